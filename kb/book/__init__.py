@@ -1,0 +1,1 @@
+"""The append-only bench book: append, read, verify, merge."""

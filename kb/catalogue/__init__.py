@@ -1,0 +1,1 @@
+"""YAML in, checked records out; every error carries file and line."""

@@ -1,0 +1,1 @@
+"""The derived SQLite index: delete it and it comes back the same."""

@@ -1,0 +1,1 @@
+"""Typed, immutable records: what things are. No I/O, no chemistry."""

@@ -1,0 +1,95 @@
+"""Liquids: solvents, water, and what is known of their behaviour and dangers."""
+
+from __future__ import annotations
+
+import msgspec
+
+from kb.model.base import Claim, Figure, Hansen, Record, Sources, Teas
+
+
+class WaterMixing(Record, frozen=True, kw_only=True):
+    """How the liquid mixes with water; solubility in g per litre where measured."""
+
+    text: str
+    solubility_g_l: float | None = None
+    temp_c: str = ""
+    sources: Sources = msgspec.field(name="from")
+
+
+class ExposureLimit(Record, frozen=True, kw_only=True):
+    """One authority's limit for the air of a workplace. None means: not printed there."""
+
+    authority: str
+    """EU, FR, UK, US-OSHA, US-NIOSH, US-ACGIH, CA-ON, DE, US-CA, US-EPA"""
+    list_name: str
+    twa_ppm: float | None = None
+    twa_mg_m3: float | None = None
+    short_term_ppm: float | None = None
+    short_term_mg_m3: float | None = None
+    ceiling_ppm: float | None = None
+    skin: bool = False
+    verified: bool
+    """True if the figure was read in the authority's text or a faithful copy of it."""
+    note: str = ""
+    sources: Sources = msgspec.field(name="from")
+
+
+class Classification(Record, frozen=True, kw_only=True):
+    """Hazard classification and labelling of the pure liquid."""
+
+    statements: tuple[str, ...]
+    """GHS statement codes with any suffix or organ, e.g. ``H336`` or ``H372 (nervous system)``."""
+    supplier_statements: tuple[str, ...] = ()
+    """Codes that suppliers usually print where the harmonised entry is silent or does not fit."""
+    supplier_sources: Sources = ()
+    euh: tuple[str, ...] = ()
+    classes: tuple[str, ...] = ()
+    pictograms: tuple[str, ...] = ()
+    signal_word: str = ""
+    index_no: str = ""
+    notes: tuple[str, ...] = ()
+    note: str = ""
+    sources: Sources = msgspec.field(name="from")
+
+
+class Liquid(Record, frozen=True, kw_only=True):
+    """A pure liquid or a commercial cut. Figures that nobody printed are absent, never guessed."""
+
+    id: str
+    name: str
+    also: tuple[str, ...] = ()
+    family: str
+    """Id in data/families.yaml."""
+    cas: str = ""
+    cas_sources: Sources = ()
+    molar_mass_g_mol: Figure | None = None
+    density_g_ml: Figure | None = None
+    hansen: Hansen | None = None
+    molar_volume_cm3_mol: Figure | None = None
+    teas: Teas | None = None
+    boiling_point_c: Figure | None = None
+    vapour_pressure_20c_kpa: Figure | None = None
+    vapour_pressure_25c_kpa: Figure | None = None
+    evaporation_rate_butyl_acetate_1: Figure | None = None
+    """Relative evaporation rate, n-butyl acetate = 1, larger is faster."""
+    flash_point_c: Figure | None = None
+    lower_explosive_limit_vol_pct: Figure | None = None
+    upper_explosive_limit_vol_pct: Figure | None = None
+    water: WaterMixing | None = None
+    limits: tuple[ExposureLimit, ...] = ()
+    classification: Classification | None = None
+    restrictions: tuple[Claim, ...] = ()
+    handling: tuple[Claim, ...] = ()
+
+
+class Family(Record, frozen=True, kw_only=True):
+    """A chemical family of liquids, and which column of a medium's sensitivity table it reads."""
+
+    id: str
+    name: str
+    agent: str = ""
+    """water, ethanol, acetone, aromatics, aliphatics; empty if no column speaks for the family."""
+    related: str = ""
+    """A wider group; liquids of one group are called same family by the similarity measure."""
+    note: str = ""
+    sources: Sources = msgspec.field(name="from")

@@ -1,0 +1,171 @@
+"""What liquids act on: polymers, carriers, adhesives, tapes, media and papers."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+from kb.model.base import Claim, Record, Sources
+
+Confidence = Literal["high", "medium", "low", "none"]
+Sensitivity = Literal["stable", "test with care", "usually bleeds", "unknown"]
+Response = Literal["usually releases", "sometimes releases", "rarely releases"]
+
+
+class Sphere(Record, frozen=True, kw_only=True):
+    """A Hansen sphere in MPa^0.5: liquids nearer than ``r0`` to the centre act on the polymer."""
+
+    d: float
+    p: float
+    h: float
+    r0: float
+    kind: str = ""
+    """What the author tested: dissolution, swelling, chemical resistance ..."""
+    row: int | None = None
+    note: str = ""
+    sources: Sources = msgspec.field(name="from")
+
+
+class Polymer(Record, frozen=True, kw_only=True):
+    """A polymer, resin or binder."""
+
+    id: str
+    name: str
+    also: tuple[str, ...] = ()
+    roles: tuple[str, ...] = ()
+    confidence: Confidence = "none"
+    sphere: Sphere | None = None
+    """The sphere used for ranking."""
+    other_spheres: tuple[Sphere, ...] = ()
+    needs_all_of: tuple[str, ...] = ()
+    """Block copolymers: ids of the polymers a liquid must all reach."""
+    claims: tuple[Claim, ...] = ()
+    solubility_parameter: tuple[Claim, ...] = ()
+
+
+class Carrier(Record, frozen=True, kw_only=True):
+    """What the adhesive sits on."""
+
+    id: str
+    name: str
+    also: tuple[str, ...] = ()
+    polymers: tuple[str, ...] = ()
+    lets_liquid_through: Literal["film", "porous", "none"]
+    """film: a barrier; porous: liquid passes; none: no carrier. Sets the carrier term of the prior."""
+    in_use: tuple[Claim, ...] = ()
+    signs: tuple[Claim, ...] = ()
+    removal: tuple[Claim, ...] = ()
+    usual_adhesives: tuple[str, ...] = ()
+    sources: Sources = msgspec.field(name="from")
+
+
+class Stage(Record, frozen=True, kw_only=True):
+    """An ageing stage of an adhesive."""
+
+    id: str
+    name: str
+    also: tuple[str, ...] = ()
+    position: Literal[0, 1, 2]
+    """0 fresh, 1 softening or oxidising, 2 cross-linked."""
+    text: str
+    sources: Sources = msgspec.field(name="from")
+
+
+class StageSigns(Record, frozen=True, kw_only=True):
+    """How one stage looks and behaves on one adhesive."""
+
+    stage: str
+    signs: tuple[Claim, ...] = ()
+    effects: tuple[Claim, ...] = ()
+    removal: tuple[Claim, ...] = ()
+
+
+class AgentResponse(Record, frozen=True, kw_only=True):
+    """What handbooks say of a class of liquids on an adhesive for which no sphere is known."""
+
+    agent: str
+    response: Response
+    sources: Sources = msgspec.field(name="from")
+
+
+class Adhesive(Record, frozen=True, kw_only=True):
+    """An adhesive class."""
+
+    id: str
+    name: str
+    also: tuple[str, ...] = ()
+    polymers: tuple[str, ...] = ()
+    """The first one with a sphere is the base that must be reached."""
+    group: str
+    """Chemistry group for the similarity measure: natural rubber, synthetic rubber, acrylic ..."""
+    stages: tuple[StageSigns, ...] = ()
+    responses: tuple[AgentResponse, ...] = ()
+    in_use: tuple[Claim, ...] = ()
+    signs: tuple[Claim, ...] = ()
+    claims: tuple[Claim, ...] = ()
+    sources: Sources = msgspec.field(name="from")
+
+
+class Tape(Record, frozen=True, kw_only=True):
+    """A kind of tape: a carrier with an adhesive in an era."""
+
+    id: str
+    name: str
+    also: tuple[str, ...] = ()
+    carrier: str
+    adhesive: str
+    era: Claim
+    claims: tuple[Claim, ...] = ()
+    sources: Sources = msgspec.field(name="from")
+
+
+class AgentSensitivity(Record, frozen=True, kw_only=True):
+    """How a medium or paper takes one class of liquid (or heat)."""
+
+    agent: str
+    grade: Sensitivity
+    text: str = ""
+    sources: Sources = msgspec.field(name="from")
+
+
+class Medium(Record, frozen=True, kw_only=True):
+    """An ink, paint, toner or other mark; also ``bare-paper``, where there is none."""
+
+    id: str
+    name: str
+    also: tuple[str, ...] = ()
+    group: str
+    kin: str = ""
+    """Group for the similarity measure; empty means: like nothing else."""
+    polymers: tuple[str, ...] = ()
+    sensitivity: tuple[AgentSensitivity, ...] = ()
+    claims: tuple[Claim, ...] = ()
+    sources: Sources = msgspec.field(name="from")
+
+
+class Paper(Record, frozen=True, kw_only=True):
+    """A paper or other support."""
+
+    id: str
+    name: str
+    also: tuple[str, ...] = ()
+    polymers: tuple[str, ...] = ()
+    sensitivity: tuple[AgentSensitivity, ...] = ()
+    claims: tuple[Claim, ...] = ()
+    sources: Sources = msgspec.field(name="from")
+
+
+class Method(Record, frozen=True, kw_only=True):
+    """A way to put a liquid on."""
+
+    id: str
+    name: str
+    also: tuple[str, ...] = ()
+    contact: Literal["free", "confined"]
+    """free: rubbed or spreading; confined: held in place. Sets the method terms of the prior."""
+    text: str
+    dwell: Claim | None = None
+    amount: Claim | None = None
+    risk: Claim | None = None
+    sources: Sources = msgspec.field(name="from")

@@ -1,0 +1,104 @@
+"""A question to the catalogue and the book, and the answer with its reasons."""
+
+from __future__ import annotations
+
+import msgspec
+
+
+class Plain(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=False):
+    """Base of answer structures; their JSON form is stable."""
+
+
+class Question(Plain, frozen=True, kw_only=True):
+    """Lift [tape] [stage] from [medium] on [paper]. Empty text means: not known."""
+
+    tape: str = ""
+    adhesive: str = ""
+    carrier: str = ""
+    stage: str = ""
+    medium: str = ""
+    paper: str = ""
+    method: str = "swab"
+    sheet: str = ""
+
+
+class Dials(Plain, frozen=True, kw_only=True):
+    """The user's dials. ``harm_aversion`` and ``worth`` are in units of one harmless spot."""
+
+    harm_aversion: float = 16.0
+    ceiling: float = 0.60
+    """Highest acceptable 95 % upper bound of the chance of harm."""
+    worth: float = 16.0
+    """What a safe release is worth."""
+    use_print: bool = True
+
+
+class Chance(Plain, frozen=True, kw_only=True):
+    """A probability with its 90 % interval."""
+
+    p: float
+    low: float
+    high: float
+
+
+class Evidence(Plain, frozen=True, kw_only=True):
+    """Counts behind a suggestion: own class, similar (w >= 0.25), and weighted tests in print."""
+
+    own: int
+    similar: int
+    print: float
+
+
+class Suggestion(Plain, frozen=True, kw_only=True):
+    """One ranked liquid or blend. ``release`` and ``harm`` are for this object."""
+
+    rank: int
+    liquid: str
+    name: str
+    parts: dict[str, float]
+    method: str
+    release: Chance
+    harm: Chance
+    release_general: Chance
+    harm_general: Chance
+    red_adhesive: float | None
+    red_medium: float | None
+    index: float
+    hazard: float
+    evidence: Evidence
+    cautions: tuple[str, ...]
+    reason: str
+    details: tuple[str, ...]
+    """The parts of the reason in the order of trust, one line each."""
+    refused: str = ""
+    """Why it is shown but not proposed (ceiling, tried here already); empty if proposed."""
+
+
+class Vetoed(Plain, frozen=True, kw_only=True):
+    """A liquid that a caution took out, and the caution's id and text."""
+
+    liquid: str
+    name: str
+    caution: str
+    text: str
+
+
+class Stop(Plain, frozen=True, kw_only=True):
+    """No test is worth its risk: why, and the best refused one."""
+
+    text: str
+    best_refused: str
+
+
+class Answer(Plain, frozen=True, kw_only=True):
+    """The ranked list for a question. ``rests_on`` says what kinds of evidence it stands on."""
+
+    question: Question
+    suggestions: tuple[Suggestion, ...]
+    refused: tuple[Suggestion, ...]
+    vetoed: tuple[Vetoed, ...]
+    stop: Stop | None
+    rests_on: str
+    next_step: str
+    mock_up: str
+    disclaimer: str

@@ -1,0 +1,122 @@
+"""Records of the bench book. A record is never edited; amend and withdraw records point at it."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+Face = Literal["front", "back", ""]
+HARM_KINDS = ("bleed", "offset", "tideline", "gloss", "surface", "colour")
+"""What harm is looked for: bleeding, offset to blotter, tideline, gloss, paper surface, colour."""
+RELEASE_WORDS = (
+    "0 no effect",
+    "1 softens slightly",
+    "2 swells, can be rolled off in part",
+    "3 releases with light work",
+    "4 releases clean",
+)
+HARM_WORDS = (
+    "0 none seen",
+    "1 trace on the blotter only",
+    "2 visible on careful look",
+    "3 clear change",
+    "4 loss",
+)
+    "0 none seen",
+    "1 trace on the blotter only",
+    "2 visible on careful look",
+    "3 clear change",
+    "4 loss",
+)
+
+
+class BookStruct(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
+    """Base of everything written to the book."""
+
+
+class Site(BookStruct, frozen=True, kw_only=True):
+    """Where on the sheet: in words, and if measured in mm from the left and top edges of a face."""
+
+    words: str = ""
+    face: Face = ""
+    x_mm: float | None = None
+    y_mm: float | None = None
+
+
+class Round(BookStruct, frozen=True, kw_only=True):
+    """One application on the spot. Practice is at least three rounds on one spot."""
+
+    dwell_s: float
+    amount: str = ""
+    wet: str = ""
+    """What was seen while wet."""
+    dry: str = ""
+    """What was seen when dry."""
+
+
+class Photo(BookStruct, frozen=True, kw_only=True):
+    """A photograph by path, tied to its content by SHA-256 (lower-case hex)."""
+
+    path: str
+    sha256: str
+    when: Literal["before", "after", "during"] = "after"
+
+
+class SpotTest(BookStruct, frozen=True, kw_only=True):
+    """One spot test.
+
+    ``harm`` maps kinds of HARM_KINDS to grades 0-4; a kind that is absent was *not looked at* and
+    never counts as no harm. ``parts`` are volume shares that sum to 1. ``release`` is None on a
+    control or where no adhesive was tested.
+    """
+
+    adhesive: str = ""
+    stage: str = ""
+    carrier: str = ""
+    tape: str = ""
+    carrier_present: bool | None = None
+    medium: str = ""
+    paper: str = ""
+    parts: dict[str, float]
+    method: str = "swab"
+    sheet: str = ""
+    site: Site = Site()
+    rounds: tuple[Round, ...] = ()
+    release: int | None = None
+    harm: dict[str, int] = {}
+    control: bool = False
+    magnification: str = ""
+    light: str = ""
+    photos: tuple[Photo, ...] = ()
+    batch: str = ""
+    tested_at: str = ""
+    """When the test was made, if not when it was written down (ISO 8601)."""
+    remarks: str = ""
+
+
+class Amend(BookStruct, frozen=True, kw_only=True):
+    """Replaces fields of an earlier record, by name, and says why. The earlier line stays."""
+
+    of: str
+    set: dict[str, object]
+    why: str
+
+
+class Withdraw(BookStruct, frozen=True, kw_only=True):
+    """Takes an earlier record out of all counts and says why. The earlier line stays."""
+
+    of: str
+    why: str
+
+
+class Line(BookStruct, frozen=True, kw_only=True):
+    """One line of a book file. ``prev`` is the SHA-256 of the line before it, 64 zeros on the first."""
+
+    id: str
+    at: str
+    who: str
+    bench: str
+    kind: str
+    body: msgspec.Raw
+    prev: str

@@ -1,0 +1,1 @@
+"""Reports for paper files and for other programs."""

@@ -1,0 +1,1 @@
+"""Pure functions: numbers in, numbers out. No I/O."""

@@ -1,0 +1,1 @@
+"""Screens: no chemistry and no SQL."""
