@@ -23,12 +23,6 @@ HARM_WORDS = (
     "3 clear change",
     "4 loss",
 )
-    "0 none seen",
-    "1 trace on the blotter only",
-    "2 visible on careful look",
-    "3 clear change",
-    "4 loss",
-)
 
 
 class BookStruct(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):

@@ -1,0 +1,140 @@
+"""Putting a record at the end of a bench's file. It counts as recorded when `append` returns."""
+
+from __future__ import annotations
+
+import os
+import re
+from datetime import UTC, datetime
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from kb.book import disk
+from kb.book.check import BookError, body_bytes
+from kb.book.disk import NOTHING
+from kb.book.line import KIND_SHAPE, MAX_LINE_BYTES, encode_line
+from kb.book.text import clean_text
+from kb.book.ulid import is_ulid, new_ulid, new_ulid_after, ulid_time_ms
+from kb.model.record import Line
+
+__all__ = ["BookError", "append", "bench_path", "is_bench"]
+
+WHO_LIMIT = 200
+AHEAD_MS = 48 * 3600 * 1000
+"""How far ahead of the clock the last id may lie and still be followed. Beyond that the last record
+was made under a wrong date, and following it would date all later ones wrongly too."""
+
+_BENCH = re.compile(r"[a-z0-9][a-z0-9-]{0,47}")
+# Names that some systems keep for devices; a shared folder must be readable on all of them.
+_DEVICES = re.compile(r"con|prn|aux|nul|com[0-9]|lpt[0-9]")
+
+
+def append(
+    book_dir: Path,
+    *,
+    bench: str,
+    who: str,
+    kind: str,
+    body: msgspec.Struct | dict[str, Any],
+    at: datetime | None = None,
+    record_id: str | None = None,
+) -> Line:
+    """Record one entry and return the line as written, after it has reached the disk.
+
+    ``at`` is when it is written down (with time zone; default now), ``record_id`` a ULID (default new).
+    The text in ``body`` is cleaned and the body checked for its kind. Writers wait for each other,
+    up to ten seconds. Raises BookError; then nothing was recorded, unless it says otherwise.
+    """
+    path = _path(book_dir, bench)
+    try:
+        who = _checked_who(who)
+        raw_body = _checked_body(kind, body)
+        now_ms, written_at = _moment(at)
+        if record_id is not None and not is_ulid(record_id):
+            raise ValueError(f"{record_id[:40]!r} is not a record id.")
+    except ValueError as error:
+        raise BookError(f"{error} {NOTHING}") from None
+    fd = -1
+    try:
+        fd, size = disk.open_locked(path)
+        tail = disk.read_tail(fd, size, path)
+        line = Line(
+            id=record_id or _next_id(tail.last_id, now_ms),
+            at=written_at,
+            who=who,
+            bench=bench,
+            kind=kind,
+            body=msgspec.Raw(raw_body),
+            prev=tail.prev,
+        )
+        # A torn line stays as it is, on a line of its own: gluing onto it would spoil both.
+        disk.add(fd, path, size, _line_bytes(line, after_torn=tail.torn))
+    except OSError as error:
+        raise disk.refusal(error, path) from error
+    finally:
+        if fd >= 0:
+            os.close(fd)
+    return line
+
+
+def is_bench(name: str) -> bool:
+    """Whether a bench may have this name: lower-case letters, digits and hyphens, at most 48."""
+    return _BENCH.fullmatch(name) is not None and _DEVICES.fullmatch(name) is None
+
+
+def bench_path(book_dir: Path, bench: str) -> Path:
+    """The file of one bench. Raises BookError if the name could not be a file name everywhere."""
+    return Path(_path(book_dir, bench))
+
+
+@lru_cache(maxsize=16)
+def _path(book_dir: Path, bench: str) -> str:
+    if not is_bench(bench):
+        raise BookError(
+            f"{bench[:60]!r} cannot name a bench. {NOTHING} "
+            "Use lower-case letters, digits and hyphens, for instance bench-1."
+        )
+    return os.path.join(book_dir, f"{bench}.jsonl")
+
+
+def _checked_who(who: str) -> str:
+    cleaned = clean_text(who, limit=WHO_LIMIT, multiline=False).strip()
+    if not cleaned:
+        raise ValueError("The entry does not say who made it.")
+    return cleaned
+
+
+def _checked_body(kind: str, body: msgspec.Struct | dict[str, Any]) -> bytes:
+    if KIND_SHAPE.fullmatch(kind) is None:
+        raise ValueError(f"{kind[:40]!r} is not a kind of record.")
+    return body_bytes(kind, body)
+
+
+def _line_bytes(line: Line, *, after_torn: bool) -> bytes:
+    raw = encode_line(line)
+    if len(raw) > MAX_LINE_BYTES:
+        raise BookError(
+            f"The entry takes {len(raw):,} bytes; a record holds {MAX_LINE_BYTES:,}. {NOTHING} Shorten it."
+        )
+    return (b"\n" + raw + b"\n") if after_torn else raw + b"\n"
+
+
+def _moment(at: datetime | None) -> tuple[int, str]:
+    """The time in ms since 1970, and as it is written."""
+    if at is None:
+        at = datetime.now(UTC)
+    elif at.tzinfo is None:
+        raise ValueError("The time of the entry has no time zone.")
+    else:
+        at = at.astimezone(UTC)
+    return int(at.timestamp() * 1000), at.isoformat(timespec="milliseconds")[:-6] + "Z"
+
+
+def _next_id(last_id: str, now_ms: int) -> str:
+    """A new id that sorts after the line before it, so amends keep their order if the clock goes back."""
+    made = new_ulid(max(now_ms, 0))
+    if made <= last_id and ulid_time_ms(last_id) - now_ms <= AHEAD_MS:
+        return new_ulid_after(last_id, max(now_ms, 0))
+    return made

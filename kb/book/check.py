@@ -1,0 +1,228 @@
+"""What may be in the body of a record: the same rules on the way in, on the way out and under amends."""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import re
+from datetime import datetime
+from typing import Any, TypeVar
+
+import msgspec
+
+from kb.book.line import for_yaml
+from kb.book.text import KEY_LIMIT, TEXT_LIMIT, clean_tree
+from kb.book.ulid import is_ulid
+from kb.model.record import HARM_KINDS, Amend, Line, SpotTest, Withdraw
+
+_T = TypeVar("_T")
+Body = dict[str, Any]
+KNOWN_KINDS = frozenset({"test", "amend", "withdraw"})
+TEST_FIELDS = frozenset(SpotTest.__struct_fields__)
+GRADES = range(5)
+PARTS_TOLERANCE = 1e-6
+
+_ENCODER = msgspec.json.Encoder()
+_TEST = msgspec.json.Decoder(SpotTest)
+_AMEND = msgspec.json.Decoder(Amend)
+_WITHDRAW = msgspec.json.Decoder(Withdraw)
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+_PART_OF_DATE = re.compile(r"\d{4}(-(0[1-9]|1[0-2]))?", re.ASCII)
+
+
+class BookError(Exception):
+    """A record was refused or could not be kept. The text says what happened and what to do."""
+
+
+def body_bytes(kind: str, body: msgspec.Struct | Body) -> bytes:
+    """The body as it goes into the file: text cleaned, checked for its kind, and encoded.
+
+    Bodies of kinds this version does not know are cleaned and otherwise passed on.
+    Raises ValueError, in a sentence, if the body is not fit to be kept.
+    """
+    try:
+        plain, raw = _cleaned(kind, body)
+    except UnicodeEncodeError:
+        raise ValueError("The entry holds half a character; type it again.") from None
+    except RecursionError:
+        raise ValueError("The entry is nested too deeply.") from None
+    except TypeError as error:
+        raise ValueError(f"The entry holds something that cannot be written down: {error}.") from None
+    if kind == "test":
+        if _spell_out(plain, make_test(plain)):
+            raw = _ENCODER.encode(plain)
+    elif kind == "amend":
+        make_amend(plain)
+    elif kind == "withdraw":
+        make_withdraw(plain)
+    else:
+        _check_finite(plain)
+    return for_yaml(raw)
+
+
+def make_test(plain: object) -> SpotTest:
+    """A checked spot test from plain dicts. Raises ValueError in a sentence."""
+    return check_test(_convert(plain, SpotTest))
+
+
+def check_test(test: SpotTest) -> SpotTest:
+    """The same test, if its grades, shares, times and places can be. Raises ValueError in a sentence."""
+    _check_parts(test.parts)
+    if test.release is not None and test.release not in GRADES:
+        raise ValueError(f"Release is graded 0 to 4, not {test.release}.")
+    for kind, grade in test.harm.items():
+        if kind not in HARM_KINDS:
+            raise ValueError(f"{kind!r} is not a kind of harm; known are {', '.join(HARM_KINDS)}.")
+        if grade not in GRADES:
+            raise ValueError(f"Harm ({kind}) is graded 0 to 4, not {grade}.")
+    for number, made in enumerate(test.rounds, 1):
+        if not (math.isfinite(made.dwell_s) and made.dwell_s >= 0):
+            raise ValueError(f"The dwell of round {number} is not a time in seconds: {made.dwell_s}.")
+    for name, place_mm in (("x_mm", test.site.x_mm), ("y_mm", test.site.y_mm)):
+        if place_mm is not None and not math.isfinite(place_mm):
+            raise ValueError(f"The place of the spot ({name}) is not a length in mm: {place_mm}.")
+    for photo in test.photos:
+        if _SHA256.fullmatch(photo.sha256) is None:
+            raise ValueError(f"The photograph {photo.path!r} has no SHA-256 of 64 hex digits.")
+    if test.tested_at and not _is_date(test.tested_at):
+        raise ValueError(f"{test.tested_at!r} is not a date; write 2024-05-31 or 2024-05-31T14:30.")
+    return test
+
+
+def make_amend(plain: object) -> Amend:
+    """A checked amend from plain dicts. Raises ValueError in a sentence."""
+    return check_amend(_convert(plain, Amend))
+
+
+def check_amend(amend: Amend) -> Amend:
+    """The same amend, if it could be one of a spot test. Raises ValueError in a sentence."""
+    _check_pointer(amend.of, amend.why)
+    if not amend.set:
+        raise ValueError("The amendment changes nothing.")
+    for name in amend.set:
+        if name not in TEST_FIELDS:
+            raise ValueError(f"A spot test has no field {name!r} to amend.")
+    make_test({"parts": {"water": 1.0}, **amend.set})
+    return amend
+
+
+def make_withdraw(plain: object) -> Withdraw:
+    """A checked withdrawal from plain dicts. Raises ValueError in a sentence."""
+    return check_withdraw(_convert(plain, Withdraw))
+
+
+def check_withdraw(withdraw: Withdraw) -> Withdraw:
+    """The same withdrawal, if it points at something and says why. Raises ValueError in a sentence."""
+    _check_pointer(withdraw.of, withdraw.why)
+    return withdraw
+
+
+def decode_test(line: Line) -> SpotTest:
+    """The spot test in a line of kind test. Raises ValueError, in a sentence, if it is none."""
+    return check_test(_decode(line, _TEST))
+
+
+def decode_amend(line: Line) -> Amend:
+    """The amendment in a line of kind amend. Raises ValueError, in a sentence, if it is none."""
+    return check_amend(_decode(line, _AMEND))
+
+
+def decode_withdraw(line: Line) -> Withdraw:
+    """The withdrawal in a line of kind withdraw. Raises ValueError, in a sentence, if it is none."""
+    return check_withdraw(_decode(line, _WITHDRAW))
+
+
+def _cleaned(kind: str, body: msgspec.Struct | Body) -> tuple[Body, bytes]:
+    """The body with its text cleaned, as plain dicts and lists and as JSON."""
+    plain = msgspec.to_builtins(body, str_keys=True)
+    if not isinstance(plain, dict):
+        raise ValueError("The entry is not a set of named fields.")
+    if kind in KNOWN_KINDS:
+        # Most entries are plain ASCII, and that is seen at once on the whole.
+        with contextlib.suppress(UnicodeEncodeError):
+            raw = _ENCODER.encode(plain)
+            if len(raw) <= TEXT_LIMIT and raw.isascii() and b"\\" not in raw and b"\x7f" not in raw:
+                return plain, raw
+    plain = clean_tree(plain)
+    return plain, _ENCODER.encode(plain)
+
+
+def _spell_out(plain: Body, test: SpotTest) -> bool:
+    """Write out the defaults that mean something: a later change of default must not reach back."""
+    missing = [photo for photo in plain.get("photos", ()) if "when" not in photo]
+    for photo in missing:
+        photo["when"] = "after"
+    if "method" in plain:
+        return bool(missing)
+    plain["method"] = test.method
+    return True
+
+
+def _convert(plain: object, kind: type[_T]) -> _T:
+    try:
+        return msgspec.convert(plain, kind)
+    except msgspec.ValidationError as error:
+        raise ValueError(f"The entry does not fit: {_in_words(str(error))}.") from None
+
+
+def _decode(line: Line, decoder: msgspec.json.Decoder[_T]) -> _T:
+    try:
+        return decoder.decode(line.body)
+    except msgspec.ValidationError as error:
+        raise ValueError(f"The entry does not fit: {_in_words(str(error))}.") from None
+    except (msgspec.MsgspecError, RecursionError) as error:
+        raise ValueError(f"The entry cannot be read ({error}).") from None
+
+
+def _in_words(error: str) -> str:
+    """The decoder's message without its path syntax: ``$.rounds[0].dwell_s`` -> rounds 1, dwell_s."""
+    text, _, path = error.partition(" - at `$.")
+    text = text.replace("Object ", "it ").replace("`", "")
+    text = text[:1].lower() + text[1:]
+    if not path:
+        return text
+    path = re.sub(r"\[(\d+)\]", lambda match: f" {int(match[1]) + 1}", path.rstrip("`"))
+    return f"{text} ({path.replace('.', ', ')})"
+
+
+def _check_parts(parts: dict[str, float]) -> None:
+    if not parts:
+        raise ValueError("The test names no liquid.")
+    for name, share in parts.items():
+        if not name.strip():
+            raise ValueError("A part of the liquid has no name.")
+        if len(name) > KEY_LIMIT:
+            raise ValueError(f"The name {name[:40]!r}... of a part is longer than {KEY_LIMIT} characters.")
+        if not (math.isfinite(share) and share > 0):
+            raise ValueError(f"The share of {name} is {share}; shares are greater than 0.")
+    total = math.fsum(parts.values())
+    if abs(total - 1) > PARTS_TOLERANCE:
+        raise ValueError(f"The shares of the liquid sum to {total:.6g}, not to 1.")
+
+
+def _check_pointer(of: str, why: str) -> None:
+    if not is_ulid(of):
+        raise ValueError(f"{of[:40]!r} is not the id of a record.")
+    if not why.strip():
+        raise ValueError("Say why: a correction without a reason is not kept.")
+
+
+def _check_finite(value: object) -> None:
+    if isinstance(value, float) and not math.isfinite(value):
+        raise ValueError(f"{value} is not a number that can be written down.")
+    if isinstance(value, dict):
+        for item in value.values():
+            _check_finite(item)
+    elif isinstance(value, list | tuple):
+        for item in value:
+            _check_finite(item)
+
+
+def _is_date(text: str) -> bool:
+    if _PART_OF_DATE.fullmatch(text):
+        return True
+    try:
+        datetime.fromisoformat(text)
+    except ValueError:
+        return False
+    return True

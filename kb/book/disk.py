@@ -1,0 +1,220 @@
+"""The file under a bench book: open and lock it, read its end, add bytes for good or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import fcntl
+import os
+import re
+import stat
+import sys
+import time
+from hashlib import sha256
+from typing import NamedTuple
+
+from kb.book.check import BookError
+from kb.book.line import FIRST_PREV, hash_of
+
+LOCK_WAIT_S = 10.0
+NOTHING = "Nothing was recorded."
+
+_BLOCK = 8192
+_ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
+# No link is followed and no pipe waited for: what stands under the name must be the file itself.
+_FLAGS = os.O_RDWR | os.O_APPEND | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK
+
+
+class Tail(NamedTuple):
+    """The end of a file: its size in bytes, the last line's hash and id, whether it has no newline."""
+
+    size: int
+    prev: str
+    last_id: str
+    torn: bool
+
+
+def open_locked(path: str) -> tuple[int, int]:
+    """Open a file for appending, create it if need be, and keep other writers out.
+
+    Returns the descriptor and the size in bytes. Closing the descriptor lets the next writer in.
+    Raises OSError; EAGAIN after `LOCK_WAIT_S` seconds behind another writer.
+    """
+    deadline = time.monotonic() + LOCK_WAIT_S
+    while True:
+        fd = _open(path)
+        try:
+            _lock(fd, deadline)
+            opened = os.fstat(fd)
+            if not stat.S_ISREG(opened.st_mode):
+                raise OSError(errno.EINVAL, "not an ordinary file")
+            if _is_still(path, opened):
+                return fd, opened.st_size
+        except BaseException:
+            os.close(fd)
+            raise
+        # Another program put a new file in its place while we waited: lock that one.
+        os.close(fd)
+
+
+def read_tail(fd: int, size: int, path: str) -> Tail:
+    """What stands at the end, read backwards, so the cost does not grow with the book."""
+    if size == 0:
+        # Before the first line, so that a file with lines in it is known to be in its folder for good.
+        _sync_folder(os.path.dirname(path))
+        return Tail(0, FIRST_PREV, "", False)
+    block = os.pread(fd, _BLOCK, max(size - _BLOCK, 0))
+    torn = not block.endswith(b"\n")
+    end = len(block) if torn else len(block) - 1
+    cut = block.rfind(b"\n", 0, end)
+    if cut >= 0 or size <= _BLOCK:
+        raw = block[cut + 1 : end]
+        found = _ID.match(raw)
+        prev = hash_of(raw)
+    else:
+        end = size if torn else size - 1
+        start = _line_start(fd, end)
+        found = _ID.match(os.pread(fd, 64, start))
+        prev = _hash_between(fd, start, end)
+    return Tail(size, prev, found[1].decode() if found else "", torn)
+
+
+def add(fd: int, path: str, size: int, data: bytes) -> None:
+    """Write and sync, or leave the file as it was (``size`` bytes) and raise."""
+    try:
+        done = os.write(fd, data)
+        while done < len(data):
+            done += os.write(fd, data[done:])
+        _sync(fd)
+    except BaseException as error:
+        undone = _cut_back(fd, size)
+        if isinstance(error, OSError) and not undone:
+            raise BookError(
+                f"{_what_happened(error, path)} The entry does not count as recorded, though part of it "
+                f"may stand at the end of the file; later entries are not harmed. {_what_to_do(error)}"
+            ) from error
+        raise
+
+
+def refusal(error: OSError, path: str) -> BookError:
+    """The system's error as what happened, what was kept and what to do."""
+    return BookError(f"{_what_happened(error, path)} {NOTHING} {_what_to_do(error)}")
+
+
+def _open(path: str) -> int:
+    try:
+        return os.open(path, _FLAGS)
+    except FileNotFoundError:
+        _make_folder(os.path.dirname(path))
+        return os.open(path, _FLAGS | os.O_CREAT, 0o600)
+
+
+def _make_folder(folder: str) -> None:
+    if not folder or os.path.isdir(folder):
+        return
+    parent = os.path.dirname(folder)
+    _make_folder(parent)
+    with contextlib.suppress(FileExistsError):
+        os.mkdir(folder, 0o700)
+    _sync_folder(parent)
+
+
+def _lock(fd: int, deadline: float) -> None:
+    pause_s = 0.001
+    while True:
+        try:
+            return fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            if time.monotonic() > deadline:
+                raise
+        time.sleep(pause_s)
+        pause_s = min(pause_s * 2, 0.02)
+
+
+def _is_still(path: str, opened: os.stat_result) -> bool:
+    try:
+        found = os.lstat(path)
+    except FileNotFoundError:
+        return False
+    return found.st_ino == opened.st_ino and found.st_dev == opened.st_dev
+
+
+def _line_start(fd: int, end: int) -> int:
+    while end > 0:
+        start = max(end - _BLOCK, 0)
+        cut = os.pread(fd, end - start, start).rfind(b"\n")
+        if cut >= 0:
+            return start + cut + 1
+        end = start
+    return 0
+
+
+def _hash_between(fd: int, start: int, end: int) -> str:
+    digest = sha256()
+    while start < end:
+        block = os.pread(fd, min(1 << 16, end - start), start)
+        if not block:
+            break
+        digest.update(block)
+        start += len(block)
+    return digest.hexdigest()
+
+
+def _cut_back(fd: int, size: int) -> bool:
+    """Take back what was written of a line; whether the file is as it was."""
+    try:
+        os.ftruncate(fd, size)
+        _sync(fd)
+    except OSError:
+        return os.fstat(fd).st_size == size
+    return True
+
+
+def _sync(fd: int) -> None:
+    if sys.platform == "darwin":
+        # There fsync stops at the drive's own memory.
+        fcntl.fcntl(fd, fcntl.F_FULLFSYNC)
+    else:
+        os.fsync(fd)
+
+
+def _sync_folder(folder: str) -> None:
+    fd = os.open(folder or ".", os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        os.fsync(fd)
+    finally:
+        os.close(fd)
+
+
+_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+_RIGHTS = {errno.EACCES, errno.EPERM, errno.EROFS}
+_HELD = {errno.EAGAIN, errno.EWOULDBLOCK}
+_NO_FILE = {errno.ELOOP, errno.EINVAL, errno.EISDIR, errno.ENXIO, errno.ENOTDIR}
+
+
+def _what_happened(error: OSError, path: str) -> str:
+    name = os.path.basename(path)
+    where = f"the bench book file {name}"
+    if error.errno == errno.EFBIG:
+        return f"The system allows no more growth of {where}."
+    if error.errno in _FULL:
+        return f"There is no room on the disk for {where}."
+    if error.errno in _RIGHTS:
+        return f"You may not write to {where} or its folder."
+    if error.errno in _HELD:
+        return f"Another program has held {where} for {LOCK_WAIT_S:.0f} seconds."
+    if error.errno in _NO_FILE:
+        return f"What is called {name} is a link, a folder or a device and not a file, or its folder is none."
+    return f"The system could not write {where} ({error.strerror or type(error).__name__})."
+
+
+def _what_to_do(error: OSError) -> str:
+    if error.errno in _FULL:
+        return "Make room, then record it again."
+    if error.errno in _RIGHTS:
+        return "Change the rights of the studio folder or choose another, then record it again."
+    if error.errno in _HELD:
+        return "Close the other program or wait for it, then record it again."
+    if error.errno in _NO_FILE:
+        return "Move it away or choose another bench name, then record it again."
+    return "Check the disk, then record it again."

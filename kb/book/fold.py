@@ -1,0 +1,246 @@
+"""What the book says now: each spot test after its amends and withdrawals.
+
+The outcome depends on the set of records alone, not on the order in which they are read. Amends work
+in the order of their ids. A withdrawal takes a record out; withdrawing an amend undoes that amend, and
+withdrawing a withdrawal restores what it took out. What points at a record that is not here may simply
+have arrived before it, from another bench: it is kept and named, never dropped.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from typing import Any, NamedTuple
+
+import msgspec
+
+from kb.book.check import decode_amend, decode_test, decode_withdraw, make_test
+from kb.book.text import clean_text
+from kb.model.record import Amend, Line, SpotTest, Withdraw
+
+
+class Trouble(NamedTuple):
+    """Something about one record that a reader should know, in a sentence."""
+
+    id: str
+    sentence: str
+
+
+class Change(NamedTuple):
+    """An amend or withdrawal in the history of a test; ``note`` says why it is not in force."""
+
+    line: Line
+    in_force: bool
+    note: str
+
+
+class Current(NamedTuple):
+    """A spot test as it stands now. ``why`` is the reason of the withdrawal, if it is withdrawn."""
+
+    id: str
+    line: Line
+    """As first written."""
+    test: SpotTest
+    """With the amends in force."""
+    withdrawn: bool
+    why: str
+    history: tuple[Change, ...]
+    """All that was said about it later, in the order of ids."""
+
+
+class Fold(NamedTuple):
+    """All of a book, made up. Everything is in the order of ids."""
+
+    tests: dict[str, Current]
+    others: tuple[Line, ...]
+    """Records of kinds that this version does not know."""
+    withdrawn: dict[str, str]
+    """Id of each record of any kind that is withdrawn, and why."""
+    loose: tuple[Line, ...]
+    """Amends and withdrawals whose record is not here (yet)."""
+    troubles: tuple[Trouble, ...]
+
+
+class _Changes(NamedTuple):
+    """The readable amends and withdrawals by id, and which withdrawals are in force on what."""
+
+    lines: dict[str, Line]
+    amends: dict[str, Amend]
+    withdraws: dict[str, Withdraw]
+    in_force: frozenset[str]
+    by_target: dict[str, list[str]]
+
+    def taken_out(self, record_id: str) -> str | None:
+        """The reason why a record is withdrawn, from the last withdrawal in force, or None."""
+        for change_id in reversed(self.by_target.get(record_id, [])):
+            if change_id in self.in_force:
+                return self.withdraws[change_id].why
+        return None
+
+    def below(self, record_id: str) -> list[str]:
+        """Ids of all changes that point at a record, or at a change of it, and so on; in order."""
+        found: set[str] = set()
+        queue = [record_id]
+        while queue:
+            new = [item for item in self.by_target.get(queue.pop(), []) if item not in found]
+            found.update(new)
+            queue.extend(new)
+        return sorted(found)
+
+
+def fold(lines: Iterable[Line]) -> Fold:
+    """The book as it stands, from its records in any order. Never raises for what is in a record."""
+    records, troubles = union(lines)
+    tests: dict[str, tuple[Line, SpotTest]] = {}
+    others: list[Line] = []
+    for line in records:
+        if line.kind == "test":
+            try:
+                tests[line.id] = (line, decode_test(line))
+            except ValueError as error:
+                troubles.append(Trouble(line.id, say(error)))
+        elif line.kind not in {"amend", "withdraw"}:
+            others.append(line)
+    known = {line.id: line.kind for line in records}
+    changes = _changes(records, troubles)
+    loose = tuple(
+        changes.lines[key]
+        for key in sorted(key for of, keys in changes.by_target.items() if of not in known for key in keys)
+    )
+    troubles += [Trouble(key, _misplaced(known[of])) for key, of in _astray(changes, known)]
+    made = {key: _work_in(line, test, changes, troubles) for key, (line, test) in tests.items()}
+    withdrawn = {key: why for key in known if (why := changes.taken_out(key)) is not None}
+    return Fold(made, tuple(others), withdrawn, loose, tuple(sorted(set(troubles))))
+
+
+def current(lines: Iterable[Line]) -> dict[str, Current]:
+    """The tests of `fold`, by id, in the order of ids; withdrawn ones are among them, marked."""
+    return fold(lines).tests
+
+
+def resolve(line: Line, changes: Iterable[Line]) -> Current:
+    """One test as it stands, from its own line and the amends and withdrawals that touch it.
+
+    ``changes`` may hold others too. Raises ValueError if the line is no readable spot test.
+    """
+    records, troubles = union(changes)
+    return _work_in(line, decode_test(line), _changes(records, troubles), troubles)
+
+
+def union(lines: Iterable[Line]) -> tuple[list[Line], list[Trouble]]:
+    """The records by id, each once, in the order of ids; and the ids that stand for two contents.
+
+    The same record may stand in several files. If two records share an id, the one written first
+    counts, on every machine.
+    """
+    kept: dict[str, Line] = {}
+    troubles: list[Trouble] = []
+    for line in lines:
+        there = kept.setdefault(line.id, line)
+        if there is line:
+            continue
+        if content(there) != content(line):
+            troubles.append(Trouble(line.id, "Two records have this id; the one written first counts."))
+        kept[line.id] = min(there, line, key=lambda item: (content(item), item.prev))
+    return [kept[key] for key in sorted(kept)], sorted(set(troubles))
+
+
+def content(line: Line) -> tuple[str, str, str, str, bytes]:
+    """All of a record but its id and its place in a file, in an order that can be compared."""
+    return line.at, line.bench, line.who, line.kind, bytes(line.body)
+
+
+def say(error: Exception) -> str:
+    """An error about a record from anywhere, fit to be shown."""
+    return clean_text(str(error)[:500], multiline=False)
+
+
+def _changes(records: list[Line], troubles: list[Trouble]) -> _Changes:
+    amends: dict[str, Amend] = {}
+    withdraws: dict[str, Withdraw] = {}
+    lines: dict[str, Line] = {}
+    by_target: defaultdict[str, list[str]] = defaultdict(list)
+    for line in records:
+        try:
+            if line.kind == "amend":
+                of = amends.setdefault(line.id, decode_amend(line)).of
+            elif line.kind == "withdraw":
+                of = withdraws.setdefault(line.id, decode_withdraw(line)).of
+            else:
+                continue
+        except ValueError as error:
+            troubles.append(Trouble(line.id, say(error)))
+            continue
+        lines[line.id] = line
+        by_target[of].append(line.id)
+    in_force, undecided = _decide(withdraws)
+    troubles += [
+        Trouble(key, "This withdrawal withdraws itself in a circle; it has no effect.") for key in undecided
+    ]
+    return _Changes(lines, amends, withdraws, in_force, dict(by_target))
+
+
+def _decide(withdraws: dict[str, Withdraw]) -> tuple[frozenset[str], list[str]]:
+    """Which withdrawals are in force: those that no withdrawal in force takes out; and the circles."""
+    open_points = dict.fromkeys(withdraws, 0)
+    for item in withdraws.values():
+        if item.of in open_points:
+            open_points[item.of] += 1
+    decided: dict[str, bool] = {}
+    queue = [(key, True) for key, count in open_points.items() if count == 0]
+    while queue:
+        key, in_force = queue.pop()
+        if key in decided:
+            continue
+        decided[key] = in_force
+        target = withdraws[key].of
+        if target not in open_points:
+            continue
+        if in_force:
+            queue.append((target, False))
+        else:
+            open_points[target] -= 1
+            if open_points[target] == 0:
+                queue.append((target, True))
+    return frozenset(key for key, yes in decided.items() if yes), [
+        key for key in withdraws if key not in decided
+    ]
+
+
+def _astray(changes: _Changes, known: dict[str, str]) -> list[tuple[str, str]]:
+    """Amends of what is no test, each with what it points at."""
+    return [(key, item.of) for key, item in changes.amends.items() if known.get(item.of, "test") != "test"]
+
+
+def _misplaced(kind: str) -> str:
+    if kind in {"amend", "withdraw"}:
+        return "This amendment points at another change, not at the test itself; it has no effect."
+    return f"This amendment points at a record of the kind {kind}, which this version cannot amend."
+
+
+def _work_in(line: Line, test: SpotTest, changes: _Changes, troubles: list[Trouble]) -> Current:
+    history: list[Change] = []
+    for key in changes.below(line.id):
+        note = ""
+        why = changes.taken_out(key)
+        amend = changes.amends.get(key)
+        if why is not None:
+            note = f"Withdrawn: {why}"
+        elif amend is None:
+            note = "" if key in changes.in_force else "It withdraws itself in a circle."
+        elif amend.of != line.id:
+            note = _misplaced("amend")
+        else:
+            try:
+                test = _amended(test, amend)
+            except ValueError as error:
+                note = f"It cannot be worked in: {say(error)}"
+                troubles.append(Trouble(key, note))
+        history.append(Change(changes.lines[key], not note, note))
+    reason = changes.taken_out(line.id)
+    return Current(line.id, line, test, reason is not None, reason or "", tuple(history))
+
+
+def _amended(test: SpotTest, amend: Amend) -> SpotTest:
+    plain: dict[str, Any] = msgspec.to_builtins(test)
+    return make_test({**plain, **amend.set})

@@ -1,0 +1,113 @@
+"""One line of the book as bytes: JSON that PyYAML reads as the same value."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from hashlib import sha256
+
+import msgspec
+
+from kb.book.text import clean_text
+from kb.book.ulid import is_ulid
+from kb.model.record import Line
+
+FIRST_PREV = "0" * 64
+"""What the first line of a file carries in place of the hash of a line before it."""
+MAX_LINE_BYTES = 1 << 20
+"""A longer line is damage, not a record."""
+KIND_SHAPE = re.compile(r"[a-z][a-z0-9-]{0,39}")
+
+_AT_SHAPE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", re.ASCII)
+_HASH_SHAPE = re.compile(r"[0-9a-f]{64}")
+# Legal in JSON, but YAML takes U+0085, U+2028 and U+2029 for line breaks, U+FEFF for a file mark, and
+# the rest for unprintable. In UTF-8; such bytes can only stand inside a string.
+_TO_ESCAPE = re.compile(rb"\x7f|\xc2[\x80-\x9f]|\xe2\x80[\xa8\xa9]|\xef\xbb\xbf|\xef\xbf[\xbe\xbf]")
+_MAYBE_EXPONENT = re.compile(rb"e[-+]?\d")
+_STRING_OR_EXPONENT = re.compile(rb'"[^"\\]*(?:\\.[^"\\]*)*"|(-?\d+)(\.\d+)?[eE]([-+]?)(\d+)')
+_ENCODER = msgspec.json.Encoder()
+_DECODER = msgspec.json.Decoder(Line)
+
+
+def for_yaml(raw: bytes) -> bytes:
+    """The same JSON, on one line, spelled so that YAML 1.1 reads the same value from it."""
+    if _MAYBE_EXPONENT.search(raw):
+        raw = _STRING_OR_EXPONENT.sub(_spell_exponent, raw)
+    return _escaped(raw)
+
+
+def encode_line(line: Line) -> bytes:
+    """A whole record as one line without its newline. The body is taken as it is."""
+    return _escaped(_ENCODER.encode(line))
+
+
+def decode_line(raw: bytes) -> Line:
+    """The record in a line (without its newline); the body stays undecoded.
+
+    Raises ValueError, in a sentence, if the bytes are not a whole record.
+    """
+    if not raw.isascii():
+        try:
+            # The decoder skips over the body, so bad bytes in it would pass.
+            raw.decode()
+        except UnicodeDecodeError as error:
+            raise ValueError(f"not UTF-8 at byte {error.start + 1} of the line") from None
+    try:
+        line = _DECODER.decode(raw)
+    except RecursionError:
+        raise ValueError("nested too deeply to be a record") from None
+    except (msgspec.MsgspecError, ValueError) as error:
+        raise ValueError(_reason(raw, str(error))) from None
+    problem = _head_problem(line)
+    if problem:
+        raise ValueError(problem)
+    return line
+
+
+def hash_of(raw: bytes) -> str:
+    """SHA-256 of a line without its newline, lower-case hex: what the next line carries as ``prev``."""
+    return sha256(raw).hexdigest()
+
+
+def _head_problem(line: Line) -> str:
+    if not is_ulid(line.id):
+        return "its id is not a record id"
+    if _AT_SHAPE.fullmatch(line.at) is None:
+        return "its time is not written as UTC with milliseconds"
+    try:
+        datetime.fromisoformat(line.at)
+    except ValueError:
+        return "its time is not in the calendar"
+    if _HASH_SHAPE.fullmatch(line.prev) is None:
+        return "its link to the line before is not a SHA-256"
+    if KIND_SHAPE.fullmatch(line.kind) is None:
+        return "its kind is not a plain word"
+    if bytes(memoryview(line.body)[:1]) != b"{":
+        return "its body is not a map"
+    return ""
+
+
+def _reason(raw: bytes, error: str) -> str:
+    if not raw.strip():
+        return "an empty line"
+    error = clean_text(error[:200], multiline=False)
+    if raw.startswith(b"\xef\xbb\xbf"):
+        return "starts with a byte order mark: another program rewrote the file"
+    return f"not a record ({error[0].lower()}{error[1:]})" if error else "not a record"
+
+
+def _escaped(raw: bytes) -> bytes:
+    if b"\x7f" in raw or not raw.isascii():
+        return _TO_ESCAPE.sub(_escape, raw)
+    return raw
+
+
+def _spell_exponent(match: re.Match[bytes]) -> bytes:
+    # YAML 1.1 takes 1e-5 for text: it wants a point and a signed exponent.
+    if match[1] is None:
+        return match[0]
+    return match[1] + (match[2] or b".0") + b"e" + (match[3] or b"+") + match[4]
+
+
+def _escape(match: re.Match[bytes]) -> bytes:
+    return b"\\u%04x" % ord(match[0].decode())

@@ -1,0 +1,112 @@
+"""Reading a bench's file: line by line, in constant memory, past any damage."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from hashlib import sha256
+from pathlib import Path
+from typing import NamedTuple
+
+from kb.book.check import decode_amend, decode_test, decode_withdraw
+from kb.book.fold import Change, Current, Fold, Trouble, current, fold, resolve
+from kb.book.line import MAX_LINE_BYTES, decode_line, hash_of
+from kb.model.record import Line
+
+__all__ = [
+    "TORN",
+    "Change",
+    "Current",
+    "Fold",
+    "RawLine",
+    "Read",
+    "Trouble",
+    "current",
+    "decode_amend",
+    "decode_line",
+    "decode_test",
+    "decode_withdraw",
+    "fold",
+    "raw_lines",
+    "read_file",
+    "resolve",
+]
+
+TORN = "the last line has no end yet"
+"""The problem of a last line without newline: being written just now, or cut off for good."""
+OVERSIZE = f"longer than {MAX_LINE_BYTES:,} bytes"
+
+
+class Read(NamedTuple):
+    """One line as found. ``line`` is None if it is damaged; then ``problem`` says how."""
+
+    line: Line | None
+    offset: int
+    """Bytes from the start of the file."""
+    length: int
+    """Bytes, with the newline if there is one."""
+    number: int | None
+    """Counted from 1; None if reading did not start at the top."""
+    problem: str
+
+    @property
+    def resume(self) -> int:
+        """Where to read on later: behind this line, or at its start while it has no end."""
+        return self.offset if self.problem == TORN else self.offset + self.length
+
+
+class RawLine(NamedTuple):
+    """One line as bytes without newline; ``data`` is empty and ``sha`` given if it is oversize."""
+
+    offset: int
+    length: int
+    data: bytes
+    ended: bool
+    sha: str
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the line, lower-case hex."""
+        return self.sha or hash_of(self.data)
+
+
+def raw_lines(path: Path, start: int = 0) -> Iterator[RawLine]:
+    """The lines of a file as bytes from byte ``start`` on. Raises OSError if it cannot be read."""
+    with open(path, "rb") as file:
+        file.seek(start)
+        offset = start
+        while chunk := file.readline(MAX_LINE_BYTES + 1):
+            if chunk.endswith(b"\n"):
+                found = RawLine(offset, len(chunk), chunk[:-1], True, "")
+            elif len(chunk) <= MAX_LINE_BYTES:
+                found = RawLine(offset, len(chunk), chunk, False, "")
+            else:
+                digest, length = sha256(), 0
+                while chunk and not chunk.endswith(b"\n"):
+                    digest.update(chunk)
+                    length += len(chunk)
+                    chunk = file.readline(MAX_LINE_BYTES)
+                digest.update(chunk[:-1])
+                found = RawLine(offset, length + len(chunk), b"", bool(chunk), digest.hexdigest())
+            yield found
+            offset += found.length
+
+
+def read_file(path: Path, start: int = 0) -> Iterator[Read]:
+    """The records of one file, in file order, from byte ``start`` (the start of a line) on.
+
+    Damaged lines come with ``line=None`` and the problem in words; they never stop the reading.
+    Raises OSError if the file itself cannot be read.
+    """
+    for number, raw in enumerate(raw_lines(path, start), 1):
+        line: Line | None = None
+        problem = ""
+        if not raw.ended:
+            problem = TORN
+        elif raw.sha:
+            problem = OVERSIZE
+        else:
+            try:
+                line = decode_line(raw.data)
+            except ValueError as error:
+                problem = str(error)
+        yield Read(line, raw.offset, raw.length, None if start else number, problem)

@@ -1,0 +1,288 @@
+"""Whether the book is whole: every line against the one after it, and records against each other."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import Literal, NamedTuple
+
+from kb.book.check import decode_amend, decode_test, decode_withdraw
+from kb.book.fold import content, say
+from kb.book.line import FIRST_PREV, decode_line
+from kb.book.merge import files
+from kb.book.read import OVERSIZE, RawLine, raw_lines
+from kb.book.ulid import ulid_time_ms
+from kb.model.record import Line
+
+CLOCK_SLACK_S = 5.0
+"""A clock may be corrected by this many seconds without a note."""
+
+ProblemKind = Literal["torn", "altered", "missing", "undecodable", "duplicate id", "clock", "dangling"]
+Tip = tuple[int, str]
+"""How many whole lines a file had when last seen, and the SHA-256 of the last of them."""
+
+# How every whole line ends. A line that was cut short while it was written cannot end so.
+_WHOLE_END = re.compile(rb'"prev":"[0-9a-f]{64}"\}$')
+
+
+class Problem(NamedTuple):
+    """One finding. ``line_number`` counts from 1; 0 stands for the file as a whole."""
+
+    file: str
+    line_number: int
+    kind: ProblemKind
+    sentence: str
+    severity: Literal["error", "note"]
+
+
+class _Link(NamedTuple):
+    """A line that does not carry the hash of the line before it."""
+
+    number: int
+    prev: str
+
+
+class _Place(NamedTuple):
+    file: str
+    number: int
+
+
+class _Seen:
+    """What was found in all files so far: ids, and what points where."""
+
+    def __init__(self) -> None:
+        self.ids: dict[str, tuple[_Place, int]] = {}
+        self.pointers: list[tuple[str, str, _Place]] = []
+
+
+def verify(book_dir: Path, *, tips: Mapping[str, Tip] | None = None) -> list[Problem]:
+    """All problems of the book, by file and line; an empty list means that it is whole.
+
+    ``tips`` maps file names to what was last seen of them (see `tips_of`); only with it can lines that
+    were lost from the end of a file, or a change of the very last line, be noticed. Never raises for
+    what is in a file.
+    """
+    tips = tips or {}
+    found: list[Problem] = []
+    seen = _Seen()
+    paths = files(book_dir)
+    for path in paths:
+        try:
+            found.extend(_File(path.name, seen).check(path, tips.get(path.name)))
+        except OSError as error:
+            text = f"{path.name} cannot be read ({error.strerror}); none of its records were checked."
+            found.append(Problem(path.name, 0, "missing", text, "error"))
+    there = {path.name for path in paths}
+    for name, (lines, _) in tips.items():
+        if name not in there and lines:
+            text = f"{name} is gone; it had {_count(lines, 'line')}. Put it back from a copy."
+            found.append(Problem(name, 0, "missing", text, "error"))
+    found.extend(_dangling(seen))
+    return sorted(found)
+
+
+def tips_of(book_dir: Path) -> dict[str, Tip]:
+    """What to remember of each file, so that a later `verify` notices what is lost from its end."""
+    made: dict[str, Tip] = {}
+    for path in files(book_dir):
+        count, last = 0, FIRST_PREV
+        for raw in raw_lines(path):
+            if raw.ended:
+                count, last = count + 1, raw.digest
+        made[path.name] = (count, last)
+    return made
+
+
+class _File:
+    """The walk through one file."""
+
+    def __init__(self, name: str, seen: _Seen) -> None:
+        self.name = name
+        self.seen = seen
+        self.found: list[Problem] = []
+        self.broken: list[_Link] = []
+        self.clock: Line | None = None
+        self.unread: list[tuple[int, bool, str]] = []
+        """Damaged lines (number, cut short, reason) until the line after them tells when it happened."""
+
+    def check(self, path: Path, tip: Tip | None) -> list[Problem]:
+        count, before = 0, FIRST_PREV
+        tip_sha = ""
+        for number, raw in enumerate(raw_lines(path), 1):
+            if not raw.ended:
+                self._settle(sealed=True)
+                self._torn_tail(number, raw)
+                break
+            count = number
+            self._line(number, raw, before)
+            before = raw.digest
+            if tip and number == tip[0]:
+                tip_sha = before
+        self._settle(sealed=False)
+        self._links(path)
+        if tip:
+            self._against(tip, count, tip_sha)
+        return self.found
+
+    def _line(self, number: int, raw: RawLine, before: str) -> None:
+        try:
+            if raw.sha:
+                raise ValueError(OVERSIZE)
+            line = decode_line(raw.data)
+        except ValueError as error:
+            cut_short = not raw.sha and not _WHOLE_END.search(raw.data)
+            self.unread.append((number, cut_short, say(error)))
+            return
+        after_damage = bool(self.unread)
+        self._settle(sealed=line.prev == before)
+        if line.prev != before and not after_damage:
+            self.broken.append(_Link(number, line.prev))
+        self._record(number, line)
+        self._clock(number, line)
+
+    def _settle(self, *, sealed: bool) -> None:
+        """Name damaged lines. ``sealed``: what follows was written after them as they stand now."""
+        torn = sealed and all(cut_short for _, cut_short, _ in self.unread)
+        for number, _, reason in self.unread:
+            if torn:
+                text = (
+                    f"Line {number} of {self.name} is what was left when a writer was stopped; "
+                    "it was never recorded, and the lines around it are sound."
+                )
+                self._add(number, "torn", text, "note")
+            else:
+                text = f"Line {number} of {self.name} cannot be read ({reason}). Put it back from a copy."
+                self._add(number, "undecodable", text)
+        self.unread.clear()
+
+    def _torn_tail(self, number: int, raw: RawLine) -> None:
+        text = (
+            f"Line {number} of {self.name}, the last, breaks off after {_count(raw.length, 'byte')}: "
+            "the writer was stopped before it was recorded, or the file was cut. "
+            "It stays, and the next entry goes on a line of its own."
+        )
+        self._add(number, "torn", text)
+
+    def _links(self, path: Path) -> None:
+        """Say which lines the broken links accuse.
+
+        A broken link between two lines accuses the first: its bytes are not those that were hashed. But
+        a change to the hash that a line carries breaks the links on both its sides; so in a run of broken
+        links the lines between two of them are accused, and not the one before the run.
+        """
+        if not self.broken:
+            return
+        elsewhere = _lines_with(path, {link.prev for link in self.broken})
+        numbers = {link.number for link in self.broken if link.prev not in elsewhere}
+        for link in self.broken:
+            last = link.number - 1
+            if link.prev in elsewhere:
+                self._moved(link.number, elsewhere[link.prev])
+            elif link.number + 1 in numbers and last not in numbers:
+                continue
+            elif last == 0:
+                self._headless()
+            else:
+                text = (
+                    f"Line {last} of {self.name} was changed after it was written, or lines after it "
+                    f"are lost: line {link.number} does not follow from it. Compare it with a copy."
+                )
+                self._add(last, "altered", text)
+
+    def _moved(self, number: int, follows: int) -> None:
+        where = f"after line {follows}" if follows else "as the first of a file"
+        text = (
+            f"Line {number} of {self.name} was written {where}, not after line {number - 1}: "
+            "lines were put in or put in another order, as when two copies of a file are joined."
+        )
+        self._add(number, "altered", text)
+
+    def _headless(self) -> None:
+        text = (
+            f"The first line of {self.name} was not the first when it was written: lines before it are lost."
+        )
+        self._add(1, "missing", text)
+
+    def _record(self, number: int, line: Line) -> None:
+        place = _Place(self.name, number)
+        same = hash(content(line))
+        first = self.seen.ids.setdefault(line.id, (place, same))
+        if first[0] != place:
+            where = f"line {first[0].number} of {first[0].file}"
+            if first[1] == same:
+                text = f"Line {number} of {self.name} is the same record as {where}; it counts once."
+                self._add(number, "duplicate id", text, "note")
+            else:
+                text = f"Line {number} of {self.name} has the id of {where} but says something else."
+                self._add(number, "duplicate id", text)
+        try:
+            if line.kind == "test":
+                decode_test(line)
+            elif line.kind == "amend":
+                self.seen.pointers.append((decode_amend(line).of, "amends", place))
+            elif line.kind == "withdraw":
+                self.seen.pointers.append((decode_withdraw(line).of, "withdraws", place))
+        except ValueError as error:
+            text = f"Line {number} of {self.name} is no sound {line.kind} record. {say(error)}"
+            self._add(number, "undecodable", text)
+
+    def _clock(self, number: int, line: Line) -> None:
+        before, self.clock = self.clock, line
+        if before is None or (line.at >= before.at and line.id >= before.id):
+            return
+        back_s = max(
+            (datetime.fromisoformat(before.at) - datetime.fromisoformat(line.at)).total_seconds(),
+            (ulid_time_ms(before.id) - ulid_time_ms(line.id)) / 1000,
+        )
+        if back_s > CLOCK_SLACK_S:
+            text = (
+                f"Line {number} of {self.name} is dated {_span(back_s)} before the line it follows: "
+                "the clock of the machine was set back, or the entry was dated by hand."
+            )
+            self._add(number, "clock", text, "note")
+
+    def _against(self, tip: Tip, count: int, sha: str) -> None:
+        lines, last = tip
+        if count < lines:
+            text = f"{self.name} had {_count(lines, 'line')} and now has {count}: the last ones are lost."
+            self._add(count + 1, "missing", text)
+        elif lines and sha != last:
+            text = f"Line {lines} of {self.name} is not what it was when it was last seen."
+            self._add(lines, "altered", text)
+
+    def _add(
+        self, number: int, kind: ProblemKind, text: str, severity: Literal["error", "note"] = "error"
+    ) -> None:
+        self.found.append(Problem(self.name, number, kind, text, severity))
+
+
+def _lines_with(path: Path, wanted: set[str]) -> dict[str, int]:
+    """The numbers of the lines that have one of these hashes; a second walk, for broken books only."""
+    found = {FIRST_PREV: 0}
+    for number, raw in enumerate(raw_lines(path), 1):
+        if (digest := raw.digest) in wanted:
+            found.setdefault(digest, number)
+    return found
+
+
+def _dangling(seen: _Seen) -> Iterator[Problem]:
+    for of, verb, place in seen.pointers:
+        if of not in seen.ids:
+            text = (
+                f"Line {place.number} of {place.file} {verb} {of}, which is not here; "
+                "it takes effect when that record arrives."
+            )
+            yield Problem(place.file, place.number, "dangling", text, "note")
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number:,} {word}" if number == 1 else f"{number:,} {word}s"
+
+
+def _span(seconds: float) -> str:
+    for size_s, word in ((86400, "day"), (3600, "hour"), (60, "minute")):
+        if seconds >= size_s:
+            return _count(int(seconds // size_s), word)
+    return _count(int(seconds), "second")

@@ -1,0 +1,90 @@
+"""What is wrong in a catalogue file, where, and how it should look."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
+
+NodePath = tuple[str | int, ...]
+"""Keys and list positions that lead to one place in a YAML file."""
+
+REFUSED = object()
+"""Stands in a document where a value was refused and a fault already says so."""
+UNSAFE = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff\ud800-\udfff]"
+)
+"""Characters that could move a cursor, hide or turn round text: no catalogue text needs them."""
+
+
+class Fault(NamedTuple):
+    """One thing that is wrong at ``at``; the file and line are added by whoever knows them.
+
+    ``line`` is given only where the place has no path of its own, such as a syntax error.
+    """
+
+    at: NodePath
+    message: str
+    expected: str = ""
+    example: str = ""
+    line: int | None = None
+
+
+class Problem(NamedTuple):
+    """One thing that is wrong in a file, for people to read and put right.
+
+    ``path`` is shown relative to the parent of the catalogue folder; ``line`` counts from 1; ``entry``
+    is kind and id, or empty; ``message`` is one sentence; ``expected`` says what is due there and
+    ``example`` shows it as YAML.
+    """
+
+    path: str
+    line: int
+    entry: str
+    message: str
+    expected: str = ""
+    example: str = ""
+
+    def __str__(self) -> str:
+        """One line: ``data/liquids/ketones.yaml:12: liquids/acetone: what is wrong. Expected: ...``"""
+        told = f"{self.path}:{self.line}: "
+        if self.entry:
+            told += f"{self.entry}: "
+        told += self.message if self.message.endswith("?") else f"{self.message}."
+        if self.expected:
+            told += f" Expected: {self.expected}."
+        if self.example:
+            told += f" Example: {self.example}"
+        return printable(told)
+
+
+def printable(text: str) -> str:
+    """``text`` on one line, with a mark in place of every character that is not safe to print."""
+    return UNSAFE.sub("\N{REPLACEMENT CHARACTER}", " ".join(text.split()))
+
+
+def quoted(value: object, most: int = 60) -> str:
+    """A value from a file, safe and short enough to stand inside a message."""
+    text = printable(str(value))
+    return f'"{text if len(text) <= most else text[: most - 3] + "..."}"'
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """The known word most like ``word``, or empty text if none is near."""
+    from rapidfuzz import fuzz, process
+
+    choices = sorted(known)
+    best = process.extractOne(word, choices, scorer=fuzz.ratio, processor=str.lower, score_cutoff=70)
+    return best[0] if best else ""
+
+
+def an(word: str) -> str:
+    """``word`` with its article."""
+    return f"an {word}" if word[:1] in "aeiou" else f"a {word}"
+
+
+def line_of(at: NodePath, lines: Mapping[NodePath, int]) -> int:
+    """The line of the place, or of the nearest place above it that stands in the file."""
+    while at not in lines and at:
+        at = at[:-1]
+    return lines.get(at, 1)

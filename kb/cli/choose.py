@@ -1,0 +1,85 @@
+"""benchleaf choose: the ranked list for a question."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Every feature by id or by words; what is not given is not known and is averaged over."""
+    for name in ("tape", "adhesive", "carrier", "stage", "medium", "paper", "method"):
+        parser.add_argument(f"--{name}", default="", metavar="TEXT")
+    parser.add_argument("--sheet", default="", metavar="NAME", help="take in the spots already made on it")
+    parser.add_argument(
+        "--book", type=Path, metavar="FILE", help="use this book file instead of the studio's"
+    )
+    parser.add_argument("--limit", type=int, default=12, metavar="N", help="how many to show (0: all)")
+    parser.add_argument("--no-print", action="store_true", help="leave out reports in print")
+    parser.add_argument("--harm-aversion", type=float, metavar="N", help="8 bold, 16 usual, 32 cautious")
+    parser.add_argument("--ceiling", type=float, metavar="P", help="highest bearable bound of harm, 0 to 1")
+    parser.add_argument("--worth", type=float, metavar="N", help="what a safe release is worth, in spots")
+    parser.add_argument("--parts", action="store_true", help="show the parts of each reason")
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer the question."""
+    from kb.desk.choose import choose
+    from kb.desk.dials import dials_of
+    from kb.desk.resolve import question
+    from kb.desk.studio import with_book
+
+    studio = studio_of(args)
+    if args.book is not None:
+        studio = with_book(studio, args.book)
+    asked = question(
+        studio,
+        tape=args.tape,
+        adhesive=args.adhesive,
+        carrier_text=args.carrier,
+        stage=args.stage,
+        medium=args.medium,
+        paper=args.paper,
+        method=args.method,
+        sheet=args.sheet,
+    )
+    dials = dials_of(
+        studio.settings.dials,
+        harm_aversion=args.harm_aversion,
+        ceiling=args.ceiling,
+        worth=args.worth,
+        use_print=False if args.no_print else None,
+    )
+    limit = args.limit if args.limit > 0 else 10_000
+    answer = choose(studio, asked, dials, limit)
+    if args.json:
+        say_json(answer)
+        return OK
+    if studio.settings.invented:
+        say("Invented demo studio: its sheets, people and tests are made up.")
+    if answer.stop:
+        say(answer.stop.text)
+    for one in answer.suggestions:
+        warnings = [text for text in one.cautions if not text.startswith("note")]
+        notes = len(one.cautions) - len(warnings)
+        say(f"{one.rank:>2}. {one.name}  release {one.release.p:.0%}  harm {one.harm.p:.0%}")
+        say(wrap(one.reason))
+        if args.parts:
+            for line in one.details:
+                say(wrap(line, indent="      "))
+        for text in one.cautions if args.parts else warnings:
+            say(wrap(f"! {text}"))
+        if notes and not args.parts:
+            say(wrap(f"and {notes} notes (--parts)"))
+    if answer.refused:
+        say("Not proposed: " + "; ".join(f"{one.name} ({one.refused})" for one in answer.refused[:3]))
+    if answer.vetoed:
+        say("Vetoed by a caution: " + ", ".join(f"{one.liquid} ({one.caution})" for one in answer.vetoed))
+    for line in (answer.rests_on, answer.next_step, answer.mock_up, answer.disclaimer):
+        if line:
+            say(wrap(line, indent=""))
+    return OK

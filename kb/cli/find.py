@@ -1,0 +1,33 @@
+"""benchleaf find: names half remembered or misspelt."""
+
+from __future__ import annotations
+
+import argparse
+
+from kb.cli.main import studio_of
+from kb.cli.out import FOUND, OK, say, say_json, warn
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The words, and what kinds of entry to look among."""
+    parser.add_argument("text", nargs="+")
+    parser.add_argument(
+        "--kind", action="append", default=[], metavar="KIND", help="liquid, tape, medium ..."
+    )
+    parser.add_argument("--limit", type=int, default=12, metavar="N")
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the best matches."""
+    from kb.desk.lookup import find
+
+    hits = find(studio_of(args), " ".join(args.text), tuple(args.kind), max(1, args.limit))
+    if args.json:
+        say_json(hits)
+    for hit in () if args.json else hits:
+        also = f"  (as: {hit.matched})" if hit.matched and hit.matched not in hit.name.lower() else ""
+        say(f"{hit.kind:<9} {hit.id:<32} {hit.name}{also}")
+    if not hits and not args.json:
+        warn("Nothing like it is known; try fewer or other words.")
+    return OK if hits else FOUND

@@ -1,0 +1,131 @@
+"""The command ``benchleaf``. Each noun's own file is imported only when that noun is used."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+from kb.cli.out import FAILED, OK, UNCLEAR, warn
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+
+NOUNS = {
+    "app": "open the terminal app (the same as no word at all)",
+    "choose": "which liquid to test next on this tape, and why",
+    "find": "find a material by a half-remembered or misspelt name",
+    "show": "read one entry with its figures and sources",
+    "test": "spot tests: add, list, show, amend, withdraw",
+    "safety": "the safety note of a liquid or blend",
+    "check": "check all catalogue files",
+    "verify": "check that no record of the book was lost or altered",
+    "rebuild": "derive the index anew from catalogue and book",
+}
+EPILOG = """\
+exit codes: 0 done; 1 done, and something wrong was found (check, verify) or nothing was found (find);
+2 not understood: an option is wrong or a word fits several entries; 3 could not be done.
+The studio folder is --studio, else BENCHLEAF_STUDIO, else your own data folder; it is made on the
+first write.
+"""
+
+
+class Parser(argparse.ArgumentParser):
+    """Says in one sentence what is wrong, and exits 2."""
+
+    def error(self, message: str) -> NoReturn:
+        warn(f"{message[:1].upper()}{message[1:]}. See: {self.prog} --help")
+        sys.exit(UNCLEAR)
+
+
+def run() -> None:
+    """Entry point of the installed command."""
+    sys.exit(main(sys.argv[1:]))
+
+
+def main(arguments: list[str]) -> int:
+    """Run one command; returns its exit code."""
+    chosen = _outer().parse_args(arguments)
+    module = import_module(f"kb.cli.{chosen.noun}")
+    parser = Parser(prog=f"benchleaf {chosen.noun}", description=NOUNS[chosen.noun])
+    _studio_options(parser)
+    module.options(parser)
+    args = parser.parse_args(chosen.rest)
+    for name in ("studio", "demo", "debug"):
+        setattr(args, name, getattr(args, name) or getattr(chosen, name))
+    return _guarded(module.run, args)
+
+
+def _outer() -> Parser:
+    from kb import __version__
+
+    parser = Parser(
+        prog="benchleaf",
+        description="Bench reference and bench book for paper conservators.",
+        epilog="words:\n" + "".join(f"  {noun:<8} {what}\n" for noun, what in NOUNS.items()) + "\n" + EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"benchleaf {__version__}")
+    _studio_options(parser)
+    parser.add_argument("noun", nargs="?", choices=tuple(NOUNS), default="app", metavar="word")
+    parser.add_argument("rest", nargs=argparse.REMAINDER, help=argparse.SUPPRESS)
+    return parser
+
+
+def _studio_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--studio", type=Path, metavar="FOLDER", help="the studio folder")
+    parser.add_argument("--demo", action="store_true", help="use the invented demo studio")
+    parser.add_argument("--debug", action="store_true", help="show the whole error when something fails")
+
+
+def studio_of(args: argparse.Namespace) -> Studio:
+    """The studio that the options name."""
+    if args.demo:
+        from kb.desk.demo import open_demo
+
+        return open_demo(args.studio)
+    from kb.desk.studio import open_studio
+
+    return open_studio(args.studio, progress=_progress)
+
+
+def _progress(text: str) -> None:
+    """Long work is told on standard error, where a person looks and a program does not."""
+    if sys.stderr.isatty():
+        warn(f"{text} ...")
+
+
+def _guarded(function: object, args: argparse.Namespace) -> int:
+    from kb.desk.errors import DeskError, Unclear
+
+    try:
+        code = function(args) if callable(function) else FAILED
+        sys.stdout.flush()
+        return int(code)
+    except Unclear as error:
+        warn(str(error))
+        return UNCLEAR
+    except DeskError as error:
+        warn(str(error))
+        return FAILED
+    except KeyboardInterrupt:
+        warn("Stopped. Records that were acknowledged are on disk.")
+        return 130
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return OK
+    except Exception as error:
+        if args.debug:
+            raise
+        warn(
+            f"Something went wrong inside the program ({type(error).__name__}: {error}). "
+            "Records that were acknowledged are on disk. Run again with --debug for the whole error."
+        )
+        return FAILED
+
+
+if __name__ == "__main__":
+    run()

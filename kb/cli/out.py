@@ -1,0 +1,44 @@
+"""One way out for text: nothing that was stored can steer the terminal."""
+
+from __future__ import annotations
+
+import re
+import sys
+from typing import Any
+
+import msgspec
+
+OK, FOUND, UNCLEAR, FAILED = 0, 1, 2, 3
+"""Exit codes: done; done and something wrong was found; not understood; could not be done."""
+
+_UNWANTED = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u200b\ufeff\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
+)
+
+
+def clean(text: str) -> str:
+    """Text with every control and direction character made visible."""
+    return _UNWANTED.sub("\N{REPLACEMENT CHARACTER}", text)
+
+
+def say(text: str = "") -> None:
+    """One line on standard output."""
+    sys.stdout.write(clean(text) + "\n")
+
+
+def warn(text: str) -> None:
+    """One sentence on standard error."""
+    sys.stderr.write(clean(text) + "\n")
+
+
+def say_json(value: Any) -> None:
+    """A value as one line of JSON; unusual characters are escaped, so it is plain text."""
+    raw = msgspec.json.encode(value).decode()
+    sys.stdout.write(_UNWANTED.sub(lambda found: f"\\u{ord(found.group()):04x}", raw) + "\n")
+
+
+def wrap(text: str, width: int = 78, indent: str = "    ") -> str:
+    """Text broken into indented lines."""
+    import textwrap
+
+    return textwrap.fill(clean(text), width, initial_indent=indent, subsequent_indent=indent)

@@ -1,0 +1,25 @@
+"""benchleaf rebuild: derive the index anew."""
+
+from __future__ import annotations
+
+import argparse
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Output form."""
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Nothing is lost: the index holds only what catalogue and book say."""
+    from kb.desk.keep import rebuild
+
+    count = rebuild(studio_of(args))
+    if args.json:
+        say_json({"tests": count})
+    else:
+        say(f"Index derived anew: {count} tests.")
+    return OK

@@ -1,0 +1,166 @@
+"""benchleaf test: spot tests in the bench book."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, clean, say, say_json, wrap
+
+FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """One sub-command per thing to do with a record."""
+    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list|show|amend|withdraw")
+    _add_options(verbs.add_parser("add", help="store a spot test"))
+    listing = verbs.add_parser("list", help="tests, newest first")
+    listing.add_argument("--limit", type=int, default=50, metavar="N", help="0: all")
+    for name in ("sheet", "who", "liquid", *FEATURES):
+        listing.add_argument(f"--{name}", default="", metavar="TEXT")
+    showing = verbs.add_parser("show", help="one test with its history")
+    showing.add_argument("id")
+    amending = verbs.add_parser("amend", help="correct fields; the first record stays")
+    amending.add_argument("id")
+    amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
+    amending.add_argument("--why", required=True)
+    taking = verbs.add_parser("withdraw", help="take a test out of all counts; the record stays")
+    taking.add_argument("id")
+    taking.add_argument("--why", required=True)
+    for verb in (listing, showing, amending, taking):
+        verb.add_argument("--json", action="store_true")
+
+
+def _add_options(add: argparse.ArgumentParser) -> None:
+    for name in FEATURES:
+        add.add_argument(f"--{name}", default="", metavar="TEXT")
+    add.add_argument("--liquid", default="", metavar="TEXT")
+    add.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
+    add.add_argument("--residue-only", action="store_true", help="the carrier was gone already")
+    add.add_argument("--carrier-present", action="store_true")
+    add.add_argument("--sheet", default="", metavar="NAME")
+    add.add_argument("--site", default="", metavar="WORDS", help="where on the sheet")
+    add.add_argument("--face", default="", choices=("", "front", "back"))
+    add.add_argument("--x", type=float, metavar="MM")
+    add.add_argument("--y", type=float, metavar="MM")
+    add.add_argument("--dwell", action="append", default=[], metavar="30s", help="once per round")
+    add.add_argument("--amount", action="append", default=[], metavar="TEXT", help="once per round")
+    add.add_argument("--wet", action="append", default=[], metavar="TEXT", help="seen wet, once per round")
+    add.add_argument("--dry", action="append", default=[], metavar="TEXT", help="seen dry, once per round")
+    add.add_argument("--release", metavar="0-4", help="0 no effect ... 4 releases clean")
+    add.add_argument(
+        "--harm",
+        action="append",
+        default=[],
+        metavar="KIND=0-4",
+        help="bleed, offset, tideline, gloss, surface, colour; what is left out was not looked at",
+    )
+    add.add_argument("--control", action="store_true")
+    add.add_argument("--magnification", default="")
+    add.add_argument("--light", default="")
+    add.add_argument("--photo-before", action="append", default=[], type=Path, metavar="FILE")
+    add.add_argument("--photo-after", action="append", default=[], type=Path, metavar="FILE")
+    add.add_argument("--batch", default="")
+    add.add_argument("--tested-at", default="", metavar="ISO", help="if not now")
+    add.add_argument("--remarks", default="")
+    add.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the verb says."""
+    verbs = {"add": _add, "list": _list, "show": _show, "amend": _amend, "withdraw": _withdraw}
+    return verbs[args.verb](args)
+
+
+def _add(args: argparse.Namespace) -> int:
+    from kb.desk.record import add_test
+    from kb.desk.typed import test_from_words
+
+    studio = studio_of(args)
+    written = add_test(studio, test_from_words(studio, vars(args)))
+    if args.json:
+        say_json(written)
+    else:
+        say(f"Stored and on disk: {written.id}")
+    return OK
+
+
+def _list(args: argparse.Namespace) -> int:
+    from kb.desk.record import list_tests
+    from kb.desk.typed import filters_from_words
+
+    studio = studio_of(args)
+    filters = filters_from_words(
+        studio, {name: getattr(args, name) for name in ("sheet", "who", "liquid", *FEATURES)}
+    )
+    rows = list_tests(studio, filters, limit=max(0, args.limit))
+    if args.json:
+        say_json(rows)
+        return OK
+    for row in rows:
+        release = "-" if row.release is None else str(row.release)
+        harm = "not looked" if row.harm is None else str(row.harm)
+        state = f"  [{row.state}]" if row.state else ""
+        what = row.tape or row.adhesive or "paper only"
+        say(
+            f"{row.id}  {row.at[:10]}  {row.sheet or '-':<22} {what:<28} {row.medium:<16} "
+            f"{row.liquid:<24} release {release} harm {harm}{state}"
+        )
+    return OK
+
+
+def _show(args: argparse.Namespace) -> int:
+    import msgspec
+
+    from kb.desk.record import show_test
+    from kb.model.record import HARM_WORDS, RELEASE_WORDS
+
+    found = show_test(studio_of(args), args.id)
+    if args.json:
+        say_json(found)
+        return OK
+    state = f"  [{found.state}]" if found.state else ""
+    say(f"Spot test {found.id}{state}, written {found.at} by {found.who} at {found.bench}")
+    plain: dict[str, Any] = msgspec.to_builtins(found.test)
+    for key, value in plain.items():
+        if key not in {"harm", "release", "rounds"}:
+            say(wrap(f"{key.replace('_', ' ')}: {value}", indent="  "))
+    for number, one in enumerate(found.test.rounds, start=1):
+        say(
+            wrap(
+                f"round {number}: {one.dwell_s:g} s, {one.amount}; wet: {one.wet}; dry: {one.dry}",
+                indent="  ",
+            )
+        )
+    say(f"  release: {RELEASE_WORDS[found.test.release] if found.test.release is not None else 'not graded'}")
+    for kind, grade in found.test.harm.items():
+        say(f"  harm, {kind}: {HARM_WORDS[grade]}")
+    say(f"  not looked at: {', '.join(found.not_looked) or 'nothing'}")
+    for step in found.history:
+        say(wrap(f"{step.at} {step.who}: {step.kind} {step.changed or ''} {clean(step.why)}", indent="  "))
+    return OK
+
+
+def _amend(args: argparse.Namespace) -> int:
+    from kb.desk.record import amend
+    from kb.desk.typed import changes_from_words
+
+    studio = studio_of(args)
+    written = amend(studio, args.id, changes_from_words(studio, args.set), args.why)
+    return _told(written, args.json, "Amended")
+
+
+def _withdraw(args: argparse.Namespace) -> int:
+    from kb.desk.record import withdraw
+
+    return _told(withdraw(studio_of(args), args.id, args.why), args.json, "Withdrawn")
+
+
+def _told(written: Any, as_json: bool, word: str) -> int:
+    if as_json:
+        say_json(written)
+    else:
+        say(f"{word} by {written.id}; the first record stays readable.")
+    return OK

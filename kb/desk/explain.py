@@ -1,0 +1,227 @@
+"""Say in words what a ranking stands on. Every figure here is one that the decision used."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import sqrt
+from typing import NamedTuple
+
+from kb.index.compiled import Compiled, Named
+from kb.model.guidance import Caution
+from kb.model.question import Chance, Question, Suggestion
+from kb.science.evidence import in_words
+
+DISCLAIMER = (
+    "A proposal for a test, not a treatment. Intervals do not include reporting bias. Safety figures are "
+    "for screening: the safety data sheet of your bottle, local rules and licensed practice come first."
+)
+
+
+class Facts(NamedTuple):
+    """The numbers behind one suggestion."""
+
+    what: Named
+    release: Chance
+    harm: Chance
+    release_here: Chance
+    harm_here: Chance
+    decision: float
+    release_p0: float
+    harm_p0: float
+    own_tests: int
+    own_hits: int
+    tests: int
+    hits: int
+    expected: float
+    variance: float
+    harm_tests: int
+    harm_hits: int
+    harm_own_tests: int
+    harm_own_hits: int
+    tapes: int
+    print_tests: float
+    reports: tuple[tuple[str, bool], ...]
+    red_adhesive: float | None
+    red_medium: float | None
+    cautions: tuple[Caution, ...]
+    refused: str
+    sheet: str
+    used_print: bool
+
+
+def _count(number: int, one: str, many: str = "") -> str:
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def disagrees(fact: Facts) -> bool:
+    """Whether the log lies more than two standard deviations from what chemistry expected."""
+    return fact.tests > 0 and abs(fact.hits - fact.expected) > 2 * sqrt(max(fact.variance, 1e-12))
+
+
+def reason(fact: Facts) -> str:
+    """One line: tests behind it, chemistry, chances, and a warning where log and chemistry part."""
+    here_release = fact.release_here if fact.sheet else fact.release
+    here_harm = fact.harm_here if fact.sheet else fact.harm
+    parts = [
+        _log_words(fact),
+        _place_words("the adhesive's", fact.red_adhesive),
+        _place_words("the medium's", fact.red_medium),
+        f"P(release) {_span(here_release)}",
+        f"P(harm) {_span(here_harm)}",
+    ]
+    if disagrees(fact):
+        parts.append("log disagrees with chemistry")
+    return "; ".join(parts)
+
+
+def _span(chance: Chance) -> str:
+    return f"{chance.p:.2f} ({chance.low:.2f}-{chance.high:.2f})"
+
+
+def _log_words(fact: Facts) -> str:
+    if not fact.tests and not fact.harm_tests:
+        if fact.reports:
+            return f"no tests yet; {_count(len(fact.reports), 'report')} in print and chemistry only"
+        return "no tests yet; chemistry only"
+    text = "no earlier release test"
+    if fact.tests:
+        text = (
+            f"{_count(fact.tests, 'earlier test')} on {_count(fact.tapes, 'similar tape')}: released "
+            f"{fact.hits} (chemistry alone expected {fact.expected:.1f})"
+        )
+    if fact.harm_tests:
+        return f"{text}, harmed {fact.harm_hits} of {fact.harm_tests}"
+    return f"{text}, harm never looked at"
+
+
+def _place_words(whose: str, red: float | None) -> str:
+    if red is None:
+        return f"{whose} sphere is not known"
+    side = "inside" if red < 1 else "outside"
+    return f"{side} {whose} sphere (RED {red:.2g})"
+
+
+def details(fact: Facts) -> tuple[str, ...]:
+    """The parts of the reason in the order of trust, one line each."""
+    lines = []
+    if fact.sheet:
+        lines.append(
+            f"This sheet: release {_span(fact.release_here)}, harm {_span(fact.harm_here)}; "
+            "spots already made here are taken in."
+        )
+    lines.append(
+        f"Same class here: {_count(fact.own_tests, 'test')}, {fact.own_hits} released; "
+        f"{_count(fact.harm_own_tests, 'look')} for harm, {fact.harm_own_hits} harmed."
+        if fact.own_tests or fact.harm_own_tests
+        else "Same class here: no test yet."
+    )
+    others = fact.tests - fact.own_tests
+    harm_others = fact.harm_tests - fact.harm_own_tests
+    lines.append(
+        f"Similar tapes, media and liquids: {_count(others, 'test')}, {fact.hits - fact.own_hits} released; "
+        f"{_count(harm_others, 'look')} for harm, {fact.harm_hits - fact.harm_own_hits} harmed."
+        if others or harm_others
+        else "Similar tapes, media and liquids: no test yet."
+    )
+    lines.append(_print_words(fact))
+    lines.append(
+        f"Chemistry alone: release {fact.release_p0:.2f} ({in_words(fact.release_p0)}), "
+        f"harm {fact.harm_p0:.2f} ({in_words(fact.harm_p0)}). {_not_known(fact)}".rstrip()
+    )
+    if disagrees(fact):
+        lines.append(
+            f"Log and chemistry disagree: {fact.hits} released of {fact.tests} where chemistry expected "
+            f"{fact.expected:.1f}. Trust your own tests first."
+        )
+    said = {released for _, released in fact.reports}
+    if fact.own_tests >= 2 and said and (fact.own_hits / fact.own_tests >= 0.5) not in said:
+        lines.append("Your own tests and the reports in print disagree.")
+    lines.append(
+        f"In words: release {in_words(fact.release.p)}, harm {in_words(fact.harm.p)}; "
+        f"decision index {fact.decision:.1f} (worth a test above 0)."
+    )
+    return tuple(lines)
+
+
+def _print_words(fact: Facts) -> str:
+    if not fact.used_print:
+        return "In print: left out, as you asked."
+    if not fact.reports:
+        return "In print: no report on this liquid that bears on the question."
+    released = sum(1 for _, hit in fact.reports if hit)
+    names = ", ".join(dict.fromkeys(report for report, _ in fact.reports))
+    return (
+        f"In print: {_count(len(fact.reports), 'outcome')} ({names}), {released} released; together they "
+        f"count as {fact.print_tests:.1f} tests (this project's own weights)."
+    )
+
+
+def _not_known(fact: Facts) -> str:
+    missing = []
+    if fact.red_adhesive is None:
+        missing.append("no sphere for this adhesive or liquid")
+    if fact.red_medium is None:
+        missing.append("no sphere for this medium or liquid")
+    return f"Not known: {'; '.join(missing)}." if missing else ""
+
+
+def rests_on(shown: Sequence[Suggestion], question: Question, *, used_print: bool) -> str:
+    """What kinds of evidence the answer stands on, in the order of trust, and what is missing."""
+    own = any(one.evidence.own for one in shown)
+    similar = any(one.evidence.similar for one in shown)
+    printed = used_print and any(one.evidence.print for one in shown)
+    kinds = []
+    if question.sheet:
+        kinds.append("spots on this sheet")
+    if own:
+        kinds.append("own tests of the same class")
+    if similar:
+        kinds.append("own tests on similar tapes")
+    if printed:
+        kinds.append("reports in print")
+    kinds.append("chemistry")
+    text = "Rests on " + ", ".join(kinds) + "."
+    if not own and not similar:
+        text += " No test of yours bears on it yet."
+    unknown = [
+        word
+        for word, value in (
+            ("adhesive", question.adhesive),
+            ("stage", question.stage),
+            ("carrier", question.carrier),
+            ("medium", question.medium),
+            ("paper", question.paper),
+        )
+        if not value
+    ]
+    if unknown:
+        text += f" Not stated and averaged over: {', '.join(unknown)}."
+    return text
+
+
+def next_step(first: Suggestion | None, question: Question, compiled: Compiled) -> str:
+    """What to test first, where, and how to look."""
+    if first is None:
+        return "Stop and look again: another method, mechanical or warm removal, or leave it in place."
+    method = compiled.method_names.get(question.method, question.method)
+    medium = compiled.media[question.medium].name if question.medium in compiled.media else "every medium"
+    return (
+        f"Test first: {first.name}, by {method.lower()}. Paper alone at a margin, then {medium.lower()} "
+        "where it is least seen, then the adhesive at a loose end. At least three rounds on one spot; look "
+        "wet at 10-30 s, dry, on the back, under the glass, and next day in UV."
+    )
+
+
+def stop_text(declined: Sequence[Suggestion]) -> str:
+    """Said when nothing is left to propose."""
+    if not declined:
+        return "No test is worth its risk: every liquid is excluded by a caution."
+    best = declined[0]
+    return f"No test is worth its risk. Best refused: {best.name}, {best.refused}."
+
+
+def mock_up_line(what: Named | None) -> str:
+    """Which liquid to try away from the sheet first; empty if none stands out."""
+    if what is None:
+        return ""
+    return f"Worth trying on a mock-up first, because little is known of its harm: {what.name}."

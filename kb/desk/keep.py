@@ -1,0 +1,74 @@
+"""Look after the records: check the catalogue, verify the book, derive the index anew."""
+
+from __future__ import annotations
+
+from kb.book.verify import verify as verify_book
+from kb.desk.studio import Studio
+from kb.index.book_rows import problems
+from kb.model.question import Plain
+
+
+class Finding(Plain, frozen=True, kw_only=True):
+    """Something wrong with the book: file, line, what it is, in one sentence."""
+
+    file: str
+    line: int
+    kind: str
+    severity: str
+    text: str
+
+
+class Checked(Plain, frozen=True, kw_only=True):
+    """Result of checking the catalogue."""
+
+    entries: dict[str, int]
+    figures: dict[str, int]
+    problems: tuple[str, ...]
+
+
+def verify(studio: Studio) -> list[Finding]:
+    """Walk the hash chain of every book file. Errors first in file and line order."""
+    return [
+        Finding(
+            file=str(one.file), line=one.line_number, kind=one.kind, severity=one.severity, text=one.sentence
+        )
+        for one in verify_book(studio.book_dir)
+    ]
+
+
+def check(studio: Studio) -> Checked:
+    """Read all YAML afresh and report every problem with file and line."""
+    from kb.catalogue.load import load
+    from kb.catalogue.paths import shipped_data
+    from kb.catalogue.summary import summary
+    from kb.index.settings_file import read_settings
+
+    folders = [shipped_data()]
+    if studio.catalogue_dir.is_dir():
+        folders.append(studio.catalogue_dir)
+    catalogue, found = load(folders)
+    _, setting_problems = read_settings(studio.settings_file)
+    counted = summary(catalogue)
+    return Checked(
+        entries=dict(counted.entries),
+        figures=dict(counted.by_basis),
+        problems=(*(str(problem) for problem in found), *setting_problems),
+    )
+
+
+def rebuild(studio: Studio) -> int:
+    """Throw the index away and derive it again; returns the number of tests in it."""
+    path = studio.index_file
+    studio.close()
+    if path is not None:
+        for suffix in ("", "-wal", "-shm", "-journal"):
+            path.with_name(path.name + suffix).unlink(missing_ok=True)
+    found: int = studio.index.conn.execute("SELECT count(*) FROM test").fetchone()[0]
+    return found
+
+
+def unread(studio: Studio) -> list[str]:
+    """Lines of the book that could not be read, and catalogue problems, for a warning at start."""
+    conn = studio.index.conn
+    lines = [f"{file}:{line}: {text}" for file, line, text in problems(conn)]
+    return lines + [row[0] for row in conn.execute("SELECT text FROM catalogue_problem")]

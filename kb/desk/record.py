@@ -1,0 +1,208 @@
+"""Write in the bench book, and read what was written."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from kb.book.append import BookError, append
+from kb.book.read import fold
+from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.studio import Studio
+from kb.index.book_rows import STATES, Row, lines_about
+from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
+from kb.model.question import Plain
+from kb.model.record import HARM_KINDS, Amend, Photo, SpotTest, Withdraw
+
+LONGEST_PHOTO = 512 * 1024 * 1024
+
+
+class Written(Plain, frozen=True, kw_only=True):
+    """What was stored: its id, its file and the time it bears."""
+
+    id: str
+    bench: str
+    at: str
+
+
+class TestSummary(Plain, frozen=True, kw_only=True):
+    """One test in a list. ``harm`` is the worst grade looked at, None if nothing was looked at."""
+
+    id: str
+    at: str
+    who: str
+    sheet: str
+    tape: str
+    adhesive: str
+    stage: str
+    carrier: str
+    medium: str
+    paper: str
+    liquid: str
+    method: str
+    release: int | None
+    harm: int | None
+    control: bool
+    state: str
+
+
+class Step(Plain, frozen=True, kw_only=True):
+    """One line of a test's history."""
+
+    id: str
+    at: str
+    who: str
+    kind: str
+    why: str
+    changed: dict[str, Any]
+
+
+class TestDetail(Plain, frozen=True, kw_only=True):
+    """A test as it stands now, and how it came to."""
+
+    id: str
+    at: str
+    who: str
+    bench: str
+    state: str
+    test: SpotTest
+    not_looked: tuple[str, ...]
+    history: tuple[Step, ...]
+
+
+def add_test(studio: Studio, test: SpotTest) -> Written:
+    """Store a spot test; returns only after it is on disk.
+
+    Ids are not resolved here: use :mod:`kb.desk.resolve` on typed words first.
+    """
+    return _append(studio, "test", test)
+
+
+def amend(studio: Studio, test_id: str, changes: dict[str, Any], why: str) -> Written:
+    """Correct fields of a test. The first record stays, with the correction beside it."""
+    return _append(studio, "amend", Amend(of=full_id(studio, test_id), set=changes, why=why))
+
+
+def withdraw(studio: Studio, test_id: str, why: str) -> Written:
+    """Take a test out of all counts. The record stays readable, marked as withdrawn."""
+    return _append(studio, "withdraw", Withdraw(of=full_id(studio, test_id), why=why))
+
+
+def _append(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
+    studio.make()
+    try:
+        line = append(studio.book_dir, bench=studio.bench, who=studio.who, kind=kind, body=body)
+    except (BookError, ValueError) as error:
+        raise DeskError(str(error)) from error
+    return Written(id=line.id, bench=line.bench, at=line.at)
+
+
+def photo(path: Path, when: str) -> Photo:
+    """A photograph tied to its content. Only plain files are taken, links are not followed."""
+    import os
+    import stat
+
+    try:
+        handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
+    except (OSError, ValueError) as error:
+        raise DeskError(f"The photograph {path} cannot be opened ({error}); check the path.") from error
+    with os.fdopen(handle, "rb") as stream:
+        found = os.fstat(stream.fileno())
+        if not stat.S_ISREG(found.st_mode) or found.st_size > LONGEST_PHOTO:
+            raise DeskError(f"{path} is not a photograph that can be taken in; name a plain file.")
+        digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    return msgspec.convert({"path": str(path), "sha256": digest, "when": when}, Photo)
+
+
+def full_id(studio: Studio, start: str) -> str:
+    """The one id that begins with what was typed. A short start is enough if it is unique."""
+    start = start.strip().upper()
+    found = ids_starting(studio.index.conn, start) if start else []
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        raise DeskError(f'No test has an id that begins with "{start}"; see: benchleaf test list.')
+    raise Unclear("id", start, tuple(Choice(one, "test") for one in found))
+
+
+def list_tests(
+    studio: Studio, filters: dict[str, str] | None = None, *, limit: int = 50, before: str = ""
+) -> list[TestSummary]:
+    """Tests, newest first. ``limit`` 0 lists all; ``before`` goes on from an id."""
+    unknown = set(filters or {}) - set(FILTERS)
+    if unknown:
+        raise DeskError(
+            f"A list cannot be narrowed by {sorted(unknown)[0]}; use one of {', '.join(FILTERS)}."
+        )
+    rows = spot_tests(studio.index.conn, filters or {}, limit=limit, before=before)
+    return [_summary(row) for row in rows]
+
+
+def _summary(row: Row) -> TestSummary:
+    return TestSummary(
+        id=row.id,
+        at=row.at,
+        who=row.who,
+        sheet=row.sheet,
+        tape=row.tape,
+        adhesive=row.adhesive,
+        stage=row.stage,
+        carrier=row.carrier,
+        medium=row.medium,
+        paper=row.paper,
+        liquid=row.liquid,
+        method=row.method,
+        release=row.release,
+        harm=row.harm,
+        control=bool(row.control),
+        state=STATES[row.state],
+    )
+
+
+def show_test(studio: Studio, test_id: str) -> TestDetail:
+    """One test with its history."""
+    conn = studio.index.conn
+    root = full_id(studio, test_id)
+    row = spot_test(conn, root)
+    lines = lines_about(conn, root)
+    current = fold(lines).tests.get(root)
+    first = next((line for line in lines if line.id == root), None)
+    if row is None or current is None or first is None:
+        raise DeskError(f"The record {root} can no longer be read in the book; run: benchleaf verify.")
+    return TestDetail(
+        id=root,
+        at=first.at,
+        who=first.who,
+        bench=first.bench,
+        state=STATES[row.state],
+        test=current.test,
+        not_looked=tuple(kind for kind in HARM_KINDS if kind not in current.test.harm),
+        history=tuple(
+            Step(id=line.id, at=line.at, who=line.who, kind=line.kind, **_change(line.body))
+            for line in sorted(lines, key=lambda line: line.id)
+        ),
+    )
+
+
+def _change(raw: msgspec.Raw) -> dict[str, Any]:
+    body = msgspec.json.decode(raw)
+    return {"why": str(body.get("why", "")), "changed": dict(body.get("set", {}))}
+
+
+def book_size(studio: Studio) -> tuple[int, int]:
+    """Tests in the book, and how many of them were withdrawn."""
+    return count_tests(studio.index.conn)
+
+
+def sheet_names(studio: Studio) -> list[tuple[str, int]]:
+    """Sheets that tests were made on, with the number of tests, the most recent first."""
+    return sheets(studio.index.conn)
+
+
+def now_words(moment: datetime) -> str:
+    """A time as people write it: 25 Nov 2026 14:05."""
+    return moment.strftime("%d %b %Y %H:%M").lstrip("0")

@@ -1,0 +1,412 @@
+"""Bring the bench book into the index: only what is new, or all of it after a change of the past."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator
+from hashlib import sha256
+from pathlib import Path
+from typing import NamedTuple
+
+import msgspec
+
+from kb.book.merge import files
+from kb.book.read import TORN, Read, decode_line, decode_test, fold, read_file
+from kb.index.compiled import Compiled
+from kb.index.tally import HARM, RELEASE, Tally
+from kb.model.kinds import plain_id
+from kb.model.record import Line, SpotTest
+from kb.science.blends import blend_id, normalise
+
+BULK = 2_000
+"""More new tests than this are counted by the database instead of one by one."""
+BATCH = 5_000
+CURRENT, AMENDED, WITHDRAWN = 0, 1, 2
+STATES = ("", "amended", "withdrawn")
+NO_CARRIER = "none-transfer"
+OWN = "own"
+TEST_COLUMNS = (
+    "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
+    "method, release, harm, control, state"
+)
+BOOK_TABLES = (
+    "test",
+    "change",
+    "other_record",
+    "blend",
+    "liquid_mask",
+    "release_cell",
+    "harm_cell",
+    "release_sum",
+    "harm_sum",
+    "problem",
+    "book_file",
+)
+
+
+class BookFile(NamedTuple):
+    """What the index remembers of one book file."""
+
+    rowid: int
+    path: str
+    size: int
+    mtime_ns: int
+    inode: int
+    offset: int
+    lines: int
+    tip: str
+
+
+class Row(NamedTuple):
+    """One test as the index keeps it; ``harm`` is the worst grade among those looked at."""
+
+    id: str
+    file: int
+    offset: int
+    length: int
+    at: str
+    who: str
+    sheet: str
+    tape: str
+    adhesive: str
+    stage: str
+    carrier: str
+    medium: str
+    paper: str
+    liquid: str
+    method: str
+    release: int | None
+    harm: int | None
+    control: int
+    state: int
+
+
+def refresh_book(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -> bool:
+    """Read what the book has gained since last time. True if anything changed.
+
+    If a file shrank, vanished or was altered in place, the whole book is read again.
+    """
+    known = _known(conn)
+    present = files_of(book_dir)
+    if any(_rewritten(known[name]) for name in known) or set(known) - {str(path) for path in present}:
+        clear_book(conn)
+        known = {}
+    changed = False
+    new = [(path, known.get(str(path))) for path in present if _grew(path, known.get(str(path)))]
+    if new:
+        changed = True
+        _load(conn, new, compiled)
+    return changed
+
+
+def book_changed(conn: sqlite3.Connection, book_dir: Path) -> bool:
+    """Whether the book's files differ from what was read, without writing anything."""
+    known = _known(conn)
+    present = files_of(book_dir)
+    return (
+        any(_rewritten(one) for one in known.values())
+        or bool(set(known) - {str(path) for path in present})
+        or any(_grew(path, known.get(str(path))) for path in present)
+    )
+
+
+def files_of(book: Path) -> list[Path]:
+    """The files of a book folder in order, or the one file that was named instead."""
+    return [book] if book.is_file() else files(book)
+
+
+def _known(conn: sqlite3.Connection) -> dict[str, BookFile]:
+    return {row[1]: BookFile(*row) for row in conn.execute("SELECT rowid, * FROM book_file")}
+
+
+def clear_book(conn: sqlite3.Connection) -> None:
+    """Forget everything that came from the book."""
+    for table in BOOK_TABLES:
+        conn.execute(f"DELETE FROM {table}")
+
+
+def _grew(path: Path, known: BookFile | None) -> bool:
+    return known is None or path.stat().st_size > known.offset
+
+
+def _rewritten(known: BookFile) -> bool:
+    """Whether what was read before may no longer be what the file says."""
+    try:
+        found = Path(known.path).stat()
+    except OSError:
+        return True
+    if found.st_size < known.offset:
+        return True
+    if found.st_size == known.size:
+        return found.st_mtime_ns != known.mtime_ns
+    return bool(known.tip) and _tip(Path(known.path), known.offset) != known.tip
+
+
+def _tip(path: Path, end: int) -> str:
+    """SHA-256 of the line that ends at ``end`` (its newline included in the span, not in the hash)."""
+    with path.open("rb") as handle:
+        step = 4096
+        start = max(0, end - step)
+        while True:
+            handle.seek(start)
+            chunk = handle.read(end - start).removesuffix(b"\n")
+            cut = chunk.rfind(b"\n")
+            if cut >= 0 or start == 0:
+                return sha256(chunk[cut + 1 :]).hexdigest()
+            step *= 4
+            start = max(0, end - step)
+
+
+def _load(conn: sqlite3.Connection, new: list[tuple[Path, BookFile | None]], compiled: Compiled) -> None:
+    """Read the new part of each file, then apply amendments, then count."""
+    total = sum(path.stat().st_size - (known.offset if known else 0) for path, known in new)
+    empty = conn.execute("SELECT 1 FROM test LIMIT 1").fetchone() is None
+    bulk = empty and total > BULK * 300
+    tally = Tally(compiled)
+    touched: set[str] = set()
+    for path, known in new:
+        _load_file(conn, path, known, compiled, tally, touched, bulk=bulk)
+    if bulk:
+        _count_all(conn, tally)
+    _apply_changes(conn, touched, compiled, tally)
+    tally.write(conn)
+
+
+def _load_file(
+    conn: sqlite3.Connection,
+    path: Path,
+    known: BookFile | None,
+    compiled: Compiled,
+    tally: Tally,
+    touched: set[str],
+    *,
+    bulk: bool,
+) -> None:
+    """Read one file from where the index left off and remember how far it got."""
+    before = path.stat()
+    if known is None:
+        cursor = conn.execute("INSERT INTO book_file VALUES (?, 0, 0, 0, 0, 0, '')", (str(path),))
+        known = BookFile(int(cursor.lastrowid or 0), str(path), 0, 0, 0, 0, 0, "")
+    end, count = known.offset, known.lines
+    # A line without an end may have been finished since; if not, it is noted again.
+    conn.execute("DELETE FROM problem WHERE file = ? AND text = ?", (path.name, TORN))
+    rows: list[Row] = []
+    for read in read_file(path, known.offset):
+        end = read.resume
+        if read.line is None:
+            _note(conn, path, count + 1, read.problem)
+            count += read.problem != TORN
+            continue
+        count += 1
+        row = _take(conn, read, read.line, known.rowid, compiled, touched)
+        if isinstance(row, str):
+            _note(conn, path, count, row)
+        elif row is not None:
+            rows.append(row[0])
+            if len(row[1]) > 1:
+                tally.use(row[0].liquid, row[1], 1)
+        if len(rows) >= BATCH:
+            _insert(conn, rows, tally, touched, bulk=bulk)
+            rows.clear()
+    _insert(conn, rows, tally, touched, bulk=bulk)
+    conn.execute(
+        "UPDATE book_file SET size=?, mtime_ns=?, inode=?, offset=?, lines=?, tip=? WHERE rowid=?",
+        (before.st_size, before.st_mtime_ns, before.st_ino, end, count, _tip(path, end), known.rowid),
+    )
+
+
+def _note(conn: sqlite3.Connection, path: Path, number: int, text: str) -> None:
+    conn.execute("INSERT INTO problem VALUES (?, ?, ?)", (path.name, number, text))
+
+
+def _take(
+    conn: sqlite3.Connection,
+    read: Read,
+    line: Line,
+    file: int,
+    compiled: Compiled,
+    touched: set[str],
+) -> tuple[Row, dict[str, float]] | str | None:
+    """The row for a test, a problem in words, or None for a record of another kind."""
+    place = (file, read.offset, read.length)
+    if line.kind == "test":
+        try:
+            test = decode_test(line)
+            parts = normalise(test.parts)
+        except (msgspec.MsgspecError, ValueError) as error:
+            return f"a test that cannot be read: {error}"
+        return row_of(line, test, parts, place, compiled), parts
+    if line.kind in {"amend", "withdraw"}:
+        of = _target(line)
+        conn.execute(
+            "INSERT OR IGNORE INTO change VALUES (?, ?, ?, ?, ?, ?)", (line.id, of, line.kind, *place)
+        )
+        touched.add(of)
+        return None
+    conn.execute(
+        "INSERT OR IGNORE INTO other_record VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (line.id, line.kind, line.at, line.who, *place),
+    )
+    return None
+
+
+def _target(line: Line) -> str:
+    body = msgspec.json.decode(line.body)
+    return str(body.get("of", "")) if isinstance(body, dict) else ""
+
+
+def row_of(
+    line: Line, test: SpotTest, parts: dict[str, float], place: tuple[int, int, int], compiled: Compiled
+) -> Row:
+    """The columns of one test. A tape fills in its adhesive and carrier where they are not given."""
+    tape = plain_id(test.tape)
+    _, tape_adhesive, tape_carrier = compiled.tapes.get(tape, ("", "", ""))
+    carrier = NO_CARRIER if test.carrier_present is False else plain_id(test.carrier) or tape_carrier
+    return Row(
+        line.id,
+        *place,
+        test.tested_at or line.at,
+        line.who,
+        test.sheet,
+        tape,
+        plain_id(test.adhesive) or tape_adhesive,
+        plain_id(test.stage),
+        carrier,
+        plain_id(test.medium),
+        plain_id(test.paper),
+        blend_id({plain_id(name): share for name, share in parts.items()}),
+        plain_id(test.method),
+        test.release,
+        max(test.harm.values()) if test.harm else None,
+        int(test.control),
+        CURRENT,
+    )
+
+
+def _insert(
+    conn: sqlite3.Connection, rows: list[Row], tally: Tally, touched: set[str], *, bulk: bool
+) -> None:
+    """Store rows; outside a bulk load also count them. A repeated id is stored and counted once."""
+    if not rows:
+        return
+    sql = f"INSERT OR IGNORE INTO test ({TEST_COLUMNS}) VALUES ({', '.join('?' * len(Row._fields))})"
+    if bulk:
+        conn.executemany(sql, rows)
+        return
+    for row in rows:
+        if conn.execute(sql, row).rowcount:
+            count_row(tally, row, 1)
+            if conn.execute("SELECT 1 FROM change WHERE of = ?", (row.id,)).fetchone():
+                touched.add(row.id)
+
+
+def count_row(tally: Tally, row: Row, step: int) -> None:
+    """Count one test in its cells. What was not looked at is not counted as harmless."""
+    if row.state == WITHDRAWN:
+        return
+    if row.release is not None and row.adhesive and not row.control:
+        key = (row.adhesive, row.stage, row.carrier, row.method, row.liquid, OWN)
+        tally.count(key, RELEASE, row.release, step)
+    if row.harm is not None:
+        tally.count((row.medium, row.paper, row.method, row.liquid, OWN), HARM, row.harm, step)
+
+
+def _count_all(conn: sqlite3.Connection, tally: Tally) -> None:
+    """Count every stored test with two GROUP BYs."""
+    for row in conn.execute(
+        "SELECT adhesive, stage, carrier, method, liquid, release, count(*) FROM test "
+        "WHERE release IS NOT NULL AND adhesive <> '' AND control = 0 GROUP BY 1, 2, 3, 4, 5, 6"
+    ):
+        tally.count((*row[:5], OWN), RELEASE, row[5], row[6])
+    for row in conn.execute(
+        "SELECT medium, paper, method, liquid, harm, count(*) FROM test "
+        "WHERE harm IS NOT NULL GROUP BY 1, 2, 3, 4, 5"
+    ):
+        tally.count((*row[:4], OWN), HARM, row[4], row[5])
+
+
+def _apply_changes(conn: sqlite3.Connection, touched: set[str], compiled: Compiled, tally: Tally) -> None:
+    """Re-derive each test that an amendment or withdrawal points at."""
+    done: set[str] = set()
+    for of in sorted(touched):
+        root = _root(conn, of)
+        if root is None or root in done:
+            continue
+        done.add(root)
+        old = Row(*conn.execute(f"SELECT {TEST_COLUMNS} FROM test WHERE id = ?", (root,)).fetchone())
+        new, parts = effective(conn, old, compiled)
+        count_row(tally, old, -1)
+        count_row(tally, new, 1)
+        tally.use(old.liquid, _stored_parts(conn, tally, old.liquid), -1)
+        tally.use(new.liquid, parts, 1)
+        conn.execute("DELETE FROM test WHERE id = ?", (root,))
+        marks = ", ".join("?" * len(Row._fields))
+        conn.execute(f"INSERT INTO test ({TEST_COLUMNS}) VALUES ({marks})", new)
+
+
+def _stored_parts(conn: sqlite3.Connection, tally: Tally, liquid: str) -> dict[str, float]:
+    if liquid in tally.blends:
+        return tally.blends[liquid][0]
+    row = conn.execute("SELECT parts FROM blend WHERE liquid = ?", (liquid,)).fetchone()
+    return dict(json.loads(row[0])) if row else {liquid: 1.0}
+
+
+def _root(conn: sqlite3.Connection, of: str) -> str | None:
+    """The test that a change is about, following changes of changes; None if it is not here (yet)."""
+    seen: set[str] = set()
+    while of not in seen:
+        seen.add(of)
+        if conn.execute("SELECT 1 FROM test WHERE id = ?", (of,)).fetchone():
+            return of
+        row = conn.execute("SELECT of FROM change WHERE id = ?", (of,)).fetchone()
+        if row is None:
+            return None
+        of = row[0]
+    return None
+
+
+def lines_about(conn: sqlite3.Connection, root: str) -> list[Line]:
+    """The test's own line and every change that points at it, directly or through another change."""
+    ids, found = [root], []
+    row = conn.execute("SELECT file, offset, length FROM test WHERE id = ?", (root,)).fetchone()
+    if row:
+        found.append(line_at(conn, *row))
+    while ids:
+        marks = ", ".join("?" * len(ids))
+        rows = conn.execute(
+            f"SELECT id, file, offset, length FROM change WHERE of IN ({marks}) ORDER BY id", ids
+        ).fetchall()
+        ids = [row[0] for row in rows]
+        found.extend(line_at(conn, *row[1:]) for row in rows)
+    return [line for line in found if line is not None]
+
+
+def line_at(conn: sqlite3.Connection, file: int, offset: int, length: int) -> Line | None:
+    """Read one line back from the book."""
+    path = conn.execute("SELECT path FROM book_file WHERE rowid = ?", (file,)).fetchone()
+    if path is None:
+        return None
+    try:
+        with Path(path[0]).open("rb") as handle:
+            handle.seek(offset)
+            return decode_line(handle.read(length).rstrip(b"\n"))
+    except (OSError, msgspec.MsgspecError, ValueError):
+        return None
+
+
+def effective(conn: sqlite3.Connection, old: Row, compiled: Compiled) -> tuple[Row, dict[str, float]]:
+    """The test after all its amendments, as a row, and its parts."""
+    lines = lines_about(conn, old.id)
+    current = fold(lines).tests[old.id]
+    parts = normalise(current.test.parts)
+    first = next(line for line in lines if line.id == old.id)
+    row = row_of(first, current.test, parts, (old.file, old.offset, old.length), compiled)
+    state = WITHDRAWN if current.withdrawn else AMENDED if current.history else CURRENT
+    return row._replace(state=state), parts
+
+
+def problems(conn: sqlite3.Connection) -> Iterator[tuple[str, int, str]]:
+    """Lines of the book that could not be read: file, line number, what is wrong."""
+    rows: Iterable[tuple[str, int, str]] = conn.execute("SELECT file, line, text FROM problem ORDER BY 1, 2")
+    yield from rows

@@ -1,0 +1,141 @@
+"""Bring the catalogue into the index: entries, names for finding, and the compiled numbers."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import msgspec
+
+from kb.index.compiled import Compiled
+from kb.model.base import Record
+from kb.model.kinds import BY_KEY
+
+if TYPE_CHECKING:
+    from kb.catalogue.load import Catalogue
+
+FINDABLE = {"liquids", "polymers", "adhesives", "carriers", "stages", "tapes", "media", "papers", "methods"}
+"""Kinds whose names can fill a blank of the question or be looked up as a material."""
+
+
+class FileState(NamedTuple):
+    """What the index remembers of one YAML file."""
+
+    path: str
+    size: int
+    mtime_ns: int
+    sha256: str
+
+
+def states_differ(conn: sqlite3.Connection, files: list[Path]) -> bool:
+    """Whether any YAML file changed its content since it was compiled.
+
+    A file with a new time but the same content only has its time noted.
+    """
+    known = {row[0]: FileState(*row) for row in conn.execute("SELECT * FROM source_file")}
+    if set(known) != {str(path) for path in files}:
+        return True
+    for path in files:
+        found, old = path.stat(), known[str(path)]
+        if (found.st_size, found.st_mtime_ns) == (old.size, old.mtime_ns):
+            continue
+        if found.st_size != old.size or sha256(path.read_bytes()).hexdigest() != old.sha256:
+            return True
+        conn.execute("UPDATE source_file SET mtime_ns = ? WHERE path = ?", (found.st_mtime_ns, str(path)))
+    return False
+
+
+def state_of(path: Path) -> FileState:
+    """Size, time and content hash of one file."""
+    found = path.stat()
+    return FileState(str(path), found.st_size, found.st_mtime_ns, sha256(path.read_bytes()).hexdigest())
+
+
+def normal(text: str) -> str:
+    """Text as names are compared: case folded, hyphens and underscores as blanks, single blanks."""
+    return " ".join(text.casefold().replace("-", " ").replace("_", " ").replace(",", " ").split())
+
+
+def write_catalogue(
+    conn: sqlite3.Connection, catalogue: Catalogue, compiled: Compiled, states: list[FileState]
+) -> None:
+    """Replace everything that came from the catalogue."""
+    for table in ("entry", "name", "entry_fts", "name_tri", "source_file"):
+        conn.execute(f"DELETE FROM {table}")
+    rows = list(_entries(catalogue))
+    conn.executemany(
+        "INSERT INTO entry (kind, id, name, also, text, body, file, line, origin) "
+        "VALUES (:kind, :id, :name, :also, :text, :body, :file, :line, :origin)",
+        rows,
+    )
+    conn.executemany(
+        "INSERT INTO entry_fts (kind, id, name, also, text) VALUES (:kind, :id, :name, :also, :text)", rows
+    )
+    conn.executemany(
+        "INSERT INTO name (norm, kind, id, name, main) VALUES (:norm, :kind, :id, :name, :main)",
+        list(_names(catalogue)),
+    )
+    conn.execute("INSERT INTO name_tri(rowid, norm) SELECT rowid, norm FROM name")
+    conn.executemany("INSERT INTO source_file VALUES (?, ?, ?, ?)", states)
+    conn.execute("INSERT OR REPLACE INTO meta VALUES ('compiled', ?)", (msgspec.msgpack.encode(compiled),))
+
+
+def _entries(catalogue: Catalogue) -> Iterator[dict[str, object]]:
+    for key, entries in catalogue.entries.items():
+        for entry_id, entry in entries.items():
+            file, line = catalogue.where[key, entry_id]
+            body = msgspec.json.encode(entry)
+            yield {
+                "kind": BY_KEY[key].word,
+                "id": entry_id,
+                "name": title_of(entry),
+                "also": " | ".join(getattr(entry, "also", ())),
+                "text": " ".join(_strings(msgspec.to_builtins(entry))),
+                "body": body,
+                "file": file,
+                "line": line,
+                "origin": catalogue.origin.get((key, entry_id), "shipped"),
+            }
+
+
+def title_of(entry: Record) -> str:
+    """What to call an entry in a list."""
+    for field in ("name", "title", "cite", "text"):
+        found = getattr(entry, field, "")
+        if isinstance(found, str) and found:
+            return found
+    claim = getattr(entry, "claim", None)
+    return str(getattr(claim, "text", "") or getattr(entry, "id", ""))
+
+
+def _strings(value: object) -> Iterator[str]:
+    """All words of an entry except the ids of its sources."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            if key != "from":
+                yield from _strings(inner)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            yield from _strings(inner)
+
+
+def _names(catalogue: Catalogue) -> Iterator[dict[str, object]]:
+    for key, entries in catalogue.entries.items():
+        if key not in FINDABLE:
+            continue
+        word = BY_KEY[key].word
+        for entry_id, entry in entries.items():
+            name = title_of(entry)
+            known: dict[str, int] = {normal(entry_id): 1, normal(name): 1}
+            for alias in getattr(entry, "also", ()):
+                known.setdefault(normal(alias), 0)
+            cas = getattr(entry, "cas", "")
+            if cas:
+                known.setdefault(normal(cas), 0)
+            for norm, main in known.items():
+                yield {"norm": norm, "kind": word, "id": entry_id, "name": name, "main": main}

@@ -1,0 +1,97 @@
+"""Tables of the index. All of them are derived; nothing is stored only here."""
+
+from __future__ import annotations
+
+import sqlite3
+
+VERSION = 1
+"""Raised whenever a table or a rule of derivation changes: an older index is then rebuilt."""
+
+COUNT_FIELDS = ("n", "k", "np0", "tests", "hits", "expected", "variance")
+SCALE = 1_000_000_000
+"""Sums are kept as whole numbers of 1e-9 tests: integer sums do not depend on the order of addition."""
+
+
+def create(conn: sqlite3.Connection) -> None:
+    """Make all tables in an empty database."""
+    from sqlite_utils import Database
+
+    db = Database(conn)
+    db.table("meta").create({"key": str, "value": bytes}, pk="key")
+    db.table("source_file").create({"path": str, "size": int, "mtime_ns": int, "sha256": str}, pk="path")
+    db.table("entry").create(
+        {
+            "kind": str,
+            "id": str,
+            "name": str,
+            "also": str,
+            "text": str,
+            "body": bytes,
+            "file": str,
+            "line": int,
+            "origin": str,
+        },
+        pk=("kind", "id"),
+    )
+    db.table("name").create({"norm": str, "kind": str, "id": str, "name": str, "main": int})
+    db.table("name").create_index(["norm"])
+    db.table("catalogue_problem").create({"text": str})
+    db.table("problem").create({"file": str, "line": int, "text": str})
+    db.table("book_file").create(
+        {"path": str, "size": int, "mtime_ns": int, "inode": int, "offset": int, "lines": int, "tip": str},
+        pk="path",
+    )
+    _create_book_tables(conn)
+    conn.execute(
+        "CREATE VIRTUAL TABLE entry_fts USING fts5(kind UNINDEXED, id UNINDEXED, name, also, text, "
+        "tokenize='unicode61 remove_diacritics 2')"
+    )
+    conn.execute("CREATE VIRTUAL TABLE name_tri USING fts5(norm, tokenize='trigram', detail=none)")
+
+
+def _create_book_tables(conn: sqlite3.Connection) -> None:
+    """Tables of the book, made by hand for their WITHOUT ROWID clustering."""
+    fields = ", ".join(f"{field} INTEGER NOT NULL DEFAULT 0" for field in COUNT_FIELDS)
+    conn.executescript(
+        f"""
+        CREATE TABLE test (
+            id TEXT PRIMARY KEY, file INTEGER NOT NULL, offset INTEGER NOT NULL, length INTEGER NOT NULL,
+            at TEXT NOT NULL, who TEXT NOT NULL, sheet TEXT NOT NULL, tape TEXT NOT NULL,
+            adhesive TEXT NOT NULL, stage TEXT NOT NULL, carrier TEXT NOT NULL, medium TEXT NOT NULL,
+            paper TEXT NOT NULL, liquid TEXT NOT NULL, method TEXT NOT NULL, release INTEGER, harm INTEGER,
+            control INTEGER NOT NULL, state INTEGER NOT NULL
+        ) WITHOUT ROWID;
+        CREATE INDEX test_sheet ON test(sheet) WHERE sheet <> '';
+        CREATE TABLE change (
+            id TEXT PRIMARY KEY, of TEXT NOT NULL, kind TEXT NOT NULL,
+            file INTEGER NOT NULL, offset INTEGER NOT NULL, length INTEGER NOT NULL
+        ) WITHOUT ROWID;
+        CREATE INDEX change_of ON change(of);
+        CREATE TABLE other_record (
+            id TEXT PRIMARY KEY, kind TEXT NOT NULL, at TEXT NOT NULL, who TEXT NOT NULL,
+            file INTEGER NOT NULL, offset INTEGER NOT NULL, length INTEGER NOT NULL
+        ) WITHOUT ROWID;
+        CREATE TABLE blend (
+            liquid TEXT PRIMARY KEY, parts TEXT NOT NULL, uses INTEGER NOT NULL
+        ) WITHOUT ROWID;
+        CREATE TABLE liquid_mask (liquid TEXT PRIMARY KEY, mask BLOB NOT NULL) WITHOUT ROWID;
+        CREATE TABLE release_cell (
+            adhesive TEXT, stage TEXT, carrier TEXT, method TEXT, liquid TEXT, studio TEXT,
+            g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
+            PRIMARY KEY (adhesive, stage, carrier, method, liquid, studio)
+        ) WITHOUT ROWID;
+        CREATE TABLE harm_cell (
+            medium TEXT, paper TEXT, method TEXT, liquid TEXT, studio TEXT,
+            g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
+            PRIMARY KEY (medium, paper, method, liquid, studio)
+        ) WITHOUT ROWID;
+        CREATE TABLE release_sum (
+            adhesive TEXT, carrier TEXT, method TEXT, stage TEXT, liquid TEXT, {fields},
+            PRIMARY KEY (adhesive, carrier, method, stage, liquid)
+        ) WITHOUT ROWID;
+        CREATE TABLE harm_sum (
+            medium TEXT, paper TEXT, method TEXT, liquid TEXT, {fields},
+            PRIMARY KEY (medium, paper, method, liquid)
+        ) WITHOUT ROWID;
+        """
+    )

@@ -1,0 +1,149 @@
+"""Find entries by names half remembered or misspelt, by CAS number, or by words in their text."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from kb.index.catalogue_rows import normal
+
+WHOLE_SCAN = 20_000
+"""Up to this many names are compared one by one; above, three-letter pieces choose candidates."""
+CANDIDATES = 400
+MIN_SCORE = 55.0
+EXACT = 100.0
+BESIDE_EXACT = 76.0
+"""Where a name matches exactly, only matches this good are listed with it."""
+
+
+class Hit(NamedTuple):
+    """A found entry: its kind and id, its name, the name that matched, and a score up to 100."""
+
+    kind: str
+    id: str
+    name: str
+    matched: str
+    score: float
+
+
+def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: int = 20) -> list[Hit]:
+    """Best matches first; ties by kind and name. An empty query finds nothing."""
+    query = normal(text)
+    if not query:
+        return []
+    best: dict[tuple[str, str], Hit] = {}
+    for hit in (*_exact(conn, query), *_fuzzy(conn, query, kinds), *_in_text(conn, text)):
+        if kinds and hit.kind not in kinds:
+            continue
+        known = best.get((hit.kind, hit.id))
+        if known is None or hit.score > known.score:
+            best[hit.kind, hit.id] = hit
+    if any(hit.score >= EXACT - 0.5 for hit in best.values()):
+        best = {key: hit for key, hit in best.items() if hit.score >= BESIDE_EXACT}
+    order = {"tape": 0, "liquid": 1, "adhesive": 2, "medium": 3, "paper": 4}
+    hits = sorted(best.values(), key=lambda h: (-round(h.score, 1), order.get(h.kind, 9), h.name, h.id))
+    return hits[:limit]
+
+
+def names_of(conn: sqlite3.Connection, kind: str) -> list[tuple[str, str]]:
+    """Id and name of every entry of a kind, by name."""
+    sql = "SELECT id, name FROM entry WHERE kind = ? ORDER BY name COLLATE NOCASE, id"
+    return [(row[0], row[1]) for row in conn.execute(sql, (kind,))]
+
+
+def _exact(conn: sqlite3.Connection, query: str) -> Iterable[Hit]:
+    rows = conn.execute("SELECT kind, id, name, norm, main FROM name WHERE norm = ?", (query,))
+    for kind, entry_id, name, norm, main in rows:
+        yield Hit(kind, entry_id, name, norm, EXACT if main else EXACT - 0.5)
+
+
+def _fuzzy(conn: sqlite3.Connection, query: str, kinds: Sequence[str]) -> list[Hit]:
+    from rapidfuzz import fuzz, process
+
+    rows = _candidates(conn, query, kinds)
+    norms = [row[3] for row in rows]
+    rough = process.extract(query, norms, scorer=fuzz.WRatio, limit=120, score_cutoff=35)
+    words = query.split()
+    hits = []
+    for norm, whole, index in rough:
+        kind, entry_id, name, _, _ = rows[index]
+        score = 0.8 * _by_word(words, norm.split()) + 0.2 * whole
+        if norm.startswith(query):
+            score = max(score, 97.0 - min(20, len(norm) - len(query)) * 0.3)
+        if score >= MIN_SCORE:
+            hits.append(Hit(kind, entry_id, name, norm, min(score, 99.0)))
+    return hits
+
+
+def _by_word(query: Sequence[str], name: Sequence[str]) -> float:
+    """How well each word of the query is met by some word of the name, longer words counting more."""
+    from rapidfuzz import fuzz
+
+    total = weight = 0.0
+    for word in query:
+        best = max((_word(word, other, fuzz.ratio(word, other)) for other in name), default=0.0)
+        total += best * len(word)
+        weight += len(word)
+    unmatched = max(0, len(name) - len(query))
+    return total / weight - min(6.0, 0.6 * unmatched) if weight else 0.0
+
+
+def _word(word: str, other: str, ratio: float) -> float:
+    """Likeness of two words; the beginning of a longer word is nearly the word."""
+    if len(word) >= 3 and other.startswith(word):
+        return max(ratio, 92.0)
+    return ratio
+
+
+def _candidates(
+    conn: sqlite3.Connection, query: str, kinds: Sequence[str]
+) -> list[tuple[str, str, str, str, int]]:
+    where, values = "", list[str]()
+    if kinds:
+        where = f"WHERE kind IN ({', '.join('?' * len(kinds))})"
+        values = list(kinds)
+    count = conn.execute(f"SELECT count(*) FROM name {where}", values).fetchone()[0]
+    columns = "SELECT kind, id, name, norm, main FROM name"
+    if count <= WHOLE_SCAN:
+        return conn.execute(f"{columns} {where}", values).fetchall()
+    rowids = _by_pieces(conn, query)
+    marks = ", ".join("?" * len(rowids))
+    rows = conn.execute(f"{columns} WHERE rowid IN ({marks})", rowids).fetchall()
+    return [row for row in rows if not kinds or row[0] in kinds]
+
+
+def _by_pieces(conn: sqlite3.Connection, query: str) -> list[int]:
+    """Rowids of names that share the most three-letter pieces with the query."""
+    from collections import Counter
+
+    pieces = {query[i : i + 3] for i in range(len(query) - 2)} or {query}
+    counts: Counter[int] = Counter()
+    for piece in pieces:
+        quoted = '"' + piece.replace('"', '""') + '"'
+        try:
+            rows = conn.execute("SELECT rowid FROM name_tri WHERE norm MATCH ? LIMIT 5000", (quoted,))
+            counts.update(row[0] for row in rows)
+        except sqlite3.OperationalError:
+            continue
+    return [rowid for rowid, _ in counts.most_common(CANDIDATES)]
+
+
+def _in_text(conn: sqlite3.Connection, text: str) -> list[Hit]:
+    """Full-text matches, each word quoted so that nothing typed acts as query syntax."""
+    words = [word for word in normal(text.replace("\x00", " ")).split() if word]
+    if not words:
+        return []
+    quoted = " ".join('"' + word.replace('"', '""') + '"*' for word in words)
+    sql = (
+        "SELECT kind, id, name, bm25(entry_fts, 0, 0, 8.0, 6.0, 1.0) FROM entry_fts "
+        "WHERE entry_fts MATCH ? ORDER BY 4 LIMIT 60"
+    )
+    try:
+        rows = conn.execute(sql, (quoted,)).fetchall()
+    except sqlite3.OperationalError:
+        return []
+    return [
+        Hit(kind, entry_id, name, "", max(56.0, 80.0 - place))
+        for place, (kind, entry_id, name, _) in enumerate(rows)
+    ]

@@ -1,0 +1,23 @@
+"""What a studio says of itself: studio.yaml."""
+
+from __future__ import annotations
+
+import msgspec
+
+from kb.model.base import Record
+from kb.model.question import Dials
+
+
+class Settings(Record, frozen=True, kw_only=True):
+    """Settings of one studio. Every field has a default, so an empty file is a valid studio."""
+
+    name: str = "My studio"
+    invented: bool = False
+    """True for the demo: its sheets, people and tests are made up and every screen says so."""
+    who: str = ""
+    """Name or initials written into new records."""
+    bench: str = ""
+    """Name of this bench; its records go to book/<bench>.jsonl. Empty: the machine's name."""
+    authority: str = ""
+    """Whose exposure limits are shown first: EU, UK, US-OSHA ... Empty: all, none preferred."""
+    dials: Dials = msgspec.field(default_factory=Dials)

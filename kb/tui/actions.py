@@ -1,0 +1,77 @@
+"""One table of what can be done and by which key. Screens, footer, palette and help read it."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from textual.binding import Binding
+
+
+class Act(NamedTuple):
+    """An action: the method without ``action_``, its key, its footer word, and a sentence."""
+
+    name: str
+    key: str
+    word: str
+    says: str
+    foot: bool = True
+    shown: str = ""
+    """How the key is written, where its plain name is not readable."""
+    first: bool = False
+    """Taken before the widget in focus sees the key."""
+
+
+APP = (
+    Act("help_here", "f1", "Help", "Explain this screen and its keys", foot=False, first=True),
+    Act("show_home", "f2", "Question", "Ask what to test next", foot=False),
+    Act("show_book", "f3", "Bench book", "Look through the tests in the bench book", foot=False),
+    Act("show_materials", "f4", "Materials", "Look up liquids, tapes, media and papers", foot=False),
+    Act("quit", "ctrl+q", "Quit", "Leave Benchleaf", foot=False, first=True),
+)
+HOME = (
+    Act("test", "t", "Test", "Start a spot test with the liquid in this row"),
+    Act("safety", "s", "Safety", "Safety note of the liquid in this row"),
+    Act("reasons", "r", "Reasons", "All reasons for this row"),
+    Act("left_out", "v", "Vetoed", "What was vetoed or refused, and why"),
+    Act("dials", "d", "Dials", "How much harm you accept; reports in print"),
+    Act("toggle_print", "p", "Print", "Count reports in print, or leave them out"),
+    Act("first_blank", "slash", "Ask", "Go to the blanks of the question", shown="/"),
+    Act("clear", "c", "Clear", "Empty the question"),
+    Act("to_list", "escape", "List", "From a blank to the list", foot=False),
+    Act("fresh", "f5", "Fresh", "Take in what other programs wrote", foot=False),
+)
+SPOT_TEST = (
+    Act("store", "ctrl+s", "Store", "Store the test in the bench book"),
+    Act("toggle_clock", "ctrl+t", "Clock", "Start or pause the dwell clock", first=True),
+    Act("next_round", "ctrl+r", "Next round", "Set the clock to nothing, for the next round", first=True),
+    Act("next_part", "f5", "Next part", "Go to the next part of the form"),
+    Act("add_round", "f6", "Add round", "One more row for a round"),
+    Act("leave", "escape", "Back", "Back to the question"),
+)
+
+
+def bindings(acts: tuple[Act, ...]) -> list[Binding]:
+    """The table in the form that a screen wants."""
+    return [
+        Binding(
+            act.key,
+            act.name,
+            act.word,
+            show=act.foot,
+            key_display=act.shown or None,
+            priority=act.first,
+            tooltip=act.says,
+        )
+        for act in acts
+    ]
+
+
+def keys_in_words(acts: tuple[Act, ...]) -> str:
+    """The table as lines of plain text, for the help of a screen."""
+    return "\n".join(f"{(act.shown or key_name(act.key)):<8} {act.says}" for act in acts)
+
+
+def key_name(key: str) -> str:
+    """``ctrl+s`` -> ``Ctrl+S``, ``f1`` -> ``F1``, ``escape`` -> ``Esc``."""
+    names = {"escape": "Esc", "slash": "/", "space": "Space", "delete": "Del"}
+    return "+".join(names.get(part, part.capitalize()) for part in key.split("+"))

@@ -1,0 +1,211 @@
+"""The terminal app: keeps what outlives a screen, and shows one screen at a time.
+
+First paint needs only this file, the home screen and its widgets; the index is opened afterwards in a
+thread. What every screen may rely on:
+
+* ``app.studio`` is used under ``app.desk_lock`` and in a thread only; ``app.desk(verb)`` does both locks
+  and words for errors.
+* a screen has ``HELP`` (what F1 shows) and ``TITLE_WORDS``, yields :class:`kb.tui.widgets.frame.TitleBar`
+  first and :class:`kb.tui.widgets.frame.KeyBar` last, and refreshes in ``on_screen_resume``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from threading import RLock
+from time import monotonic
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
+
+from textual.app import App, SystemCommand
+from textual.binding import BindingType
+from textual.message import Message
+from textual.screen import Screen
+
+from kb.tui.actions import APP, bindings
+from kb.tui.clock import DwellClock
+from kb.tui.text import tidy
+from kb.tui.themes import DEFAULT, THEMES
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+    from kb.model.question import Dials
+    from kb.tui.draft import Draft
+
+T = TypeVar("T")
+TICK_S = 0.25
+
+
+def _home() -> Screen[Any]:
+    from kb.tui.screens.home import HomeScreen
+
+    return HomeScreen()
+
+
+def _book() -> Screen[Any]:
+    from kb.tui.screens.book import BookScreen
+
+    return BookScreen()
+
+
+def _materials() -> Screen[Any]:
+    from kb.tui.screens.materials import MaterialsScreen
+
+    return MaterialsScreen()
+
+
+class StudioOpened(Message):
+    """The index is open; ``trouble`` says in words what is wrong, empty if nothing is."""
+
+    def __init__(self, trouble: str = "") -> None:
+        self.trouble = trouble
+        super().__init__()
+
+
+class BenchleafApp(App[None]):
+    """The app. ``now`` is the time function of the dwell clock, in seconds."""
+
+    TITLE = "Benchleaf"
+    CSS_PATH = "benchleaf.tcss"
+    ENABLE_COMMAND_PALETTE = True
+    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-narrow"), (100, "-wide")]
+    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-low"), (32, "-high")]
+    MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
+        "home": _home,
+        "book": _book,
+        "materials": _materials,
+    }
+    DEFAULT_MODE = "home"
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(APP)]
+
+    def __init__(self, studio: Studio, *, now: Callable[[], float] = monotonic) -> None:
+        super().__init__()
+        self.studio = studio
+        self.desk_lock = RLock()
+        """Held by whoever uses the studio; never taken in the thread that draws."""
+        self.opened = False
+        self.invented = False
+        self.studio_name = ""
+        self.dials: Dials | None = None
+        """None until the user turns one: the studio's own settings hold."""
+        self.clock = DwellClock(now)
+        self.draft: Draft | None = None
+        """The spot test that is being written and not yet stored."""
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = DEFAULT
+
+    # -- the studio ------------------------------------------------------------------------------
+
+    def on_mount(self) -> None:
+        """Draw first, open the index afterwards."""
+        self.set_interval(TICK_S, self.tick)
+        self.call_after_refresh(self.open_studio)
+
+    def open_studio(self) -> None:
+        """Open the index in a thread and tell the screen."""
+        self.run_worker(self._open, thread=True, exclusive=True, group="open", exit_on_error=False)
+
+    def _open(self) -> None:
+        trouble = ""
+        try:
+            settings = self.desk(lambda studio: studio.settings)
+            self.invented, self.studio_name = settings.invented, settings.name
+        except Exception as error:
+            trouble = in_words(error)
+        self.opened = not trouble
+        self.call_from_thread(self._opened, trouble)
+
+    def _opened(self, trouble: str) -> None:
+        from kb.tui.widgets.frame import TitleBar
+
+        for stack in self._screen_stacks.values():
+            for screen in stack:
+                for bar in screen.query(TitleBar):
+                    bar.refresh_words()
+                screen.post_message(StudioOpened(trouble))
+
+    def desk(self, verb: Callable[[Studio], T]) -> T:
+        """Do something at the desk, from a thread. Raises what the verb raises."""
+        with self.desk_lock:
+            return verb(self.studio)
+
+    # -- the clock -------------------------------------------------------------------------------
+
+    def tick(self) -> None:
+        """Ring once when the dwell aimed at is reached, whichever screen is shown."""
+        if self.clock.running and self.clock.due():
+            self.bell()
+            self.say("The dwell you aimed at is reached.", title="Dwell clock")
+
+    # -- words to the user -----------------------------------------------------------------------
+
+    def say(self, text: str, *, title: str = "", warn: bool = False) -> None:
+        """A short notice in the corner, never read as markup."""
+        severity = "warning" if warn else "information"
+        self.notify(tidy(text), title=tidy(title), severity=severity, markup=False, timeout=8)
+
+    # -- getting about ---------------------------------------------------------------------------
+
+    def action_help_here(self) -> None:
+        """Explain the screen one is on."""
+        from kb.tui.screens.help import HelpScreen
+
+        screen = self.screen
+        if isinstance(screen, HelpScreen):
+            screen.dismiss(None)
+            return
+        words = getattr(screen, "TITLE_WORDS", "")
+        text = getattr(screen, "HELP", "")
+        if text:
+            self.push_screen(HelpScreen(words, text))
+
+    def action_show_home(self) -> None:
+        """The question and its answer."""
+        self.switch_mode("home")
+
+    def action_show_book(self) -> None:
+        """The bench book."""
+        self.switch_mode("book")
+
+    def action_show_materials(self) -> None:
+        """The catalogue."""
+        self.switch_mode("materials")
+
+    async def action_quit(self) -> None:
+        """Leave; ask first while a test is written down nowhere but here."""
+        if self.draft is None or not self.draft.dirty:
+            self.exit()
+            return
+        from kb.tui.screens.note import AskScreen
+
+        if isinstance(self.screen, AskScreen):
+            return
+        question = "A spot test on the form is not stored yet. Leave and lose it?"
+        answers = (("s", "stay", "Stay"), ("l", "leave", "Leave without storing"))
+        self.push_screen(AskScreen("Leave Benchleaf", question, answers), self._quit_answered)
+
+    def _quit_answered(self, answer: str | None) -> None:
+        if answer == "leave":
+            self.exit()
+
+    def action_help_quit(self) -> None:
+        """Ctrl+C: say how to leave."""
+        self.say("Ctrl+Q leaves Benchleaf. Ctrl+C copies text that is marked.")
+
+    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
+        """Every action of this screen and of the app, for the palette."""
+        from kb.tui.palette import commands
+
+        yield from commands(self, screen)
+
+
+def in_words(error: BaseException) -> str:
+    """What went wrong, for a person."""
+    from kb.desk.errors import DeskError
+
+    if isinstance(error, DeskError):
+        return tidy(str(error))
+    if isinstance(error, OSError) and error.strerror:
+        place = f" ({error.filename})" if error.filename else ""
+        return tidy(f"{error.strerror}{place}.")
+    return tidy(f"{type(error).__name__}: {error}")

@@ -1,0 +1,36 @@
+"""What the command palette lists: every action of the screen, of the app, and the looks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from functools import partial
+from typing import Any
+
+from textual.app import App, SystemCommand
+from textual.binding import Binding
+from textual.screen import Screen
+
+from kb.tui.actions import key_name
+
+
+def commands(app: App[Any], screen: Screen[Any]) -> Iterator[SystemCommand]:
+    """Actions by name, each with its key; those of the screen come first."""
+    for node in (screen, app):
+        for binding in _own(type(node).BINDINGS):
+            if binding.action in {"command_palette", "help_quit"} or not binding.description:
+                continue
+            says = f"{binding.tooltip or binding.description} (key: {key_name(binding.key)})"
+            call = partial(node.run_action, binding.action)
+            yield SystemCommand(binding.description, says, call)
+    for theme in app.available_themes:
+        call_theme = partial(setattr, app, "theme", theme)
+        yield SystemCommand(f"Look: {theme}", "Change the colours of the screen", call_theme)
+
+
+def _own(found: Iterable[Any]) -> Iterator[Binding]:
+    """Bindings as objects; short forms without a description are left out."""
+    for one in found:
+        if isinstance(one, Binding):
+            yield one
+        elif isinstance(one, tuple) and len(one) >= 3:
+            yield Binding(one[0], one[1], one[2])

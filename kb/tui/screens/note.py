@@ -1,0 +1,79 @@
+"""Pop-ups: a text to read, and a question with a few answers."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from kb.tui.text import line, plain
+
+CLOSE = "Esc or Enter closes; the arrow keys move the text."
+
+
+class NoteScreen(ModalScreen[None]):
+    """A text to read: a safety note, reasons, sources, an error."""
+
+    TITLE_WORDS = "Note"
+    HELP = f"A text to read. {CLOSE}"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,enter,q", "close", "Close", key_display="Esc"),
+    ]
+
+    def __init__(self, title: str, text: str) -> None:
+        super().__init__()
+        self.heading = title
+        self.text = text
+
+    def compose(self) -> ComposeResult:
+        """Heading, text, and how to close."""
+        with Vertical(classes="sheet"):
+            yield Static(line(self.heading), classes="heading", markup=False)
+            with VerticalScroll():
+                yield Static(plain(self.text), classes="body", markup=False)
+            yield Static(CLOSE, classes="quiet foot", markup=False)
+
+    def action_close(self) -> None:
+        """Away with it."""
+        self.dismiss(None)
+
+
+class AskScreen(ModalScreen[str]):
+    """A question answered by one key. Escape takes the first answer, which changes nothing."""
+
+    TITLE_WORDS = "Question"
+    HELP = "Answer with the letter shown. Esc takes the first answer, which changes nothing."
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "answer_first", "Back")]
+
+    def __init__(self, title: str, text: str, answers: tuple[tuple[str, str, str], ...]) -> None:
+        super().__init__()
+        self.heading = title
+        self.text = text
+        self.answers = answers
+        """Key, value, words."""
+
+    def compose(self) -> ComposeResult:
+        """Question and answers, one a line."""
+        with Vertical(classes="sheet"):
+            yield Static(line(self.heading), classes="heading", markup=False)
+            with VerticalScroll():
+                yield Static(plain(self.text), classes="body", markup=False)
+            for key, _, words in self.answers:
+                yield Static(plain(f"  {key.upper()}  {words}"), classes="answer", markup=False)
+
+    def on_mount(self) -> None:
+        """Each answer by its key."""
+        for key, value, words in self.answers:
+            self._bindings.bind(key, f"answer('{value}')", words)
+
+    def action_answer(self, value: str) -> None:
+        """One of the answers."""
+        self.dismiss(value)
+
+    def action_answer_first(self) -> None:
+        """The answer that changes nothing."""
+        self.dismiss(self.answers[0][1])

@@ -1,0 +1,39 @@
+"""Text on its way out to the screen: shown as it is stored, never as markup or terminal codes."""
+
+from __future__ import annotations
+
+import re
+
+from textual.content import Content
+
+from kb.book.text import MARK, clean_text
+
+LONGEST = 20_000
+"""Characters shown of one text; a longer one ends in three dots."""
+_HALVES = re.compile("[\ud800-\udfff]")
+
+
+def tidy(text: object, *, multiline: bool = True) -> str:
+    """The text with everything that could steer a terminal replaced by a visible mark. Never raises."""
+    shown = text if isinstance(text, str) else str(text)
+    if len(shown) > LONGEST:
+        shown = shown[:LONGEST] + "..."
+    return clean_text(_HALVES.sub(MARK, shown), limit=3 * LONGEST, multiline=multiline)
+
+
+def plain(text: object) -> Content:
+    """Any stored text for any widget: brackets stay brackets, line breaks stay."""
+    return Content(tidy(text))
+
+
+def line(text: object) -> Content:
+    """The same on one line, for cells and labels."""
+    return Content(tidy(text, multiline=False))
+
+
+def cut(text: object, width: int) -> str:
+    """The text on one line in at most ``width`` characters; what was cut off shows as three dots."""
+    shown = tidy(text, multiline=False)
+    if len(shown) <= width:
+        return shown
+    return shown[: max(0, width - 1)] + "…" if width > 0 else ""

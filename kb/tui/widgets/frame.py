@@ -1,0 +1,59 @@
+"""The frame of every screen: a line that says where one is, and the keys at the foot."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, cast
+
+from textual.content import Content
+from textual.style import Style
+from textual.widgets import Footer, Static
+
+from kb.tui.text import cut
+
+if TYPE_CHECKING:
+    from kb.tui.app import BenchleafApp
+
+INVENTED = "Invented demo studio: sheets, people and tests are made up"
+PLACES = (
+    ("home", "F2", "Question", "app.show_home"),
+    ("book", "F3", "Bench book", "app.show_book"),
+    ("materials", "F4", "Materials", "app.show_materials"),
+    ("", "F1", "Help", "app.help_here"),
+    ("", "^P", "All actions", "app.command_palette"),
+    ("", "^Q", "Quit", "app.quit"),
+)
+"""Mode, key, word and action. The place one is at stands in square brackets."""
+
+
+class TitleBar(Static):
+    """One line: the screens with their keys. A second one says when the studio is invented."""
+
+    def __init__(self) -> None:
+        super().__init__("", markup=False)
+
+    def on_mount(self) -> None:
+        """Words are known only once there is an app."""
+        self.refresh_words()
+
+    def refresh_words(self) -> None:
+        """Write the line anew, after the studio was opened or the place changed."""
+        app = cast("BenchleafApp", self.app)
+        here = app.current_mode
+        parts: list[Content | tuple[str, Style]] = [Content.styled("Benchleaf ", "bold")]
+        for mode, key, word, action in PLACES:
+            at = bool(mode) and mode == here
+            label = f" [{key} {word}]" if at else f"  {key} {word}"
+            parts.append((label, Style.from_meta({"@click": action}) + Style(bold=at)))
+        if app.studio_name:
+            parts.append(Content(f"   {cut(app.studio_name, 30)}"))
+        said = Content.assemble(*parts)
+        if app.invented:
+            said = Content("\n").join([said, Content.styled(INVENTED, "bold italic")])
+        self.update(said)
+
+
+class KeyBar(Footer):
+    """The keys that work here, close together so that they fit 80 columns."""
+
+    def __init__(self) -> None:
+        super().__init__(compact=True, show_command_palette=False)

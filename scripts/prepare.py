@@ -1,0 +1,193 @@
+"""Makes .venv/, the project's own Python environment, keeps it up to date, and starts what was asked for.
+
+Called by scripts/with-python: ``prepare.py ready|make|start run|test|bench [ARGUMENT ...]``. Needs only
+the standard library of Python 3.11. On a system without a shell ``py scripts/prepare.py make run`` does
+the same as scripts/run.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from hashlib import sha256
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+STAMP = "benchleaf-stamp"
+"""File in .venv/ that says what is installed there: a level and a fingerprint, or UNFINISHED."""
+UNFINISHED = "unfinished"
+USE, DEVELOP = "use", "develop"
+LEVEL_FOR = {"run": USE, "bench": USE, "test": DEVELOP}
+READY, UPDATE, ANEW = "ready", "update", "anew"
+FAILED = 3
+
+
+class SetupError(Exception):
+    """The environment could not be made; the sentence says why and what to do."""
+
+
+def fingerprint(root: Path) -> str:
+    """SHA-256 of what decides on the environment: the two files, and the folder, which is written into it."""
+    digest = sha256(os.fsencode(root))
+    for name in ("pyproject.toml", "constraints.txt"):
+        digest.update(b"\0" + (root / name).read_bytes())
+    return digest.hexdigest()
+
+
+def venv_python(root: Path) -> Path:
+    """The environment's interpreter, whether it exists or not."""
+    return root / ".venv" / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+
+
+def state(root: Path, level: str) -> str:
+    """What the environment needs before it can serve at this level: READY, UPDATE or ANEW.
+
+    A stamp that says unfinished means an interrupted run: nothing in there is trusted. No stamp at all
+    means an environment that somebody made by hand, and that is completed, not thrown away.
+    """
+    if not venv_python(root).exists():
+        return ANEW
+    try:
+        stamp = (root / ".venv" / STAMP).read_text(encoding="utf-8").split()
+    except FileNotFoundError:
+        return UPDATE
+    if len(stamp) != 3 or stamp[2] != sha256(os.fsencode(root)).hexdigest():
+        return ANEW
+    known, seen, _ = stamp
+    if seen != fingerprint(root) or (level == DEVELOP and known == USE):
+        return UPDATE
+    return READY
+
+
+def make(root: Path, level: str) -> None:
+    """Bring the environment to the level, from whatever is there. Raises SetupError."""
+    with _alone(root):
+        needs = state(root, level)
+        if needs == READY:
+            return
+        if needs == UPDATE:
+            with contextlib.suppress(OSError, ValueError):
+                if (root / ".venv" / STAMP).read_text(encoding="utf-8").startswith(DEVELOP):
+                    level = DEVELOP
+            _say("Bringing Benchleaf's environment (.venv) up to date ...")
+            try:
+                _install(root, level)
+                return
+            except SetupError:
+                _say("That did not work; making it anew.")
+        else:
+            _say("Setting up Benchleaf in .venv; this takes a minute or two and needs the network ...")
+        _create(root)
+        _install(root, level)
+
+
+def _create(root: Path) -> None:
+    """An empty environment, marked as unfinished before anything else is in it."""
+    folder = root / ".venv"
+    try:
+        if folder.is_symlink() or folder.is_file():
+            folder.unlink()
+        elif folder.exists():
+            shutil.rmtree(folder)
+        folder.mkdir()
+        (folder / STAMP).write_text(UNFINISHED, encoding="utf-8")
+    except OSError as error:
+        raise SetupError(f"The folder {folder} cannot be written ({error.strerror}).") from error
+    _check([sys.executable, "-I", "-m", "venv", str(folder)], "Python could not make the folder .venv")
+
+
+def _install(root: Path, level: str) -> None:
+    """Install the project and what it needs, and stamp the environment as the very last step."""
+    stamp = root / ".venv" / STAMP
+    stamp.write_text(UNFINISHED, encoding="utf-8")
+    extra = "[dev]" if level == DEVELOP else ""
+    pip = [str(venv_python(root)), "-I", "-m", "pip", "--disable-pip-version-check", "--quiet"]
+    wanted = ["--constraint", str(root / "constraints.txt"), "--editable", f"{root}{extra}"]
+    _check([*pip, "install", *wanted], "The packages that Benchleaf needs could not be installed")
+    part = stamp.with_suffix(".part")
+    folder_mark = sha256(os.fsencode(root)).hexdigest()
+    part.write_text(f"{level} {fingerprint(root)} {folder_mark}\n", encoding="utf-8")
+    part.replace(stamp)
+
+
+def _check(command: list[str], what: str) -> None:
+    """Run a step of the set-up; its output is shown only if it fails."""
+    # A setting of the machine that installs for one user would miss the environment.
+    environment = {**os.environ, "PIP_USER": "0", "PIP_REQUIRE_VIRTUALENV": "0"}
+    done = subprocess.run(
+        command, env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
+    )
+    if done.returncode:
+        sys.stderr.write(done.stdout + done.stderr)
+        raise SetupError(f"{what}; the reason is above. Is the network up, and is there room on the disk?")
+
+
+@contextlib.contextmanager
+def _alone(root: Path) -> Iterator[None]:
+    """Two runs at once wait for each other, where the system can lock a file."""
+    try:
+        import fcntl
+    except ImportError:
+        yield
+        return
+    with (root / "pyproject.toml").open("rb") as handle:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            _say("Waiting for another set-up of Benchleaf to end ...")
+            fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+
+
+def start(root: Path, what: str, arguments: list[str]) -> int:
+    """Become the program that was asked for; returns only where a process cannot be replaced."""
+    python = str(venv_python(root))
+    if what == "run":
+        command = [str(Path(python).with_name("benchleaf")), *(arguments or ["--demo"])]
+    elif what == "bench":
+        command = [python, str(root / "scripts" / "bench_parts"), *arguments]
+    elif arguments == ["--only-setup"]:
+        return 0
+    else:
+        command = [python, "-m", "pytest", "-n", "auto", *map(_from_here, arguments)]
+        os.chdir(root)
+    if os.name == "nt":
+        return subprocess.call(command)
+    os.execv(command[0], command)
+
+
+def _from_here(argument: str) -> str:
+    """An argument of pytest that names a file counts from where the user stands, not from the project."""
+    path, mark, test = argument.partition("::")
+    if path.startswith("-") or not Path(path).exists():
+        return argument
+    return f"{Path(path).resolve()}{mark}{test}"
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
+
+
+def main(arguments: list[str]) -> int:
+    """Do one step; the exit code of ``ready`` is its answer."""
+    step, what, *rest = arguments
+    level = LEVEL_FOR[what]
+    if step == "ready":
+        return 0 if state(ROOT, level) == READY else 1
+    try:
+        if step == "make":
+            make(ROOT, level)
+        return start(ROOT, what, rest)
+    except SetupError as error:
+        _say(str(error))
+    except KeyboardInterrupt:
+        _say("Stopped; the next run makes the environment anew.")
+    return FAILED
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,77 @@
+"""A studio for each test, its catalogue compiled once per test process."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from kb.desk.record import add_test
+from kb.desk.studio import Studio
+from kb.model.record import SpotTest
+
+
+@pytest.fixture(autouse=True)
+def _own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test reads or writes the user's own studio or cache."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "xdg-data"))
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "xdg-cache"))
+    monkeypatch.setenv("BENCHLEAF_BENCH", "bench-a")
+    monkeypatch.delenv("BENCHLEAF_STUDIO", raising=False)
+
+
+@pytest.fixture(scope="session")
+def blank_index(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An index of the shipped catalogue and an empty book."""
+    root = tmp_path_factory.mktemp("blank")
+    studio = Studio(root)
+    studio.index.conn.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    studio.close()
+    return root / "index.db"
+
+
+@pytest.fixture
+def new_studio(blank_index: Path, tmp_path: Path) -> Callable[[str], Studio]:
+    """Makes studios with an empty book; the catalogue need not be read again for each."""
+
+    def make(name: str = "studio") -> Studio:
+        root = tmp_path / name
+        root.mkdir()
+        shutil.copy(blank_index, root / "index.db")
+        return Studio(root)
+
+    return make
+
+
+@pytest.fixture
+def studio(new_studio: Callable[[str], Studio]) -> Studio:
+    """A studio with an empty book."""
+    return new_studio("studio")
+
+
+def spot(**fields: Any) -> SpotTest:
+    """A spot test on oily natural rubber over letterpress on wood pulp, with some fields changed."""
+    usual: dict[str, Any] = {
+        "adhesive": "natural-rubber-resin",
+        "stage": "oily",
+        "carrier": "regenerated-cellulose-film",
+        "medium": "letterpress-oil",
+        "paper": "paper-woodpulp",
+        "parts": {"n-heptane": 1.0},
+    }
+    return SpotTest(**{**usual, **fields})
+
+
+@pytest.fixture
+def record() -> Callable[..., str]:
+    """Stores a spot test and takes it into the index; returns its id."""
+
+    def store(studio: Studio, **fields: Any) -> str:
+        written = add_test(studio, spot(**fields))
+        studio.refresh()
+        return written.id
+
+    return store

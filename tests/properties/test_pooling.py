@@ -1,0 +1,102 @@
+"""The sums per class give what the plain method gives cell by cell."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kb.science.evidence import Cell, from_cells
+from kb.science.pooling import ZERO, Context, Extra, Pool, Sums
+
+CONTEXTS = [
+    Context(weight=a * s * c, own=(a == 1.0 and s == 1.0))
+    for a in (1.0, 0.6, 0.25)
+    for s in (1.0, 0.6, 0.3)
+    for c in (1.0, 0.95)
+]
+LIQUIDS = 4
+chance = st.floats(0.02, 0.98)
+cells = st.lists(
+    st.tuples(
+        st.integers(0, LIQUIDS - 1),
+        st.integers(0, len(CONTEXTS) - 1),
+        st.integers(1, 20),
+        st.floats(0.0, 1.0),
+        chance,
+    ),
+    max_size=25,
+)
+kernels = st.lists(st.floats(0.0, 0.8), min_size=6, max_size=6)
+
+
+def kernel_from(values: Sequence[float]) -> list[list[float]]:
+    """A symmetric similarity with ones on the diagonal."""
+    kernel = [[1.0 if i == j else 0.0 for j in range(LIQUIDS)] for i in range(LIQUIDS)]
+    pairs = [(i, j) for i in range(LIQUIDS) for j in range(i)]
+    for (i, j), value in zip(pairs, values, strict=True):
+        kernel[i][j] = kernel[j][i] = value
+    return kernel
+
+
+def table_of(rows: Sequence[tuple[int, int, int, float, float]]) -> list[list[Sums]]:
+    """The rows as sums per liquid and class."""
+    table = [[ZERO] * len(CONTEXTS) for _ in range(LIQUIDS)]
+    for liquid, context, n, rate, p0 in rows:
+        old = table[liquid][context]
+        hits = round(n * rate)
+        added = (n, hits, n * p0, n, hits, n * p0, n * p0 * (1 - p0))
+        table[liquid][context] = Sums(*[a + b for a, b in zip(old, added, strict=True)])
+    return table
+
+
+@settings(max_examples=150, deadline=None)
+@given(cells, kernels, chance, st.integers(0, LIQUIDS - 1))
+def test_pool_equals_the_plain_method(
+    rows: list[tuple[int, int, int, float, float]], values: list[float], p0: float, target: int
+) -> None:
+    """Own class and rings come out the same as when every cell is weighed alone."""
+    kernel = kernel_from(values)
+    plain = [
+        Cell(
+            weight=kernel[target][liquid] * CONTEXTS[context].weight,
+            n=n,
+            k=round(n * rate),
+            p0=cell_p0,
+            own=CONTEXTS[context].own and liquid == target,
+        )
+        for liquid, context, n, rate, cell_p0 in rows
+    ]
+    expected = from_cells(p0, plain)
+    found = Pool(CONTEXTS, table_of(rows), kernel).posterior(target, p0).posterior
+    assert found.mean == pytest.approx(expected.mean, abs=1e-9)
+    assert found.total == pytest.approx(expected.total, abs=1e-9)
+
+
+@settings(max_examples=60, deadline=None)
+@given(cells, kernels, chance, st.integers(0, LIQUIDS - 1))
+def test_extra_cells_weigh_as_cells_do(
+    rows: list[tuple[int, int, int, float, float]], values: list[float], p0: float, target: int
+) -> None:
+    """A report in print given as an extra cell counts exactly as the same cell in the book would."""
+    kernel = kernel_from(values)
+    extras = [
+        Extra(liquid, CONTEXTS[context].weight, CONTEXTS[context].own, n, round(n * rate), cell_p0)
+        for liquid, context, n, rate, cell_p0 in rows
+    ]
+    empty = [[ZERO] * len(CONTEXTS) for _ in range(LIQUIDS)]
+    with_extras = Pool(CONTEXTS, empty, kernel, extras).posterior(target, p0).posterior
+    in_book = Pool(CONTEXTS, table_of(rows), kernel).posterior(target, p0).posterior
+    assert with_extras.mean == pytest.approx(in_book.mean, abs=1e-9)
+    assert with_extras.total == pytest.approx(in_book.total, abs=1e-9)
+
+
+def test_raw_counts_are_those_of_at_least_a_quarter_weight() -> None:
+    """The explanation counts tests from weight 0.25 up, undiscounted, own class apart."""
+    contexts = [Context(1.0, True), Context(0.6, False), Context(0.2, False)]
+    row = [Sums(1, 1, 0.5, 7, 5, 3.0, 1.0), Sums(1, 0, 0.5, 4, 1, 2.0, 1.0), Sums(1, 1, 0.5, 90, 90, 9, 9)]
+    pooled = Pool(contexts, [row], [[1.0]]).posterior(0, 0.5)
+    assert (pooled.own.tests, pooled.own.hits) == (7, 5)
+    assert (pooled.similar.tests, pooled.similar.hits) == (4, 1)
