@@ -63,26 +63,41 @@ def state(root: Path, level: str) -> str:
     return READY
 
 
-def make(root: Path, level: str) -> None:
-    """Bring the environment to the level, from whatever is there. Raises SetupError."""
+def make(root: Path, what: str) -> None:
+    """Bring the environment to what ``run``, ``test`` or ``bench`` needs, from whatever is there.
+
+    Raises SetupError. Only ``run`` goes on with an environment that served before and could not be
+    brought up to date: a bench often has no network.
+    """
+    level = LEVEL_FOR[what]
     with _alone(root):
         needs = state(root, level)
-        if needs == READY:
-            return
-        if needs == UPDATE:
-            with contextlib.suppress(OSError, ValueError):
-                if (root / ".venv" / STAMP).read_text(encoding="utf-8").startswith(DEVELOP):
-                    level = DEVELOP
-            _say("Bringing Benchleaf's environment (.venv) up to date ...")
-            try:
-                _install(root, level)
-                return
-            except SetupError:
-                _say("That did not work; making it anew.")
-        else:
+        if needs == ANEW:
             _say("Setting up Benchleaf in .venv; this takes a minute or two and needs the network ...")
-        _create(root)
-        _install(root, level)
+            _create(root)
+            _install(root, level)
+        elif needs == UPDATE:
+            _say("Bringing Benchleaf's environment (.venv) up to date ...")
+            _update(root, level, may_go_on=what == "run")
+
+
+def _update(root: Path, level: str, *, may_go_on: bool) -> None:
+    """Install in place, never to a lower level; after a failure what was there before is as it was."""
+    stamp = root / ".venv" / STAMP
+    before = stamp.read_text(encoding="utf-8") if stamp.exists() else ""
+    try:
+        _install(root, DEVELOP if before.startswith(DEVELOP) else level)
+    except SetupError as error:
+        # The installer fetches everything before it changes anything, so a failure leaves all as it was.
+        if before:
+            stamp.write_text(before, encoding="utf-8")
+        else:
+            stamp.unlink()
+        if not (before and may_go_on):
+            raise SetupError(
+                f"{error} If it happens again, delete the folder .venv and try again."
+            ) from error
+        _say(f"{error} Going on with the environment from before.")
 
 
 def _create(root: Path) -> None:
@@ -105,7 +120,7 @@ def _install(root: Path, level: str) -> None:
     stamp = root / ".venv" / STAMP
     stamp.write_text(UNFINISHED, encoding="utf-8")
     extra = "[dev]" if level == DEVELOP else ""
-    pip = [str(venv_python(root)), "-I", "-m", "pip", "--disable-pip-version-check", "--quiet"]
+    pip = [str(venv_python(root)), "-I", "-m", "pip", "--disable-pip-version-check", "--retries", "2", "-q"]
     wanted = ["--constraint", str(root / "constraints.txt"), "--editable", f"{root}{extra}"]
     _check([*pip, "install", *wanted], "The packages that Benchleaf needs could not be installed")
     part = stamp.with_suffix(".part")
@@ -155,9 +170,9 @@ def start(root: Path, what: str, arguments: list[str]) -> int:
     else:
         command = [python, "-m", "pytest", "-n", "auto", *map(_from_here, arguments)]
         os.chdir(root)
-    if os.name == "nt":
-        return subprocess.call(command)
-    os.execv(command[0], command)
+    if os.name != "nt":
+        os.execv(command[0], command)
+    return subprocess.call(command)
 
 
 def _from_here(argument: str) -> str:
@@ -175,12 +190,11 @@ def _say(text: str) -> None:
 def main(arguments: list[str]) -> int:
     """Do one step; the exit code of ``ready`` is its answer."""
     step, what, *rest = arguments
-    level = LEVEL_FOR[what]
     if step == "ready":
-        return 0 if state(ROOT, level) == READY else 1
+        return 0 if state(ROOT, LEVEL_FOR[what]) == READY else 1
     try:
         if step == "make":
-            make(ROOT, level)
+            make(ROOT, what)
         return start(ROOT, what, rest)
     except SetupError as error:
         _say(str(error))

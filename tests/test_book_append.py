@@ -102,8 +102,16 @@ def test_defaults_that_mean_something_are_written_out(tmp_path: Path) -> None:
         "na\u00efve \u2014 \u6b66",
         "\U0001f4dc",
         "\u2028 \u2029 \u00a0",
-    ]
-    + ["\ufffe\uffff", "yes", "1e5", "12:30:45", "- x: {y}", "<<", "# no", "\\u0041", " lead and trail "],
+        "\ufffe\uffff",
+        "yes",
+        "1e5",
+        "12:30:45",
+        "- x: {y}",
+        "<<",
+        "# no",
+        "\\u0041",
+        " lead and trail ",
+    ],
 )
 def test_each_line_reads_the_same_as_yaml(tmp_path: Path, remark: str) -> None:
     put(tmp_path, body={**BODY, "remarks": remark, "parts": {"=": 1e-7, "<<": 1 - 1e-7}})
@@ -265,7 +273,7 @@ def test_what_is_not_fit_is_refused_in_a_sentence(
     [
         ({"who": " \t"}, "does not say who"),
         ({"who": "x" * 201}, "201 characters"),
-        ({"at": datetime(2024, 1, 1)}, "no time zone"),  # noqa: DTZ001
+        ({"at": datetime(2024, 1, 1)}, "no time zone"),
         ({"record_id": "abc"}, "'abc' is not a record id."),
         ({"body": ["x"]}, "not a set of named fields"),
         ({"body": {"deep": None}}, "does not fit"),

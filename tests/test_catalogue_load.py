@@ -316,3 +316,15 @@ def test_finding_files_needs_no_yaml() -> None:
     """A warm start lists the files to see whether any changed; it must not pay for a parser."""
     code = "import sys, kb.catalogue.paths; sys.exit(bool({'yaml', 'msgspec', 'textual'} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", code], check=False, cwd=ROOT).returncode == 0
+
+
+def test_shipped_data_inside_the_package_or_beside_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Installed, the data lie in the package; in a working copy, beside it."""
+    package = tmp_path.resolve() / "kb"
+    (package / "catalogue").mkdir(parents=True)
+    monkeypatch.setattr("kb.catalogue.paths.__file__", str(package / "catalogue" / "paths.py"))
+    assert shipped_data() == package.parent / "data"
+    (package / "data").mkdir()
+    assert shipped_data() == package / "data"

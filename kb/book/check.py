@@ -170,7 +170,7 @@ def _decode(line: Line, decoder: msgspec.json.Decoder[_T]) -> _T:
         return decoder.decode(line.body)
     except msgspec.ValidationError as error:
         raise ValueError(f"The entry does not fit: {_in_words(str(error))}.") from None
-    except (msgspec.MsgspecError, RecursionError) as error:
+    except (msgspec.MsgspecError, ValueError, RecursionError) as error:
         raise ValueError(f"The entry cannot be read ({error}).") from None
 
 

@@ -19,14 +19,10 @@ def files(book_dir: Path) -> list[Path]:
     """
     try:
         with os.scandir(book_dir) as entries:
-            names = [
-                entry.name
-                for entry in entries
-                if entry.name.endswith(SUFFIX) and not entry.name.startswith(".") and entry.is_file()
-            ]
+            names = sorted(entry.name for entry in entries if _is_book_file(entry))
     except (FileNotFoundError, NotADirectoryError):
         return []
-    return [Path(book_dir, name) for name in sorted(names)]
+    return [Path(book_dir, name) for name in names]
 
 
 def all_lines(book_dir: Path) -> list[Line]:
@@ -37,3 +33,13 @@ def all_lines(book_dir: Path) -> list[Line]:
     """
     lines = (read.line for path in files(book_dir) for read in read_file(path))
     return union(line for line in lines if line is not None)[0]
+
+
+def _is_book_file(entry: os.DirEntry[str]) -> bool:
+    if not entry.name.endswith(SUFFIX) or entry.name.startswith("."):
+        return False
+    try:
+        return entry.is_file()
+    except OSError:
+        # A link that leads round in a circle is no file, and must not hide the others.
+        return False

@@ -98,6 +98,7 @@ def _append(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
         line = append(studio.book_dir, bench=studio.bench, who=studio.who, kind=kind, body=body)
     except (BookError, ValueError) as error:
         raise DeskError(str(error)) from error
+    studio.mark_stale()
     return Written(id=line.id, bench=line.bench, at=line.at)
 
 

@@ -39,6 +39,7 @@ class Studio:
         self._progress = progress
         self._book_file = book_file
         self._index: Index | None = None
+        self._stale = False
 
     @property
     def book_dir(self) -> Path:
@@ -81,12 +82,20 @@ class Studio:
                 self._index = open_index(self.index_file, origins, self._progress)
             except IndexUnusable as error:
                 raise DeskError(str(error)) from error
+        elif self._stale:
+            self._index.refresh(self._progress)
+        self._stale = False
         return self._index
+
+    def mark_stale(self) -> None:
+        """Say that something was just written; the index takes it in when it is next asked for."""
+        self._stale = True
 
     def refresh(self) -> bool:
         """Take in what other programs wrote. True if anything changed."""
         if self._index is None:
             return bool(self.index)
+        self._stale = False
         return self._index.refresh(self._progress)
 
     def close(self) -> None:

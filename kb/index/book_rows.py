@@ -144,13 +144,16 @@ def _rewritten(known: BookFile) -> bool:
 
 
 def _tip(path: Path, end: int) -> str:
-    """SHA-256 of the line that ends at ``end`` (its newline included in the span, not in the hash)."""
+    """SHA-256 of the line whose newline is the last byte before ``end``; empty if there is none."""
     with path.open("rb") as handle:
         step = 4096
         start = max(0, end - step)
         while True:
             handle.seek(start)
-            chunk = handle.read(end - start).removesuffix(b"\n")
+            chunk = handle.read(end - start)
+            if not chunk.endswith(b"\n"):
+                return ""
+            chunk = chunk[:-1]
             cut = chunk.rfind(b"\n")
             if cut >= 0 or start == 0:
                 return sha256(chunk[cut + 1 :]).hexdigest()

@@ -202,7 +202,7 @@ def _upsert(
     marks = ", ".join("?" * (width + GRADES))
     conn.executemany(f"INSERT OR REPLACE INTO {event.cells} VALUES ({marks})", cells)
     _remove(conn, event.cells, event.columns, [cell[:width] for cell in cells if not any(cell[width:])], "1")
-    changes = list(sums)
+    changes = [(key, values) for key, values in sums if any(values)]
     rows = [(*key, *values) for key, values in changes]
     width = len(event.sum_columns)
     marks = ", ".join("?" * (width + len(COUNT_FIELDS)))
@@ -234,6 +234,8 @@ def _write_masks(conn: sqlite3.Connection, changes: dict[Key, list[int]], compil
     touched, fell = set[str](), set[str]()
     for key, change in changes.items():
         adhesive, stage, carrier, _, liquid, _ = key
+        if not any(change):
+            continue
         touched.add(liquid)
         if min(change) < 0:
             fell.add(liquid)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from rich.cells import cell_len, set_cell_size
 from textual.content import Content
 
 from kb.book.text import MARK, clean_text
@@ -32,8 +33,13 @@ def line(text: object) -> Content:
 
 
 def cut(text: object, width: int) -> str:
-    """The text on one line in at most ``width`` characters; what was cut off shows as three dots."""
+    """The text on one line in at most ``width`` cells; what was cut off shows as three dots."""
     shown = tidy(text, multiline=False)
-    if len(shown) <= width:
+    if cell_len(shown) <= width:
         return shown
-    return shown[: max(0, width - 1)] + "…" if width > 0 else ""
+    return set_cell_size(shown, width - 1).rstrip() + "…" if width > 0 else ""
+
+
+def fit(text: object, width: int) -> str:
+    """The same, filled up with blanks to exactly ``width`` cells."""
+    return set_cell_size(cut(text, width), width)

@@ -1,0 +1,98 @@
+"""The question as the blanks hold it: ids with their names. No widgets, no I/O."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+    from kb.model.question import Question
+
+
+class Filled(NamedTuple):
+    """What stands in a blank: its kind of entry, id and name."""
+
+    kind: str
+    id: str
+    name: str
+
+
+class BlankKind(NamedTuple):
+    """One blank: the word before it, what stands in it while empty, the kinds that fit."""
+
+    name: str
+    lead: str
+    hint: str
+    kinds: tuple[str, ...]
+
+
+BLANKS = (
+    BlankKind("tape", "Lift", "tape or adhesive", ("tape", "adhesive")),
+    BlankKind("stage", "", "stage", ("stage",)),
+    BlankKind("medium", "from", "medium", ("medium",)),
+    BlankKind("paper", "on", "paper", ("paper",)),
+    BlankKind("carrier", "carrier", "not known", ("carrier",)),
+    BlankKind("method", "by", "swab", ("method",)),
+    BlankKind("sheet", "sheet", "none", ()),
+)
+BY_NAME: Mapping[str, BlankKind] = {blank.name: blank for blank in BLANKS}
+ASKED_FIRST = ("tape", "stage", "medium", "paper")
+"""The blanks of the sentence; the others may stay empty without a word."""
+
+
+@dataclass
+class Asked:
+    """The filled blanks by name; a blank that is not known is absent."""
+
+    filled: dict[str, Filled] = field(default_factory=dict)
+
+    def put(self, blank: str, what: Filled | None, brings: Mapping[str, Filled] | None = None) -> None:
+        """Fill a blank, or empty it with None. ``brings`` fills others, as a tape does its carrier."""
+        if what is None:
+            self.filled.pop(blank, None)
+        else:
+            self.filled[blank] = what
+        self.filled.update(brings or {})
+
+    def clear(self) -> None:
+        """No question."""
+        self.filled.clear()
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing of the sentence is filled in."""
+        return not any(name in self.filled for name in ASKED_FIRST)
+
+    def id_of(self, blank: str) -> str:
+        """Id in a blank, empty if not known."""
+        found = self.filled.get(blank)
+        return found.id if found else ""
+
+    def question(self, studio: Studio) -> Question:
+        """The question as the desk takes it. A tape states its adhesive; its carrier may be overruled."""
+        from kb.model.question import Question
+
+        first = self.filled.get("tape")
+        tape = first.id if first and first.kind == "tape" else ""
+        adhesive = first.id if first and first.kind == "adhesive" else ""
+        carrier = self.id_of("carrier")
+        if tape:
+            _, adhesive, usual = studio.compiled.tapes.get(tape, ("", "", ""))
+            carrier = carrier or usual
+        return Question(
+            tape=tape,
+            adhesive=adhesive,
+            carrier=carrier,
+            stage=self.id_of("stage"),
+            medium=self.id_of("medium"),
+            paper=self.id_of("paper"),
+            method=self.id_of("method") or "swab",
+            sheet=self.id_of("sheet"),
+        )
+
+    def in_words(self) -> str:
+        """The sentence, with "?" for what is not known."""
+        said = {name: self.filled[name].name if name in self.filled else "?" for name in ASKED_FIRST}
+        return f"Lift {said['tape']}, {said['stage']}, from {said['medium']} on {said['paper']}"

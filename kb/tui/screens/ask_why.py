@@ -1,0 +1,126 @@
+"""Asking for the reason of a change before it is stored: nothing is changed without one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Button, Input, Static
+
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.text import line, plain
+
+if TYPE_CHECKING:
+    from kb.desk.record import Written
+    from kb.desk.studio import Studio
+
+NO_REASON = "Say why first: a change without a reason is not stored."
+AGAIN = "Nothing is stored yet. Press Esc once more to leave and lose what you wrote."
+
+
+class AskWhy(AtDesk, ModalScreen["Written | None"]):
+    """A reason, then a button that does it. ``store`` gets the reason in a thread of its own."""
+
+    TITLE_WORDS = "A reason is needed"
+    HELP = (
+        "Write why, and press Enter: the button that does it comes into focus. Enter once more does it. "
+        "Esc leaves without changing anything."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "Leave")]
+    CSS = """
+    AskWhy { align: center middle; background: $background 60%; }
+    AskWhy .answers { height: 1; }
+    AskWhy Button { margin-right: 2; }
+    """
+
+    def __init__(
+        self, title: str, says: str, does: str, store: Callable[[Studio, str], Written], *, why: str = ""
+    ) -> None:
+        super().__init__()
+        self.heading = title
+        self.says = says
+        self.does = does
+        self.store = store
+        self.why = why
+        self._warned = False
+        self._busy = False
+
+    def compose(self) -> ComposeResult:
+        """What will happen, the reason, the two ways on."""
+        with Vertical(classes="sheet"):
+            yield Static(line(self.heading), classes="heading", markup=False)
+            with VerticalScroll(can_focus=False):
+                yield Static(plain(self.says), markup=False)
+            yield Static("Why?", classes="heading", markup=False)
+            yield Input(self.why, id="why", compact=True, placeholder="the reason, in a few words")
+            yield Static("", id="said", markup=False)
+            with Horizontal(classes="answers"):
+                yield Button(self.does, id="do", compact=True)
+                yield Button("Leave it as it is", id="leave", compact=True)
+
+    def on_mount(self) -> None:
+        """The reason comes first."""
+        self.query_one("#why", Input).focus()
+
+    @on(Input.Submitted, "#why")
+    def to_button(self, event: Input.Submitted) -> None:
+        """Enter in the reason goes on to the button, so that doing it takes a second Enter."""
+        event.stop()
+        if not event.value.strip():
+            self.tell(NO_REASON)
+            return
+        self.tell("")
+        self.query_one("#do", Button).focus()
+
+    @on(Input.Changed, "#why")
+    def typed(self) -> None:
+        """Whoever goes on writing did not mean to leave."""
+        self._warned = False
+
+    @on(Button.Pressed, "#do")
+    def do_it(self) -> None:
+        """Store it; what went wrong is said here and the reason kept."""
+        why = self.query_one("#why", Input).value.strip()
+        if not why:
+            self.tell(NO_REASON)
+            self.query_one("#why", Input).focus()
+            return
+        if self._busy:
+            return
+        self._busy = True
+        self.tell("Storing ...")
+        self.ask(lambda studio: self.store(studio, why), self.stored, group="store", failed=self.not_stored)
+
+    def stored(self, written: Written) -> None:
+        """It is on disk."""
+        self.dismiss(written)
+
+    def not_stored(self, words: str) -> None:
+        """It is not."""
+        self._busy = False
+        self.tell(f"Not stored: {words}")
+        self.query_one("#why", Input).focus()
+
+    @on(Button.Pressed, "#leave")
+    def leave(self) -> None:
+        """Nothing was changed."""
+        self.dismiss(None)
+
+    def action_leave(self) -> None:
+        """Escape; a reason already written is not thrown away by one key."""
+        if self._busy:
+            return
+        if self.query_one("#why", Input).value.strip() and not self._warned:
+            self._warned = True
+            self.tell(AGAIN)
+            return
+        self.dismiss(None)
+
+    def tell(self, words: str) -> None:
+        """What stands in the way, in words."""
+        self.query_one("#said", Static).update(plain(words))

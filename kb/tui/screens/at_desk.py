@@ -1,0 +1,92 @@
+"""Asking the desk from a screen: in a thread, in turn, and without stale answers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar, cast
+
+from textual.message import Message
+from textual.worker import get_current_worker
+
+if TYPE_CHECKING:
+    from textual.screen import Screen
+
+    from kb.desk.studio import Studio
+    from kb.tui.app import BenchleafApp
+
+T = TypeVar("T")
+
+
+class Told(Message):
+    """The desk has answered; ``tell`` uses the answer unless a later question overtook it."""
+
+    def __init__(self, group: str, number: int, tell: Callable[[], None]) -> None:
+        self.group = group
+        self.number = number
+        self.tell = tell
+        super().__init__()
+
+
+class AtDesk:
+    """Mixed into a screen: ``ask`` does a verb of the desk in a thread and hands over what it returns.
+
+    A question of a group makes earlier ones of the same group void, so a slow answer to what was typed
+    first never overwrites the answer to what was typed last.
+    """
+
+    _asked: dict[str, int]
+
+    @property
+    def bench(self) -> BenchleafApp:
+        """The app, for its studio and its notices."""
+        return cast("BenchleafApp", cast("Screen[Any]", self).app)
+
+    def ask(
+        self,
+        verb: Callable[[Studio], T],
+        then: Callable[[T], None],
+        *,
+        group: str,
+        failed: Callable[[str], None] | None = None,
+    ) -> None:
+        """Call ``then`` with the answer, or ``failed`` with what went wrong in words."""
+        if not hasattr(self, "_asked"):
+            self._asked = {}
+        number = self._asked[group] = self._asked.get(group, 0) + 1
+        screen, bench = cast("Screen[Any]", self), self.bench
+        fail = failed or self.desk_failed
+
+        def work() -> None:
+            worker = get_current_worker()
+            tell: Callable[[], None]
+            try:
+                with bench.desk_lock:
+                    if worker.is_cancelled:
+                        return
+                    answer = verb(bench.studio)
+            except Exception as error:
+                from kb.tui.app import in_words
+
+                words = in_words(error)
+
+                def tell() -> None:
+                    fail(words)
+
+            else:
+
+                def tell() -> None:
+                    then(answer)
+
+            screen.post_message(Told(group, number, tell))
+
+        screen.run_worker(work, thread=True, exclusive=True, group=group, exit_on_error=False)
+
+    def on_told(self, event: Told) -> None:
+        """Use an answer that is still wanted."""
+        event.stop()
+        if self._asked.get(event.group) == event.number:
+            event.tell()
+
+    def desk_failed(self, words: str) -> None:
+        """Say what went wrong where nothing better was arranged."""
+        self.bench.say(words, warn=True)

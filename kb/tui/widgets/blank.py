@@ -1,0 +1,101 @@
+"""One blank of the sentence: shows what stands in it, and asks for a picker when typed into."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.message import Message
+from textual.widget import Widget
+
+from kb.tui.asked import BlankKind, Filled
+from kb.tui.text import fit
+
+
+class Blank(Widget, can_focus=True):
+    """``Lift [tape or adhesive ]``: filled, the name; in focus, the brackets turn to arrows."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "open", "Choose", tooltip="Choose what stands in the blank"),
+        Binding("delete,backspace", "empty", "Not known", key_display="Del"),
+        Binding("left,up", "app.focus_previous", "Before", show=False),
+        Binding("right", "app.focus_next", "Next", show=False),
+        Binding("down", "screen.to_list", "List", show=False),
+    ]
+
+    class Wanted(Message):
+        """The user wants to choose; ``typed`` was typed already."""
+
+        def __init__(self, blank: Blank, typed: str = "") -> None:
+            self.blank = blank
+            self.typed = typed
+            super().__init__()
+
+    class Emptied(Message):
+        """The user says: not known."""
+
+        def __init__(self, blank: Blank) -> None:
+            self.blank = blank
+            super().__init__()
+
+    def __init__(self, kind: BlankKind) -> None:
+        super().__init__(id=f"blank-{kind.name}")
+        self.kind = kind
+        self.filled: Filled | None = None
+
+    def show(self, filled: Filled | None) -> None:
+        """Write the name in, or the hint if there is none."""
+        self.filled = filled
+        self.refresh()
+
+    def render(self) -> Content:
+        """Word, bracket, name, bracket, in exactly the width there is."""
+        lead = f"{self.kind.lead} " if self.kind.lead else ""
+        room = max(3, self.size.width - len(lead) - 2)
+        opening, closing = ("»", "«") if self.has_focus else ("[", "]")
+        name = fit(_short(self.filled.name, room) if self.filled else self.kind.hint, room)
+        style = "bold" if self.filled else "italic"
+        return Content.assemble(lead, opening, Content.styled(name, style), closing)
+
+    def check_consume_key(self, key: str, character: str | None) -> bool:
+        """Letters typed here go into the picker, so they are no commands."""
+        return _types(key, character)
+
+    def on_key(self, event: events.Key) -> None:
+        """Typing opens the picker with what was typed."""
+        if _types(event.key, event.character):
+            event.stop()
+            event.prevent_default()
+            self.post_message(self.Wanted(self, event.character or ""))
+
+    def on_click(self) -> None:
+        """The mouse chooses too."""
+        self.post_message(self.Wanted(self))
+
+    def action_open(self) -> None:
+        """Choose."""
+        self.post_message(self.Wanted(self))
+
+    def action_empty(self) -> None:
+        """Not known."""
+        self.post_message(self.Emptied(self))
+
+    def on_focus(self) -> None:
+        """The brackets change."""
+        self.refresh()
+
+    def on_blur(self) -> None:
+        """The brackets change back."""
+        self.refresh()
+
+
+def _types(key: str, character: str | None) -> bool:
+    return bool(character) and len(character or "") == 1 and (character or "").isprintable() and key != "slash"
+
+
+def _short(name: str, room: int) -> str:
+    """What stands in brackets after a name is left out before the name itself is cut."""
+    head, bracket, _ = name.partition(" (")
+    return head if bracket and len(name) > room else name

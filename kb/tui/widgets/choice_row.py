@@ -1,0 +1,114 @@
+"""One line of choices, each with its key: grades, faces, yes and no."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar, NamedTuple
+
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.message import Message
+from textual.widget import Widget
+
+from kb.tui.text import tidy
+
+LABEL = 12
+
+
+class One(NamedTuple):
+    """A choice: its key, its value, and its words. ``short`` stands on the line, if not the key."""
+
+    key: str
+    value: str
+    words: str
+    short: str = ""
+
+
+class ChoiceRow(Widget, can_focus=True):
+    """``bleed    -  0 [1] 2  3  4   trace on the blotter only``; the choice stands in brackets."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("left", "move(-1)", "Before", show=False),
+        Binding("right", "move(1)", "Next", show=False),
+        Binding("up", "app.focus_previous", "Up", show=False),
+        Binding("down,enter", "app.focus_next", "Down", show=False),
+    ]
+
+    class Changed(Message):
+        """Another choice was made; ``by_key`` if its own key was pressed."""
+
+        def __init__(self, row: ChoiceRow, *, by_key: bool) -> None:
+            self.row = row
+            self.by_key = by_key
+            super().__init__()
+
+        @property
+        def control(self) -> ChoiceRow:
+            """The row, so that handlers can be chosen by its id."""
+            return self.row
+
+    def __init__(self, name: str, label: str, choices: Sequence[One], value: str) -> None:
+        super().__init__(id=name)
+        self.label = label
+        self.choices = tuple(choices)
+        self.value = value
+
+    @property
+    def chosen(self) -> One:
+        """The choice that holds; the first if the value is unknown."""
+        return next((one for one in self.choices if one.value == self.value), self.choices[0])
+
+    def render(self) -> Content:
+        """Label, choices, words of the choice that holds."""
+        marks = "».«" if self.has_focus else "   "
+        parts: list[Content] = [Content(f"{marks[0]}{self.label:<{LABEL}}")]
+        for one in self.choices:
+            text = one.short or one.key.upper()
+            held = one.value == self.chosen.value
+            parts.append(Content.styled(f"[{text}]", "bold reverse") if held else Content(f" {text} "))
+        parts.append(Content(f"  {tidy(self.chosen.words, multiline=False)}"))
+        return Content.assemble(*parts)
+
+    def choose(self, value: str, *, by_key: bool = False) -> None:
+        """Make a choice and tell of it."""
+        self.value = value
+        self.refresh()
+        self.post_message(self.Changed(self, by_key=by_key))
+
+    def check_consume_key(self, key: str, character: str | None) -> bool:
+        """The keys of the choices are no commands here."""
+        return any(one.key == character for one in self.choices)
+
+    def on_key(self, event: events.Key) -> None:
+        """A choice by its key."""
+        for one in self.choices:
+            if event.character is not None and event.character.lower() == one.key:
+                event.stop()
+                event.prevent_default()
+                self.choose(one.value, by_key=True)
+                return
+
+    def on_click(self, event: events.Click) -> None:
+        """A choice by the mouse."""
+        at = 1 + LABEL
+        for one in self.choices:
+            width = len(one.short or one.key) + 2
+            if at <= event.x < at + width:
+                self.choose(one.value)
+                return
+            at += width
+
+    def action_move(self, steps: int) -> None:
+        """The choice before or after."""
+        at = self.choices.index(self.chosen) + steps
+        if 0 <= at < len(self.choices):
+            self.choose(self.choices[at].value)
+
+    def on_focus(self) -> None:
+        """The mark changes."""
+        self.refresh()
+
+    def on_blur(self) -> None:
+        """The mark changes back."""
+        self.refresh()

@@ -1,0 +1,203 @@
+"""The command line: stable JSON, exit codes, one sentence on standard error."""
+
+from __future__ import annotations
+
+import json
+import os
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from kb.cli.main import main
+from kb.desk.studio import Studio
+
+CHOOSE = shlex.split("""
+choose --adhesive natural-rubber --stage oily --medium letterpress --paper wood-pulp --json
+""")
+ADD = shlex.split("""
+test add --adhesive natural-rubber-resin --stage oily --carrier none --medium letterpress_oil
+--paper paper_woodpulp --liquid n-heptane --method swab --dwell 30s --dwell 1min --release 3
+--harm bleed=0 --harm tideline=1 --json
+""")
+
+
+@pytest.fixture
+def run(studio: Studio, capsys: pytest.CaptureFixture[str]) -> Any:
+    """Runs a command on the studio; gives its exit code, output and errors."""
+
+    def command(*words: str) -> tuple[int, str, str]:
+        capsys.readouterr()
+        try:
+            code = main([*words[:1], "--studio", str(studio.root), *words[1:]])
+        except SystemExit as stop:
+            code = int(stop.code or 0)
+        out, err = capsys.readouterr()
+        return code, out, err
+
+    return command
+
+
+def test_choose_json_has_the_agreed_shape(run: Any) -> None:
+    """The fields that other programs may rely on."""
+    code, out, _ = run(*CHOOSE)
+    answer = json.loads(out)
+    assert code == 0
+    assert len(answer["suggestions"]) >= 8
+    assert {"tape", "adhesive", "carrier", "stage", "medium", "paper"} <= set(answer["question"])
+    one = answer["suggestions"][0]
+    assert one["rank"] == 1
+    assert isinstance(one["liquid"], str)
+    assert sum(one["parts"].values()) == pytest.approx(1.0)
+    for event in ("release", "harm"):
+        assert one[event]["low"] <= one[event]["p"] <= one[event]["high"]
+    assert set(one["evidence"]) == {"own", "similar", "print"}
+    assert isinstance(one["red_adhesive"], float)
+    assert isinstance(one["red_medium"], float)
+    assert isinstance(one["cautions"], list)
+    assert one["reason"]
+    assert {"liquid", "caution"} <= set(answer["vetoed"][0])
+    assert answer["stop"] is None
+
+
+def test_test_add_prints_the_id_and_list_shows_it(run: Any) -> None:
+    """The id of add is the id in list; show names what was not looked at."""
+    code, out, _ = run(*ADD)
+    written = json.loads(out)
+    assert code == 0
+    code, out, _ = run("test", "list", "--limit", "0", "--json")
+    rows = json.loads(out)
+    assert [row["id"] for row in rows] == [written["id"]]
+    assert (rows[0]["release"], rows[0]["harm"]) == (3, 1)
+    code, out, _ = run("test", "show", written["id"][:10], "--json")
+    shown = json.loads(out)
+    assert shown["not_looked"] == ["offset", "gloss", "surface", "colour"]
+    assert [one["dwell_s"] for one in shown["test"]["rounds"]] == [30.0, 60.0]
+
+
+def test_amend_and_withdraw(run: Any) -> None:
+    """Both need a reason; the record stays."""
+    _, out, _ = run(*ADD)
+    test_id = json.loads(out)["id"]
+    assert (
+        run("test", "amend", test_id, "--set", "release=1", "--set", "harm=gloss=2", "--why", "misread")[0]
+        == 0
+    )
+    shown = json.loads(run("test", "show", test_id, "--json")[1])
+    assert shown["state"] == "amended"
+    assert shown["test"]["release"] == 1
+    assert run("test", "withdraw", test_id, "--why", "wrong bottle")[0] == 0
+    assert json.loads(run("test", "list", "--json")[1])[0]["state"] == "withdrawn"
+    assert run("test", "withdraw", test_id)[0] == 2
+    assert run("test", "withdraw", test_id, "--why", "  ")[0] == 3
+
+
+def test_blends_by_volume(run: Any) -> None:
+    """Parts are normalised and names resolved."""
+    words = [word if word != "--liquid" else "--blend" for word in ADD]
+    words[words.index("n-heptane")] = "acetone 1, heptane 3"
+    _, out, _ = run(*words)
+    rows = json.loads(run("test", "list", "--json")[1])
+    assert rows[0]["liquid"] == "n-heptane 75 + acetone 25"
+    assert json.loads(out)["id"] == rows[0]["id"]
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (["choose", "--adhesive", "rubber"], 2, "natural-rubber-resin"),
+        (["choose", "--ceiling", "7"], 3, "ceiling"),
+        (["choose", "--limit", "many"], 2, "--help"),
+        (["test", "show", "01ZZZZ"], 3, "benchleaf test list"),
+        ([*ADD, "--release", "9"], 3, "0, 1, 2, 3, 4"),
+        ([*ADD, "--harm", "smell=1"], 3, "bleed, offset"),
+        ([*ADD, "--dwell", "a while"], 3, "30s"),
+        ([*ADD, "--blend", "acetone 50, water 50"], 3, "either one liquid or one blend"),
+        (["find", "qqqqqqqq"], 1, "Nothing like it"),
+        (["show", "liquid", "qqqqqq"], 2, "not clear"),
+    ],
+)
+def test_errors_are_one_sentence_and_a_code(run: Any, words: list[str], code: int, said: str) -> None:
+    """Nothing on standard output, no traceback."""
+    found, out, err = run(*words)
+    assert found == code
+    assert said in err
+    assert out == ""
+    assert "Traceback" not in err
+    assert len(err.strip().splitlines()) == 1
+
+
+def test_unknown_word_exits_2(capsys: pytest.CaptureFixture[str]) -> None:
+    """And says where help is."""
+    with pytest.raises(SystemExit) as stop:
+        main(["dance"])
+    assert stop.value.code == 2
+    assert "--help" in capsys.readouterr().err
+
+
+def test_verify_names_the_line(run: Any, studio: Studio) -> None:
+    """Exit 1, with file and line, when a line was altered."""
+    for _ in range(3):
+        run(*ADD)
+    assert run("verify")[0] == 0
+    file = next(studio.book_dir.glob("*.jsonl"))
+    file.write_bytes(file.read_bytes().replace(b'"release":3', b'"release":4', 1))
+    code, out, _ = run("verify", "--json")
+    found = json.loads(out)
+    assert code == 1
+    assert not found["ok"]
+    assert {one["line"] for one in found["findings"]} & {1, 2}
+
+
+def test_check_and_rebuild(run: Any, studio: Studio) -> None:
+    """A broken entry of the studio's own is named with file and line; the rest still loads."""
+    assert run("check")[0] == 0
+    studio.catalogue_dir.mkdir()
+    (studio.catalogue_dir / "mine.yaml").write_text(
+        "liquids:\n- id: my-liquid\n  nmae: Mine\n", encoding="utf-8"
+    )
+    code, out, _ = run("check")
+    assert code == 1
+    assert "mine.yaml:3" in out
+    assert json.loads(run("rebuild", "--json")[1]) == {"tests": 0}
+    assert run("find", "acetone")[0] == 0
+
+
+def test_own_entry_can_be_chosen(run: Any, studio: Studio) -> None:
+    """A studio's own liquid is a candidate like any other."""
+    studio.catalogue_dir.mkdir()
+    (studio.catalogue_dir / "mine.yaml").write_text(
+        "liquids:\n- id: bench-heptane\n  name: Heptane, our drum\n  family: aliphatic-hydrocarbon\n"
+        "  hansen: {d: 15.3, p: 0, h: 0, from: [project]}\n",
+        encoding="utf-8",
+    )
+    code, out, _ = run("check")
+    assert code == 0, out
+    answer = json.loads(run(*CHOOSE, "--limit", "0")[1])
+    assert "bench-heptane" in {one["liquid"] for one in answer["suggestions"]}
+
+
+def test_hostile_text_cannot_steer_the_terminal(run: Any) -> None:
+    """Escape sequences and direction overrides never reach the output raw."""
+    run(*ADD, "--remarks", "a\x1b]0;title\x07b\u202ec\x9b31m", "--sheet", "[red]\x1b[2J")
+    for words in (["test", "list"], ["test", "list", "--json"]):
+        _, out, _ = run(*words)
+        assert not any(ord(c) < 32 and c != "\n" for c in out)
+        assert "\u202e" not in out
+        assert "\x9b" not in out
+
+
+def test_installed_command_from_another_folder(tmp_path: Path) -> None:
+    """The program runs as a module from anywhere and knows its version."""
+    done = subprocess.run(
+        [sys.executable, "-m", "kb.cli.main", "--version"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[1])},
+    )
+    assert done.stdout.startswith("benchleaf ")

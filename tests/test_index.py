@@ -1,0 +1,209 @@
+"""The index is derived: whatever happens to it, it comes back the same."""
+
+from __future__ import annotations
+
+import random
+import sqlite3
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from kb.desk.errors import DeskError
+from kb.desk.keep import rebuild, unread
+from kb.desk.record import add_test, amend, list_tests, show_test, withdraw
+from kb.desk.studio import Studio
+from kb.index.open import Origins, open_index
+from tests.conftest import spot
+
+TABLES = (
+    "test",
+    "change",
+    "release_cell",
+    "harm_cell",
+    "release_sum",
+    "harm_sum",
+    "liquid_mask",
+    "entry",
+    "name",
+)
+
+
+def content(conn: sqlite3.Connection) -> dict[str, list[tuple[object, ...]]]:
+    """Every derived row, in a fixed order. Blends that are no longer used may linger with no uses."""
+    found = {table: sorted(conn.execute(f"SELECT * FROM {table}"), key=repr) for table in TABLES}
+    found["blend"] = sorted(conn.execute("SELECT * FROM blend WHERE uses > 0"))
+    found["liquid_mask"] = [row for row in found["liquid_mask"] if any(bytes(row[1]))]
+    return found
+
+
+def fill(studio: Studio, count: int, seed: int = 1) -> list[str]:
+    """Random tests, some amended, some withdrawn; the index is refreshed along the way."""
+    rng = random.Random(seed)
+    ids: list[str] = []
+    for number in range(count):
+        parts = {"acetone": 0.5, "ethanol": 0.5} if rng.random() < 0.2 else {rng.choice(LIQUIDS): 1.0}
+        ids.append(
+            add_test(
+                studio,
+                spot(
+                    parts=parts,
+                    release=rng.choice([None, 0, 1, 2, 3, 4]),
+                    harm={"bleed": rng.randrange(5)} if rng.random() < 0.6 else {},
+                    stage=rng.choice(["oily", "induction", "crosslinked", ""]),
+                    adhesive=rng.choice(["natural-rubber-resin", "acrylic", "hot-melt-sbc"]),
+                    carrier=rng.choice(["cloth", "bopp", ""]),
+                    medium=rng.choice(["iron-gall", "letterpress-oil", ""]),
+                    control=rng.random() < 0.1,
+                    sheet=rng.choice(["", "Chart", "Ledger"]),
+                ),
+            ).id
+        )
+        if number % 7 == 3:
+            studio.refresh()
+            target = rng.choice(ids)
+            if rng.random() < 0.5:
+                amend(studio, target, {"release": rng.randrange(5), "stage": "oily"}, "read again")
+            else:
+                withdraw(studio, target, "wrong bottle")
+    studio.refresh()
+    return ids
+
+
+LIQUIDS = ["n-heptane", "acetone", "ethanol", "water", "toluene"]
+
+
+def test_deleted_index_comes_back_identical(studio: Studio) -> None:
+    """Grown step by step or derived in one go, every row is the same."""
+    fill(studio, 60)
+    grown = content(studio.index.conn)
+    assert rebuild(studio) == 60
+    assert content(studio.index.conn) == grown
+
+
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(seed=st.integers(0, 10_000))
+def test_growing_equals_deriving(new_studio: Callable[[str], Studio], seed: int) -> None:
+    """For any history of tests, amendments and withdrawals."""
+    studio = new_studio(f"grow{seed}-{random.random()}")
+    fill(studio, 25, seed)
+    grown = content(studio.index.conn)
+    rebuild(studio)
+    assert content(studio.index.conn) == grown
+
+
+def test_bulk_load_counts_as_one_by_one(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The quick way of counting a long book gives the same sums as the slow way."""
+    fill(studio, 40, seed=5)
+    slow = content(studio.index.conn)
+    monkeypatch.setattr("kb.index.book_rows.BULK", 0)
+    rebuild(studio)
+    assert content(studio.index.conn) == slow
+
+
+@pytest.mark.parametrize("damage", ["empty", "rubbish", "cut", "older"])
+def test_damaged_index_is_replaced(studio: Studio, damage: str) -> None:
+    """A damaged index never shows: it is derived anew, and the answers are the same."""
+    fill(studio, 12)
+    before = content(studio.index.conn)
+    path = studio.index_file
+    assert path is not None
+    studio.index.conn.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    if damage == "older":
+        studio.index.conn.execute("PRAGMA user_version=0")
+    studio.close()
+    if damage == "empty":
+        path.write_bytes(b"")
+    elif damage == "rubbish":
+        path.write_bytes(b"not a database " * 1000)
+    elif damage == "cut":
+        path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    assert content(Studio(studio.root).index.conn) == before
+
+
+def test_altered_book_is_read_again_from_the_start(studio: Studio) -> None:
+    """A line changed in place is noticed, named, and no longer counted; the rest is served."""
+    fill(studio, 10)
+    file = next(studio.book_dir.glob("*.jsonl"))
+    lines = file.read_bytes().splitlines(keepends=True)
+    lines[2] = b"{" + lines[2][1:].replace(b'"kind"', b'"kinds"')
+    file.write_bytes(b"".join(lines))
+    studio.refresh()
+    assert any(":3:" in text for text in unread(studio))
+    assert len(list_tests(studio, limit=0)) < 10
+
+
+def test_unfinished_last_line_is_told_and_taken_when_finished(studio: Studio) -> None:
+    """A line that another program is still writing is not lost and not counted twice."""
+    fill(studio, 3)
+    file = next(studio.book_dir.glob("*.jsonl"))
+    whole = file.read_bytes()
+    last = whole.splitlines(keepends=True)[-1]
+    file.write_bytes(whole[: -len(last)] + last[:40])
+    studio.refresh()
+    partly = len(list_tests(studio, limit=0))
+    assert unread(studio)
+    with file.open("ab") as handle:
+        handle.write(last[40:])
+    studio.refresh()
+    assert len(list_tests(studio, limit=0)) >= partly
+    assert not unread(studio)
+
+
+def test_two_programs_see_each_other(studio: Studio) -> None:
+    """What one program stored the other finds after a refresh, without reading the book anew."""
+    other = Studio(studio.root)
+    assert list_tests(other) == []
+    written = add_test(studio, spot(release=3))
+    assert other.refresh()
+    assert [row.id for row in list_tests(other)] == [written.id]
+    assert not other.refresh()
+
+
+def test_change_of_a_test_that_arrives_later(studio: Studio) -> None:
+    """An amendment read before its test, as sharing may bring it, is applied when the test comes."""
+    written = add_test(studio, spot(release=0))
+    studio.refresh()
+    amend(studio, written.id, {"release": 4}, "read again")
+    file = next(studio.book_dir.glob("*.jsonl"))
+    test_line, amend_line = file.read_bytes().splitlines(keepends=True)
+    later = Studio(studio.root.parent / "later")
+    later.book_dir.mkdir(parents=True)
+    (later.book_dir / "a.jsonl").write_bytes(amend_line)
+    assert list_tests(later) == []
+    (later.book_dir / "b.jsonl").write_bytes(test_line)
+    later.refresh()
+    assert [row.release for row in list_tests(later)] == [4]
+
+
+def test_same_record_in_two_files_counts_once(studio: Studio) -> None:
+    """Copied files do not double the evidence."""
+    fill(studio, 5)
+    file = next(studio.book_dir.glob("*.jsonl"))
+    before = content(studio.index.conn)["release_sum"]
+    (studio.book_dir / "copy.jsonl").write_bytes(file.read_bytes())
+    studio.refresh()
+    assert content(studio.index.conn)["release_sum"] == before
+
+
+def test_readonly_studio_is_served(studio: Studio) -> None:
+    """A folder that cannot be written still answers, from an index kept elsewhere."""
+    fill(studio, 4)
+    studio.close()
+    origins = Origins((), studio.settings_file, studio.book_dir)
+    index = open_index(None, origins)
+    assert index.conn.execute("SELECT count(*) FROM test").fetchone()[0] == 4
+
+
+def test_reading_never_makes_the_folder(tmp_path: Path) -> None:
+    """Only the first write makes a studio."""
+    studio = Studio(tmp_path / "not-yet")
+    assert list_tests(studio) == []
+    assert not studio.root.exists()
+    with pytest.raises(DeskError, match="No test has an id"):
+        show_test(studio, "01HZ")
+    add_test(studio, spot(release=2))
+    assert studio.settings_file.exists()
+    assert len(list_tests(studio)) == 1
