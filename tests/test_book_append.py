@@ -152,6 +152,7 @@ def test_file_and_folder_are_the_users_own(tmp_path: Path) -> None:
     assert stat.S_IMODE(book.parent.stat().st_mode) == 0o700
 
 
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="needs /proc to name an open file")
 def test_folder_and_file_are_synced_before_the_first_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -6,6 +6,7 @@ import random
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -16,6 +17,8 @@ from kb.desk.keep import rebuild, unread
 from kb.desk.record import add_test, amend, list_tests, show_test, withdraw
 from kb.desk.studio import Studio
 from kb.index.open import Origins, open_index
+from kb.index.vectors import fields, unpack
+from kb.science.pooling import FIELDS
 from tests.conftest import spot
 
 TABLES = (
@@ -35,8 +38,18 @@ def content(conn: sqlite3.Connection) -> dict[str, list[tuple[object, ...]]]:
     """Every derived row, in a fixed order. Blends that are no longer used may linger with no uses."""
     found = {table: sorted(conn.execute(f"SELECT * FROM {table}"), key=repr) for table in TABLES}
     found["blend"] = sorted(conn.execute("SELECT * FROM blend WHERE uses > 0"))
+    place_of = {place: liquid for liquid, place in conn.execute("SELECT liquid, place FROM slot")}
+    for table in ("release_sum", "harm_sum"):
+        found[table] = [row for stored in found[table] for row in unpacked(stored, place_of)]
     found["liquid_mask"] = [row for row in found["liquid_mask"] if any(bytes(row[1]))]
     return found
+
+
+def unpacked(stored: tuple[Any, ...], place_of: dict[int, str]) -> list[tuple[object, ...]]:
+    """A stored sum as one row per liquid that it knows, whatever order the liquids were met in."""
+    numbers = fields(unpack(stored[-1]), len(place_of))
+    rows = [(*stored[:-1], place_of[p], *numbers[p * FIELDS : (p + 1) * FIELDS]) for p in place_of]
+    return sorted((row for row in rows if any(row[-FIELDS:])), key=repr)
 
 
 def fill(studio: Studio, count: int, seed: int = 1) -> list[str]:

@@ -36,7 +36,10 @@ if loaded:
     sys.exit(f"the answer loads {', '.join(loaded)}")
 sys.exit(code)
 """
-QUESTION = tuple("--adhesive natural-rubber --stage oily --medium letterpress --paper wood-pulp".split())
+QUESTION = (
+    *("--adhesive", "natural-rubber", "--stage", "oily"),
+    *("--medium", "letterpress", "--paper", "wood-pulp"),
+)
 
 
 def modules(layer: str) -> list[str]:

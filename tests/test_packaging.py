@@ -14,7 +14,10 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
-QUESTION = tuple("--adhesive natural-rubber --stage oily --medium letterpress --paper wood-pulp".split())
+QUESTION = (
+    *("--adhesive", "natural-rubber", "--stage", "oily"),
+    *("--medium", "letterpress", "--paper", "wood-pulp"),
+)
 
 pytestmark = pytest.mark.slow
 

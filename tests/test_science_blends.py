@@ -16,6 +16,7 @@ def test_mix_is_the_average_by_volume():
     """A quarter and three quarters, by hand."""
     assert mix_hansen([ACETONE, HEPTANE], [0.25, 0.75]) == pytest.approx((15.35, 2.6, 1.75), abs=1e-12)
     assert mix_hansen([ACETONE], [1.0]) == ACETONE
+    assert mix_hansen([ACETONE, HEPTANE], [1.0, 0.0]) == ACETONE
 
 
 def test_mix_allows_rounding_in_the_shares_but_no_more():
@@ -83,6 +84,7 @@ def test_normalise_refuses(parts, why):
         ({"toluene": 4, "acetone": 1, "ethanol": 1}, "toluene 66.7 + acetone 16.7 + ethanol 16.7"),
         ({"b": 50.001, "a": 49.999}, "a 50 + b 50"),
         ({"acetone": 9999, "water": 1}, "acetone"),
+        ({"acetone": 999, "water": 1}, "acetone 99.9 + water 0.1"),
         ({"acetone": 0.7, "water": 0.2, "ethanol": 0.1}, "acetone 70 + water 20 + ethanol 10"),
         ({"a": 12.35, "b": 87.65}, "b 87.6 + a 12.4"),
     ],
@@ -119,6 +121,14 @@ def test_parse_gives_back_what_rounding_took():
     """66.7 + 16.7 + 16.7 is 4:1:1 again, and thirds are thirds."""
     assert parse_blend("t 66.7 + a 16.7 + e 16.7") == pytest.approx({"t": 4 / 6, "a": 1 / 6, "e": 1 / 6})
     assert parse_blend("a 33.3, b 33.3, c 33.3") == pytest.approx({"a": 1 / 3, "b": 1 / 3, "c": 1 / 3})
+
+
+def test_parse_scales_what_is_no_rounded_per_cent():
+    """Further from 100 than rounding can lead, or finer than a tenth: amounts keep their proportions."""
+    assert parse_blend("a 90, b 9.8") == pytest.approx({"a": 90 / 99.8, "b": 9.8 / 99.8}, rel=1e-12)
+    assert parse_blend("a 99.99, b 0.03") == pytest.approx(
+        {"a": 99.99 / 100.02, "b": 0.03 / 100.02}, rel=1e-12
+    )
 
 
 @pytest.mark.parametrize(

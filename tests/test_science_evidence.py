@@ -36,6 +36,7 @@ def test_priors_are_held_within_limits():
     assert ev.release_prior(3.0, 1, "porous", "free") == ev.release_prior(40.0, 1, "porous", "free")
     assert ev.release_prior(math.inf, 2, "film", "free") == pytest.approx(logistic(-3.6), rel=1e-12)
     assert ev.release_prior(0.0, 0, "none", "confined", 99) == pytest.approx(logistic(2.8), rel=1e-12)
+    assert ev.harm_prior(40.0, 2.0, "free") == pytest.approx(logistic(0.8 * -3.55), rel=1e-12)
     assert ev.harm_prior(3.0, -99, "free") == pytest.approx(logistic(-3.2), rel=1e-12)
     assert ev.harm_prior(0.0, 99, "free") == pytest.approx(logistic(2.4), rel=1e-12)
 
@@ -126,6 +127,11 @@ def test_worked_example_index():
 def test_worked_example_upper_bounds_of_chemistry_alone(p, upper):
     """95 % quantiles of Beta(3p, 3(1-p)): without tests the ceiling on harm bites early."""
     assert beta.quantile(0.95, *ev.combine(p, (0, 0), NO_RINGS)) == pytest.approx(upper, abs=5e-7)
+
+
+def test_the_least_evidence_counts():
+    """A hundredth of a test still moves the mean a little."""
+    assert 0.501 < ev.combine(0.5, (0.01, 0.01), NO_RINGS).mean < 0.502
 
 
 def test_studio_discount():

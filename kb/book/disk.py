@@ -20,6 +20,7 @@ LOCK_WAIT_S = 10.0
 NOTHING = "Nothing was recorded."
 
 _BLOCK = 8192
+_TRIES = 50
 _ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
 # No link is followed and no pipe waited for: what stands under the name must be the file itself.
 _FLAGS = os.O_RDWR | os.O_APPEND | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK
@@ -41,7 +42,7 @@ def open_locked(path: str) -> tuple[int, int]:
     Raises OSError; EAGAIN after `LOCK_WAIT_S` seconds behind another writer.
     """
     deadline = time.monotonic() + LOCK_WAIT_S
-    while True:
+    for _ in range(_TRIES):
         fd = _open(path)
         try:
             _lock(fd, deadline)
@@ -55,6 +56,7 @@ def open_locked(path: str) -> tuple[int, int]:
             raise
         # Another program put a new file in its place while we waited: lock that one.
         os.close(fd)
+    raise OSError(errno.ESTALE, "another program keeps replacing it")
 
 
 def read_tail(fd: int, size: int, path: str) -> Tail:

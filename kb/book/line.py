@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from datetime import datetime
-from hashlib import sha256
 
 import msgspec
 
@@ -66,6 +65,9 @@ def decode_line(raw: bytes) -> Line:
 
 def hash_of(raw: bytes) -> str:
     """SHA-256 of a line without its newline, lower-case hex: what the next line carries as ``prev``."""
+    # Loading the hashes takes longer than most answers need to read the book.
+    from hashlib import sha256
+
     return sha256(raw).hexdigest()
 
 

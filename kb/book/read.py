@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from hashlib import sha256
 from pathlib import Path
-from typing import NamedTuple
+from typing import BinaryIO, NamedTuple
 
 from kb.book.check import decode_amend, decode_test, decode_withdraw
 from kb.book.fold import Change, Current, Fold, Trouble, current, fold, resolve
@@ -80,15 +79,22 @@ def raw_lines(path: Path, start: int = 0) -> Iterator[RawLine]:
             elif len(chunk) <= MAX_LINE_BYTES:
                 found = RawLine(offset, len(chunk), chunk, False, "")
             else:
-                digest, length = sha256(), 0
-                while chunk and not chunk.endswith(b"\n"):
-                    digest.update(chunk)
-                    length += len(chunk)
-                    chunk = file.readline(MAX_LINE_BYTES)
-                digest.update(chunk[:-1])
-                found = RawLine(offset, length + len(chunk), b"", bool(chunk), digest.hexdigest())
+                found = _oversize(file, offset, chunk)
             yield found
             offset += found.length
+
+
+def _oversize(file: BinaryIO, offset: int, chunk: bytes) -> RawLine:
+    """Pass over a line that is too long, hashing it piece by piece. ``chunk`` is its beginning."""
+    from hashlib import sha256
+
+    digest, length = sha256(), 0
+    while chunk and not chunk.endswith(b"\n"):
+        digest.update(chunk)
+        length += len(chunk)
+        chunk = file.readline(MAX_LINE_BYTES)
+    digest.update(chunk[:-1])
+    return RawLine(offset, length + len(chunk), b"", bool(chunk), digest.hexdigest())
 
 
 def read_file(path: Path, start: int = 0) -> Iterator[Read]:

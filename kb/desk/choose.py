@@ -14,18 +14,19 @@ from kb.desk.explain import (
     rests_on,
     stop_text,
 )
-from kb.desk.gather import Gathered, gather, printed_harm, printed_release
-from kb.desk.rule import applying
+from kb.desk.gather import Classes, Gathered, gather, printed_harm, printed_release
+from kb.desk.rule import applying, bearing
 from kb.desk.studio import Studio
 from kb.index.book_rows import WITHDRAWN, Row
 from kb.index.compiled import Compiled, CPrint, Named
 from kb.index.queries import masks, spot_tests
+from kb.index.schema import SCALE
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution
 from kb.model.question import Answer, Chance, Dials, Evidence, Question, Stop, Suggestion, Vetoed
-from kb.science.beta import interval, quantile
+from kb.science.beta import cdf, interval, quantile
 from kb.science.evidence import Posterior, index, on_object
-from kb.science.pooling import SHOWN_FROM, Extra, Pool, Pooled
+from kb.science.pooling import SHOWN_FROM, Extra, Pool
 from kb.science.similarity import adhesive_weight, carrier_weight, stage_weight
 
 UPPER = 0.95
@@ -37,16 +38,22 @@ class Weighed(NamedTuple):
 
     what: Named
     place: int
-    release: Pooled
-    harm: Pooled
+    release: Posterior
+    harm: Posterior
     release_here: Posterior
     harm_here: Posterior
-    upper_harm: float
     decision: float
     release_p0: float
     harm_p0: float
     cautions: tuple[Caution, ...]
     refused: str
+
+
+class Pools(NamedTuple):
+    """The book's sums for this question, for both events."""
+
+    release: Pool
+    harm: Pool
 
 
 class Spots(NamedTuple):
@@ -68,14 +75,20 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     gathered = gather(conn, compiled, question)
     printed = _printed(compiled, question, gathered) if dials.use_print else ([], [])
     spots = _spots(spot_tests(conn, {"sheet": question.sheet}) if question.sheet else [], gathered)
-    weighed = _weigh(compiled, question, dials, gathered, printed, spots)
+    pools = Pools(
+        *(
+            _pool(classes, gathered, cells)
+            for classes, cells in zip((gathered.release, gathered.harm), printed, strict=True)
+        )
+    )
+    weighed = _weigh(compiled, question, dials, gathered, pools, spots)
     vetoed = [w for w in weighed if w.cautions and w.cautions[0].severity == "stop"]
     rest = [w for w in weighed if not (w.cautions and w.cautions[0].severity == "stop")]
     proposed = sorted((w for w in rest if not w.refused), key=_order)
     refused = sorted((w for w in rest if w.refused), key=_order)
-    shown, shown_refused = proposed[:limit], refused[: max(limit, 3)]
+    shown, shown_refused = proposed[:limit], refused[: max(limit // 2, 3)]
     tapes = _tapes_behind(compiled, question, gathered, masks(conn))
-    facts = [_facts(w, question, gathered, printed[0], tapes, dials) for w in (*shown, *shown_refused)]
+    facts = [_facts(w, question, gathered, printed[0], pools, tapes, dials) for w in (*shown, *shown_refused)]
     suggestions = tuple(
         _suggestion(rank, fact, question) for rank, fact in enumerate(facts[: len(shown)], start=1)
     )
@@ -121,31 +134,26 @@ def _spots(rows: list[Row], gathered: Gathered) -> Spots:
     )
 
 
+def _pool(classes: Classes, gathered: Gathered, printed: list[tuple[CPrint, Extra]]) -> Pool:
+    return Pool(classes.contexts, classes.vectors, gathered.kernel, [cell for _, cell in printed], SCALE)
+
+
 def _weigh(
-    compiled: Compiled,
-    question: Question,
-    dials: Dials,
-    gathered: Gathered,
-    printed: tuple[list[tuple[CPrint, Extra]], list[tuple[CPrint, Extra]]],
-    spots: Spots,
+    compiled: Compiled, question: Question, dials: Dials, gathered: Gathered, pools: Pools, spots: Spots
 ) -> list[Weighed]:
     """Both posteriors, the decision index and the cautions of every candidate."""
-    release_pool = Pool(
-        gathered.release_contexts, gathered.release_sums, gathered.kernel, [e for _, e in printed[0]]
-    )
-    harm_pool = Pool(gathered.harm_contexts, gathered.harm_sums, gathered.kernel, [e for _, e in printed[1]])
+    cautions = bearing(compiled, question)
     weighed = []
     for place, what in enumerate(gathered.candidates):
         release_p0 = compiled.release_p0(
             question.adhesive, question.stage, question.carrier, question.method, what
         )
         harm_p0 = compiled.harm_p0(question.medium, question.paper, question.method, what)
-        release = release_pool.posterior(place, release_p0)
-        harm = harm_pool.posterior(place, harm_p0)
+        release = pools.release.posterior(place, release_p0)
+        harm = pools.harm.posterior(place, harm_p0)
         kernel = gathered.kernel[place]
-        release_here = on_object(release.posterior, [(kernel[p], hit) for p, hit in spots.release])
-        harm_here = on_object(harm.posterior, [(kernel[p], hit) for p, hit in spots.harm])
-        upper = quantile(UPPER, harm_here.a, harm_here.b)
+        release_here = on_object(release, [(kernel[p], hit) for p, hit in spots.release])
+        harm_here = on_object(harm, [(kernel[p], hit) for p, hit in spots.harm])
         value = index(release_here.mean, harm_here.mean, what.hazard, dials.harm_aversion, dials.worth)
         weighed.append(
             Weighed(
@@ -155,22 +163,23 @@ def _weigh(
                 harm,
                 release_here,
                 harm_here,
-                upper,
                 value,
                 release_p0,
                 harm_p0,
-                tuple(applying(compiled, question, what.parts)),
-                _refusal(what, upper, value, dials, spots),
+                applying(compiled, cautions, what.parts),
+                _refusal(what, harm_here, value, dials, spots),
             )
         )
     return weighed
 
 
-def _refusal(what: Named, upper: float, value: float, dials: Dials, spots: Spots) -> str:
+def _refusal(what: Named, harm: Posterior, value: float, dials: Dials, spots: Spots) -> str:
     """Why a liquid is shown but not proposed; empty if it may be proposed."""
     if what.id in spots.tried:
         return "already tried on this sheet"
-    if upper > dials.ceiling:
+    # Asking where the ceiling lies is cheaper than where the bound lies, and is the same question.
+    if dials.ceiling < 1 and cdf(dials.ceiling, harm.a, harm.b) < UPPER:
+        upper = quantile(UPPER, harm.a, harm.b)
         return f"harm could be as high as {upper:.0%}, above your ceiling of {dials.ceiling:.0%}"
     if value <= 0:
         return "not worth its risk here"
@@ -187,12 +196,14 @@ def _facts(
     question: Question,
     gathered: Gathered,
     printed: list[tuple[CPrint, Extra]],
+    pools: Pools,
     tapes: _Tapes,
     dials: Dials,
 ) -> Facts:
     """What the explanation needs, drawn from the same numbers as the decision."""
-    own, similar = one.release.own, one.release.similar
-    harm_own, harm_similar = one.harm.own, one.harm.similar
+    own, similar = pools.release.own_counts(one.place), pools.release.similar_counts(one.place)
+    harm_own, harm_similar = pools.harm.own_counts(one.place), pools.harm.similar_counts(one.place)
+    release, harm = _chance(one.release), _chance(one.harm)
     reports = tuple(
         (row.report, bool(row.release))
         for row, cell in printed
@@ -200,10 +211,10 @@ def _facts(
     )
     return Facts(
         what=one.what,
-        release=_chance(one.release.posterior),
-        harm=_chance(one.harm.posterior),
-        release_here=_chance(one.release_here),
-        harm_here=_chance(one.harm_here),
+        release=release,
+        harm=harm,
+        release_here=_chance(one.release_here) if question.sheet else release,
+        harm_here=_chance(one.harm_here) if question.sheet else harm,
         decision=one.decision,
         release_p0=one.release_p0,
         harm_p0=one.harm_p0,
@@ -218,7 +229,7 @@ def _facts(
         harm_own_tests=int(harm_own.tests),
         harm_own_hits=int(harm_own.hits),
         tapes=tapes.count(one.place),
-        print_tests=one.release.extra_n,
+        print_tests=pools.release.extra_tests(one.place),
         reports=reports,
         red_adhesive=tapes.compiled.red_adhesive(question.adhesive, one.what.hansen),
         red_medium=tapes.compiled.red_medium(question.medium, one.what.hansen),
@@ -261,7 +272,9 @@ def _veto(one: Weighed) -> Vetoed:
 def _mock_up(proposed: list[Weighed], refused: list[Weighed]) -> Named | None:
     """A liquid of which much is to be learnt without touching the sheet."""
     for one in (*proposed, *refused):
-        if one.upper_harm - one.harm_here.mean > SPREAD_FOR_MOCK_UP and "already" not in one.refused:
+        known = one.harm_here
+        bound = min(0.999, known.mean + SPREAD_FOR_MOCK_UP)
+        if "already" not in one.refused and cdf(bound, known.a, known.b) < UPPER:
             return one.what
     return None
 

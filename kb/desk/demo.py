@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -38,7 +37,7 @@ def open_demo(
     earlier copy is set aside under a dated name, with all that was recorded in it, and a new one made.
     Raises DeskError if the folder holds something else than a demo, or cannot be written.
     """
-    root = target or demo_root()
+    root = (target or demo_root()).absolute()
     there = _is_demo(root)
     if there and not fresh:
         return Studio(root, progress=progress)
@@ -55,7 +54,7 @@ def open_demo(
             ) from error
     finally:
         if part is not None and part.exists():
-            shutil.rmtree(part, ignore_errors=True)
+            _discard(part)
     return Studio(root, progress=progress)
 
 
@@ -96,7 +95,7 @@ def _copy_beside(root: Path) -> Path:
     try:
         _copy(shipped, part)
     except BaseException:
-        shutil.rmtree(part, ignore_errors=True)
+        _discard(part)
         raise
     return part
 
@@ -113,6 +112,13 @@ def _copy(shipped: Path, part: Path) -> None:
             handle.write(path.read_bytes())
             handle.flush()
             os.fsync(handle.fileno())
+
+
+def _discard(part: Path) -> None:
+    """Take away a copy of ours that was not needed or not finished."""
+    from shutil import rmtree
+
+    rmtree(part, ignore_errors=True)
 
 
 def _put(part: Path, root: Path, *, replace: bool) -> None:

@@ -9,11 +9,12 @@ from itertools import product
 from typing import NamedTuple
 
 from kb.index.compiled import Compiled, CPrint, Named
-from kb.index.queries import blends, sums
-from kb.index.tally import ANY
+from kb.index.queries import blends, vectors
+from kb.index.tally import ANY, slots
+from kb.index.vectors import fields
 from kb.model.question import Question
 from kb.science.evidence import discount
-from kb.science.pooling import ZERO, Context, Extra, Sums
+from kb.science.pooling import FIELDS, Context, Extra
 from kb.science.similarity import (
     UNSTATED,
     adhesive_weight,
@@ -42,40 +43,62 @@ class Level(NamedTuple):
     same: bool
 
 
+class Classes(NamedTuple):
+    """Classes of tests and their sums: one vector per class, liquids in the order of the candidates."""
+
+    contexts: list[Context]
+    vectors: list[Sequence[int]]
+
+
 class Gathered(NamedTuple):
     """Candidates in a fixed order with their kernel, and the sums of both events by class."""
 
     candidates: tuple[Named, ...]
     kernel: list[list[float]]
-    release_contexts: list[Context]
-    release_sums: list[list[Sums]]
-    harm_contexts: list[Context]
-    harm_sums: list[list[Sums]]
+    release: Classes
+    harm: Classes
 
 
 def gather(conn: sqlite3.Connection, compiled: Compiled, question: Question) -> Gathered:
     """All that the book knows for this question. Costs the same for a short book and a long one."""
     candidates = candidates_of(conn, compiled)
-    order = {one.id: place for place, one in enumerate(candidates)}
-    release = _release_classes(compiled, question)
-    harm = _harm_classes(compiled, question)
+    places = _places(conn, candidates)
     return Gathered(
         candidates,
-        kernel_of(candidates),
-        [Context(_weight(levels), _same(levels[:2])) for levels in release],
-        _release_sums(conn, release, order),
-        [Context(_weight(levels), _same(levels[:2])) for levels in harm],
-        _harm_sums(conn, harm, order),
+        compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates)),
+        _release(conn, compiled, question, places),
+        _harm(conn, compiled, question, places),
     )
+
+
+class Places(NamedTuple):
+    """Where each candidate stands in a stored vector (None: it has no tests), and how long vectors are."""
+
+    of: list[int | None]
+    length: int
+    straight: bool
+    """Whether candidates and vector stand in the same order, so that nothing need be moved."""
+
+
+def _places(conn: sqlite3.Connection, candidates: Sequence[Named]) -> Places:
+    known = slots(conn)
+    of = [known.get(one.id) for one in candidates]
+    return Places(of, len(known), of == list(range(len(known))))
 
 
 def candidates_of(conn: sqlite3.Connection, compiled: Compiled) -> tuple[Named, ...]:
     """Every liquid of the catalogue, every blend in the book, and every blend reported in print."""
+    tested = blends(conn)
+    return compiled.kept("candidates", tuple(tested), lambda: _candidates(compiled, tested))
+
+
+def _candidates(compiled: Compiled, tested: list[tuple[str, str]]) -> tuple[Named, ...]:
     found = {liquid.id: compiled.candidate(liquid.id, {liquid.id: 1.0}) for liquid in compiled.liquids}
-    for liquid, parts in blends(conn):
-        found.setdefault(liquid, compiled.candidate(liquid, json.loads(parts)))
-    for row in compiled.printed:
-        found.setdefault(row.liquid, compiled.candidate(row.liquid, row.parts))
+    more = {row.liquid: row.parts for row in compiled.printed}
+    more.update({liquid: json.loads(parts) for liquid, parts in tested})
+    for liquid in sorted(more):
+        if liquid not in found:
+            found[liquid] = compiled.candidate(liquid, more[liquid])
     return tuple(found.values())
 
 
@@ -92,40 +115,28 @@ def kernel_of(candidates: Sequence[Named]) -> list[list[float]]:
     return kernel
 
 
-def _weight(levels: Sequence[Level]) -> float:
-    weight = 1.0
-    for level in levels:
-        weight *= level.weight
-    return weight
-
-
-def _same(levels: Sequence[Level]) -> bool:
-    return all(level.same for level in levels)
-
-
-def _release_classes(compiled: Compiled, question: Question) -> list[tuple[Level, ...]]:
-    """Adhesive, stage, carrier and method levels in every combination."""
+def _release(conn: sqlite3.Connection, compiled: Compiled, question: Question, places: Places) -> Classes:
+    """Adhesive, carrier, method and stage levels in every combination."""
     adhesive = question.adhesive
     if adhesive:
         group = compiled.adhesives[adhesive].group if adhesive in compiled.adhesives else adhesive
         adhesives = _three(adhesive, group, adhesive_weight(adhesive, group, " ", group), 0.25)
     else:
         adhesives = [Level(ANY, "", 0.25, False)]
-    stages = [
-        Level(p, "", *_stage(compiled.stages.get(question.stage), int(p) if p else None)) for p in POSITIONS
-    ]
-    carriers = _two(question.carrier, carrier_weight("a", "b"))
-    methods = _two(question.method, method_weight("a", "b"))
-    return list(product(adhesives, stages, carriers, methods))
+    asked = compiled.stages.get(question.stage)
+    stages = [Level(p, "", *_stage(asked, int(p) if p else None)) for p in POSITIONS]
+    levels = (
+        adhesives,
+        _two(question.carrier, carrier_weight("a", "b")),
+        _two(question.method, method_weight("a", "b")),
+        stages,
+    )
+    columns = ("adhesive", "carrier", "method", "stage")
+    found = vectors(conn, "release_sum", columns, [_values(group) for group in levels[:3]])
+    return _by_class(found, levels, (0, 3), places)
 
 
-def _stage(asked: int | None, found: int | None) -> tuple[float, bool]:
-    if asked is None or found is None:
-        return UNKNOWN_STAGE, False
-    return stage_weight(asked, found), asked == found
-
-
-def _harm_classes(compiled: Compiled, question: Question) -> list[tuple[Level, ...]]:
+def _harm(conn: sqlite3.Connection, compiled: Compiled, question: Question, places: Places) -> Classes:
     """Medium, paper and method levels in every combination."""
     medium = question.medium
     if medium:
@@ -134,9 +145,20 @@ def _harm_classes(compiled: Compiled, question: Question) -> list[tuple[Level, .
         media = _three(medium, kin, medium_weight(medium, kin, " ", kin), 0.25)
     else:
         media = [Level(ANY, "", 0.25, False)]
-    papers = _two(question.paper, paper_weight("a", "b"))
-    methods = _two(question.method, method_weight("a", "b"))
-    return list(product(media, papers, methods))
+    levels = (
+        media,
+        _two(question.paper, paper_weight("a", "b")),
+        _two(question.method, method_weight("a", "b")),
+    )
+    columns = ("medium", "paper", "method")
+    found = vectors(conn, "harm_sum", columns, [_values(group) for group in levels])
+    return _by_class(found, levels, (0, 1), places)
+
+
+def _stage(asked: int | None, found: int | None) -> tuple[float, bool]:
+    if asked is None or found is None:
+        return UNKNOWN_STAGE, False
+    return stage_weight(asked, found), asked == found
 
 
 def _three(name: str, group: str, in_group: float, other: float) -> list[Level]:
@@ -159,9 +181,7 @@ def _values(levels: Sequence[Level]) -> list[str]:
     return list(dict.fromkeys(v for level in levels for v in (level.plus, level.minus) if v))
 
 
-def _spread(
-    found: dict[tuple[str, ...], Sums], levels: Sequence[Level]
-) -> Iterator[tuple[tuple[str, ...], int]]:
+def _spread(levels: Sequence[Level]) -> Iterator[tuple[tuple[str, ...], int]]:
     """The keys whose sums make up one class, each with its sign."""
     choices = [
         ((level.plus, 1), (level.minus, -1)) if level.minus else ((level.plus, 1),) for level in levels
@@ -173,46 +193,39 @@ def _spread(
         yield tuple(key for key, _ in picked), sign
 
 
-def _release_sums(
-    conn: sqlite3.Connection, classes: list[tuple[Level, ...]], order: dict[str, int]
-) -> list[list[Sums]]:
-    columns = ("adhesive", "carrier", "method", "stage", "liquid")
-    keys = [_values([levels[place] for levels in classes]) for place in (0, 2, 3)]
-    found = sums(conn, "release_sum", columns, keys)
-    # The table's key has the stage last but one, so that one range read brings all stages.
-    arranged = [(a, c, m, s) for a, s, c, m in classes]
-    return _by_class(found, arranged, order)
-
-
-def _harm_sums(
-    conn: sqlite3.Connection, classes: list[tuple[Level, ...]], order: dict[str, int]
-) -> list[list[Sums]]:
-    columns = ("medium", "paper", "method", "liquid")
-    keys = [_values([levels[place] for levels in classes]) for place in (0, 1, 2)]
-    return _by_class(sums(conn, "harm_sum", columns, keys), classes, order)
-
-
 def _by_class(
-    found: dict[tuple[str, ...], Sums], classes: Sequence[Sequence[Level]], order: dict[str, int]
-) -> list[list[Sums]]:
-    """For each liquid its sums in each class."""
-    by_key: dict[tuple[str, ...], list[tuple[int, Sums]]] = {}
-    for key, value in found.items():
-        place = order.get(key[-1])
-        if place is not None:
-            by_key.setdefault(key[:-1], []).append((place, value))
-    table = [[ZERO] * len(classes) for _ in order]
-    for number, levels in enumerate(classes):
-        for key, sign in _spread(found, levels):
-            for place, value in by_key.get(key, ()):
-                table[place][number] = _plus(table[place][number], value, sign)
-    return table
+    found: dict[tuple[str, ...], int],
+    levels: Sequence[Sequence[Level]],
+    own_places: tuple[int, int],
+    places: Places,
+) -> Classes:
+    """One vector per distinct weight. Own class: the levels at ``own_places`` are both the same."""
+    totals: dict[Context, int] = {}
+    for combination in product(*levels):
+        weight = 1.0
+        for level in combination:
+            weight *= level.weight
+        own = combination[own_places[0]].same and combination[own_places[1]].same
+        context = Context(round(weight, 12), own)
+        total = totals.get(context, 0)
+        for key, sign in _spread(combination):
+            vector = found.get(key)
+            if vector is not None:
+                total += sign * vector
+        totals[context] = total
+    return Classes(list(totals), [_arranged(total, places) for total in totals.values()])
 
 
-def _plus(total: Sums, value: Sums, sign: int) -> Sums:
-    if total is ZERO and sign == 1:
-        return value
-    return Sums(*[a + sign * b for a, b in zip(total, value, strict=True)])
+def _arranged(vector: int, places: Places) -> Sequence[int]:
+    """A stored vector with its liquids in the order of the candidates."""
+    stored = fields(vector, places.length)
+    if places.straight:
+        return stored
+    arranged: list[int] = []
+    nothing = (0,) * FIELDS
+    for place in places.of:
+        arranged.extend(nothing if place is None else stored[place * FIELDS : (place + 1) * FIELDS])
+    return arranged
 
 
 def printed_release(

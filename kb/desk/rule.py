@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from kb.index.compiled import MIN_SHARE, CLiquid, Compiled
 from kb.model.guidance import Caution, When
@@ -11,20 +11,23 @@ from kb.model.question import Question
 ORDER = {"stop": 0, "warn": 1, "note": 2}
 
 
-def applying(compiled: Compiled, question: Question, parts: Mapping[str, float]) -> list[Caution]:
-    """Cautions whose condition this liquid or blend meets here, the most severe first.
+def bearing(compiled: Compiled, question: Question) -> list[Caution]:
+    """Cautions whose condition about the sheet and the way of work is met, the most severe first."""
+    met = [caution for caution in compiled.cautions if _context(caution.when, question)]
+    return sorted(met, key=lambda caution: (ORDER[caution.severity], caution.id))
+
+
+def applying(
+    compiled: Compiled, cautions: Sequence[Caution], parts: Mapping[str, float]
+) -> tuple[Caution, ...]:
+    """Those of :func:`bearing` whose condition about the liquid this liquid or blend meets.
 
     Parts below 5 % by volume are passed over, as the condition's own definition says.
     """
     liquids = [
         compiled.by_id[part] for part, share in parts.items() if share >= MIN_SHARE and part in compiled.by_id
     ]
-    met = [
-        caution
-        for caution in compiled.cautions
-        if _context(caution.when, question) and _liquid(caution.when, liquids)
-    ]
-    return sorted(met, key=lambda caution: (ORDER[caution.severity], caution.id))
+    return tuple(caution for caution in cautions if _liquid(caution.when, liquids))
 
 
 def _context(when: When, question: Question) -> bool:

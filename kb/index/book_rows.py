@@ -36,6 +36,7 @@ BOOK_TABLES = (
     "other_record",
     "blend",
     "liquid_mask",
+    "slot",
     "release_cell",
     "harm_cell",
     "release_sum",

@@ -5,8 +5,9 @@ Reading it costs well under a millisecond, so a question never parses YAML.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cached_property
+from typing import TypeVar, cast
 
 import msgspec
 
@@ -16,6 +17,7 @@ from kb.science.blends import mix_hansen
 from kb.science.evidence import harm_prior, release_prior
 from kb.science.solubility import Hsp, red
 
+T = TypeVar("T")
 SPHERE = tuple[float, float, float, float]
 """Centre (d, p, h) and radius in MPa^0.5."""
 SENSITIVITY_LOGITS: dict[str, float] = {
@@ -117,6 +119,19 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
     settings: Settings
 
     @cached_property
+    def _kept(self) -> dict[str, tuple[object, object]]:
+        return {}
+
+    def kept(self, name: str, key: object, make: Callable[[], T]) -> T:
+        """What ``make`` gives, kept under ``name`` until it is asked for with another ``key``."""
+        known = self._kept.get(name)
+        if known is not None and known[0] == key:
+            return cast("T", known[1])
+        made = make()
+        self._kept[name] = (key, made)
+        return made
+
+    @cached_property
     def by_id(self) -> dict[str, CLiquid]:
         """Pure liquids by id."""
         return {liquid.id: liquid for liquid in self.liquids}
@@ -184,14 +199,19 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         return min(red(hansen, (d, p, h), r0) for d, p, h, r0 in made_of.spheres)
 
     def response(self, adhesive: str, parts: Mapping[str, float]) -> float:
-        """Release offset in logits: share-weighted over the parts, 0 where nothing is said."""
+        """Release offset in logits: share-weighted over the parts, 0 where nothing is said.
+
+        A family that no column speaks for is taken as the mean of the organic ones.
+        """
         made_of = self.adhesives.get(adhesive)
         if made_of is None or not made_of.responses:
             return 0.0
+        organic = [offset for agent, offset in made_of.responses.items() if agent != "water"]
+        other = sum(organic) / len(organic) if organic else 0.0
         total = 0.0
         for part, share in parts.items():
             liquid = self.by_id.get(part)
-            total += share * (made_of.responses.get(liquid.agent, 0.0) if liquid else 0.0)
+            total += share * (made_of.responses.get(liquid.agent, other) if liquid else 0.0)
         return total
 
     def sensitivity(self, medium: str, paper: str, parts: Mapping[str, float]) -> float:

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from kb.index.book_rows import TEST_COLUMNS, Row
-from kb.index.schema import SCALE
-from kb.science.pooling import Sums
+from kb.index.vectors import unpack
 
 FILTERS = (
     "sheet",
@@ -111,22 +110,17 @@ def blends(conn: sqlite3.Connection) -> list[tuple[str, str]]:
     return [(row[0], row[1]) for row in rows]
 
 
-def sums(
+def vectors(
     conn: sqlite3.Connection, table: str, columns: Sequence[str], keys: Sequence[Sequence[str]]
-) -> dict[tuple[str, ...], Sums]:
+) -> dict[tuple[str, ...], int]:
     """Sums whose leading key columns are among ``keys`` (one list of values per column)."""
     where = " AND ".join(
         f"{column} IN ({', '.join('?' * len(values))})" for column, values in zip(columns, keys, strict=False)
     )
     values = [value for group in keys for value in group]
-    width = len(columns)
-    found: dict[tuple[str, ...], Sums] = {}
-    for row in conn.execute(f"SELECT * FROM {table} WHERE {where}", values):
-        n, k, np0, count, hits, expected, variance = row[width:]
-        found[row[:width]] = Sums(
-            n / SCALE, k / SCALE, np0 / SCALE, count, hits, expected / SCALE, variance / SCALE
-        )
-    return found
+    listed = ", ".join(columns)
+    rows = conn.execute(f"SELECT {listed}, vector FROM {table} WHERE {where}", values)
+    return {row[:-1]: unpack(row[-1]) for row in rows}
 
 
 def masks(conn: sqlite3.Connection) -> dict[str, int]:

@@ -7,7 +7,6 @@ import sqlite3
 VERSION = 1
 """Raised whenever a table or a rule of derivation changes: an older index is then rebuilt."""
 
-COUNT_FIELDS = ("n", "k", "np0", "tests", "hits", "expected", "variance")
 SCALE = 1_000_000_000
 """Sums are kept as whole numbers of 1e-9 tests: integer sums do not depend on the order of addition."""
 
@@ -51,9 +50,8 @@ def create(conn: sqlite3.Connection) -> None:
 
 def _create_book_tables(conn: sqlite3.Connection) -> None:
     """Tables of the book, made by hand for their WITHOUT ROWID clustering."""
-    fields = ", ".join(f"{field} INTEGER NOT NULL DEFAULT 0" for field in COUNT_FIELDS)
     conn.executescript(
-        f"""
+        """
         CREATE TABLE test (
             id TEXT PRIMARY KEY, file INTEGER NOT NULL, offset INTEGER NOT NULL, length INTEGER NOT NULL,
             at TEXT NOT NULL, who TEXT NOT NULL, sheet TEXT NOT NULL, tape TEXT NOT NULL,
@@ -85,13 +83,14 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
             g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
             PRIMARY KEY (medium, paper, method, liquid, studio)
         ) WITHOUT ROWID;
+        CREATE TABLE slot (liquid TEXT PRIMARY KEY, place INTEGER NOT NULL) WITHOUT ROWID;
         CREATE TABLE release_sum (
-            adhesive TEXT, carrier TEXT, method TEXT, stage TEXT, liquid TEXT, {fields},
-            PRIMARY KEY (adhesive, carrier, method, stage, liquid)
-        ) WITHOUT ROWID;
+            adhesive TEXT, carrier TEXT, method TEXT, stage TEXT, vector BLOB NOT NULL,
+            PRIMARY KEY (adhesive, carrier, method, stage)
+        );
         CREATE TABLE harm_sum (
-            medium TEXT, paper TEXT, method TEXT, liquid TEXT, {fields},
-            PRIMARY KEY (medium, paper, method, liquid)
-        ) WITHOUT ROWID;
+            medium TEXT, paper TEXT, method TEXT, vector BLOB NOT NULL,
+            PRIMARY KEY (medium, paper, method)
+        );
         """
     )

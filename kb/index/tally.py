@@ -4,7 +4,7 @@ A test adds one grade to one *cell* (adhesive, stage, carrier, method, liquid, s
 its discounted counts, and those are added to every *sum* the cell belongs to: the sum for its adhesive,
 for its adhesive group and for all; with its carrier and with any; with its method and with any. A
 question picks the twelve sums it needs and finds "same group but another adhesive" by subtraction, which
-is exact because all sums are whole numbers.
+is exact because all sums are whole numbers. One sum holds all liquids (:mod:`kb.index.vectors`).
 """
 
 from __future__ import annotations
@@ -14,8 +14,10 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from kb.index.compiled import Compiled, Named
-from kb.index.schema import COUNT_FIELDS, SCALE
+from kb.index.schema import SCALE
+from kb.index.vectors import Change, pack, unpack
 from kb.science.evidence import discount
+from kb.science.pooling import FIELDS
 
 ANY = "*"
 RELEASE_FROM = 3
@@ -40,41 +42,52 @@ RELEASE = Event(
     "release_cell",
     "release_sum",
     ("adhesive", "stage", "carrier", "method", "liquid", "studio"),
-    ("adhesive", "carrier", "method", "stage", "liquid"),
+    ("adhesive", "carrier", "method", "stage"),
     RELEASE_FROM,
 )
 HARM = Event(
     "harm_cell",
     "harm_sum",
     ("medium", "paper", "method", "liquid", "studio"),
-    ("medium", "paper", "method", "liquid"),
+    ("medium", "paper", "method"),
     HARM_FROM,
 )
 
 
-def release_keys(key: Key, compiled: Compiled) -> list[Key]:
-    """The sums that a release cell belongs to. Stages are told apart by position, not by name."""
-    adhesive, stage, carrier, method, liquid, _ = key
+def release_base(key: Key, compiled: Compiled) -> Key:
+    """The narrowest sum a release cell belongs to. Stages are told apart by position, not by name."""
+    adhesive, stage, carrier, method = key[:4]
+    return adhesive, carrier, method, str(compiled.stages.get(stage, ""))
+
+
+def release_keys(base: Key, compiled: Compiled) -> list[Key]:
+    """All sums that a narrowest one belongs to: by adhesive, group or any; carrier or any; method or any."""
+    adhesive, carrier, method, position = base
     made_of = compiled.adhesives.get(adhesive)
-    levels = dict.fromkeys((f"a:{adhesive}", f"g:{made_of.group if made_of else adhesive}", ANY))
-    position = str(compiled.stages.get(stage, ""))
-    return [(a, c, m, position, liquid) for a in levels for c in (carrier, ANY) for m in (method, ANY)]
+    levels = (f"a:{adhesive}", f"g:{made_of.group if made_of else adhesive}", ANY)
+    pairs = [(a, c) for a in levels for c in dict.fromkeys((carrier, ANY))]
+    return [(a, c, m, position) for a, c in pairs for m in dict.fromkeys((method, ANY))]
 
 
-def harm_keys(key: Key, compiled: Compiled) -> list[Key]:
-    """The sums that a harm cell belongs to."""
-    medium, paper, method, liquid, _ = key
+def harm_base(key: Key, _: Compiled) -> Key:
+    """The narrowest sum a harm cell belongs to."""
+    return key[:3]
+
+
+def harm_keys(base: Key, compiled: Compiled) -> list[Key]:
+    """All sums that a narrowest one belongs to: by medium, kin or any; paper or any; method or any."""
+    medium, paper, method = base
     found = compiled.media.get(medium)
     kin = found.kin if found and found.kin else f"only {medium}"
-    levels = dict.fromkeys((f"a:{medium}", f"g:{kin}", ANY))
-    return [(a, p, m, liquid) for a in levels for p in (paper, ANY) for m in (method, ANY)]
+    pairs = [(a, p) for a in (f"a:{medium}", f"g:{kin}", ANY) for p in dict.fromkeys((paper, ANY))]
+    return [(a, p, m) for a, p in pairs for m in dict.fromkeys((method, ANY))]
 
 
 def contribution(grades: Sequence[int], threshold: int, p0: float) -> tuple[int, ...]:
     """What one cell of one studio adds to each of its sums, in whole billionths."""
     tests = sum(grades)
     if tests == 0:
-        return (0,) * len(COUNT_FIELDS)
+        return (0,) * FIELDS
     hits = sum(grades[threshold:])
     n = discount(tests)
     return (
@@ -92,11 +105,12 @@ class Tally:
     """Collects changes of counts and writes them in one go."""
 
     def __init__(self, compiled: Compiled) -> None:
-        self._compiled = compiled
+        self.compiled = compiled
         self._release: dict[Key, list[int]] = {}
         self._harm: dict[Key, list[int]] = {}
         self.blends: dict[str, tuple[dict[str, float], int]] = {}
         self._named: dict[str, Named] = {}
+        self._priors: dict[Key, float] = {}
 
     def count(self, key: Key, event: Event, grade: int, step: int) -> None:
         """Add (step 1) or take away (step -1) one test of this grade."""
@@ -108,7 +122,7 @@ class Tally:
 
     def use(self, liquid: str, parts: dict[str, float], step: int) -> None:
         """Note that a blend was tested, so that it can be proposed again."""
-        if len(parts) > 1 or liquid not in self._compiled.by_id:
+        if len(parts) > 1 or liquid not in self.compiled.by_id:
             known, uses = self.blends.get(liquid, (parts, 0))
             self.blends[liquid] = (known, uses + step)
 
@@ -116,30 +130,37 @@ class Tally:
         """The liquid with its mixed properties; kept, because cells repeat it."""
         found = self._named.get(liquid)
         if found is None:
-            found = self._named[liquid] = self._compiled.candidate(liquid, parts)
+            found = self._named[liquid] = self.compiled.candidate(liquid, parts)
         return found
 
     def write(self, conn: sqlite3.Connection) -> None:
         """Write cells, sums and blends; leaves the tally empty."""
         self._write_blends(conn)
-        parts = {row[0]: _parts(row[1]) for row in conn.execute("SELECT liquid, parts FROM blend")}
         for event, pending in ((RELEASE, self._release), (HARM, self._harm)):
-            _write_event(conn, event, pending, self, parts)
-        _write_masks(conn, self._release, self._compiled)
+            _write_event(conn, event, pending, self)
+        _write_masks(conn, self._release, self.compiled)
         self._release.clear()
         self._harm.clear()
 
-    def prior(self, event: Event, key: Key, parts: dict[str, dict[str, float]]) -> float:
-        """Chemistry prior of a cell."""
-        liquid = key[-2]
-        what = self.named(liquid, parts.get(liquid) or {liquid: 1.0})
-        if event is RELEASE:
-            return self._compiled.release_p0(key[0], key[1], key[2], key[3], what)
-        return self._compiled.harm_p0(key[0], key[1], key[2], what)
+    def prior(self, event: Event, key: Key, what: Named) -> float:
+        """Chemistry prior of a cell; kept, because studios and stages repeat it."""
+        known = (event.cells, *key[:-1])
+        found = self._priors.get(known)
+        if found is None:
+            if event is RELEASE:
+                found = self.compiled.release_p0(key[0], key[1], key[2], key[3], what)
+            else:
+                found = self.compiled.harm_p0(key[0], key[1], key[2], what)
+            self._priors[known] = found
+        return found
 
-    def keys(self, event: Event, key: Key) -> list[Key]:
-        """The sums a cell belongs to."""
-        return (release_keys if event is RELEASE else harm_keys)(key, self._compiled)
+    def base(self, event: Event, key: Key) -> Key:
+        """The narrowest sum of a cell."""
+        return (release_base if event is RELEASE else harm_base)(key, self.compiled)
+
+    def keys(self, event: Event, base: Key) -> list[Key]:
+        """All sums that a narrowest one belongs to."""
+        return (release_keys if event is RELEASE else harm_keys)(base, self.compiled)
 
     def _write_blends(self, conn: sqlite3.Connection) -> None:
         import json
@@ -157,72 +178,90 @@ def _parts(text: str) -> dict[str, float]:
     return {str(name): float(share) for name, share in json.loads(text).items()}
 
 
-def _write_event(
-    conn: sqlite3.Connection,
-    event: Event,
-    pending: dict[Key, list[int]],
-    tally: Tally,
-    parts: dict[str, dict[str, float]],
-) -> None:
+def slots(conn: sqlite3.Connection) -> dict[str, int]:
+    """The place of each liquid and blend in a vector."""
+    return {row[0]: row[1] for row in conn.execute("SELECT liquid, place FROM slot")}
+
+
+def _places(conn: sqlite3.Connection, wanted: Iterable[str], compiled: Compiled) -> dict[str, int]:
+    """Places for all wanted liquids; new ones are put behind those that have a place."""
+    known = slots(conn)
+    fresh = [liquid.id for liquid in compiled.liquids if liquid.id not in known] if not known else []
+    fresh += sorted(set(wanted) - set(known) - set(fresh))
+    new = {liquid: len(known) + number for number, liquid in enumerate(fresh)}
+    conn.executemany("INSERT INTO slot VALUES (?, ?)", list(new.items()))
+    return {**known, **new}
+
+
+def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list[int]], tally: Tally) -> None:
     """Turn pending grade changes into new cells and into differences of the sums."""
     if not pending:
         return
+    places = _places(conn, {key[-2] for key in pending}, tally.compiled)
+    parts = {row[0]: _parts(row[1]) for row in conn.execute("SELECT liquid, parts FROM blend")}
+    named = {liquid: tally.named(liquid, parts.get(liquid) or {liquid: 1.0}) for liquid in places}
     where = " AND ".join(f"{column} = ?" for column in event.columns)
     select = f"SELECT g0, g1, g2, g3, g4 FROM {event.cells} WHERE {where}"
     fresh = conn.execute(f"SELECT 1 FROM {event.cells} LIMIT 1").fetchone() is None
     cells: list[tuple[object, ...]] = []
-    sums: dict[Key, list[int]] = {}
+    changes: dict[Key, Change] = {}
+    nothing = [0] * GRADES
     for key, change in pending.items():
         old = None if fresh else conn.execute(select, key).fetchone()
-        old_grades = list(old) if old else [0] * GRADES
-        new_grades = [a + b for a, b in zip(old_grades, change, strict=True)]
-        cells.append((*key, *new_grades))
-        p0 = tally.prior(event, key, parts)
-        before = contribution(old_grades, event.threshold, p0)
-        after = contribution(new_grades, event.threshold, p0)
-        delta = [b - a for a, b in zip(before, after, strict=True)]
-        for target in tally.keys(event, key):
-            total = sums.get(target)
-            if total is None:
-                sums[target] = delta[:]
-            else:
-                for field, value in enumerate(delta):
-                    total[field] += value
-    _upsert(conn, event, cells, sums.items())
+        grades = [a + b for a, b in zip(old, change, strict=True)] if old else change
+        cells.append((*key, *grades))
+        p0 = tally.prior(event, key, named[key[-2]])
+        delta = contribution(grades, event.threshold, p0)
+        if old:
+            before = contribution(old or nothing, event.threshold, p0)
+            delta = tuple([b - a for a, b in zip(before, delta, strict=True)])
+        base = tally.base(event, key)
+        target = changes.get(base)
+        if target is None:
+            target = changes[base] = Change(len(places))
+        target.add(places[key[-2]], delta)
+    _write_cells(conn, event, cells)
+    _write_sums(conn, event, changes, tally)
 
 
-def _upsert(
-    conn: sqlite3.Connection,
-    event: Event,
-    cells: list[tuple[object, ...]],
-    sums: Iterable[tuple[Key, list[int]]],
-) -> None:
-    """Write cells whole and add the differences to the sums; rows that fell to nothing are removed."""
+def _write_cells(conn: sqlite3.Connection, event: Event, cells: list[tuple[object, ...]]) -> None:
+    """Write cells whole; those that fell to nothing are removed."""
     width = len(event.columns)
     marks = ", ".join("?" * (width + GRADES))
     conn.executemany(f"INSERT OR REPLACE INTO {event.cells} VALUES ({marks})", cells)
-    _remove(conn, event.cells, event.columns, [cell[:width] for cell in cells if not any(cell[width:])], "1")
-    changes = [(key, values) for key, values in sums if any(values)]
-    rows = [(*key, *values) for key, values in changes]
-    width = len(event.sum_columns)
-    marks = ", ".join("?" * (width + len(COUNT_FIELDS)))
-    adding = ", ".join(f"{field} = {field} + excluded.{field}" for field in COUNT_FIELDS)
-    conn.executemany(f"INSERT INTO {event.sums} VALUES ({marks}) ON CONFLICT DO UPDATE SET {adding}", rows)
-    tests = COUNT_FIELDS.index("tests")
-    fell = [key for key, values in changes if values[tests] < 0]
-    _remove(conn, event.sums, event.sum_columns, fell, "tests = 0")
+    _remove(conn, event.cells, event.columns, [cell[:width] for cell in cells if not any(cell[width:])])
+
+
+def _write_sums(conn: sqlite3.Connection, event: Event, changes: dict[Key, Change], tally: Tally) -> None:
+    """Add the differences to every sum they belong to; sums that fell to nothing are removed."""
+    totals: dict[Key, int] = {}
+    for base, change in changes.items():
+        number = change.number()
+        if number:
+            for key in tally.keys(event, base):
+                totals[key] = totals.get(key, 0) + number
+    where = " AND ".join(f"{column} = ?" for column in event.sum_columns)
+    select = f"SELECT vector FROM {event.sums} WHERE {where}"
+    fresh = conn.execute(f"SELECT 1 FROM {event.sums} LIMIT 1").fetchone() is None
+    rows, gone = [], []
+    for key, total in totals.items():
+        old = None if fresh else conn.execute(select, key).fetchone()
+        vector = total + (unpack(old[0]) if old else 0)
+        if vector:
+            rows.append((*key, pack(vector)))
+        else:
+            gone.append(key)
+    marks = ", ".join("?" * (len(event.sum_columns) + 1))
+    conn.executemany(f"INSERT OR REPLACE INTO {event.sums} VALUES ({marks})", rows)
+    _remove(conn, event.sums, event.sum_columns, gone)
 
 
 def _remove(
-    conn: sqlite3.Connection,
-    table: str,
-    columns: Sequence[str],
-    keys: Sequence[tuple[object, ...]],
-    condition: str,
+    conn: sqlite3.Connection, table: str, columns: Sequence[str], keys: Sequence[tuple[object, ...]]
 ) -> None:
-    """Delete the rows with these keys where the condition holds."""
+    """Delete the rows with these keys."""
     where = " AND ".join(f"{column} = ?" for column in columns)
-    conn.executemany(f"DELETE FROM {table} WHERE {where} AND {condition}", keys)
+    conn.executemany(f"DELETE FROM {table} WHERE {where}", keys)
 
 
 def _write_masks(conn: sqlite3.Connection, changes: dict[Key, list[int]], compiled: Compiled) -> None:

@@ -12,35 +12,17 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from itertools import accumulate
-from operator import add
+from operator import mul
 from typing import NamedTuple
 
-from kb.science.evidence import Posterior, combine
+from kb.science.evidence import OBSERVED_SHARE, RING_EDGES, Posterior, combine
 
-RING_EDGES = (0.1, 0.25, 0.5)
-"""Least weight of the three rings of similar tests; below the first, a test is ignored."""
 SHOWN_FROM = 0.25
 """Tests of at least this weight are counted in the explanation."""
 FIELDS = 7
-
-
-class Sums(NamedTuple):
-    """Sums over cells: discounted tests, events and prior-weighted tests; then raw counts.
-
-    ``expected`` is the sum of raw tests times their own chemistry prior, ``variance`` the sum of
-    raw tests times p0 (1 - p0).
-    """
-
-    n: float = 0.0
-    k: float = 0.0
-    np0: float = 0.0
-    tests: float = 0.0
-    hits: float = 0.0
-    expected: float = 0.0
-    variance: float = 0.0
-
-
-ZERO = Sums()
+"""Numbers per liquid in a class: discounted tests, events and prior-weighted tests; then raw tests, raw
+events, tests expected to succeed by chemistry alone, and the variance of that expectation."""
+_SLACK = 1e-12
 
 
 class Context(NamedTuple):
@@ -61,117 +43,136 @@ class Extra(NamedTuple):
     p0: float
 
 
-class Pooled(NamedTuple):
-    """The posterior for one liquid and the raw counts behind it."""
+class Counts(NamedTuple):
+    """Raw counts: tests, events, events that chemistry alone expected, variance of that."""
 
-    posterior: Posterior
-    own: Sums
-    similar: Sums
-    extra_n: float
-    extra_k: float
+    tests: float = 0.0
+    hits: float = 0.0
+    expected: float = 0.0
+    variance: float = 0.0
+
+
+Prefix = tuple[list[float], list[float], list[float]]
+"""Running totals of weighted n, k and n p0 over the classes, the heaviest class first."""
 
 
 class Pool:
     """The book's sums for one question and one event (release or harm).
 
-    ``contexts`` are the classes in any order; ``sums[j][c]`` the sums of liquid ``j`` in class ``c``;
-    ``kernel[u][v]`` the similarity of two liquids; ``extras`` further single cells.
+    ``contexts`` are the classes in any order; ``vectors[c]`` the sums of class ``c``, FIELDS numbers per
+    liquid, in whole units of 1/``scale`` for all but the raw counts; ``kernel[u][v]`` the similarity of
+    two liquids; ``extras`` further single cells. Liquids are places in the kernel.
     """
 
     def __init__(
         self,
         contexts: Sequence[Context],
-        sums: Sequence[Sequence[Sums]],
+        vectors: Sequence[Sequence[int]],
         kernel: Sequence[Sequence[float]],
         extras: Iterable[Extra] = (),
+        scale: float = 1.0,
     ) -> None:
         order = sorted(range(len(contexts)), key=lambda c: -contexts[c].weight)
-        self._falling = [-contexts[c].weight for c in order]
+        self._contexts = [contexts[c] for c in order]
+        self._falling = [-context.weight for context in self._contexts]
         self._kernel = kernel
         self._extras = tuple(extras)
-        self._prefix: list[list[tuple[float, ...]] | None] = []
-        self._others: list[list[tuple[float, ...]] | None] = []
-        self._own: list[Sums] = []
-        for row in sums:
-            weighted = [_weigh(row[c], contexts[c].weight) for c in order]
-            others = [ZERO if contexts[c].own else w for c, w in zip(order, weighted, strict=True)]
-            own = [row[c] for c in order if contexts[c].own]
-            own_weighted = [_weigh(row[c], contexts[c].weight) for c in order if contexts[c].own]
-            empty = not any(w.n for w in weighted)
-            self._prefix.append(None if empty else _running(weighted))
-            self._others.append(None if empty else _running(others))
-            self._own.append(_total(own_weighted, own))
+        self._scale = scale
+        ordered = [vectors[c] for c in order]
+        self._fields = [
+            list(zip(*[v[field::FIELDS] for v in ordered], strict=True)) for field in range(FIELDS)
+        ]
+        weights = [context.weight for context in self._contexts]
+        others = [0.0 if context.own else context.weight for context in self._contexts]
+        owns = [context.weight if context.own else 0.0 for context in self._contexts]
+        self._prefix: list[Prefix | None] = []
+        self._own: list[tuple[float, float, float]] = []
+        self._others: list[Prefix | None] = []
+        for liquid in range(len(kernel)):
+            rows = [self._fields[field][liquid] for field in range(3)] if ordered else []
+            if not rows or not any(rows[0]):
+                self._prefix.append(None)
+                self._others.append(None)
+                self._own.append((0.0, 0.0, 0.0))
+                continue
+            self._prefix.append(self._running(weights, rows))
+            self._others.append(self._running(others, rows))
+            n, k, np0 = (sum(map(mul, owns, row)) / scale for row in rows)
+            self._own.append((n, k, np0))
 
-    def posterior(self, liquid: int, p0: float) -> Pooled:
+    def _running(self, weights: list[float], rows: Sequence[Sequence[int]]) -> Prefix:
+        scaled = [weight / self._scale for weight in weights]
+        n, k, np0 = (list(accumulate(map(mul, scaled, row), initial=0.0)) for row in rows)
+        return n, k, np0
+
+    def posterior(self, liquid: int, p0: float) -> Posterior:
         """Posterior of the event for ``liquid`` whose chemistry prior in this question is ``p0``."""
-        own = self._own[liquid]
-        own_e, own_v = own.n, own.k + 0.5 * (p0 * own.n - own.np0)
-        rings = [[0.0, 0.0], [0.0, 0.0], [0.0, 0.0]]
-        similar = [0.0, 0.0, 0.0, 0.0]
+        own_n, own_k, own_np0 = self._own[liquid]
+        own_v = own_k + OBSERVED_SHARE * (p0 * own_n - own_np0)
+        tests, rated = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
+        falling, prefixes = self._falling, self._prefix
         for other, likeness in enumerate(self._kernel[liquid]):
-            if likeness < RING_EDGES[0]:
+            prefix = prefixes[other]
+            if likeness < RING_EDGES[0] or prefix is None:
                 continue
-            prefix = self._others[other] if other == liquid else self._prefix[other]
-            if prefix is not None:
-                self._add_rings(prefix, likeness, p0, rings, similar)
-        extra_n = extra_k = 0.0
-        for cell in self._extras:
-            weight = cell.weight * self._kernel[liquid][cell.liquid]
-            if weight < RING_EDGES[0]:
-                continue
-            e = weight * cell.n
-            v = weight * (cell.k + 0.5 * cell.n * (p0 - cell.p0))
+            n_sum, k_sum, np0_sum = (self._others[other] or prefix) if other == liquid else prefix
+            start = 0
+            for ring in (2, 1, 0):
+                stop = bisect_right(falling, _SLACK - RING_EDGES[ring] / likeness)
+                if stop > start:
+                    n = likeness * (n_sum[stop] - n_sum[start])
+                    if n > 0.0:
+                        tests[ring] += n
+                        hits = likeness * (k_sum[stop] - k_sum[start])
+                        expected = likeness * (np0_sum[stop] - np0_sum[start])
+                        rated[ring] += hits + OBSERVED_SHARE * (p0 * n - expected)
+                    start = stop
+        for cell, weight in self._near(liquid):
+            n = weight * cell.n
+            v = weight * (cell.k + OBSERVED_SHARE * cell.n * (p0 - cell.p0))
             if cell.own and cell.liquid == liquid:
-                own_e, own_v = own_e + e, own_v + v
+                own_n, own_v = own_n + n, own_v + v
             else:
-                ring = rings[bisect_right(RING_EDGES, weight) - 1]
-                ring[0] += e
-                ring[1] += v
-            if weight >= SHOWN_FROM:
-                extra_n += cell.n
-                extra_k += cell.k
-        posterior = combine(p0, (own_e, own_v), [(e, v) for e, v in rings])
-        return Pooled(posterior, own, Sums(0.0, 0.0, 0.0, *similar), extra_n, extra_k)
+                ring = bisect_right(RING_EDGES, weight) - 1
+                tests[ring] += n
+                rated[ring] += v
+        return combine(p0, (own_n, own_v), list(zip(tests, rated, strict=True)))
 
-    def _add_rings(
-        self,
-        prefix: list[tuple[float, ...]],
-        likeness: float,
-        p0: float,
-        rings: list[list[float]],
-        similar: list[float],
-    ) -> None:
-        """Add one neighbouring liquid's classes to the rings that their weights fall into."""
-        start = 0
-        for ring, edge in zip((2, 1, 0), (0.5, 0.25, 0.1), strict=True):
-            stop = bisect_right(self._falling, -edge / likeness + 1e-12)
-            if stop > start:
-                low, high = prefix[start], prefix[stop]
-                n = likeness * (high[0] - low[0])
-                if n > 0.0:
-                    rings[ring][0] += n
-                    expected = 0.5 * (p0 * n - likeness * (high[2] - low[2]))
-                    rings[ring][1] += likeness * (high[1] - low[1]) + expected
-                if edge >= SHOWN_FROM:
-                    for field in range(4):
-                        similar[field] += high[3 + field] - low[3 + field]
-            start = stop
+    def _near(self, liquid: int) -> list[tuple[Extra, float]]:
+        """Extra cells that bear on a liquid, with their weight."""
+        row = self._kernel[liquid]
+        near = ((cell, cell.weight * row[cell.liquid]) for cell in self._extras)
+        return [(cell, weight) for cell, weight in near if weight >= RING_EDGES[0]]
 
+    def extra_tests(self, liquid: int) -> float:
+        """Tests' worth of extra cells of weight SHOWN_FROM or more."""
+        return sum(cell.n for cell, weight in self._near(liquid) if weight >= SHOWN_FROM)
 
-def _weigh(sums: Sums, weight: float) -> Sums:
-    """Discounted sums times the context weight; raw counts stay as they are."""
-    return Sums(sums.n * weight, sums.k * weight, sums.np0 * weight, *sums[3:])
+    def own_counts(self, liquid: int) -> Counts:
+        """Raw counts of the liquid's own class."""
+        return self._raw(liquid, [place for place, context in enumerate(self._contexts) if context.own])
 
+    def similar_counts(self, liquid: int) -> Counts:
+        """Raw counts of all other tests of weight SHOWN_FROM or more."""
+        total = [0.0] * 4
+        for other, likeness in enumerate(self._kernel[liquid]):
+            if likeness < SHOWN_FROM or self._prefix[other] is None:
+                continue
+            stop = bisect_right(self._falling, _SLACK - SHOWN_FROM / likeness)
+            places = range(stop)
+            if other == liquid:
+                places_left = [place for place in places if not self._contexts[place].own]
+                found = self._raw(other, places_left)
+            else:
+                found = self._raw(other, places)
+            total = [a + b for a, b in zip(total, found, strict=True)]
+        return Counts(*total)
 
-def _running(rows: Sequence[Sums]) -> list[tuple[float, ...]]:
-    """Running totals, starting from zero, one longer than ``rows``."""
-    return list(accumulate(rows, lambda total, row: tuple(map(add, total, row)), initial=tuple(ZERO)))
-
-
-def _total(weighted: Sequence[Sums], raw: Sequence[Sums]) -> Sums:
-    """Sum of the weighted discounted fields and of the raw counts."""
-    if not raw:
-        return ZERO
-    columns = [sum(column) for column in zip(*weighted, strict=True)]
-    counts = [sum(column) for column in zip(*raw, strict=True)]
-    return Sums(*columns[:3], *counts[3:])
+    def _raw(self, liquid: int, places: Iterable[int]) -> Counts:
+        """Raw counts of one liquid over some classes."""
+        if self._prefix[liquid] is None:
+            return Counts()
+        chosen = list(places)
+        rows = [self._fields[field][liquid] for field in range(3, FIELDS)]
+        tests, hits, expected, variance = (sum([row[place] for place in chosen]) for row in rows)
+        return Counts(tests, hits, expected / self._scale, variance / self._scale)

@@ -58,7 +58,7 @@ def bindings(acts: tuple[Act, ...]) -> list[Binding]:
             act.name,
             act.word,
             show=act.foot,
-            key_display=act.shown or None,
+            key_display=act.shown or key_name(act.key),
             priority=act.first,
             tooltip=act.says,
         )
@@ -72,6 +72,6 @@ def keys_in_words(acts: tuple[Act, ...]) -> str:
 
 
 def key_name(key: str) -> str:
-    """``ctrl+s`` -> ``Ctrl+S``, ``f1`` -> ``F1``, ``escape`` -> ``Esc``."""
-    names = {"escape": "Esc", "slash": "/", "space": "Space", "delete": "Del"}
-    return "+".join(names.get(part, part.capitalize()) for part in key.split("+"))
+    """``ctrl+s`` -> ``^S``, ``f1`` -> ``F1``, ``escape`` -> ``Esc``."""
+    names = {"escape": "Esc", "slash": "/", "space": "Space", "delete": "Del", "ctrl": "^"}
+    return "+".join(names.get(part, part.capitalize()) for part in key.split("+")).replace("^+", "^")

@@ -33,6 +33,9 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 TICK_S = 0.25
+WIDTHS = [(0, "-narrow"), (100, "-wide")]
+HEIGHTS = [(0, "-low"), (32, "-high")]
+"""Classes of a screen by its columns and rows; the stylesheet lays out by them."""
 
 
 def _home() -> Screen[Any]:
@@ -67,8 +70,8 @@ class BenchleafApp(App[None]):
     TITLE = "Benchleaf"
     CSS_PATH = "benchleaf.tcss"
     ENABLE_COMMAND_PALETTE = True
-    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-narrow"), (100, "-wide")]
-    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [(0, "-low"), (32, "-high")]
+    HORIZONTAL_BREAKPOINTS = WIDTHS
+    VERTICAL_BREAKPOINTS = HEIGHTS
     MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
         "home": _home,
         "book": _book,
@@ -87,6 +90,8 @@ class BenchleafApp(App[None]):
         self.studio_name = ""
         self.dials: Dials | None = None
         """None until the user turns one: the studio's own settings hold."""
+        self.settings_dials: Dials
+        """The studio's own; there once it is opened."""
         self.clock = DwellClock(now)
         self.draft: Draft | None = None
         """The spot test that is being written and not yet stored."""
@@ -110,6 +115,7 @@ class BenchleafApp(App[None]):
         try:
             settings = self.desk(lambda studio: studio.settings)
             self.invented, self.studio_name = settings.invented, settings.name
+            self.settings_dials = settings.dials
         except Exception as error:
             trouble = in_words(error)
         self.opened = not trouble
@@ -141,8 +147,13 @@ class BenchleafApp(App[None]):
 
     def say(self, text: str, *, title: str = "", warn: bool = False) -> None:
         """A short notice in the corner, never read as markup."""
-        severity = "warning" if warn else "information"
-        self.notify(tidy(text), title=tidy(title), severity=severity, markup=False, timeout=8)
+        self.notify(
+            tidy(text),
+            title=tidy(title),
+            severity="warning" if warn else "information",
+            markup=False,
+            timeout=8,
+        )
 
     # -- getting about ---------------------------------------------------------------------------
 

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.science.evidence import Cell, from_cells
-from kb.science.pooling import ZERO, Context, Extra, Pool, Sums
+from kb.science.pooling import FIELDS, Context, Extra, Pool
 
 CONTEXTS = [
     Context(weight=a * s * c, own=(a == 1.0 and s == 1.0))
@@ -41,15 +41,18 @@ def kernel_from(values: Sequence[float]) -> list[list[float]]:
     return kernel
 
 
-def table_of(rows: Sequence[tuple[int, int, int, float, float]]) -> list[list[Sums]]:
-    """The rows as sums per liquid and class."""
-    table = [[ZERO] * len(CONTEXTS) for _ in range(LIQUIDS)]
+SCALE = 10**9
+
+
+def vectors_of(rows: Sequence[tuple[int, int, int, float, float]]) -> list[list[int]]:
+    """The rows as one vector of whole numbers per class."""
+    vectors = [[0] * (LIQUIDS * FIELDS) for _ in CONTEXTS]
     for liquid, context, n, rate, p0 in rows:
-        old = table[liquid][context]
         hits = round(n * rate)
-        added = (n, hits, n * p0, n, hits, n * p0, n * p0 * (1 - p0))
-        table[liquid][context] = Sums(*[a + b for a, b in zip(old, added, strict=True)])
-    return table
+        added = (n, hits, n * p0, n / SCALE, hits / SCALE, n * p0, n * p0 * (1 - p0))
+        for field, value in enumerate(added):
+            vectors[context][liquid * FIELDS + field] += round(value * SCALE)
+    return vectors
 
 
 @settings(max_examples=150, deadline=None)
@@ -70,7 +73,7 @@ def test_pool_equals_the_plain_method(
         for liquid, context, n, rate, cell_p0 in rows
     ]
     expected = from_cells(p0, plain)
-    found = Pool(CONTEXTS, table_of(rows), kernel).posterior(target, p0).posterior
+    found = Pool(CONTEXTS, vectors_of(rows), kernel, scale=SCALE).posterior(target, p0)
     assert found.mean == pytest.approx(expected.mean, abs=1e-9)
     assert found.total == pytest.approx(expected.total, abs=1e-9)
 
@@ -86,9 +89,8 @@ def test_extra_cells_weigh_as_cells_do(
         Extra(liquid, CONTEXTS[context].weight, CONTEXTS[context].own, n, round(n * rate), cell_p0)
         for liquid, context, n, rate, cell_p0 in rows
     ]
-    empty = [[ZERO] * len(CONTEXTS) for _ in range(LIQUIDS)]
-    with_extras = Pool(CONTEXTS, empty, kernel, extras).posterior(target, p0).posterior
-    in_book = Pool(CONTEXTS, table_of(rows), kernel).posterior(target, p0).posterior
+    with_extras = Pool(CONTEXTS, vectors_of([]), kernel, extras, SCALE).posterior(target, p0)
+    in_book = Pool(CONTEXTS, vectors_of(rows), kernel, scale=SCALE).posterior(target, p0)
     assert with_extras.mean == pytest.approx(in_book.mean, abs=1e-9)
     assert with_extras.total == pytest.approx(in_book.total, abs=1e-9)
 
@@ -96,7 +98,7 @@ def test_extra_cells_weigh_as_cells_do(
 def test_raw_counts_are_those_of_at_least_a_quarter_weight() -> None:
     """The explanation counts tests from weight 0.25 up, undiscounted, own class apart."""
     contexts = [Context(1.0, True), Context(0.6, False), Context(0.2, False)]
-    row = [Sums(1, 1, 0.5, 7, 5, 3.0, 1.0), Sums(1, 0, 0.5, 4, 1, 2.0, 1.0), Sums(1, 1, 0.5, 90, 90, 9, 9)]
-    pooled = Pool(contexts, [row], [[1.0]]).posterior(0, 0.5)
-    assert (pooled.own.tests, pooled.own.hits) == (7, 5)
-    assert (pooled.similar.tests, pooled.similar.hits) == (4, 1)
+    rows = [[1, 1, 0, 7, 5, 3, 1], [1, 0, 0, 4, 1, 2, 1], [1, 1, 0, 90, 90, 9, 9]]
+    pool = Pool(contexts, rows, [[1.0]])
+    assert pool.own_counts(0) == (7, 5, 3, 1)
+    assert pool.similar_counts(0) == (4, 1, 2, 1)

@@ -18,6 +18,7 @@ from kb.tui.screens.ask_why import AGAIN, NO_REASON
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.record_words import Names, changes, with_changes
 from kb.tui.text import cut, line, plain
+from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
     from kb.desk.record import Written
@@ -88,8 +89,8 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
     CSS = """
     AmendScreen { align: center middle; background: $background 60%; }
     AmendScreen .sheet { height: 90%; }
-    AmendScreen #fields { height: 1fr; }
-    AmendScreen #how, AmendScreen #said { color: $secondary; height: auto; max-height: 4; }
+    AmendScreen #amend-fields { height: 1fr; }
+    AmendScreen #amend-how, AmendScreen #amend-said { color: $secondary; height: auto; max-height: 4; }
     """
 
     def __init__(self, draft: Draft) -> None:
@@ -103,36 +104,36 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
         draft = self.draft
         with Vertical(classes="sheet"):
             yield Static(line(f"Amend: {draft.called}"), classes="heading", markup=False)
-            yield OptionList(*(_option(field) for field in draft.fields), id="fields", markup=False)
-            yield Static("", id="how", markup=False)
+            yield OptionList(*(_option(field) for field in draft.fields), id="amend-fields", markup=False)
+            yield Static(plain(draft.fields[0].how), id="amend-how", markup=False)
             yield Static("New value", classes="heading", markup=False)
-            yield Input(id="value", compact=True, placeholder="choose a field above, Enter")
+            yield PlainInput(id="amend-value", compact=True, placeholder="choose a field above, Enter")
             yield Static("Why?", classes="heading", markup=False)
-            yield Input(id="why", compact=True, placeholder="the reason, in a few words")
-            yield Static("", id="said", markup=False)
+            yield PlainInput(id="amend-why", compact=True, placeholder="the reason, in a few words")
+            yield Static("", id="amend-said", markup=False)
             yield Static(plain(SAYS.format(who=draft.who)), classes="quiet", markup=False)
             yield Static("Enter goes on, the last Enter stores; Esc leaves.", classes="quiet", markup=False)
 
     def on_mount(self) -> None:
         """The field comes first."""
-        self.query_one("#fields", OptionList).focus()
+        self.query_one("#amend-fields", OptionList).focus()
 
     @property
     def field(self) -> Field:
         """The field under the cursor."""
-        return self.draft.fields[self.query_one("#fields", OptionList).highlighted or 0]
+        return self.draft.fields[self.query_one("#amend-fields", OptionList).highlighted or 0]
 
-    @on(OptionList.OptionHighlighted, "#fields")
+    @on(OptionList.OptionHighlighted, "#amend-fields")
     def explain(self) -> None:
         """How to write this field; a value written for another one is not kept for it."""
-        self.query_one("#how", Static).update(plain(self.field.how))
-        self.query_one("#value", Input).value = ""
+        self.query_one("#amend-how", Static).update(plain(self.field.how))
+        self.query_one("#amend-value", Input).value = ""
         self.tell("")
 
-    @on(OptionList.OptionSelected, "#fields")
+    @on(OptionList.OptionSelected, "#amend-fields")
     def to_value(self) -> None:
         """Start from what it says now."""
-        value = self.query_one("#value", Input)
+        value = self.query_one("#amend-value", Input)
         value.value = self.field.now
         value.focus()
 
@@ -141,7 +142,7 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
         """Whoever goes on writing did not mean to leave."""
         self._warned = False
 
-    @on(Input.Submitted, "#value")
+    @on(Input.Submitted, "#amend-value")
     def understood(self, event: Input.Submitted) -> None:
         """Say how the value was understood before asking why."""
         self.ask(
@@ -157,15 +158,15 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
             self.tell(f"{self.field.label.capitalize()} already says that; nothing would change.")
             return
         self.tell(words)
-        self.query_one("#why", Input).focus()
+        self.query_one("#amend-why", Input).focus()
 
-    @on(Input.Submitted, "#why")
+    @on(Input.Submitted, "#amend-why")
     def action_store(self) -> None:
         """Store it; what went wrong is said here and nothing written is lost."""
-        value, why = (self.query_one(f"#{one}", Input).value for one in ("value", "why"))
+        value, why = (self.query_one(f"#amend-{one}", Input).value for one in ("value", "why"))
         if not why.strip():
             self.tell(NO_REASON)
-            self.query_one("#why", Input).focus()
+            self.query_one("#amend-why", Input).focus()
             return
         if self._busy:
             return
@@ -187,7 +188,7 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
         """Escape; what was written is not thrown away by one key."""
         if self._busy:
             return
-        if self.query_one("#why", Input).value.strip() and not self._warned:
+        if self.query_one("#amend-why", Input).value.strip() and not self._warned:
             self._warned = True
             self.tell(AGAIN)
             return
@@ -195,7 +196,7 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
 
     def tell(self, words: str) -> None:
         """How it was understood, or what stands in the way."""
-        self.query_one("#said", Static).update(plain(words))
+        self.query_one("#amend-said", Static).update(plain(words))
 
 
 def _option(field: Field) -> Option:

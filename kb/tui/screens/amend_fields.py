@@ -68,7 +68,10 @@ def _entry(names: Names, test: SpotTest, kind: str) -> Field:
 
 
 def _parts_now(names: Names, test: SpotTest) -> str:
-    return names.parts(test.parts).replace(" %", "")
+    """As it would be typed; a blend by its ids, since names may hold commas and brackets."""
+    if len(test.parts) == 1:
+        return names.parts(test.parts)
+    return " + ".join(f"{one} {share * 100:.4g}" for one, share in test.parts.items())
 
 
 def _parts(studio: Studio, typed: str) -> dict[str, Any]:
@@ -143,7 +146,7 @@ def _number(typed: str, label: str) -> float | None:
     try:
         return float(word)
     except ValueError:
-        raise DeskError(f'Write the distance {label} as a number of mm, not "{typed.strip()[:40]}".') from None
+        raise DeskError(f'The distance {label} is a number of mm, not "{typed.strip()[:40]}".') from None
 
 
 def _site(test: SpotTest) -> list[Field]:

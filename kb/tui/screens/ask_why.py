@@ -14,6 +14,7 @@ from textual.widgets import Button, Input, Static
 
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.text import line, plain
+from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
     from kb.desk.record import Written
@@ -57,17 +58,19 @@ class AskWhy(AtDesk, ModalScreen["Written | None"]):
             with VerticalScroll(can_focus=False):
                 yield Static(plain(self.says), markup=False)
             yield Static("Why?", classes="heading", markup=False)
-            yield Input(self.why, id="why", compact=True, placeholder="the reason, in a few words")
-            yield Static("", id="said", markup=False)
+            yield PlainInput(
+                self.why, id="change-why", compact=True, placeholder="the reason, in a few words"
+            )
+            yield Static("", id="change-said", markup=False)
             with Horizontal(classes="answers"):
-                yield Button(self.does, id="do", compact=True)
-                yield Button("Leave it as it is", id="leave", compact=True)
+                yield Button(self.does, id="change-do", compact=True)
+                yield Button("Leave it as it is", id="change-leave", compact=True)
 
     def on_mount(self) -> None:
         """The reason comes first."""
-        self.query_one("#why", Input).focus()
+        self.query_one("#change-why", Input).focus()
 
-    @on(Input.Submitted, "#why")
+    @on(Input.Submitted, "#change-why")
     def to_button(self, event: Input.Submitted) -> None:
         """Enter in the reason goes on to the button, so that doing it takes a second Enter."""
         event.stop()
@@ -75,20 +78,20 @@ class AskWhy(AtDesk, ModalScreen["Written | None"]):
             self.tell(NO_REASON)
             return
         self.tell("")
-        self.query_one("#do", Button).focus()
+        self.query_one("#change-do", Button).focus()
 
-    @on(Input.Changed, "#why")
+    @on(Input.Changed, "#change-why")
     def typed(self) -> None:
         """Whoever goes on writing did not mean to leave."""
         self._warned = False
 
-    @on(Button.Pressed, "#do")
+    @on(Button.Pressed, "#change-do")
     def do_it(self) -> None:
         """Store it; what went wrong is said here and the reason kept."""
-        why = self.query_one("#why", Input).value.strip()
+        why = self.query_one("#change-why", Input).value.strip()
         if not why:
             self.tell(NO_REASON)
-            self.query_one("#why", Input).focus()
+            self.query_one("#change-why", Input).focus()
             return
         if self._busy:
             return
@@ -104,9 +107,9 @@ class AskWhy(AtDesk, ModalScreen["Written | None"]):
         """It is not."""
         self._busy = False
         self.tell(f"Not stored: {words}")
-        self.query_one("#why", Input).focus()
+        self.query_one("#change-why", Input).focus()
 
-    @on(Button.Pressed, "#leave")
+    @on(Button.Pressed, "#change-leave")
     def leave(self) -> None:
         """Nothing was changed."""
         self.dismiss(None)
@@ -115,7 +118,7 @@ class AskWhy(AtDesk, ModalScreen["Written | None"]):
         """Escape; a reason already written is not thrown away by one key."""
         if self._busy:
             return
-        if self.query_one("#why", Input).value.strip() and not self._warned:
+        if self.query_one("#change-why", Input).value.strip() and not self._warned:
             self._warned = True
             self.tell(AGAIN)
             return
@@ -123,4 +126,4 @@ class AskWhy(AtDesk, ModalScreen["Written | None"]):
 
     def tell(self, words: str) -> None:
         """What stands in the way, in words."""
-        self.query_one("#said", Static).update(plain(words))
+        self.query_one("#change-said", Static).update(plain(words))

@@ -8,6 +8,7 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
+from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
@@ -18,7 +19,7 @@ from kb.tui.reach import app_of
 from kb.tui.text import cut, fit, line
 from kb.tui.widgets.plain_input import PlainInput
 
-KEYS = "Type part of a name. Up and Down move, Enter chooses, Esc leaves all as it was."
+KEYS = "Type part of a name; Up and Down move, Enter takes, Esc leaves it."
 
 
 class PickerScreen(ModalScreen[Offer]):
@@ -105,8 +106,11 @@ class PickerScreen(ModalScreen[Offer]):
             self.query_one("#found", Static).update(line(f"Cannot look: {in_words(event.worker.error)}"))
 
     def _show(self, text: str, found: list[Offer]) -> None:
-        self.offers, self.shown_for = found, text
         options = self.query_one(OptionList)
+        if not options.size.width:
+            self.call_after_refresh(self._show, text, found)
+            return
+        self.offers, self.shown_for = found, text
         width = max(30, options.size.width - 1)
         options.clear_options()
         options.add_options([Option(_row(one, width)) for one in found])
@@ -157,7 +161,7 @@ class PickerScreen(ModalScreen[Offer]):
         self.dismiss(None)
 
 
-def _row(one: Offer, width: int) -> str | object:
+def _row(one: Offer, width: int) -> Content:
     """Name on the left, kind on the right."""
     words = cut(one.words, max(12, width // 3))
     return line(f"{fit(one.name, width - len(words) - 2)}  {words}")

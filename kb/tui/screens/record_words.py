@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 Facts = dict[str, str]
 """What a record says, by label, in the order in which it is read."""
+Section = tuple[str, tuple[tuple[str, str], ...]]
+"""A heading and the lines under it, each a label and words."""
 HARM_NAMES = {
     "bleed": "bleeding",
     "offset": "offset to blotter",
@@ -23,7 +25,7 @@ HARM_NAMES = {
     "colour": "colour",
 }
 NOT_LOOKED, NOT_NOTED, NOT_GRADED = "not looked at", "not noted", "not graded"
-RELEASE_CELL = ("0 none", "1 softens", "2 in part", "3 with work", "4 clean")
+RELEASE_CELL = ("0 none", "1 softens", "2 in part", "3 lightly", "4 clean")
 HARM_CELL = ("0 none", "1 trace", "2 slight", "3 clear", "4 loss")
 STATES = {
     "": "stands as written",
@@ -196,7 +198,7 @@ class Described(NamedTuple):
     withdrawn: bool
     called: str
     """A few words by which a person knows the test."""
-    sections: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+    sections: tuple[Section, ...]
 
 
 def described(studio: Studio, test_id: str) -> Described:
@@ -210,7 +212,7 @@ def described(studio: Studio, test_id: str) -> Described:
         ("state", STATES.get(detail.state, detail.state)),
         ("written", f"{moment_words(detail.at)}, by {detail.who}, bench {detail.bench}"),
     )
-    sections = [("Record", head)]
+    sections: list[Section] = [("Record", head)]
     for heading, labels in SECTIONS:
         sections.append((heading, tuple((one, found.pop(one)) for one in labels if one in found)))
     sections.append(("Rounds, photographs, remarks", tuple(found.items())))

@@ -92,7 +92,9 @@ class Blank(Widget, can_focus=True):
 
 
 def _types(key: str, character: str | None) -> bool:
-    return bool(character) and len(character or "") == 1 and (character or "").isprintable() and key != "slash"
+    return (
+        bool(character) and len(character or "") == 1 and (character or "").isprintable() and key != "slash"
+    )
 
 
 def _short(name: str, room: int) -> str:

@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 INVENTED = "Invented demo studio: sheets, people and tests are made up"
 PLACES = (
     ("home", "F2", "Question", "app.show_home"),
-    ("book", "F3", "Bench book", "app.show_book"),
+    ("book", "F3", "Book", "app.show_book"),
     ("materials", "F4", "Materials", "app.show_materials"),
     ("", "F1", "Help", "app.help_here"),
-    ("", "^P", "All actions", "app.command_palette"),
+    ("", "^P", "All", "app.command_palette"),
     ("", "^Q", "Quit", "app.quit"),
 )
 """Mode, key, word and action. The place one is at stands in square brackets."""

@@ -1,0 +1,34 @@
+"""benchleaf app: open the terminal app."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import FAILED, OK, warn
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """None of its own."""
+
+
+def run(args: argparse.Namespace) -> int:
+    """Open the app on the studio that the options name."""
+    return start(studio_of(args))
+
+
+def start(studio: Studio) -> int:
+    """Run the app until it is left. Nothing but a terminal can show it."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        warn("The app needs a terminal to draw in. For plain answers see: benchleaf --help")
+        return FAILED
+    from kb.tui.app import BenchleafApp
+
+    app = BenchleafApp(studio)
+    app.run()
+    return app.return_code or OK

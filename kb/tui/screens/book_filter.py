@@ -1,0 +1,140 @@
+"""What a line typed above the list of tests means: a sheet, entries of the catalogue, a person."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+
+KINDS = ("adhesive", "medium", "liquid", "method", "tape", "paper", "stage", "carrier")
+PERSON = ("by", "who")
+LONGEST_NAME = 6
+"""Words that one name may have."""
+WORDS_READ = 24
+"""Words of the line that are tried; a pasted page is not."""
+
+
+class Understood(NamedTuple):
+    """Columns to narrow by, and the same in words with what was not understood."""
+
+    filters: dict[str, str]
+    words: str
+
+
+class Known(NamedTuple):
+    """Names that stand in the book and not in the catalogue."""
+
+    sheets: tuple[str, ...]
+    people: tuple[str, ...]
+
+
+class Part(NamedTuple):
+    """One thing that was understood: the column, its value, and the value in words."""
+
+    column: str
+    value: str
+    name: str
+
+
+def understand(studio: Studio, text: str, known: Known) -> Understood:
+    """Split the line into the longest pieces that mean something; say what each was taken for."""
+    parts: list[Part] = []
+    lost: list[str] = []
+    whole = _sheet(text.strip(), known.sheets)
+    pieces = [] if whole else [piece.split() for piece in text.replace(";", ",").split(",")]
+    parts.extend([whole] if whole else [])
+    for words in pieces:
+        for found in _split(studio, words[:WORDS_READ], known):
+            if isinstance(found, Part):
+                parts.append(found)
+            else:
+                lost.append(found)
+    filters = {part.column: part.value for part in parts}
+    return Understood(filters, _told(parts, lost, filters))
+
+
+def _told(parts: Iterable[Part], lost: list[str], filters: Mapping[str, str]) -> str:
+    used: list[str] = []
+    dropped: list[str] = []
+    for part in parts:
+        word = "by" if part.column == "who" else part.column
+        (used if filters[part.column] == part.value else dropped).append(f"{word} {part.name}")
+    told = [f"Only {'; '.join(dict.fromkeys(used))}" if used else ""]
+    told.append(f"left out: {'; '.join(dropped)} (one of a kind at a time)" if dropped else "")
+    told.append(f'not understood: "{" ".join(lost)}" (write "by AB" for a person)' if lost else "")
+    return ". ".join(one[:1].upper() + one[1:] for one in told if one)
+
+
+def _split(studio: Studio, words: list[str], known: Known) -> Iterator[Part | str]:
+    start = 0
+    while start < len(words):
+        for end in range(min(len(words), start + LONGEST_NAME), start, -1):
+            found = _one(studio, words[start:end], known)
+            if found is not None:
+                yield found
+                start = end
+                break
+        else:
+            yield words[start]
+            start += 1
+
+
+def _one(studio: Studio, words: list[str], known: Known) -> Part | None:
+    """What these words mean together, or None."""
+    text, first, rest = " ".join(words), words[0].lower().rstrip(":"), " ".join(words[1:])
+    if rest and first in PERSON:
+        name = _same(rest, known.people) or (rest if len(words) == 2 else "")
+        return Part("who", name, name) if name else None
+    if rest and first == "sheet":
+        return _sheet(rest, known.sheets) or _begun(rest, known.sheets)
+    named = _entry(studio, rest, (first,)) if rest and first in KINDS else None
+    if named is not None:
+        return named
+    exact = _sheet(text, known.sheets)
+    if exact is not None:
+        return exact
+    person = _same(text, known.people)
+    if person:
+        return Part("who", person, person)
+    if "+" in words:
+        return _blend(studio, text)
+    return _entry(studio, text, KINDS) or _begun(text, known.sheets)
+
+
+def _same(text: str, names: Iterable[str]) -> str:
+    return next((name for name in names if name.casefold() == text.casefold()), "")
+
+
+def _sheet(text: str, sheets: Iterable[str]) -> Part | None:
+    found = _same(text, sheets) if text else ""
+    return Part("sheet", found, found) if found else None
+
+
+def _begun(text: str, sheets: Iterable[str]) -> Part | None:
+    """The only sheet whose name begins so."""
+    begun = [name for name in sheets if name.casefold().startswith(text.casefold())]
+    return Part("sheet", begun[0], begun[0]) if len(begun) == 1 else None
+
+
+def _entry(studio: Studio, text: str, kinds: tuple[str, ...]) -> Part | None:
+    from kb.desk.lookup import find
+    from kb.desk.resolve import SURE
+
+    hits = find(studio, text, kinds, limit=1)
+    if not hits or hits[0].score < SURE:
+        return None
+    return Part(hits[0].kind, hits[0].id, hits[0].name)
+
+
+def _blend(studio: Studio, text: str) -> Part | None:
+    from kb.desk.errors import DeskError
+    from kb.desk.resolve import parts
+    from kb.science.blends import blend_id
+
+    try:
+        named = blend_id(parts(studio, blend=text))
+    except DeskError:
+        return None
+    return Part("liquid", named, named)

@@ -1,0 +1,106 @@
+"""The table of tests: one page at a time, its columns laid out for the width there is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from rich.text import Text
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.message import Message
+from textual.widgets import DataTable
+
+from kb.tui.screens.record_words import Row
+from kb.tui.text import cut
+
+FIXED = {"date": 10, "release": 10, "harm": 10, "state": 9}
+"""Columns whose words are ours: wide enough for the longest of them."""
+SHARED = {"sheet": 3, "tape": 5, "stage": 4, "medium": 5, "liquid": 4}
+"""Columns with words of any length, and their shares of what is left."""
+HEADINGS = {
+    "date": "Date",
+    "sheet": "Sheet",
+    "tape": "Tape",
+    "stage": "Stage",
+    "medium": "Medium",
+    "liquid": "Liquid",
+    "release": "Release",
+    "harm": "Worst harm",
+    "state": "State",
+}
+FEW_BELOW = 104
+"""Cells under which stage and medium are left to the line below the table."""
+
+
+def widths(total: int) -> dict[str, int]:
+    """Width of each column that is shown in ``total`` cells, with one blank between columns."""
+    names = [one for one in HEADINGS if total >= FEW_BELOW or one not in {"stage", "medium"}]
+    left = total - len(names) - sum(FIXED.values())
+    shares = sum(SHARED[one] for one in names if one in SHARED)
+    return {one: FIXED.get(one) or max(6, left * SHARED[one] // shares) for one in names}
+
+
+class BookTable(DataTable[Text]):
+    """Rows of the book. Going past an end of the page asks for the next one."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "select_cursor", "Open")]
+
+    class Edge(Message):
+        """The cursor was moved past the last row (1) or the first one (-1)."""
+
+        def __init__(self, step: int) -> None:
+            self.step = step
+            super().__init__()
+
+    def __init__(self) -> None:
+        super().__init__(id="book-tests", cursor_type="row", cell_padding=0, zebra_stripes=False)
+        self.rows_shown: list[Row] = []
+        self._drawn_for = 0
+
+    @property
+    def here(self) -> Row | None:
+        """The row under the cursor."""
+        at = self.cursor_row
+        return self.rows_shown[at] if 0 <= at < len(self.rows_shown) else None
+
+    def show(self, rows: Sequence[Row], at: str = "", *, last: bool = False) -> None:
+        """Put a page here, with the cursor on the record ``at`` if it is there, else at an end."""
+        self.rows_shown = list(rows)
+        places = [place for place, row in enumerate(rows) if row.id == at]
+        self._draw(places[0] if places else len(rows) - 1 if last else 0)
+
+    def _draw(self, place: int) -> None:
+        total = self.scrollable_content_region.width or self.size.width
+        self._drawn_for = self.size.width
+        columns = widths(max(60, total))
+        self.clear(columns=True)
+        for name, width in columns.items():
+            self.add_column(Text(HEADINGS[name]), width=width + 1, key=name)
+        for row in self.rows_shown:
+            self.add_row(*(_cell(row, name, width) for name, width in columns.items()))
+        self.move_cursor(row=place, animate=False)
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Columns follow the width."""
+        if event.size.width != self._drawn_for:
+            self._draw(self.cursor_row)
+
+    def action_cursor_down(self) -> None:
+        """Down, and over the end of the page."""
+        if self.cursor_row >= self.row_count - 1:
+            self.post_message(self.Edge(1))
+        else:
+            super().action_cursor_down()
+
+    def action_cursor_up(self) -> None:
+        """Up, and over the top of the page."""
+        if self.cursor_row <= 0:
+            self.post_message(self.Edge(-1))
+        else:
+            super().action_cursor_up()
+
+
+def _cell(row: Row, name: str, width: int) -> Text:
+    words: str = getattr(row, name)
+    return Text(cut(words, width), no_wrap=True, end="")

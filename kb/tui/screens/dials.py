@@ -1,0 +1,86 @@
+"""The user's dials: how much harm is feared, how much is accepted, and whether print counts."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from kb.model.question import Dials
+from kb.tui.text import line
+from kb.tui.widgets.choice_row import ChoiceRow, One
+
+AVERSION = (
+    One("b", "8", "bold: one harm weighs as much as 8 harmless spots", "B 8"),
+    One("u", "16", "usual: one harm weighs as much as 16 harmless spots", "U 16"),
+    One("c", "32", "cautious: one harm weighs as much as 32 harmless spots", "C 32"),
+)
+CEILING = (
+    One("c", "0.5", "cautious: harm above .50 is refused", "C .5"),
+    One("u", "0.6", "usual: harm above .60 is refused", "U .6"),
+    One("s", "0.8", "for a sacrificial sample: harm above .80 is refused", "S .8"),
+)
+PRINT = (
+    One("y", "yes", "reports in print count, by their weight", "Y yes"),
+    One("n", "no", "reports in print are left out", "N no"),
+)
+SAYS = "They hold until Benchleaf is left. The studio's own settings are in studio.yaml."
+KEYS = "Up and Down move, a letter chooses, Ctrl+S takes them, Esc leaves all as it was."
+
+
+class DialsScreen(ModalScreen[Dials]):
+    """Turn the dials; the ranking follows."""
+
+    TITLE_WORDS = "Dials"
+    HELP = (
+        "How the ranking weighs a chance of harm against a chance of release.\n\n"
+        "Aversion  How many harmless spots weigh as much as one harm.\n"
+        "Ceiling   A liquid is refused if its harm could be above this (upper end of the interval).\n"
+        f"Print     Whether reports in print count.\n\n{KEYS}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+s", "take", "Take", priority=True),
+        Binding("escape", "leave", "Back"),
+    ]
+
+    def __init__(self, dials: Dials) -> None:
+        super().__init__()
+        self.dials = dials
+
+    def compose(self) -> ComposeResult:
+        """Three rows of choices."""
+        with Vertical(classes="sheet"):
+            yield Static("Dials", classes="heading", markup=False)
+            yield ChoiceRow("aversion", "Aversion", *_with(AVERSION, self.dials.harm_aversion))
+            yield ChoiceRow("ceiling", "Ceiling", *_with(CEILING, self.dials.ceiling))
+            yield ChoiceRow("print", "Print", PRINT, "yes" if self.dials.use_print else "no")
+            yield Static(line(SAYS), classes="quiet", markup=False)
+            yield Static(line(KEYS), classes="quiet foot", markup=False)
+
+    def action_take(self) -> None:
+        """The dials as they stand."""
+        self.dismiss(
+            Dials(
+                harm_aversion=float(self.query_one("#aversion", ChoiceRow).value),
+                ceiling=float(self.query_one("#ceiling", ChoiceRow).value),
+                worth=self.dials.worth,
+                use_print=self.query_one("#print", ChoiceRow).value == "yes",
+            )
+        )
+
+    def action_leave(self) -> None:
+        """As they were."""
+        self.dismiss(None)
+
+
+def _with(usual: tuple[One, ...], value: float) -> tuple[tuple[One, ...], str]:
+    """The choices and the one that holds; a value of the studio's own is added as a choice."""
+    for one in usual:
+        if abs(float(one.value) - value) < 1e-9:
+            return usual, one.value
+    own = f"{value!r}"
+    return (*usual, One("o", own, f"the studio's own setting, {value:g}", f"O {value:g}")), own

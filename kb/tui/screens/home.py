@@ -1,0 +1,281 @@
+"""The home screen: a sentence with blanks, the ranked list under it, and the reasons beside it."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Container, Horizontal, Vertical, VerticalScroll
+from textual.timer import Timer
+from textual.widgets import OptionList, Static
+from textual.worker import Worker, WorkerState, get_current_worker
+
+from kb.tui.actions import HOME, bindings, keys_in_words
+from kb.tui.asked import BLANKS, Asked
+from kb.tui.reach import app_of
+from kb.tui.screens.row_actions import OPENING, Key, RowActions
+from kb.tui.text import line, plain
+from kb.tui.widgets.blank import Blank
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.tui.app import StudioOpened
+    from kb.tui.find import Offer
+    from kb.tui.ranking import Ranked
+
+HINT = (
+    "Type part of a name into a blank above; what is not known may stay empty.\n"
+    "Liquids worth a test are then listed here, best first, with the reasons.\n"
+    "T on a row starts a spot test. F1 explains, Ctrl+P lists all there is to do."
+)
+THINKING_AFTER_S = 0.1
+"""A ranking that takes longer says so."""
+
+
+class HomeScreen(RowActions):
+    """Ask, rank, explain."""
+
+    TITLE_WORDS = "Question"
+    HELP = (
+        "Say what lies on the bench: Lift [tape or adhesive] [stage] from [medium] on [paper].\n"
+        "Type into a blank, or press Enter in it. Del empties it; an empty blank means not known, and the\n"
+        "answer is averaged over what it could be. A sheet takes in the spots already made on it.\n\n"
+        "Each row is a liquid to test: the chance of release and of harm as a figure, as a line from 0 to 1\n"
+        "with the likely range (● the figure, ─ the range) and in words; then the tests behind it as\n"
+        "own+similar+in print; then the gravest caution as a word. The other pane gives the reasons.\n"
+        "Nothing listed is a treatment: it is a proposal for a test.\n\n"
+        f"On the list\n{keys_in_words(HOME)}\nEnter    All reasons for this row"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(HOME)]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._thinking: Timer | None = None
+        self._wants_list = False
+        """Go to the list as soon as there is one."""
+
+    # -- layout ----------------------------------------------------------------------------------
+
+    def compose(self) -> ComposeResult:
+        """Sentence, second row, list and reasons."""
+        yield TitleBar()
+        with Vertical(id="ask"):
+            with Container(id="sentence"):
+                for kind in BLANKS[:4]:
+                    yield Blank(kind)
+            with Horizontal(id="second"):
+                for kind in BLANKS[4:]:
+                    yield Blank(kind)
+        yield Static(OPENING, id="said", classes="heading", markup=False)
+        yield Container(Static(plain(HINT), id="hint", markup=False), id="answer")
+        yield KeyBar()
+
+    def on_studio_opened(self, event: StudioOpened) -> None:
+        """The index is ready, or cannot be used."""
+        if event.trouble:
+            self._say(f"The studio could not be opened. {event.trouble} Nothing was changed; F5 tries again.")
+            return
+        self._say("" if self.asked.empty else OPENING)
+        self.rank()
+
+    def on_screen_resume(self) -> None:
+        """Back from another screen: the book may have grown."""
+        if app_of(self).opened:
+            self.rank()
+
+    # -- the question ----------------------------------------------------------------------------
+
+    def on_blank_wanted(self, event: Blank.Wanted) -> None:
+        """Open the picker of a blank."""
+        from kb.tui.screens.picker import PickerScreen
+
+        kind = event.blank.kind
+        held = self.asked.id_of(kind.name)
+        title = f"Which {kind.hint if kind.name == 'tape' else kind.name}?"
+
+        def picked(offer: Offer | None) -> None:
+            if offer is not None:
+                self.asked.put(kind.name, offer.what, offer.brings)
+                self._question_changed()
+                self._go_on_from(event.blank)
+
+        self.app.push_screen(PickerScreen(kind.name, title, event.typed, held), picked)
+
+    def on_blank_emptied(self, event: Blank.Emptied) -> None:
+        """Not known."""
+        self.asked.put(event.blank.kind.name, None)
+        self._question_changed()
+
+    def _go_on_from(self, blank: Blank) -> None:
+        """To the next empty blank of the sentence, else to the list when it comes."""
+        names = [kind.name for kind in BLANKS[:4]]
+        for name in names[names.index(blank.kind.name) + 1 :] if blank.kind.name in names else []:
+            if name not in self.asked.filled:
+                self.query_one(f"#blank-{name}", Blank).focus()
+                return
+        self._wants_list = self.ranks is None
+        self.action_to_list()
+
+    def _question_changed(self) -> None:
+        for kind in BLANKS:
+            self.query_one(f"#blank-{kind.name}", Blank).show(self.asked.filled.get(kind.name))
+        self.note = ""
+        self._was = None
+        self.rank()
+
+    def action_clear(self) -> None:
+        """No question."""
+        self.asked.clear()
+        self._question_changed()
+        self.action_first_blank()
+
+    def action_first_blank(self) -> None:
+        """To the blanks."""
+        self.query_one("#blank-tape", Blank).focus()
+
+    def action_to_list(self) -> None:
+        """To the list, if there is one."""
+        if self.ranks is not None:
+            self.ranks.focus()
+
+    # -- the answer ------------------------------------------------------------------------------
+
+    def rank(self) -> None:
+        """Ask the desk in a thread; a newer question drops an older one."""
+        if not app_of(self).opened:
+            return
+        if self.asked.empty:
+            self.workers.cancel_group(self, "rank")
+            self._stop_thinking()
+            self.ranked = self._ranked_for = None
+            self._show_answer()
+            return
+        if self._thinking is None:
+            self._thinking = self.set_timer(THINKING_AFTER_S, lambda: self._say("thinking..."))
+        asked, old = Asked(dict(self.asked.filled)), (self._ranked_for, self.ranked)
+        work = partial(self._rank, asked, *old)
+        self.run_worker(work, thread=True, exclusive=True, group="rank", exit_on_error=False)
+
+    def _stop_thinking(self) -> None:
+        if self._thinking is not None:
+            self._thinking.stop()
+            self._thinking = None
+
+    def _rank(self, asked: Asked, old_key: Key | None, old: Ranked | None) -> tuple[Key, Ranked] | None:
+        """In a thread. The old answer comes back if neither question nor book changed."""
+        from kb.tui import ranking
+
+        app, worker = app_of(self), get_current_worker()
+        with app.desk_lock:
+            if worker.is_cancelled:
+                return None
+            changed = app.studio.refresh()
+            key = (asked.question(app.studio), app.dials)
+            if not changed and old is not None and key == old_key:
+                return key, old
+            return key, ranking.rank(app.studio, *key)
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """Show the answer, or say what went wrong."""
+        if event.worker.group != "rank" or event.state in {WorkerState.PENDING, WorkerState.RUNNING}:
+            return
+        if event.state is WorkerState.CANCELLED:
+            return
+        self._stop_thinking()
+        if event.state is WorkerState.ERROR and event.worker.error:
+            from kb.tui.app import in_words
+
+            kept = "The question is kept; F5 tries again."
+            self._say(f"No ranking: {in_words(event.worker.error)} {kept}")
+            return
+        if event.worker.result is not None:
+            self._ranked_for, self.ranked = event.worker.result
+            self._show_answer()
+
+    def _show_answer(self) -> None:
+        """Put the list in place, or the hint if nothing is asked."""
+        answer = self.query_one("#answer", Container)
+        if self.ranked is None:
+            if self.ranks is not None:
+                had_focus = self.focused is self.ranks
+                answer.remove_children()
+                answer.mount(Static(plain(HINT), id="hint", markup=False))
+                if had_focus:
+                    self.action_first_blank()
+            self._say(self.note)
+            self.refresh_bindings()
+            return
+        if self.ranks is None:
+            self._make_list(answer)
+        if self.ranks is not None:
+            self.ranks.show(self.ranked)
+        self._tell_move()
+        self._say(self.note or self._verdict())
+        self._show_reasons()
+
+    def _make_list(self, answer: Container) -> None:
+        from kb.tui.widgets.rank_list import RankHead, RankList
+
+        answer.remove_children()
+        ranks = RankList()
+        answer.mount(
+            Vertical(RankHead(), ranks, id="ranks"),
+            VerticalScroll(Static("", id="reasons", markup=False), id="why"),
+        )
+        if self._wants_list or self.focused is None:
+            ranks.focus()
+        self._wants_list = False
+
+    def _verdict(self) -> str:
+        """One line over the list."""
+        assert self.ranked is not None
+        answer = self.ranked.answer
+        draft = app_of(self).draft
+        waiting = f"Unfinished test of {draft.liquid_text}: T goes on. " if draft and draft.dirty else ""
+        if answer.stop is not None:
+            return f"{waiting}{answer.stop.text} Refused ones are listed; V says more."
+        dials = app_of(self).dials
+        without = "" if dials is None or dials.use_print else " Print left out (P)."
+        return f"{waiting}Tests worth making, best first.{without} {answer.rests_on}"
+
+    def _tell_move(self) -> None:
+        """After a test was stored: where its liquid stood, and where it stands now."""
+        if self._was is None or self.ranked is None:
+            return
+        liquid, name, before = self._was
+        after = self.ranked.place_of(liquid)
+        self._was = None
+        if after != before:
+            self.note += f" {name} was {before}, now {after}."
+        else:
+            self.note += f" {name} stays {after}."
+
+    def _say(self, text: str) -> None:
+        self.query_one("#said", Static).update(line(text))
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        """Another row: other reasons."""
+        event.stop()
+        self._show_reasons()
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Enter on a row: all reasons."""
+        event.stop()
+        self.action_reasons()
+
+    def _show_reasons(self) -> None:
+        from kb.tui import ranking
+
+        found = self.query("#reasons")
+        ranks = self.ranks
+        if not found or ranks is None or self.ranked is None:
+            return
+        one = ranks.here
+        text = ranking.reasons(self.ranked, one) if one else self.ranked.answer.next_step
+        found.first(Static).update(plain(text))
+        why = self.query_one("#why", VerticalScroll)
+        # Textual takes a title as it is if it is Content; the type of the attribute says less.
+        why.border_title = line(one.name if one else "Reasons")  # type: ignore[assignment]
+        why.scroll_home(animate=False)

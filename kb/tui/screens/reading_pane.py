@@ -1,0 +1,125 @@
+"""An entry of the catalogue laid out for reading: what it is called, its lines, where it stands."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.table import Table
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from kb.tui.text import cut, plain, tidy
+
+if TYPE_CHECKING:
+    from kb.desk.lookup import Line, Reading
+
+SIGNS = {
+    "from memory": "~",
+    "not read here": "?",
+    "common practice, no source": "=",
+    "this project's own choice": "#",
+}
+"""A sign before the word, so that a column of figures can be looked over quickly."""
+SIGN_FOR_OTHERS = "!"
+LABEL_WIDTH, MARK_WIDTH = 16, 15
+PIECE = 320
+"""Characters of one value that stand in one row; more goes on in the next, so that the cursor can follow."""
+_END = re.compile(r"[.;] ")
+
+
+class ReadingLines(OptionList):
+    """The lines of an entry; one is under the cursor."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "select", "Sources", show=False)]
+
+
+class ReadingPane(Vertical):
+    """Heading, lines, file and line. The line under the cursor is the one whose sources are asked for."""
+
+    DEFAULT_CSS = """
+    ReadingPane #reading-called { height: auto; max-height: 4; padding: 0 1; }
+    ReadingPane ReadingLines { height: 1fr; padding: 0 1; }
+    """
+
+    def __init__(self, *, id: str) -> None:
+        super().__init__(id=id)
+        self.reading: Reading | None = None
+        self._places: list[Line | None] = []
+        """The line that each row belongs to; None for the row about the entry itself."""
+
+    def compose(self) -> ComposeResult:
+        """A heading and a list."""
+        yield Static("", id="reading-called", markup=False)
+        yield ReadingLines(id="reading-lines", markup=False, compact=True)
+
+    @property
+    def lines(self) -> ReadingLines:
+        """The list."""
+        return self.query_one(ReadingLines)
+
+    @property
+    def line_here(self) -> Line | None:
+        """The line under the cursor; None on the row about the entry itself."""
+        at = self.lines.highlighted
+        return self._places[at] if at is not None and at < len(self._places) else None
+
+    def show(self, reading: Reading) -> None:
+        """Lay out an entry from its top."""
+        self.reading = reading
+        called = [f"{reading.name} - {reading.kind}"]
+        if reading.also:
+            called.append(cut(f"Also: {', '.join(reading.also)}", 230))
+        self.query_one("#reading-called", Static).update(plain("\n".join(called)))
+        rows = [
+            (one, piece, number) for one in reading.lines for number, piece in enumerate(pieces(one.value))
+        ]
+        self._places = [*(one for one, _, _ in rows), None]
+        options = [Option(_row(one, piece, first=not number)) for one, piece, number in rows]
+        self.lines.clear_options()
+        self.lines.add_options([*options, Option(Text(tidy(where(reading)), style="italic"))])
+        self.lines.highlighted = 0
+
+    def say(self, words: str) -> None:
+        """A sentence instead of an entry."""
+        self.reading = None
+        self._places = []
+        self.query_one("#reading-called", Static).update(plain(words))
+        self.lines.clear_options()
+
+
+def where(reading: Reading) -> str:
+    """``From data/liquids/ketones.yaml, line 12.``"""
+    own = " This studio's own entry." if reading.origin == "studio" else ""
+    return f"From {reading.file}, line {reading.line}.{own} Entry: {reading.id}"
+
+
+def marked(mark: str) -> str:
+    """The mark with its sign; nothing for what was read."""
+    return f"{SIGNS.get(mark, SIGN_FOR_OTHERS)} {mark}" if mark else ""
+
+
+def pieces(value: str) -> list[str]:
+    """A long value in pieces that end with a sentence where one ends there."""
+    left, found = value, []
+    while len(left) > PIECE:
+        ends = [match.end() for match in _END.finditer(left, 0, PIECE)]
+        blank = left.rfind(" ", 0, PIECE)
+        at = ends[-1] if ends and ends[-1] > PIECE // 3 else blank + 1 if blank > 0 else PIECE
+        found.append(left[:at].rstrip())
+        left = left[at:]
+    return [*found, left]
+
+
+def _row(one: Line, piece: str, *, first: bool) -> Table:
+    table = Table.grid(padding=(0, 1), expand=True)
+    table.add_column(width=LABEL_WIDTH)
+    table.add_column(ratio=1, overflow="fold")
+    table.add_column(width=MARK_WIDTH)
+    words = (one.label, piece, marked(one.mark)) if first else ("", piece, "")
+    table.add_row(*(Text(tidy(word)) for word in words))
+    return table

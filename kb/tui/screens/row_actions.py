@@ -1,0 +1,170 @@
+"""What can be done with a row of the ranking: read on, turn the dials, test it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.screen import Screen
+
+from kb.tui.asked import Asked
+from kb.tui.reach import app_of
+
+if TYPE_CHECKING:
+    from kb.model.question import Dials, Question
+    from kb.tui.ranking import Ranked
+    from kb.tui.screens.spot_test import Stored
+    from kb.tui.widgets.rank_list import RankList
+
+Key = tuple["Question", "Dials | None"]
+"""What an answer depends on, besides the book."""
+OPENING = "Opening the studio..."
+
+
+class RowActions(Screen[None]):
+    """The half of the home screen that acts; the other half lays out and asks."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.asked = Asked()
+        self.ranked: Ranked | None = None
+        self.note = ""
+        """What happened last; stands over the list until the question changes."""
+        self._ranked_for: Key | None = None
+        self._ranked_before: Ranked | None = None
+        """The answer that stood when the form was opened."""
+        self._was: tuple[str, str, str] | None = None
+        """Liquid, its name and its place before the last test was stored."""
+
+    @property
+    def ranks(self) -> RankList | None:
+        """The list, if there is one."""
+        from kb.tui.widgets.rank_list import RankList
+
+        found = self.query(RankList)
+        return found.first() if found else None
+
+    def rank(self) -> None:
+        """Ask the desk anew."""
+        raise NotImplementedError
+
+    def _say(self, text: str) -> None:
+        raise NotImplementedError
+
+    # -- actions on a row ------------------------------------------------------------------------
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Actions on a row are off until there is one."""
+        if action in {"safety", "reasons", "left_out"} and self.ranked is None:
+            return False
+        return not (action == "test" and self.ranked is None and app_of(self).draft is None)
+
+    def _note(self, title: str, text: str) -> None:
+        from kb.tui.screens.note import NoteScreen
+
+        self.app.push_screen(NoteScreen(title, text))
+
+    def action_safety(self) -> None:
+        """Safety note of the row."""
+        from kb.tui import ranking
+
+        one = self.ranks.here if self.ranks else None
+        note = self.ranked.safety.get(one.liquid) if self.ranked and one else None
+        if note is not None:
+            self._note(f"Safety note: {note.name}", ranking.full_safety(note))
+
+    def action_reasons(self) -> None:
+        """All reasons for the row."""
+        from kb.tui import ranking
+
+        one = self.ranks.here if self.ranks else None
+        if self.ranked is not None and one is not None:
+            self._note(f"Reasons: {one.name}", ranking.reasons(self.ranked, one))
+
+    def action_left_out(self) -> None:
+        """Vetoed and refused."""
+        from kb.tui import ranking
+
+        if self.ranked is not None:
+            self._note("Vetoed and refused", ranking.left_out(self.ranked.answer))
+
+    def action_toggle_print(self) -> None:
+        """Count print or leave it out."""
+        import msgspec
+
+        app = app_of(self)
+        if app.opened:
+            now = app.dials or app.settings_dials
+            self._set_dials(msgspec.structs.replace(now, use_print=not now.use_print))
+
+    def action_dials(self) -> None:
+        """Turn the dials."""
+        from kb.tui.screens.dials import DialsScreen
+
+        app = app_of(self)
+        if app.opened:
+            self.app.push_screen(DialsScreen(app.dials or app.settings_dials), self._set_dials)
+
+    def _set_dials(self, dials: Dials | None) -> None:
+        if dials is not None:
+            app_of(self).dials = dials
+            self.note = "" if dials.use_print else "Reports in print are left out; P counts them again."
+            self.rank()
+
+    def action_fresh(self) -> None:
+        """Take in what others wrote, or try again to open the studio."""
+        app = app_of(self)
+        if not app.opened:
+            self._say(OPENING)
+            app.open_studio()
+            return
+        self._ranked_for = None
+        self.rank()
+
+    # -- the spot test ---------------------------------------------------------------------------
+
+    def action_test(self) -> None:
+        """Start a spot test from the row, or go on with the unfinished one."""
+        draft = app_of(self).draft
+        if draft is None or not draft.dirty:
+            self._new_test()
+            return
+        from kb.tui.screens.note import AskScreen
+
+        text = f"A spot test of {draft.liquid_text} is on the form and not stored."
+        answers = (("g", "go", "Go on with it"), ("n", "new", "Throw it away and start a new one"))
+        self.app.push_screen(AskScreen("Spot test", text, answers), self._test_answered)
+
+    def _test_answered(self, answer: str | None) -> None:
+        if answer == "new":
+            app_of(self).draft = None
+            app_of(self).clock.reset()
+            self._new_test()
+        elif answer == "go":
+            self._open_form()
+
+    def _new_test(self) -> None:
+        from kb.tui.draft import Draft
+
+        one = self.ranks.here if self.ranks else None
+        if self.ranked is None or one is None:
+            return
+        app_of(self).draft = Draft.begin(self.ranked.answer.question, one, self.asked.in_words())
+        self._open_form()
+
+    def _open_form(self) -> None:
+        from kb.tui.screens.spot_test import SpotTestScreen
+
+        draft = app_of(self).draft
+        if draft is not None:
+            self._ranked_before = self.ranked
+            self.app.push_screen(SpotTestScreen(draft), self._stored)
+
+    def _stored(self, stored: Stored | None) -> None:
+        """Back from the form; None if nothing was stored."""
+        if stored is not None:
+            self.note = stored.said
+            if self._ranked_before is not None:
+                before = self._ranked_before.place_of(stored.liquid)
+                self._was = (stored.liquid, stored.name, before)
+            self._ranked_for = None
+        self.rank()

@@ -1,0 +1,81 @@
+"""The dwell clock in big figures, with words for what it does."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+from textual.message import Message
+from textual.widgets import Digits, Static
+
+from kb.tui.clock import DwellClock, digits
+from kb.tui.text import line
+
+SPACE = "Space or Ctrl+T"
+
+
+class ClockPanel(Horizontal, can_focus=True):
+    """Shows a clock that lives elsewhere; asks for start and pause by a message."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("space", "press", "Start or pause", key_display="Space"),
+        Binding("up", "app.focus_previous", "Up", show=False),
+        Binding("down,enter", "app.focus_next", "Down", show=False),
+    ]
+
+    class Pressed(Message):
+        """The user wants to start or pause."""
+
+    def __init__(self, clock: DwellClock, about: str) -> None:
+        super().__init__(id="clock")
+        self.clock = clock
+        self.about = about
+        self.round_number = 1
+
+    def compose(self) -> ComposeResult:
+        """Figures on the left, words on the right."""
+        yield Digits("00:00", id="figures")
+        with Vertical(id="clock-words"):
+            yield Static(line(self.about), id="clock-about", markup=False)
+            yield Static("", id="clock-state", markup=False)
+            yield Static("", id="clock-keys", classes="quiet", markup=False)
+
+    def on_mount(self) -> None:
+        """As the clock stands, which may be running already."""
+        self.show()
+
+    def show(self) -> None:
+        """Draw the clock as it stands."""
+        clock = self.clock
+        self.query_one(Digits).update(digits(clock.elapsed_s))
+        state = "running" if clock.running else "paused" if clock.elapsed_s else "ready"
+        aim = ""
+        if clock.aim_s:
+            reached = clock.elapsed_s >= clock.aim_s
+            aim = f", aim {digits(clock.aim_s)}{' REACHED' if reached else ''}"
+        mark = "»" if self.has_focus else " "
+        self.query_one("#clock-state", Static).update(
+            line(f"{mark}Dwell of round {self.round_number}: {state}{aim}")
+        )
+        verb = "pauses" if clock.running else "goes on" if clock.elapsed_s else "starts"
+        more = ", Ctrl+R next round" if clock.elapsed_s and not clock.running else ""
+        self.query_one("#clock-keys", Static).update(line(f" {SPACE} {verb}{more}"))
+
+    def action_press(self) -> None:
+        """Start or pause."""
+        self.post_message(self.Pressed())
+
+    def on_click(self) -> None:
+        """The mouse presses too."""
+        self.focus()
+        self.post_message(self.Pressed())
+
+    def on_focus(self) -> None:
+        """The mark changes."""
+        self.show()
+
+    def on_blur(self) -> None:
+        """The mark changes back."""
+        self.show()

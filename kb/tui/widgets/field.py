@@ -1,0 +1,56 @@
+"""A labelled line of the form, and one row of the table of rounds."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal
+from textual.widgets import Static
+
+from kb.tui.draft import RoundDraft
+from kb.tui.text import line
+from kb.tui.widgets.plain_input import PlainInput
+
+
+class FormInput(PlainInput):
+    """A line of the form: up and down go to the line before and after, as Enter does."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "app.focus_previous", "Up", show=False),
+        Binding("down", "app.focus_next", "Down", show=False),
+        Binding("enter", "app.focus_next", "Next", show=False),
+    ]
+
+    def __init__(self, name: str, value: str, hint: str = "") -> None:
+        super().__init__(value, hint, name=name, id=f"field-{name}", compact=True, select_on_focus=False)
+
+
+class Field(Horizontal):
+    """A word and a line to type in. The line's ``name`` is the field of the draft."""
+
+    def __init__(self, name: str, label: str, value: str, hint: str = "") -> None:
+        super().__init__(classes="field")
+        self.label = label
+        self.parts = (name, value, hint)
+
+    def compose(self) -> ComposeResult:
+        """Word, line."""
+        yield Static(line(f" {self.label}"), classes="label", markup=False)
+        yield FormInput(*self.parts)
+
+
+class RoundRow(Horizontal):
+    """Dwell, amount, seen wet, seen dry. Names of the lines: ``round-0-dwell`` and so on."""
+
+    def __init__(self, place: int, one: RoundDraft) -> None:
+        super().__init__(classes="round", id=f"round-{place}")
+        self.place = place
+        self.one = one
+
+    def compose(self) -> ComposeResult:
+        """Number and four lines."""
+        yield Static(line(f" {self.place + 1}"), classes="number", markup=False)
+        for column in ("dwell", "amount", "wet", "dry"):
+            yield FormInput(f"round-{self.place}-{column}", getattr(self.one, column))

@@ -1,0 +1,179 @@
+"""The budgets of processes and of answers: first paint, commands, the ranking, memory."""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+from statistics import median
+
+from kb.desk.choose import choose
+from kb.desk.studio import Studio
+from kb.index.compiled import Compiled
+from kb.model.question import Question
+from scripts.bench_parts import bare_app
+from scripts.bench_parts.measure import Case, Result, ratio, side_by_side, spread
+from scripts.bench_parts.paint import first_paint_s
+from scripts.bench_parts.stage import Stage
+
+QUESTION = [
+    "--adhesive",
+    "natural rubber",
+    "--stage",
+    "oily",
+    "--medium",
+    "letterpress",
+    "--paper",
+    "wood pulp",
+]
+BARE = [sys.executable, "-c", "import sqlite3, json"]
+MEMORY = """
+import sys
+from pathlib import Path
+from kb.desk.choose import choose
+from kb.desk.studio import Studio
+from kb.model.question import Question
+studio = Studio(Path(sys.argv[1]))
+choose(studio, Question(adhesive=sys.argv[2], medium=sys.argv[3]))
+try:
+    status = Path("/proc/self/status").read_text()
+    print(int(status.split("VmRSS:")[1].split()[0]) * 1024)
+except OSError:
+    import resource
+    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1 if sys.platform == "darwin" else 1024))
+"""
+
+
+def first_paint(stage: Stage) -> list[Result]:
+    """From the command to the first whole picture, against an app that has one label to draw."""
+    stage.demo()
+    words = _home_words()
+    app, bare = [*stage.command, "--demo"], [sys.executable, bare_app.__file__]
+    found = side_by_side(
+        {
+            "home screen": lambda: first_paint_s(app, words, stage.environment),
+            "one label": lambda: first_paint_s(bare, bare_app.WORDS, stage.environment),
+        },
+        stage.sizes.paints,
+    )
+    parts = {name: (spread(values), "s") for name, values in found.items()}
+    value = ratio(found["home screen"], found["one label"])
+    return [Result("first paint of the home screen, demo studio, warm index", value, 1.3, "", parts)]
+
+
+def _home_words() -> str:
+    """The first words of the home screen's hint, which is drawn under the blanks."""
+    from kb.tui.screens.home import HINT
+
+    return " ".join(HINT.split()[:4])
+
+
+def commands(stage: Stage) -> list[Result]:
+    """Whole commands, from the shell's side, against the least that Python can do with what they use."""
+    stage.demo()
+    demo = [*stage.command, "--demo"]
+    answers = {
+        "choose": [*demo, "choose", *QUESTION],
+        "find": [*demo, "find", "celofane tap yelow"],
+        "test list": [*demo, "test", "list"],
+    }
+    cases: dict[str, Case] = {name: _timed(stage, command) for name, command in answers.items()}
+    cases["import sqlite3, json"] = _timed(stage, BARE)
+    side_by_side(cases, 1)
+    found = side_by_side(cases, stage.sizes.starts)
+    bare = found["import sqlite3, json"]
+    results = []
+    for name in answers:
+        parts = {one: (spread(found[one]), "s") for one in (name, "import sqlite3, json")}
+        results.append(Result(f"benchleaf {name}, warm index", ratio(found[name], bare), 5.0, "", parts))
+    return results
+
+
+def _timed(stage: Stage, command: list[str]) -> Case:
+    def once() -> float:
+        started = time.perf_counter()
+        stage.run(command)
+        return time.perf_counter() - started
+
+    return once
+
+
+def ranking(stage: Stage) -> list[Result]:
+    """One question to books of different length: the cost follows the catalogue, not the book."""
+    sizes = stage.sizes
+    lengths = [sizes.long_book, sizes.middle_book, sizes.short_book]
+    studios = {f"{count:,} records": Studio(stage.with_book(count)) for count in lengths}
+    asked = questions(stage.compiled)
+    for studio in studios.values():
+        choose(studio, asked[0], limit=12)
+    turn = {name: 0 for name in studios}
+
+    def case(name: str) -> Case:
+        def once() -> float:
+            question = asked[turn[name] % len(asked)]
+            turn[name] += 1
+            started = time.perf_counter()
+            choose(studios[name], question, limit=12)
+            return time.perf_counter() - started
+
+        return once
+
+    found = side_by_side({name: case(name) for name in studios}, sizes.questions)
+    counts = {
+        name: studio.index.conn.execute("SELECT count(*) FROM test").fetchone()[0]
+        for name, studio in studios.items()
+    }
+    for studio in studios.values():
+        studio.close()
+    long, middle, short = studios
+    parts = {name: (spread(values), "s") for name, values in found.items()}
+    note = f"tests in the long book after corrections: {counts[long]:,}; every book holds the same blends"
+    return [
+        Result(f"choose, {long} against {short}", ratio(found[long], found[short]), 1.2, "", parts, note),
+        Result(f"choose, {long} against {middle}", ratio(found[long], found[middle]), 1.2, "", {}),
+        Result(f"choose, {long}", spread(found[long]), 0.010, "s", {}),
+    ]
+
+
+def questions(compiled: Compiled, count: int = 8) -> list[Question]:
+    """Questions that differ in everything; the last ones leave something open."""
+    adhesives, stages, carriers = (
+        sorted(compiled.adhesives),
+        sorted(compiled.stages),
+        sorted(compiled.carriers),
+    )
+    media, papers = sorted(compiled.media), sorted(compiled.papers)
+    found = []
+    for number in range(count):
+        open_ended = number >= count - 2
+        found.append(
+            Question(
+                adhesive=adhesives[number * 5 % len(adhesives)],
+                stage=stages[number % len(stages)],
+                carrier="" if open_ended else carriers[number * 3 % len(carriers)],
+                medium=media[number * 7 % len(media)],
+                paper="" if open_ended else papers[number * 2 % len(papers)],
+            )
+        )
+    return found
+
+
+def memory(stage: Stage) -> list[Result]:
+    """Resident memory of a program that opened the studio and answered one question."""
+    long, empty = stage.with_book(stage.sizes.long_book), stage.empty()
+    asked = questions(stage.compiled)[0]
+
+    def case(root: Path) -> Case:
+        command = [sys.executable, "-c", MEMORY, str(root), asked.adhesive, asked.medium]
+        return lambda: float(stage.run(command))
+
+    found = side_by_side({"long book": case(long), "empty studio": case(empty)}, stage.sizes.memories)
+    value = ratio(found["long book"], found["empty studio"])
+    parts = {name: (spread(values), "B") for name, values in found.items()}
+    name = f"resident memory, {stage.sizes.long_book:,} records against an empty studio"
+    return [Result(name, value, 1.3, "", parts)]
+
+
+def middle_of(values: list[float]) -> float:
+    """The median, for those who need no spread."""
+    return median(values)

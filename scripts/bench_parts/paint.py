@@ -1,0 +1,85 @@
+"""Time from starting a terminal program to its first whole picture, seen from the other end of a pseudo terminal."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import pty
+import re
+import select
+import signal
+import struct
+import termios
+import time
+from collections.abc import Mapping, Sequence
+
+ROWS, COLUMNS = 40, 120
+LONGEST_S = 30.0
+GRACE_S = 5.0
+_CONTROL = re.compile(rb"\x1b(?:\[[0-?]*[ -/]*[@-~]|[\]P_^][^\x07\x1b]*(?:\x07|\x1b\\)|[()].|[=>78])")
+
+
+class NotPainted(Exception):
+    """The program ended or took too long before the words appeared; holds the end of what it wrote."""
+
+
+def first_paint_s(command: Sequence[str], words: str, environment: Mapping[str, str]) -> float:
+    """Seconds until ``words`` stand in the output of the command, which is then stopped."""
+    started = time.perf_counter()
+    process, terminal = pty.fork()
+    if process == 0:
+        _become(command, environment)
+    try:
+        fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
+        _wait_for(terminal, words.encode(), started + LONGEST_S)
+        return time.perf_counter() - started
+    finally:
+        _stop(process, terminal)
+
+
+def _become(command: Sequence[str], environment: Mapping[str, str]) -> None:
+    """In the child: turn into the command. Never returns."""
+    try:
+        # The size must be there before the program looks; the parent's call may come too late.
+        fcntl.ioctl(0, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
+        os.execve(
+            command[0], list(command), {**environment, "TERM": "xterm-256color", "COLORTERM": "truecolor"}
+        )
+    finally:
+        os._exit(127)
+
+
+def _wait_for(terminal: int, words: bytes, until: float) -> None:
+    written = b""
+    while True:
+        left = until - time.perf_counter()
+        if left <= 0 or not select.select([terminal], [], [], left)[0]:
+            raise NotPainted(f"nothing was painted in {LONGEST_S:.0f} s; {_end(written)}")
+        try:
+            chunk = os.read(terminal, 1 << 16)
+        except OSError:
+            chunk = b""
+        if not chunk:
+            raise NotPainted(f"the program ended before it painted; {_end(written)}")
+        written += chunk
+        if words in _CONTROL.sub(b"", written):
+            return
+
+
+def _end(written: bytes) -> str:
+    return f"its last words: {_CONTROL.sub(b'', written)[-400:].decode(errors='replace')!r}"
+
+
+def _stop(process: int, terminal: int) -> None:
+    """End the program and take it off the list of processes; the terminal is drained, so that it can end."""
+    os.kill(process, signal.SIGTERM)
+    until = time.perf_counter() + GRACE_S
+    while os.waitpid(process, os.WNOHANG)[0] == 0:
+        if time.perf_counter() > until:
+            os.kill(process, signal.SIGKILL)
+        if select.select([terminal], [], [], 0.02)[0]:
+            try:
+                os.read(terminal, 1 << 16)
+            except OSError:
+                time.sleep(0.005)
+    os.close(terminal)
