@@ -107,15 +107,6 @@ def test_growing_equals_deriving(new_studio: Callable[[str], Studio], seed: int)
     assert content(studio.index.conn) == grown
 
 
-def test_bulk_load_counts_as_one_by_one(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The quick way of counting a long book gives the same sums as the slow way."""
-    fill(studio, 40, seed=5)
-    slow = content(studio.index.conn)
-    monkeypatch.setattr("kb.index.book_rows.BULK", 0)
-    rebuild(studio)
-    assert content(studio.index.conn) == slow
-
-
 @pytest.mark.parametrize("damage", ["empty", "rubbish", "cut", "older"])
 def test_damaged_index_is_replaced(studio: Studio, damage: str) -> None:
     """A damaged index never shows: it is derived anew, and the answers are the same."""

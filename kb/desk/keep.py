@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kb.book.verify import verify as verify_book
 from kb.desk.studio import Studio
-from kb.index.book_rows import problems
+from kb.index.book_lines import problems
 from kb.model.question import Plain
 
 

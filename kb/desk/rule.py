@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
-from kb.index.compiled import MIN_SHARE, CLiquid, Compiled
+from kb.index.compiled import MIN_SHARE, Compiled
 from kb.model.guidance import Caution, When
 from kb.model.question import Question
 
@@ -24,10 +24,12 @@ def applying(
 
     Parts below 5 % by volume are passed over, as the condition's own definition says.
     """
-    liquids = [
-        compiled.by_id[part] for part, share in parts.items() if share >= MIN_SHARE and part in compiled.by_id
+    present = [
+        compiled.by_id[part].meets
+        for part, share in parts.items()
+        if share >= MIN_SHARE and part in compiled.by_id
     ]
-    return tuple(caution for caution in cautions if _liquid(caution.when, liquids))
+    return tuple(caution for caution in cautions if any(caution.id in meets for meets in present))
 
 
 def _context(when: When, question: Question) -> bool:
@@ -42,25 +44,3 @@ def _context(when: When, question: Question) -> bool:
         (when.methods, question.method),
     )
     return all(not wanted or found in wanted for wanted, found in pairs)
-
-
-def _liquid(when: When, liquids: Iterable[CLiquid]) -> bool:
-    """Whether one part meets every condition about the liquid."""
-    if not (when.liquids or when.families or when.hazards or when.agents):
-        return True
-    return any(_part(when, liquid) for liquid in liquids)
-
-
-def _part(when: When, liquid: CLiquid) -> bool:
-    if when.liquids and liquid.id not in when.liquids:
-        return False
-    if when.families and liquid.family not in when.families and liquid.related not in when.families:
-        return False
-    if when.agents and liquid.agent not in when.agents:
-        return False
-    return not when.hazards or any(_has(code, liquid.statements) for code in when.hazards)
-
-
-def _has(code: str, statements: tuple[str, ...]) -> bool:
-    """``H360`` meets ``H360FD`` and ``H360 (...)``; EUH codes only themselves."""
-    return any(statement.split(" ", 1)[0].startswith(code) for statement in statements)

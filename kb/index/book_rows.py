@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
+from contextlib import contextmanager
 from hashlib import sha256
+from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
 import msgspec
 
 from kb.book.merge import files
-from kb.book.read import TORN, Read, decode_line, decode_test, fold, read_file
+from kb.book.read import TORN, Read, decode_test, fold, read_file
+from kb.index.book_lines import lines_about
 from kb.index.compiled import Compiled
 from kb.index.tally import HARM, RELEASE, Tally
 from kb.model.kinds import plain_id
 from kb.model.record import Line, SpotTest
 from kb.science.blends import blend_id, normalise
 
-BULK = 2_000
-"""More new tests than this are counted by the database instead of one by one."""
 BATCH = 5_000
 CURRENT, AMENDED, WITHDRAWN = 0, 1, 2
 STATES = ("", "amended", "withdrawn")
@@ -162,32 +164,75 @@ def _tip(path: Path, end: int) -> str:
             start = max(0, end - step)
 
 
+class _Loading:
+    """What is kept while new lines are read."""
+
+    def __init__(self, conn: sqlite3.Connection, compiled: Compiled) -> None:
+        self.conn = conn
+        self.compiled = compiled
+        self.tally = Tally(compiled)
+        self.waiting = {row[0] for row in conn.execute("SELECT of FROM change")}
+        """Ids that earlier changes point at; a test that arrives later finds its change there."""
+        self.touched: set[str] = set()
+        self.highest: str = conn.execute("SELECT coalesce(max(id), '') FROM test").fetchone()[0]
+        self.rows: list[Row] = []
+
+    def take(self, row: Row, parts: dict[str, float]) -> None:
+        """Keep one test until a batch is full."""
+        self.rows.append(row)
+        if len(parts) > 1:
+            self.tally.use(row.liquid, parts, 1)
+        if len(self.rows) >= BATCH:
+            self.store()
+
+    def store(self) -> None:
+        """Store and count the rows kept. A repeated id is stored and counted once."""
+        rows, self.rows = self.rows, []
+        if not rows:
+            return
+        sql = f"INSERT OR IGNORE INTO test ({TEST_COLUMNS}) VALUES ({', '.join('?' * len(Row._fields))})"
+        if self._all_new(rows):
+            self.conn.executemany(sql, rows)
+        else:
+            rows = [row for row in rows if self.conn.execute(sql, row).rowcount]
+        for row in rows:
+            count_row(self.tally, row, 1)
+            if row.id in self.waiting:
+                self.touched.add(row.id)
+
+    def _all_new(self, rows: list[Row]) -> bool:
+        """Ids that rise beyond the highest known one cannot be repeats, which is the usual case."""
+        ids = [row.id for row in rows]
+        rising = ids[0] > self.highest and all(a < b for a, b in pairwise(ids))
+        self.highest = max(self.highest, *ids)
+        return rising
+
+
 def _load(conn: sqlite3.Connection, new: list[tuple[Path, BookFile | None]], compiled: Compiled) -> None:
-    """Read the new part of each file, then apply amendments, then count."""
-    total = sum(path.stat().st_size - (known.offset if known else 0) for path, known in new)
-    empty = conn.execute("SELECT 1 FROM test LIMIT 1").fetchone() is None
-    bulk = empty and total > BULK * 300
-    tally = Tally(compiled)
-    touched: set[str] = set()
-    for path, known in new:
-        _load_file(conn, path, known, compiled, tally, touched, bulk=bulk)
-    if bulk:
-        _count_all(conn, tally)
-    _apply_changes(conn, touched, compiled, tally)
-    tally.write(conn)
+    """Read the new part of each file, count it, then apply amendments."""
+    loading = _Loading(conn, compiled)
+    with _no_collection():
+        for path, known in new:
+            _load_file(loading, path, known)
+        _apply_changes(conn, loading.touched, compiled, loading.tally)
+        loading.tally.write(conn)
 
 
-def _load_file(
-    conn: sqlite3.Connection,
-    path: Path,
-    known: BookFile | None,
-    compiled: Compiled,
-    tally: Tally,
-    touched: set[str],
-    *,
-    bulk: bool,
-) -> None:
+@contextmanager
+def _no_collection() -> Iterator[None]:
+    """Many small rows and no cycles: looking for cycles would only cost time."""
+    enabled = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if enabled:
+            gc.enable()
+
+
+def _load_file(loading: _Loading, path: Path, known: BookFile | None) -> None:
     """Read one file from where the index left off and remember how far it got."""
+    conn = loading.conn
     before = path.stat()
     if known is None:
         cursor = conn.execute("INSERT INTO book_file VALUES (?, 0, 0, 0, 0, 0, '')", (str(path),))
@@ -195,7 +240,6 @@ def _load_file(
     end, count = known.offset, known.lines
     # A line without an end may have been finished since; if not, it is noted again.
     conn.execute("DELETE FROM problem WHERE file = ? AND text = ?", (path.name, TORN))
-    rows: list[Row] = []
     for read in read_file(path, known.offset):
         end = read.resume
         if read.line is None:
@@ -203,17 +247,10 @@ def _load_file(
             count += read.problem != TORN
             continue
         count += 1
-        row = _take(conn, read, read.line, known.rowid, compiled, touched)
-        if isinstance(row, str):
-            _note(conn, path, count, row)
-        elif row is not None:
-            rows.append(row[0])
-            if len(row[1]) > 1:
-                tally.use(row[0].liquid, row[1], 1)
-        if len(rows) >= BATCH:
-            _insert(conn, rows, tally, touched, bulk=bulk)
-            rows.clear()
-    _insert(conn, rows, tally, touched, bulk=bulk)
+        problem = _take(loading, read, read.line, known.rowid)
+        if problem:
+            _note(conn, path, count, problem)
+    loading.store()
     conn.execute(
         "UPDATE book_file SET size=?, mtime_ns=?, inode=?, offset=?, lines=?, tip=? WHERE rowid=?",
         (before.st_size, before.st_mtime_ns, before.st_ino, end, count, _tip(path, end), known.rowid),
@@ -224,40 +261,39 @@ def _note(conn: sqlite3.Connection, path: Path, number: int, text: str) -> None:
     conn.execute("INSERT INTO problem VALUES (?, ?, ?)", (path.name, number, text))
 
 
-def _take(
-    conn: sqlite3.Connection,
-    read: Read,
-    line: Line,
-    file: int,
-    compiled: Compiled,
-    touched: set[str],
-) -> tuple[Row, dict[str, float]] | str | None:
-    """The row for a test, a problem in words, or None for a record of another kind."""
+def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
+    """Take in one record; what is wrong with it in words, or nothing."""
     place = (file, read.offset, read.length)
     if line.kind == "test":
         try:
             test = decode_test(line)
-            parts = normalise(test.parts)
+            parts = plain_parts(test.parts)
         except (msgspec.MsgspecError, ValueError) as error:
             return f"a test that cannot be read: {error}"
-        return row_of(line, test, parts, place, compiled), parts
-    if line.kind in {"amend", "withdraw"}:
+        loading.take(row_of(line, test, parts, place, loading.compiled), parts)
+    elif line.kind in {"amend", "withdraw"}:
         of = _target(line)
-        conn.execute(
-            "INSERT OR IGNORE INTO change VALUES (?, ?, ?, ?, ?, ?)", (line.id, of, line.kind, *place)
+        values = (line.id, of, line.kind, *place)
+        loading.conn.execute("INSERT OR IGNORE INTO change VALUES (?, ?, ?, ?, ?, ?)", values)
+        loading.touched.add(of)
+    else:
+        loading.conn.execute(
+            "INSERT OR IGNORE INTO other_record VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (line.id, line.kind, line.at, line.who, *place),
         )
-        touched.add(of)
-        return None
-    conn.execute(
-        "INSERT OR IGNORE INTO other_record VALUES (?, ?, ?, ?, ?, ?, ?)",
-        (line.id, line.kind, line.at, line.who, *place),
-    )
-    return None
+    return ""
 
 
 def _target(line: Line) -> str:
     body = msgspec.json.decode(line.body)
     return str(body.get("of", "")) if isinstance(body, dict) else ""
+
+
+def plain_parts(parts: dict[str, float]) -> dict[str, float]:
+    """Volume shares by canonical id. Nearly every test is of one liquid, so that case is kept short."""
+    if len(parts) == 1:
+        return {plain_id(next(iter(parts))): 1.0}
+    return normalise({plain_id(name): share for name, share in parts.items()})
 
 
 def row_of(
@@ -279,30 +315,13 @@ def row_of(
         carrier,
         plain_id(test.medium),
         plain_id(test.paper),
-        blend_id({plain_id(name): share for name, share in parts.items()}),
+        next(iter(parts)) if len(parts) == 1 else blend_id(parts),
         plain_id(test.method),
         test.release,
         max(test.harm.values()) if test.harm else None,
         int(test.control),
         CURRENT,
     )
-
-
-def _insert(
-    conn: sqlite3.Connection, rows: list[Row], tally: Tally, touched: set[str], *, bulk: bool
-) -> None:
-    """Store rows; outside a bulk load also count them. A repeated id is stored and counted once."""
-    if not rows:
-        return
-    sql = f"INSERT OR IGNORE INTO test ({TEST_COLUMNS}) VALUES ({', '.join('?' * len(Row._fields))})"
-    if bulk:
-        conn.executemany(sql, rows)
-        return
-    for row in rows:
-        if conn.execute(sql, row).rowcount:
-            count_row(tally, row, 1)
-            if conn.execute("SELECT 1 FROM change WHERE of = ?", (row.id,)).fetchone():
-                touched.add(row.id)
 
 
 def count_row(tally: Tally, row: Row, step: int) -> None:
@@ -314,20 +333,6 @@ def count_row(tally: Tally, row: Row, step: int) -> None:
         tally.count(key, RELEASE, row.release, step)
     if row.harm is not None:
         tally.count((row.medium, row.paper, row.method, row.liquid, OWN), HARM, row.harm, step)
-
-
-def _count_all(conn: sqlite3.Connection, tally: Tally) -> None:
-    """Count every stored test with two GROUP BYs."""
-    for row in conn.execute(
-        "SELECT adhesive, stage, carrier, method, liquid, release, count(*) FROM test "
-        "WHERE release IS NOT NULL AND adhesive <> '' AND control = 0 GROUP BY 1, 2, 3, 4, 5, 6"
-    ):
-        tally.count((*row[:5], OWN), RELEASE, row[5], row[6])
-    for row in conn.execute(
-        "SELECT medium, paper, method, liquid, harm, count(*) FROM test "
-        "WHERE harm IS NOT NULL GROUP BY 1, 2, 3, 4, 5"
-    ):
-        tally.count((*row[:4], OWN), HARM, row[4], row[5])
 
 
 def _apply_changes(conn: sqlite3.Connection, touched: set[str], compiled: Compiled, tally: Tally) -> None:
@@ -370,47 +375,12 @@ def _root(conn: sqlite3.Connection, of: str) -> str | None:
     return None
 
 
-def lines_about(conn: sqlite3.Connection, root: str) -> list[Line]:
-    """The test's own line and every change that points at it, directly or through another change."""
-    ids, found = [root], []
-    row = conn.execute("SELECT file, offset, length FROM test WHERE id = ?", (root,)).fetchone()
-    if row:
-        found.append(line_at(conn, *row))
-    while ids:
-        marks = ", ".join("?" * len(ids))
-        rows = conn.execute(
-            f"SELECT id, file, offset, length FROM change WHERE of IN ({marks}) ORDER BY id", ids
-        ).fetchall()
-        ids = [row[0] for row in rows]
-        found.extend(line_at(conn, *row[1:]) for row in rows)
-    return [line for line in found if line is not None]
-
-
-def line_at(conn: sqlite3.Connection, file: int, offset: int, length: int) -> Line | None:
-    """Read one line back from the book."""
-    path = conn.execute("SELECT path FROM book_file WHERE rowid = ?", (file,)).fetchone()
-    if path is None:
-        return None
-    try:
-        with Path(path[0]).open("rb") as handle:
-            handle.seek(offset)
-            return decode_line(handle.read(length).rstrip(b"\n"))
-    except (OSError, msgspec.MsgspecError, ValueError):
-        return None
-
-
 def effective(conn: sqlite3.Connection, old: Row, compiled: Compiled) -> tuple[Row, dict[str, float]]:
     """The test after all its amendments, as a row, and its parts."""
     lines = lines_about(conn, old.id)
     current = fold(lines).tests[old.id]
-    parts = normalise(current.test.parts)
+    parts = plain_parts(current.test.parts)
     first = next(line for line in lines if line.id == old.id)
     row = row_of(first, current.test, parts, (old.file, old.offset, old.length), compiled)
     state = WITHDRAWN if current.withdrawn else AMENDED if current.history else CURRENT
     return row._replace(state=state), parts
-
-
-def problems(conn: sqlite3.Connection) -> Iterator[tuple[str, int, str]]:
-    """Lines of the book that could not be read: file, line number, what is wrong."""
-    rows: Iterable[tuple[str, int, str]] = conn.execute("SELECT file, line, text FROM problem ORDER BY 1, 2")
-    yield from rows

@@ -15,7 +15,7 @@ from kb.index.compiled import (
     Compiled,
     CPrint,
 )
-from kb.model.guidance import Caution, Hazard, Report
+from kb.model.guidance import Caution, Hazard, Report, When
 from kb.model.liquid import Family, Liquid
 from kb.model.material import Adhesive, AgentSensitivity, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
 from kb.model.settings import Settings
@@ -69,7 +69,12 @@ def _offsets(rows: Iterable[AgentSensitivity]) -> dict[str, float]:
     return {row.agent: SENSITIVITY_LOGITS[row.grade] for row in rows}
 
 
-def _liquid(liquid: Liquid, families: dict[str, Family], hazards: dict[str, Hazard]) -> CLiquid:
+def _liquid(
+    liquid: Liquid,
+    families: dict[str, Family],
+    hazards: dict[str, Hazard],
+    cautions: Iterable[Caution],
+) -> CLiquid:
     family = families.get(liquid.family)
     statements = labelled(liquid)
     weights = [hazards[base_code(code)].weight for code in statements if base_code(code) in hazards]
@@ -83,7 +88,24 @@ def _liquid(liquid: Liquid, families: dict[str, Family], hazards: dict[str, Haza
         None if hansen is None else (hansen.d, hansen.p, hansen.h),
         max(weights, default=0.0),
         statements,
+        frozenset(caution.id for caution in cautions if _meets(caution.when, liquid, family, statements)),
     )
+
+
+def _meets(when: When, liquid: Liquid, family: Family | None, statements: tuple[str, ...]) -> bool:
+    """Whether a liquid meets every condition of a caution that is about the liquid."""
+    families = {liquid.family, family.related if family else liquid.family}
+    return (
+        (not when.liquids or liquid.id in when.liquids)
+        and (not when.families or not families.isdisjoint(when.families))
+        and (not when.agents or (family.agent if family else "") in when.agents)
+        and (not when.hazards or any(_has(code, statements) for code in when.hazards))
+    )
+
+
+def _has(code: str, statements: tuple[str, ...]) -> bool:
+    """``H360`` is met by ``H360FD`` and by ``H360 (...)``."""
+    return any(statement.split(" ", 1)[0].startswith(code) for statement in statements)
 
 
 def _material(item: Medium | Paper, polymers: dict[str, Polymer]) -> CMedium:
@@ -136,10 +158,11 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings) -> Compiled:
         )
         for a in catalogue.of("adhesives", Adhesive).values()
     }
+    cautions = tuple(sorted(catalogue.of("cautions", Caution).values(), key=lambda c: c.id))
     reports = sorted(catalogue.of("reports", Report).values(), key=lambda report: report.id)
     return Compiled(
         liquids=tuple(
-            _liquid(liquid, families, hazards)
+            _liquid(liquid, families, hazards, cautions)
             for liquid in sorted(catalogue.of("liquids", Liquid).values(), key=lambda one: one.id)
         ),
         adhesives=adhesives,
@@ -152,7 +175,7 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings) -> Compiled:
         papers={p.id: _material(p, polymers) for p in catalogue.of("papers", Paper).values()},
         methods={m.id: m.contact for m in methods.values()},
         method_names={m.id: m.name for m in methods.values()},
-        cautions=tuple(sorted(catalogue.of("cautions", Caution).values(), key=lambda c: c.id)),
+        cautions=cautions,
         printed=tuple(row for report in reports for row in _printed(report)),
         settings=settings,
     )

@@ -48,7 +48,8 @@ class CLiquid(msgspec.Struct, frozen=True, array_like=True):
     hansen: tuple[float, float, float] | None
     hazard: float
     statements: tuple[str, ...]
-    proposed: bool = True
+    meets: frozenset[str] = frozenset()
+    """Ids of cautions whose condition about the liquid this one meets."""
 
 
 class CAdhesive(msgspec.Struct, frozen=True, array_like=True):

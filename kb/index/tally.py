@@ -11,7 +11,8 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 from kb.index.compiled import Compiled, Named
 from kb.index.schema import SCALE
@@ -83,7 +84,8 @@ def harm_keys(base: Key, compiled: Compiled) -> list[Key]:
     return [(a, p, m) for a, p in pairs for m in dict.fromkeys((method, ANY))]
 
 
-def contribution(grades: Sequence[int], threshold: int, p0: float) -> tuple[int, ...]:
+@lru_cache(maxsize=65_536)
+def contribution(grades: tuple[int, ...], threshold: int, p0: float) -> tuple[int, ...]:
     """What one cell of one studio adds to each of its sums, in whole billionths."""
     tests = sum(grades)
     if tests == 0:
@@ -110,7 +112,7 @@ class Tally:
         self._harm: dict[Key, list[int]] = {}
         self.blends: dict[str, tuple[dict[str, float], int]] = {}
         self._named: dict[str, Named] = {}
-        self._priors: dict[Key, float] = {}
+        self._priors: dict[tuple[object, ...], float] = {}
 
     def count(self, key: Key, event: Event, grade: int, step: int) -> None:
         """Add (step 1) or take away (step -1) one test of this grade."""
@@ -143,14 +145,22 @@ class Tally:
         self._harm.clear()
 
     def prior(self, event: Event, key: Key, what: Named) -> float:
-        """Chemistry prior of a cell; kept, because studios and stages repeat it."""
-        known = (event.cells, *key[:-1])
+        """Chemistry prior of a cell; kept by all that it depends on, because many cells share it."""
+        compiled = self.compiled
+        known: tuple[object, ...]
+        if event is RELEASE:
+            adhesive, stage, carrier, method, liquid, _ = key
+            through, contact = compiled.carriers.get(carrier), compiled.methods.get(method)
+            known = (adhesive, compiled.stages.get(stage), through, contact, liquid)
+        else:
+            medium, paper, method, liquid, _ = key
+            known = (medium, paper, compiled.methods.get(method), liquid)
         found = self._priors.get(known)
         if found is None:
             if event is RELEASE:
-                found = self.compiled.release_p0(key[0], key[1], key[2], key[3], what)
+                found = compiled.release_p0(key[0], key[1], key[2], key[3], what)
             else:
-                found = self.compiled.harm_p0(key[0], key[1], key[2], what)
+                found = compiled.harm_p0(key[0], key[1], key[2], what)
             self._priors[known] = found
         return found
 
@@ -203,17 +213,16 @@ def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list
     where = " AND ".join(f"{column} = ?" for column in event.columns)
     select = f"SELECT g0, g1, g2, g3, g4 FROM {event.cells} WHERE {where}"
     fresh = conn.execute(f"SELECT 1 FROM {event.cells} LIMIT 1").fetchone() is None
-    cells: list[tuple[object, ...]] = []
+    cells: list[tuple[Any, ...]] = []
     changes: dict[Key, Change] = {}
-    nothing = [0] * GRADES
     for key, change in pending.items():
         old = None if fresh else conn.execute(select, key).fetchone()
         grades = [a + b for a, b in zip(old, change, strict=True)] if old else change
         cells.append((*key, *grades))
         p0 = tally.prior(event, key, named[key[-2]])
-        delta = contribution(grades, event.threshold, p0)
+        delta = contribution(tuple(grades), event.threshold, p0)
         if old:
-            before = contribution(old or nothing, event.threshold, p0)
+            before = contribution(old, event.threshold, p0)
             delta = tuple([b - a for a, b in zip(before, delta, strict=True)])
         base = tally.base(event, key)
         target = changes.get(base)
@@ -224,10 +233,11 @@ def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list
     _write_sums(conn, event, changes, tally)
 
 
-def _write_cells(conn: sqlite3.Connection, event: Event, cells: list[tuple[object, ...]]) -> None:
+def _write_cells(conn: sqlite3.Connection, event: Event, cells: list[tuple[Any, ...]]) -> None:
     """Write cells whole; those that fell to nothing are removed."""
     width = len(event.columns)
     marks = ", ".join("?" * (width + GRADES))
+    cells.sort()  # in the order of the table's key, so that pages fill one after the other
     conn.executemany(f"INSERT OR REPLACE INTO {event.cells} VALUES ({marks})", cells)
     _remove(conn, event.cells, event.columns, [cell[:width] for cell in cells if not any(cell[width:])])
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 from kb.model.base import Record, Source
@@ -39,6 +40,7 @@ BY_KEY: dict[str, Kind] = {kind.key: kind for kind in KINDS}
 BY_WORD: dict[str, Kind] = {kind.word: kind for kind in KINDS}
 
 
+@lru_cache(maxsize=8192)
 def plain_id(text: str) -> str:
     """The canonical form of an id: lower case, hyphens for underscores and blanks."""
     return text.strip().lower().replace("_", "-").replace(" ", "-")

@@ -12,6 +12,7 @@ thread. What every screen may rely on:
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from threading import RLock
 from time import monotonic
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
@@ -33,6 +34,8 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 TICK_S = 0.25
+HERE = Path(__file__).parent
+LATER_CSS = HERE / "later.tcss"
 WIDTHS = [(0, "-narrow"), (100, "-wide")]
 HEIGHTS = [(0, "-low"), (32, "-high")]
 """Classes of a screen by its columns and rows; the stylesheet lays out by them."""
@@ -65,10 +68,13 @@ class StudioOpened(Message):
 
 
 class BenchleafApp(App[None]):
-    """The app. ``now`` is the time function of the dwell clock, in seconds."""
+    """The app. ``now`` is the time function of the dwell clock, in seconds.
+
+    Instead of a studio a function that makes one may be given; it is called after the first paint.
+    """
 
     TITLE = "Benchleaf"
-    CSS_PATH = "benchleaf.tcss"
+    CSS_PATH = HERE / "benchleaf.tcss"
     ENABLE_COMMAND_PALETTE = True
     HORIZONTAL_BREAKPOINTS = WIDTHS
     VERTICAL_BREAKPOINTS = HEIGHTS
@@ -80,9 +86,11 @@ class BenchleafApp(App[None]):
     DEFAULT_MODE = "home"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(APP)]
 
-    def __init__(self, studio: Studio, *, now: Callable[[], float] = monotonic) -> None:
+    def __init__(
+        self, studio: Studio | Callable[[], Studio], *, now: Callable[[], float] = monotonic
+    ) -> None:
         super().__init__()
-        self.studio = studio
+        self._given = studio
         self.desk_lock = RLock()
         """Held by whoever uses the studio; never taken in the thread that draws."""
         self.opened = False
@@ -99,12 +107,25 @@ class BenchleafApp(App[None]):
             self.register_theme(theme)
         self.theme = DEFAULT
 
+    @property
+    def studio(self) -> Studio:
+        """The studio; made the first time it is asked for."""
+        if callable(self._given):
+            self._given = self._given()
+        return self._given
+
     # -- the studio ------------------------------------------------------------------------------
 
     def on_mount(self) -> None:
         """Draw first, open the index afterwards."""
         self.set_interval(TICK_S, self.tick)
-        self.call_after_refresh(self.open_studio)
+        self.call_after_refresh(self.first_painted)
+
+    def first_painted(self) -> None:
+        """What the first paint can do without."""
+        self.stylesheet.read(LATER_CSS)
+        self.refresh_css(animate=False)
+        self.open_studio()
 
     def open_studio(self) -> None:
         """Open the index in a thread and tell the screen."""

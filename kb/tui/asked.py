@@ -94,5 +94,10 @@ class Asked:
 
     def in_words(self) -> str:
         """The sentence, with "?" for what is not known."""
-        said = {name: self.filled[name].name if name in self.filled else "?" for name in ASKED_FIRST}
+        said = {name: short(self.filled[name].name) if name in self.filled else "?" for name in ASKED_FIRST}
         return f"Lift {said['tape']}, {said['stage']}, from {said['medium']} on {said['paper']}"
+
+
+def short(name: str) -> str:
+    """A name without what stands in brackets after it."""
+    return name.partition(" (")[0]

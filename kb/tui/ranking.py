@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.tui.text import fit
+from kb.tui.text import cut, fit
 
 if TYPE_CHECKING:
     from kb.desk.safety import SafetyNote
@@ -91,27 +91,33 @@ def chance_words(chance: Chance) -> str:
     return f"{chance.p:.2f} ({chance.low:.2f} to {chance.high:.2f}) {bar(chance, 20)} {in_words(chance.p)}"
 
 
-FIXED = 2 + 1 + 1 + 21 + 1 + 21 + 1 + 7 + 1 + 4
-"""Width of everything in a row but the name."""
+WORDS_FROM = 74
+"""Width from which a row has room for the words of a chance; below it they are in the reasons only."""
+WORD = 11
+FIXED = 2 + 1 + 1 + 10 + 1 + 10 + 1 + 7 + 1 + 4
+"""Width of everything in a row but the name and the words."""
+
+
+def _widths(width: int) -> tuple[int, int]:
+    """Cells for the name, and for each chance."""
+    words = WORD if width >= WORDS_FROM else 0
+    return max(6, width - FIXED - 2 * words), 10 + words
 
 
 def header(width: int) -> str:
     """The line over the rows."""
-    name = max(6, width - FIXED)
-    text = f"{'':>2} {'liquid':<{name}} {'release':<21} {'harm':<21} {'tests':<7} {'care':<4}"
+    name, chance = _widths(width)
+    text = f"{'':>2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'tests':<7} {'care':<4}"
     return text[:width]
 
 
 def row(one: Suggestion, width: int) -> str:
-    """A suggestion on one line of ``width`` characters."""
-    name = max(6, width - FIXED)
+    """A suggestion on one line of ``width`` cells."""
+    name, chance = _widths(width)
     place = str(one.rank) if one.rank else "-"
     counts = f"{one.evidence.own}+{one.evidence.similar}+{one.evidence.print:.3g}"
-    text = (
-        f"{place:>2} {fit(one.name, name)} {chance_cells(one.release)} {chance_cells(one.harm)} "
-        f"{counts:<7} {mark(one):<4}"
-    )
-    return text[:width]
+    release, harm = chance_cells(one.release)[:chance], chance_cells(one.harm)[:chance]
+    return cut(f"{place:>2} {fit(one.name, name)} {release} {harm} {counts:<7} {mark(one):<4}", width)
 
 
 def mark(one: Suggestion) -> str:

@@ -1,4 +1,4 @@
-"""Invented books of any length: valid, chained lines over everything the catalogue knows. Same seed, same book."""
+"""Invented books of any length: valid, chained lines over the whole catalogue. Same seed, same book."""
 
 from __future__ import annotations
 
@@ -86,8 +86,12 @@ class Writer:
             yield raw + b"\n"
 
     def _some_blends(self, liquids: list[str]) -> list[dict[str, float]]:
-        pairs = [self._random.sample(liquids, 2) for _ in range(BLENDS)]
-        return [{one: share, other: 1 - share} for (one, other), share in zip(pairs, (0.5, 0.25, 0.75) * 4)]
+        found = []
+        for number in range(BLENDS):
+            share = (0.5, 0.25, 0.75)[number % 3]
+            one, other = self._random.sample(liquids, 2)
+            found.append({one: share, other: 1 - share})
+        return found
 
     def _pick(self, values: list[str]) -> str:
         """Any of them, the first ones more often: some tapes and inks are met every week, others once."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 import time
 from pathlib import Path
-from statistics import median
 
 from kb.desk.choose import choose
 from kb.desk.studio import Studio
@@ -52,7 +51,7 @@ def first_paint(stage: Stage) -> list[Result]:
     found = side_by_side(
         {
             "home screen": lambda: first_paint_s(app, words, stage.environment),
-            "one label": lambda: first_paint_s(bare, bare_app.WORDS, stage.environment),
+            "one label": lambda: first_paint_s(bare, [bare_app.WORDS], stage.environment),
         },
         stage.sizes.paints,
     )
@@ -61,11 +60,12 @@ def first_paint(stage: Stage) -> list[Result]:
     return [Result("first paint of the home screen, demo studio, warm index", value, 1.3, "", parts)]
 
 
-def _home_words() -> str:
-    """The first words of the home screen's hint, which is drawn under the blanks."""
+def _home_words() -> list[str]:
+    """What shows that the home screen is whole: the hint under the blanks, and the end of the first line."""
     from kb.tui.screens.home import HINT
+    from kb.tui.widgets.frame import PLACES
 
-    return " ".join(HINT.split()[:4])
+    return [" ".join(HINT.split()[:4]), PLACES[-1][2]]
 
 
 def commands(stage: Stage) -> list[Result]:
@@ -106,7 +106,7 @@ def ranking(stage: Stage) -> list[Result]:
     asked = questions(stage.compiled)
     for studio in studios.values():
         choose(studio, asked[0], limit=12)
-    turn = {name: 0 for name in studios}
+    turn = dict.fromkeys(studios, 0)
 
     def case(name: str) -> Case:
         def once() -> float:
@@ -172,8 +172,3 @@ def memory(stage: Stage) -> list[Result]:
     parts = {name: (spread(values), "B") for name, values in found.items()}
     name = f"resident memory, {stage.sizes.long_book:,} records against an empty studio"
     return [Result(name, value, 1.3, "", parts)]
-
-
-def middle_of(values: list[float]) -> float:
-    """The median, for those who need no spread."""
-    return median(values)

@@ -9,10 +9,52 @@ from kb.desk.studio import Studio
 from kb.index.catalogue_rows import normal
 
 SEED = 20_260_102
-STARTS = "meth eth prop but pent hex hept oct non dec benz tolu cyclo iso neo glyc acet lact form vin".split()
-MIDDLES = "yl oxy amin chlor hydr fluor sulf carb phen furan pyr thi keto ald ".split(" ")
-ENDS = "ane ene anol anone anal ate ether amide oate oin itol ose".split()
-FIRST_WORDS = "clear brown yellow matt glossy linen paper woven aged heavy thin".split()
+STARTS = (
+    "meth",
+    "eth",
+    "prop",
+    "but",
+    "pent",
+    "hex",
+    "hept",
+    "dec",
+    "benz",
+    "tolu",
+    "cyclo",
+    "iso",
+    "glyc",
+    "acet",
+)
+MIDDLES = (
+    "yl",
+    "oxy",
+    "amin",
+    "chlor",
+    "hydr",
+    "fluor",
+    "sulf",
+    "carb",
+    "phen",
+    "furan",
+    "pyr",
+    "thi",
+    "keto",
+    "",
+)
+ENDS = ("ane", "ene", "anol", "anone", "anal", "ate", "ether", "amide", "oate", "oin", "itol", "ose")
+FIRST_WORDS = (
+    "clear",
+    "brown",
+    "yellow",
+    "matt",
+    "glossy",
+    "linen",
+    "paper",
+    "woven",
+    "aged",
+    "heavy",
+    "thin",
+)
 
 
 def some_names(count: int) -> list[str]:
@@ -38,7 +80,9 @@ def add_names(root: Path, count: int) -> None:
     names = some_names(count)
     conn.execute("BEGIN")
     ids = [f"invented-{number}" for number in range(count)]
-    entries = [("tape", one, name, "", name, b"{}", "", 0, "shipped") for one, name in zip(ids, names)]
+    entries = [
+        ("tape", one, name, "", name, b"{}", "", 0, "shipped") for one, name in zip(ids, names, strict=True)
+    ]
     columns = "kind, id, name, also, text"
     conn.executemany(
         f"INSERT INTO entry ({columns}, body, file, line, origin) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", entries
@@ -46,7 +90,7 @@ def add_names(root: Path, count: int) -> None:
     conn.executemany(f"INSERT INTO entry_fts ({columns}) VALUES (?, ?, ?, ?, ?)", [e[:5] for e in entries])
     conn.executemany(
         "INSERT INTO name (norm, kind, id, name, main) VALUES (?, 'tape', ?, ?, 1)",
-        [(normal(name), one, name) for one, name in zip(ids, names)],
+        [(normal(name), one, name) for one, name in zip(ids, names, strict=True)],
     )
     conn.execute("INSERT INTO name_tri(rowid, norm) SELECT rowid, norm FROM name WHERE id LIKE 'invented-%'")
     conn.execute("COMMIT")

@@ -1,4 +1,4 @@
-"""Time from starting a terminal program to its first whole picture, seen from the other end of a pseudo terminal."""
+"""Time from starting a terminal program to its first whole picture, seen from the end of its terminal."""
 
 from __future__ import annotations
 
@@ -23,15 +23,15 @@ class NotPainted(Exception):
     """The program ended or took too long before the words appeared; holds the end of what it wrote."""
 
 
-def first_paint_s(command: Sequence[str], words: str, environment: Mapping[str, str]) -> float:
-    """Seconds until ``words`` stand in the output of the command, which is then stopped."""
+def first_paint_s(command: Sequence[str], words: Sequence[str], environment: Mapping[str, str]) -> float:
+    """Seconds until all ``words`` stand in the output of the command, which is then stopped."""
     started = time.perf_counter()
     process, terminal = pty.fork()
     if process == 0:
         _become(command, environment)
     try:
         fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
-        _wait_for(terminal, words.encode(), started + LONGEST_S)
+        _wait_for(terminal, [one.encode() for one in words], started + LONGEST_S)
         return time.perf_counter() - started
     finally:
         _stop(process, terminal)
@@ -49,7 +49,7 @@ def _become(command: Sequence[str], environment: Mapping[str, str]) -> None:
         os._exit(127)
 
 
-def _wait_for(terminal: int, words: bytes, until: float) -> None:
+def _wait_for(terminal: int, words: Sequence[bytes], until: float) -> None:
     written = b""
     while True:
         left = until - time.perf_counter()
@@ -62,7 +62,8 @@ def _wait_for(terminal: int, words: bytes, until: float) -> None:
         if not chunk:
             raise NotPainted(f"the program ended before it painted; {_end(written)}")
         written += chunk
-        if words in _CONTROL.sub(b"", written):
+        shown = _CONTROL.sub(b"", written)
+        if all(one in shown for one in words):
             return
 
 

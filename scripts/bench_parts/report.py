@@ -19,9 +19,10 @@ PACKAGES = ("benchleaf", "msgspec", "rapidfuzz", "textual", "rich", "sqlite-util
 def surroundings() -> dict[str, str]:
     """When, on what, and with which versions."""
     packages = ", ".join(f"{name} {version(name)}" for name in PACKAGES)
+    machine = f"{platform.system()} {platform.machine()}, {_processor()}, {os.cpu_count()} cores, {_memory()}"
     return {
         "when": datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC"),
-        "machine": f"{platform.system()} {platform.machine()}, {_processor()}, {os.cpu_count()} cores, {_memory()}",
+        "machine": machine,
         "load": _load(),
         "versions": f"Python {platform.python_version()}, SQLite {sqlite3.sqlite_version}, {packages}",
     }

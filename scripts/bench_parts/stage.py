@@ -1,4 +1,4 @@
-"""The studios that are measured, each made when it is first asked for, in a folder that goes away afterwards."""
+"""The studios that are measured, each made when it is first asked for, in a folder that does not stay."""
 
 from __future__ import annotations
 

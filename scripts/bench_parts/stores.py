@@ -25,7 +25,7 @@ BASE_COLUMNS = (
 
 
 def finding(stage: Stage) -> list[Result]:
-    """Every key stroke of a few words, typed with and without mistakes, against scanning all names in memory."""
+    """Every key stroke of a few words, with and without mistakes, beside a scan of all names in memory."""
     from rapidfuzz import fuzz, process
 
     count = stage.sizes.names
@@ -69,7 +69,7 @@ def _mistyped(names: list[str]) -> list[str]:
 
 
 def rebuilding(stage: Stage) -> list[Result]:
-    """Deriving the index, less what the catalogue alone costs, against reading and inserting the same lines."""
+    """Deriving the index, less the share of the catalogue, against reading and inserting the same lines."""
     count = stage.sizes.rebuilt
     full, empty = Studio(stage.with_book(count)), Studio(stage.empty())
     book = full.book_dir / f"{BENCH}.jsonl"

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, ClassVar, NamedTuple
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
@@ -18,6 +17,7 @@ from kb.tui.screens.ask_why import AGAIN, NO_REASON
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.record_words import Names, changes, with_changes
 from kb.tui.text import cut, line, plain
+from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
@@ -102,8 +102,7 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
     def compose(self) -> ComposeResult:
         """Field, value, reason, and what will happen."""
         draft = self.draft
-        with Vertical(classes="sheet"):
-            yield Static(line(f"Amend: {draft.called}"), classes="heading", markup=False)
+        with Sheet(f"Amend: {draft.called}", "Enter goes on, the last Enter stores; Esc leaves"):
             yield OptionList(*(_option(field) for field in draft.fields), id="amend-fields", markup=False)
             yield Static(plain(draft.fields[0].how), id="amend-how", markup=False)
             yield Static("New value", classes="heading", markup=False)
@@ -112,7 +111,6 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
             yield PlainInput(id="amend-why", compact=True, placeholder="the reason, in a few words")
             yield Static("", id="amend-said", markup=False)
             yield Static(plain(SAYS.format(who=draft.who)), classes="quiet", markup=False)
-            yield Static("Enter goes on, the last Enter stores; Esc leaves.", classes="quiet", markup=False)
 
     def on_mount(self) -> None:
         """The field comes first."""

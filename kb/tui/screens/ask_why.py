@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.containers import Horizontal, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
 
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.text import line, plain
+from kb.tui.text import plain
+from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
@@ -47,14 +48,14 @@ class AskWhy(AtDesk, ModalScreen["Written | None"]):
         self.says = says
         self.does = does
         self.store = store
+        self.leaves = "Leave it as it is"
         self.why = why
         self._warned = False
         self._busy = False
 
     def compose(self) -> ComposeResult:
         """What will happen, the reason, the two ways on."""
-        with Vertical(classes="sheet"):
-            yield Static(line(self.heading), classes="heading", markup=False)
+        with Sheet(self.heading, "Enter goes on; Esc leaves"):
             with VerticalScroll(can_focus=False):
                 yield Static(plain(self.says), markup=False)
             yield Static("Why?", classes="heading", markup=False)
@@ -64,7 +65,7 @@ class AskWhy(AtDesk, ModalScreen["Written | None"]):
             yield Static("", id="change-said", markup=False)
             with Horizontal(classes="answers"):
                 yield Button(self.does, id="change-do", compact=True)
-                yield Button("Leave it as it is", id="change-leave", compact=True)
+                yield Button(self.leaves, id="change-leave", compact=True)
 
     def on_mount(self) -> None:
         """The reason comes first."""
@@ -77,7 +78,7 @@ class AskWhy(AtDesk, ModalScreen["Written | None"]):
         if not event.value.strip():
             self.tell(NO_REASON)
             return
-        self.tell("")
+        self.tell(f"Enter once more: {self.does}. Tab: {self.leaves}.")
         self.query_one("#change-do", Button).focus()
 
     @on(Input.Changed, "#change-why")

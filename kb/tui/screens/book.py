@@ -33,7 +33,7 @@ BOOK = (
     Act("withdraw", "w", "Withdraw", "Take this record out of all counts, and say why"),
     Act("older", "o", "Older", "The next page of older tests"),
     Act("newer", "n", "Newer", "The page of newer tests before this one"),
-    Act("to_list", "escape", "List", "From the filter to the list; once more empties the filter", foot=False),
+    Act("to_list", "escape", "List", "From the filter to the list; once more empties the filter"),
     Act("fresh", "f5", "Fresh", "Take in what other programs wrote", foot=False),
 )
 ON_A_ROW = {"amend", "withdraw"}
@@ -244,8 +244,11 @@ class BookScreen(Corrects, Screen[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that would do nothing here are not shown."""
-        if action in LETTERS and isinstance(self.focused, Input):
+        typing = isinstance(self.focused, Input)
+        if action in LETTERS and typing:
             return False
+        if action == "to_list":
+            return typing or bool(self.query_one("#book-filter", Input).value)
         if action in ON_A_ROW:
             return bool(self.page.rows)
         if action in {"older", "newer"}:

@@ -12,6 +12,10 @@ KINDS = ("adhesive", "medium", "liquid", "method", "tape", "paper", "stage", "ca
 PERSON = ("by", "who")
 LONGEST_NAME = 6
 """Words that one name may have."""
+SHORTEST = 3
+"""Letters and digits from which on a near match counts."""
+EXACT = 99.5
+"""Score of a whole name or other name."""
 WORDS_READ = 24
 """Words of the line that are tried; a pasted page is not."""
 
@@ -123,7 +127,9 @@ def _entry(studio: Studio, text: str, kinds: tuple[str, ...]) -> Part | None:
     from kb.desk.resolve import SURE
 
     hits = find(studio, text, kinds, limit=1)
-    if not hits or hits[0].score < SURE:
+    # Words as short as "or" stand in many names; alone they must be a whole name.
+    least = SURE if sum(map(str.isalnum, text)) >= SHORTEST else EXACT
+    if not hits or hits[0].score < least:
         return None
     return Part(hits[0].kind, hits[0].id, hits[0].name)
 

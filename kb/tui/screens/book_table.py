@@ -16,7 +16,7 @@ from kb.tui.text import cut
 
 FIXED = {"date": 10, "release": 10, "harm": 10, "state": 9}
 """Columns whose words are ours: wide enough for the longest of them."""
-SHARED = {"sheet": 3, "tape": 5, "stage": 4, "medium": 5, "liquid": 4}
+SHARED = {"sheet": 4, "tape": 4, "stage": 3, "medium": 4, "liquid": 4}
 """Columns with words of any length, and their shares of what is left."""
 HEADINGS = {
     "date": "Date",

@@ -6,30 +6,30 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from kb.model.question import Dials
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.frame import Sheet
 
 AVERSION = (
-    One("b", "8", "bold: one harm weighs as much as 8 harmless spots", "B 8"),
-    One("u", "16", "usual: one harm weighs as much as 16 harmless spots", "U 16"),
-    One("c", "32", "cautious: one harm weighs as much as 32 harmless spots", "C 32"),
+    One("b", "8", "bold: a harm costs 8 spots", "B 8"),
+    One("u", "16", "usual: a harm costs 16 spots", "U 16"),
+    One("c", "32", "cautious: a harm costs 32 spots", "C 32"),
 )
 CEILING = (
     One("c", "0.5", "cautious: harm above .50 is refused", "C .5"),
     One("u", "0.6", "usual: harm above .60 is refused", "U .6"),
-    One("s", "0.8", "for a sacrificial sample: harm above .80 is refused", "S .8"),
+    One("s", "0.8", "sacrificial sample: harm above .80 is refused", "S .8"),
 )
 PRINT = (
     One("y", "yes", "reports in print count, by their weight", "Y yes"),
     One("n", "no", "reports in print are left out", "N no"),
 )
 SAYS = "They hold until Benchleaf is left. The studio's own settings are in studio.yaml."
-KEYS = "Up and Down move, a letter chooses, Ctrl+S takes them, Esc leaves all as it was."
+KEYS = "Up, Down move; a letter chooses; Ctrl+S takes them; Esc leaves it."
 
 
 class DialsScreen(ModalScreen[Dials]):
@@ -53,13 +53,11 @@ class DialsScreen(ModalScreen[Dials]):
 
     def compose(self) -> ComposeResult:
         """Three rows of choices."""
-        with Vertical(classes="sheet"):
-            yield Static("Dials", classes="heading", markup=False)
+        with Sheet("Dials", KEYS):
             yield ChoiceRow("aversion", "Aversion", *_with(AVERSION, self.dials.harm_aversion))
             yield ChoiceRow("ceiling", "Ceiling", *_with(CEILING, self.dials.ceiling))
             yield ChoiceRow("print", "Print", PRINT, "yes" if self.dials.use_print else "no")
             yield Static(line(SAYS), classes="quiet", markup=False)
-            yield Static(line(KEYS), classes="quiet foot", markup=False)
 
     def action_take(self) -> None:
         """The dials as they stand."""

@@ -39,13 +39,13 @@ class HomeScreen(RowActions):
 
     TITLE_WORDS = "Question"
     HELP = (
-        "Say what lies on the bench: Lift [tape or adhesive] [stage] from [medium] on [paper].\n"
-        "Type into a blank, or press Enter in it. Del empties it; an empty blank means not known, and the\n"
-        "answer is averaged over what it could be. A sheet takes in the spots already made on it.\n\n"
-        "Each row is a liquid to test: the chance of release and of harm as a figure, as a line from 0 to 1\n"
-        "with the likely range (● the figure, ─ the range) and in words; then the tests behind it as\n"
-        "own+similar+in print; then the gravest caution as a word. The other pane gives the reasons.\n"
-        "Nothing listed is a treatment: it is a proposal for a test.\n\n"
+        "Say what lies on the bench: Lift [tape or adhesive] [stage] from [medium] on [paper]. Type into a "
+        "blank, or press Enter in it; Del empties it. An empty blank means not known: the answer is averaged "
+        "over what it could be. Naming a sheet takes in the spots already made on it.\n\n"
+        "Each row is a liquid to test: the chance of release and of harm as a figure, as a line from 0 to 1 "
+        "(● the figure, ─ the range it likely lies in) and in "
+        "words; then the tests behind it as own+similar+in print; then the gravest caution as a word. The "
+        "other pane gives the reasons. Nothing listed is a treatment: it is a proposal for a test.\n\n"
         f"On the list\n{keys_in_words(HOME)}\nEnter    All reasons for this row"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(HOME)]
@@ -276,6 +276,5 @@ class HomeScreen(RowActions):
         text = ranking.reasons(self.ranked, one) if one else self.ranked.answer.next_step
         found.first(Static).update(plain(text))
         why = self.query_one("#why", VerticalScroll)
-        # Textual takes a title as it is if it is Content; the type of the attribute says less.
-        why.border_title = line(one.name if one else "Reasons")  # type: ignore[assignment]
+        why.border_title = line(one.name if one else "Reasons")
         why.scroll_home(animate=False)

@@ -76,9 +76,9 @@ class MaterialsScreen(AtDesk, Screen[None]):
         "Enter reads an entry. Its lines give figures with their unit; the word on the right says how far "
         "to trust a line: '~ from memory' was not looked up, '? not read here' is quoted from a text that "
         "was not read for this catalogue, '= common practice' has no text, '# this project's own choice' "
-        "is no measurement. A line without a word rests on something that was read. Nothing that is "
-        "missing is guessed.\n"
-        "O opens the sources of the line under the cursor.\n\n"
+        "is no measurement. A line without a word rests on something that was read, or names no source of "
+        "its own. Nothing that is missing is guessed.\n"
+        "O opens the sources of the line under the cursor, or of the entry where the line names none.\n\n"
         f"{keys_in_words(MATERIALS)}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -94,6 +94,7 @@ class MaterialsScreen(AtDesk, Screen[None]):
     MaterialsScreen #material-body { height: 1fr; }
     MaterialsScreen #material-found { width: 1fr; height: 100%; padding: 0 1; }
     MaterialsScreen #material-reading { width: 2fr; height: 100%; border-left: solid $secondary; }
+    MaterialsScreen #reading-lines { padding: 0 0 0 1; }
     MaterialsScreen.-narrow #material-reading { display: none; width: 1fr; border-left: none; }
     MaterialsScreen.-narrow.-reading #material-reading { display: block; }
     MaterialsScreen.-narrow.-reading #material-found { display: none; }
@@ -135,7 +136,6 @@ class MaterialsScreen(AtDesk, Screen[None]):
 
     def on_mount(self) -> None:
         """One starts by typing."""
-        self.pane.say(HINT)
         self.typed.focus()
 
     def on_screen_resume(self) -> None:
@@ -158,15 +158,19 @@ class MaterialsScreen(AtDesk, Screen[None]):
         self._tell(self._counted())
         if same and self.hits.option_count:
             return
+        empty = NOTHING if self.typed.value.strip() else HINT
+        rows = [Option(_found_row(one, KINDS[self.kind])) for one in found] or [
+            Option(line(empty), disabled=True)
+        ]
         self.hits.clear_options()
-        self.hits.add_options([Option(_found_row(one)) for one in found])
+        self.hits.add_options(rows)
         self.hits.highlighted = 0 if found else None
         if not found and not self.has_class("-reading"):
-            self.pane.say(HINT)
+            self.pane.say("")
 
     def _counted(self) -> str:
         if not self.found:
-            return NOTHING if self.typed.value.strip() else "F6: one kind."
+            return "nothing found" if self.typed.value.strip() else "nothing typed yet"
         count = len(self.found)
         capped = count >= (AT_MOST if self.typed.value.strip() else LISTED)
         return f"the first {count}; type more to narrow" if capped else f"{count} found"
@@ -306,10 +310,11 @@ class MaterialsScreen(AtDesk, Screen[None]):
         self.refresh_bindings()
 
 
-def _found_row(one: Found) -> Content:
-    name, matched = cut(one.name, 150), one.matched
-    also = f" ({cut(matched, 40)})" if matched and matched not in one.name.casefold() else ""
-    return Content.assemble(line(name), line(f" - {one.kind}{also}"))
+def _found_row(one: Found, only: str) -> Content:
+    """Name, kind unless it is the only one asked for, and the other name that matched."""
+    kind = "" if one.kind == only else f" - {one.kind}"
+    also = f" ({cut(one.matched, 40)})" if one.matched and one.matched not in one.name.casefold() else ""
+    return line(f"{cut(one.name, 100)}{kind}{also}")
 
 
 def find(studio: Studio, *, text: str, kind: str, fresh: bool) -> list[Found]:

@@ -6,13 +6,14 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from kb.tui.text import line, plain
+from kb.tui.text import plain
+from kb.tui.widgets.frame import Sheet
 
-CLOSE = "Esc or Enter closes; the arrow keys move the text."
+CLOSE = "Esc closes; the arrow keys move the text."
 
 
 class NoteScreen(ModalScreen[None]):
@@ -31,11 +32,8 @@ class NoteScreen(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         """Heading, text, and how to close."""
-        with Vertical(classes="sheet"):
-            yield Static(line(self.heading), classes="heading", markup=False)
-            with VerticalScroll():
-                yield Static(plain(self.text), classes="body", markup=False)
-            yield Static(CLOSE, classes="quiet foot", markup=False)
+        with Sheet(self.heading, CLOSE), VerticalScroll():
+            yield Static(plain(self.text), classes="body", markup=False)
 
     def action_close(self) -> None:
         """Away with it."""
@@ -46,7 +44,7 @@ class AskScreen(ModalScreen[str]):
     """A question answered by one key. Escape takes the first answer, which changes nothing."""
 
     TITLE_WORDS = "Question"
-    HELP = "Answer with the letter shown. Esc takes the first answer, which changes nothing."
+    HELP = "Press the letter shown; Esc takes the first answer."
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "answer_first", "Back")]
 
     def __init__(self, title: str, text: str, answers: tuple[tuple[str, str, str], ...]) -> None:
@@ -58,8 +56,7 @@ class AskScreen(ModalScreen[str]):
 
     def compose(self) -> ComposeResult:
         """Question and answers, one a line."""
-        with Vertical(classes="sheet"):
-            yield Static(line(self.heading), classes="heading", markup=False)
+        with Sheet(self.heading, self.HELP):
             with VerticalScroll():
                 yield Static(plain(self.text), classes="body", markup=False)
             for key, _, words in self.answers:

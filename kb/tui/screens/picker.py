@@ -7,7 +7,6 @@ from typing import ClassVar
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical
 from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
@@ -17,6 +16,7 @@ from textual.worker import Worker, WorkerState, get_current_worker
 from kb.tui.find import Offer, offers
 from kb.tui.reach import app_of
 from kb.tui.text import cut, fit, line
+from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import PlainInput
 
 KEYS = "Type part of a name; Up and Down move, Enter takes, Esc leaves it."
@@ -27,7 +27,7 @@ class PickerScreen(ModalScreen[Offer]):
 
     TITLE_WORDS = "Choose"
     HELP = (
-        "Choose what stands in a blank. Type part of a name, in any spelling near it; other names and\n"
+        "Choose what stands in a blank. Type part of a name, in any spelling near it; other names and "
         "registry numbers are found too. With nothing typed the whole list is shown.\n\n"
         "Up, Down  Move in the list\nEnter     Take the line one stands on\nEsc       Leave all as it was\n\n"
         'The first line, "not known", empties the blank: the answer is then averaged over what it could be.'
@@ -54,12 +54,10 @@ class PickerScreen(ModalScreen[Offer]):
 
     def compose(self) -> ComposeResult:
         """Heading, line, list, keys."""
-        with Vertical(classes="sheet", id="picker"):
-            yield Static(line(self.heading), classes="heading", markup=False)
+        with Sheet(self.heading, KEYS, id="picker"):
             yield PlainInput(self.typed, id="typed", compact=True, select_on_focus=False)
             yield Static("", id="found", classes="quiet", markup=False)
             yield OptionList(id="offers", markup=False, compact=True)
-            yield Static(KEYS, classes="quiet foot", markup=False)
 
     def on_mount(self) -> None:
         """The list is not reached by Tab: the arrow keys move it while one types."""

@@ -43,7 +43,7 @@ class ReadingPane(Vertical):
 
     DEFAULT_CSS = """
     ReadingPane #reading-called { height: auto; max-height: 4; padding: 0 1; }
-    ReadingPane ReadingLines { height: 1fr; padding: 0 1; }
+    ReadingPane ReadingLines { height: 1fr; }
     """
 
     def __init__(self, *, id: str) -> None:
@@ -79,7 +79,10 @@ class ReadingPane(Vertical):
             (one, piece, number) for one in reading.lines for number, piece in enumerate(pieces(one.value))
         ]
         self._places = [*(one for one, _, _ in rows), None]
-        options = [Option(_row(one, piece, first=not number)) for one, piece, number in rows]
+        options = [
+            Option(_row(one.label, piece, marked(mark_of(reading, one)), first=not number))
+            for one, piece, number in rows
+        ]
         self.lines.clear_options()
         self.lines.add_options([*options, Option(Text(tidy(where(reading)), style="italic"))])
         self.lines.highlighted = 0
@@ -96,6 +99,14 @@ def where(reading: Reading) -> str:
     """``From data/liquids/ketones.yaml, line 12.``"""
     own = " This studio's own entry." if reading.origin == "studio" else ""
     return f"From {reading.file}, line {reading.line}.{own} Entry: {reading.id}"
+
+
+def mark_of(reading: Reading, one: Line) -> str:
+    """The line's mark. A line that names no source is as weak as an entry of which nothing was read."""
+    if one.mark or one.sources or not reading.sources:
+        return one.mark
+    marks = [source.mark for source in reading.sources]
+    return "" if "read" in marks else marks[0]
 
 
 def marked(mark: str) -> str:
@@ -115,11 +126,11 @@ def pieces(value: str) -> list[str]:
     return [*found, left]
 
 
-def _row(one: Line, piece: str, *, first: bool) -> Table:
+def _row(label: str, piece: str, mark: str, *, first: bool) -> Table:
     table = Table.grid(padding=(0, 1), expand=True)
     table.add_column(width=LABEL_WIDTH)
     table.add_column(ratio=1, overflow="fold")
     table.add_column(width=MARK_WIDTH)
-    words = (one.label, piece, marked(one.mark)) if first else ("", piece, "")
+    words = (label, piece, mark) if first else ("", piece, "")
     table.add_row(*(Text(tidy(word)) for word in words))
     return table

@@ -32,7 +32,7 @@ RECORD = (
     Act("withdraw", "w", "Withdraw", "Take this record out of all counts, and say why"),
     Act("back", "escape", "Back", "Back to the list"),
 )
-LABEL_WIDTH = 17
+LABEL_WIDTH = 14
 WITHDRAW_SAYS = (
     "{called}.\n\nThe test is taken out of all counts. Nothing is erased: the record stays readable, marked "
     "as withdrawn, with your reason, your name ({who}) and the time."

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, ClassVar, NamedTuple
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Vertical
 from textual.screen import ModalScreen
-from textual.widgets import OptionList, Static
+from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from kb.tui.screens.note import NoteScreen
 from kb.tui.text import line
+from kb.tui.widgets.frame import Sheet
 
 if TYPE_CHECKING:
     from kb.desk.lookup import Cited, Line, Reading
@@ -143,7 +143,8 @@ def links(studio: Studio, reading: Reading) -> list[Link]:
             for word in words:
                 pair = known[kind].get(word) or known[kind].get(word.lower())
                 if pair and (kind, pair[0]) != (reading.kind, reading.id):
-                    found.setdefault((kind, pair[0]), Link(kind, *pair, one.label))
+                    name = f"{pair[0]} {pair[1]}" if kind == "hazard" else pair[1]
+                    found.setdefault((kind, pair[0]), Link(kind, pair[0], name, one.label))
     return list(found.values())
 
 
@@ -166,10 +167,8 @@ class LinksScreen(ModalScreen[Link]):
     def compose(self) -> ComposeResult:
         """A list."""
         options = [Option(line(f"{one.name} - {one.kind} ({one.label})")) for one in self.found]
-        with Vertical(classes="sheet"):
-            yield Static(line(f"{self.heading} names"), classes="heading", markup=False)
+        with Sheet(f"{self.heading} names", "Enter reads the entry; Esc closes"):
             yield OptionList(*options, markup=False, compact=True)
-            yield Static("Enter reads the entry; Esc closes.", classes="quiet", markup=False)
 
     @on(OptionList.OptionSelected)
     def chosen(self, event: OptionList.OptionSelected) -> None:

@@ -26,18 +26,18 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
 FACES = (
-    One("-", "", "not said", "- not said"),
+    One("-", "", "", "- not said"),
     One("f", "front", "", "F front"),
     One("b", "back", "", "B back"),
 )
 CARRIER = (
-    One("-", "", "not said", "- not said"),
-    One("y", "yes", "the carrier is still on", "Y on"),
-    One("r", "residue", "residue only, the carrier is gone", "R residue only"),
+    One("-", "", "", "- not said"),
+    One("y", "yes", "", "Y still on"),
+    One("r", "residue", "", "R residue only"),
 )
 CONTROL = (
-    One("t", "test", "a test", "T test"),
-    One("c", "control", "a control: release is not graded", "C control"),
+    One("t", "test", "", "T test"),
+    One("c", "control", "release is not graded", "C control"),
 )
 RELEASE = (One("-", "", "not graded"), *(One(word[0], word[0], word[2:]) for word in RELEASE_WORDS))
 HARM = (One("-", "", "not looked at"), *(One(word[0], word[0], word[2:]) for word in HARM_WORDS))
@@ -58,15 +58,14 @@ class SpotTestScreen(Screen[Stored]):
 
     TITLE_WORDS = "Spot test"
     HELP = (
-        "Write down one spot test. Everything typed is kept when you look at another screen (F2 to F4).\n\n"
-        "Clock    Ctrl+T starts and pauses it anywhere on the form; so does Space on the clock. Pausing\n"
-        "         writes the dwell into the round; Ctrl+R sets it to nothing for the next round. It counts\n"
-        "         on while other screens are shown. An aim rings the bell.\n"
-        "Rounds   Practice is at least three rounds on one spot.\n"
-        "Grades   Number keys 0 to 4, then the next line comes by itself; - takes a grade back. What was\n"
-        '         not looked at stays "-" and never counts as no harm. Up and Down go back and forth.\n'
-        "Liquid   A name, or a blend by volume: acetone 1, water 3.\n"
-        f"Photos   {PHOTOS}.\n\n"
+        "Write down one spot test. What is typed is kept while you look at other screens (F2 to F4).\n\n"
+        "Clock: Ctrl+T starts and pauses it anywhere, Space does on the clock itself. Pausing writes the "
+        "dwell into the round; Ctrl+R sets the clock to nothing for the next round. It counts on while other "
+        "screens are shown. The bell rings when the aim is reached.\n"
+        "Rounds: practice is at least three on one spot.\n"
+        "Grades: number keys 0 to 4, then the next line comes; - takes a grade back. A kind of harm "
+        'that stays at "-" was not looked at, which never counts as no harm.\n'
+        f"Liquid: a name, or a blend by volume such as acetone 1, water 3.\nPhotos: {PHOTOS}.\n\n"
         f"{keys_in_words(SPOT_TEST)}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(SPOT_TEST)]
@@ -125,8 +124,9 @@ class SpotTestScreen(Screen[Stored]):
         yield Static("Grades", classes="heading", markup=False)
         yield ChoiceRow("control", "Kind", CONTROL, draft.control)
         yield ChoiceRow("release", "Release", RELEASE, draft.release)
+        yield Static(" Harm, each kind by itself", classes="quiet", markup=False)
         for kind in HARM_KINDS:
-            yield ChoiceRow(f"harm-{kind}", f"Harm {kind}"[:12], HARM, draft.harm.get(kind, ""))
+            yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM, draft.harm.get(kind, ""))
 
     def _looking(self) -> ComposeResult:
         draft = self.draft
@@ -140,6 +140,7 @@ class SpotTestScreen(Screen[Stored]):
         """The clock on this screen follows the one in the app."""
         self._clock_round()
         self._tell_rounds()
+        self._told("")
         self.set_interval(0.25, self._tick)
 
     def on_screen_resume(self) -> None:
@@ -307,7 +308,9 @@ class SpotTestScreen(Screen[Stored]):
         self.app.push_screen(NoteScreen("The test is not stored", text))
 
     def _told(self, text: str) -> None:
-        self.query_one("#told", Static).update(line(text))
+        told = self.query_one("#told", Static)
+        told.update(line(text))
+        told.display = bool(text)
 
     # -- leaving ---------------------------------------------------------------------------------
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from rich.cells import cell_len
 from textual import events
 from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.message import Message
 from textual.widget import Widget
 
-from kb.tui.asked import BlankKind, Filled
+from kb.tui.asked import BlankKind, Filled, short
 from kb.tui.text import fit
 
 
@@ -55,7 +56,8 @@ class Blank(Widget, can_focus=True):
         lead = f"{self.kind.lead} " if self.kind.lead else ""
         room = max(3, self.size.width - len(lead) - 2)
         opening, closing = ("»", "«") if self.has_focus else ("[", "]")
-        name = fit(_short(self.filled.name, room) if self.filled else self.kind.hint, room)
+        name = self.filled.name if self.filled else self.kind.hint
+        name = fit(name if cell_len(name) <= room else short(name), room)
         style = "bold" if self.filled else "italic"
         return Content.assemble(lead, opening, Content.styled(name, style), closing)
 
@@ -95,9 +97,3 @@ def _types(key: str, character: str | None) -> bool:
     return (
         bool(character) and len(character or "") == 1 and (character or "").isprintable() and key != "slash"
     )
-
-
-def _short(name: str, room: int) -> str:
-    """What stands in brackets after a name is left out before the name itself is cut."""
-    head, bracket, _ = name.partition(" (")
-    return head if bracket and len(name) > room else name

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, cast
 
+from textual.containers import Vertical
 from textual.content import Content
 from textual.style import Style
 from textual.widgets import Footer, Static
 
-from kb.tui.text import cut
+from kb.tui.text import cut, line
 
 if TYPE_CHECKING:
     from kb.tui.app import BenchleafApp
@@ -35,6 +36,10 @@ class TitleBar(Static):
         """Words are known only once there is an app."""
         self.refresh_words()
 
+    def on_resize(self) -> None:
+        """The studio's name is shown where there is room."""
+        self.refresh_words()
+
     def refresh_words(self) -> None:
         """Write the line anew, after the studio was opened or the place changed."""
         app = cast("BenchleafApp", self.app)
@@ -44,8 +49,9 @@ class TitleBar(Static):
             at = bool(mode) and mode == here
             label = f" [{key} {word}]" if at else f"  {key} {word}"
             parts.append((label, Style.from_meta({"@click": action}) + Style(bold=at)))
-        if app.studio_name:
-            parts.append(Content(f"   {cut(app.studio_name, 30)}"))
+        room = app.size.width - sum(len(part[0]) if isinstance(part, tuple) else len(part) for part in parts)
+        if app.studio_name and room >= 20:
+            parts.append(Content(f"   {cut(app.studio_name, room - 6)}"))
         said = Content.assemble(*parts)
         if app.invented:
             said = Content("\n").join([said, Content.styled(INVENTED, "bold italic")])
@@ -57,3 +63,12 @@ class KeyBar(Footer):
 
     def __init__(self) -> None:
         super().__init__(compact=True, show_command_palette=False)
+
+
+class Sheet(Vertical):
+    """The box of a pop-up: its heading in the upper edge, its keys in the lower."""
+
+    def __init__(self, title: str, keys: str, *, id: str | None = None) -> None:
+        super().__init__(id=id, classes="sheet")
+        self.border_title = line(title)
+        self.border_subtitle = line(keys)

@@ -1,0 +1,47 @@
+"""Read single records back from the book, by the place that the index remembers."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+import msgspec
+
+from kb.book.read import decode_line
+from kb.model.record import Line
+
+
+def lines_about(conn: sqlite3.Connection, root: str) -> list[Line]:
+    """The test's own line and every change that points at it, directly or through another change."""
+    ids, found = [root], []
+    row = conn.execute("SELECT file, offset, length FROM test WHERE id = ?", (root,)).fetchone()
+    if row:
+        found.append(line_at(conn, *row))
+    while ids:
+        marks = ", ".join("?" * len(ids))
+        rows = conn.execute(
+            f"SELECT id, file, offset, length FROM change WHERE of IN ({marks}) ORDER BY id", ids
+        ).fetchall()
+        ids = [row[0] for row in rows]
+        found.extend(line_at(conn, *row[1:]) for row in rows)
+    return [line for line in found if line is not None]
+
+
+def line_at(conn: sqlite3.Connection, file: int, offset: int, length: int) -> Line | None:
+    """Read one line back from the book."""
+    path = conn.execute("SELECT path FROM book_file WHERE rowid = ?", (file,)).fetchone()
+    if path is None:
+        return None
+    try:
+        with Path(path[0]).open("rb") as handle:
+            handle.seek(offset)
+            return decode_line(handle.read(length).rstrip(b"\n"))
+    except (OSError, msgspec.MsgspecError, ValueError):
+        return None
+
+
+def problems(conn: sqlite3.Connection) -> Iterator[tuple[str, int, str]]:
+    """Lines of the book that could not be read: file, line number, what is wrong."""
+    rows: Iterable[tuple[str, int, str]] = conn.execute("SELECT file, line, text FROM problem ORDER BY 1, 2")
+    yield from rows
