@@ -164,6 +164,20 @@ def test_spots_on_this_sheet_weigh_most_and_are_not_proposed_again(studio: Studi
         assert one.harm.p > found(before, one.liquid).harm.p
 
 
+def test_the_worst_medium_within_reach_counts(studio: Studio) -> None:
+    """With several media, front and back, harm is that of the worst, and each one's chance is shown."""
+    alone = ask(studio)
+    both = ask(studio, msgspec.structs.replace(QUESTION, also_media=("ballpoint",), back_media=("toner",)))
+    for liquid in ("toluene", "ethanol", "n-heptane"):
+        one = found(both, liquid) if liquid not in {v.liquid for v in both.vetoed} else None
+        if one is None:
+            continue
+        assert set(one.harm_by_medium) == {"letterpress-oil", "ballpoint", "toner"}
+        assert one.harm.p == max(chance.p for chance in one.harm_by_medium.values())
+        assert one.harm_by_medium["letterpress-oil"].p == pytest.approx(found(alone, liquid).harm.p)
+    assert {v.liquid for v in alone.vetoed} < {v.liquid for v in both.vetoed}
+
+
 def test_a_caution_vetoes_and_the_list_says_why(studio: Studio) -> None:
     """Water on copying pencil is not a matter of probabilities."""
     asked = msgspec.structs.replace(QUESTION, medium="copying-pencil")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
 from kb.cli.main import studio_of
@@ -18,11 +20,11 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Open the app on the studio that the options name."""
-    return start(studio_of(args))
+    """Open the app on the studio that the options name, which is opened after the first paint."""
+    return start(partial(studio_of, args))
 
 
-def start(studio: Studio) -> int:
+def start(studio: Studio | Callable[[], Studio]) -> int:
     """Run the app until it is left. Nothing but a terminal can show it."""
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         warn("The app needs a terminal to draw in. For plain answers see: benchleaf --help")

@@ -4,15 +4,25 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
+if TYPE_CHECKING:
+    from kb.model.question import Answer, Suggestion
+
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Every feature by id or by words; what is not given is not known and is averaged over."""
-    for name in ("tape", "adhesive", "carrier", "stage", "medium", "paper", "method"):
+    for name in ("tape", "adhesive", "carrier", "stage", "paper", "method"):
         parser.add_argument(f"--{name}", default="", metavar="TEXT")
+    parser.add_argument(
+        "--medium", action="append", default=[], metavar="TEXT", help="once per medium within reach"
+    )
+    parser.add_argument(
+        "--medium-back", action="append", default=[], metavar="TEXT", help="a medium on the other face"
+    )
     parser.add_argument("--sheet", default="", metavar="NAME", help="take in the spots already made on it")
     parser.add_argument(
         "--book", type=Path, metavar="FILE", help="use this book file instead of the studio's"
@@ -42,7 +52,9 @@ def run(args: argparse.Namespace) -> int:
         adhesive=args.adhesive,
         carrier_text=args.carrier,
         stage=args.stage,
-        medium=args.medium,
+        medium=args.medium[0] if args.medium else "",
+        also_media=args.medium[1:],
+        back_media=args.medium_back,
         paper=args.paper,
         method=args.method,
         sheet=args.sheet,
@@ -61,20 +73,16 @@ def run(args: argparse.Namespace) -> int:
         return OK
     if studio.settings.invented:
         say("Invented demo studio: its sheets, people and tests are made up.")
+    _print(answer, parts=args.parts)
+    return OK
+
+
+def _print(answer: Answer, *, parts: bool) -> None:
+    """The list for people: one block per liquid, then what was left out and what to do."""
     if answer.stop:
         say(answer.stop.text)
     for one in answer.suggestions:
-        warnings = [text for text in one.cautions if not text.startswith("note")]
-        notes = len(one.cautions) - len(warnings)
-        say(f"{one.rank:>2}. {one.name}  release {one.release.p:.0%}  harm {one.harm.p:.0%}")
-        say(wrap(one.reason))
-        if args.parts:
-            for line in one.details:
-                say(wrap(line, indent="      "))
-        for text in one.cautions if args.parts else warnings:
-            say(wrap(f"! {text}"))
-        if notes and not args.parts:
-            say(wrap(f"and {notes} notes (--parts)"))
+        _print_one(one, parts=parts)
     if answer.refused:
         say("Not proposed: " + "; ".join(f"{one.name} ({one.refused})" for one in answer.refused[:3]))
     if answer.vetoed:
@@ -82,4 +90,16 @@ def run(args: argparse.Namespace) -> int:
     for line in (answer.rests_on, answer.next_step, answer.mock_up, answer.disclaimer):
         if line:
             say(wrap(line, indent=""))
-    return OK
+
+
+def _print_one(one: Suggestion, *, parts: bool) -> None:
+    warnings = [text for text in one.cautions if not text.startswith("note")]
+    notes = len(one.cautions) - len(warnings)
+    say(f"{one.rank:>2}. {one.name}  release {one.release.p:.0%}  harm {one.harm.p:.0%}")
+    say(wrap(one.reason))
+    for line in one.details if parts else ():
+        say(wrap(line, indent="      "))
+    for text in one.cautions if parts else warnings:
+        say(wrap(f"! {text}"))
+    if notes and not parts:
+        say(wrap(f"and {notes} notes (--parts)"))

@@ -39,21 +39,29 @@ class Weighed(NamedTuple):
     what: Named
     place: int
     release: Posterior
-    harm: Posterior
     release_here: Posterior
-    harm_here: Posterior
+    harms: tuple[Harm, ...]
+    """Of every medium within reach, the worst first."""
     decision: float
     release_p0: float
-    harm_p0: float
     cautions: tuple[Caution, ...]
     refused: str
 
 
 class Pools(NamedTuple):
-    """The book's sums for this question, for both events."""
+    """The book's sums for this question: release, and harm to each medium within reach."""
 
     release: Pool
-    harm: Pool
+    harm: dict[str, Pool]
+
+
+class Harm(NamedTuple):
+    """Harm to one medium: chemistry alone, in general, and on this object."""
+
+    medium: str
+    p0: float
+    general: Posterior
+    here: Posterior
 
 
 class Spots(NamedTuple):
@@ -73,13 +81,18 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     dials = dials or studio.settings.dials
     conn = studio.index.conn
     gathered = gather(conn, compiled, question)
-    printed = _printed(compiled, question, gathered) if dials.use_print else ([], [])
+    printed = printed_release(compiled, question, gathered.candidates) if dials.use_print else []
     spots = _spots(spot_tests(conn, {"sheet": question.sheet}) if question.sheet else [], gathered)
     pools = Pools(
-        *(
-            _pool(classes, gathered, cells)
-            for classes, cells in zip((gathered.release, gathered.harm), printed, strict=True)
-        )
+        _pool(gathered.release, gathered, printed),
+        {
+            medium: _pool(
+                classes,
+                gathered,
+                printed_harm(compiled, question, medium, gathered.candidates) if dials.use_print else [],
+            )
+            for medium, classes in gathered.harm.items()
+        },
     )
     weighed = _weigh(compiled, question, dials, gathered, pools, spots)
     vetoed = [w for w in weighed if w.cautions and w.cautions[0].severity == "stop"]
@@ -88,7 +101,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     refused = sorted((w for w in rest if w.refused), key=_order)
     shown, shown_refused = proposed[:limit], refused[: max(limit // 2, 3)]
     tapes = _tapes_behind(compiled, question, gathered, masks(conn))
-    facts = [_facts(w, question, gathered, printed[0], pools, tapes, dials) for w in (*shown, *shown_refused)]
+    facts = [_facts(w, question, gathered, printed, pools, tapes, dials) for w in (*shown, *shown_refused)]
     suggestions = tuple(
         _suggestion(rank, fact, question) for rank, fact in enumerate(facts[: len(shown)], start=1)
     )
@@ -112,15 +125,6 @@ def _first(declined: tuple[Suggestion, ...]) -> str:
 
 def _order(one: Weighed) -> tuple[float, float, str]:
     return (-round(one.decision, 9), one.what.hazard, one.what.name.casefold())
-
-
-def _printed(
-    compiled: Compiled, question: Question, gathered: Gathered
-) -> tuple[list[tuple[CPrint, Extra]], list[tuple[CPrint, Extra]]]:
-    return (
-        printed_release(compiled, question, gathered.candidates),
-        printed_harm(compiled, question, gathered.candidates),
-    )
 
 
 def _spots(rows: list[Row], gathered: Gathered) -> Spots:
@@ -148,29 +152,44 @@ def _weigh(
         release_p0 = compiled.release_p0(
             question.adhesive, question.stage, question.carrier, question.method, what
         )
-        harm_p0 = compiled.harm_p0(question.medium, question.paper, question.method, what)
         release = pools.release.posterior(place, release_p0)
-        harm = pools.harm.posterior(place, harm_p0)
         kernel = gathered.kernel[place]
         release_here = on_object(release, [(kernel[p], hit) for p, hit in spots.release])
-        harm_here = on_object(harm, [(kernel[p], hit) for p, hit in spots.harm])
-        value = index(release_here.mean, harm_here.mean, what.hazard, dials.harm_aversion, dials.worth)
+        harms = _harms(compiled, question, what, place, pools, [(kernel[p], hit) for p, hit in spots.harm])
+        worst = harms[0].here
+        value = index(release_here.mean, worst.mean, what.hazard, dials.harm_aversion, dials.worth)
         weighed.append(
             Weighed(
                 what,
                 place,
                 release,
-                harm,
                 release_here,
-                harm_here,
+                harms,
                 value,
                 release_p0,
-                harm_p0,
                 applying(compiled, cautions, what.parts),
-                _refusal(what, harm_here, value, dials, spots),
+                _refusal(what, worst, value, dials, spots),
             )
         )
     return weighed
+
+
+def _harms(
+    compiled: Compiled,
+    question: Question,
+    what: Named,
+    place: int,
+    pools: Pools,
+    spots: list[tuple[float, bool]],
+) -> tuple[Harm, ...]:
+    """Harm to every medium within reach, the worst first."""
+    found = []
+    for medium, pool in pools.harm.items():
+        p0 = compiled.harm_p0(medium, question.paper, question.method, what)
+        general = pool.posterior(place, p0)
+        found.append(Harm(medium, p0, general, on_object(general, spots)))
+    found.sort(key=lambda harm: (-harm.here.mean, harm.medium))
+    return tuple(found)
 
 
 def _refusal(what: Named, harm: Posterior, value: float, dials: Dials, spots: Spots) -> str:
@@ -180,7 +199,7 @@ def _refusal(what: Named, harm: Posterior, value: float, dials: Dials, spots: Sp
     # Asking where the ceiling lies is cheaper than where the bound lies, and is the same question.
     if dials.ceiling < 1 and cdf(dials.ceiling, harm.a, harm.b) < UPPER:
         upper = quantile(UPPER, harm.a, harm.b)
-        return f"harm could be as high as {upper:.0%}, above your ceiling of {dials.ceiling:.0%}"
+        return f"harm could be as high as {upper:.1%}, above your ceiling of {dials.ceiling:.0%}"
     if value <= 0:
         return "not worth its risk here"
     return ""
@@ -202,8 +221,10 @@ def _facts(
 ) -> Facts:
     """What the explanation needs, drawn from the same numbers as the decision."""
     own, similar = pools.release.own_counts(one.place), pools.release.similar_counts(one.place)
-    harm_own, harm_similar = pools.harm.own_counts(one.place), pools.harm.similar_counts(one.place)
-    release, harm = _chance(one.release), _chance(one.harm)
+    worst = one.harms[0]
+    pool = pools.harm[worst.medium]
+    harm_own, harm_similar = pool.own_counts(one.place), pool.similar_counts(one.place)
+    release, harm = _chance(one.release), _chance(worst.general)
     reports = tuple(
         (row.report, bool(row.release))
         for row, cell in printed
@@ -214,10 +235,12 @@ def _facts(
         release=release,
         harm=harm,
         release_here=_chance(one.release_here) if question.sheet else release,
-        harm_here=_chance(one.harm_here) if question.sheet else harm,
+        harm_here=_chance(worst.here) if question.sheet else harm,
         decision=one.decision,
         release_p0=one.release_p0,
-        harm_p0=one.harm_p0,
+        harm_p0=worst.p0,
+        harm_by_medium=_by_medium(one.harms, here=bool(question.sheet)),
+        worst_medium=worst.medium,
         own_tests=int(own.tests),
         own_hits=int(own.hits),
         tests=int(own.tests + similar.tests),
@@ -232,12 +255,16 @@ def _facts(
         print_tests=pools.release.extra_tests(one.place),
         reports=reports,
         red_adhesive=tapes.compiled.red_adhesive(question.adhesive, one.what.hansen),
-        red_medium=tapes.compiled.red_medium(question.medium, one.what.hansen),
+        red_medium=tapes.compiled.red_medium(worst.medium, one.what.hansen),
         cautions=one.cautions,
         refused=one.refused,
         sheet=question.sheet,
         used_print=dials.use_print,
     )
+
+
+def _by_medium(harms: tuple[Harm, ...], *, here: bool) -> dict[str, Chance]:
+    return {harm.medium: _chance(harm.here if here else harm.general) for harm in harms}
 
 
 def _suggestion(rank: int, fact: Facts, question: Question) -> Suggestion:
@@ -252,6 +279,8 @@ def _suggestion(rank: int, fact: Facts, question: Question) -> Suggestion:
         harm=fact.harm_here if here else fact.harm,
         release_general=fact.release,
         harm_general=fact.harm,
+        harm_by_medium=fact.harm_by_medium,
+        worst_medium=fact.worst_medium,
         red_adhesive=fact.red_adhesive,
         red_medium=fact.red_medium,
         index=fact.decision,
@@ -272,7 +301,7 @@ def _veto(one: Weighed) -> Vetoed:
 def _mock_up(proposed: list[Weighed], refused: list[Weighed]) -> Named | None:
     """A liquid of which much is to be learnt without touching the sheet."""
     for one in (*proposed, *refused):
-        known = one.harm_here
+        known = one.harms[0].here
         bound = min(0.999, known.mean + SPREAD_FOR_MOCK_UP)
         if "already" not in one.refused and cdf(bound, known.a, known.b) < UPPER:
             return one.what

@@ -28,6 +28,8 @@ class Facts(NamedTuple):
     decision: float
     release_p0: float
     harm_p0: float
+    harm_by_medium: dict[str, Chance]
+    worst_medium: str
     own_tests: int
     own_hits: int
     tests: int
@@ -123,6 +125,11 @@ def details(fact: Facts) -> tuple[str, ...]:
         if others or harm_others
         else "Similar tapes, media and liquids: no test yet."
     )
+    if len(fact.harm_by_medium) > 1:
+        each = ", ".join(
+            f"{medium} {_span(chance)} {in_words(chance.p)}" for medium, chance in fact.harm_by_medium.items()
+        )
+        lines.append(f"Harm to each medium within reach, the worst counts: {each}.")
     lines.append(_print_words(fact))
     lines.append(
         f"Chemistry alone: release {fact.release_p0:.2f} ({in_words(fact.release_p0)}), "
@@ -189,7 +196,7 @@ def rests_on(shown: Sequence[Suggestion], question: Question, *, used_print: boo
             ("adhesive", question.adhesive),
             ("stage", question.stage),
             ("carrier", question.carrier),
-            ("medium", question.medium),
+            ("medium", question.reach[0]),
             ("paper", question.paper),
         )
         if not value
@@ -204,9 +211,10 @@ def next_step(first: Suggestion | None, question: Question, compiled: Compiled) 
     if first is None:
         return "Stop and look again: another method, mechanical or warm removal, or leave it in place."
     method = compiled.method_names.get(question.method, question.method)
-    medium = compiled.media[question.medium].name if question.medium in compiled.media else "every medium"
+    known = [compiled.media[one].name.lower() for one in question.reach if one in compiled.media]
+    medium = ", then ".join(known) or "every medium"
     return (
-        f"Test first: {first.name}, by {method.lower()}. Paper alone at a margin, then {medium.lower()} "
+        f"Test first: {first.name}, by {method.lower()}. Paper alone at a margin, then {medium} "
         "where it is least seen, then the adhesive at a loose end. At least three rounds on one spot; look "
         "wet at 10-30 s, dry, on the back, under the glass, and next day in UV."
     )

@@ -56,7 +56,8 @@ class Gathered(NamedTuple):
     candidates: tuple[Named, ...]
     kernel: list[list[float]]
     release: Classes
-    harm: Classes
+    harm: dict[str, Classes]
+    """By medium within reach."""
 
 
 def gather(conn: sqlite3.Connection, compiled: Compiled, question: Question) -> Gathered:
@@ -67,7 +68,7 @@ def gather(conn: sqlite3.Connection, compiled: Compiled, question: Question) -> 
         candidates,
         compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates)),
         _release(conn, compiled, question, places),
-        _harm(conn, compiled, question, places),
+        {medium: _harm(conn, compiled, question, medium, places) for medium in question.reach},
     )
 
 
@@ -136,9 +137,10 @@ def _release(conn: sqlite3.Connection, compiled: Compiled, question: Question, p
     return _by_class(found, levels, (0, 3), places)
 
 
-def _harm(conn: sqlite3.Connection, compiled: Compiled, question: Question, places: Places) -> Classes:
+def _harm(
+    conn: sqlite3.Connection, compiled: Compiled, question: Question, medium: str, places: Places
+) -> Classes:
     """Medium, paper and method levels in every combination."""
-    medium = question.medium
     if medium:
         made_of = compiled.media.get(medium)
         kin = made_of.kin if made_of and made_of.kin else f"only {medium}"
@@ -254,25 +256,25 @@ def printed_release(
 
 
 def printed_harm(
-    compiled: Compiled, question: Question, candidates: Sequence[Named]
+    compiled: Compiled, question: Question, medium: str, candidates: Sequence[Named]
 ) -> list[tuple[CPrint, Extra]]:
-    """Reported harm as single cells."""
+    """Reported harm to one medium as single cells."""
     order = {one.id: place for place, one in enumerate(candidates)}
     cells = []
     for row in compiled.printed:
         if row.harm is None:
             continue
         weight = (
-            _medium(compiled, question.medium, row.medium)
+            _medium(compiled, medium, row.medium)
             * (paper_weight(question.paper, row.paper) if row.paper else UNSTATED)
             * (method_weight(question.method, row.method) if row.method else UNSTATED)
         )
         if weight < 0.1:
             continue
-        own = row.medium == question.medium != "" and row.paper == question.paper != ""
+        own = row.medium == medium != "" and row.paper == question.paper != ""
         n = discount(row.tests)
         what = candidates[order[row.liquid]]
-        p0 = compiled.harm_p0(row.medium or question.medium, row.paper, row.method, what)
+        p0 = compiled.harm_p0(row.medium or medium, row.paper, row.method, what)
         cells.append((row, Extra(order[row.liquid], weight, own, n, n if row.harm else 0.0, p0)))
     return cells
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.studio import Studio
 from kb.index.search import Hit, find
@@ -58,6 +60,8 @@ def question(
     paper: str = "",
     method: str = "",
     sheet: str = "",
+    also_media: Sequence[str] = (),
+    back_media: Sequence[str] = (),
 ) -> Question:
     """A question from typed words. A tape fills in its adhesive and carrier."""
     tape_id = optional(studio, "tape", tape)
@@ -71,6 +75,8 @@ def question(
         paper=optional(studio, "paper", paper),
         method=optional(studio, "method", method) or "swab",
         sheet=sheet.strip(),
+        also_media=tuple(optional(studio, "medium", one) for one in also_media),
+        back_media=tuple(optional(studio, "medium", one) for one in back_media),
     )
 
 

@@ -39,8 +39,9 @@ def _context(when: When, question: Question) -> bool:
         (when.adhesives, question.adhesive),
         (when.carriers, question.carrier),
         (when.stages, question.stage),
-        (when.media, question.medium),
         (when.papers, question.paper),
         (when.methods, question.method),
     )
+    if when.media and not any(medium in when.media for medium in question.reach):
+        return False
     return all(not wanted or found in wanted for wanted, found in pairs)

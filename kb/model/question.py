@@ -20,6 +20,16 @@ class Question(Plain, frozen=True, kw_only=True):
     paper: str = ""
     method: str = "swab"
     sheet: str = ""
+    also_media: tuple[str, ...] = ()
+    """Further media within reach of the drop on the same face."""
+    back_media: tuple[str, ...] = ()
+    """Media within reach on the other face."""
+
+    @property
+    def reach(self) -> tuple[str, ...]:
+        """Every medium within reach of the drop, front and back, each once; one empty id if none is known."""
+        named = dict.fromkeys(one for one in (self.medium, *self.also_media, *self.back_media) if one)
+        return tuple(named) or ("",)
 
 
 class Dials(Plain, frozen=True, kw_only=True):
@@ -61,6 +71,9 @@ class Suggestion(Plain, frozen=True, kw_only=True):
     harm: Chance
     release_general: Chance
     harm_general: Chance
+    harm_by_medium: dict[str, Chance]
+    """Every medium within reach; ``harm`` is that of the worst of them."""
+    worst_medium: str
     red_adhesive: float | None
     red_medium: float | None
     index: float

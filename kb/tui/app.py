@@ -74,6 +74,7 @@ class BenchleafApp(App[None]):
     """
 
     TITLE = "Benchleaf"
+    DEFAULT_CLASSES = "-light-mode"
     CSS_PATH = HERE / "benchleaf.tcss"
     ENABLE_COMMAND_PALETTE = True
     HORIZONTAL_BREAKPOINTS = WIDTHS
@@ -105,7 +106,9 @@ class BenchleafApp(App[None]):
         """The spot test that is being written and not yet stored."""
         for theme in THEMES:
             self.register_theme(theme)
-        self.theme = DEFAULT
+        # Assigning would parse every rule twice more before the first paint.
+        self.set_reactive(App.theme, DEFAULT)
+        self.stylesheet.set_variables(self.get_css_variables())
 
     @property
     def studio(self) -> Studio:

@@ -11,6 +11,7 @@ from textual.binding import Binding
 from textual.screen import Screen
 
 from kb.tui.actions import key_name
+from kb.tui.themes import THEMES
 
 
 def commands(app: App[Any], screen: Screen[Any]) -> Iterator[SystemCommand]:
@@ -22,7 +23,7 @@ def commands(app: App[Any], screen: Screen[Any]) -> Iterator[SystemCommand]:
             says = f"{binding.tooltip or binding.description} (key: {key_name(binding.key)})"
             call = partial(node.run_action, binding.action)
             yield SystemCommand(binding.description, says, call)
-    for theme in app.available_themes:
+    for theme in (one.name for one in THEMES):
         call_theme = partial(setattr, app, "theme", theme)
         yield SystemCommand(f"Look: {theme}", "Change the colours of the screen", call_theme)
 

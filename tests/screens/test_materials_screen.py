@@ -18,7 +18,7 @@ from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, settle, sho
 OWN = """\
 sources:
 - {id: zz-note, cite: "Zzyxq note [/b] of [TODO] 1901", basis: memory, seen: false, extent: one page}
-- {id: zz-book, cite: Zzyxq handbook 1902, basis: published, seen: true, extent: whole, url: "https://example.org/z"}
+- {id: zz-book, cite: Zzyxq handbook 1902, basis: published, seen: true, extent: whole}
 liquids:
 - id: zzyxq-spirit
   name: "Zzyxq [b]spirit[/b] [/]"

@@ -237,6 +237,9 @@ def _history(studio: Studio, names: Names, detail: TestDetail) -> Iterator[tuple
             for label, old, new in changes(names, before, after):
                 yield "", f"{label}: {old} -> {new}"
             before = after
+    undone = detail.state != "withdrawn" and any(step.kind == "withdraw" for step in detail.history)
+    if undone or changes(names, before, detail.test):
+        yield "note", "Some of this was itself withdrawn later; what counts now is said above."
 
 
 def changes(names: Names, before: SpotTest, after: SpotTest) -> list[tuple[str, str, str]]:
@@ -271,7 +274,7 @@ def _first_written(studio: Studio, detail: TestDetail) -> SpotTest:
     if len(detail.history) < 2:
         return detail.test
     from kb.book.read import decode_test
-    from kb.index.book_rows import lines_about
+    from kb.index.book_lines import lines_about
 
     for one in lines_about(studio.index.conn, detail.id):
         if one.id == detail.id:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from textual.containers import Vertical
 from textual.content import Content
 from textual.style import Style
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from kb.tui.text import cut, line
 
 if TYPE_CHECKING:
+    from textual.screen import Screen
+
     from kb.tui.app import BenchleafApp
 
 INVENTED = "Invented demo studio: sheets, people and tests are made up"
@@ -58,11 +60,34 @@ class TitleBar(Static):
         self.update(said)
 
 
-class KeyBar(Footer):
-    """The keys that work here, close together so that they fit 80 columns."""
+class KeyBar(Static):
+    """The keys that work here, on one line; a click presses one. One widget, so it paints at once."""
 
     def __init__(self) -> None:
-        super().__init__(compact=True, show_command_palette=False)
+        super().__init__("", markup=False)
+
+    def on_mount(self) -> None:
+        """Follow what has the focus."""
+        self.screen.bindings_updated_signal.subscribe(self, self._keys_changed)
+
+    def _keys_changed(self, screen: Screen[Any]) -> None:
+        if self.is_attached and screen is self.screen:
+            self.update(self._words(screen))
+
+    def _words(self, screen: Screen[Any]) -> Content:
+        """Each action once, with the key it is known by."""
+        seen: set[str] = set()
+        parts: list[Content | tuple[str, Style]] = []
+        for active in screen.active_bindings.values():
+            binding = active.binding
+            if not binding.show or binding.action in seen or not binding.description:
+                continue
+            seen.add(binding.action)
+            press = Style.from_meta({"@click": f"app.simulate_key('{binding.key}')"})
+            parts.append((self.app.get_key_display(binding), press + Style(bold=True)))
+            parts.append((f" {binding.description}", press))
+            parts.append(Content("  "))
+        return Content.assemble(*parts)
 
 
 class Sheet(Vertical):
