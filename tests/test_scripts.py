@@ -66,7 +66,7 @@ def start(script: Path, *arguments: str, env: dict[str, str]) -> subprocess.Comp
     ("pythons", "sentence"),
     [
         ({}, "needs Python 3.11 or newer, and this machine has no Python at all;"),
-        ({"python3": OLD}, "needs Python 3.11 or newer, and this machine has python3 is 3.9.2;"),
+        ({"python3": OLD}, "needs Python 3.11 or newer, and this machine has only python3 3.9.2;"),
         ({"python3.12": NO_VENV}, "needs Python's venv and ensurepip modules, and python3.12 ("),
     ],
     ids=["none", "old", "no venv"],

@@ -23,6 +23,9 @@ FIELDS = 7
 """Numbers per liquid in a class: discounted tests, events and prior-weighted tests; then raw tests, raw
 events, tests expected to succeed by chemistry alone, and the variance of that expectation."""
 _SLACK = 1e-12
+_INWARD = (2, 1, 0)
+"""The rings from the inmost outward, the order in which falling weights meet them."""
+LEAST_WEIGHT = RING_EDGES[0]
 
 
 class Context(NamedTuple):
@@ -78,6 +81,7 @@ class Pool:
         self._kernel = kernel
         self._extras = tuple(extras)
         self._scale = scale
+        self._cut: dict[float, tuple[int, int, int]] = {}
         ordered = [vectors[c] for c in order]
         self._fields = [
             list(zip(*[v[field::FIELDS] for v in ordered], strict=True)) for field in range(FIELDS)
@@ -110,15 +114,17 @@ class Pool:
         own_n, own_k, own_np0 = self._own[liquid]
         own_v = own_k + OBSERVED_SHARE * (p0 * own_n - own_np0)
         tests, rated = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
-        falling, prefixes = self._falling, self._prefix
+        cut, prefixes = self._cut, self._prefix
         for other, likeness in enumerate(self._kernel[liquid]):
+            if likeness < LEAST_WEIGHT:
+                continue
             prefix = prefixes[other]
-            if likeness < RING_EDGES[0] or prefix is None:
+            if prefix is None:
                 continue
             n_sum, k_sum, np0_sum = (self._others[other] or prefix) if other == liquid else prefix
+            stops = cut.get(likeness) or self._cuts(likeness)
             start = 0
-            for ring in (2, 1, 0):
-                stop = bisect_right(falling, _SLACK - RING_EDGES[ring] / likeness)
+            for ring, stop in zip(_INWARD, stops, strict=True):
                 if stop > start:
                     n = likeness * (n_sum[stop] - n_sum[start])
                     if n > 0.0:
@@ -137,6 +143,13 @@ class Pool:
                 tests[ring] += n
                 rated[ring] += v
         return combine(p0, (own_n, own_v), list(zip(tests, rated, strict=True)))
+
+    def _cuts(self, likeness: float) -> tuple[int, int, int]:
+        """How many classes a liquid of this likeness brings into each ring, the inmost first."""
+        edges = (RING_EDGES[ring] for ring in _INWARD)
+        first, second, third = (bisect_right(self._falling, _SLACK - edge / likeness) for edge in edges)
+        self._cut[likeness] = first, second, third
+        return first, second, third
 
     def _near(self, liquid: int) -> list[tuple[Extra, float]]:
         """Extra cells that bear on a liquid, with their weight."""

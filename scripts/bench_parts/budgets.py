@@ -46,11 +46,12 @@ except OSError:
 def first_paint(stage: Stage) -> list[Result]:
     """From the command to the first whole picture, against an app that has one label to draw."""
     stage.demo()
-    words = _home_words()
+    words, opened = _home_words()
     app, bare = [*stage.command, "--demo"], [sys.executable, bare_app.__file__]
     found = side_by_side(
         {
             "home screen": lambda: first_paint_s(app, words, stage.environment),
+            "home screen with its studio open": lambda: first_paint_s(app, opened, stage.environment),
             "one label": lambda: first_paint_s(bare, [bare_app.WORDS], stage.environment),
         },
         stage.sizes.paints,
@@ -60,12 +61,15 @@ def first_paint(stage: Stage) -> list[Result]:
     return [Result("first paint of the home screen, demo studio, warm index", value, 1.3, "", parts)]
 
 
-def _home_words() -> list[str]:
-    """What shows that the home screen is whole: the hint under the blanks, and the end of the first line."""
-    from kb.tui.screens.home import HINT
-    from kb.tui.widgets.frame import PLACES
+def _home_words() -> tuple[list[str], list[str]]:
+    """What shows that the home screen is whole, and what shows that the demo studio is open.
 
-    return [" ".join(HINT.split()[:4]), PLACES[-1][2]]
+    The first is the hint under the blanks and the end of the first line.
+    """
+    from kb.tui.screens.home import HINT
+    from kb.tui.widgets.frame import INVENTED, PLACES
+
+    return [" ".join(HINT.split()[:4]), PLACES[-1][2]], [INVENTED]
 
 
 def commands(stage: Stage) -> list[Result]:
