@@ -156,6 +156,7 @@ def test_reference_to_a_left_out_entry(shipped: Path) -> None:
         "adhesives/rubber-resin",
         "tapes/clear-tape",
         "reports/old-report",
+        "looks/gloss",
     ]
     assert "was left out because of a fault of its own" in problems[-1].message
     assert catalogue.get("tapes", "clear-tape") is None

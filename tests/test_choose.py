@@ -13,8 +13,9 @@ from kb.desk.choose import choose
 from kb.desk.dials import dials_of
 from kb.desk.errors import DeskError
 from kb.desk.record import add_test, amend, withdraw
+from kb.desk.shelf import forbid
 from kb.desk.studio import Studio, with_book
-from kb.model.question import Answer, Dials, Question, Suggestion
+from kb.model.question import Answer, Dials, Possible, Question, Suggestion
 from tests.conftest import spot
 
 QUESTION = Question(
@@ -210,6 +211,35 @@ def test_unknown_features_are_averaged_and_named(studio: Studio) -> None:
     """Nothing stated at all still gives an answer that says what it does not know."""
     answer = ask(studio, Question())
     assert "adhesive, stage, carrier, medium, paper" in answer.rests_on
+
+
+def test_an_unknown_tape_is_averaged_over_what_it_may_be(studio: Studio) -> None:
+    """Signs narrow the average; the mean lies between those of what is possible."""
+    unknown = msgspec.structs.replace(QUESTION, adhesive="", stage="", carrier="")
+    both = msgspec.structs.replace(
+        unknown,
+        may_be=(
+            Possible(adhesive="natural-rubber-resin", stage="oily", carrier="", weight=0.5),
+            Possible(adhesive="starch-dextrin", stage="aged", carrier="", weight=0.5),
+        ),
+    )
+    free = Dials(ceiling=1.0, worth=1e9)
+    rubber = msgspec.structs.replace(unknown, adhesive="natural-rubber-resin", stage="oily")
+    starch = msgspec.structs.replace(unknown, adhesive="starch-dextrin", stage="aged")
+    for liquid in ("n-heptane", "ethanol"):
+        mean = found(ask(studio, both, free), liquid).release_general.p
+        ends = [found(ask(studio, q, free), liquid).release_general.p for q in (rubber, starch)]
+        assert mean == pytest.approx(sum(ends) / 2, abs=1e-9)
+    assert "things its signs leave possible" in ask(studio, both).rests_on
+
+
+def test_the_shelf_bounds_what_is_proposed(studio: Studio) -> None:
+    """A liquid that the studio forbids is not proposed, and the answer says why."""
+    first = ask(studio).suggestions[0].liquid
+    forbid(studio, liquids=[first], why="no hexane ring in this room", rule="building")
+    answer = ask(studio)
+    assert all(first not in one.parts for one in (*answer.suggestions, *answer.refused))
+    assert any(one.liquid == first and "no hexane ring" in one.why for one in answer.left_out)
 
 
 def test_similar_tapes_are_counted_once_each(studio: Studio, record: Record) -> None:

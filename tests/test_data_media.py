@@ -21,7 +21,7 @@ from kb.model.material import AgentSensitivity, Medium, Method, Paper
 
 DATA = Path(__file__).parents[1] / "data"
 AGENTS = ("water", "alkaline", "ethanol", "acetone", "aromatics", "aliphatics", "heat")
-COUNTS = {"media": 33, "papers": 11, "methods": 8, "cautions": 97, "reports": 42, "practice": 93}
+COUNTS = {"media": 33, "papers": 11, "methods": 8, "cautions": 96, "reports": 42, "practice": 93}
 LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 COMMON_QUESTION = {
     "adhesives": "natural-rubber-resin",

@@ -5,29 +5,34 @@ from __future__ import annotations
 import contextlib
 import math
 import re
-from datetime import datetime
-from typing import Any, TypeVar
+from collections.abc import Callable, Mapping
+from datetime import date, datetime
+from typing import Any, NamedTuple, TypeVar
 
 import msgspec
 
 from kb.book.line import for_yaml
 from kb.book.text import KEY_LIMIT, TEXT_LIMIT, clean_tree
 from kb.book.ulid import is_ulid
-from kb.model.record import HARM_KINDS, Amend, Line, SpotTest, Withdraw
+from kb.model.record import HARM_KINDS, Amend, Bottle, Line, SpotTest, Withdraw
 
 _T = TypeVar("_T")
 Body = dict[str, Any]
-KNOWN_KINDS = frozenset({"test", "amend", "withdraw"})
+KNOWN_KINDS = frozenset({"test", "amend", "withdraw", "bottle"})
 TEST_FIELDS = frozenset(SpotTest.__struct_fields__)
+BOTTLE_DATES = ("opened", "expires", "peroxide_tested", "finished")
+BOTTLE_YEARS = range(1900, 3000)
 GRADES = range(5)
 PARTS_TOLERANCE = 1e-6
 
 _ENCODER = msgspec.json.Encoder()
 _TEST = msgspec.json.Decoder(SpotTest)
+_BOTTLE = msgspec.json.Decoder(Bottle)
 _AMEND = msgspec.json.Decoder(Amend)
 _WITHDRAW = msgspec.json.Decoder(Withdraw)
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _PART_OF_DATE = re.compile(r"\d{4}(-(0[1-9]|1[0-2]))?", re.ASCII)
+_WHOLE_DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 
 
 class BookError(Exception):
@@ -55,6 +60,8 @@ def body_bytes(kind: str, body: msgspec.Struct | Body) -> bytes:
         make_amend(plain)
     elif kind == "withdraw":
         make_withdraw(plain)
+    elif kind == "bottle":
+        make_bottle(plain)
     else:
         _check_finite(plain)
     return for_yaml(raw)
@@ -89,20 +96,59 @@ def check_test(test: SpotTest) -> SpotTest:
     return test
 
 
+def make_bottle(plain: object) -> Bottle:
+    """A checked bottle from plain dicts. Raises ValueError in a sentence."""
+    return check_bottle(_convert(plain, Bottle))
+
+
+def check_bottle(bottle: Bottle) -> Bottle:
+    """The same bottle, if it holds a liquid and its dates can be. Raises ValueError in a sentence."""
+    if not bottle.liquid.strip():
+        raise ValueError("The bottle names no liquid.")
+    for name in BOTTLE_DATES:
+        day = getattr(bottle, name)
+        if day and not _is_day(day):
+            raise ValueError(
+                f"{day!r} ({name.replace('_', ' ')}) is not a date; write 2024-05-31 or 2024-05."
+            )
+    return bottle
+
+
+class Amendable(NamedTuple):
+    """A kind of record whose fields can be corrected: its name, fields, least body and check."""
+
+    name: str
+    fields: frozenset[str]
+    least: Mapping[str, Any]
+    make: Callable[[object], SpotTest | Bottle]
+
+
+AMENDABLE: dict[str, Amendable] = {
+    "test": Amendable("A spot test", TEST_FIELDS, {"parts": {"water": 1.0}}, make_test),
+    "bottle": Amendable("A bottle", frozenset(Bottle.__struct_fields__), {"liquid": "water"}, make_bottle),
+}
+
+
 def make_amend(plain: object) -> Amend:
     """A checked amend from plain dicts. Raises ValueError in a sentence."""
     return check_amend(_convert(plain, Amend))
 
 
 def check_amend(amend: Amend) -> Amend:
-    """The same amend, if it could be one of a spot test. Raises ValueError in a sentence."""
+    """The same amend, if it could be one of some kind of record. Raises ValueError in a sentence.
+
+    What kind its record is cannot be seen from the amend alone; `kb.book.fold` sees it.
+    """
     _check_pointer(amend.of, amend.why)
     if not amend.set:
         raise ValueError("The amendment changes nothing.")
+    fitting = [known for known in AMENDABLE.values() if known.fields.issuperset(amend.set)]
+    # Fields that fit no kind are told as those of a spot test, which nearly every record is.
+    known = fitting[0] if fitting else AMENDABLE["test"]
     for name in amend.set:
-        if name not in TEST_FIELDS:
-            raise ValueError(f"A spot test has no field {name!r} to amend.")
-    make_test({"parts": {"water": 1.0}, **amend.set})
+        if name not in known.fields:
+            raise ValueError(f"{known.name} has no field {name!r} to amend.")
+    known.make({**known.least, **amend.set})
     return amend
 
 
@@ -120,6 +166,11 @@ def check_withdraw(withdraw: Withdraw) -> Withdraw:
 def decode_test(line: Line) -> SpotTest:
     """The spot test in a line of kind test. Raises ValueError, in a sentence, if it is none."""
     return check_test(_decode(line, _TEST))
+
+
+def decode_bottle(line: Line) -> Bottle:
+    """The bottle in a line of kind bottle. Raises ValueError, in a sentence, if it is none."""
+    return check_bottle(_decode(line, _BOTTLE))
 
 
 def decode_amend(line: Line) -> Amend:
@@ -216,6 +267,16 @@ def _check_finite(value: object) -> None:
     elif isinstance(value, list | tuple):
         for item in value:
             _check_finite(item)
+
+
+def _is_day(text: str) -> bool:
+    """Whether the text is a day, a month or a year that a bottle can bear, without a time."""
+    if not (_PART_OF_DATE.fullmatch(text) or _WHOLE_DATE.fullmatch(text)):
+        return False
+    try:
+        return date.fromisoformat(f"{text}-01-01"[:10]).year in BOTTLE_YEARS
+    except ValueError:
+        return False
 
 
 def _is_date(text: str) -> bool:

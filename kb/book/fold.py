@@ -1,4 +1,4 @@
-"""What the book says now: each spot test after its amends and withdrawals.
+"""What the book says now: each spot test and bottle after its amends and withdrawals.
 
 The outcome depends on the set of records alone, not on the order in which they are read. Amends work
 in the order of their ids. A withdrawal takes a record out; withdrawing an amend undoes that amend, and
@@ -10,13 +10,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar, cast
 
 import msgspec
 
-from kb.book.check import decode_amend, decode_test, decode_withdraw, make_test
+from kb.book.check import AMENDABLE, decode_amend, decode_bottle, decode_test, decode_withdraw
 from kb.book.text import clean_text
-from kb.model.record import Amend, Line, SpotTest, Withdraw
+from kb.model.record import Amend, Bottle, Line, SpotTest, Withdraw
+
+_B = TypeVar("_B", SpotTest, Bottle)
 
 
 class Trouble(NamedTuple):
@@ -27,7 +29,7 @@ class Trouble(NamedTuple):
 
 
 class Change(NamedTuple):
-    """An amend or withdrawal in the history of a test; ``note`` says why it is not in force."""
+    """An amend or withdrawal in the history of a record; ``note`` says why it is not in force."""
 
     line: Line
     in_force: bool
@@ -48,6 +50,17 @@ class Current(NamedTuple):
     """All that was said about it later, in the order of ids."""
 
 
+class CurrentBottle(NamedTuple):
+    """A bottle as it stands now; otherwise as `Current`."""
+
+    id: str
+    line: Line
+    bottle: Bottle
+    withdrawn: bool
+    why: str
+    history: tuple[Change, ...]
+
+
 class Fold(NamedTuple):
     """All of a book, made up. Everything is in the order of ids."""
 
@@ -59,6 +72,7 @@ class Fold(NamedTuple):
     loose: tuple[Line, ...]
     """Amends and withdrawals whose record is not here (yet)."""
     troubles: tuple[Trouble, ...]
+    bottles: dict[str, CurrentBottle]
 
 
 class _Changes(NamedTuple):
@@ -92,11 +106,15 @@ def fold(lines: Iterable[Line]) -> Fold:
     """The book as it stands, from its records in any order. Never raises for what is in a record."""
     records, troubles = union(lines)
     tests: dict[str, tuple[Line, SpotTest]] = {}
+    bottles: dict[str, tuple[Line, Bottle]] = {}
     others: list[Line] = []
     for line in records:
-        if line.kind == "test":
+        if line.kind in AMENDABLE:
             try:
-                tests[line.id] = (line, decode_test(line))
+                if line.kind == "test":
+                    tests[line.id] = (line, decode_test(line))
+                else:
+                    bottles[line.id] = (line, decode_bottle(line))
             except ValueError as error:
                 troubles.append(Trouble(line.id, say(error)))
         elif line.kind not in {"amend", "withdraw"}:
@@ -108,9 +126,10 @@ def fold(lines: Iterable[Line]) -> Fold:
         for key in sorted(key for of, keys in changes.by_target.items() if of not in known for key in keys)
     )
     troubles += [Trouble(key, _misplaced(known[of])) for key, of in _astray(changes, known)]
-    made = {key: _work_in(line, test, changes, troubles) for key, (line, test) in tests.items()}
+    made = {key: _test(line, test, changes, troubles) for key, (line, test) in tests.items()}
+    stock = {key: _bottle(line, bottle, changes, troubles) for key, (line, bottle) in bottles.items()}
     withdrawn = {key: why for key in known if (why := changes.taken_out(key)) is not None}
-    return Fold(made, tuple(others), withdrawn, loose, tuple(sorted(set(troubles))))
+    return Fold(made, tuple(others), withdrawn, loose, tuple(sorted(set(troubles))), stock)
 
 
 def current(lines: Iterable[Line]) -> dict[str, Current]:
@@ -124,7 +143,7 @@ def resolve(line: Line, changes: Iterable[Line]) -> Current:
     ``changes`` may hold others too. Raises ValueError if the line is no readable spot test.
     """
     records, troubles = union(changes)
-    return _work_in(line, decode_test(line), _changes(records, troubles), troubles)
+    return _test(line, decode_test(line), _changes(records, troubles), troubles)
 
 
 def union(lines: Iterable[Line]) -> tuple[list[Line], list[Trouble]]:
@@ -208,8 +227,10 @@ def _decide(withdraws: dict[str, Withdraw]) -> tuple[frozenset[str], list[str]]:
 
 
 def _astray(changes: _Changes, known: dict[str, str]) -> list[tuple[str, str]]:
-    """Amends of what is no test, each with what it points at."""
-    return [(key, item.of) for key, item in changes.amends.items() if known.get(item.of, "test") != "test"]
+    """Amends of what cannot be amended, each with what it points at."""
+    return [
+        (key, item.of) for key, item in changes.amends.items() if known.get(item.of, "test") not in AMENDABLE
+    ]
 
 
 def _misplaced(kind: str) -> str:
@@ -218,7 +239,22 @@ def _misplaced(kind: str) -> str:
     return f"This amendment points at a record of the kind {kind}, which this version cannot amend."
 
 
-def _work_in(line: Line, test: SpotTest, changes: _Changes, troubles: list[Trouble]) -> Current:
+def _test(line: Line, test: SpotTest, changes: _Changes, troubles: list[Trouble]) -> Current:
+    test, history = _work_in(line, test, changes, troubles)
+    reason = changes.taken_out(line.id)
+    return Current(line.id, line, test, reason is not None, reason or "", history)
+
+
+def _bottle(line: Line, bottle: Bottle, changes: _Changes, troubles: list[Trouble]) -> CurrentBottle:
+    bottle, history = _work_in(line, bottle, changes, troubles)
+    reason = changes.taken_out(line.id)
+    return CurrentBottle(line.id, line, bottle, reason is not None, reason or "", history)
+
+
+def _work_in(
+    line: Line, body: _B, changes: _Changes, troubles: list[Trouble]
+) -> tuple[_B, tuple[Change, ...]]:
+    """The body with all amends in force, and all that was said about the record later."""
     history: list[Change] = []
     for key in changes.below(line.id):
         note = ""
@@ -232,15 +268,14 @@ def _work_in(line: Line, test: SpotTest, changes: _Changes, troubles: list[Troub
             note = _misplaced("amend")
         else:
             try:
-                test = _amended(test, amend)
+                body = _amended(line.kind, body, amend)
             except ValueError as error:
                 note = f"It cannot be worked in: {say(error)}"
                 troubles.append(Trouble(key, note))
         history.append(Change(changes.lines[key], not note, note))
-    reason = changes.taken_out(line.id)
-    return Current(line.id, line, test, reason is not None, reason or "", tuple(history))
+    return body, tuple(history)
 
 
-def _amended(test: SpotTest, amend: Amend) -> SpotTest:
-    plain: dict[str, Any] = msgspec.to_builtins(test)
-    return make_test({**plain, **amend.set})
+def _amended(kind: str, body: _B, amend: Amend) -> _B:
+    plain: dict[str, Any] = msgspec.to_builtins(body)
+    return cast("_B", AMENDABLE[kind].make({**plain, **amend.set}))

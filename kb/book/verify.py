@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from kb.book.check import decode_amend, decode_test, decode_withdraw
+from kb.book.check import decode_amend, decode_bottle, decode_test, decode_withdraw
 from kb.book.fold import content, say
 from kb.book.line import FIRST_PREV, decode_line
 from kb.book.merge import files
@@ -220,6 +220,8 @@ class _File:
         try:
             if line.kind == "test":
                 decode_test(line)
+            elif line.kind == "bottle":
+                decode_bottle(line)
             elif line.kind == "amend":
                 self.seen.pointers.append((decode_amend(line).of, "amends", place))
             elif line.kind == "withdraw":

@@ -11,6 +11,7 @@ import msgspec
 from kb.catalogue.figures import FIGURE_CHECKS
 from kb.catalogue.parts import Part, fields
 from kb.catalogue.problems import Fault, printable, quoted
+from kb.catalogue.signs import SIGN_CHECKS
 from kb.model.guidance import Hazard
 from kb.model.kinds import plain_id
 from kb.model.liquid import Classification, Liquid
@@ -90,7 +91,7 @@ def check_cas(part: Part) -> Iterator[Fault]:
         yield Fault(("cas",), said, f"the check digit {due} if all else is right", "cas: 67-64-1")
 
 
-CHECKS: tuple[Check, ...] = (check_id, check_texts, check_sources, check_cas, *FIGURE_CHECKS)
+CHECKS: tuple[Check, ...] = (check_id, check_texts, check_sources, check_cas, *FIGURE_CHECKS, *SIGN_CHECKS)
 """All checks of one part of an entry. To add one, write the function and name it here."""
 
 

@@ -75,7 +75,8 @@ def words(wanted: inspect.Type, key: str = "") -> str:
     if isinstance(wanted, inspect.VarTupleType):
         return "a list of ids of sources" if key == "from" else "a list"
     if isinstance(wanted, inspect.DictType):
-        return "a map of ids and numbers"
+        words_due = isinstance(wanted.value_type, inspect.LiteralType)
+        return "a map of ids and words" if words_due else "a map of ids and numbers"
     if isinstance(wanted, inspect.StructType):
         keys = [field.encode_name for field in wanted.fields if field.required] or ["value"]
         if is_figure(wanted):
@@ -107,6 +108,8 @@ def _value(key: str, wanted: inspect.Type) -> str:
     if isinstance(wanted, inspect.VarTupleType):
         return f"[{_value(key, wanted.item_type)}]"
     if isinstance(wanted, inspect.DictType):
+        if isinstance(wanted.value_type, inspect.LiteralType):
+            return f"{{glossy: {wanted.value_type.values[0]}}}"
         return "{acetone: 0.5, ethanol: 0.5}"
     return _scalar(key, wanted)
 

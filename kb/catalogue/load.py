@@ -16,6 +16,7 @@ from kb.catalogue.parts import parts
 from kb.catalogue.paths import find
 from kb.catalogue.problems import REFUSED, Fault, NodePath, Problem, line_of, nearest, printable, quoted
 from kb.catalogue.references import Reference, ambiguous, dangling, references
+from kb.catalogue.rules import rule_faults
 from kb.catalogue.yaml_reader import Document, read
 from kb.model.base import Record
 from kb.model.kinds import BY_KEY, KINDS, Kind
@@ -185,6 +186,14 @@ class _Loading:
                 said = f"{fault.message} ({first.file.name}:{first.line})"
                 self.note(entry.file, entry.at, f"{kind.key}/{id}", fault._replace(message=said))
 
+    def tell_rules(self, current: Mapping[Key, _Entry]) -> None:
+        """Note cautions that can never apply or that say a thing twice; they stay, for they harm nobody."""
+        entries = _catalogue(current).entries
+        whole = not any(kind in {"liquids", "families"} for kind, _ in self.left_out)
+        for id, fault in rule_faults(entries, whole=whole):
+            entry = current["cautions", id]
+            self.note(entry.file, entry.at, f"cautions/{id}", fault)
+
 
 def load(folders: Sequence[Path]) -> tuple[Catalogue, list[Problem]]:
     """Load folders; an entry of a later folder adds to those before or takes the place of one.
@@ -192,13 +201,15 @@ def load(folders: Sequence[Path]) -> tuple[Catalogue, list[Problem]]:
     Never raises for what stands in the files. All problems are returned, in the order of folders,
     files and lines. An entry with a problem is left out, and so is one that refers to it; where a
     faulty entry would have replaced one of an earlier folder, the earlier one stays. Only a name
-    shared by two entries is told without leaving either out.
+    shared by two entries, and a caution that can never apply or repeats another, are told without
+    leaving anything out.
     """
     loading = _Loading()
     for rank, folder in enumerate(folders):
         loading.folder(Path(folder), rank)
     current = loading.settle()
     loading.tell_ambiguous(current)
+    loading.tell_rules(current)
     return _catalogue(current), loading.told()
 
 

@@ -23,6 +23,7 @@ from kb.model.material import (
     StageSigns,
     Tape,
 )
+from kb.model.sign import Sign
 
 AGENTS = ("water", "alkaline", "ethanol", "acetone", "aromatics", "aliphatics", "heat")
 """The columns of the sensitivity tables of media and papers; families of liquids point at them."""
@@ -55,6 +56,7 @@ _REFERENCES: dict[type[Record], dict[str, str]] = {
         "method": "methods",
     },
     ReportedLiquid: {"parts": "liquids"},
+    Sign: {"tapes": "tapes", "carriers": "carriers", "adhesives": "adhesives", "stages": "stages"},
 }
 """For each type, the fields that hold ids and the kind they name. ``agents`` are a fixed set."""
 

@@ -26,7 +26,8 @@ def run(args: argparse.Namespace) -> int:
 
 def start(studio: Studio | Callable[[], Studio]) -> int:
     """Run the app until it is left. Nothing but a terminal can show it."""
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    # Textual draws on standard error.
+    if not (sys.stdin.isatty() and sys.stdout.isatty() and sys.stderr.isatty()):
         warn("The app needs a terminal to draw in. For plain answers see: benchleaf --help")
         return FAILED
     from kb.tui.app import BenchleafApp

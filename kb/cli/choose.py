@@ -23,6 +23,13 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--medium-back", action="append", default=[], metavar="TEXT", help="a medium on the other face"
     )
+    parser.add_argument(
+        "--sign",
+        action="append",
+        default=[],
+        metavar="LOOK=FINDING",
+        help="where the tape is not known: what it shows (see: benchleaf identify --looks)",
+    )
     parser.add_argument("--sheet", default="", metavar="NAME", help="take in the spots already made on it")
     parser.add_argument(
         "--book", type=Path, metavar="FILE", help="use this book file instead of the studio's"
@@ -59,6 +66,13 @@ def run(args: argparse.Namespace) -> int:
         method=args.method,
         sheet=args.sheet,
     )
+    if args.sign and not asked.adhesive:
+        import msgspec
+
+        from kb.desk.identify import signs
+        from kb.desk.may_be import possible_from
+
+        asked = msgspec.structs.replace(asked, may_be=tuple(possible_from(studio, signs(studio, args.sign))))
     dials = dials_of(
         studio.settings.dials,
         harm_aversion=args.harm_aversion,
@@ -87,6 +101,8 @@ def _print(answer: Answer, *, parts: bool) -> None:
         say("Not proposed: " + "; ".join(f"{one.name} ({one.refused})" for one in answer.refused[:3]))
     if answer.vetoed:
         say("Vetoed by a caution: " + ", ".join(f"{one.liquid} ({one.caution})" for one in answer.vetoed))
+    if answer.left_out:
+        say("Left out by this studio: " + "; ".join(one.why for one in answer.left_out[:8]))
     for line in (answer.rests_on, answer.next_step, answer.mock_up, answer.disclaimer):
         if line:
             say(wrap(line, indent=""))

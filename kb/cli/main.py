@@ -17,16 +17,22 @@ if TYPE_CHECKING:
 NOUNS = {
     "app": "open the terminal app (the same as no word at all)",
     "choose": "which liquid to test next on this tape, and why",
+    "identify": "what a tape is and how old its adhesive, from what you see",
     "find": "find a material by a half-remembered or misspelt name",
     "show": "read one entry with its figures and sources",
     "test": "spot tests: add, list, show, amend, withdraw",
     "safety": "the safety note of a liquid or blend",
+    "shelf": "what the studio holds and forbids, its bottles, and what is due",
+    "cautions": "all caution rules, or those that apply",
+    "compare": "up to four entries side by side",
+    "liquids": "liquids by family, hazard, evaporation, or what is held and allowed here",
     "check": "check all catalogue files",
     "verify": "check that no record of the book was lost or altered",
     "rebuild": "derive the index anew from catalogue and book",
 }
 EPILOG = """\
-exit codes: 0 done; 1 done, and something wrong was found (check, verify) or nothing was found (find);
+exit codes: 0 done; 1 done, and something wrong or due was found (check, verify, shelf due) or nothing was
+found (find);
 2 not understood: an option is wrong or a word fits several entries; 3 could not be done.
 The studio folder is --studio, else BENCHLEAF_STUDIO, else your own data folder; it is made on the
 first write.

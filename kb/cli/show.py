@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -14,6 +18,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
     parser.add_argument("kind", choices=tuple(BY_WORD), metavar="kind", help=", ".join(BY_WORD))
     parser.add_argument("text", nargs="+")
+    parser.add_argument("--links", action="store_true", help="what it has to do with other entries instead")
     parser.add_argument("--json", action="store_true")
 
 
@@ -22,7 +27,10 @@ def run(args: argparse.Namespace) -> int:
     from kb.desk.lookup import read, resolve_entry
 
     studio = studio_of(args)
-    reading = read(studio, args.kind, resolve_entry(studio, args.kind, " ".join(args.text)))
+    entry_id = resolve_entry(studio, args.kind, " ".join(args.text))
+    if args.links:
+        return _links(studio, args, entry_id)
+    reading = read(studio, args.kind, entry_id)
     if args.json:
         say_json(reading)
         return OK
@@ -37,4 +45,24 @@ def run(args: argparse.Namespace) -> int:
     for one in reading.sources:
         say(wrap(f"[{one.id}] {one.cite} ({one.mark}{'; ' + one.extent if one.extent else ''})", indent="  "))
     say(f"from {reading.file} line {reading.line} ({reading.origin})")
+    return OK
+
+
+def _links(studio: Studio, args: argparse.Namespace, entry_id: str) -> int:
+    """Print the links under what they are to the entry."""
+    from kb.desk.links import links
+
+    found = links(studio, args.kind, entry_id)
+    if args.json:
+        say_json(found)
+        return OK
+    heading = ("", "")
+    for one in found:
+        if (one.kind, one.relation) != heading:
+            heading = (one.kind, one.relation)
+            say(f"{one.kind}, {one.relation}:")
+        # A rule has no name but its text.
+        name = one.id if one.name == one.note else one.name
+        note = f": {one.note}" if one.note else ""
+        say(wrap(f"{name}{f' [{one.id}]' if one.id else ''}{note}", indent="  "))
     return OK

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Sequence
 
 from kb.desk.explain import (
     DISCLAIMER,
@@ -14,62 +14,30 @@ from kb.desk.explain import (
     rests_on,
     stop_text,
 )
-from kb.desk.gather import Classes, Gathered, gather, printed_harm, printed_release
-from kb.desk.rule import applying, bearing
+from kb.desk.gather import Gathered, gather, printed_harm, printed_release
+from kb.desk.may_be import Component, components
+from kb.desk.shelf import allowed
 from kb.desk.studio import Studio
-from kb.index.book_rows import WITHDRAWN, Row
+from kb.desk.tapes import Tapes, tapes_behind
+from kb.desk.weigh import UPPER, Harm, Pools, Weighed, pool_of, spots_of, weigh
 from kb.index.compiled import Compiled, CPrint, Named
 from kb.index.queries import masks, spot_tests
-from kb.index.schema import SCALE
-from kb.index.tally import HARM_FROM, RELEASE_FROM
-from kb.model.guidance import Caution
-from kb.model.question import Answer, Chance, Dials, Evidence, Question, Stop, Suggestion, Vetoed
-from kb.science.beta import cdf, interval, quantile
-from kb.science.evidence import Posterior, index, on_object
-from kb.science.pooling import SHOWN_FROM, Extra, Pool
-from kb.science.similarity import adhesive_weight, carrier_weight, stage_weight
+from kb.model.question import (
+    Answer,
+    Chance,
+    Dials,
+    Evidence,
+    LeftOut,
+    Question,
+    Stop,
+    Suggestion,
+    Vetoed,
+)
+from kb.science.beta import cdf, interval
+from kb.science.evidence import Posterior
+from kb.science.pooling import SHOWN_FROM, Extra
 
-UPPER = 0.95
 SPREAD_FOR_MOCK_UP = 0.25
-
-
-class Weighed(NamedTuple):
-    """One candidate with everything that decides on it."""
-
-    what: Named
-    place: int
-    release: Posterior
-    release_here: Posterior
-    harms: tuple[Harm, ...]
-    """Of every medium within reach, the worst first."""
-    decision: float
-    release_p0: float
-    cautions: tuple[Caution, ...]
-    refused: str
-
-
-class Pools(NamedTuple):
-    """The book's sums for this question: release, and harm to each medium within reach."""
-
-    release: Pool
-    harm: dict[str, Pool]
-
-
-class Harm(NamedTuple):
-    """Harm to one medium: chemistry alone, in general, and on this object."""
-
-    medium: str
-    p0: float
-    general: Posterior
-    here: Posterior
-
-
-class Spots(NamedTuple):
-    """Spots already made on this sheet: candidate place, released?, harmed? (None: not looked at)."""
-
-    tried: frozenset[str]
-    release: tuple[tuple[int, bool], ...]
-    harm: tuple[tuple[int, bool], ...]
 
 
 def choose(studio: Studio, question: Question, dials: Dials | None = None, limit: int = 12) -> Answer:
@@ -80,13 +48,14 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     compiled = studio.compiled
     dials = dials or studio.settings.dials
     conn = studio.index.conn
-    gathered = gather(conn, compiled, question)
-    printed = printed_release(compiled, question, gathered.candidates) if dials.use_print else []
-    spots = _spots(spot_tests(conn, {"sheet": question.sheet}) if question.sheet else [], gathered)
+    may_be = components(studio, question)
+    gathered = gather(conn, compiled, question, [one.question for one in may_be])
+    printed = _printed(compiled, may_be, gathered, use=dials.use_print)
+    spots = spots_of(spot_tests(conn, {"sheet": question.sheet}) if question.sheet else [], gathered)
     pools = Pools(
-        _pool(gathered.release, gathered, printed),
+        [pool_of(classes, gathered, cells) for classes, cells in zip(gathered.release, printed, strict=True)],
         {
-            medium: _pool(
+            medium: pool_of(
                 classes,
                 gathered,
                 printed_harm(compiled, question, medium, gathered.candidates) if dials.use_print else [],
@@ -94,14 +63,18 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
             for medium, classes in gathered.harm.items()
         },
     )
-    weighed = _weigh(compiled, question, dials, gathered, pools, spots)
+    weighed = weigh(compiled, question, dials, gathered, may_be, pools, spots)
+    left_out, weighed = _by_shelf(compiled, weighed)
     vetoed = [w for w in weighed if w.cautions and w.cautions[0].severity == "stop"]
     rest = [w for w in weighed if not (w.cautions and w.cautions[0].severity == "stop")]
     proposed = sorted((w for w in rest if not w.refused), key=_order)
     refused = sorted((w for w in rest if w.refused), key=_order)
     shown, shown_refused = proposed[:limit], refused[: max(limit // 2, 3)]
-    tapes = _tapes_behind(compiled, question, gathered, masks(conn))
-    facts = [_facts(w, question, gathered, printed, pools, tapes, dials) for w in (*shown, *shown_refused)]
+    tapes = tapes_behind(compiled, may_be[0].question, gathered, masks(conn))
+    facts = [
+        _facts(w, question, may_be, gathered, printed[0], pools, tapes, dials)
+        for w in (*shown, *shown_refused)
+    ]
     suggestions = tuple(
         _suggestion(rank, fact, question) for rank, fact in enumerate(facts[: len(shown)], start=1)
     )
@@ -111,12 +84,34 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         suggestions=suggestions,
         refused=declined,
         vetoed=tuple(_veto(w) for w in sorted(vetoed, key=lambda w: w.what.name.casefold())),
+        left_out=left_out,
         stop=None if suggestions else Stop(text=stop_text(declined), best_refused=_first(declined)),
         rests_on=rests_on(suggestions or declined, question, used_print=dials.use_print),
         next_step=next_step(suggestions[0] if suggestions else None, question, compiled),
         mock_up=mock_up_line(_mock_up(proposed, refused)),
         disclaimer=DISCLAIMER,
     )
+
+
+def _printed(
+    compiled: Compiled, may_be: Sequence[Component], gathered: Gathered, *, use: bool
+) -> list[list[tuple[CPrint, Extra]]]:
+    """Reported releases that bear on each thing the tape may be."""
+    if not use:
+        return [[] for _ in may_be]
+    return [printed_release(compiled, one.question, gathered.candidates) for one in may_be]
+
+
+def _by_shelf(compiled: Compiled, weighed: list[Weighed]) -> tuple[tuple[LeftOut, ...], list[Weighed]]:
+    """What the studio does not hold or forbids, and the rest."""
+    out, rest = [], []
+    for one in weighed:
+        verdict = allowed(compiled, one.what.parts)
+        if verdict.allowed and verdict.held:
+            rest.append(one)
+        else:
+            out.append(LeftOut(liquid=one.what.id, name=one.what.name, why=verdict.why))
+    return tuple(out), rest
 
 
 def _first(declined: tuple[Suggestion, ...]) -> str:
@@ -127,84 +122,6 @@ def _order(one: Weighed) -> tuple[float, float, str]:
     return (-round(one.decision, 9), one.what.hazard, one.what.name.casefold())
 
 
-def _spots(rows: list[Row], gathered: Gathered) -> Spots:
-    """The valid spots among the rows, in terms of candidates."""
-    order = {one.id: place for place, one in enumerate(gathered.candidates)}
-    rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order and not row.control]
-    return Spots(
-        frozenset(row.liquid for row in rows),
-        tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in rows if r.release is not None),
-        tuple((order[r.liquid], r.harm >= HARM_FROM) for r in rows if r.harm is not None),
-    )
-
-
-def _pool(classes: Classes, gathered: Gathered, printed: list[tuple[CPrint, Extra]]) -> Pool:
-    return Pool(classes.contexts, classes.vectors, gathered.kernel, [cell for _, cell in printed], SCALE)
-
-
-def _weigh(
-    compiled: Compiled, question: Question, dials: Dials, gathered: Gathered, pools: Pools, spots: Spots
-) -> list[Weighed]:
-    """Both posteriors, the decision index and the cautions of every candidate."""
-    cautions = bearing(compiled, question)
-    weighed = []
-    for place, what in enumerate(gathered.candidates):
-        release_p0 = compiled.release_p0(
-            question.adhesive, question.stage, question.carrier, question.method, what
-        )
-        release = pools.release.posterior(place, release_p0)
-        kernel = gathered.kernel[place]
-        release_here = on_object(release, [(kernel[p], hit) for p, hit in spots.release])
-        harms = _harms(compiled, question, what, place, pools, [(kernel[p], hit) for p, hit in spots.harm])
-        worst = harms[0].here
-        value = index(release_here.mean, worst.mean, what.hazard, dials.harm_aversion, dials.worth)
-        weighed.append(
-            Weighed(
-                what,
-                place,
-                release,
-                release_here,
-                harms,
-                value,
-                release_p0,
-                applying(compiled, cautions, what.parts),
-                _refusal(what, worst, value, dials, spots),
-            )
-        )
-    return weighed
-
-
-def _harms(
-    compiled: Compiled,
-    question: Question,
-    what: Named,
-    place: int,
-    pools: Pools,
-    spots: list[tuple[float, bool]],
-) -> tuple[Harm, ...]:
-    """Harm to every medium within reach, the worst first."""
-    found = []
-    for medium, pool in pools.harm.items():
-        p0 = compiled.harm_p0(medium, question.paper, question.method, what)
-        general = pool.posterior(place, p0)
-        found.append(Harm(medium, p0, general, on_object(general, spots)))
-    found.sort(key=lambda harm: (-harm.here.mean, harm.medium))
-    return tuple(found)
-
-
-def _refusal(what: Named, harm: Posterior, value: float, dials: Dials, spots: Spots) -> str:
-    """Why a liquid is shown but not proposed; empty if it may be proposed."""
-    if what.id in spots.tried:
-        return "already tried on this sheet"
-    # Asking where the ceiling lies is cheaper than where the bound lies, and is the same question.
-    if dials.ceiling < 1 and cdf(dials.ceiling, harm.a, harm.b) < UPPER:
-        upper = quantile(UPPER, harm.a, harm.b)
-        return f"harm could be as high as {upper:.1%}, above your ceiling of {dials.ceiling:.0%}"
-    if value <= 0:
-        return "not worth its risk here"
-    return ""
-
-
 def _chance(posterior: Posterior) -> Chance:
     low, high = interval(posterior.a, posterior.b)
     return Chance(p=posterior.mean, low=low, high=high)
@@ -213,14 +130,16 @@ def _chance(posterior: Posterior) -> Chance:
 def _facts(
     one: Weighed,
     question: Question,
+    may_be: Sequence[Component],
     gathered: Gathered,
     printed: list[tuple[CPrint, Extra]],
     pools: Pools,
-    tapes: _Tapes,
+    tapes: Tapes,
     dials: Dials,
 ) -> Facts:
     """What the explanation needs, drawn from the same numbers as the decision."""
-    own, similar = pools.release.own_counts(one.place), pools.release.similar_counts(one.place)
+    main = pools.release[0]  # of what the tape most likely is
+    own, similar = main.own_counts(one.place), main.similar_counts(one.place)
     worst = one.harms[0]
     pool = pools.harm[worst.medium]
     harm_own, harm_similar = pool.own_counts(one.place), pool.similar_counts(one.place)
@@ -252,14 +171,15 @@ def _facts(
         harm_own_tests=int(harm_own.tests),
         harm_own_hits=int(harm_own.hits),
         tapes=tapes.count(one.place),
-        print_tests=pools.release.extra_tests(one.place),
+        print_tests=main.extra_tests(one.place),
         reports=reports,
-        red_adhesive=tapes.compiled.red_adhesive(question.adhesive, one.what.hansen),
+        red_adhesive=tapes.compiled.red_adhesive(may_be[0].question.adhesive, one.what.hansen),
         red_medium=tapes.compiled.red_medium(worst.medium, one.what.hansen),
         cautions=one.cautions,
         refused=one.refused,
         sheet=question.sheet,
         used_print=dials.use_print,
+        averaged=len(may_be),
     )
 
 
@@ -306,50 +226,3 @@ def _mock_up(proposed: list[Weighed], refused: list[Weighed]) -> Named | None:
         if "already" not in one.refused and cdf(bound, known.a, known.b) < UPPER:
             return one.what
     return None
-
-
-class _Tapes:
-    """Counts the distinct (adhesive, stage, carrier) behind a suggestion."""
-
-    def __init__(
-        self, compiled: Compiled, gathered: Gathered, groups: list[tuple[float, int]], known: dict[str, int]
-    ) -> None:
-        self.compiled = compiled
-        self._kernel = gathered.kernel
-        self._groups = groups
-        self._masks = [known.get(one.id, 0) for one in gathered.candidates]
-
-    def count(self, place: int) -> int:
-        """Contexts of weight 0.25 or more, over all liquids like this one."""
-        seen = 0
-        for other, likeness in enumerate(self._kernel[place]):
-            mask = self._masks[other]
-            if mask and likeness >= SHOWN_FROM:
-                for weight, contexts in self._groups:
-                    if weight * likeness < SHOWN_FROM:
-                        break
-                    seen |= mask & contexts
-        return seen.bit_count()
-
-
-def _tapes_behind(
-    compiled: Compiled, question: Question, gathered: Gathered, known: dict[str, int]
-) -> _Tapes:
-    """Contexts grouped by their weight, the heaviest first; only those that can count are kept."""
-    groups: dict[float, int] = {}
-    asked = compiled.adhesives.get(question.adhesive)
-    position = compiled.stages.get(question.stage)
-    for adhesive in (*compiled.adhesives, ""):
-        found = compiled.adhesives.get(adhesive)
-        a = adhesive_weight(
-            question.adhesive, asked.group if asked else "", adhesive, found.group if found else " "
-        )
-        for stage in (*compiled.stages, ""):
-            other = compiled.stages.get(stage)
-            s = 0.6 if position is None or other is None else stage_weight(position, other)
-            if a * s < SHOWN_FROM:
-                continue
-            for carrier in (*compiled.carriers, ""):
-                weight = round(a * s * carrier_weight(question.carrier, carrier), 12)
-                groups[weight] = groups.get(weight, 0) | compiled.context_bit(adhesive, stage, carrier)
-    return _Tapes(compiled, gathered, sorted(groups.items(), reverse=True), known)

@@ -49,6 +49,8 @@ class Facts(NamedTuple):
     refused: str
     sheet: str
     used_print: bool
+    averaged: int
+    """Over how many things the tape may be the chance of release was averaged; 1 if it is known."""
 
 
 def _count(number: int, one: str, many: str = "") -> str:
@@ -110,6 +112,11 @@ def details(fact: Facts) -> tuple[str, ...]:
         lines.append(
             f"This sheet: release {_span(fact.release_here)}, harm {_span(fact.harm_here)}; "
             "spots already made here are taken in."
+        )
+    if fact.averaged > 1:
+        lines.append(
+            f"Release is averaged over {fact.averaged} things the tape may be; the counts below are for the "
+            "likeliest of them."
         )
     lines.append(
         f"Same class here: {_count(fact.own_tests, 'test')}, {fact.own_hits} released; "
@@ -193,14 +200,16 @@ def rests_on(shown: Sequence[Suggestion], question: Question, *, used_print: boo
     unknown = [
         word
         for word, value in (
-            ("adhesive", question.adhesive),
-            ("stage", question.stage),
-            ("carrier", question.carrier),
+            ("adhesive", question.adhesive or question.may_be),
+            ("stage", question.stage or question.may_be),
+            ("carrier", question.carrier or question.may_be),
             ("medium", question.reach[0]),
             ("paper", question.paper),
         )
         if not value
     ]
+    if question.may_be and not question.adhesive:
+        text += f" Averaged over the {len(question.may_be)} things its signs leave possible."
     if unknown:
         text += f" Not stated and averaged over: {', '.join(unknown)}."
     return text

@@ -55,19 +55,25 @@ class Gathered(NamedTuple):
 
     candidates: tuple[Named, ...]
     kernel: list[list[float]]
-    release: Classes
+    release: list[Classes]
+    """One for each thing the tape may be."""
     harm: dict[str, Classes]
     """By medium within reach."""
 
 
-def gather(conn: sqlite3.Connection, compiled: Compiled, question: Question) -> Gathered:
-    """All that the book knows for this question. Costs the same for a short book and a long one."""
+def gather(
+    conn: sqlite3.Connection, compiled: Compiled, question: Question, may_be: Sequence[Question]
+) -> Gathered:
+    """All that the book knows for this question, and for each thing the tape may be.
+
+    Costs the same for a short book and a long one.
+    """
     candidates = candidates_of(conn, compiled)
     places = _places(conn, candidates)
     return Gathered(
         candidates,
         compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates)),
-        _release(conn, compiled, question, places),
+        [_release(conn, compiled, one, places) for one in may_be],
         {medium: _harm(conn, compiled, question, medium, places) for medium in question.reach},
     )
 

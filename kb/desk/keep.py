@@ -42,17 +42,19 @@ def check(studio: Studio) -> Checked:
     from kb.catalogue.paths import shipped_data
     from kb.catalogue.summary import summary
     from kb.index.settings_file import read_settings
+    from kb.index.shelf_file import read_shelf_file
 
     folders = [shipped_data()]
     if studio.catalogue_dir.is_dir():
         folders.append(studio.catalogue_dir)
     catalogue, found = load(folders)
     _, setting_problems = read_settings(studio.settings_file)
+    _, shelf_problems = read_shelf_file(studio.shelf_file, catalogue.entries)
     counted = summary(catalogue)
     return Checked(
         entries=dict(counted.entries),
         figures=dict(counted.by_basis),
-        problems=(*(str(problem) for problem in found), *setting_problems),
+        problems=(*(str(problem) for problem in found), *setting_problems, *shelf_problems),
     )
 
 

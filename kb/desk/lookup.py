@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 import msgspec
@@ -102,7 +102,7 @@ def read(studio: Studio, kind: str, entry_id: str) -> Reading:
     if row is None or kind not in BY_WORD:
         raise DeskError(f'There is no {kind} "{entry_id}"; try: benchleaf find "{entry_id}".')
     record = msgspec.json.decode(row.body)
-    cited = {source: _cited(studio, source) for source in _sources(record)}
+    cited = {source: cited_source(studio, source) for source in _sources(record)}
     lines = tuple(_lines(record, cited))
     return Reading(
         kind=row.kind,
@@ -132,7 +132,8 @@ def all_of(studio: Studio, kind: str) -> list[Found]:
     return [Found(kind=row.kind, id=row.id, name=row.name, matched="", score=0.0) for row in rows]
 
 
-def _cited(studio: Studio, source_id: str) -> Cited:
+def cited_source(studio: Studio, source_id: str) -> Cited:
+    """A source as a reader needs it; one that is not in the catalogue says so in place of its title."""
     row = entry(studio.index.conn, "source", source_id)
     if row is None:
         return Cited(id=source_id, cite="not in the catalogue", basis="", seen=False, extent="", url="")
@@ -166,7 +167,7 @@ def _sources(value: Any) -> list[str]:
     return list(found)
 
 
-def _mark(sources: list[str], cited: dict[str, Cited]) -> str:
+def mark_of(sources: Iterable[str], cited: Mapping[str, Cited]) -> str:
     """The weakest word among the sources if none of them was read; empty if one was."""
     marks = [cited[source].mark for source in sources if source in cited]
     if not marks or "read" in marks:
@@ -185,7 +186,7 @@ def _lines(record: dict[str, Any], cited: dict[str, Cited]) -> Iterator[Line]:
 
 
 def _field(key: str, value: Any, cited: dict[str, Cited]) -> Iterator[Line]:
-    label, unit = _label(key)
+    label, unit = label_of(key)
     if isinstance(value, list):
         if value and all(not isinstance(one, dict) for one in value):
             yield Line(label=label, value=", ".join(map(str, value)), sources=(), mark="")
@@ -200,7 +201,7 @@ def _field(key: str, value: Any, cited: dict[str, Cited]) -> Iterator[Line]:
         yield Line(label=label, value=str(value), sources=(), mark="")
 
 
-def _label(key: str) -> tuple[str, str]:
+def label_of(key: str) -> tuple[str, str]:
     """``boiling_point_c`` -> ("boiling point", "°C")."""
     for ending, unit in UNITS.items():
         if key.endswith(ending):
@@ -210,10 +211,12 @@ def _label(key: str) -> tuple[str, str]:
 
 def _entry_line(label: str, unit: str, value: dict[str, Any], cited: dict[str, Cited]) -> Line:
     sources = list(value.get("from", ()))
-    return Line(label=label, value=_words(value, unit), sources=tuple(sources), mark=_mark(sources, cited))
+    return Line(
+        label=label, value=in_words(value, unit), sources=tuple(sources), mark=mark_of(sources, cited)
+    )
 
 
-def _words(value: dict[str, Any], unit: str) -> str:
+def in_words(value: dict[str, Any], unit: str) -> str:
     """A figure, sphere or claim in one line."""
     if "none_known" in value:
         return str(value["none_known"])

@@ -10,6 +10,7 @@ from typing import Any
 import msgspec
 
 from kb.book.append import BookError, append
+from kb.book.check import TEST_FIELDS
 from kb.book.read import fold
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.studio import Studio
@@ -80,20 +81,24 @@ def add_test(studio: Studio, test: SpotTest) -> Written:
 
     Ids are not resolved here: use :mod:`kb.desk.resolve` on typed words first.
     """
-    return _append(studio, "test", test)
+    return write(studio, "test", test)
 
 
 def amend(studio: Studio, test_id: str, changes: dict[str, Any], why: str) -> Written:
     """Correct fields of a test. The first record stays, with the correction beside it."""
-    return _append(studio, "amend", Amend(of=full_id(studio, test_id), set=changes, why=why))
+    for name in changes:
+        if name not in TEST_FIELDS:
+            raise DeskError(f"A spot test has no field {name!r} to amend. Nothing was recorded.")
+    return write(studio, "amend", Amend(of=full_id(studio, test_id), set=changes, why=why))
 
 
 def withdraw(studio: Studio, test_id: str, why: str) -> Written:
     """Take a test out of all counts. The record stays readable, marked as withdrawn."""
-    return _append(studio, "withdraw", Withdraw(of=full_id(studio, test_id), why=why))
+    return write(studio, "withdraw", Withdraw(of=full_id(studio, test_id), why=why))
 
 
-def _append(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
+def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
+    """Append one record of any kind to this bench's file; returns only after it is on disk."""
     studio.make()
     try:
         line = append(studio.book_dir, bench=studio.bench, who=studio.who, kind=kind, body=body)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.studio import Studio
-from kb.index.search import Hit, find
+from kb.index.search import Hit, exactly, find
 from kb.model.kinds import plain_id
 from kb.model.question import Question
 from kb.science.blends import normalise, parse_blend
@@ -24,7 +24,11 @@ def resolve(studio: Studio, word: str, text: str) -> str:
     Exact ids, names and other names come first, then the likeliest misspelling. Raises
     :class:`Unclear` with the nearest candidates if several fit or none does.
     """
-    hits = find(studio.index.conn, text, (word,), limit=6)
+    conn = studio.index.conn
+    exact = {hit.id for hit in exactly(conn, text, word)}
+    if len(exact) == 1:
+        return exact.pop()
+    hits = find(conn, text, (word,), limit=6)
     if hits and _stands_out(hits):
         return hits[0].id
     raise Unclear(word, text, tuple(Choice(hit.id, hit.name) for hit in hits))

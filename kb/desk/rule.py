@@ -11,9 +11,16 @@ from kb.model.question import Question
 ORDER = {"stop": 0, "warn": 1, "note": 2}
 
 
-def bearing(compiled: Compiled, question: Question) -> list[Caution]:
-    """Cautions whose condition about the sheet and the way of work is met, the most severe first."""
-    met = [caution for caution in compiled.cautions if _context(caution.when, question)]
+def bearing(compiled: Compiled, questions: Sequence[Question]) -> list[Caution]:
+    """Cautions whose condition about the sheet and the way of work is met, the most severe first.
+
+    Several questions are the same question for several things the tape may be: one that meets is enough.
+    """
+    met = [
+        caution
+        for caution in compiled.cautions
+        if any(_context(caution.when, question) for question in questions)
+    ]
     return sorted(met, key=lambda caution: (ORDER[caution.severity], caution.id))
 
 

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import msgspec
 
 from kb.desk.studio import Studio
-from kb.index.compile import base_code, labelled
 from kb.index.queries import entry
+from kb.model.condition import base_code, labelled
 from kb.model.guidance import Hazard
 from kb.model.liquid import ExposureLimit, Liquid
 from kb.model.question import Plain
@@ -76,10 +76,11 @@ def _limits(liquid: Liquid, authority: str) -> list[str]:
     missing = f"{liquid.name}: no {authority} limit known here"
     first = [missing] if authority and not chosen else []
     order = chosen or list(liquid.limits)
-    return first + [f"{liquid.name}: {_limit(limit)}" for limit in order]
+    return first + [f"{liquid.name}: {limit_words(limit)}" for limit in order]
 
 
-def _limit(limit: ExposureLimit) -> str:
+def limit_words(limit: ExposureLimit) -> str:
+    """One limit with its authority in a line; one that nobody saw in its source says so."""
     figures = []
     for value, unit, what in (
         (limit.twa_ppm, "ppm", "8 h"),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import socket
 from collections.abc import Callable
 from pathlib import Path
 
@@ -57,6 +56,11 @@ class Studio:
         return self.root / "studio.yaml"
 
     @property
+    def shelf_file(self) -> Path:
+        """shelf.yaml: what is held and what is forbidden."""
+        return self.root / "shelf.yaml"
+
+    @property
     def index_file(self) -> Path | None:
         """Where the index is kept; None while only a memory will do (a book given by file)."""
         if self._book_file is not None:
@@ -77,7 +81,7 @@ class Studio:
             folders = [shipped_data()]
             if self.catalogue_dir.is_dir():
                 folders.append(self.catalogue_dir)
-            origins = Origins(tuple(folders), self.settings_file, self.book_dir)
+            origins = Origins(tuple(folders), self.settings_file, self.book_dir, self.shelf_file)
             try:
                 self._index = open_index(self.index_file, origins, self._progress)
             except IndexUnusable as error:
@@ -117,7 +121,7 @@ class Studio:
     @property
     def bench(self) -> str:
         """Name of this bench: from the settings, else the machine's name in plain letters."""
-        name = os.environ.get("BENCHLEAF_BENCH") or self.settings.bench or socket.gethostname() or "bench"
+        name = os.environ.get("BENCHLEAF_BENCH") or self.settings.bench or _machine() or "bench"
         return "".join(c if c.isalnum() or c in "-_" else "-" for c in name.lower()).strip("-") or "bench"
 
     @property
@@ -148,6 +152,12 @@ class Studio:
                 "choose another with --studio."
             ) from error
         self.close()
+
+
+def _machine() -> str:
+    from socket import gethostname
+
+    return gethostname()
 
 
 def open_studio(root: Path | None = None, *, progress: Callable[[str], None] = silent) -> Studio:

@@ -13,9 +13,15 @@ from kb.model.record import Line
 
 
 def lines_about(conn: sqlite3.Connection, root: str) -> list[Line]:
-    """The test's own line and every change that points at it, directly or through another change."""
+    """A record's own line and every change that points at it, directly or through another change.
+
+    The record is a spot test or a bottle.
+    """
     ids, found = [root], []
-    row = conn.execute("SELECT file, offset, length FROM test WHERE id = ?", (root,)).fetchone()
+    for table in ("test", "bottle"):
+        row = conn.execute(f"SELECT file, offset, length FROM {table} WHERE id = ?", (root,)).fetchone()
+        if row:
+            break
     if row:
         found.append(line_at(conn, *row))
     while ids:

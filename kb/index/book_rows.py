@@ -17,6 +17,7 @@ import msgspec
 from kb.book.merge import files
 from kb.book.read import TORN, Read, decode_test, fold, read_file
 from kb.index.book_lines import lines_about
+from kb.index.bottle_rows import apply_to_bottles, store_bottle
 from kb.index.compiled import Compiled
 from kb.index.tally import HARM, RELEASE, Tally
 from kb.model.kinds import plain_id
@@ -36,6 +37,7 @@ BOOK_TABLES = (
     "test",
     "change",
     "other_record",
+    "bottle",
     "blend",
     "liquid_mask",
     "slot",
@@ -215,6 +217,7 @@ def _load(conn: sqlite3.Connection, new: list[tuple[Path, BookFile | None]], com
         for path, known in new:
             _load_file(loading, path, known)
         _apply_changes(conn, loading.touched, compiled, loading.tally)
+        apply_to_bottles(conn, loading.touched)
         loading.tally.write(conn)
 
 
@@ -276,6 +279,9 @@ def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
         values = (line.id, of, line.kind, *place)
         loading.conn.execute("INSERT OR IGNORE INTO change VALUES (?, ?, ?, ?, ?, ?)", values)
         loading.touched.add(of)
+    elif line.kind == "bottle":
+        loading.touched.update({line.id} & loading.waiting)
+        return store_bottle(loading.conn, line, place)
     else:
         loading.conn.execute(
             "INSERT OR IGNORE INTO other_record VALUES (?, ?, ?, ?, ?, ?, ?)",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -30,12 +30,14 @@ class FileState(NamedTuple):
     sha256: str
 
 
-def states_differ(conn: sqlite3.Connection, files: list[Path]) -> bool:
-    """Whether any YAML file changed its content since it was compiled.
+def states_differ(conn: sqlite3.Connection, files: list[Path], *, apart: Collection[Path] = ()) -> bool:
+    """Whether any YAML file changed its content since it was compiled, but for those ``apart``.
 
     A file with a new time but the same content only has its time noted.
     """
     known = {row[0]: FileState(*row) for row in conn.execute("SELECT * FROM source_file")}
+    for path in apart:
+        known.pop(str(path), None)
     if set(known) != {str(path) for path in files}:
         return True
     for path in files:
@@ -63,6 +65,8 @@ def write_catalogue(
     conn: sqlite3.Connection, catalogue: Catalogue, compiled: Compiled, states: list[FileState]
 ) -> None:
     """Replace everything that came from the catalogue."""
+    from kb.index.identify_table import write_table
+
     for table in ("entry", "name", "entry_fts", "name_tri", "source_file"):
         conn.execute(f"DELETE FROM {table}")
     rows = list(_entries(catalogue))
@@ -80,6 +84,12 @@ def write_catalogue(
     )
     conn.execute("INSERT INTO name_tri(rowid, norm) SELECT rowid, norm FROM name")
     conn.executemany("INSERT INTO source_file VALUES (?, ?, ?, ?)", states)
+    write_table(conn, catalogue)
+    write_compiled(conn, compiled)
+
+
+def write_compiled(conn: sqlite3.Connection, compiled: Compiled) -> None:
+    """Replace the compiled numbers."""
     conn.execute("INSERT OR REPLACE INTO meta VALUES ('compiled', ?)", (msgspec.msgpack.encode(compiled),))
 
 

@@ -15,10 +15,12 @@ from kb.index.compiled import (
     Compiled,
     CPrint,
 )
-from kb.model.guidance import Caution, Hazard, Report, When
+from kb.model.condition import base_code, labelled, meets
+from kb.model.guidance import Caution, Hazard, Report
 from kb.model.liquid import Family, Liquid
 from kb.model.material import Adhesive, AgentSensitivity, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
 from kb.model.settings import Settings
+from kb.model.shelf import Shelf
 from kb.science.blends import blend_id, normalise
 
 if TYPE_CHECKING:
@@ -26,24 +28,6 @@ if TYPE_CHECKING:
 
 PRINT_TESTS = {"A": 1.5, "B": 1.0, "C": 0.5, "D": 0.25}
 """How many tests one reported outcome counts for, by evidence grade. This project's own figures."""
-
-
-def base_code(statement: str) -> str:
-    """``H372 (nervous system)`` -> ``H372``; ``H361f`` -> ``H361``; ``EUH066`` stays."""
-    code = statement.split(" ", 1)[0]
-    return code if code.startswith("EUH") else code[:4]
-
-
-def labelled(liquid: Liquid) -> tuple[str, ...]:
-    """Statement codes that apply in practice: the supplier's where given, else the harmonised ones."""
-    if liquid.classification is None:
-        return ()
-    found = liquid.classification
-    if "P" in found.notes and found.supplier_statements:
-        codes: Iterable[str] = found.supplier_statements
-    else:
-        codes = dict.fromkeys((*found.statements, *found.supplier_statements))
-    return tuple(codes) + tuple(code for code in found.euh if code not in found.supplier_statements)
 
 
 def _sphere(polymer: Polymer) -> tuple[SPHERE, ...]:
@@ -88,24 +72,8 @@ def _liquid(
         None if hansen is None else (hansen.d, hansen.p, hansen.h),
         max(weights, default=0.0),
         statements,
-        frozenset(caution.id for caution in cautions if _meets(caution.when, liquid, family, statements)),
+        frozenset(caution.id for caution in cautions if meets(caution.when, liquid, family, statements)),
     )
-
-
-def _meets(when: When, liquid: Liquid, family: Family | None, statements: tuple[str, ...]) -> bool:
-    """Whether a liquid meets every condition of a caution that is about the liquid."""
-    families = {liquid.family, family.related if family else liquid.family}
-    return (
-        (not when.liquids or liquid.id in when.liquids)
-        and (not when.families or not families.isdisjoint(when.families))
-        and (not when.agents or (family.agent if family else "") in when.agents)
-        and (not when.hazards or any(_has(code, statements) for code in when.hazards))
-    )
-
-
-def _has(code: str, statements: tuple[str, ...]) -> bool:
-    """``H360`` is met by ``H360FD`` and by ``H360 (...)``."""
-    return any(statement.split(" ", 1)[0].startswith(code) for statement in statements)
 
 
 def _material(item: Medium | Paper, polymers: dict[str, Polymer]) -> CMedium:
@@ -140,7 +108,7 @@ def _printed(report: Report) -> Iterator[CPrint]:
         )
 
 
-def compile_catalogue(catalogue: Catalogue, settings: Settings) -> Compiled:
+def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) -> Compiled:
     """All entries that ranking needs, in catalogue order of ids."""
     polymers: dict[str, Polymer] = catalogue.of("polymers", Polymer)
     families = catalogue.of("families", Family)
@@ -178,4 +146,5 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings) -> Compiled:
         cautions=cautions,
         printed=tuple(row for report in reports for row in _printed(report)),
         settings=settings,
+        shelf=shelf,
     )

@@ -13,6 +13,7 @@ import msgspec
 
 from kb.model.guidance import Caution
 from kb.model.settings import Settings
+from kb.model.shelf import Shelf
 from kb.science.blends import mix_hansen
 from kb.science.evidence import harm_prior, release_prior
 from kb.science.solubility import Hsp, red
@@ -118,6 +119,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
     cautions: tuple[Caution, ...]
     printed: tuple[CPrint, ...]
     settings: Settings
+    shelf: Shelf = msgspec.field(default_factory=Shelf)
 
     @cached_property
     def _kept(self) -> dict[str, tuple[object, object]]:
@@ -174,7 +176,8 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         related = self.by_id[largest].related if largest in self.by_id else ""
         hazard = max((liquid.hazard for liquid in known), default=1.0)
         names = [self.by_id[part].name if part in self.by_id else part for part in parts]
-        name = " + ".join(f"{n} {share * 100:.4g} %" for n, share in zip(names, parts.values(), strict=True))
+        # Shares first: a name cut short then still shows that it is a blend.
+        name = " + ".join(f"{share * 100:.4g} % {n}" for n, share in zip(names, parts.values(), strict=True))
         return Named(liquid_id, name, dict(parts), mixed, related, hazard)
 
     def agents(self, parts: Mapping[str, float]) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
@@ -11,9 +11,11 @@ from typing import NamedTuple
 import msgspec
 
 from kb.index.book_rows import clear_book, refresh_book
-from kb.index.catalogue_rows import state_of, states_differ, write_catalogue
+from kb.index.catalogue_rows import state_of, states_differ, write_catalogue, write_compiled
 from kb.index.compiled import Compiled
 from kb.index.schema import VERSION, create
+from kb.model.settings import Settings
+from kb.model.shelf import Shelf
 
 BUSY_MS = 5_000
 Progress = Callable[[str], None]
@@ -30,6 +32,12 @@ class Origins(NamedTuple):
     settings_file: Path
     book_dir: Path
     """The folder of the book, or one file of it."""
+    shelf_file: Path | None = None
+
+    @property
+    def own_files(self) -> tuple[Path, ...]:
+        """What a studio says of itself. No entry and no record of the index depends on it."""
+        return (self.settings_file,) if self.shelf_file is None else (self.settings_file, self.shelf_file)
 
 
 class IndexUnusable(Exception):
@@ -104,14 +112,18 @@ def _refresh(conn: sqlite3.Connection, origins: Origins, progress: Progress) -> 
     """One transaction: schema if needed, catalogue if it changed, then the book's new lines."""
     from kb.catalogue.paths import yaml_files
 
-    files = [f for folder in origins.catalogue_folders for f in yaml_files(folder)]
-    if origins.settings_file.exists():
-        files.append(origins.settings_file)
+    entries = [f for folder in origins.catalogue_folders for f in yaml_files(folder)]
+    files = entries + [f for f in origins.own_files if f.exists()]
     version = conn.execute("PRAGMA user_version").fetchone()[0]
-    if version == VERSION and not states_differ(conn, files):
-        compiled = _read_compiled(conn)
-        if compiled is not None:
+    compiled = _read_compiled(conn) if version == VERSION else None
+    if compiled is not None:
+        if not states_differ(conn, files):
             return _refresh_book(conn, origins, compiled), compiled
+        if not states_differ(conn, entries, apart=origins.own_files):
+            with _transaction(conn):
+                compiled = _take_own(conn, origins, compiled)
+            _refresh_book(conn, origins, compiled)
+            return True, compiled
     if version != VERSION:
         # Outside the transaction: the library that makes the tables commits by itself.
         _drop_all(conn)
@@ -144,24 +156,55 @@ def _refresh_book(conn: sqlite3.Connection, origins: Origins, compiled: Compiled
 def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], progress: Progress) -> Compiled:
     from kb.catalogue.load import load
     from kb.index.compile import compile_catalogue
-    from kb.index.settings_file import read_settings
+    from kb.index.mentions import write_mentions
 
     progress("Reading the catalogue")
     states = [state_of(path) for path in files]
     catalogue, problems = load(list(origins.catalogue_folders))
-    settings, setting_problems = read_settings(origins.settings_file)
-    compiled = compile_catalogue(catalogue, settings)
+    settings, shelf, own_problems = _read_own(origins, catalogue.entries)
+    compiled = compile_catalogue(catalogue, settings, shelf)
     write_catalogue(conn, catalogue, compiled, states)
+    write_mentions(conn, catalogue)
     conn.execute("DELETE FROM catalogue_problem")
-    conn.executemany(
-        "INSERT INTO catalogue_problem VALUES (?)",
-        [(str(problem),) for problem in (*problems, *setting_problems)],
-    )
+    _note(conn, (*map(str, problems), *own_problems))
     progress("Reading the bench book")
     clear_book(conn)
     refresh_book(conn, origins.book_dir, compiled)
     conn.execute(f"PRAGMA user_version={VERSION}")
     return compiled
+
+
+def _read_own(origins: Origins, known: Mapping[str, Collection[str]]) -> tuple[Settings, Shelf, list[str]]:
+    """Settings, shelf, and what is wrong in their files."""
+    from kb.index.settings_file import read_settings
+    from kb.index.shelf_file import read_shelf_file
+
+    settings, problems = read_settings(origins.settings_file)
+    if origins.shelf_file is None:
+        return settings, Shelf(), problems
+    shelf, more = read_shelf_file(origins.shelf_file, known)
+    return settings, shelf, problems + more
+
+
+def _take_own(conn: sqlite3.Connection, origins: Origins, compiled: Compiled) -> Compiled:
+    """Take in a change of what the studio says of itself; catalogue and book stay as they are."""
+    from kb.index.shelf_file import known_ids
+
+    states = [state_of(path) for path in origins.own_files if path.exists()]
+    settings, shelf, problems = _read_own(origins, known_ids(conn))
+    compiled = msgspec.structs.replace(compiled, settings=settings, shelf=shelf)
+    for path in origins.own_files:
+        conn.execute("DELETE FROM source_file WHERE path = ?", (str(path),))
+        start = f"{path.name}:"
+        conn.execute("DELETE FROM catalogue_problem WHERE substr(text, 1, ?) = ?", (len(start), start))
+    conn.executemany("INSERT INTO source_file VALUES (?, ?, ?, ?)", states)
+    _note(conn, problems)
+    write_compiled(conn, compiled)
+    return compiled
+
+
+def _note(conn: sqlite3.Connection, problems: Iterable[str]) -> None:
+    conn.executemany("INSERT INTO catalogue_problem VALUES (?)", [(text,) for text in problems])
 
 
 def _drop_all(conn: sqlite3.Connection) -> None:

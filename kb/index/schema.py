@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
-VERSION = 1
+VERSION = 4
 """Raised whenever a table or a rule of derivation changes: an older index is then rebuilt."""
 
 SCALE = 1_000_000_000
@@ -41,6 +41,15 @@ def create(conn: sqlite3.Connection) -> None:
         pk="path",
     )
     _create_book_tables(conn)
+    conn.executescript(
+        """
+        CREATE TABLE mention (
+            kind TEXT, id TEXT, field TEXT, to_kind TEXT, to_id TEXT,
+            PRIMARY KEY (kind, id, field, to_kind, to_id)
+        ) WITHOUT ROWID;
+        CREATE INDEX mention_to ON mention(to_kind, to_id);
+        """
+    )
     conn.execute(
         "CREATE VIRTUAL TABLE entry_fts USING fts5(kind UNINDEXED, id UNINDEXED, name, also, text, "
         "tokenize='unicode61 remove_diacritics 2')"
@@ -68,6 +77,11 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
         CREATE TABLE other_record (
             id TEXT PRIMARY KEY, kind TEXT NOT NULL, at TEXT NOT NULL, who TEXT NOT NULL,
             file INTEGER NOT NULL, offset INTEGER NOT NULL, length INTEGER NOT NULL
+        ) WITHOUT ROWID;
+        CREATE TABLE bottle (
+            id TEXT PRIMARY KEY, file INTEGER NOT NULL, offset INTEGER NOT NULL, length INTEGER NOT NULL,
+            at TEXT NOT NULL, who TEXT NOT NULL, liquid TEXT NOT NULL, body BLOB NOT NULL,
+            state INTEGER NOT NULL
         ) WITHOUT ROWID;
         CREATE TABLE blend (
             liquid TEXT PRIMARY KEY, parts TEXT NOT NULL, uses INTEGER NOT NULL

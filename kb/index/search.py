@@ -46,6 +46,13 @@ def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: 
     return hits[:limit]
 
 
+def exactly(conn: sqlite3.Connection, text: str, kind: str) -> list[Hit]:
+    """Entries of a kind that bear exactly this id, name or other name; ids and names before other names."""
+    hits = sorted(_exact(conn, normal(text)), key=lambda hit: -hit.score)
+    hits = [hit for hit in hits if hit.kind == kind]
+    return [hit for hit in hits if hit.score == hits[0].score]
+
+
 def names_of(conn: sqlite3.Connection, kind: str) -> list[tuple[str, str]]:
     """Id and name of every entry of a kind, by name."""
     sql = "SELECT id, name FROM entry WHERE kind = ? ORDER BY name COLLATE NOCASE, id"

@@ -9,6 +9,7 @@ from kb.model.base import Record, Source
 from kb.model.guidance import Caution, Hazard, Practice, Report
 from kb.model.liquid import Family, Liquid
 from kb.model.material import Adhesive, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
+from kb.model.sign import Look
 
 
 class Kind(NamedTuple):
@@ -35,6 +36,7 @@ KINDS: tuple[Kind, ...] = (
     Kind("cautions", "caution", Caution),
     Kind("reports", "report", Report),
     Kind("practice", "practice", Practice),
+    Kind("looks", "look", Look),
 )
 BY_KEY: dict[str, Kind] = {kind.key: kind for kind in KINDS}
 BY_WORD: dict[str, Kind] = {kind.word: kind for kind in KINDS}

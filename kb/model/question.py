@@ -9,6 +9,15 @@ class Plain(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=False):
     """Base of answer structures; their JSON form is stable."""
 
 
+class Possible(Plain, frozen=True, kw_only=True):
+    """One thing the tape may be, and how likely that is."""
+
+    adhesive: str
+    stage: str
+    carrier: str
+    weight: float
+
+
 class Question(Plain, frozen=True, kw_only=True):
     """Lift [tape] [stage] from [medium] on [paper]. Empty text means: not known."""
 
@@ -24,6 +33,8 @@ class Question(Plain, frozen=True, kw_only=True):
     """Further media within reach of the drop on the same face."""
     back_media: tuple[str, ...] = ()
     """Media within reach on the other face."""
+    may_be: tuple[Possible, ...] = ()
+    """What the tape may be, where the adhesive is not known; the answer is averaged over it."""
 
     @property
     def reach(self) -> tuple[str, ...]:
@@ -96,6 +107,14 @@ class Vetoed(Plain, frozen=True, kw_only=True):
     text: str
 
 
+class LeftOut(Plain, frozen=True, kw_only=True):
+    """A liquid that the studio does not hold or forbids, and why."""
+
+    liquid: str
+    name: str
+    why: str
+
+
 class Stop(Plain, frozen=True, kw_only=True):
     """No test is worth its risk: why, and the best refused one."""
 
@@ -110,6 +129,7 @@ class Answer(Plain, frozen=True, kw_only=True):
     suggestions: tuple[Suggestion, ...]
     refused: tuple[Suggestion, ...]
     vetoed: tuple[Vetoed, ...]
+    left_out: tuple[LeftOut, ...]
     stop: Stop | None
     rests_on: str
     next_step: str

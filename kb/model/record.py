@@ -114,3 +114,25 @@ class Line(BookStruct, frozen=True, kw_only=True):
     kind: str
     body: msgspec.Raw
     prev: str
+
+
+class Bottle(BookStruct, frozen=True, kw_only=True):
+    """An opened bottle on the shelf; its record's id is the bottle's name.
+
+    Dates are ISO 8601 and may leave out the day or the month, as labels do; empty means not known. A
+    test for peroxides and the last day of the bottle are amendments, so their history is kept.
+    """
+
+    liquid: str
+    label: str = ""
+    """What is written on it, as far as it helps to find it: hazard words, shelf, own number."""
+    opened: str = ""
+    expires: str = ""
+    peroxide_tested: str = ""
+    """Day of the last test for peroxides."""
+    peroxide_result: str = ""
+    finished: str = ""
+    """Day on which it was used up or thrown away; from then on nothing is due."""
+    lot: str = ""
+    grade: str = ""
+    remarks: str = ""

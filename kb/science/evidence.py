@@ -57,6 +57,10 @@ WORD_EDGES = (0.10, 0.35, 0.65, 0.90)
 """From here on the next word is used."""
 
 
+LEAST_MIXTURE_TESTS = 0.5
+"""A mixture of opposites is no less certain than half a test; this project's own figure."""
+
+
 class Posterior(NamedTuple):
     """A chance as a beta distribution: ``a`` tests' worth of yes, ``b`` of no."""
 
@@ -215,6 +219,26 @@ def on_object(posterior: Posterior, spots: Iterable[tuple[float, bool]]) -> Post
         else:
             b += weight
     return Posterior(a, b)
+
+
+def mixture(parts: Sequence[tuple[float, Posterior]]) -> Posterior:
+    """One beta distribution with the mean and variance of a weighted mixture of several.
+
+    ``parts`` are (weight, posterior); weights are positive and need not sum to 1. Raises ValueError if
+    there are none.
+    """
+    total = math.fsum(weight for weight, _ in parts)
+    if not total > 0:
+        raise ValueError("a mixture needs at least one part with a weight")
+    if len(parts) == 1:
+        return parts[0][1]
+    mean = math.fsum(weight * one.mean for weight, one in parts) / total
+    square = math.fsum(
+        weight * (one.mean * (1 - one.mean) / (one.total + 1) + one.mean**2) for weight, one in parts
+    )
+    variance = max(square / total - mean**2, 1e-12)
+    tests = max(mean * (1 - mean) / variance - 1.0, LEAST_MIXTURE_TESTS)
+    return Posterior(mean * tests, (1 - mean) * tests)
 
 
 def safe_release(p_release: float, p_harm: float) -> float:

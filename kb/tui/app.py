@@ -74,7 +74,6 @@ class BenchleafApp(App[None]):
     """
 
     TITLE = "Benchleaf"
-    DEFAULT_CLASSES = "-light-mode"
     CSS_PATH = HERE / "benchleaf.tcss"
     ENABLE_COMMAND_PALETTE = True
     HORIZONTAL_BREAKPOINTS = WIDTHS
@@ -109,6 +108,8 @@ class BenchleafApp(App[None]):
         # Assigning would parse every rule twice more before the first paint.
         self.set_reactive(App.theme, DEFAULT)
         self.stylesheet.set_variables(self.get_css_variables())
+        self.set_class(self.current_theme.dark, "-dark-mode", update=False)
+        self.set_class(not self.current_theme.dark, "-light-mode", update=False)
 
     @property
     def studio(self) -> Studio:
@@ -146,12 +147,9 @@ class BenchleafApp(App[None]):
         self.call_from_thread(self._opened, trouble)
 
     def _opened(self, trouble: str) -> None:
-        from kb.tui.widgets.frame import TitleBar
-
         for stack in self._screen_stacks.values():
             for screen in stack:
-                for bar in screen.query(TitleBar):
-                    bar.refresh_words()
+                self._title_anew(screen)
                 screen.post_message(StudioOpened(trouble))
 
     def desk(self, verb: Callable[[Studio], T]) -> T:
@@ -162,10 +160,19 @@ class BenchleafApp(App[None]):
     # -- the clock -------------------------------------------------------------------------------
 
     def tick(self) -> None:
-        """Ring once when the dwell aimed at is reached, whichever screen is shown."""
-        if self.clock.running and self.clock.due():
+        """Show the running clock, and ring once when its aim is reached, whichever screen is shown."""
+        if not self.clock.running:
+            return
+        self._title_anew(self.screen)
+        if self.clock.due():
             self.bell()
             self.say("The dwell you aimed at is reached.", title="Dwell clock")
+
+    def _title_anew(self, screen: Screen[Any]) -> None:
+        from kb.tui.widgets.frame import TitleBar
+
+        for bar in screen.query(TitleBar):
+            bar.refresh_words()
 
     # -- words to the user -----------------------------------------------------------------------
 

@@ -26,6 +26,8 @@ class BlankKind(NamedTuple):
     lead: str
     hint: str
     kinds: tuple[str, ...]
+    many: bool = False
+    """Whether it holds more than one entry."""
 
 
 BLANKS = (
@@ -36,6 +38,8 @@ BLANKS = (
     BlankKind("carrier", "carrier", "not known", ("carrier",)),
     BlankKind("method", "by", "swab", ("method",)),
     BlankKind("sheet", "sheet", "none", ()),
+    BlankKind("also", "also near", "no other medium", ("medium",), many=True),
+    BlankKind("back", "on the back", "no medium", ("medium",), many=True),
 )
 BY_NAME: Mapping[str, BlankKind] = {blank.name: blank for blank in BLANKS}
 ASKED_FIRST = ("tape", "stage", "medium", "paper")
@@ -44,26 +48,44 @@ ASKED_FIRST = ("tape", "stage", "medium", "paper")
 
 @dataclass
 class Asked:
-    """The filled blanks by name; a blank that is not known is absent."""
+    """The filled blanks by name; a blank that is not known is absent.
+
+    Other media within reach of the drop, on either face, stand in blanks that hold several.
+    """
 
     filled: dict[str, Filled] = field(default_factory=dict)
+    several: dict[str, tuple[Filled, ...]] = field(default_factory=dict)
 
     def put(self, blank: str, what: Filled | None, brings: Mapping[str, Filled] | None = None) -> None:
         """Fill a blank, or empty it with None. ``brings`` fills others, as a tape does its carrier."""
         if what is None:
             self.filled.pop(blank, None)
+            self.several.pop(blank, None)
+        elif BY_NAME[blank].many:
+            self.several[blank] = tuple(dict.fromkeys((*self.several.get(blank, ()), what)))
         else:
             self.filled[blank] = what
         self.filled.update(brings or {})
 
+    def copy(self) -> Asked:
+        """The question as it is now, for a thread."""
+        return Asked(dict(self.filled), dict(self.several))
+
     def clear(self) -> None:
         """No question."""
         self.filled.clear()
+        self.several.clear()
+
+    def shown(self, blank: str) -> str:
+        """The words in a blank; empty if nothing is."""
+        if blank in self.several:
+            return " + ".join(short(one.name) for one in self.several[blank])
+        return self.filled[blank].name if blank in self.filled else ""
 
     @property
     def empty(self) -> bool:
         """Whether nothing of the sentence is filled in."""
-        return not any(name in self.filled for name in ASKED_FIRST)
+        return not any(name in self.filled for name in ASKED_FIRST) and not self.several
 
     def id_of(self, blank: str) -> str:
         """Id in a blank, empty if not known."""
@@ -90,6 +112,8 @@ class Asked:
             paper=self.id_of("paper"),
             method=self.id_of("method") or "swab",
             sheet=self.id_of("sheet"),
+            also_media=tuple(one.id for one in self.several.get("also", ())),
+            back_media=tuple(one.id for one in self.several.get("back", ())),
         )
 
     def in_words(self) -> str:

@@ -47,6 +47,10 @@ class Draft:
     begun_with: str
     liquid_text: str
     method: str
+    medium_name: str = ""
+    """Name of the medium it was begun with."""
+    medium: str = ""
+    """The medium that the drop lay on, as typed."""
     sheet: str = ""
     site: str = ""
     face: str = ""
@@ -70,7 +74,7 @@ class Draft:
     _begun: tuple[object, ...] = ()
 
     @classmethod
-    def begin(cls, question: Question, one: Suggestion, about: str) -> Draft:
+    def begin(cls, question: Question, one: Suggestion, about: str, medium: str = "") -> Draft:
         """A draft filled from the question and the liquid of a row."""
         draft = cls(
             question=question,
@@ -79,6 +83,8 @@ class Draft:
             begun_with=one.name,
             liquid_text=one.name,
             method=question.method,
+            medium_name=medium,
+            medium=medium,
             sheet=question.sheet,
         )
         draft._begun = draft._typed()
@@ -131,6 +137,7 @@ class Draft:
         wrong: list[str] = []
         parts = _try(wrong, lambda: self._parts(studio)) or {"": 1.0}
         method = _try(wrong, lambda: self._method(studio)) or "swab"
+        medium = _try(wrong, lambda: self._medium(studio)) or ""
         site = _try(wrong, self._site) or Site()
         rounds = _try(wrong, self._rounds) or ()
         photos = _try(wrong, self._photos) or ()
@@ -144,7 +151,7 @@ class Draft:
             carrier=asked.carrier,
             tape=asked.tape,
             carrier_present={"yes": True, "residue": False}.get(self.carrier_present),
-            medium=asked.medium,
+            medium=medium,
             paper=asked.paper,
             parts=parts,
             method=method,
@@ -177,6 +184,13 @@ class Draft:
                 return resolve.parts(studio, blend=self.liquid_text)
             except DeskError as error:
                 raise DeskError(f"{unclear} As a blend: {error}") from error
+
+    def _medium(self, studio: Studio) -> str:
+        if self.medium == self.medium_name:
+            return self.question.medium
+        from kb.desk import resolve
+
+        return resolve.optional(studio, "medium", self.medium)
 
     def _method(self, studio: Studio) -> str:
         from kb.desk import resolve

@@ -11,6 +11,9 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
 SHOWN = 40
+"""Finds shown for what is typed."""
+LISTED = 300
+"""Entries listed while nothing is typed; a longer list is read by nobody and slow to draw."""
 NOTHING: Mapping[str, Filled] = {}
 
 
@@ -21,6 +24,8 @@ class Offer(NamedTuple):
     name: str
     words: str
     brings: Mapping[str, Filled] = NOTHING
+    stays: bool = False
+    """Only a word to the reader: taking it does nothing."""
 
 
 def offers(studio: Studio, blank: str, text: str) -> list[Offer]:
@@ -38,7 +43,10 @@ def offers(studio: Studio, blank: str, text: str) -> list[Offer]:
     else:
         rows = [(kind, *row, "") for kind in kinds for row in lookup.names(studio, kind)]
     first = [Offer(None, "not known", "leave the blank empty")] if blank != "liquid" else []
-    return first + [_offer(studio, blank, *row) for row in rows]
+    listed = [_offer(studio, blank, *row) for row in rows[:LISTED]]
+    if len(rows) > LISTED:
+        listed.append(Offer(None, f"... and {len(rows) - LISTED:,} more", "type part of a name", stays=True))
+    return first + listed
 
 
 def _also(name: str, matched: str) -> str:

@@ -94,7 +94,7 @@ def chance_words(chance: Chance) -> str:
 WORDS_FROM = 74
 """Width from which a row has room for the words of a chance; below it they are in the reasons only."""
 WORD = 11
-FIXED = 2 + 1 + 1 + 10 + 1 + 10 + 1 + 7 + 1 + 4
+FIXED = 2 + 1 + 1 + 10 + 1 + 10 + 1 + 4 + 1 + 8
 """Width of everything in a row but the name and the words."""
 
 
@@ -107,7 +107,7 @@ def _widths(width: int) -> tuple[int, int]:
 def header(width: int) -> str:
     """The line over the rows."""
     name, chance = _widths(width)
-    text = f"{'':>2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'tests':<7} {'care':<4}"
+    text = f"{'':>2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'care':<4} {'tests':<8}"
     return text[:width]
 
 
@@ -115,9 +115,14 @@ def row(one: Suggestion, width: int) -> str:
     """A suggestion on one line of ``width`` cells."""
     name, chance = _widths(width)
     place = str(one.rank) if one.rank else "-"
-    counts = f"{one.evidence.own}+{one.evidence.similar}+{one.evidence.print:.3g}"
     release, harm = chance_cells(one.release)[:chance], chance_cells(one.harm)[:chance]
-    return cut(f"{place:>2} {fit(one.name, name)} {release} {harm} {counts:<7} {mark(one):<4}", width)
+    return cut(f"{place:>2} {fit(one.name, name)} {release} {harm} {mark(one):<4} {counts(one)}", width)
+
+
+def counts(one: Suggestion) -> str:
+    """Own tests, similar ones and those in print, short: ``2+14+<1``, ``3+2k+1``."""
+    figures = (one.evidence.own, one.evidence.similar, one.evidence.print)
+    return "+".join("<1" if 0 < n < 1 else f"{n:.0f}" if n < 1000 else f"{n / 1000:.0f}k" for n in figures)
 
 
 def mark(one: Suggestion) -> str:

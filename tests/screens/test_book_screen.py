@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -13,53 +12,19 @@ from textual.pilot import Pilot
 from kb.book.append import BookError
 from kb.desk.record import list_tests, show_test
 from kb.desk.studio import Studio
-from kb.model.record import Amend, Photo, Round, Site, SpotTest, Withdraw
 from kb.tui.app import BenchleafApp
 from kb.tui.screens import book
-from kb.tui.screens.amend import AmendScreen, Draft, reading_of
-from kb.tui.screens.amend_fields import dwell_typed, fields
+from kb.tui.screens.amend import AmendScreen
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.book import BookScreen
-from kb.tui.screens.book_filter import Known, understand
-from kb.tui.screens.book_table import widths
 from kb.tui.screens.record_view import RecordScreen
-from kb.tui.screens.record_words import Names, dwell_words, moment_words
-from tests.screens.screen_help import HOSTILE, STEERING, flat, keys, keys_fit, settle, shown, store, write
-
-FULL = {
-    "adhesive": "invented-adhesive",
-    "stage": "invented-stage",
-    "carrier": "invented-carrier",
-    "medium": "invented-ink",
-    "paper": "invented-paper",
-    "method": "invented-method",
-    "site": Site(words="lower left corner", face="back", x_mm=12.5, y_mm=30),
-    "rounds": (Round(dwell_s=150, amount="one drop", wet="darkens", dry="pale"), Round(dwell_s=30)),
-    "release": 4,
-    "harm": {"bleed": 1, "gloss": 0},
-    "light": "raking",
-    "photos": (Photo(path="photos/a.jpg", sha256="ab" * 32),),
-    "remarks": "second try",
-}
-"""Ids that no catalogue has, so that the pictures do not change with it."""
+from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, settle, shown, still_book, store, write
 
 
 @pytest.fixture(scope="module")
 def still(blank_index: Path, tmp_path_factory: pytest.TempPathFactory) -> Studio:
-    """Seven tests that nobody changes: plain, amended, withdrawn, a control, a blend, hostile words."""
-    root = tmp_path_factory.mktemp("still")
-    shutil.copy(blank_index, root / "index.db")
-    studio = Studio(root)
-    store(studio, 1, **FULL)
-    store(studio, 2, parts={"n-heptane": 0.5, "acetone": 0.5}, medium="letterpress-oil")
-    amended = store(studio, 3, parts={"ethanol": 1.0}, sheet="Letter 2", release=1, harm={"bleed": 2})
-    withdrawn = store(studio, 4, who="CD", sheet="Map, 1892", release=0)
-    store(studio, 5, control=True, sheet="Map, 1892", harm={"colour": 3})
-    store(studio, 6, sheet=HOSTILE, remarks=HOSTILE + STEERING)
-    store(studio, 7, sheet="Letter 3", release=3, harm={"tideline": 4})
-    store(studio, 8, kind="amend", body=Amend(of=amended, set={"release": 2}, why="graded too early"))
-    store(studio, 9, kind="withdraw", body=Withdraw(of=withdrawn, why="wrong bottle"))
-    return studio
+    """A book that nobody writes in."""
+    return still_book(blank_index, tmp_path_factory.mktemp("still"))
 
 
 @pytest.fixture(scope="module")
@@ -118,37 +83,6 @@ async def test_a_filter_that_nothing_fits_says_what_to_do(still: Studio) -> None
         await keys(pilot, "slash")
         await write(pilot, "xylene")
         assert "No test fits" in flat(pilot.app)
-
-
-@pytest.mark.parametrize(
-    ("typed", "filters", "said"),
-    [
-        ("acetone", {"liquid": "acetone"}, "Only liquid Acetone"),
-        ("IPA, letterpress", {"liquid": "propan-2-ol", "medium": "letterpress-oil"}, "medium Letterpress"),
-        (
-            "acetone letter 1 swab",
-            {"liquid": "acetone", "sheet": "Letter 1", "method": "swab"},
-            "sheet Letter 1",
-        ),
-        ("map, 1892", {"sheet": "Map, 1892"}, "sheet Map, 1892"),
-        ("sheet map", {"sheet": "Map, 1892"}, "sheet Map, 1892"),
-        ("by CD acetone", {"who": "CD", "liquid": "acetone"}, "by CD"),
-        ("by nobody", {"who": "nobody"}, "by nobody"),
-        ("cd", {"who": "CD"}, "by CD"),
-        ("acetone 50 + n-heptane 50", {"liquid": "acetone 50 + n-heptane 50"}, "acetone 50 + n-heptane 50"),
-        ("acetone, ethanol", {"liquid": "ethanol"}, "Left out: liquid Acetone"),
-        ("qqqq acetone", {"liquid": "acetone"}, 'Not understood: "qqqq"'),
-        ("liquid acetone", {"liquid": "acetone"}, "Only liquid Acetone"),
-        ("[/b] ' OR 1=1 --", {}, "Not understood"),
-        ("", {}, ""),
-    ],
-)
-def test_what_a_filter_line_means(still: Studio, typed: str, filters: dict[str, str], said: str) -> None:
-    """Sheets by name, people by name or 'by', all else by the catalogue's own finding."""
-    known = Known(("Letter 1", "Letter 2", "Map, 1892"), ("AB", "CD"))
-    found = understand(still, typed, known)
-    assert found.filters == filters
-    assert said in found.words
 
 
 async def test_enter_opens_everything_in_a_record(still: Studio) -> None:
@@ -314,7 +248,7 @@ async def test_hostile_words_are_shown_as_they_are(still: Studio) -> None:
         assert not {*shown(pilot.app)} & {*"\x00\x07\x1b\x7f\x9b\u202e"}
 
 
-@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=["80x24", "120x40"])
 async def test_fits(still: Studio, size: tuple[int, int]) -> None:
     """All keys, all columns and every heading are on the screen."""
     async with BenchleafApp(still).run_test(size=size) as pilot:
@@ -360,77 +294,12 @@ async def test_help_explains_the_screen(still: Studio) -> None:
             assert act.says in text
 
 
-def test_what_a_field_says_now_reads_back_as_no_change(still: Studio) -> None:
-    """The value that the form starts from means what the record holds, for every field."""
-    test = SpotTest(
-        **{**FULL, "parts": {"acetone": 0.75, "water": 0.25}, "sheet": "A", "adhesive": "acrylic"}
-    )
-    test = SpotTest(
-        **{
-            **{name: getattr(test, name) for name in test.__struct_fields__},
-            "stage": "aged",
-            "carrier": "none-transfer",
-            "medium": "letterpress-oil",
-            "method": "gel",
-            "paper": "paper-woodpulp",
-            "carrier_present": False,
-            "tested_at": "2026-01-05",
-        }
-    )
-    found = tuple(fields(Names(still), test))
-    draft = Draft("", "", "", test, found)
-    told = {field.label: reading_of(still, draft, field, field.now) for field in found}
-    assert [label for label, words in told.items() if words] == []
-    assert len(told) == len(found) >= 30
-
-
-@pytest.mark.parametrize(
-    ("label", "typed", "said"),
-    [
-        ("bleeding", "", "bleeding: 1 trace on the blotter only -> not looked at"),
-        ("tideline", "2", "tideline: not looked at -> 2 visible on careful look"),
-        ("liquid", "acetone 1 + water 3", "liquid: Acetone -> Water 75 % + Acetone 25 %"),
-        ("carrier on the spot", "no", "carrier on the spot: not noted -> no, residue only"),
-        (
-            "round 1, dwell",
-            "1 min",
-            "round 1: 2 min 30 s; one drop; wet: darkens; dry: pale -> 1 min; one drop",
-        ),
-        ("from top edge", "31,5 mm", "from top edge: 30 mm -> 31.5 mm"),
-        ("remarks", "", "remarks: second try -> nothing"),
-    ],
-)
-def test_a_corrected_field_leaves_its_neighbours(still: Studio, label: str, typed: str, said: str) -> None:
-    """One kind of harm, one part of the place, one part of a round: the others stay."""
-    test = SpotTest(**{**FULL, "parts": {"acetone": 1.0}})
-    found = fields(Names(still), test)
-    field = next(field for field in found if field.label == label)
-    words = reading_of(still, Draft("", "", "", test, tuple(found)), field, typed)
-    assert words.startswith(said)
-    assert words.count("->") == 1
-
-
-def test_times_and_moments_in_words() -> None:
-    """Dwell both ways, and a time as people write it."""
-    for dwell_s in (30.0, 60.0, 90.0, 150.0, 2.5):
-        assert dwell_typed(dwell_words(dwell_s)) == dwell_s
-    assert moment_words("2026-01-05T10:00:00.000Z") == "5 Jan 2026 10:00 UTC"
-    assert moment_words("last week") == "last week"
-
-
-def test_columns_fit_any_width() -> None:
-    """From 72 cells on the columns never need more than there is."""
-    for total in range(72, 240):
-        found = widths(total)
-        assert sum(found.values()) + len(found) <= total
-
-
-@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=["80x24", "120x40"])
 def test_picture_of_the_list(still: Studio, size: tuple[int, int], snap_compare: Any) -> None:
     """The list, alone and with the record beside it."""
 
     async def before(pilot: Pilot[None]) -> None:
         await opened(pilot)
-        await keys(pilot, "end")
+        await keys(pilot, "down", "down", "down", "down")
 
     assert snap_compare(BenchleafApp(still), terminal_size=size, run_before=before)

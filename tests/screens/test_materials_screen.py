@@ -9,6 +9,7 @@ from textual.pilot import Pilot
 
 from kb.desk.lookup import Cited, Line, Reading, read
 from kb.desk.studio import Studio
+from kb.model.kinds import BY_WORD
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.materials import KINDS, MATERIALS, MaterialsScreen
 from kb.tui.screens.reading_pane import PIECE, mark_of, pieces, where
@@ -114,6 +115,11 @@ async def test_one_kind_at_a_time(still: Studio) -> None:
         await keys(pilot, "shift+f6", "shift+f6", "shift+f6")
         assert KINDS[screen.kind] == "source"
         assert "Kind: source" in flat(pilot.app)
+
+
+def test_every_kind_of_the_catalogue_can_be_narrowed_to() -> None:
+    """Also kinds that were added after this screen was made."""
+    assert sorted(KINDS) == sorted(("", *BY_WORD))
 
 
 async def test_narrow_screen_reads_in_place_of_the_list(still: Studio) -> None:
@@ -224,7 +230,7 @@ async def test_nothing_found_says_what_to_try(still: Studio) -> None:
         assert "Nothing like that is known" in flat(pilot.app)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=["80x24", "120x40"])
 async def test_fits(still: Studio, size: tuple[int, int]) -> None:
     """With a reading open, no key is cut off and no text leaves its column."""
     async with BenchleafApp(still).run_test(size=size) as pilot:
@@ -308,7 +314,7 @@ def test_pieces_lose_nothing(text: str) -> None:
     assert all(len(piece) <= PIECE for piece in found)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=["80x24", "120x40"])
 def test_picture_of_a_reading(still: Studio, size: tuple[int, int], snap_compare: Any) -> None:
     """Find and read, one after the other and side by side."""
 

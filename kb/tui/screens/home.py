@@ -5,9 +5,10 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
+from textual import events
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import Container, Horizontal, Vertical, VerticalScroll
+from textual.containers import Container, Vertical, VerticalScroll
 from textual.timer import Timer
 from textual.widgets import OptionList, Static
 from textual.worker import Worker, WorkerState, get_current_worker
@@ -15,7 +16,7 @@ from textual.worker import Worker, WorkerState, get_current_worker
 from kb.tui.actions import HOME, bindings, keys_in_words
 from kb.tui.asked import BLANKS, Asked
 from kb.tui.reach import app_of
-from kb.tui.screens.row_actions import OPENING, Key, RowActions
+from kb.tui.screens.row_actions import OPENING, RowActions
 from kb.tui.text import line, plain
 from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.frame import KeyBar, TitleBar
@@ -24,12 +25,18 @@ if TYPE_CHECKING:
     from kb.tui.app import StudioOpened
     from kb.tui.find import Offer
     from kb.tui.ranking import Ranked
+    from kb.tui.widgets.rank_list import RankList
 
 HINT = (
     "Type part of a name into a blank above; what is not known may stay empty.\n"
     "Liquids worth a test are then listed here, best first, with the reasons.\n"
     "T on a row starts a spot test. F1 explains, Ctrl+P lists all there is to do."
 )
+TITLES = {
+    "tape": "Which tape or adhesive?",
+    "also": "Which other medium is within reach of the drop?",
+    "back": "Which medium is within reach on the back?",
+}
 THINKING_AFTER_S = 0.1
 """A ranking that takes longer says so."""
 
@@ -41,10 +48,11 @@ class HomeScreen(RowActions):
     HELP = (
         "Say what lies on the bench: Lift [tape or adhesive] [stage] from [medium] on [paper]. Type into a "
         "blank, or press Enter in it; Del empties it. An empty blank means not known: the answer is averaged "
-        "over what it could be. Naming a sheet takes in the spots already made on it.\n\n"
+        "over what it could be. Name every other medium that a drop could reach, on this face and the back: "
+        "the worst of them counts. Naming a sheet takes in the spots already made on it.\n\n"
         "Each row is a liquid to test: the chance of release and of harm as a figure, as a line from 0 to 1 "
         "(● the figure, ─ the range it likely lies in) and in "
-        "words; then the tests behind it as own+similar+in print; then the gravest caution as a word. The "
+        "words; then the gravest caution as a word; then the tests behind it as own+similar+in print. The "
         "other pane gives the reasons. Nothing listed is a treatment: it is a proposal for a test.\n\n"
         f"On the list\n{keys_in_words(HOME)}\nEnter    All reasons for this row"
     )
@@ -64,13 +72,19 @@ class HomeScreen(RowActions):
         with Vertical(id="ask"):
             with Container(id="sentence"):
                 for kind in BLANKS[:4]:
-                    yield Blank(kind)
-            with Horizontal(id="second"):
-                for kind in BLANKS[4:]:
-                    yield Blank(kind)
+                    yield Blank(kind, self.blank_wanted)
+            yield Container(id="second")
         yield Static(OPENING, id="said", classes="heading", markup=False)
         yield Container(Static(plain(HINT), id="hint", markup=False), id="answer")
         yield KeyBar()
+
+    def on_mount(self) -> None:
+        """The second row comes after the first paint; its place is kept."""
+        self.call_after_refresh(self._second_row)
+
+    async def _second_row(self) -> None:
+        blanks = [Blank(kind, self.blank_wanted) for kind in BLANKS[4:]]
+        await self.query_one("#second", Container).mount(*blanks)
 
     def on_studio_opened(self, event: StudioOpened) -> None:
         """The index is ready, or cannot be used."""
@@ -87,26 +101,42 @@ class HomeScreen(RowActions):
 
     # -- the question ----------------------------------------------------------------------------
 
-    def on_blank_wanted(self, event: Blank.Wanted) -> None:
-        """Open the picker of a blank."""
+    def blank_wanted(self, blank: Blank, event: events.Key | None) -> None:
+        """Open the picker of a blank. Keys that come while it opens go on to it, in their order."""
         from kb.tui.screens.picker import PickerScreen
 
-        kind = event.blank.kind
-        held = self.asked.id_of(kind.name)
-        title = f"Which {kind.hint if kind.name == 'tape' else kind.name}?"
+        there = self.app.screen
+        if isinstance(there, PickerScreen):
+            if event is not None:
+                there.feed(event)
+            return
+        kind = blank.kind
+        title = TITLES.get(kind.name, f"Which {kind.name}?")
+        typed = event.character or "" if event is not None and event.is_printable else ""
+        picker = PickerScreen(kind.name, title, typed, self.asked.id_of(kind.name))
 
         def picked(offer: Offer | None) -> None:
             if offer is not None:
                 self.asked.put(kind.name, offer.what, offer.brings)
                 self._question_changed()
-                self._go_on_from(event.blank)
+                self._go_on_from(blank)
+                self.call_after_refresh(self._replay, picker.ahead)
 
-        self.app.push_screen(PickerScreen(kind.name, title, event.typed, held), picked)
+        self.app.push_screen(picker, picked)
+
+    def _replay(self, ahead: list[events.Key]) -> None:
+        """Keys typed ahead of the picker are pressed now that it is closed."""
+        for event in ahead:
+            self.app.post_message(events.Key(event.key, event.character))
 
     def on_blank_emptied(self, event: Blank.Emptied) -> None:
         """Not known."""
         self.asked.put(event.blank.kind.name, None)
         self._question_changed()
+
+    def on_blank_left(self) -> None:
+        """Down from the blanks."""
+        self.action_to_list()
 
     def _go_on_from(self, blank: Blank) -> None:
         """To the next empty blank of the sentence, else to the list when it comes."""
@@ -119,8 +149,8 @@ class HomeScreen(RowActions):
         self.action_to_list()
 
     def _question_changed(self) -> None:
-        for kind in BLANKS:
-            self.query_one(f"#blank-{kind.name}", Blank).show(self.asked.filled.get(kind.name))
+        for blank in self.query(Blank):
+            blank.show(self.asked.shown(blank.kind.name))
         self.note = ""
         self._was = None
         self.rank()
@@ -149,13 +179,12 @@ class HomeScreen(RowActions):
         if self.asked.empty:
             self.workers.cancel_group(self, "rank")
             self._stop_thinking()
-            self.ranked = self._ranked_for = None
-            self._show_answer()
+            self.ranked = None
+            self.call_later(self._show_answer)
             return
         if self._thinking is None:
             self._thinking = self.set_timer(THINKING_AFTER_S, lambda: self._say("thinking..."))
-        asked, old = Asked(dict(self.asked.filled)), (self._ranked_for, self.ranked)
-        work = partial(self._rank, asked, *old)
+        work = partial(self._rank, self.asked.copy(), self.ranked)
         self.run_worker(work, thread=True, exclusive=True, group="rank", exit_on_error=False)
 
     def _stop_thinking(self) -> None:
@@ -163,21 +192,19 @@ class HomeScreen(RowActions):
             self._thinking.stop()
             self._thinking = None
 
-    def _rank(self, asked: Asked, old_key: Key | None, old: Ranked | None) -> tuple[Key, Ranked] | None:
-        """In a thread. The old answer comes back if neither question nor book changed."""
+    def _rank(self, asked: Asked, old: Ranked | None) -> Ranked | None:
+        """In a thread. An answer that says what the old one said leaves the screen as it is."""
         from kb.tui import ranking
 
         app, worker = app_of(self), get_current_worker()
         with app.desk_lock:
             if worker.is_cancelled:
                 return None
-            changed = app.studio.refresh()
-            key = (asked.question(app.studio), app.dials)
-            if not changed and old is not None and key == old_key:
-                return key, old
-            return key, ranking.rank(app.studio, *key)
+            app.studio.refresh()
+            found = ranking.rank(app.studio, asked.question(app.studio), app.dials)
+        return old if old is not None and old.answer == found.answer else found
 
-    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+    async def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
         """Show the answer, or say what went wrong."""
         if event.worker.group != "rank" or event.state in {WorkerState.PENDING, WorkerState.RUNNING}:
             return
@@ -191,42 +218,49 @@ class HomeScreen(RowActions):
             self._say(f"No ranking: {in_words(event.worker.error)} {kept}")
             return
         if event.worker.result is not None:
-            self._ranked_for, self.ranked = event.worker.result
-            self._show_answer()
+            changed = self.ranked is not event.worker.result
+            self.ranked = event.worker.result
+            await self._show_answer(changed=changed)
 
-    def _show_answer(self) -> None:
+    async def _show_answer(self, *, changed: bool = True) -> None:
         """Put the list in place, or the hint if nothing is asked."""
-        answer = self.query_one("#answer", Container)
         if self.ranked is None:
-            if self.ranks is not None:
-                had_focus = self.focused is self.ranks
-                answer.remove_children()
-                answer.mount(Static(plain(HINT), id="hint", markup=False))
-                if had_focus:
-                    self.action_first_blank()
-            self._say(self.note)
-            self.refresh_bindings()
+            await self._show_hint()
             return
-        if self.ranks is None:
-            self._make_list(answer)
-        if self.ranks is not None:
-            self.ranks.show(self.ranked)
+        ranks = self.ranks or await self._make_list()
         self._tell_move()
         self._say(self.note or self._verdict())
-        self._show_reasons()
+        if changed:
+            ranks.show(self.ranked)
+            self._show_reasons()
+            self.refresh_bindings()
 
-    def _make_list(self, answer: Container) -> None:
+    async def _show_hint(self) -> None:
+        ranks = self.ranks
+        if ranks is not None:
+            had_focus = self.focused is ranks
+            answer = self.query_one("#answer", Container)
+            await answer.remove_children()
+            await answer.mount(Static(plain(HINT), id="hint", markup=False))
+            if had_focus:
+                self.action_first_blank()
+        self._say(self.note)
+        self.refresh_bindings()
+
+    async def _make_list(self) -> RankList:
         from kb.tui.widgets.rank_list import RankHead, RankList
 
-        answer.remove_children()
+        answer = self.query_one("#answer", Container)
+        await answer.remove_children()
         ranks = RankList()
-        answer.mount(
+        await answer.mount(
             Vertical(RankHead(), ranks, id="ranks"),
             VerticalScroll(Static("", id="reasons", markup=False), id="why"),
         )
         if self._wants_list or self.focused is None:
             ranks.focus()
         self._wants_list = False
+        return ranks
 
     def _verdict(self) -> str:
         """One line over the list."""

@@ -14,11 +14,13 @@ from textual.screen import Screen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from kb.model.kinds import KINDS as ENTRY_KINDS
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.ranking import full_safety
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.reading_pane import ReadingPane
-from kb.tui.screens.source_view import Link, LinksScreen, SourceView, links, safety_words, source_words
+from kb.tui.screens.source_view import Link, LinksScreen, SourceView, links, source_words
 from kb.tui.text import cut, line
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import PlainInput
@@ -37,24 +39,9 @@ MATERIALS = (
     Act("back", "escape", "Back", "Back: to the entry before, to the list, to the line to type in"),
     Act("previous_kind", "shift+f6", "Kind back", "Narrow to the kind before", foot=False),
 )
-KINDS = (
-    "",
-    "liquid",
-    "adhesive",
-    "tape",
-    "carrier",
-    "polymer",
-    "medium",
-    "paper",
-    "stage",
-    "method",
-    "report",
-    "caution",
-    "hazard",
-    "practice",
-    "family",
-    "source",
-)
+USUAL = ("liquid", "adhesive", "tape", "carrier", "polymer", "medium", "paper", "stage", "method", "report")
+"""Kinds that are looked up most; they come first."""
+KINDS = ("", *USUAL, *(kind.word for kind in reversed(ENTRY_KINDS) if kind.word not in USUAL))
 """The empty one means: every kind."""
 AT_MOST = 60
 LISTED = 500
@@ -273,7 +260,7 @@ class MaterialsScreen(AtDesk, Screen[None]):
             self.ask(partial(_safety, liquid=reading.id), self._safety, group="safety")
 
     def _safety(self, note: SafetyNote) -> None:
-        self.app.push_screen(NoteScreen(f"Safety: {note.name}", safety_words(note)))
+        self.app.push_screen(NoteScreen(f"Safety: {note.name}", full_safety(note)))
 
     def action_back(self) -> None:
         """One step back: entry before, list, line to type in, nothing typed."""

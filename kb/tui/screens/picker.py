@@ -17,7 +17,7 @@ from kb.tui.find import Offer, offers
 from kb.tui.reach import app_of
 from kb.tui.text import cut, fit, line
 from kb.tui.widgets.frame import Sheet
-from kb.tui.widgets.plain_input import PlainInput
+from kb.tui.widgets.plain_input import WatchedInput
 
 KEYS = "Type part of a name; Up and Down move, Enter takes, Esc leaves it."
 
@@ -50,12 +50,15 @@ class PickerScreen(ModalScreen[Offer]):
         self.offers: list[Offer] = []
         self.shown_for: str | None = None
         """The words that the list answers; None before the first answer."""
-        self._take_first = False
+        self.ahead: list[events.Key] = []
+        """Keys pressed after Enter while the list was not there yet; they are meant for what comes next."""
+        self._waiting = False
+        """Enter was pressed before the list answered what was typed."""
 
     def compose(self) -> ComposeResult:
         """Heading, line, list, keys."""
         with Sheet(self.heading, KEYS, id="picker"):
-            yield PlainInput(self.typed, id="typed", compact=True, select_on_focus=False)
+            yield WatchedInput(self.typed, self.before_line, id="typed")
             yield Static("", id="found", classes="quiet", markup=False)
             yield OptionList(id="offers", markup=False, compact=True)
 
@@ -63,16 +66,48 @@ class PickerScreen(ModalScreen[Offer]):
         """The list is not reached by Tab: the arrow keys move it while one types."""
         self.query_one(OptionList).can_focus = False
         field = self.query_one("#typed", Input)
-        field.focus()
+        if not self._waiting:
+            field.focus()
         field.cursor_position = len(field.value)
         self.search()
 
+    @property
+    def _text(self) -> str:
+        """What is typed so far, also before the line is there."""
+        found = self.query("#typed")
+        return found.first(Input).value if found else self.typed
+
+    def before_line(self, event: events.Key) -> bool:
+        """Enter, and what is typed after it, is not for the line."""
+        if self._waiting or event.key == "enter":
+            return self.feed(event)
+        return False
+
     def on_key(self, event: events.Key) -> None:
-        """Letters typed before the line was ready are not lost."""
-        field = self.query_one("#typed", Input)
-        if event.is_printable and event.character and not field.has_focus:
+        """Keys that were sent to the screen before the line was ready are not lost."""
+        if not (event.key == "backspace" and isinstance(self.focused, Input)) and self.feed(event):
             event.stop()
-            field.insert_text_at_cursor(event.character)
+            event.prevent_default()
+
+    def feed(self, event: events.Key) -> bool:
+        """Take a key as the line would. False if it is none that the line takes."""
+        if event.key not in {"enter", "backspace"} and not event.is_printable:
+            return False
+        if self._waiting:
+            self.ahead.append(event)
+        elif event.key == "enter":
+            self.enter()
+        elif event.key == "backspace":
+            self._type(self._text[:-1])
+        else:
+            self._type(self._text + (event.character or ""))
+        return True
+
+    def _type(self, text: str) -> None:
+        self.typed = text
+        for field in self.query("#typed").results(Input):
+            field.value = text
+            field.cursor_position = len(text)
 
     def on_input_changed(self) -> None:
         """Every letter asks anew; an answer that is overtaken is dropped."""
@@ -100,7 +135,7 @@ class PickerScreen(ModalScreen[Offer]):
         elif event.state is WorkerState.ERROR and event.worker.error:
             from kb.tui.app import in_words
 
-            self._take_first = False
+            self._go_on_typing()
             self.query_one("#found", Static).update(line(f"Cannot look: {in_words(event.worker.error)}"))
 
     def _show(self, text: str, found: list[Offer]) -> None:
@@ -116,9 +151,24 @@ class PickerScreen(ModalScreen[Offer]):
         real = sum(1 for one in found if one.what is not None)
         said = "Nothing like that is known. Type other words, or Esc." if text.strip() and not real else ""
         self.query_one("#found", Static).update(said or f"{real} found")
-        if self._take_first:
-            self._take_first = False
+        if self._waiting and options.highlighted is not None:
             self.take()
+        elif self._waiting:
+            self._go_on_typing()
+
+    def on_screen_resume(self) -> None:
+        """Back from the help."""
+        if self._waiting and self.shown_for == self._text:
+            self.call_later(self.take)
+
+    def _go_on_typing(self) -> None:
+        """Nothing to take after all: the line has the focus again, and what was typed since."""
+        if self._waiting:
+            self._waiting = False
+            ahead, self.ahead = self.ahead, []
+            for event in ahead:
+                self.feed(event)
+            self.query_one("#typed", Input).focus()
 
     def _best(self, text: str, found: list[Offer]) -> int | None:
         """Where to stand: on the best find, or on what the blank holds if nothing is typed."""
@@ -136,12 +186,12 @@ class PickerScreen(ModalScreen[Offer]):
             at = (options.highlighted or 0) + steps
             options.highlighted = min(max(at, 0), options.option_count - 1)
 
-    def on_input_submitted(self) -> None:
-        """Enter: take the line, as soon as the list answers what is typed."""
-        if self.shown_for == self.query_one("#typed", Input).value:
+    def enter(self) -> None:
+        """Take the line one stands on, as soon as the list answers what is typed."""
+        if self.shown_for == self._text:
             self.take()
         else:
-            self._take_first = True
+            self._waiting = True
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """The mouse takes a line too."""
@@ -149,9 +199,11 @@ class PickerScreen(ModalScreen[Offer]):
         self.take()
 
     def take(self) -> None:
-        """Give back the line one stands on."""
+        """Give back the line one stands on. Under a help text it waits until that is closed."""
+        if not self.is_active:
+            return
         at = self.query_one(OptionList).highlighted
-        if at is not None and at < len(self.offers):
+        if at is not None and at < len(self.offers) and not self.offers[at].stays:
             self.dismiss(self.offers[at])
 
     def action_leave(self) -> None:

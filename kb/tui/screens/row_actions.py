@@ -10,13 +10,11 @@ from kb.tui.asked import Asked
 from kb.tui.reach import app_of
 
 if TYPE_CHECKING:
-    from kb.model.question import Dials, Question
+    from kb.model.question import Dials
     from kb.tui.ranking import Ranked
     from kb.tui.screens.spot_test import Stored
     from kb.tui.widgets.rank_list import RankList
 
-Key = tuple["Question", "Dials | None"]
-"""What an answer depends on, besides the book."""
 OPENING = "Opening the studio..."
 
 
@@ -29,7 +27,6 @@ class RowActions(Screen[None]):
         self.ranked: Ranked | None = None
         self.note = ""
         """What happened last; stands over the list until the question changes."""
-        self._ranked_for: Key | None = None
         self._ranked_before: Ranked | None = None
         """The answer that stood when the form was opened."""
         self._was: tuple[str, str, str] | None = None
@@ -117,7 +114,6 @@ class RowActions(Screen[None]):
             self._say(OPENING)
             app.open_studio()
             return
-        self._ranked_for = None
         self.rank()
 
     # -- the spot test ---------------------------------------------------------------------------
@@ -148,7 +144,8 @@ class RowActions(Screen[None]):
         one = self.ranks.here if self.ranks else None
         if self.ranked is None or one is None:
             return
-        app_of(self).draft = Draft.begin(self.ranked.answer.question, one, self.asked.in_words())
+        medium = self.asked.shown("medium")
+        app_of(self).draft = Draft.begin(self.ranked.answer.question, one, self.asked.in_words(), medium)
         self._open_form()
 
     def _open_form(self) -> None:
@@ -166,5 +163,4 @@ class RowActions(Screen[None]):
             if self._ranked_before is not None:
                 before = self._ranked_before.place_of(stored.liquid)
                 self._was = (stored.liquid, stored.name, before)
-            self._ranked_for = None
-        self.rank()
+            self.rank()

@@ -1,4 +1,4 @@
-"""Where a figure comes from, what an entry is linked to, and the safety note of a liquid."""
+"""Where a figure comes from, and which other entries an entry names."""
 
 from __future__ import annotations
 
@@ -19,7 +19,6 @@ from kb.tui.widgets.frame import Sheet
 
 if TYPE_CHECKING:
     from kb.desk.lookup import Cited, Line, Reading
-    from kb.desk.safety import SafetyNote
     from kb.desk.studio import Studio
 
 BASIS = {
@@ -101,20 +100,6 @@ def _cited(source: Cited) -> str:
         lines.append(f"  Where: {source.url}")
     lines.append(f"  Entry: {source.id}")
     return "\n".join(lines)
-
-
-def safety_words(note: SafetyNote) -> str:
-    """A safety note as text; what comes first is said first."""
-    parts = [note.defer, f"Signal word: {note.signal_word}"]
-    for heading, lines in (
-        ("Hazards", note.statements),
-        ("Exposure limits", note.limits),
-        ("Fire", note.fire),
-        ("Restrictions and handling", note.restrictions),
-    ):
-        said = [f"- {one}" for one in lines] or ["- none known here"]
-        parts.append("\n".join([heading, *said]))
-    return "\n\n".join(parts)
 
 
 class Link(NamedTuple):

@@ -75,6 +75,7 @@ class SpotTestScreen(Screen[Stored]):
         super().__init__()
         self.draft = draft
         self._storing = False
+        self._stored: Stored | None = None
         self._gaps_told = False
 
     # -- layout ----------------------------------------------------------------------------------
@@ -105,6 +106,7 @@ class SpotTestScreen(Screen[Stored]):
             yield Field("y_mm", "y, mm", draft.y_mm, "from the top")
         yield ChoiceRow("carrier_present", "Carrier", CARRIER, draft.carrier_present)
         yield Field("liquid_text", "Liquid", draft.liquid_text, "a name, or acetone 1, water 3")
+        yield Field("medium", "Medium", draft.medium, "what the drop lay on; empty: not known")
         yield Field("method", "Method", draft.method, "swab, gel, ...")
         yield Field("batch", "Batch", draft.batch, "made up here, if it was")
 
@@ -123,10 +125,11 @@ class SpotTestScreen(Screen[Stored]):
         draft = self.draft
         yield Static("Grades", classes="heading", markup=False)
         yield ChoiceRow("control", "Kind", CONTROL, draft.control)
-        yield ChoiceRow("release", "Release", RELEASE, draft.release)
+        yield ChoiceRow("release", "Release", RELEASE, draft.release, goes_on=True)
         yield Static(" Harm, each kind by itself", classes="quiet", markup=False)
         for kind in HARM_KINDS:
-            yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM, draft.harm.get(kind, ""))
+            grade, on = draft.harm.get(kind, ""), kind != HARM_KINDS[-1]
+            yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM, grade, goes_on=on)
 
     def _looking(self) -> ComposeResult:
         draft = self.draft
@@ -144,8 +147,9 @@ class SpotTestScreen(Screen[Stored]):
         self.set_interval(0.25, self._tick)
 
     def on_screen_resume(self) -> None:
-        """Back from another screen: the clock went on."""
+        """Back from another screen: the clock went on, and a test may have been stored meanwhile."""
         self._tick()
+        self.call_later(self._close_stored)
 
     # -- what is typed ---------------------------------------------------------------------------
 
@@ -164,18 +168,12 @@ class SpotTestScreen(Screen[Stored]):
             setattr(self.draft, name, value)
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
-        """Into the draft at once; a grade by its key goes on to the next line."""
+        """Into the draft at once."""
         name, value = event.row.id or "", event.row.value
         if name.startswith("harm-"):
             self.draft.harm[name.removeprefix("harm-")] = value
         else:
             setattr(self.draft, name, value)
-        if (
-            event.by_key
-            and name != f"harm-{HARM_KINDS[-1]}"
-            and (name == "release" or name.startswith("harm-"))
-        ):
-            self.focus_next()
 
     def _aim(self, text: str) -> None:
         try:
@@ -188,6 +186,7 @@ class SpotTestScreen(Screen[Stored]):
 
     def _tick(self) -> None:
         self.query_one(ClockPanel).show()
+        self.query_one(TitleBar).refresh_words()
 
     def on_clock_panel_pressed(self) -> None:
         """Space on the clock."""
@@ -247,7 +246,7 @@ class SpotTestScreen(Screen[Stored]):
         order = [widget.id for widget in self.focus_chain]
         at = order.index(self.focused.id) if self.focused is not None and self.focused.id in order else -1
         later = [stop for stop in stops if stop in order and order.index(stop) > at]
-        self.query_one(f"#{later[0] if later else stops[0]}").focus()
+        self.set_focus(self.query_one(f"#{later[0] if later else stops[0]}"))
 
     # -- storing ---------------------------------------------------------------------------------
 
@@ -289,11 +288,17 @@ class SpotTestScreen(Screen[Stored]):
             app.clock.reset()
             app.clock.aim(None)
             app.say(event.worker.result.said, title="Stored")
-            self.dismiss(event.worker.result)
+            self._stored = event.worker.result
+            self._close_stored()
         elif event.state is WorkerState.ERROR and event.worker.error:
             self._storing = False
             self._told("Not stored; the form is as you left it.")
             self._say_trouble(event.worker.error)
+
+    def _close_stored(self) -> None:
+        """Close once stored. Under another screen it waits: what is on top would be closed instead."""
+        if self._stored is not None and self.is_active:
+            self.dismiss(self._stored)
 
     def _say_trouble(self, error: BaseException) -> None:
         from kb.tui.app import in_words

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import ClassVar
 
 from rich.cells import cell_len
@@ -11,7 +12,7 @@ from textual.content import Content
 from textual.message import Message
 from textual.widget import Widget
 
-from kb.tui.asked import BlankKind, Filled, short
+from kb.tui.asked import BlankKind, short
 from kb.tui.text import fit
 
 
@@ -23,16 +24,11 @@ class Blank(Widget, can_focus=True):
         Binding("delete,backspace", "empty", "Not known", key_display="Del"),
         Binding("left,up", "app.focus_previous", "Before", show=False),
         Binding("right", "app.focus_next", "Next", show=False),
-        Binding("down", "screen.to_list", "List", show=False),
+        Binding("down", "down", "List", show=False),
     ]
 
-    class Wanted(Message):
-        """The user wants to choose; ``typed`` was typed already."""
-
-        def __init__(self, blank: Blank, typed: str = "") -> None:
-            self.blank = blank
-            self.typed = typed
-            super().__init__()
+    class Left(Message):
+        """The user goes down to the list."""
 
     class Emptied(Message):
         """The user says: not known."""
@@ -41,14 +37,17 @@ class Blank(Widget, can_focus=True):
             self.blank = blank
             super().__init__()
 
-    def __init__(self, kind: BlankKind) -> None:
+    def __init__(self, kind: BlankKind, wanted: Callable[[Blank, events.Key | None], None]) -> None:
         super().__init__(id=f"blank-{kind.name}")
         self.kind = kind
-        self.filled: Filled | None = None
+        self.wanted = wanted
+        """Called at once when the user wants to choose, with the key pressed: a message would come late,
+        and keys typed meanwhile would be lost."""
+        self.holds = ""
 
-    def show(self, filled: Filled | None) -> None:
-        """Write the name in, or the hint if there is none."""
-        self.filled = filled
+    def show(self, words: str) -> None:
+        """Write the words in; empty words show the hint."""
+        self.holds = words
         self.refresh()
 
     def render(self) -> Content:
@@ -56,9 +55,9 @@ class Blank(Widget, can_focus=True):
         lead = f"{self.kind.lead} " if self.kind.lead else ""
         room = max(3, self.size.width - len(lead) - 2)
         opening, closing = ("»", "«") if self.has_focus else ("[", "]")
-        name = self.filled.name if self.filled else self.kind.hint
+        name = self.holds or self.kind.hint
         name = fit(name if cell_len(name) <= room else short(name), room)
-        style = "bold" if self.filled else "italic"
+        style = "bold" if self.holds else "italic"
         return Content.assemble(lead, opening, Content.styled(name, style), closing)
 
     def check_consume_key(self, key: str, character: str | None) -> bool:
@@ -66,19 +65,23 @@ class Blank(Widget, can_focus=True):
         return _types(key, character)
 
     def on_key(self, event: events.Key) -> None:
-        """Typing opens the picker with what was typed."""
-        if _types(event.key, event.character):
+        """Typing opens the picker with what was typed; Enter opens it too."""
+        if event.key == "enter" or _types(event.key, event.character):
             event.stop()
             event.prevent_default()
-            self.post_message(self.Wanted(self, event.character or ""))
+            self.wanted(self, event)
 
     def on_click(self) -> None:
         """The mouse chooses too."""
-        self.post_message(self.Wanted(self))
+        self.wanted(self, None)
 
     def action_open(self) -> None:
         """Choose."""
-        self.post_message(self.Wanted(self))
+        self.wanted(self, None)
+
+    def action_down(self) -> None:
+        """To the list."""
+        self.post_message(self.Left())
 
     def action_empty(self) -> None:
         """Not known."""

@@ -36,11 +36,10 @@ class ChoiceRow(Widget, can_focus=True):
     ]
 
     class Changed(Message):
-        """Another choice was made; ``by_key`` if its own key was pressed."""
+        """Another choice was made."""
 
-        def __init__(self, row: ChoiceRow, *, by_key: bool) -> None:
+        def __init__(self, row: ChoiceRow) -> None:
             self.row = row
-            self.by_key = by_key
             super().__init__()
 
         @property
@@ -48,8 +47,12 @@ class ChoiceRow(Widget, can_focus=True):
             """The row, so that handlers can be chosen by its id."""
             return self.row
 
-    def __init__(self, name: str, label: str, choices: Sequence[One], value: str) -> None:
+    def __init__(
+        self, name: str, label: str, choices: Sequence[One], value: str, *, goes_on: bool = False
+    ) -> None:
         super().__init__(id=name)
+        self.goes_on = goes_on
+        """Whether a choice by its key goes on to the next line."""
         self.label = label
         self.choices = tuple(choices)
         self.value = value
@@ -70,23 +73,29 @@ class ChoiceRow(Widget, can_focus=True):
         parts.append(Content(f"  {tidy(self.chosen.words, multiline=False)}"))
         return Content.assemble(*parts)
 
-    def choose(self, value: str, *, by_key: bool = False) -> None:
+    def choose(self, value: str) -> None:
         """Make a choice and tell of it."""
         self.value = value
         self.refresh()
-        self.post_message(self.Changed(self, by_key=by_key))
+        self.post_message(self.Changed(self))
 
     def check_consume_key(self, key: str, character: str | None) -> bool:
         """The keys of the choices are no commands here."""
         return any(one.key == character for one in self.choices)
 
     def on_key(self, event: events.Key) -> None:
-        """A choice by its key."""
+        """A choice by its key. A key that was sent here before the focus went on is for the next line."""
+        now = self.screen.focused
+        if now is not self and isinstance(now, ChoiceRow):
+            now.on_key(event)
+            return
         for one in self.choices:
             if event.character is not None and event.character.lower() == one.key:
                 event.stop()
                 event.prevent_default()
-                self.choose(one.value, by_key=True)
+                self.choose(one.value)
+                if self.goes_on:
+                    self.screen.focus_next()
                 return
 
     def on_click(self, event: events.Click) -> None:

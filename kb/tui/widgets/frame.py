@@ -9,6 +9,7 @@ from textual.content import Content
 from textual.style import Style
 from textual.widgets import Static
 
+from kb.tui.clock import digits
 from kb.tui.text import cut, line
 
 if TYPE_CHECKING:
@@ -46,7 +47,9 @@ class TitleBar(Static):
         """Write the line anew, after the studio was opened or the place changed."""
         app = cast("BenchleafApp", self.app)
         here = app.current_mode
-        parts: list[Content | tuple[str, Style]] = [Content.styled("Benchleaf ", "bold")]
+        # The clock runs on while other screens are shown, so every screen shows it.
+        name = f"dwell {digits(app.clock.elapsed_s)} " if app.clock.running else "Benchleaf "
+        parts: list[Content | tuple[str, Style]] = [Content.styled(name, "bold")]
         for mode, key, word, action in PLACES:
             at = bool(mode) and mode == here
             label = f" [{key} {word}]" if at else f"  {key} {word}"
@@ -65,27 +68,35 @@ class KeyBar(Static):
 
     def __init__(self) -> None:
         super().__init__("", markup=False)
+        self._cells = 0
 
     def on_mount(self) -> None:
         """Follow what has the focus."""
         self.screen.bindings_updated_signal.subscribe(self, self._keys_changed)
 
+    @property
+    def fits(self) -> bool:
+        """Whether no key is cut off."""
+        return self._cells <= self.content_size.width
+
     def _keys_changed(self, screen: Screen[Any]) -> None:
         if self.is_attached and screen is self.screen:
-            self.update(self._words(screen))
+            words = self._words(screen)
+            self._cells = words.rstrip().cell_length
+            self.update(words)
 
     def _words(self, screen: Screen[Any]) -> Content:
         """Each action once, with the key it is known by."""
         seen: set[str] = set()
-        parts: list[Content | tuple[str, Style]] = []
+        parts: list[Content] = []
         for active in screen.active_bindings.values():
             binding = active.binding
             if not binding.show or binding.action in seen or not binding.description:
                 continue
             seen.add(binding.action)
             press = Style.from_meta({"@click": f"app.simulate_key('{binding.key}')"})
-            parts.append((self.app.get_key_display(binding), press + Style(bold=True)))
-            parts.append((f" {binding.description}", press))
+            key = Content.styled(self.app.get_key_display(binding), "bold $footer-key-foreground")
+            parts.append((key + Content(f" {binding.description}")).stylize(press))
             parts.append(Content("  "))
         return Content.assemble(*parts)
 

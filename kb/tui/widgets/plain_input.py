@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+from textual import events
 from textual.widgets import Input
 
 from kb.tui.text import tidy
@@ -13,3 +16,17 @@ class PlainInput(Input):
     def validate_value(self, value: str) -> str:
         """Control characters turn into a visible mark, line breaks into a blank."""
         return tidy(value, multiline=False)
+
+
+class WatchedInput(PlainInput):
+    """A line whose keys are offered to ``first`` before the line takes them, one by one in their order."""
+
+    def __init__(self, value: str, first: Callable[[events.Key], bool], *, id: str) -> None:
+        super().__init__(value, id=id, compact=True, select_on_focus=False)
+        self._first = first
+
+    def on_key(self, event: events.Key) -> None:
+        """A key that ``first`` took is not typed."""
+        if self._first(event):
+            event.stop()
+            event.prevent_default()

@@ -1,0 +1,145 @@
+"""Check of cautions against the rest of the catalogue: conditions that cannot be met, rules said twice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
+
+import msgspec
+
+from kb.catalogue.problems import Fault, quoted
+from kb.model.base import Record
+from kb.model.condition import labelled, meets
+from kb.model.guidance import Caution, When
+from kb.model.liquid import Family, Liquid
+from kb.model.material import Adhesive, Carrier, Tape
+
+Entries = Mapping[str, Mapping[str, Record]]
+"""Entries of a catalogue by kind key and id."""
+Condition = tuple[frozenset[str], ...]
+_LIQUID_KEYS = ("liquids", "families", "agents", "hazards")
+_EXPECTED = "values that can all be met at once, or no line for the one that is not needed"
+
+
+class _Known(NamedTuple):
+    """What conditions are held against."""
+
+    liquids: tuple[Liquid, ...]
+    families: Mapping[str, Record]
+    tapes: Mapping[str, Record]
+    adhesives: Mapping[str, Record]
+    carriers: Mapping[str, Record]
+
+
+def rule_faults(entries: Entries, *, whole: bool = True) -> Iterator[tuple[str, Fault]]:
+    """The id of each faulty caution with its fault.
+
+    ``whole`` is False if some liquid was left out of the catalogue because of a fault of its own: whether
+    any liquid meets a condition is then not asked, for the answer would blame the wrong entry.
+    """
+    known = _Known(
+        tuple(one for one in entries.get("liquids", {}).values() if isinstance(one, Liquid)),
+        entries.get("families", {}),
+        entries.get("tapes", {}),
+        entries.get("adhesives", {}),
+        entries.get("carriers", {}),
+    )
+    first: dict[Condition, Caution] = {}
+    for id, one in entries.get("cautions", {}).items():
+        if not isinstance(one, Caution):
+            continue
+        yield from ((id, fault) for fault in _twice_inside(one.when))
+        if whole:
+            yield from ((id, fault) for fault in _about_liquids(one.when, known))
+        yield from (
+            (id, fault) for fault in (*_about_tapes(one.when, known), *_about_stages(one.when, known))
+        )
+        earlier = first.setdefault(condition(one.when), one)
+        if earlier is not one:
+            yield id, _repeats(one, earlier)
+
+
+def condition(when: When) -> Condition:
+    """A condition without the order in which its values stand."""
+    return tuple(frozenset(getattr(when, key)) for key in When.__struct_fields__)
+
+
+def _repeats(one: Caution, earlier: Caution) -> Fault:
+    if one.severity != earlier.severity:
+        said = (
+            f"the condition is that of {quoted(earlier.id)}, which says {earlier.severity} "
+            f"where this one says {one.severity}"
+        )
+        return Fault(("severity",), said, "one severity for one condition: join the two, or narrow one")
+    return Fault(
+        ("when",), f"the condition repeats that of {quoted(earlier.id)}", "one rule for one condition"
+    )
+
+
+def _twice_inside(when: When) -> Iterator[Fault]:
+    for key in When.__struct_fields__:
+        values: tuple[str, ...] = getattr(when, key)
+        for place, value in enumerate(values):
+            if value in values[:place]:
+                yield Fault(("when", key, place), f"{quoted(value)} is listed twice in {key}", "each once")
+
+
+def _about_liquids(when: When, known: _Known) -> Iterator[Fault]:
+    """Values of liquids, families, agents and hazards that no liquid can meet together with the rest.
+
+    A single one of these keys contradicts nothing: a studio may add a liquid that meets it.
+    """
+    given = [key for key in _LIQUID_KEYS if getattr(when, key)]
+    if len(given) < 2:
+        return
+    meeting = [liquid for liquid in known.liquids if _meets(when, liquid, known)]
+    if not meeting:
+        said = f"no liquid can meet {' and '.join(given)} at once, so the rule never applies"
+        yield Fault(("when", given[0]), said, _EXPECTED)
+        return
+    for key in given:
+        for place, value in enumerate(getattr(when, key)):
+            alone = msgspec.structs.replace(when, **{key: (value,)})
+            if not any(_meets(alone, liquid, known) for liquid in meeting):
+                others = " and ".join(other for other in given if other != key)
+                said = f"{quoted(value)} in {key} can never be met, because of {others}"
+                yield Fault(("when", key, place), said, _EXPECTED)
+
+
+def _meets(when: When, liquid: Liquid, known: _Known) -> bool:
+    """Whether a liquid meets a condition, or may: what is not known of its label is no contradiction."""
+    if liquid.classification is None:
+        when = msgspec.structs.replace(when, hazards=())
+    family = known.families.get(liquid.family)
+    return meets(when, liquid, family if isinstance(family, Family) else None, labelled(liquid))
+
+
+def _about_tapes(when: When, known: _Known) -> Iterator[Fault]:
+    """Tapes whose carrier or adhesive is not among the ones named beside them."""
+    for key, field, kinds in (("carriers", "carrier", known.carriers), ("adhesives", "adhesive", {})):
+        named: tuple[str, ...] = getattr(when, key)
+        # Any tape may have lost its carrier, so a rule about residue alone contradicts none.
+        lost = (kinds.get(one) for one in named)
+        if not named or any(isinstance(one, Carrier) and one.lets_liquid_through == "none" for one in lost):
+            continue
+        for place, id in enumerate(when.tapes):
+            tape = known.tapes.get(id)
+            if isinstance(tape, Tape) and getattr(tape, field) not in named:
+                has = quoted(getattr(tape, field))
+                said = f"the tape {quoted(id)} has the {field} {has}, which {key} leaves out"
+                yield Fault(("when", "tapes", place), said, _EXPECTED)
+
+
+def _about_stages(when: When, known: _Known) -> Iterator[Fault]:
+    """Stages that none of the adhesives meant goes through, as far as these describe their stages."""
+    tapes = [tape for id in when.tapes if isinstance(tape := known.tapes.get(id), Tape)]
+    named = when.adhesives or tuple(dict.fromkeys(tape.adhesive for tape in tapes))
+    adhesives = [one for id in named if isinstance(one := known.adhesives.get(id), Adhesive)]
+    if not adhesives or not all(one.stages for one in adhesives):
+        return
+    gone_through = {row.stage for one in adhesives for row in one.stages}
+    for place, stage in enumerate(when.stages):
+        if stage not in gone_through:
+            whose = ", ".join(one.id for one in adhesives)
+            said = f"the stage {quoted(stage)} is none of those described for {whose}"
+            yield Fault(("when", "stages", place), said, f"one of: {', '.join(sorted(gone_through))}")

@@ -1,0 +1,171 @@
+"""Read shelf.yaml: what is wrong is told with file and line, and what is right still applies."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from kb.catalogue.convert import convert
+from kb.catalogue.explain import faults as faults_of_form
+from kb.catalogue.problems import Fault, NodePath, Problem, line_of, printable
+from kb.catalogue.references import Reference, dangling
+from kb.catalogue.yaml_reader import Document, parse, read
+from kb.model.shelf import EXPIRY_NOTICE_DAYS, PEROXIDE_TEST_MONTHS, Forbidden, Shelf
+
+NAMES = ("liquids", "families", "hazards")
+"""The keys of a prohibition that say what it is about."""
+Known = Mapping[str, Collection[str]]
+"""Ids of the catalogue by kind key; those of NAMES are needed."""
+MOST_MONTHS, MOST_DAYS = 120, 3650
+
+
+def read_shelf(path: Path, known: Known) -> tuple[Shelf, list[Problem]]:
+    """The shelf and all that is wrong in its file. No file is an empty shelf; nothing is raised.
+
+    A faulty line takes out only itself: above all, one slip must not lift the other prohibitions.
+    """
+    if not path.exists():
+        return Shelf(), []
+    document = read(path)
+    if document.faults and not document.value and _is_empty(path):
+        # The reader's complaint is meant for catalogue files; an empty file is an empty shelf.
+        return Shelf(), []
+    value = _with_lists(document.value)
+    # What the reader refused is no value at all, so only the form of the rest can be looked at.
+    found = faults_of_form(value, Shelf) if document.faults else convert(value, Shelf)
+    faults = [*document.faults]
+    if document.faults and not document.value:
+        faults.append(Fault((), "nothing in this file applies until it is mended", line=1))
+    if isinstance(found, list):
+        faults += found
+        shelf = _salvaged(value)
+    else:
+        shelf = found
+    faults += checks(shelf, value, known)
+    name = printable(path.name)
+    return _sane(shelf), list(dict.fromkeys(_told(fault, name, document) for fault in faults))
+
+
+def read_strict(path: Path) -> tuple[Shelf, Document]:
+    """The shelf and its document, for a change of the file.
+
+    Raises ValueError, with the first problem of form, if rewriting the file could lose something.
+    """
+    document = read(path)
+    if document.faults and not document.value and _is_empty(path):
+        return Shelf(), Document({}, {}, [])
+    found = convert(_with_lists(document.value), Shelf) if not document.faults else document.faults
+    if isinstance(found, list):
+        raise ValueError(str(_told(found[0], printable(path.name), document)))
+    return found, document
+
+
+def parse_shelf(text: str) -> Shelf | None:
+    """The shelf that a text gives, or None if it cannot be read."""
+    document = parse(text)
+    if document.faults:
+        return None
+    found = convert(_with_lists(document.value), Shelf)
+    return None if isinstance(found, list) else found
+
+
+def _told(fault: Fault, name: str, document: Document) -> Problem:
+    line = fault.line or line_of(fault.at, document.lines)
+    return Problem(name, line, "", fault.message, fault.expected, fault.example)
+
+
+def _sane(shelf: Shelf) -> Shelf:
+    """The shelf with the usual numbers in place of those that cannot be."""
+    if not 0 < shelf.peroxide_test_months <= MOST_MONTHS:
+        shelf = msgspec.structs.replace(shelf, peroxide_test_months=PEROXIDE_TEST_MONTHS)
+    if not 0 <= shelf.expiry_notice_days <= MOST_DAYS:
+        shelf = msgspec.structs.replace(shelf, expiry_notice_days=EXPIRY_NOTICE_DAYS)
+    return shelf
+
+
+def _with_lists(value: dict[str, Any]) -> dict[str, Any]:
+    """A key with nothing but comments below it is an empty list."""
+    return {key: [] if one is None and key in {"holds", "forbids"} else one for key, one in value.items()}
+
+
+def _is_empty(path: Path) -> bool:
+    """Whether the file holds comments and blanks only."""
+    try:
+        lines = path.read_text(encoding="utf-8-sig").splitlines()
+    except (OSError, ValueError):
+        return False
+    return all(not line.strip() or line.lstrip().startswith("#") for line in lines)
+
+
+def _salvaged(value: dict[str, Any]) -> Shelf:
+    """What can be used of a shelf whose form has faults."""
+    items = value.get("forbids")
+    kept = [_prohibition(item) for item in items if isinstance(item, dict)] if isinstance(items, list) else []
+    shelf = Shelf(holds=_ids(value.get("holds")), forbids=tuple(one for one in kept if _speaks(one)))
+    for key in ("peroxide_test_months", "expiry_notice_days"):
+        number = convert({key: value[key]}, Shelf) if key in value else []
+        if isinstance(number, Shelf):
+            shelf = msgspec.structs.replace(shelf, **{key: getattr(number, key)})
+    return shelf
+
+
+def _prohibition(item: dict[str, Any]) -> Forbidden:
+    found = convert(item, Forbidden)
+    if isinstance(found, Forbidden):
+        return found
+    why = item.get("why")
+    return Forbidden(
+        liquids=_ids(item.get("liquids")),
+        families=_ids(item.get("families")),
+        hazards=_ids(item.get("hazards")),
+        why=why if isinstance(why, str) and why.strip() else "no reason can be read in shelf.yaml",
+        rule="other",
+    )
+
+
+def _ids(value: Any) -> tuple[str, ...]:
+    return tuple(one for one in value if isinstance(one, str)) if isinstance(value, list) else ()
+
+
+def _speaks(one: Forbidden) -> bool:
+    return bool(one.liquids or one.families or one.hazards)
+
+
+def checks(shelf: Shelf, value: Mapping[str, Any], known: Known) -> Iterator[Fault]:
+    """What is wrong with a shelf whose form is right: ids that lead nowhere, empty rules, odd numbers."""
+    named = [
+        Reference(("holds", number), "liquids", id) for number, id in enumerate(_ids(value.get("holds")))
+    ]
+    items = value.get("forbids")
+    for place, item in enumerate(items if isinstance(items, list) else ()):
+        if isinstance(item, dict):
+            yield from _checked_item(item, ("forbids", place))
+            named += [
+                Reference(("forbids", place, key, number), key, id)
+                for key in NAMES
+                for number, id in enumerate(_ids(item.get(key)))
+            ]
+    yield from dangling(named, known, ())
+    for number, id in enumerate(shelf.holds):
+        if id in shelf.holds[:number]:
+            yield Fault(("holds", number), f'"{printable(id)}" is listed twice', "each liquid once")
+    if not 0 < shelf.peroxide_test_months <= MOST_MONTHS:
+        said = f"peroxide_test_months cannot be {shelf.peroxide_test_months:g}"
+        expected = f"months, more than 0 and at most {MOST_MONTHS}"
+        yield Fault(("peroxide_test_months",), said, expected, "peroxide_test_months: 3")
+    if not 0 <= shelf.expiry_notice_days <= MOST_DAYS:
+        said = f"expiry_notice_days cannot be {shelf.expiry_notice_days}"
+        expected = f"days, 0 or more and at most {MOST_DAYS}"
+        yield Fault(("expiry_notice_days",), said, expected, "expiry_notice_days: 30")
+
+
+def _checked_item(item: dict[str, Any], at: NodePath) -> Iterator[Fault]:
+    if not any(item.get(key) for key in NAMES):
+        example = "{liquids: [dichloromethane], why: Not allowed in this building, rule: building}"
+        yield Fault(at, "this prohibition names nothing", "liquids, families or hazards", example)
+    why = item.get("why")
+    if isinstance(why, str) and not why.strip():
+        yield Fault((*at, "why"), "the text of why is blank", "some words")

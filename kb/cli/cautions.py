@@ -1,0 +1,46 @@
+"""benchleaf cautions: the rules that solubility cannot express, and where they apply."""
+
+from __future__ import annotations
+
+import argparse
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, warn, wrap
+
+FEATURES = ("liquid", "medium", "paper", "tape", "adhesive", "carrier", "stage", "method")
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What to narrow by; a rule is shown if it agrees with all of it and is about some of it."""
+    for name in FEATURES:
+        parser.add_argument(f"--{name}", default="", metavar="TEXT")
+    parser.add_argument(
+        "--severity", default="", choices=("", "stop", "warn", "note"), metavar="stop|warn|note"
+    )
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """List the rules, the most severe first."""
+    from kb.desk.cautions import cautions
+    from kb.desk.resolve import carrier, optional
+
+    studio = studio_of(args)
+    ids = {name: optional(studio, name, getattr(args, name)) for name in FEATURES if name != "carrier"}
+    found = cautions(studio, **ids, carrier=carrier(studio, args.carrier), severity=args.severity)
+    if args.json:
+        say_json(found)
+        return OK
+    for one in found:
+        say(f"{one.severity.upper()}  {one.id}")
+        say(wrap(f"where: {one.where}", indent="  "))
+        say(wrap(one.text, indent="  "))
+        if one.instead:
+            say(wrap(f"instead: {one.instead}", indent="  "))
+        mark = f"  ~ {one.mark}" if one.mark else ""
+        say(wrap(f"[{', '.join(source.id for source in one.sources)}]{mark}", indent="  "))
+    if not found:
+        warn("No rule speaks of this; that is no promise of safety.")
+    else:
+        say(f"{len(found)} rules.")
+    return OK

@@ -1,0 +1,94 @@
+"""benchleaf identify: what is this tape, how old is its adhesive, and what to look at next."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.model.identification import Identification, NextLook, Reason
+
+REASONS_SHOWN = 4
+STAGE_SHOWN = 0.05
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The signs, in any order; what was not looked at is left out."""
+    parser.add_argument(
+        "--sign",
+        action="append",
+        default=[],
+        metavar="LOOK=FINDING",
+        help="such as gloss=glossy, stretch=no, year=1952; again for each",
+    )
+    parser.add_argument(
+        "--skip", action="append", default=[], metavar="LOOK", help="a look that cannot be taken here"
+    )
+    parser.add_argument("--looks", action="store_true", help="list the looks and what they may show")
+    parser.add_argument("--limit", type=int, default=5, metavar="N", help="how many tapes to show")
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Rank the tapes by the signs; without a sign list what can be looked at."""
+    from kb.desk.identify import identify, looks, signs
+
+    studio = studio_of(args)
+    if args.looks or not args.sign:
+        listed = looks(studio)
+        if args.json:
+            say_json(listed)
+        else:
+            _say_looks(listed)
+        return OK
+    answer = identify(studio, signs(studio, args.sign, args.skip))
+    if args.json:
+        say_json(answer)
+    else:
+        _say_answer(answer, max(1, args.limit))
+    return OK
+
+
+def _say_looks(listed: list[NextLook]) -> None:
+    cost = ""
+    for one in listed:
+        if one.cost != cost:
+            cost = one.cost
+            say(f"{'needs nothing but eyes and fingers' if cost == 'none' else cost}:")
+        say(f"  {one.look}: {one.question}")
+        say(wrap(one.how, indent="      "))
+        for option in one.findings:
+            say(f"      --sign {one.look}={option.id:<16} {option.words}")
+
+
+def _reason(reason: Reason) -> str:
+    mark = f"  ~ {reason.mark}" if reason.mark else ""
+    source = f"  [{', '.join(reason.sources)}]" if reason.sources else ""
+    return f"{reason.text}{mark}{source}"
+
+
+def _say_answer(answer: Identification, limit: int) -> None:
+    for seen in answer.findings:
+        say(f"  {seen.look}={seen.finding}: {seen.question} - {seen.words}")
+    say(wrap(answer.verdict, indent=""))
+    for tape in answer.ranked[:limit]:
+        say(f"{tape.rank:>2}. {tape.p:>4.0%}  {tape.name}  [{tape.tape}]")
+        stages = [f"{one.name} {one.p:.0%}" for one in tape.stages if one.name and one.p >= STAGE_SHOWN]
+        if stages:
+            say(wrap(f"stage if so: {', '.join(stages)}", indent="        "))
+        for reason in tape.reasons[:REASONS_SHOWN]:
+            say(wrap(_reason(reason), indent="        "))
+    say(f"    {answer.unknown:>4.0%}  something not listed")
+    for pair in answer.alike:
+        say(wrap(pair.text, indent=""))
+    if answer.next_looks:
+        say("look next:")
+    for look in answer.next_looks:
+        takes = "" if look.cost == "none" else f"; {look.cost}"
+        say(f"  {look.look}: {look.question} ({look.bits:.2f} bits{takes})")
+        say(wrap(look.how, indent="      "))
+    for line in (answer.prior, answer.scale, answer.disclaimer):
+        say(wrap(line, indent=""))

@@ -1,0 +1,48 @@
+"""benchleaf liquids: the list of liquids, narrowed by what matters at the bench."""
+
+from __future__ import annotations
+
+import argparse
+
+from kb.cli.main import studio_of
+from kb.cli.out import FOUND, OK, say, say_json, warn
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Every filter that is given must be met."""
+    parser.add_argument("--family", default="", metavar="ID", help="alcohol, ketone, ester ...")
+    parser.add_argument("--hazard", default="", metavar="CODE", help="a statement on the label, H225 ...")
+    parser.add_argument("--evaporation", choices=("fast", "medium", "slow"))
+    for name, yes, no in (("held", "held", "not-held"), ("allowed", "allowed", "forbidden")):
+        choice = parser.add_mutually_exclusive_group()
+        choice.add_argument(f"--{yes}", dest=name, action="store_true", default=None)
+        choice.add_argument(f"--{no}", dest=name, action="store_false", default=None)
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """List them by name; exit 1 if none is left."""
+    from kb.desk.filter import liquids
+
+    found = liquids(
+        studio_of(args),
+        family=args.family.strip().lower(),
+        hazard=args.hazard.strip().upper(),
+        evaporation=args.evaporation,
+        held=args.held,
+        allowed=args.allowed,
+    )
+    if args.json:
+        say_json(found)
+        return OK if found else FOUND
+    for one in found:
+        rate = (
+            "rate not known"
+            if one.evaporation_rate is None
+            else f"{one.evaporation} ({one.evaporation_rate:g})"
+        )
+        against = f"  ! {one.why}" if one.why else ""
+        say(f"{one.id:<30} {one.family:<28} {rate:<16} {' '.join(one.statements)}{against}")
+    if not found:
+        warn("No liquid meets all of this.")
+    return OK if found else FOUND

@@ -1,0 +1,238 @@
+"""benchleaf shelf: what the studio holds and forbids, its bottles, and what is due."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from kb.cli.main import studio_of
+from kb.cli.out import FOUND, OK, say, say_json, wrap
+from kb.model.shelf import RULE_WORDS
+
+if TYPE_CHECKING:
+    from kb.desk.bottles import BottleView, Due
+    from kb.desk.studio import Studio
+
+TEXTS = ("label", "lot", "grade", "remarks")
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """One sub-command per thing to do; none lists the shelf."""
+    parser.add_argument("--json", action="store_true")
+    parser.add_argument("--all", action="store_true", help="also bottles that were used up")
+    verbs = parser.add_subparsers(
+        dest="verb",
+        metavar="hold|unhold|forbid|allow|open|tested|finish|amend|withdraw|due",
+    )
+    for name, about in (("hold", "list liquids as held"), ("unhold", "take liquids off that list")):
+        verbs.add_parser(name, help=about).add_argument("liquid", nargs="+")
+    forbidding = verbs.add_parser("forbid", help="forbid a liquid, family or hazard, and say why")
+    forbidding.add_argument("--why", required=True)
+    forbidding.add_argument("--rule", default="local", choices=tuple(RULE_WORDS), help="whose rule it is")
+    for verb in (forbidding, verbs.add_parser("allow", help="take a prohibition back")):
+        verb.add_argument("liquid", nargs="*", default=[])
+        verb.add_argument("--family", action="append", default=[], metavar="ID")
+        verb.add_argument("--hazard", action="append", default=[], metavar="H350")
+    _bottle_options(verbs)
+    for verb in verbs.choices.values():
+        verb.add_argument("--json", action="store_true", default=argparse.SUPPRESS)
+
+
+def _bottle_options(verbs: Any) -> None:
+    opening = verbs.add_parser("open", help="write down a bottle")
+    opening.add_argument("liquid", nargs="+")
+    opening.add_argument("--opened", default="today", metavar="DATE", help="today if left out; or: unknown")
+    opening.add_argument("--expires", default="", metavar="DATE", help="2027-03-31 or 2027-03")
+    for name in TEXTS:
+        opening.add_argument(f"--{name}", default="", metavar="TEXT")
+    testing = verbs.add_parser("tested", help="write down a test for peroxides")
+    testing.add_argument("bottle", help="the beginning of its id, or its liquid if one bottle is in use")
+    testing.add_argument("--on", default="today", metavar="DATE")
+    testing.add_argument("--result", required=True, metavar="TEXT")
+    finishing = verbs.add_parser("finish", help="a bottle was used up or thrown away")
+    finishing.add_argument("bottle")
+    finishing.add_argument("--on", default="today", metavar="DATE")
+    amending = verbs.add_parser("amend", help="correct fields of a bottle; the first record stays")
+    amending.add_argument("bottle")
+    amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
+    amending.add_argument("--why", required=True)
+    taking = verbs.add_parser("withdraw", help="a bottle was written down by mistake; the record stays")
+    taking.add_argument("bottle")
+    taking.add_argument("--why", required=True)
+    verbs.add_parser("due", help="what is due; exit 1 if anything is")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the verb says."""
+    studio = studio_of(args)
+    verbs = {
+        None: _list,
+        "hold": _hold,
+        "unhold": _hold,
+        "forbid": _forbid,
+        "allow": _allow,
+        "open": _open,
+        "due": _due,
+    }
+    return verbs.get(args.verb, _bottle)(studio, args)
+
+
+def _list(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.bottles import all_bottles, due
+    from kb.desk.shelf import shelf
+
+    view, bottles, late = shelf(studio), all_bottles(studio, finished=args.all), due(studio, _today())
+    if args.json:
+        say_json({"shelf": view, "bottles": bottles, "due": late})
+        return OK
+    for problem in view.problems:
+        say(problem)
+    if view.listed:
+        say(wrap("held: " + (", ".join(one.name for one in view.liquids if one.held)), indent=""))
+    else:
+        say(f"held: nothing is listed, so all {len(view.liquids)} liquids count as held")
+    names = {one.id: one.name for one in view.liquids}
+    for rule in view.forbids:
+        told = ", ".join(names.get(one, one) for one in rule.covers) or "no liquid of the catalogue"
+        meant = ", ".join((*rule.families, *rule.hazards))
+        by = f" [{meant}]" if meant else ""
+        say(wrap(f"forbidden ({RULE_WORDS[rule.rule]}): {told}{by}: {rule.why}", indent=""))
+    for one in bottles:
+        say(_bottle_line(one))
+    for thing in late:
+        say(_due_line(thing))
+    return OK
+
+
+def _bottle_line(one: BottleView) -> str:
+    days = (
+        ("opened", one.opened or "not known"),
+        ("expires", one.expires),
+        ("tested", " ".join(filter(None, (one.peroxide_tested, one.peroxide_result)))),
+        ("used up", one.finished),
+        ("lot", one.lot),
+    )
+    told = ", ".join(f"{word} {text}" for word, text in days if text)
+    return f"bottle {one.id}  {one.name}{f' ({one.label})' if one.label else ''}: {told}"
+
+
+def _due_line(one: Due) -> str:
+    label = f" ({one.label})" if one.label else ""
+    mark = f" ~ {one.mark}" if one.mark else ""
+    return wrap(f"! {one.name}{label}, bottle {one.bottle}: {one.text}{mark}", indent="")
+
+
+def _due(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.bottles import due
+
+    found = due(studio, _today())
+    if args.json:
+        say_json(found)
+    for one in () if args.json else found:
+        say(_due_line(one))
+    if not found and not args.json:
+        say("Nothing is due.")
+    return FOUND if found else OK
+
+
+def _hold(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.resolve import resolve
+    from kb.desk.shelf import hold, unhold
+
+    liquids = [resolve(studio, "liquid", text) for text in args.liquid]
+    return _told((hold if args.verb == "hold" else unhold)(studio, liquids), args.json)
+
+
+def _named(studio: Studio, args: argparse.Namespace) -> dict[str, list[str]]:
+    from kb.desk.lookup import resolve_entry
+
+    return {
+        "liquids": [resolve_entry(studio, "liquid", text) for text in args.liquid],
+        "families": [resolve_entry(studio, "family", text) for text in args.family],
+        "hazards": [resolve_entry(studio, "hazard", text.strip().upper()) for text in args.hazard],
+    }
+
+
+def _forbid(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.shelf import forbid
+
+    return _told(forbid(studio, **_named(studio, args), why=args.why, rule=args.rule), args.json)
+
+
+def _allow(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.shelf import allow
+
+    return _told(allow(studio, **_named(studio, args)), args.json)
+
+
+def _told(done: Any, as_json: bool) -> int:
+    if as_json:
+        say_json(done)
+    else:
+        say(done.text)
+    return OK
+
+
+def _open(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.bottles import open_bottle
+    from kb.desk.resolve import resolve
+    from kb.desk.shelf import allowed
+    from kb.model.record import Bottle
+
+    liquid = resolve(studio, "liquid", " ".join(args.liquid))
+    texts = {name: getattr(args, name).strip() for name in TEXTS}
+    opened = "" if args.opened.strip().lower() in {"unknown", "?", "-"} else _day(args.opened)
+    bottle = Bottle(liquid=liquid, opened=opened, expires=_day(args.expires), **texts)
+    written = open_bottle(studio, bottle, _today())
+    if args.json:
+        say_json(written)
+        return OK
+    say(f"Stored and on disk: bottle {written.id}")
+    verdict = allowed(studio, {liquid: 1.0})
+    if verdict.why:
+        say(wrap(f"Mind: {verdict.why}. See: benchleaf shelf --help", indent=""))
+    return OK
+
+
+def _bottle(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.bottles import amend_bottle, bottle_id, finish, peroxide_tested, withdraw_bottle
+
+    meant = bottle_id(studio, args.bottle)
+    if args.verb == "tested":
+        written = peroxide_tested(studio, meant, on=_day(args.on), result=args.result, today=_today())
+    elif args.verb == "finish":
+        written = finish(studio, meant, on=_day(args.on), today=_today())
+    elif args.verb == "amend":
+        written = amend_bottle(studio, meant, _changes(studio, args.set), args.why)
+    else:
+        written = withdraw_bottle(studio, meant, args.why)
+    if args.json:
+        say_json(written)
+    else:
+        say(f"Written down by {written.id}; the first record stays readable.")
+    return OK
+
+
+def _changes(studio: Studio, texts: list[str]) -> dict[str, Any]:
+    from kb.desk.errors import DeskError
+    from kb.desk.resolve import resolve
+
+    changes: dict[str, Any] = {}
+    for text in texts:
+        field, sign, value = text.partition("=")
+        if not sign:
+            raise DeskError(f'"{text}" is not FIELD=VALUE, for instance expires=2027-03.')
+        name = field.strip().replace("-", "_")
+        changes[name] = resolve(studio, "liquid", value) if name == "liquid" else value.strip()
+    return changes
+
+
+def _today() -> Any:
+    from datetime import date
+
+    return date.today()
+
+
+def _day(text: str) -> str:
+    """A date as typed; "today" is today's."""
+    return _today().isoformat() if text.strip().lower() == "today" else text.strip()

@@ -1,0 +1,272 @@
+"""Vapour and fire: shares of the lower explosive limit, closed spaces, mixtures, flash points.
+
+Screening only. Percentages of air are by volume; 1 % is 10,000 ppm. Infinite means that no amount gets
+there; None means not known. Where two lists differ, give the lower explosive limit that is lower. Air above
+the upper limit is not safe: it passes through the whole range when the space is opened.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from kb.science.conversions import molar_volume_l_mol
+from kb.science.guard import above_zero, share, zero_or_more
+
+DESIGN_SHARE = 0.10
+"""A tenth of the lower limit: stop and ventilate. NIOSH caps several IDLH values there (IDLH pages, seen)."""
+HIGHEST_SHARE = 0.25
+"""A quarter of the lower limit: never plan above it. General fire codes, from memory."""
+COUNTING_SHARE = 0.05
+"""From about 5 % on, a part counts for the flash point of a blend (coatings handbook text, seen)."""
+
+ETHANOL_WATER_FLASH_C = (
+    (10.0, 49.0),
+    (20.0, 36.0),
+    (30.0, 29.0),
+    (40.0, 26.0),
+    (50.0, 24.0),
+    (60.0, 22.0),
+    (70.0, 21.0),
+    (80.0, 20.0),
+    (90.0, 17.0),
+    (96.0, 17.0),
+)
+"""Ethanol in water, % by volume, and flash point in C: quoted on a mailing list in 2015 (second hand)."""
+
+
+class Filling(NamedTuple):
+    """A liquid put into a closed space: ``volume_ml`` of it, with what is known of it.
+
+    ``lower_limit_vol_pct`` is None for a liquid without a known explosive range.
+    """
+
+    volume_ml: float
+    density_g_ml: float
+    molar_mass_g_mol: float
+    vapour_pressure_kpa: float
+    lower_limit_vol_pct: float | None = None
+
+
+class Enclosed(NamedTuple):
+    """Vapour of one liquid in a closed space, all evaporated or saturated."""
+
+    vol_pct: float
+    saturated: bool
+    lel_pct: float | None
+    """Per cent of the lower explosive limit."""
+
+
+class EnclosedBlend(NamedTuple):
+    """The same for several liquids; ``lel_pct`` adds up those with a known limit, None if there is none."""
+
+    parts: tuple[Enclosed, ...]
+    lel_pct: float | None
+    all_known: bool
+
+
+class FlashPart(NamedTuple):
+    """One part of a blend, as the flash point rule sees it.
+
+    ``flash_c`` is None where no flash point is known; ``never_flashes`` says that the closed cup found
+    none, as for water and some halogenated liquids.
+    """
+
+    name: str
+    share: float
+    flash_c: float | None
+    never_flashes: bool = False
+    halogenated: bool = False
+    aqueous: bool = False
+
+
+class BlendFlash(NamedTuple):
+    """``flash_c`` is what the blend is taken to flash at, that of ``decided_by``; None if no part flashes."""
+
+    flash_c: float | None
+    decided_by: str
+    unknown: tuple[str, ...]
+    small_parts: tuple[str, ...]
+    """Parts below COUNTING_SHARE with a lower flash point, which the rule lets go."""
+    cautions: tuple[str, ...]
+
+
+def lel_per_cent(ppm: float, lower_limit_vol_pct: float | None) -> float | None:
+    """Concentration as per cent of the lower explosive limit: 100 ppm / (LEL x 10,000); None if not known.
+
+    Source: NIOSH IDLH page of ethyl acetate (seen).
+    """
+    zero_or_more(ppm, "the concentration in ppm")
+    if lower_limit_vol_pct is None:
+        return None
+    return ppm / (100.0 * above_zero(lower_limit_vol_pct, "the lower explosive limit in % by volume"))
+
+
+def ppm_at_lel_share(lower_limit_vol_pct: float, lel_share: float = DESIGN_SHARE) -> float:
+    """The concentration at a share of the lower explosive limit; 10 % of it is LEL x 1000 ppm."""
+    share(lel_share, "the share of the lower explosive limit")
+    return above_zero(lower_limit_vol_pct, "the lower explosive limit in % by volume") * 1e4 * lel_share
+
+
+def enclosed(filling: Filling, space_l: float, temp_c: float, pressure_kpa: float = 101.325) -> Enclosed:
+    """Vapour in a closed dome, box or bag of ``space_l`` free litres once all that can has evaporated.
+
+    100 n Vm / V, at the most 100 Psat / P (derived). Even vapour is assumed; real layers are richer near
+    the bottom. Subtract from the space what stands in it.
+    """
+    above_zero(space_l, "the free space in l")
+    moles = zero_or_more(filling.volume_ml, "the volume of the liquid in ml") / _ml_per_mol(filling)
+    everything = 100.0 * moles * molar_volume_l_mol(temp_c, pressure_kpa) / space_l
+    most = 100.0 * min(
+        above_zero(filling.vapour_pressure_kpa, "the vapour pressure in kPa") / pressure_kpa, 1.0
+    )
+    vol_pct = min(everything, most)
+    limit = filling.lower_limit_vol_pct
+    lel_pct = None if limit is None else 100.0 * vol_pct / above_zero(limit, "the lower explosive limit in %")
+    return Enclosed(vol_pct, everything >= most, lel_pct)
+
+
+def enclosed_blend(
+    fillings: Sequence[Filling], space_l: float, temp_c: float, pressure_kpa: float = 101.325
+) -> EnclosedBlend:
+    """The same for the parts of a blend, added up after Le Chatelier.
+
+    Each part is held down only by its own saturation, not by that over the blend: an upper bound, which
+    also covers partners that drive each other out.
+    """
+    parts = tuple(enclosed(one, space_l, temp_c, pressure_kpa) for one in fillings)
+    known = [part.lel_pct for part in parts if part.lel_pct is not None]
+    return EnclosedBlend(parts, math.fsum(known) if known else None, len(known) == len(parts))
+
+
+def max_volume_ml(
+    filling: Filling,
+    space_l: float,
+    temp_c: float,
+    lel_share: float = DESIGN_SHARE,
+    pressure_kpa: float = 101.325,
+) -> float | None:
+    """The most liquid that keeps a closed space at a share of the lower explosive limit.
+
+    f LEL / 100 V / Vm M / density (derived); ``filling.volume_ml`` is ignored. Infinite if saturated air
+    stays below that share; None if no limit is known.
+    """
+    return max_blend_volume_ml([filling._replace(volume_ml=1.0)], space_l, temp_c, lel_share, pressure_kpa)
+
+
+def max_blend_volume_ml(
+    fillings: Sequence[Filling],
+    space_l: float,
+    temp_c: float,
+    lel_share: float = DESIGN_SHARE,
+    pressure_kpa: float = 101.325,
+) -> float | None:
+    """The same for a blend, in ml of all parts together; the fillings give the proportions.
+
+    None if no part has a known limit. Parts without one are left out: see EnclosedBlend.all_known.
+    """
+    above_zero(share(lel_share, "the share of the lower explosive limit"), "the share of the lower limit")
+    total = above_zero(math.fsum(one.volume_ml for one in fillings), "the volume of the liquid in ml")
+
+    def reached(volume_ml: float) -> float | None:
+        scaled = [one._replace(volume_ml=one.volume_ml / total * volume_ml) for one in fillings]
+        return enclosed_blend(scaled, space_l, temp_c, pressure_kpa).lel_pct
+
+    most = reached(1e12 * space_l)
+    if most is None:
+        return None
+    wanted = 100.0 * lel_share
+    if most <= wanted:
+        return math.inf
+    low, high = 0.0, 1.0
+    while (reached(high) or 0.0) < wanted:
+        low, high = high, 2.0 * high
+    for _ in range(80):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if (reached(middle) or 0.0) <= wanted else (low, middle)
+    return low
+
+
+def lower_limit_of_mixture_vol_pct(
+    fractions: Sequence[float], lower_limits_vol_pct: Sequence[float]
+) -> float:
+    """Le Chatelier: 1 / sum(y / LFL), y the mole fractions of the burning part of the vapour, which sum to 1.
+
+    Good at the lower limit, poorer at the upper. Source: Mashuga and Crowl, Process Saf. Prog. 19(2), 2000,
+    112 (first page seen).
+    """
+    if not abs(math.fsum(fractions) - 1.0) <= 1e-6:
+        raise ValueError(f"the fractions must sum to 1, not {math.fsum(fractions):.6g}")
+    return 1.0 / lower_limit_index(fractions, lower_limits_vol_pct)
+
+
+def lower_limit_index(vol_pcts: Sequence[float], lower_limits_vol_pct: Sequence[float]) -> float:
+    """Sum of concentration over lower explosive limit: 1 is the limit of the mixture, stop at 0.1."""
+    return math.fsum(
+        zero_or_more(value, "a concentration in % by volume")
+        / above_zero(limit, "a lower explosive limit in % by volume")
+        for value, limit in zip(vol_pcts, lower_limits_vol_pct, strict=True)
+    )
+
+
+def blend_flash_point(parts: Sequence[FlashPart]) -> BlendFlash:
+    """The lowest flash point of the parts that make up at least 5 % of a blend by volume.
+
+    A caution, not a prediction: a real blend may flash lower or higher. Source: coatings handbook text
+    (5 % rule, seen); halogenated or aqueous blends can hide a flash, and no flash in a closed cup does not
+    mean not flammable (ASTM D93 and D56, annex text seen).
+    """
+    if not parts:
+        raise ValueError("a blend needs at least one part")
+    for part in parts:
+        share(part.share, f"the share of {part.name}")
+    counting = [part for part in parts if part.share >= COUNTING_SHARE - 1e-9]
+    flashing = [(part.flash_c, part.name) for part in counting if part.flash_c is not None]
+    lowest, decided_by = min(flashing) if flashing else (None, "")
+    small = tuple(
+        part.name
+        for part in parts
+        if part not in counting
+        and part.share > 0
+        and part.flash_c is not None
+        and (lowest is None or part.flash_c < lowest)
+    )
+    unknown = tuple(p.name for p in parts if p.share > 0 and p.flash_c is None and not p.never_flashes)
+    return BlendFlash(lowest, decided_by, unknown, small, _flash_cautions(parts))
+
+
+def _flash_cautions(parts: Sequence[FlashPart]) -> tuple[str, ...]:
+    halogenated = [part.name for part in parts if part.halogenated and part.share > 0]
+    aqueous = [part.name for part in parts if part.aqueous and part.share > 0]
+    cautions = []
+    if halogenated:
+        cautions.append(
+            f"{', '.join(halogenated)} can hide the flash in the test and evaporate first: "
+            "what is left may burn, and no flash point does not mean not flammable"
+        )
+    if aqueous and len(parts) > len(aqueous):
+        cautions.append("water raises the flash point but does not take it away")
+    return tuple(cautions)
+
+
+def ethanol_water_flash_c(ethanol_vol_pct: float) -> float:
+    """Flash point of ethanol in water from ETHANOL_WATER_FLASH_C, straight lines in between.
+
+    Raises ValueError outside 10 to 96 % by volume, where the table has nothing.
+    """
+    first, last = ETHANOL_WATER_FLASH_C[0][0], ETHANOL_WATER_FLASH_C[-1][0]
+    if not first <= ethanol_vol_pct <= last:
+        raise ValueError(
+            f"the table of flash points runs from {first:g} to {last:g} % ethanol by volume, "
+            f"which does not hold {ethanol_vol_pct:g} %"
+        )
+    number = max(bisect_left(ETHANOL_WATER_FLASH_C, (ethanol_vol_pct,)), 1)
+    (start, high), (end, low) = ETHANOL_WATER_FLASH_C[number - 1 : number + 1]
+    return high + (low - high) * (ethanol_vol_pct - start) / (end - start)
+
+
+def _ml_per_mol(filling: Filling) -> float:
+    mass = above_zero(filling.molar_mass_g_mol, "the molar mass in g/mol")
+    return mass / above_zero(filling.density_g_ml, "the density in g/ml")

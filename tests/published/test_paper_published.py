@@ -1,0 +1,55 @@
+"""Paper, light and dilution against printed figures and the worked checks of the reference notes."""
+
+from __future__ import annotations
+
+import pytest
+
+from kb.science.cited import Span
+from kb.science.dilution import percent_of_solid_in_liquid, stock_for
+from kb.science.light import ANNUAL_LUX_HOURS, lux_hours, uv_uw_cm2
+from kb.science.paper import BOND_PAPER_EXPANSION, EXPANSION, expansion_mm, gap_mm, sheet_mass_g
+
+pytestmark = pytest.mark.published
+
+
+def test_movement_of_a_sheet():
+    """600 mm across the grain, 0.012 % per % RH, 40 to 60 % RH: 1.44 mm, 0.72 at each side (computed)."""
+    given = Span(0.012, 0.012, "memory", False)
+    moved = expansion_mm(600, 40, 60, "cross", given)
+    assert (moved.low_mm, moved.high_mm) == (pytest.approx(1.44, abs=0.01), pytest.approx(1.44, abs=0.01))
+    assert gap_mm(600, 40, 60, "cross", coefficient=given).high_mm == pytest.approx(0.72, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("grain", "low_percent", "high_percent"), [("machine", 0.10, 0.20), ("cross", 0.20, 0.40)]
+)
+def test_bond_paper_on_a_papermaking_page(grain, low_percent, high_percent):
+    """Table on a papermaking weblog, 2011 (totals seen): over 33 to 66 % RH, the step assumed here.
+
+    Its range and the one from memory overlap.
+    """
+    moved = expansion_mm(1000, 33, 66, grain, BOND_PAPER_EXPANSION[grain])
+    assert moved.low_mm == pytest.approx(10 * low_percent, rel=0.02)
+    assert moved.high_mm == pytest.approx(10 * high_percent, rel=0.02)
+    memory, table = EXPANSION[grain], BOND_PAPER_EXPANSION[grain]
+    assert max(memory.low, table.low) < min(memory.high, table.high)
+
+
+def test_mass_of_standard_sheets():
+    """ISO 216 (from memory): A0 is a square metre, so 16 sheets of A4 weigh the grammage in grams."""
+    assert 16 * sheet_mass_g(210, 297, 80) == pytest.approx(80, rel=0.003)
+    assert sheet_mass_g(420, 594, 100) == pytest.approx(25, abs=0.1)
+
+
+def test_light_doses():
+    """50 lux, 8 h: 36 000 in 90 days, 120 000 in 300 (computed). CIE 157 limits (from memory)."""
+    assert lux_hours(50, 8, 90) == 36000
+    assert lux_hours(50, 8, 300) == 120000
+    assert [ANNUAL_LUX_HOURS[name].value for name in ("high", "medium", "low")] == [15e3, 150e3, 600e3]
+    assert uv_uw_cm2(75, 50) == pytest.approx(0.375)
+
+
+def test_dilution_and_paste():
+    """1 L of 2 % from 5 % stock: 400 and 600 mL; 57 g of starch in 400 g of water: 12.47 % (computed)."""
+    assert stock_for(2, 1000, 5) == (400, 600)
+    assert percent_of_solid_in_liquid(57, 400) == pytest.approx(12.47, abs=0.01)

@@ -1,0 +1,104 @@
+"""Apps on studios of their own, with a clock that a test turns by hand."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual import events
+from textual.app import App
+from textual.pilot import Pilot
+from textual.widgets import Static
+
+from kb.desk.studio import Studio
+from kb.tui import ranking
+from kb.tui.app import BenchleafApp
+from tests.screens.invented import invented_answer
+from tests.screens.screen_help import settle
+
+
+class HandClock:
+    """A time function that stands still until it is moved on."""
+
+    def __init__(self) -> None:
+        self.now_s = 1000.0
+
+    def __call__(self) -> float:
+        return self.now_s
+
+    def on(self, seconds: float) -> None:
+        """Let time pass."""
+        self.now_s += seconds
+
+
+@pytest.fixture
+def hand_clock() -> HandClock:
+    """The clock of the app of this test."""
+    return HandClock()
+
+
+@pytest.fixture(scope="session")
+def invented_index(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a studio that says it is invented, opened once."""
+    root = tmp_path_factory.mktemp("invented")
+    (root / "studio.yaml").write_text("name: North Room\ninvented: true\nwho: AB\n")
+    studio = Studio(root)
+    studio.index.conn.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    studio.close()
+    return root
+
+
+@pytest.fixture
+def invented_studio(invented_index: Path, tmp_path: Path) -> Studio:
+    """A copy of the invented studio."""
+    root = tmp_path / "invented"
+    shutil.copytree(invented_index, root)
+    return Studio(root)
+
+
+@pytest.fixture
+def new_app(studio: Studio, hand_clock: HandClock) -> Callable[[], BenchleafApp]:
+    """Makes the app on the studio of this test."""
+    return lambda: BenchleafApp(studio, now=hand_clock)
+
+
+@pytest.fixture
+def invented(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
+    """Every ranking answers with invented rows."""
+
+    def use(names: Mapping[int, str] | None = None) -> None:
+        monkeypatch.setattr(ranking, "rank", lambda *_: invented_answer(names))
+
+    return use
+
+
+ASKED = ("natrual ruber", "fresh", "bare paper", "rag")
+"""A question, spelt as people do, that has an answer with many liquids: fresh tape, no medium."""
+
+
+async def type_ahead(pilot: Pilot[Any], *words: str) -> None:
+    """Press the keys of each word and Enter in one burst, as the keyboard buffer would hand them over."""
+    for word in words:
+        for letter in word:
+            pilot.app.post_message(events.Key("space" if letter == " " else letter, letter))
+        pilot.app.post_message(events.Key("enter", "\r"))
+        await settle(pilot)
+        await settle(pilot)
+
+
+async def ask(pilot: Pilot[Any], *words: str, method: str = "poultice") -> None:
+    """Fill the blanks of the sentence by typing, then the method."""
+    await settle(pilot)
+    await type_ahead(pilot, *(words or ASKED))
+    if method:
+        pilot.app.screen.query_one("#blank-method").focus()
+        await settle(pilot)
+        await type_ahead(pilot, method)
+
+
+def popped_up(app: App[Any]) -> str:
+    """The text of the pop-up on top, as one line of single blanks."""
+    return " ".join(str(app.screen.query_one(".body", Static).content).split())
