@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from kb.book.check import decode_amend, decode_bottle, decode_test, decode_withdraw
+from kb.book.files import files
 from kb.book.fold import content, say
 from kb.book.line import FIRST_PREV, decode_line
-from kb.book.merge import files
 from kb.book.read import OVERSIZE, RawLine, raw_lines
 from kb.book.ulid import ulid_time_ms
 from kb.model.record import Line

@@ -15,8 +15,8 @@ from kb.book.read import fold
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.studio import Studio
 from kb.index.book_lines import lines_about
-from kb.index.book_rows import STATES, Row
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
+from kb.index.rows import STATES, Row
 from kb.model.question import Plain
 from kb.model.record import HARM_KINDS, Amend, Photo, SpotTest, Withdraw
 

@@ -8,8 +8,8 @@ from typing import NamedTuple
 from kb.desk.gather import Classes, Gathered
 from kb.desk.may_be import Component
 from kb.desk.rule import applying, bearing
-from kb.index.book_rows import WITHDRAWN, Row
 from kb.index.compiled import Compiled, CPrint, Named
+from kb.index.rows import WITHDRAWN, Row
 from kb.index.schema import SCALE
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution

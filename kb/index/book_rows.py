@@ -7,32 +7,23 @@ import json
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
-from hashlib import sha256
 from itertools import pairwise
 from pathlib import Path
-from typing import NamedTuple
 
 import msgspec
 
-from kb.book.merge import files
 from kb.book.read import TORN, Read, decode_test, fold, read_file
 from kb.index.book_lines import lines_about
+from kb.index.book_state import BookFile, files_of, grew, known_files, rewritten, tip_of
 from kb.index.bottle_rows import apply_to_bottles, store_bottle
 from kb.index.compiled import Compiled
+from kb.index.rows import AMENDED, CURRENT, NO_CARRIER, OWN, TEST_COLUMNS, WITHDRAWN, Row
 from kb.index.tally import HARM, RELEASE, Tally
 from kb.model.kinds import plain_id
 from kb.model.record import Line, SpotTest
 from kb.science.blends import blend_id, normalise
 
 BATCH = 5_000
-CURRENT, AMENDED, WITHDRAWN = 0, 1, 2
-STATES = ("", "amended", "withdrawn")
-NO_CARRIER = "none-transfer"
-OWN = "own"
-TEST_COLUMNS = (
-    "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
-    "method, release, harm, control, state"
-)
 BOOK_TABLES = (
     "test",
     "change",
@@ -50,120 +41,28 @@ BOOK_TABLES = (
 )
 
 
-class BookFile(NamedTuple):
-    """What the index remembers of one book file."""
-
-    rowid: int
-    path: str
-    size: int
-    mtime_ns: int
-    inode: int
-    offset: int
-    lines: int
-    tip: str
-
-
-class Row(NamedTuple):
-    """One test as the index keeps it; ``harm`` is the worst grade among those looked at."""
-
-    id: str
-    file: int
-    offset: int
-    length: int
-    at: str
-    who: str
-    sheet: str
-    tape: str
-    adhesive: str
-    stage: str
-    carrier: str
-    medium: str
-    paper: str
-    liquid: str
-    method: str
-    release: int | None
-    harm: int | None
-    control: int
-    state: int
-
-
 def refresh_book(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -> bool:
     """Read what the book has gained since last time. True if anything changed.
 
     If a file shrank, vanished or was altered in place, the whole book is read again.
     """
-    known = _known(conn)
+    known = known_files(conn)
     present = files_of(book_dir)
-    if any(_rewritten(known[name]) for name in known) or set(known) - {str(path) for path in present}:
+    if any(rewritten(known[name]) for name in known) or set(known) - {str(path) for path in present}:
         clear_book(conn)
         known = {}
     changed = False
-    new = [(path, known.get(str(path))) for path in present if _grew(path, known.get(str(path)))]
+    new = [(path, known.get(str(path))) for path in present if grew(path, known.get(str(path)))]
     if new:
         changed = True
         _load(conn, new, compiled)
     return changed
 
 
-def book_changed(conn: sqlite3.Connection, book_dir: Path) -> bool:
-    """Whether the book's files differ from what was read, without writing anything."""
-    known = _known(conn)
-    present = files_of(book_dir)
-    return (
-        any(_rewritten(one) for one in known.values())
-        or bool(set(known) - {str(path) for path in present})
-        or any(_grew(path, known.get(str(path))) for path in present)
-    )
-
-
-def files_of(book: Path) -> list[Path]:
-    """The files of a book folder in order, or the one file that was named instead."""
-    return [book] if book.is_file() else files(book)
-
-
-def _known(conn: sqlite3.Connection) -> dict[str, BookFile]:
-    return {row[1]: BookFile(*row) for row in conn.execute("SELECT rowid, * FROM book_file")}
-
-
 def clear_book(conn: sqlite3.Connection) -> None:
     """Forget everything that came from the book."""
     for table in BOOK_TABLES:
         conn.execute(f"DELETE FROM {table}")
-
-
-def _grew(path: Path, known: BookFile | None) -> bool:
-    return known is None or path.stat().st_size > known.offset
-
-
-def _rewritten(known: BookFile) -> bool:
-    """Whether what was read before may no longer be what the file says."""
-    try:
-        found = Path(known.path).stat()
-    except OSError:
-        return True
-    if found.st_size < known.offset:
-        return True
-    if found.st_size == known.size:
-        return found.st_mtime_ns != known.mtime_ns
-    return bool(known.tip) and _tip(Path(known.path), known.offset) != known.tip
-
-
-def _tip(path: Path, end: int) -> str:
-    """SHA-256 of the line whose newline is the last byte before ``end``; empty if there is none."""
-    with path.open("rb") as handle:
-        step = 4096
-        start = max(0, end - step)
-        while True:
-            handle.seek(start)
-            chunk = handle.read(end - start)
-            if not chunk.endswith(b"\n"):
-                return ""
-            chunk = chunk[:-1]
-            cut = chunk.rfind(b"\n")
-            if cut >= 0 or start == 0:
-                return sha256(chunk[cut + 1 :]).hexdigest()
-            step *= 4
-            start = max(0, end - step)
 
 
 class _Loading:
@@ -256,7 +155,7 @@ def _load_file(loading: _Loading, path: Path, known: BookFile | None) -> None:
     loading.store()
     conn.execute(
         "UPDATE book_file SET size=?, mtime_ns=?, inode=?, offset=?, lines=?, tip=? WHERE rowid=?",
-        (before.st_size, before.st_mtime_ns, before.st_ino, end, count, _tip(path, end), known.rowid),
+        (before.st_size, before.st_mtime_ns, before.st_ino, end, count, tip_of(path, end), known.rowid),
     )
 
 

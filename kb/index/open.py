@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.index.book_rows import clear_book, refresh_book
+from kb.index.book_state import book_changed
 from kb.index.catalogue_rows import state_of, states_differ, write_catalogue, write_compiled
 from kb.index.compiled import Compiled
 from kb.index.schema import VERSION, create
@@ -145,16 +145,17 @@ def _transaction(conn: sqlite3.Connection) -> Iterator[None]:
 
 
 def _refresh_book(conn: sqlite3.Connection, origins: Origins, compiled: Compiled) -> bool:
-    from kb.index.book_rows import book_changed
-
     if not book_changed(conn, origins.book_dir):
         return False
+    from kb.index.book_rows import refresh_book
+
     with _transaction(conn):
         return refresh_book(conn, origins.book_dir, compiled)
 
 
 def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], progress: Progress) -> Compiled:
     from kb.catalogue.load import load
+    from kb.index.book_rows import clear_book, refresh_book
     from kb.index.compile import compile_catalogue
     from kb.index.mentions import write_mentions
 

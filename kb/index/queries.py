@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from kb.index.book_rows import TEST_COLUMNS, Row
+from kb.index.rows import TEST_COLUMNS, Row
 from kb.index.vectors import unpack
 
 FILTERS = (

@@ -1,0 +1,80 @@
+"""Whether the book on disk is still what the index has read. Light to import, and writes nothing."""
+
+from __future__ import annotations
+
+import sqlite3
+from hashlib import sha256
+from pathlib import Path
+from typing import NamedTuple
+
+from kb.book.files import files
+
+
+class BookFile(NamedTuple):
+    """What the index remembers of one book file."""
+
+    rowid: int
+    path: str
+    size: int
+    mtime_ns: int
+    inode: int
+    offset: int
+    lines: int
+    tip: str
+
+
+def book_changed(conn: sqlite3.Connection, book_dir: Path) -> bool:
+    """Whether the book's files differ from what was read, without writing anything."""
+    known = known_files(conn)
+    present = files_of(book_dir)
+    return (
+        any(rewritten(one) for one in known.values())
+        or bool(set(known) - {str(path) for path in present})
+        or any(grew(path, known.get(str(path))) for path in present)
+    )
+
+
+def files_of(book: Path) -> list[Path]:
+    """The files of a book folder in order, or the one file that was named instead."""
+    return [book] if book.is_file() else files(book)
+
+
+def known_files(conn: sqlite3.Connection) -> dict[str, BookFile]:
+    """What the index remembers of each file, by path."""
+    return {row[1]: BookFile(*row) for row in conn.execute("SELECT rowid, * FROM book_file")}
+
+
+def grew(path: Path, known: BookFile | None) -> bool:
+    """Whether there is more in a file than was read."""
+    return known is None or path.stat().st_size > known.offset
+
+
+def rewritten(known: BookFile) -> bool:
+    """Whether what was read before may no longer be what the file says."""
+    try:
+        found = Path(known.path).stat()
+    except OSError:
+        return True
+    if found.st_size < known.offset:
+        return True
+    if found.st_size == known.size:
+        return found.st_mtime_ns != known.mtime_ns
+    return bool(known.tip) and tip_of(Path(known.path), known.offset) != known.tip
+
+
+def tip_of(path: Path, end: int) -> str:
+    """SHA-256 of the line whose newline is the last byte before ``end``; empty if there is none."""
+    with path.open("rb") as handle:
+        step = 4096
+        start = max(0, end - step)
+        while True:
+            handle.seek(start)
+            chunk = handle.read(end - start)
+            if not chunk.endswith(b"\n"):
+                return ""
+            chunk = chunk[:-1]
+            cut = chunk.rfind(b"\n")
+            if cut >= 0 or start == 0:
+                return sha256(chunk[cut + 1 :]).hexdigest()
+            step *= 4
+            start = max(0, end - step)
