@@ -135,7 +135,7 @@ def test_no_control_character_reaches_the_file(tmp_path: Path) -> None:
 
 def test_other_kinds_are_kept_as_they_are(tmp_path: Path) -> None:
     body = {"recipe": "methyl-cellulose-paste", "amount_ml": 50, "steps": [{"n": 1}], "none": None}
-    line = put(tmp_path, "batch", body)
+    line = put(tmp_path, "memo", body)
     assert msgspec.json.decode(line.body) == body
     assert verify(tmp_path) == []
 

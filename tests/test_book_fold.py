@@ -149,11 +149,11 @@ def test_an_amend_of_an_amend_has_no_effect_and_is_named() -> None:
 
 def test_other_kinds_pass_and_can_be_withdrawn() -> None:
     made = same_in_every_order(
-        [make(1, "batch", {"recipe": "paste"}), withdraw(2, 1, "spilt"), amend(3, 1, release=1)]
+        [make(1, "memo", {"recipe": "paste"}), withdraw(2, 1, "spilt"), amend(3, 1, release=1)]
     )
     assert [line.id for line in made.others] == [rid(1)]
     assert made.withdrawn == {rid(1): "spilt"}
-    assert "kind batch" in made.troubles[0].sentence
+    assert "kind memo" in made.troubles[0].sentence
 
 
 def test_unreadable_bodies_are_named_and_the_rest_stands() -> None:

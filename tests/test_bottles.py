@@ -96,7 +96,7 @@ def test_an_amend_may_be_of_a_test_or_of_a_bottle_but_not_of_both() -> None:
     for fields, said in (
         ({"opened": "soon"}, "is not a date"),
         ({"opened": "2024", "release": 2}, "has no field"),
-        ({"colour": "red"}, "A spot test has no field 'colour'"),
+        ({"flavour": "red"}, "A spot test has no field 'flavour'"),
     ):
         with pytest.raises(ValueError, match=said):
             make_amend({"of": of, "set": fields, "why": why})
@@ -115,7 +115,7 @@ def test_an_amend_of_the_wrong_kind_has_no_effect_and_is_named(studio: Studio) -
         )
     book = fold(all_lines(studio.book_dir))
     assert book.tests[test].test.release == 2
-    assert book.bottles[bottle].bottle == Bottle(liquid="acetone")
+    assert book.kept["bottle"][bottle].body == Bottle(liquid="acetone")
     assert len([one for one in book.troubles if "cannot be worked in" in one.sentence]) == 2
     assert list_tests(studio)[0].release == 2
     assert all_bottles(studio)[0].opened == ""
@@ -132,9 +132,9 @@ def test_the_outcome_does_not_depend_on_the_order(studio: Studio) -> None:
     amend_bottle(studio, one, {"opened": "2025-12"}, "read again")
     withdraw_bottle(studio, two, "not ours")
     lines = all_lines(studio.book_dir)
-    made = [fold(order).bottles for order in itertools.permutations(lines)]
+    made = [fold(order).kept["bottle"] for order in itertools.permutations(lines)]
     assert all(one == made[0] for one in made)
-    assert made[0][one].bottle.opened == "2025-12"
+    assert made[0][one].body.opened == "2025-12"
     assert len(made[0][one].history) == 2
     assert made[0][two].withdrawn
     assert made[0][two].why == "not ours"
@@ -169,7 +169,7 @@ def test_index_is_the_same_whether_read_at_once_or_bit_by_bit(studio: Studio) ->
             withdraw_bottle(studio, rng.choice(ids), "no")
         if number % 4 == 0:
             studio.refresh()
-    sql = "SELECT id, at, who, liquid, body, state FROM bottle ORDER BY id"
+    sql = "SELECT id, at, who, subject, body, state FROM kept ORDER BY id"
     before = studio.index.conn.execute(sql).fetchall()
     rebuild(studio)
     assert studio.index.conn.execute(sql).fetchall() == before

@@ -30,6 +30,7 @@ TABLES = (
     "harm_sum",
     "liquid_mask",
     "entry",
+    "kept",
     "name",
 )
 

@@ -199,8 +199,8 @@ def test_figures_side_by_side(studio: Studio) -> None:
     rows = {row.label: row for row in table.rows}
     assert rows["boiling point"].unit == "°C"
     assert cell(table, "boiling point")[:2] == ["78.2", "56.1"]
-    assert cell(table, "vapour pressure 20°C") == ["5.88; at 20 °C", "24.7; at 20 °C", ""]
-    assert [bool(one.mark) for one in rows["teas"].cells] == [True, True, False]
+    assert cell(table, "vapour pressure at 20 °C") == ["5.88; at 20 °C", "24.7; at 20 °C", ""]
+    assert [bool(one.mark) for one in rows["Teas fractions"].cells] == [True, True, False]
     assert rows["molar mass"].cells[0].sources == ("chemicals-identifiers",)
     assert cell(table, "flash point")[0] == "12 (also printed: 13)"
     assert rows["limits: EU"].cells[1].text.endswith("unverified: check the current list")

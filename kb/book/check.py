@@ -11,23 +11,29 @@ from typing import Any, NamedTuple, TypeVar
 
 import msgspec
 
+from kb.book.check_batch import check_batch
+from kb.book.check_reading import check_reading
 from kb.book.line import for_yaml
 from kb.book.text import KEY_LIMIT, TEXT_LIMIT, clean_tree
 from kb.book.ulid import is_ulid
-from kb.model.record import HARM_KINDS, Amend, Bottle, Line, SpotTest, Withdraw
+from kb.model.record import HARM_KINDS, Amend, Batch, BathReading, Bottle, Line, SpotTest, Withdraw
 
 _T = TypeVar("_T")
 Body = dict[str, Any]
-KNOWN_KINDS = frozenset({"test", "amend", "withdraw", "bottle"})
+KNOWN_KINDS = frozenset({"test", "amend", "withdraw", "bottle", "reading", "batch"})
 TEST_FIELDS = frozenset(SpotTest.__struct_fields__)
 BOTTLE_DATES = ("opened", "expires", "peroxide_tested", "finished")
 BOTTLE_YEARS = range(1900, 3000)
 GRADES = range(5)
+_BATCH_LEAST = {"name": "-", "recipe": "-"}
+_READING_LEAST = {"sheet": "-", "ph": 7.0, "remarks": "-"}
 PARTS_TOLERANCE = 1e-6
 
 _ENCODER = msgspec.json.Encoder()
 _TEST = msgspec.json.Decoder(SpotTest)
 _BOTTLE = msgspec.json.Decoder(Bottle)
+_READING = msgspec.json.Decoder(BathReading)
+_BATCH = msgspec.json.Decoder(Batch)
 _AMEND = msgspec.json.Decoder(Amend)
 _WITHDRAW = msgspec.json.Decoder(Withdraw)
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -62,6 +68,10 @@ def body_bytes(kind: str, body: msgspec.Struct | Body) -> bytes:
         make_withdraw(plain)
     elif kind == "bottle":
         make_bottle(plain)
+    elif kind == "reading":
+        make_reading(plain)
+    elif kind == "batch":
+        make_batch(plain)
     else:
         _check_finite(plain)
     return for_yaml(raw)
@@ -114,18 +124,32 @@ def check_bottle(bottle: Bottle) -> Bottle:
     return bottle
 
 
+def make_reading(plain: object) -> BathReading:
+    """A checked bath reading from plain dicts. Raises ValueError in a sentence."""
+    return check_reading(_convert(plain, BathReading))
+
+
+def make_batch(plain: object) -> Batch:
+    """A checked batch from plain dicts. Raises ValueError in a sentence."""
+    return check_batch(_convert(plain, Batch))
+
+
 class Amendable(NamedTuple):
     """A kind of record whose fields can be corrected: its name, fields, least body and check."""
 
     name: str
     fields: frozenset[str]
     least: Mapping[str, Any]
-    make: Callable[[object], SpotTest | Bottle]
+    make: Callable[[object], SpotTest | BathReading | Bottle | Batch]
 
 
 AMENDABLE: dict[str, Amendable] = {
     "test": Amendable("A spot test", TEST_FIELDS, {"parts": {"water": 1.0}}, make_test),
     "bottle": Amendable("A bottle", frozenset(Bottle.__struct_fields__), {"liquid": "water"}, make_bottle),
+    "reading": Amendable(
+        "A bath reading", frozenset(BathReading.__struct_fields__), _READING_LEAST, make_reading
+    ),
+    "batch": Amendable("A batch", frozenset(Batch.__struct_fields__), _BATCH_LEAST, make_batch),
 }
 
 
@@ -171,6 +195,25 @@ def decode_test(line: Line) -> SpotTest:
 def decode_bottle(line: Line) -> Bottle:
     """The bottle in a line of kind bottle. Raises ValueError, in a sentence, if it is none."""
     return check_bottle(_decode(line, _BOTTLE))
+
+
+def decode_reading(line: Line) -> BathReading:
+    """The bath reading in a line of kind reading. Raises ValueError, in a sentence, if it is none."""
+    return check_reading(_decode(line, _READING))
+
+
+def decode_batch(line: Line) -> Batch:
+    """The batch in a line of kind batch. Raises ValueError, in a sentence, if it is none."""
+    return check_batch(_decode(line, _BATCH))
+
+
+Kept = Bottle | BathReading | Batch
+"""What the book keeps besides spot tests and changes of records."""
+DECODE_KEPT: dict[str, Callable[[Line], Kept]] = {
+    "bottle": decode_bottle,
+    "reading": decode_reading,
+    "batch": decode_batch,
+}
 
 
 def decode_amend(line: Line) -> Amend:

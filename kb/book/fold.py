@@ -1,4 +1,4 @@
-"""What the book says now: each spot test and bottle after its amends and withdrawals.
+"""What the book says now: each spot test and other record after its amends and withdrawals.
 
 The outcome depends on the set of records alone, not on the order in which they are read. Amends work
 in the order of their ids. A withdrawal takes a record out; withdrawing an amend undoes that amend, and
@@ -14,11 +14,18 @@ from typing import Any, NamedTuple, TypeVar, cast
 
 import msgspec
 
-from kb.book.check import AMENDABLE, decode_amend, decode_bottle, decode_test, decode_withdraw
+from kb.book.check import (
+    AMENDABLE,
+    DECODE_KEPT,
+    Kept,
+    decode_amend,
+    decode_test,
+    decode_withdraw,
+)
 from kb.book.text import clean_text
-from kb.model.record import Amend, Bottle, Line, SpotTest, Withdraw
+from kb.model.record import Amend, Line, SpotTest, Withdraw
 
-_B = TypeVar("_B", SpotTest, Bottle)
+_B = TypeVar("_B", SpotTest, Kept)
 
 
 class Trouble(NamedTuple):
@@ -50,12 +57,12 @@ class Current(NamedTuple):
     """All that was said about it later, in the order of ids."""
 
 
-class CurrentBottle(NamedTuple):
-    """A bottle as it stands now; otherwise as `Current`."""
+class CurrentKept(NamedTuple):
+    """A record of another kind - bottle, bath reading, batch - as it stands now; otherwise as `Current`."""
 
     id: str
     line: Line
-    bottle: Bottle
+    body: Kept
     withdrawn: bool
     why: str
     history: tuple[Change, ...]
@@ -72,7 +79,8 @@ class Fold(NamedTuple):
     loose: tuple[Line, ...]
     """Amends and withdrawals whose record is not here (yet)."""
     troubles: tuple[Trouble, ...]
-    bottles: dict[str, CurrentBottle]
+    kept: dict[str, dict[str, CurrentKept]]
+    """Records of the other known kinds: by kind, then by id."""
 
 
 class _Changes(NamedTuple):
@@ -106,7 +114,7 @@ def fold(lines: Iterable[Line]) -> Fold:
     """The book as it stands, from its records in any order. Never raises for what is in a record."""
     records, troubles = union(lines)
     tests: dict[str, tuple[Line, SpotTest]] = {}
-    bottles: dict[str, tuple[Line, Bottle]] = {}
+    kept: dict[str, dict[str, tuple[Line, Kept]]] = {kind: {} for kind in DECODE_KEPT}
     others: list[Line] = []
     for line in records:
         if line.kind in AMENDABLE:
@@ -114,7 +122,7 @@ def fold(lines: Iterable[Line]) -> Fold:
                 if line.kind == "test":
                     tests[line.id] = (line, decode_test(line))
                 else:
-                    bottles[line.id] = (line, decode_bottle(line))
+                    kept[line.kind][line.id] = (line, DECODE_KEPT[line.kind](line))
             except ValueError as error:
                 troubles.append(Trouble(line.id, say(error)))
         elif line.kind not in {"amend", "withdraw"}:
@@ -127,9 +135,13 @@ def fold(lines: Iterable[Line]) -> Fold:
     )
     troubles += [Trouble(key, _misplaced(known[of])) for key, of in _astray(changes, known)]
     made = {key: _test(line, test, changes, troubles) for key, (line, test) in tests.items()}
-    stock = {key: _bottle(line, bottle, changes, troubles) for key, (line, bottle) in bottles.items()}
+    others_made = {
+        kind: {key: _kept(line, one, changes, troubles) for key, (line, one) in found.items()}
+        for kind, found in kept.items()
+    }
     withdrawn = {key: why for key in known if (why := changes.taken_out(key)) is not None}
-    return Fold(made, tuple(others), withdrawn, loose, tuple(sorted(set(troubles))), stock)
+    told = tuple(sorted(set(troubles)))
+    return Fold(made, tuple(others), withdrawn, loose, told, others_made)
 
 
 def current(lines: Iterable[Line]) -> dict[str, Current]:
@@ -245,10 +257,10 @@ def _test(line: Line, test: SpotTest, changes: _Changes, troubles: list[Trouble]
     return Current(line.id, line, test, reason is not None, reason or "", history)
 
 
-def _bottle(line: Line, bottle: Bottle, changes: _Changes, troubles: list[Trouble]) -> CurrentBottle:
-    bottle, history = _work_in(line, bottle, changes, troubles)
+def _kept(line: Line, body: Kept, changes: _Changes, troubles: list[Trouble]) -> CurrentKept:
+    body, history = _work_in(line, body, changes, troubles)
     reason = changes.taken_out(line.id)
-    return CurrentBottle(line.id, line, bottle, reason is not None, reason or "", history)
+    return CurrentKept(line.id, line, body, reason is not None, reason or "", history)
 
 
 def _work_in(

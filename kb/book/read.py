@@ -6,7 +6,11 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
-from kb.book.check import decode_amend, decode_bottle, decode_test, decode_withdraw
+from kb.book.check import (
+    decode_amend,
+    decode_test,
+    decode_withdraw,
+)
 from kb.book.fold import Change, Current, Fold, Trouble, current, fold, resolve
 from kb.book.line import MAX_LINE_BYTES, decode_line, hash_of
 from kb.model.record import Line
@@ -21,7 +25,6 @@ __all__ = [
     "Trouble",
     "current",
     "decode_amend",
-    "decode_bottle",
     "decode_line",
     "decode_test",
     "decode_withdraw",

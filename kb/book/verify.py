@@ -8,7 +8,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from kb.book.check import decode_amend, decode_bottle, decode_test, decode_withdraw
+from kb.book.check import (
+    DECODE_KEPT,
+    decode_amend,
+    decode_test,
+    decode_withdraw,
+)
 from kb.book.files import files
 from kb.book.fold import content, say
 from kb.book.line import FIRST_PREV, decode_line
@@ -220,8 +225,8 @@ class _File:
         try:
             if line.kind == "test":
                 decode_test(line)
-            elif line.kind == "bottle":
-                decode_bottle(line)
+            elif line.kind in DECODE_KEPT:
+                DECODE_KEPT[line.kind](line)
             elif line.kind == "amend":
                 self.seen.pointers.append((decode_amend(line).of, "amends", place))
             elif line.kind == "withdraw":

@@ -18,11 +18,15 @@ from kb.model.material import (
     AgentSensitivity,
     Carrier,
     Medium,
+    Method,
     Paper,
     Polymer,
     StageSigns,
     Tape,
 )
+from kb.model.mixing import MixSide
+from kb.model.protection import Glove
+from kb.model.recipe import Ingredient, Recipe
 from kb.model.sign import Sign
 
 AGENTS = ("water", "alkaline", "ethanol", "acetone", "aromatics", "aliphatics", "heat")
@@ -46,6 +50,7 @@ _REFERENCES: dict[type[Record], dict[str, str]] = {
     Tape: {"carrier": "carriers", "adhesive": "adhesives"},
     Medium: {"polymers": "polymers"},
     Paper: {"polymers": "polymers"},
+    Method: {"recipes": "recipes"},
     When: {key: key for key in When.__struct_fields__},
     Report: {
         "adhesive": "adhesives",
@@ -57,6 +62,10 @@ _REFERENCES: dict[type[Record], dict[str, str]] = {
     },
     ReportedLiquid: {"parts": "liquids"},
     Sign: {"tapes": "tapes", "carriers": "carriers", "adhesives": "adhesives", "stages": "stages"},
+    MixSide: {"liquids": "liquids", "families": "families"},
+    Glove: {"serves": "families", "fails": "families"},
+    Recipe: {"thinned_by": "recipes"},
+    Ingredient: {"recipe": "recipes", "liquid": "liquids"},
 }
 """For each type, the fields that hold ids and the kind they name. ``agents`` are a fixed set."""
 

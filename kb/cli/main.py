@@ -22,17 +22,30 @@ NOUNS = {
     "show": "read one entry with its figures and sources",
     "test": "spot tests: add, list, show, amend, withdraw",
     "safety": "the safety note of a liquid or blend",
+    "blend": "blends from the shelf that dissolve the adhesive and spare what lies near",
+    "dry": "what is left of a blend while it dries",
+    "map": "the triangular solubility map, as text or SVG",
+    "air": "what a person would breathe, and fire, in a room",
     "shelf": "what the studio holds and forbids, its bottles, and what is due",
     "cautions": "all caution rules, or those that apply",
     "compare": "up to four entries side by side",
     "liquids": "liquids by family, hazard, evaporation, or what is held and allowed here",
+    "recipe": "pastes, gels, baths and coated tissue, in the amount that is wanted",
+    "batch": "what was made up: label, what goes off, and what it touched",
+    "dilute": "stock to working strength, blends, solids, dry load",
+    "bath": "an alkaline bath from equilibrium: amount, pH, drift, reserve",
+    "wash": "which washing is possible, the gentlest first; readings of each bath",
+    "tissue": "repair tissue for a sheet: weight, strips, what it adds",
+    "infill": "colour of toned infills against the sheet",
+    "press": "pressing and drying, step by step",
+    "house": "gap, hinges, depth, light and climate for a framed sheet",
     "check": "check all catalogue files",
     "verify": "check that no record of the book was lost or altered",
     "rebuild": "derive the index anew from catalogue and book",
 }
 EPILOG = """\
-exit codes: 0 done; 1 done, and something wrong or due was found (check, verify, shelf due) or nothing was
-found (find);
+exit codes: 0 done; 1 done, and something wrong or due was found (check, verify, shelf due, batch due, batch
+trace) or nothing was found (find);
 2 not understood: an option is wrong or a word fits several entries; 3 could not be done.
 The studio folder is --studio, else BENCHLEAF_STUDIO, else your own data folder; it is made on the
 first write.

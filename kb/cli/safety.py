@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.safety import SafetyNote
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """A liquid or a blend."""
     parser.add_argument("liquid", nargs="*", default=[])
     parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
+    parser.add_argument("--card", type=Path, metavar="FILE", help="write a one-page card: .html, else text")
     parser.add_argument("--json", action="store_true")
 
 
@@ -22,19 +28,47 @@ def run(args: argparse.Namespace) -> int:
 
     studio = studio_of(args)
     note = safety_note(studio, parts(studio, " ".join(args.liquid), args.blend))
+    if args.card is not None:
+        _write_card(note, args.card)
     if args.json:
         say_json(note)
         return OK
     say(f"{note.name}: signal word {note.signal_word}")
     for title, lines in (
+        ("pictograms", note.pictograms),
         ("hazards", note.statements),
         ("limits in air", note.limits),
-        ("fire", note.fire),
+        ("fire", (*note.fire, *note.handling)),
+        ("gloves", note.gloves),
+        ("storage", note.storage),
+        ("keep apart from", note.incompatible),
+        ("waste", note.waste),
+        ("pregnancy and young workers", note.people),
         ("rules and handling", note.restrictions),
     ):
         if lines:
             say(f"{title}:")
             for line in lines:
                 say(wrap(line, indent="  "))
+    if note.sources:
+        say(wrap(f"sources of gloves and precautions: {', '.join(note.sources)}", indent=""))
     say(wrap(note.defer, indent=""))
+    if args.card is not None:
+        say(f"Card written: {args.card}")
     return OK
+
+
+def _write_card(note: SafetyNote, file: Path) -> None:
+    """Write the card. Raises DeskError if the file cannot be written."""
+    from datetime import date
+
+    from kb.desk.errors import DeskError
+    from kb.report.safety_card import card_html, card_text
+
+    make = card_html if file.suffix.lower() in (".html", ".htm") else card_text
+    try:
+        file.write_text(make(note, date.today().isoformat()), encoding="utf-8")
+    except OSError as error:
+        raise DeskError(
+            f"The card cannot be written to {file} ({error.strerror}); name another file."
+        ) from error

@@ -12,8 +12,8 @@ import msgspec
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.record import Written, write
 from kb.desk.studio import Studio
-from kb.index.bottle_rows import BottleRow, bottle_ids_starting, bottles
 from kb.index.compiled import Compiled
+from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
 from kb.model.condition import base_code
 from kb.model.question import Plain
 from kb.model.record import Amend, Bottle, Withdraw
@@ -99,7 +99,7 @@ def bottle_id(studio: Studio, text: str) -> str:
     """The bottle that is meant: by the beginning of its id, or by its liquid if only one is in use."""
     conn = studio.index.conn
     start = text.strip().upper()
-    found = bottle_ids_starting(conn, start) if start else []
+    found = kept_ids_starting(conn, "bottle", start) if start else []
     if not found and start:
         from kb.desk.resolve import resolve
 
@@ -107,7 +107,7 @@ def bottle_id(studio: Studio, text: str) -> str:
             liquid = resolve(studio, "liquid", text)
         except Unclear:
             liquid = ""
-        found = [row.id for row in bottles(conn, liquid) if not row.bottle.finished] if liquid else []
+        found = [row.id for row in kept(conn, "bottle", liquid) if not row.body.finished] if liquid else []
     if len(found) == 1:
         return found[0]
     if not found:
@@ -117,17 +117,17 @@ def bottle_id(studio: Studio, text: str) -> str:
 
 def all_bottles(studio: Studio, *, finished: bool = False, liquid: str = "") -> list[BottleView]:
     """Bottles in use, by liquid and then by age; with ``finished`` the others too."""
-    rows = bottles(studio.index.conn, liquid)
-    views = [_view(studio.compiled, row) for row in rows if finished or not row.bottle.finished]
+    rows = kept(studio.index.conn, "bottle", liquid)
+    views = [_view(studio.compiled, row) for row in rows if finished or not row.body.finished]
     return sorted(views, key=lambda one: (one.name.casefold(), one.opened, one.id))
 
 
-def _view(compiled: Compiled, row: BottleRow) -> BottleView:
-    fields = msgspec.structs.asdict(row.bottle)
-    known = compiled.by_id.get(row.bottle.liquid)
+def _view(compiled: Compiled, row: KeptRow) -> BottleView:
+    fields = msgspec.structs.asdict(row.body)
+    known = compiled.by_id.get(row.body.liquid)
     return BottleView(
         id=row.id,
-        name=known.name if known else row.bottle.liquid,
+        name=known.name if known else row.body.liquid,
         at=row.at,
         who=row.who,
         forms_peroxides=known is not None and PEROXIDES in map(base_code, known.statements),

@@ -50,7 +50,7 @@ def liquids(
     """
     if evaporation not in {None, "fast", "medium", "slow"}:
         raise DeskError(f'"{evaporation}" is no word for evaporation; use fast, medium or slow.')
-    found = [_material(studio, one) for one in _all(studio)]
+    found = [_material(studio, one) for one in all_records(studio)]
     groups = {liquid.id: {liquid.family, liquid.related} for liquid in studio.compiled.liquids}
     return [
         one
@@ -70,7 +70,9 @@ def evaporation_word(rate: float | None) -> str:
     return "fast" if rate > FAST_FROM else "slow" if rate < SLOW_TO else "medium"
 
 
-def _all(studio: Studio) -> list[Liquid]:
+def all_records(studio: Studio) -> list[Liquid]:
+    """The full record of every liquid, by name; read once."""
+
     def read() -> list[Liquid]:
         return [msgspec.json.decode(row.body, type=Liquid) for row in entries(studio.index.conn, "liquid")]
 

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from kb.desk.related import Link
 from kb.desk.studio import Studio
-from kb.index.bottle_rows import bottles
+from kb.index.kept_rows import kept
 from kb.index.queries import blends
 
 _CELLS = {
@@ -47,9 +47,9 @@ def in_book(studio: Studio, kind: str, entry_id: str) -> Iterator[Link]:
             (table, _sum([_graded(conn, table, {kind: one}) for one in mixed])) for table in _CELLS[kind]
         ]
         yield from _line("tests here in blends", found)
-        for row in bottles(conn, entry_id):
-            if not row.bottle.finished:
-                name = row.bottle.label or f"opened {row.bottle.opened or '(not known)'}"
+        for row in kept(conn, "bottle", entry_id):
+            if not row.body.finished:
+                name = row.body.label or f"opened {row.body.opened or '(not known)'}"
                 yield Link(kind="bottle", id=row.id, name=name, relation="on the shelf")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -11,14 +12,14 @@ import msgspec
 
 from kb.book.append import BookError, append
 from kb.book.check import TEST_FIELDS
-from kb.book.read import fold
+from kb.book.read import Current, decode_test, fold
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.studio import Studio
 from kb.index.book_lines import lines_about
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
 from kb.index.rows import STATES, Row
 from kb.model.question import Plain
-from kb.model.record import HARM_KINDS, Amend, Photo, SpotTest, Withdraw
+from kb.model.record import HARM_KINDS, Amend, Line, Photo, SpotTest, Withdraw
 
 LONGEST_PHOTO = 512 * 1024 * 1024
 
@@ -53,7 +54,11 @@ class TestSummary(Plain, frozen=True, kw_only=True):
 
 
 class Step(Plain, frozen=True, kw_only=True):
-    """One line of a test's history."""
+    """One line of a test's history.
+
+    ``of`` is the id of the test or change that it is about, empty for the test's own line. ``in_force`` is
+    False for what was withdrawn later or cannot be worked in; ``note`` says why.
+    """
 
     id: str
     at: str
@@ -61,10 +66,13 @@ class Step(Plain, frozen=True, kw_only=True):
     kind: str
     why: str
     changed: dict[str, Any]
+    of: str
+    in_force: bool
+    note: str = ""
 
 
 class TestDetail(Plain, frozen=True, kw_only=True):
-    """A test as it stands now, and how it came to."""
+    """A test as it stands now, as it was first written, and how the one came from the other."""
 
     id: str
     at: str
@@ -72,6 +80,7 @@ class TestDetail(Plain, frozen=True, kw_only=True):
     bench: str
     state: str
     test: SpotTest
+    first: SpotTest
     not_looked: tuple[str, ...]
     history: tuple[Step, ...]
 
@@ -176,33 +185,58 @@ def show_test(studio: Studio, test_id: str) -> TestDetail:
     root = full_id(studio, test_id)
     row = spot_test(conn, root)
     lines = lines_about(conn, root)
-    current = fold(lines).tests.get(root)
-    first = next((line for line in lines if line.id == root), None)
-    if row is None or current is None or first is None:
+    book = fold(lines)
+    current = book.tests.get(root)
+    if row is None or current is None:
         raise DeskError(f"The record {root} can no longer be read in the book; run: benchleaf verify.")
     return TestDetail(
         id=root,
-        at=first.at,
-        who=first.who,
-        bench=first.bench,
+        at=current.line.at,
+        who=current.line.who,
+        bench=current.line.bench,
         state=STATES[row.state],
         test=current.test,
+        first=decode_test(current.line),
         not_looked=tuple(kind for kind in HARM_KINDS if kind not in current.test.harm),
-        history=tuple(
-            Step(id=line.id, at=line.at, who=line.who, kind=line.kind, **_change(line.body))
-            for line in sorted(lines, key=lambda line: line.id)
-        ),
+        history=tuple(_steps(current, lines, {one.id: one.sentence for one in book.troubles})),
     )
 
 
-def _change(raw: msgspec.Raw) -> dict[str, Any]:
-    body = msgspec.json.decode(raw)
-    return {"why": str(body.get("why", "")), "changed": dict(body.get("set", {}))}
+def _steps(current: Current, lines: Iterable[Line], troubles: Mapping[str, str]) -> Iterator[Step]:
+    """The test's own line and all that was said about it later, in the order of ids."""
+    changes = {one.line.id: one for one in current.history}
+    for line in sorted(lines, key=lambda line: line.id):
+        change = changes.get(line.id)
+        if change is not None:
+            in_force, note = change.in_force, change.note
+        else:
+            # A change that is not among those worked in could not be read.
+            in_force, note = line.id == current.id and not current.withdrawn, troubles.get(line.id, "")
+        body = msgspec.json.decode(line.body)
+        changed = body.get("set")
+        yield Step(
+            id=line.id,
+            at=line.at,
+            who=line.who,
+            kind=line.kind,
+            why=str(body.get("why", "")),
+            changed=changed if isinstance(changed, dict) else {},
+            of="" if line.id == current.id else str(body.get("of", "")),
+            in_force=in_force,
+            note=note,
+        )
 
 
 def book_size(studio: Studio) -> tuple[int, int]:
     """Tests in the book, and how many of them were withdrawn."""
     return count_tests(studio.index.conn)
+
+
+def blend_name(parts: Mapping[str, float]) -> str:
+    """The text by which lists of tests name what was put on: ``acetone``, or ``acetone 50 + water 50``."""
+    from kb.science.blends import blend_id
+
+    return blend_id(parts)
 
 
 def sheet_names(studio: Studio) -> list[tuple[str, int]]:

@@ -6,12 +6,18 @@ from collections.abc import Mapping
 
 import msgspec
 
+from kb.desk.flash import blend_fire
+from kb.desk.liquid_records import liquid_of
+from kb.desk.mixing import parting_words
+from kb.desk.protection import glove_lines, pictograms, precaution_lines, protection_sources
 from kb.desk.studio import Studio
 from kb.index.queries import entry
 from kb.model.condition import base_code, labelled
 from kb.model.guidance import Hazard
 from kb.model.liquid import ExposureLimit, Liquid
 from kb.model.question import Plain
+
+__all__ = ["DEFER", "SafetyNote", "limit_words", "liquid_of", "safety_note"]
 
 DEFER = (
     "Screening only. The safety data sheet of your bottle, local rules, a risk assessment and licensed "
@@ -29,17 +35,31 @@ class SafetyNote(Plain, frozen=True, kw_only=True):
     fire: tuple[str, ...]
     restrictions: tuple[str, ...]
     defer: str
+    pictograms: tuple[str, ...] = ()
+    """Names in words with the code, such as ``flame (GHS02)``."""
+    gloves: tuple[str, ...] = ()
+    storage: tuple[str, ...] = ()
+    incompatible: tuple[str, ...] = ()
+    waste: tuple[str, ...] = ()
+    people: tuple[str, ...] = ()
+    """Pregnancy and young workers."""
+    handling: tuple[str, ...] = ()
+    """Fire at work and use, beside ``fire``, which holds the figures."""
+    sources: tuple[str, ...] = ()
+    """Ids of the sources behind the lines from ``gloves`` on."""
 
 
 def safety_note(studio: Studio, parts: Mapping[str, float]) -> SafetyNote:
     """Hazards of every part together; a blend is never milder here than its worst part."""
     liquids = [found for part in parts if (found := liquid_of(studio, part)) is not None]
     statements: dict[str, str] = {}
+    signs: dict[str, str] = {}
     words = []
     for liquid in liquids:
         for code in labelled(liquid):
             hazard = _hazard(studio, code)
             statements[code] = f"{code} {hazard.text if hazard else 'see the data sheet'}"
+            signs[code] = hazard.pictogram if hazard else ""
             words.append(hazard.signal_word if hazard else "")
     return SafetyNote(
         name=" + ".join(liquid.name for liquid in liquids),
@@ -51,13 +71,20 @@ def safety_note(studio: Studio, parts: Mapping[str, float]) -> SafetyNote:
             claim.text for liquid in liquids for claim in (*liquid.restrictions, *liquid.handling)
         ),
         defer=DEFER,
+        pictograms=pictograms(tuple(signs), signs.items()),
+        gloves=glove_lines(studio, liquids),
+        storage=precaution_lines(studio, liquids, "storage"),
+        incompatible=precaution_lines(studio, liquids, "incompatible"),
+        waste=precaution_lines(studio, liquids, "waste"),
+        people=precaution_lines(studio, liquids, "people"),
+        handling=(
+            *parting_words(studio, parts),
+            *blend_fire(studio, parts),
+            *precaution_lines(studio, liquids, "fire"),
+            *precaution_lines(studio, liquids, "use"),
+        ),
+        sources=protection_sources(studio, liquids),
     )
-
-
-def liquid_of(studio: Studio, liquid_id: str) -> Liquid | None:
-    """The full record of a liquid."""
-    row = entry(studio.index.conn, "liquid", liquid_id)
-    return msgspec.json.decode(row.body, type=Liquid) if row else None
 
 
 def _hazard(studio: Studio, code: str) -> Hazard | None:
@@ -80,19 +107,21 @@ def _limits(liquid: Liquid, authority: str) -> list[str]:
 
 
 def limit_words(limit: ExposureLimit) -> str:
-    """One limit with its authority in a line; one that nobody saw in its source says so."""
-    figures = []
-    for value, unit, what in (
-        (limit.twa_ppm, "ppm", "8 h"),
-        (limit.twa_mg_m3, "mg/m3", "8 h"),
-        (limit.short_term_ppm, "ppm", "15 min"),
-        (limit.ceiling_ppm, "ppm", "never above"),
+    """One limit with its authority and list in a line; one that nobody saw in its source says so."""
+    # Some lists average over another time than a shift of 8 h, and say so in their name.
+    average = "" if "average over" in limit.list_name else "8 h"
+    said = []
+    for ppm, mg_m3, span in (
+        (limit.twa_ppm, limit.twa_mg_m3, average),
+        (limit.short_term_ppm, limit.short_term_mg_m3, "15 min"),
+        (limit.ceiling_ppm, None, "never above"),
     ):
-        if value is not None:
-            figures.append(f"{value:g} {unit} ({what})")
+        figures = [f"{one:g} {unit}" for one, unit in ((ppm, "ppm"), (mg_m3, "mg/m3")) if one is not None]
+        if figures:
+            said.append(f"{', '.join(figures)}{f' ({span})' if span else ''}")
     skin = "; through the skin too" if limit.skin else ""
     doubt = "" if limit.verified else " - unverified: check the current list"
-    return f"{limit.authority} {', '.join(figures)}{skin}{doubt}"
+    return f"{limit.authority} {limit.list_name}: {'; '.join(said) or 'no figure'}{skin}{doubt}"
 
 
 def _fire(liquid: Liquid) -> list[str]:

@@ -77,7 +77,7 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
             *(photo(path, "before") for path in words["photo_before"]),
             *(photo(path, "after") for path in words["photo_after"]),
         ),
-        batch=words["batch"],
+        batch=_batch(studio, words["batch"]),
         tested_at=words["tested_at"],
         remarks=words["remarks"],
     )
@@ -96,6 +96,15 @@ def _rounds(words: dict[str, Any]) -> tuple[Round, ...]:
         Round(dwell_s=dwell_s(text), amount=at("amount", n), wet=at("wet", n), dry=at("dry", n))
         for n, text in enumerate(dwells)
     )
+
+
+def _batch(studio: Studio, text: str) -> str:
+    """The batch that is meant, if one is; any other words stay as they are."""
+    if not text.strip():
+        return ""
+    from kb.desk.batches import named
+
+    return named(studio, text)
 
 
 def changes_from_words(studio: Studio, texts: list[str]) -> dict[str, Any]:
@@ -127,7 +136,9 @@ def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> d
         return {"harm": known}
     if field in {"control", "carrier_present"}:
         return {field: value.lower() in {"yes", "true", "1"}}
-    if field in {"sheet", "magnification", "light", "batch", "tested_at", "remarks"}:
+    if field == "batch":
+        return {field: _batch(studio, value)}
+    if field in {"sheet", "magnification", "light", "tested_at", "remarks"}:
         return {field: value}
     raise DeskError(f'"{field}" is not a field that can be amended this way.')
 

@@ -15,10 +15,10 @@ from kb.model.record import Line
 def lines_about(conn: sqlite3.Connection, root: str) -> list[Line]:
     """A record's own line and every change that points at it, directly or through another change.
 
-    The record is a spot test or a bottle.
+    The record is a spot test or of a kind that is kept beside them.
     """
     ids, found = [root], []
-    for table in ("test", "bottle"):
+    for table in ("test", "kept"):
         row = conn.execute(f"SELECT file, offset, length FROM {table} WHERE id = ?", (root,)).fetchone()
         if row:
             break

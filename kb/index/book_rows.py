@@ -12,11 +12,12 @@ from pathlib import Path
 
 import msgspec
 
+from kb.book.check import DECODE_KEPT
 from kb.book.read import TORN, Read, decode_test, fold, read_file
 from kb.index.book_lines import lines_about
 from kb.index.book_state import BookFile, files_of, grew, known_files, rewritten, tip_of
-from kb.index.bottle_rows import apply_to_bottles, store_bottle
 from kb.index.compiled import Compiled
+from kb.index.kept_rows import apply_to_kept, store_kept
 from kb.index.rows import AMENDED, CURRENT, NO_CARRIER, OWN, TEST_COLUMNS, WITHDRAWN, Row
 from kb.index.tally import HARM, RELEASE, Tally
 from kb.model.kinds import plain_id
@@ -28,7 +29,7 @@ BOOK_TABLES = (
     "test",
     "change",
     "other_record",
-    "bottle",
+    "kept",
     "blend",
     "liquid_mask",
     "slot",
@@ -116,7 +117,7 @@ def _load(conn: sqlite3.Connection, new: list[tuple[Path, BookFile | None]], com
         for path, known in new:
             _load_file(loading, path, known)
         _apply_changes(conn, loading.touched, compiled, loading.tally)
-        apply_to_bottles(conn, loading.touched)
+        apply_to_kept(conn, loading.touched)
         loading.tally.write(conn)
 
 
@@ -178,9 +179,9 @@ def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
         values = (line.id, of, line.kind, *place)
         loading.conn.execute("INSERT OR IGNORE INTO change VALUES (?, ?, ?, ?, ?, ?)", values)
         loading.touched.add(of)
-    elif line.kind == "bottle":
+    elif line.kind in DECODE_KEPT:
         loading.touched.update({line.id} & loading.waiting)
-        return store_bottle(loading.conn, line, place)
+        return store_kept(loading.conn, line, place)
     else:
         loading.conn.execute(
             "INSERT OR IGNORE INTO other_record VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -226,6 +227,7 @@ def row_of(
         max(test.harm.values()) if test.harm else None,
         int(test.control),
         CURRENT,
+        test.batch.strip().upper(),
     )
 
 

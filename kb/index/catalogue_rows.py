@@ -17,7 +17,19 @@ from kb.model.kinds import BY_KEY
 if TYPE_CHECKING:
     from kb.catalogue.load import Catalogue
 
-FINDABLE = {"liquids", "polymers", "adhesives", "carriers", "stages", "tapes", "media", "papers", "methods"}
+FINDABLE = {
+    "liquids",
+    "polymers",
+    "adhesives",
+    "carriers",
+    "stages",
+    "tapes",
+    "media",
+    "papers",
+    "methods",
+    "recipes",
+    "tissues",
+}
 """Kinds whose names can fill a blank of the question or be looked up as a material."""
 
 

@@ -10,7 +10,7 @@ NO_CARRIER = "none-transfer"
 OWN = "own"
 TEST_COLUMNS = (
     "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
-    "method, release, harm, control, state"
+    "method, release, harm, control, state, batch"
 )
 
 
@@ -36,3 +36,5 @@ class Row(NamedTuple):
     harm: int | None
     control: int
     state: int
+    batch: str = ""
+    """The batch that was used, as it was named, in capitals as ids are."""

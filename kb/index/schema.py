@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
-VERSION = 4
+VERSION = 7
 """Raised whenever a table or a rule of derivation changes: an older index is then rebuilt."""
 
 SCALE = 1_000_000_000
@@ -66,8 +66,10 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
             at TEXT NOT NULL, who TEXT NOT NULL, sheet TEXT NOT NULL, tape TEXT NOT NULL,
             adhesive TEXT NOT NULL, stage TEXT NOT NULL, carrier TEXT NOT NULL, medium TEXT NOT NULL,
             paper TEXT NOT NULL, liquid TEXT NOT NULL, method TEXT NOT NULL, release INTEGER, harm INTEGER,
-            control INTEGER NOT NULL, state INTEGER NOT NULL
+            control INTEGER NOT NULL, state INTEGER NOT NULL,
+            batch TEXT NOT NULL
         ) WITHOUT ROWID;
+        CREATE INDEX test_batch ON test(batch) WHERE batch <> '';
         CREATE INDEX test_sheet ON test(sheet) WHERE sheet <> '';
         CREATE TABLE change (
             id TEXT PRIMARY KEY, of TEXT NOT NULL, kind TEXT NOT NULL,
@@ -78,10 +80,11 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
             id TEXT PRIMARY KEY, kind TEXT NOT NULL, at TEXT NOT NULL, who TEXT NOT NULL,
             file INTEGER NOT NULL, offset INTEGER NOT NULL, length INTEGER NOT NULL
         ) WITHOUT ROWID;
-        CREATE TABLE bottle (
-            id TEXT PRIMARY KEY, file INTEGER NOT NULL, offset INTEGER NOT NULL, length INTEGER NOT NULL,
-            at TEXT NOT NULL, who TEXT NOT NULL, liquid TEXT NOT NULL, body BLOB NOT NULL,
-            state INTEGER NOT NULL
+        CREATE TABLE kept (
+            kind TEXT NOT NULL, id TEXT NOT NULL, file INTEGER NOT NULL, offset INTEGER NOT NULL,
+            length INTEGER NOT NULL, at TEXT NOT NULL, who TEXT NOT NULL, subject TEXT NOT NULL,
+            body BLOB NOT NULL, state INTEGER NOT NULL,
+            PRIMARY KEY (kind, id)
         ) WITHOUT ROWID;
         CREATE TABLE blend (
             liquid TEXT PRIMARY KEY, parts TEXT NOT NULL, uses INTEGER NOT NULL

@@ -7,9 +7,14 @@ from typing import NamedTuple
 
 from kb.model.base import Record, Source
 from kb.model.guidance import Caution, Hazard, Practice, Report
+from kb.model.guideline import Guideline
 from kb.model.liquid import Family, Liquid
 from kb.model.material import Adhesive, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
+from kb.model.mixing import Miscibility
+from kb.model.protection import Glove, Precaution
+from kb.model.recipe import Recipe
 from kb.model.sign import Look
+from kb.model.tissue import Tissue
 
 
 class Kind(NamedTuple):
@@ -37,6 +42,12 @@ KINDS: tuple[Kind, ...] = (
     Kind("reports", "report", Report),
     Kind("practice", "practice", Practice),
     Kind("looks", "look", Look),
+    Kind("tissues", "tissue", Tissue),
+    Kind("guidelines", "guideline", Guideline),
+    Kind("recipes", "recipe", Recipe),
+    Kind("miscibilities", "miscibility", Miscibility),
+    Kind("gloves", "glove", Glove),
+    Kind("precautions", "precaution", Precaution),
 )
 BY_KEY: dict[str, Kind] = {kind.key: kind for kind in KINDS}
 BY_WORD: dict[str, Kind] = {kind.word: kind for kind in KINDS}

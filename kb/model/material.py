@@ -168,4 +168,8 @@ class Method(Record, frozen=True, kw_only=True):
     dwell: Claim | None = None
     amount: Claim | None = None
     risk: Claim | None = None
+    residue: Claim | None = None
+    """What stays in the sheet afterwards, liquid or carrier of the liquid."""
+    recipes: tuple[str, ...] = ()
+    """Ids of recipes, with amounts, by which the gel or poultice is made up."""
     sources: Sources = msgspec.field(name="from")

@@ -136,3 +136,72 @@ class Bottle(BookStruct, frozen=True, kw_only=True):
     lot: str = ""
     grade: str = ""
     remarks: str = ""
+
+
+class BathReading(BookStruct, frozen=True, kw_only=True):
+    """One reading of the water in which a sheet is washed or buffered.
+
+    ``bath`` counts the changes of water on that sheet from 1; ``minutes`` is the time since the sheet went
+    into this bath. What was not measured is left out and never stands for nothing.
+    """
+
+    sheet: str
+    bath: int = 1
+    minutes: float | None = None
+    method: str = ""
+    """How the water reaches the sheet: blotter, float, immersion, suction ..."""
+    water: str = ""
+    """What the bath is: deionised, calcium hydroxide ..., and how much of it."""
+    ph: float | None = None
+    conductivity_us_cm: float | None = None
+    temperature_c: float | None = None
+    colour: str = ""
+    """Colour of the water in words, as seen against white."""
+    batch: str = ""
+    read_at: str = ""
+    """When it was read, if not when it was written down (ISO 8601)."""
+    remarks: str = ""
+
+
+class Portion(BookStruct, frozen=True, kw_only=True):
+    """What went into a batch of one ingredient, as it was weighed or measured.
+
+    ``batch`` is the id of the batch it was taken from, if it was itself made up here.
+    """
+
+    name: str
+    amount: float
+    unit: str
+    batch: str = ""
+    lot: str = ""
+
+
+class Batch(BookStruct, frozen=True, kw_only=True):
+    """Something made up; its record's id is the batch's name.
+
+    ``version`` is the hash of the recipe's entry as it was used; both are empty where no recipe was
+    followed. Dates are ISO 8601 and may leave out the day or the month. What was not read is left out.
+    """
+
+    recipe: str = ""
+    version: str = ""
+    name: str = ""
+    """What it is, for the label; needed where no recipe was followed."""
+    weights: tuple[Portion, ...] = ()
+    water: str = ""
+    """Which water: deionised, conditioned, tap."""
+    made_amount: float | None = None
+    made_unit: str = ""
+    ph: float | None = None
+    strength: str = ""
+    """For the label, with its basis: 12.5 % w/w, 2 g in 100 ml."""
+    made_at: str = ""
+    """Day on which it was made up, if not when it was written down."""
+    expires: str = ""
+    hazards: tuple[str, ...] = ()
+    """Hazard words for the label."""
+    bad: str = ""
+    """Why it must not be used any more; empty while nothing speaks against it."""
+    finished: str = ""
+    """Day on which it was used up or thrown away; from then on nothing is due."""
+    remarks: str = ""

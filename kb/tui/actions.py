@@ -26,25 +26,59 @@ APP = (
     Act("show_home", "f2", "Question", "Ask what to test next", foot=False),
     Act("show_book", "f3", "Bench book", "Look through the tests in the bench book", foot=False),
     Act("show_materials", "f4", "Materials", "Look up liquids, tapes, media and papers", foot=False),
+    Act("show_identify", "f5", "Identify", "Tell from what you see what a tape may be", foot=False),
+    Act("show_recipes", "f6", "Make", "Recipes, batches and labels", foot=False),
+    Act("show_baths", "f7", "Baths", "Alkaline baths, washing, readings", foot=False),
+    Act("show_air", "f8", "Air", "Work out what is breathed while a liquid is used", foot=False),
+    Act("show_sheet", "ctrl+l", "Plan of a sheet", "All that is known and planned of a sheet", foot=False),
     Act("quit", "ctrl+q", "Quit", "Leave Benchleaf", foot=False, first=True),
 )
 HOME = (
     Act("test", "t", "Test", "Start a spot test with the liquid in this row"),
     Act("safety", "s", "Safety", "Safety note of the liquid in this row"),
-    Act("reasons", "r", "Reasons", "All reasons for this row"),
+    Act("reasons", "r", "Reasons", "All reasons for this row", foot=False),
     Act("left_out", "v", "Vetoed", "What was vetoed or refused, and why"),
     Act("dials", "d", "Dials", "How much harm you accept; reports in print"),
     Act("toggle_print", "p", "Print", "Count reports in print, or leave them out"),
+    Act("map", "m", "Map", "Solubility map: what reaches the tape, what the media, and this row"),
+    Act("blends", "b", "Blends", "Blends of what is held that reach the tape and spare the rest"),
     Act("first_blank", "slash", "Ask", "Go to the blanks of the question", shown="/"),
     Act("clear", "c", "Clear", "Empty the question"),
     Act("to_list", "escape", "List", "From a blank to the list", foot=False),
-    Act("fresh", "f5", "Fresh", "Take in what other programs wrote", foot=False),
+    Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
+)
+BLENDS = (
+    Act("whole", "r", "Read", "Parts, drying at 50, 80 and 95 % loss, and safety of this blend"),
+    Act("test", "t", "Test", "Start a spot test with this blend"),
+    Act("map", "m", "Map", "Where this blend lies, and where drying takes it"),
+    Act("left_out", "v", "Left out", "What was not combined and why; liquids that do without mixing"),
+    Act("leave", "escape", "Back", "Back to the question"),
+)
+AIR = (
+    Act("take_row", "ctrl+r", "From row", "Take the liquid or blend of the row in the question", first=True),
+    Act("page(1)", "pagedown", "down", "Move the figures on while one types", shown="PgDn", first=True),
+    Act("page(-1)", "pageup", "Figures up", "Move the figures back", shown="PgUp", first=True),
+    Act("leave", "escape", "Back", "Back to the question; what was typed stays"),
+)
+MAP = (
+    Act("zoom(0.5)", "plus", "In", "Nearer, around the middle of what is shown", shown="+"),
+    Act("zoom(2)", "minus", "Out", "Farther away", shown="-"),
+    Act("whole", "0", "All", "The whole triangle", shown="0"),
+    Act("around", "g", "Regions", "As near as all regions and the drying path allow"),
+    Act("move(-1,0)", "left", "Move left", "Move to the left", foot=False, first=True),
+    Act("move(1,0)", "right", "Move right", "Move to the right", foot=False, first=True),
+    Act("move(0,1)", "up", "Move up", "Move up", foot=False, first=True),
+    Act("move(0,-1)", "down", "Move down", "Move down", foot=False, first=True),
+    Act("legend(1)", "pagedown", "Legend down", "Move the legend on", shown="PgDn", foot=False, first=True),
+    Act("legend(-1)", "pageup", "Legend up", "Move the legend back", shown="PgUp", foot=False, first=True),
+    Act("write", "w", "Write SVG", "Write the map as an SVG picture into the studio's folder exports"),
+    Act("leave", "escape", "Back", "Back to where you came from"),
 )
 SPOT_TEST = (
     Act("store", "ctrl+s", "Store", "Store the test in the bench book"),
     Act("toggle_clock", "ctrl+t", "Clock", "Start or pause the dwell clock", first=True),
     Act("next_round", "ctrl+r", "Next round", "Set the clock to nothing, for the next round", first=True),
-    Act("next_part", "f5", "Next part", "Go to the next part of the form"),
+    Act("next_part", "ctrl+n", "Next part", "Go to the next part of the form"),
     Act("add_round", "f6", "Add round", "One more row for a round"),
     Act("leave", "escape", "Back", "Back to the question"),
 )
@@ -73,5 +107,6 @@ def keys_in_words(acts: tuple[Act, ...]) -> str:
 
 def key_name(key: str) -> str:
     """``ctrl+s`` -> ``^S``, ``f1`` -> ``F1``, ``escape`` -> ``Esc``."""
-    names = {"escape": "Esc", "slash": "/", "space": "Space", "delete": "Del", "ctrl": "^"}
+    names = {"escape": "Esc", "slash": "/", "plus": "+", "minus": "-", "question_mark": "?"}
+    names |= {"space": "Space", "delete": "Del", "ctrl": "^"}
     return "+".join(names.get(part, part.capitalize()) for part in key.split("+")).replace("^+", "^")

@@ -26,11 +26,14 @@ from kb.tui.actions import APP, bindings
 from kb.tui.clock import DwellClock
 from kb.tui.text import tidy
 from kb.tui.themes import DEFAULT, THEMES
+from kb.tui.timers import Timers
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.model.question import Dials
+    from kb.tui.asked import Asked
     from kb.tui.draft import Draft
+    from kb.tui.looking import Looked
 
 T = TypeVar("T")
 TICK_S = 0.25
@@ -59,6 +62,30 @@ def _materials() -> Screen[Any]:
     return MaterialsScreen()
 
 
+def _identify() -> Screen[Any]:
+    from kb.tui.screens.identify import IdentifyScreen
+
+    return IdentifyScreen()
+
+
+def _recipes() -> Screen[Any]:
+    from kb.tui.screens.recipes import RecipesScreen
+
+    return RecipesScreen()
+
+
+def _baths() -> Screen[Any]:
+    from kb.tui.screens.baths import BathsScreen
+
+    return BathsScreen()
+
+
+def _air() -> Screen[Any]:
+    from kb.tui.screens.air import AirScreen
+
+    return AirScreen()
+
+
 class StudioOpened(Message):
     """The index is open; ``trouble`` says in words what is wrong, empty if nothing is."""
 
@@ -82,6 +109,10 @@ class BenchleafApp(App[None]):
         "home": _home,
         "book": _book,
         "materials": _materials,
+        "identify": _identify,
+        "air": _air,
+        "recipes": _recipes,
+        "baths": _baths,
     }
     DEFAULT_MODE = "home"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(APP)]
@@ -101,8 +132,11 @@ class BenchleafApp(App[None]):
         self.settings_dials: Dials
         """The studio's own; there once it is opened."""
         self.clock = DwellClock(now)
+        self.timers = Timers(now)
         self.draft: Draft | None = None
         """The spot test that is being written and not yet stored."""
+        self.looked: Looked | None = None
+        """What was seen of the tape that is to be identified; None until one looks."""
         for theme in THEMES:
             self.register_theme(theme)
         # Assigning would parse every rule twice more before the first paint.
@@ -160,11 +194,14 @@ class BenchleafApp(App[None]):
     # -- the clock -------------------------------------------------------------------------------
 
     def tick(self) -> None:
-        """Show the running clock, and ring once when its aim is reached, whichever screen is shown."""
-        if not self.clock.running:
+        """Show what runs, and ring once when an aim is reached, whichever screen is shown."""
+        if not (self.clock.running or self.timers.any_runs):
             return
         self._title_anew(self.screen)
-        if self.clock.due():
+        for about in self.timers.due():
+            self.bell()
+            self.say(f"{about}: the time is reached.", title="Timer")
+        if self.clock.running and self.clock.due():
             self.bell()
             self.say("The dwell you aimed at is reached.", title="Dwell clock")
 
@@ -213,6 +250,51 @@ class BenchleafApp(App[None]):
         """The catalogue."""
         self.switch_mode("materials")
 
+    async def action_show_shelf(self) -> None:
+        """What this studio holds and forbids, over the materials."""
+        from kb.tui.screens.shelf import ShelfScreen
+
+        await self.switch_mode("materials")
+        if not isinstance(self.screen, ShelfScreen):
+            self.push_screen(ShelfScreen())
+
+    def action_show_identify(self) -> None:
+        """What the tape may be."""
+        self.switch_mode("identify")
+
+    def action_show_recipes(self) -> None:
+        """What is made up."""
+        self.switch_mode("recipes")
+
+    def action_show_baths(self) -> None:
+        """Baths and washing."""
+        self.switch_mode("baths")
+
+    def action_show_sheet(self) -> None:
+        """All there is to know and to plan of one sheet."""
+        from kb.tui.screens.sheet_choice import show_sheet
+
+        show_sheet(self)
+
+    def action_show_air(self) -> None:
+        """What is breathed while a liquid is used."""
+        self.switch_mode("air")
+
+    def screens_at(self, mode: str) -> tuple[Screen[Any], ...]:
+        """The screens of a mode, the one on top last; none if it was not opened yet."""
+        return tuple(self._screen_stacks.get(mode, ()))
+
+    def put_into_question(self, put: Callable[[Asked], None]) -> None:
+        """Fill blanks of the question with what was found, and show it."""
+        from kb.tui.screens.home import HomeScreen
+
+        for screen in self._screen_stacks["home"]:
+            if isinstance(screen, HomeScreen):
+                screen.take(put)
+        self.switch_mode("home")
+        if not isinstance(self.screen, HomeScreen):
+            self.say("The question is filled in; you see it when you leave this form.")
+
     async def action_quit(self) -> None:
         """Leave; ask first while a test is written down nowhere but here."""
         if self.draft is None or not self.draft.dirty:
@@ -239,6 +321,9 @@ class BenchleafApp(App[None]):
         from kb.tui.palette import commands
 
         yield from commands(self, screen)
+        if not hasattr(screen, "action_shelf"):
+            says = "What this studio holds and forbids, and its bottles (key: H in the materials)"
+            yield SystemCommand("Shelf", says, self.action_show_shelf)
 
 
 def in_words(error: BaseException) -> str:

@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
-    from kb.model.question import Question
+    from kb.model.question import Possible, Question
+
+SIGNS = "signs"
+"""Kind of what stands in the blank of the tape where signs leave several things possible."""
 
 
 class Filled(NamedTuple):
@@ -55,9 +58,18 @@ class Asked:
 
     filled: dict[str, Filled] = field(default_factory=dict)
     several: dict[str, tuple[Filled, ...]] = field(default_factory=dict)
+    may_be: tuple[Possible, ...] = ()
+    """What the tape may be by its signs; counts while the blank of the tape says so."""
+    _brought: tuple[str, ...] = ()
+    """Blanks that were filled along with the tape and go with it."""
 
     def put(self, blank: str, what: Filled | None, brings: Mapping[str, Filled] | None = None) -> None:
         """Fill a blank, or empty it with None. ``brings`` fills others, as a tape does its carrier."""
+        if blank == "tape":
+            for name in self._brought:
+                self.filled.pop(name, None)
+            self._brought, self.may_be = tuple(brings or {}), ()
+        self._brought = tuple(name for name in self._brought if name != blank)
         if what is None:
             self.filled.pop(blank, None)
             self.several.pop(blank, None)
@@ -67,14 +79,20 @@ class Asked:
             self.filled[blank] = what
         self.filled.update(brings or {})
 
+    def put_signs(self, possible: tuple[Possible, ...], words: str) -> None:
+        """The tape may be several things, as its signs leave open."""
+        self.put("tape", Filled(SIGNS, "", words))
+        self.may_be = possible
+
     def copy(self) -> Asked:
         """The question as it is now, for a thread."""
-        return Asked(dict(self.filled), dict(self.several))
+        return Asked(dict(self.filled), dict(self.several), self.may_be)
 
     def clear(self) -> None:
         """No question."""
         self.filled.clear()
         self.several.clear()
+        self.may_be, self._brought = (), ()
 
     def shown(self, blank: str) -> str:
         """The words in a blank; empty if nothing is."""
@@ -114,6 +132,7 @@ class Asked:
             sheet=self.id_of("sheet"),
             also_media=tuple(one.id for one in self.several.get("also", ())),
             back_media=tuple(one.id for one in self.several.get("back", ())),
+            may_be=self.may_be if first and first.kind == SIGNS else (),
         )
 
     def in_words(self) -> str:

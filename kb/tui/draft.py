@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
-from typing import TYPE_CHECKING, TypeVar, cast
+from typing import TYPE_CHECKING, NamedTuple, TypeVar, cast
 
 from kb.model.question import Question, Suggestion
 from kb.model.record import HARM_KINDS, Face, Photo, Round, Site, SpotTest
@@ -18,6 +18,13 @@ ROUNDS = 3
 """Practice is at least three rounds on one spot."""
 LONGEST_DWELL_S = 7 * 24 * 3600.0
 WIDEST_MM = 20_000.0
+
+
+class Chosen(NamedTuple):
+    """A liquid or blend that another screen hands over: its name, and shares by volume."""
+
+    name: str
+    parts: dict[str, float]
 
 
 @dataclass
@@ -74,7 +81,7 @@ class Draft:
     _begun: tuple[object, ...] = ()
 
     @classmethod
-    def begin(cls, question: Question, one: Suggestion, about: str, medium: str = "") -> Draft:
+    def begin(cls, question: Question, one: Suggestion | Chosen, about: str, medium: str = "") -> Draft:
         """A draft filled from the question and the liquid of a row."""
         draft = cls(
             question=question,
@@ -169,21 +176,10 @@ class Draft:
         )
 
     def _parts(self, studio: Studio) -> dict[str, float]:
-        """Shares by liquid. A name is tried first, since names may hold commas and figures."""
+        """Shares by liquid."""
         if self.liquid_text.strip() == self.begun_with:
             return dict(self.parts)
-        from kb.desk import resolve
-        from kb.desk.errors import DeskError, Unclear
-
-        try:
-            return resolve.parts(studio, liquid=self.liquid_text)
-        except Unclear as unclear:
-            if not re.search(r"[,:+/;]|\d", self.liquid_text):
-                raise
-            try:
-                return resolve.parts(studio, blend=self.liquid_text)
-            except DeskError as error:
-                raise DeskError(f"{unclear} As a blend: {error}") from error
+        return typed_parts(studio, self.liquid_text)
 
     def _medium(self, studio: Studio) -> str:
         if self.medium == self.medium_name:
@@ -232,6 +228,22 @@ class Draft:
             elif text.strip():
                 found.append(photo(Path(text.strip()).expanduser(), "after"))
         return tuple(found)
+
+
+def typed_parts(studio: Studio, text: str) -> dict[str, float]:
+    """Shares by liquid. A name is tried first, since names may hold commas and figures."""
+    from kb.desk import resolve
+    from kb.desk.errors import DeskError, Unclear
+
+    try:
+        return resolve.parts(studio, liquid=text)
+    except Unclear as unclear:
+        if not re.search(r"[,:+/;]|\d", text):
+            raise
+        try:
+            return resolve.parts(studio, blend=text)
+        except DeskError as error:
+            raise DeskError(f"{unclear} As a blend: {error}") from error
 
 
 def _try(wrong: list[str], make: Callable[[], T]) -> T | None:

@@ -61,6 +61,7 @@ def invented_answer(names: Mapping[int, str] | None = None) -> Ranked:
         suggestions=rows,
         refused=(suggestion(0, "Invented refused", refused="harm could be as high as 74%"),),
         vetoed=(Vetoed(liquid="x", name="Invented vetoed", caution="c", text="Melts the carrier."),),
+        left_out=(),
         stop=None,
         rests_on="Rests on own tests of the same class, chemistry.",
         next_step="Test first: Invented liquid 1, by swab.",

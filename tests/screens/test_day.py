@@ -39,7 +39,7 @@ async def test_a_day_at_the_bench(
             hand_clock.on(dwell_s)
             await keys(pilot, "ctrl+t", "ctrl+r")
         while pilot.app.focused is not form.query_one("#release"):
-            await pilot.press("f5")
+            await pilot.press("ctrl+n")
         await keys(pilot, *"0400000", "ctrl+s")
 
         assert pilot.app.screen is home

@@ -57,7 +57,7 @@ async def test_studio_is_opened_after_the_first_paint(studio: Studio) -> None:
 async def test_studio_that_cannot_be_opened_is_told_and_tried_again(
     new_app: NewApp, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The error stands on the screen in words; F5 tries again."""
+    """The error stands on the screen in words; F9 tries again."""
     monkeypatch.setattr(
         Studio, "settings", property(lambda _: (_ for _ in ()).throw(DeskError("It is busy.")))
     )
@@ -65,7 +65,7 @@ async def test_studio_that_cannot_be_opened_is_told_and_tried_again(
         await settle(pilot)
         assert "The studio could not be opened. It is busy." in flat(pilot.app)
         monkeypatch.undo()
-        await keys(pilot, "f5")
+        await keys(pilot, "f9")
         assert isinstance(pilot.app, BenchleafApp)
         assert pilot.app.opened
 

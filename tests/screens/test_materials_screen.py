@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import pytest
 from textual.pilot import Pilot
 
+from kb.desk.bottles import open_bottle
 from kb.desk.lookup import Cited, Line, Reading, read
+from kb.desk.related import Link
+from kb.desk.shelf import forbid, hold
 from kb.desk.studio import Studio
 from kb.model.kinds import BY_WORD
+from kb.model.record import Bottle
 from kb.tui.app import BenchleafApp
+from kb.tui.screens.book import BookScreen
+from kb.tui.screens.filter_form import FilterScreen
+from kb.tui.screens.links_pane import grouped
+from kb.tui.screens.marks import MOST, Mark, Marks
 from kb.tui.screens.materials import KINDS, MATERIALS, MaterialsScreen
+from kb.tui.screens.materials_ask import Filter
 from kb.tui.screens.reading_pane import PIECE, mark_of, pieces, where
-from kb.tui.screens.source_view import LinksScreen, SourceView, links, source_words
+from kb.tui.screens.shelf import ShelfScreen
+from kb.tui.screens.source_view import SourceView, source_words
 from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, settle, shown, write
 
 OWN = """\
@@ -60,6 +71,7 @@ async def test_find_read_and_open_the_sources(still: Studio) -> None:
         assert screen.pane.reading is not None
         labels = [line.label for line in screen.pane.reading.lines]
         remembered = [line.label for line in screen.pane.reading.lines if line.mark == "from memory"]
+        assert "CAS number 67-63-0" in flat(pilot.app)
         assert "~ from memory" in flat(pilot.app)
         await keys(pilot, *["down"] * labels.index(remembered[0]), "o")
         assert isinstance(pilot.app.screen, SourceView)
@@ -103,18 +115,20 @@ async def test_typing_never_waits_for_the_desk(still: Studio) -> None:
 
 
 async def test_one_kind_at_a_time(still: Studio) -> None:
-    """F6 and Shift+F6 go through the kinds; with nothing typed the whole kind is listed."""
+    """Ctrl+K lists the kinds, Left and Right step; with nothing typed the whole kind is listed."""
     async with BenchleafApp(still).run_test(size=(80, 24)) as pilot:
         screen = await opened(pilot)
-        await keys(pilot, "f6")
+        await keys(pilot, "ctrl+k", "down", "enter")
         assert {one.kind for one in screen.found} == {"liquid"}
         assert len(screen.found) > 20
         await write(pilot, "rubber")
-        await keys(pilot, "f6")
+        await keys(pilot, "down", "right")
         assert {one.kind for one in screen.found} == {"adhesive"}
-        await keys(pilot, "shift+f6", "shift+f6", "shift+f6")
-        assert KINDS[screen.kind] == "source"
-        assert "Kind: source" in flat(pilot.app)
+        await keys(pilot, "left", "left", "left")
+        assert screen.kind == len(KINDS) - 1
+        assert f"Kind: {KINDS[-1]}" in flat(pilot.app)
+        await keys(pilot, "ctrl+k", "escape")
+        assert screen.kind == len(KINDS) - 1
 
 
 def test_every_kind_of_the_catalogue_can_be_narrowed_to() -> None:
@@ -203,20 +217,183 @@ async def test_safety_note_of_a_liquid(still: Studio) -> None:
         assert "Safety" not in flat(pilot.app)
 
 
-async def test_links_lead_on_and_back(still: Studio) -> None:
-    """L lists the entries that this one names; Escape goes back through them to the list."""
+async def test_links_both_ways_lead_on_and_back(still: Studio) -> None:
+    """L shows groups of links; Enter follows one; Backspace comes back to the link that was followed."""
     async with BenchleafApp(still).run_test(size=(80, 24)) as pilot:
         screen = await opened(pilot)
-        await write(pilot, "zzyxq")
-        await keys(pilot, "enter", "l")
-        assert isinstance(pilot.app.screen, LinksScreen)
-        await keys(pilot, "enter")
+        await write(pilot, "acetone")
+        await keys(pilot, "enter", "backspace", "l")
+        text = flat(pilot.app)
+        assert "links, both ways; Enter follows one" in text
+        assert "Adhesive, inside (" in text
+        assert "RED 0.44" in text
+        assert "O Sources" not in text
+        await keys(pilot, "right", "right", "enter")
         assert screen.pane.reading is not None
-        assert (screen.pane.reading.kind, screen.pane.reading.id) == ("family", "alcohol")
+        assert screen.pane.reading.kind == "adhesive"
+        assert screen.focused is screen.pane.lines
+        adhesive = screen.pane.reading.id
+        await keys(pilot, "l")
+        back = [one for one in screen.pane.linked._rows if one is not None]
+        assert ("liquid", "acetone") in {(one.kind, one.id) for one in back}
+        await keys(pilot, "l", "backspace")
+        assert screen.pane.reading.id == "acetone"
+        assert screen.pane.in_links
+        assert screen.pane.linked.here is not None
+        assert screen.pane.linked.here.id == adhesive
         await keys(pilot, "escape")
-        assert screen.pane.reading.id == "zzyxq-spirit"
+        assert screen.focused is screen.pane.lines
         await keys(pilot, "escape")
         assert screen.focused is screen.hits
+
+
+async def test_groups_of_links_are_reached_by_left_and_right(still: Studio) -> None:
+    """Each step stands on the first link of a group, and none stands on a heading."""
+    async with BenchleafApp(still).run_test(size=(120, 40)) as pilot:
+        screen = await opened(pilot)
+        await write(pilot, "iron gall")
+        await keys(pilot, "down", "l")
+        linked = screen.pane.linked
+        seen = []
+        for _ in range(3):
+            seen.append(linked.highlighted)
+            await keys(pilot, "right")
+        assert seen == sorted(set(seen), key=seen.index)
+        await keys(pilot, "left", "left", "left")
+        assert linked.highlighted == seen[0] == 1
+        assert linked.here is not None
+
+
+async def test_links_lead_to_the_book_and_to_the_shelf(studio: Studio, record: Any) -> None:
+    """The line that counts tests opens the bench book narrowed to them; a bottle opens the shelf."""
+    open_bottle(studio, Bottle(liquid="acetone", label="zz-bottle", opened="2026-01"), date(2026, 6, 1))
+    record(studio, parts={"acetone": 1.0}, sheet="Zz sheet", release=3)
+    async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        await write(pilot, "acetone")
+        await keys(pilot, "enter", "l")
+        rows = screen.pane.linked._rows
+        places = {one.kind: place for place, one in enumerate(rows) if one is not None}
+        screen.pane.linked.highlighted = places["bottle"]
+        await keys(pilot, "enter")
+        assert isinstance(pilot.app.screen, ShelfScreen)
+        await keys(pilot, "escape")
+        screen.pane.linked.highlighted = places["test"]
+        await keys(pilot, "enter")
+        assert isinstance(pilot.app.screen, BookScreen)
+        assert "Only liquid Acetone" in flat(pilot.app)
+        assert "Zz sheet" in flat(pilot.app)
+
+
+async def test_a_report_is_read_with_its_grade_and_what_was_read(still: Studio) -> None:
+    """In words, with parts and results, and the tape and liquids it is about one key away."""
+    async with BenchleafApp(still).run_test(size=(100, 40)) as pilot:
+        await opened(pilot)
+        await keys(pilot, "ctrl+k", *["down"] * KINDS.index("report"), "enter")
+        await write(pilot, "gone oily")
+        await keys(pilot, "enter")
+        text = flat(pilot.app)
+        assert "evidence grade B, institutional; what was read: opening part of sections 1-5" in text
+        assert "50 % Cyclohexane + 50 % Toluene; released; the report does not give the shares" in text
+        await keys(pilot, "l")
+        assert "Liquid, used the liquid (2)" in flat(pilot.app)
+
+
+async def test_a_caution_is_read_with_where_it_applies(still: Studio) -> None:
+    """Names and no ids."""
+    async with BenchleafApp(still).run_test(size=(100, 40)) as pilot:
+        await opened(pilot)
+        await write(pilot, "iron gall brown halos damp air")
+        await keys(pilot, "enter")
+        assert "applies Water; on Iron gall ink" in flat(pilot.app)
+        assert "stop: vetoes a suggestion" in flat(pilot.app)
+
+
+async def test_an_unverified_limit_has_a_mark_and_words(still: Studio) -> None:
+    """Whatever its source is."""
+    async with BenchleafApp(still).run_test(size=(120, 60)) as pilot:
+        await opened(pilot)
+        await write(pilot, "acetone")
+        await keys(pilot, "enter", "end")
+        text = flat(pilot.app)
+        assert "unverified: check the current list" in text
+        assert "! unverified" in text
+
+
+async def test_filters_in_words_above_the_list(still: Studio) -> None:
+    """F opens the form, Left and Right change a line; what holds stands in words; F then C clears it."""
+    async with BenchleafApp(still).run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        await keys(pilot, "down", "f")
+        assert isinstance(pilot.app.screen, FilterScreen)
+        await keys(pilot, "down", "down", "right", "up", "up", "enter")
+        await keys(pilot, *["down"] * [name for _, name in _families(still)].index("Ketone"), "down", "enter")
+        text = flat(pilot.app)
+        assert "[Ketone]" in text
+        assert "liquids: family Ketone; evaporates fast" in text
+        await keys(pilot, "escape")
+        text = flat(pilot.app)
+        assert "Kind: liquid" in text
+        assert "Only: family Ketone; evaporates fast (F changes it, F then C clears it)" in text
+        assert {one.id for one in screen.found} == {"acetone", "butanone"}
+        await keys(pilot, "slash")
+        await write(pilot, "acetone")
+        assert [one.id for one in screen.found] == ["acetone"]
+        await keys(pilot, "down", "f", "c")
+        assert "Only:" not in flat(pilot.app)
+        assert len(screen.found) > 1
+
+
+def _families(studio: Studio) -> list[tuple[str, str]]:
+    from kb.tui.screens.materials_ask import choices
+
+    return choices(studio).families
+
+
+async def test_filter_by_what_the_studio_holds(studio: Studio) -> None:
+    """Held and allowed follow the shelf; the statement on the label is chosen by code and text."""
+    hold(studio, ["acetone", "ethanol"])
+    forbid(studio, liquids=["ethanol"], why="Zz rule")
+    async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        await keys(pilot, "down", "f", "down", "down", "down", "right", "escape")
+        assert [one.id for one in screen.found] == ["acetone", "ethanol"]
+        await keys(pilot, "f", "end", "left", "escape")
+        assert [one.id for one in screen.found] == ["ethanol"]
+        assert "held here; forbidden here" in flat(pilot.app)
+        await keys(pilot, "right")
+        assert "Only:" not in flat(pilot.app)
+
+
+def test_filter_in_words() -> None:
+    """Nothing narrowed says nothing."""
+    assert Filter().words == ""
+    assert Filter(hazard="H360", held=False).words == "label with H360; not held here"
+
+
+def test_marks_are_four_of_one_kind() -> None:
+    """A second press unmarks; a fifth and another kind are refused with what to do."""
+    marks = Marks()
+    for number in range(MOST):
+        assert marks.turn(Mark("liquid", str(number), f"L{number}")) == ""
+    assert "the most" in marks.turn(Mark("liquid", "x", "X"))
+    assert "Only one kind" in marks.turn(Mark("paper", "y", "Y"))
+    assert marks.turn(Mark("liquid", "1", "L1")) == ""
+    assert marks.ids == ("0", "2", "3")
+    assert marks.words == "Marked: L0, L2, L3 (K compares)"
+
+
+def test_links_are_grouped_by_what_they_are() -> None:
+    """In the order of the first of each group, with the kind before a relation that does not name it."""
+    found = [
+        Link(kind="liquid", id="a", name="A", relation="inside"),
+        Link(kind="caution", id="c", name="C", relation="caution: stop"),
+        Link(kind="liquid", id="b", name="B", relation="inside"),
+    ]
+    assert [(heading, [one.id for one in links]) for heading, links in grouped(found)] == [
+        ("Liquid, inside", ["a", "b"]),
+        ("Caution: stop", ["c"]),
+    ]
 
 
 async def test_nothing_found_says_what_to_try(still: Studio) -> None:
@@ -237,10 +414,13 @@ async def test_fits(still: Studio, size: tuple[int, int]) -> None:
         screen = await opened(pilot)
         assert keys_fit(pilot.app)
         await write(pilot, "acetone")
-        await keys(pilot, "enter")
-        assert keys_fit(pilot.app)
+        seen = ""
+        for pressed in ("down", "m", "down", "m", "enter", "l"):
+            await keys(pilot, pressed)
+            assert keys_fit(pilot.app)
+            seen += shown(pilot.app)
         for act in MATERIALS:
-            assert not act.foot or act.word in shown(pilot.app)
+            assert not act.foot or act.word in seen
         assert screen.pane.lines.virtual_size.width <= screen.pane.size.width
 
 
@@ -300,12 +480,6 @@ def test_where_an_entry_stands() -> None:
     assert where(_reading()) == "From f.yaml, line 3. Entry: x"
 
 
-def test_links_of_a_tape(still: Studio) -> None:
-    """A tape names its carrier and its adhesive."""
-    reading = read(still, "tape", next(iter(still.compiled.tapes)))
-    assert {"carrier", "adhesive"} <= {one.kind for one in links(still, reading)}
-
-
 @pytest.mark.parametrize("text", ["", "short", "word " * 300, "x" * 1000, "One. Two; three. " * 80])
 def test_pieces_lose_nothing(text: str) -> None:
     """A long value is only divided, never cut."""
@@ -322,6 +496,18 @@ def test_picture_of_a_reading(still: Studio, size: tuple[int, int], snap_compare
         await opened(pilot)
         await write(pilot, "zzyxq")
         await keys(pilot, "enter", "down", "down")
+
+    assert snap_compare(BenchleafApp(still), terminal_size=size, run_before=before)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=["80x24", "120x40"])
+def test_picture_of_the_links(still: Studio, size: tuple[int, int], snap_compare: Any) -> None:
+    """Groups, names and remarks."""
+
+    async def before(pilot: Pilot[None]) -> None:
+        await opened(pilot)
+        await write(pilot, "zzyxq")
+        await keys(pilot, "enter", "l")
 
     assert snap_compare(BenchleafApp(still), terminal_size=size, run_before=before)
 

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import pytest
 
+from kb.desk.names import Names
 from kb.desk.studio import Studio
 from kb.model.record import Amend, SpotTest, Withdraw
 from kb.tui.screens.amend import Draft, reading_of
 from kb.tui.screens.amend_fields import dwell_typed, fields
 from kb.tui.screens.book_filter import Known, understand
 from kb.tui.screens.book_table import widths
-from kb.tui.screens.record_words import Described, Names, described, dwell_words, moment_words
+from kb.tui.screens.record_words import Described, described, dwell_words, moment_words
 from tests.screens.screen_help import FULL, still_book, store
 
 
@@ -144,6 +145,14 @@ def test_a_correction_that_was_itself_withdrawn_is_not_told_as_valid(studio: Stu
     amended = store(studio, 2, kind="amend", body=Amend(of=record, set={"release": 4}, why="slip"))
     store(studio, 3, kind="withdraw", body=Withdraw(of=amended, why="no slip"))
     found = described(studio, record)
-    assert any(label == "note" for label, _ in history(found))
+    told = history(found)
+    assert told[1] == (
+        "amended",
+        "5 Jan 2026 11:00 UTC, AB. Why: slip - this no longer counts. Withdrawn: no slip",
+    )
+    assert told[-1] == (
+        "withdrawn",
+        "5 Jan 2026 12:00 UTC, AB, of the amendment of 5 Jan 2026 11:00 UTC. Why: no slip",
+    )
     assert dict(dict(found.sections)["What was seen"])["release"] == "0 no effect"
     assert not found.withdrawn

@@ -162,12 +162,12 @@ async def test_choices_by_arrows_and_letters(new_app: NewApp) -> None:
 
 
 async def test_next_part_goes_round_the_form(new_app: NewApp) -> None:
-    """F5 goes from part to part, and back to the first."""
+    """Ctrl+N goes from part to part, and back to the first."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         await form(pilot)
         stops = []
         for _ in range(5):
-            await keys(pilot, "f5")
+            await keys(pilot, "ctrl+n")
             stops.append(pilot.app.focused.id if pilot.app.focused else "")
         assert stops == [
             "field-round-0-dwell",

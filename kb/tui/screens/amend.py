@@ -12,10 +12,11 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from kb.desk.names import Names
 from kb.tui.screens.amend_fields import Field, fields
 from kb.tui.screens.ask_why import AGAIN, NO_REASON
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.record_words import Names, changes, with_changes
+from kb.tui.screens.record_words import changes, with_changes
 from kb.tui.text import cut, line, plain
 from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import PlainInput

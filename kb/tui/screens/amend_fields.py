@@ -6,8 +6,9 @@ import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from kb.desk.names import Names
 from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Round, SpotTest
-from kb.tui.screens.record_words import HARM_NAMES, Names
+from kb.tui.screens.record_words import HARM_NAMES
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio

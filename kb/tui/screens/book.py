@@ -12,11 +12,12 @@ from textual.containers import Horizontal
 from textual.screen import Screen
 from textual.widgets import DataTable, Input, Static
 
+from kb.desk.names import Names
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.book_filter import Known, Understood, understand
 from kb.tui.screens.book_table import BookTable
 from kb.tui.screens.record_view import Corrects, RecordPane, RecordScreen
-from kb.tui.screens.record_words import Described, Names, Row, described, row_words
+from kb.tui.screens.record_words import Described, Row, described, row_words
 from kb.tui.text import line
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import PlainInput
@@ -31,13 +32,14 @@ BOOK = (
     Act("filter", "slash", "Filter", "Type what the list is narrowed to", shown="/"),
     Act("amend", "a", "Amend", "Correct a field of this record, and say why"),
     Act("withdraw", "w", "Withdraw", "Take this record out of all counts, and say why"),
+    Act("sheet", "p", "Plan", "All that is known and planned of this sheet"),
     Act("older", "o", "Older", "The next page of older tests"),
     Act("newer", "n", "Newer", "The page of newer tests before this one"),
     Act("to_list", "escape", "List", "From the filter to the list; once more empties the filter"),
-    Act("fresh", "f5", "Fresh", "Take in what other programs wrote", foot=False),
+    Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
 )
-ON_A_ROW = {"amend", "withdraw"}
-LETTERS = {"filter", "amend", "withdraw", "older", "newer"}
+ON_A_ROW = {"amend", "withdraw", "sheet"}
+LETTERS = {"filter", "amend", "withdraw", "sheet", "older", "newer"}
 """Actions whose keys are letters: while one types they are letters."""
 EMPTY_BOOK = "The bench book is empty. A test is started from the question: F2, then T on a row."
 NOTHING_FITS = "No test fits. Change the filter, or empty it with Esc."
@@ -215,6 +217,11 @@ class BookScreen(Corrects, Screen[None]):
         else:
             self.action_filter()
 
+    def narrow_to(self, text: str) -> None:
+        """Fill in the filter from another screen."""
+        self.query_one("#book-filter", Input).value = text
+        self.table.focus()
+
     def action_filter(self) -> None:
         """To the line above the list."""
         self.query_one("#book-filter", Input).focus()
@@ -265,6 +272,21 @@ class BookScreen(Corrects, Screen[None]):
         """The row under the cursor."""
         here = self.table.here
         return here.id if here else ""
+
+    @property
+    def sheet_here(self) -> str:
+        """The sheet of the row under the cursor."""
+        here = self.table.here
+        return here.sheet if here else ""
+
+    def action_sheet(self) -> None:
+        """The plan of that sheet."""
+        from kb.tui.screens.sheet import SheetScreen
+
+        if name := self.sheet_here:
+            self.app.push_screen(SheetScreen(name))
+        else:
+            self.bench.say("This test names no sheet.")
 
     def corrected(self, written: Written | None) -> None:
         """The list is fetched anew when this screen comes back, which is now."""

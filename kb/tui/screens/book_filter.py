@@ -136,11 +136,11 @@ def _entry(studio: Studio, text: str, kinds: tuple[str, ...]) -> Part | None:
 
 def _blend(studio: Studio, text: str) -> Part | None:
     from kb.desk.errors import DeskError
+    from kb.desk.record import blend_name
     from kb.desk.resolve import parts
-    from kb.science.blends import blend_id
 
     try:
-        named = blend_id(parts(studio, blend=text))
+        named = blend_name(parts(studio, blend=text))
     except DeskError:
         return None
     return Part("liquid", named, named)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 HINT = (
     "Type part of a name into a blank above; what is not known may stay empty.\n"
     "Liquids worth a test are then listed here, best first, with the reasons.\n"
+    "If you do not know the tape, F5 tells from what you see what it may be.\n"
     "T on a row starts a spot test. F1 explains, Ctrl+P lists all there is to do."
 )
 TITLES = {
@@ -49,7 +51,8 @@ class HomeScreen(RowActions):
         "Say what lies on the bench: Lift [tape or adhesive] [stage] from [medium] on [paper]. Type into a "
         "blank, or press Enter in it; Del empties it. An empty blank means not known: the answer is averaged "
         "over what it could be. Name every other medium that a drop could reach, on this face and the back: "
-        "the worst of them counts. Naming a sheet takes in the spots already made on it.\n\n"
+        "the worst of them counts. Naming a sheet takes in the spots already made on it. If you do not know "
+        "the tape, F5 tells from what you see what it may be.\n\n"
         "Each row is a liquid to test: the chance of release and of harm as a figure, as a line from 0 to 1 "
         "(● the figure, ─ the range it likely lies in) and in "
         "words; then the gravest caution as a word; then the tests behind it as own+similar+in print. The "
@@ -89,7 +92,7 @@ class HomeScreen(RowActions):
     def on_studio_opened(self, event: StudioOpened) -> None:
         """The index is ready, or cannot be used."""
         if event.trouble:
-            self._say(f"The studio could not be opened. {event.trouble} Nothing was changed; F5 tries again.")
+            self._say(f"The studio could not be opened. {event.trouble} Nothing was changed; F9 tries again.")
             return
         self._say("" if self.asked.empty else OPENING)
         self.rank()
@@ -155,6 +158,14 @@ class HomeScreen(RowActions):
         self._was = None
         self.rank()
 
+    def take(self, put: Callable[[Asked], None]) -> None:
+        """What another screen found goes into the question; the list is wanted next."""
+        put(self.asked)
+        self._ranked_before = None
+        self._wants_list = self.ranks is None
+        self._question_changed()
+        self.action_to_list()
+
     def action_clear(self) -> None:
         """No question."""
         self.asked.clear()
@@ -214,7 +225,7 @@ class HomeScreen(RowActions):
         if event.state is WorkerState.ERROR and event.worker.error:
             from kb.tui.app import in_words
 
-            kept = "The question is kept; F5 tries again."
+            kept = "The question is kept; F9 tries again."
             self._say(f"No ranking: {in_words(event.worker.error)} {kept}")
             return
         if event.worker.result is not None:

@@ -13,10 +13,14 @@ from textual.containers import Vertical
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from kb.tui.screens.links_pane import LinksList
 from kb.tui.text import cut, plain, tidy
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from kb.desk.lookup import Line, Reading
+    from kb.desk.related import Link
 
 SIGNS = {
     "from memory": "~",
@@ -39,11 +43,17 @@ class ReadingLines(OptionList):
 
 
 class ReadingPane(Vertical):
-    """Heading, lines, file and line. The line under the cursor is the one whose sources are asked for."""
+    """Heading, lines, file and line; or in place of the lines what the entry has to do with others.
+
+    The line under the cursor is the one whose sources are asked for.
+    """
 
     DEFAULT_CSS = """
     ReadingPane #reading-called { height: auto; max-height: 4; padding: 0 1; }
-    ReadingPane ReadingLines { height: 1fr; }
+    ReadingPane ReadingLines, ReadingPane LinksList { height: 1fr; }
+    ReadingPane LinksList { display: none; }
+    ReadingPane.-links LinksList { display: block; }
+    ReadingPane.-links ReadingLines { display: none; }
     """
 
     def __init__(self, *, id: str) -> None:
@@ -53,14 +63,30 @@ class ReadingPane(Vertical):
         """The line that each row belongs to; None for the row about the entry itself."""
 
     def compose(self) -> ComposeResult:
-        """A heading and a list."""
+        """A heading and two lists, of which one is shown."""
         yield Static("", id="reading-called", markup=False)
         yield ReadingLines(id="reading-lines", markup=False, compact=True)
+        yield LinksList()
 
     @property
     def lines(self) -> ReadingLines:
         """The list."""
         return self.query_one(ReadingLines)
+
+    @property
+    def linked(self) -> LinksList:
+        """What the entry has to do with others."""
+        return self.query_one(LinksList)
+
+    @property
+    def in_links(self) -> bool:
+        """Whether the links are shown and not the lines."""
+        return self.has_class("-links")
+
+    @property
+    def front(self) -> OptionList:
+        """The list that is shown."""
+        return self.linked if self.in_links else self.lines
 
     @property
     def line_here(self) -> Line | None:
@@ -71,10 +97,7 @@ class ReadingPane(Vertical):
     def show(self, reading: Reading) -> None:
         """Lay out an entry from its top."""
         self.reading = reading
-        called = [f"{reading.name} - {reading.kind}"]
-        if reading.also:
-            called.append(cut(f"Also: {', '.join(reading.also)}", 230))
-        self.query_one("#reading-called", Static).update(plain("\n".join(called)))
+        self.show_lines()
         rows = [
             (one, piece, number) for one in reading.lines for number, piece in enumerate(pieces(one.value))
         ]
@@ -87,10 +110,30 @@ class ReadingPane(Vertical):
         self.lines.add_options([*options, Option(Text(tidy(where(reading)), style="italic"))])
         self.lines.highlighted = 0
 
+    def show_lines(self) -> None:
+        """Back from the links to the lines."""
+        self.remove_class("-links")
+        if self.reading is not None:
+            also = cut(f"Also: {', '.join(self.reading.also)}", 230) if self.reading.also else ""
+            called = "\n".join(filter(None, (f"{self.reading.name} - {self.reading.kind}", also)))
+            self.query_one("#reading-called", Static).update(plain(called))
+
+    def show_links(self, found: Sequence[Link], at: int = 0) -> None:
+        """What the entry has to do with others, the cursor on the link that stands at ``at``."""
+        if self.reading is None:
+            return
+        count = "1 link" if len(found) == 1 else f"{len(found)} links"
+        about = f"{count}, both ways; Enter follows one; Left, Right: groups"
+        words = f"{self.reading.name} - {self.reading.kind}\n{about}"
+        self.query_one("#reading-called", Static).update(plain(words))
+        self.linked.show(found, at)
+        self.add_class("-links")
+
     def say(self, words: str) -> None:
         """A sentence instead of an entry."""
         self.reading = None
         self._places = []
+        self.remove_class("-links")
         self.query_one("#reading-called", Static).update(plain(words))
         self.lines.clear_options()
 

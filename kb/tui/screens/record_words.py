@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from kb.desk.names import Names
 from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Photo, Round, Site, SpotTest
 
 if TYPE_CHECKING:
@@ -39,40 +40,6 @@ SECTIONS = (
     ("What was seen", ("release", *HARM_NAMES.values())),
 )
 """Headings of the reading; labels that stand under none come last, as rounds, photographs and remarks."""
-
-
-class Names:
-    """Ids of the catalogue in the words a person reads. An id that is not known stays as it is."""
-
-    def __init__(self, studio: Studio) -> None:
-        compiled = studio.compiled
-        self._names: dict[str, Mapping[str, str]] = {
-            "liquid": {one.id: one.name for one in compiled.liquids},
-            "adhesive": {key: one.name for key, one in compiled.adhesives.items()},
-            "medium": {key: one.name for key, one in compiled.media.items()},
-            "paper": {key: one.name for key, one in compiled.papers.items()},
-            "tape": {key: one[0] for key, one in compiled.tapes.items()},
-            "stage": compiled.stage_names,
-            "carrier": compiled.carrier_names,
-            "method": compiled.method_names,
-        }
-
-    def of(self, kind: str, entry_id: str) -> str:
-        """The name of one entry."""
-        return self._names[kind].get(entry_id, entry_id)
-
-    def parts(self, parts: Mapping[str, float]) -> str:
-        """``Acetone`` or ``Acetone 50 % + n-Heptane 50 %``."""
-        if len(parts) == 1:
-            return self.of("liquid", next(iter(parts)))
-        return " + ".join(f"{self.of('liquid', one)} {share * 100:.4g} %" for one, share in parts.items())
-
-    def blend(self, text: str) -> str:
-        """The same from the text that names a blend in a list: ``acetone 50 + n-heptane 50``."""
-        pieces = [piece.rsplit(" ", 1) for piece in text.split(" + ")]
-        if len(pieces) == 1:
-            return self.of("liquid", text)
-        return " + ".join(f"{self.of('liquid', one[0])} {one[-1]} %" for one in pieces)
 
 
 class Row(NamedTuple):
@@ -216,30 +183,37 @@ def described(studio: Studio, test_id: str) -> Described:
     for heading, labels in SECTIONS:
         sections.append((heading, tuple((one, found.pop(one)) for one in labels if one in found)))
     sections.append(("Rounds, photographs, remarks", tuple(found.items())))
-    sections.append(("History", tuple(_history(studio, names, detail))))
+    sections.append(("History", tuple(_history(names, detail))))
     called = f"{names.parts(detail.test.parts)} on {detail.test.sheet or 'a sheet not named'}"
     shown = tuple((heading, lines) for heading, lines in sections if lines)
     return Described(detail.id, detail.state, detail.state == "withdrawn", called, shown)
 
 
-def _history(studio: Studio, names: Names, detail: TestDetail) -> Iterator[tuple[str, str]]:
+def _history(names: Names, detail: TestDetail) -> Iterator[tuple[str, str]]:
     """Who did what, when and why; each changed field with its old and new words."""
-    before = _first_written(studio, detail)
+    before = detail.first
+    steps = {step.id: step for step in detail.history}
     for step in detail.history:
         by = f"{moment_words(step.at)}, {step.who}"
         if step.kind == "test":
             yield "written", by
-        elif step.kind == "withdraw":
-            yield "withdrawn", f"{by}. Why: {step.why}"
-        else:
-            yield "amended", f"{by}. Why: {step.why}"
+            continue
+        lost = "" if step.in_force else f" - this no longer counts. {step.note}".rstrip()
+        about = _about(steps.get(step.of))
+        yield ("withdrawn" if step.kind == "withdraw" else "amended"), f"{by}{about}. Why: {step.why}{lost}"
+        if step.kind == "amend":
             after = _after(before, step)
             for label, old, new in changes(names, before, after):
                 yield "", f"{label}: {old} -> {new}"
-            before = after
-    undone = detail.state != "withdrawn" and any(step.kind == "withdraw" for step in detail.history)
-    if undone or changes(names, before, detail.test):
-        yield "note", "Some of this was itself withdrawn later; what counts now is said above."
+            # What was taken back is told, but the next correction does not start from it.
+            before = after if step.in_force else before
+
+
+def _about(step: Step | None) -> str:
+    """What a change is about, where that is another change and not the test itself."""
+    if step is None or step.kind == "test":
+        return ""
+    return f", of the {'amendment' if step.kind == 'amend' else 'withdrawal'} of {moment_words(step.at)}"
 
 
 def changes(names: Names, before: SpotTest, after: SpotTest) -> list[tuple[str, str, str]]:
@@ -267,16 +241,3 @@ def _after(before: SpotTest, step: Step) -> SpotTest:
         return with_changes(before, step.changed)
     except msgspec.ValidationError:
         return before
-
-
-def _first_written(studio: Studio, detail: TestDetail) -> SpotTest:
-    """The test as its first line has it: the old words of the first amendment stand only there."""
-    if len(detail.history) < 2:
-        return detail.test
-    from kb.book.read import decode_test
-    from kb.index.book_lines import lines_about
-
-    for one in lines_about(studio.index.conn, detail.id):
-        if one.id == detail.id:
-            return decode_test(one)
-    return detail.test

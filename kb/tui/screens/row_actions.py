@@ -11,6 +11,7 @@ from kb.tui.reach import app_of
 
 if TYPE_CHECKING:
     from kb.model.question import Dials
+    from kb.tui.draft import Chosen
     from kb.tui.ranking import Ranked
     from kb.tui.screens.spot_test import Stored
     from kb.tui.widgets.rank_list import RankList
@@ -31,6 +32,8 @@ class RowActions(Screen[None]):
         """The answer that stood when the form was opened."""
         self._was: tuple[str, str, str] | None = None
         """Liquid, its name and its place before the last test was stored."""
+        self._wanted: Chosen | None = None
+        """What another screen chose for the test; None means the row one stands on."""
 
     @property
     def ranks(self) -> RankList | None:
@@ -116,10 +119,41 @@ class RowActions(Screen[None]):
             return
         self.rank()
 
+    # -- other views of the question -------------------------------------------------------------
+
+    @property
+    def chosen(self) -> Chosen | None:
+        """The liquid or blend of the row, as other screens take it."""
+        from kb.tui.draft import Chosen
+
+        one = self.ranks.here if self.ranks else None
+        return Chosen(one.name, dict(one.parts)) if one else None
+
+    def action_map(self) -> None:
+        """The solubility map."""
+        from kb.tui.screens.solubility_map import MapScreen
+
+        self.app.push_screen(MapScreen(self.asked.copy(), self.chosen))
+
+    def action_blends(self) -> None:
+        """Blends for this question; the one chosen there goes into a spot test."""
+        from kb.tui.screens.blends import BlendsScreen
+
+        self.app.push_screen(BlendsScreen(self.asked.copy()), self._blend_chosen)
+
+    def _blend_chosen(self, chosen: Chosen | None) -> None:
+        if chosen is not None:
+            self._wanted = chosen
+            self._test_or_ask()
+
     # -- the spot test ---------------------------------------------------------------------------
 
     def action_test(self) -> None:
         """Start a spot test from the row, or go on with the unfinished one."""
+        self._wanted = None
+        self._test_or_ask()
+
+    def _test_or_ask(self) -> None:
         draft = app_of(self).draft
         if draft is None or not draft.dirty:
             self._new_test()
@@ -141,7 +175,7 @@ class RowActions(Screen[None]):
     def _new_test(self) -> None:
         from kb.tui.draft import Draft
 
-        one = self.ranks.here if self.ranks else None
+        one = self._wanted or (self.ranks.here if self.ranks else None)
         if self.ranked is None or one is None:
             return
         medium = self.asked.shown("medium")

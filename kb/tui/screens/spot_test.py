@@ -363,5 +363,5 @@ def store(studio: Studio, draft: Draft) -> Stored:
     try:
         studio.refresh()
     except Exception as error:
-        said += f" The list does not show it yet ({type(error).__name__}); F5 takes it in."
+        said += f" The list does not show it yet ({type(error).__name__}); F9 takes it in."
     return Stored(written.id, said, blend_id(test.parts), draft.liquid_text.strip())

@@ -19,14 +19,24 @@ if TYPE_CHECKING:
 
 INVENTED = "Invented demo studio: sheets, people and tests are made up"
 PLACES = (
-    ("home", "F2", "Question", "app.show_home"),
+    ("home", "F2", "Ask", "app.show_home"),
     ("book", "F3", "Book", "app.show_book"),
     ("materials", "F4", "Materials", "app.show_materials"),
+    ("identify", "F5", "Identify", "app.show_identify"),
+    ("recipes", "F6", "Make", "app.show_recipes"),
+    ("baths", "F7", "Bath", "app.show_baths"),
+    ("air", "F8", "Air", "app.show_air"),
     ("", "F1", "Help", "app.help_here"),
     ("", "^P", "All", "app.command_palette"),
     ("", "^Q", "Quit", "app.quit"),
 )
 """Mode, key, word and action. The place one is at stands in square brackets."""
+LEAST = {"^P", "^Q"}
+"""Left out where the line is short; the help of every screen names them."""
+SHORTER = {"Materials": "Mats", "Identify": "Ident"}
+"""For a line that holds a clock as well."""
+EDGES = 2
+"""Cells left blank at both ends of the line."""
 
 
 class TitleBar(Static):
@@ -47,20 +57,50 @@ class TitleBar(Static):
         """Write the line anew, after the studio was opened or the place changed."""
         app = cast("BenchleafApp", self.app)
         here = app.current_mode
-        # The clock runs on while other screens are shown, so every screen shows it.
-        name = f"dwell {digits(app.clock.elapsed_s)} " if app.clock.running else "Benchleaf "
+        name, places = fitted(clocks(app), here, app.size.width)
+        labels = [label for label, _, _ in places]
+        taken = len(name) + sum(len(label) for label in labels)
+        gap = "  " if taken + 2 * len(labels) + EDGES <= app.size.width else " "
         parts: list[Content | tuple[str, Style]] = [Content.styled(name, "bold")]
-        for mode, key, word, action in PLACES:
-            at = bool(mode) and mode == here
-            label = f" [{key} {word}]" if at else f"  {key} {word}"
-            parts.append((label, Style.from_meta({"@click": action}) + Style(bold=at)))
-        room = app.size.width - sum(len(part[0]) if isinstance(part, tuple) else len(part) for part in parts)
+        for label, mode, action in places:
+            before = gap if len(parts) > 1 or name else ""
+            parts.append((before + label, Style.from_meta({"@click": action}) + Style(bold=mode == here)))
+        room = app.size.width - taken - len(gap) * len(labels)
         if app.studio_name and room >= 20:
             parts.append(Content(f"   {cut(app.studio_name, room - 6)}"))
         said = Content.assemble(*parts)
         if app.invented:
             said = Content("\n").join([said, Content.styled(INVENTED, "bold italic")])
         self.update(said)
+
+
+def clocks(app: BenchleafApp) -> tuple[str, ...]:
+    """What the line begins with, the longest first. Clocks run on while other screens are shown."""
+    if app.clock.running:
+        short = digits(app.clock.elapsed_s)
+        return f"dwell {short}", short
+    if short := app.timers.short:
+        return f"timer {short}", short
+    return "Benchleaf", ""
+
+
+def fitted(names: tuple[str, ...], here: str, width: int) -> tuple[str, list[tuple[str, str, str]]]:
+    """The name and the places (label, mode, action), as much of both as fits in one line."""
+    fewer = tuple(one for one in PLACES if one[1] not in LEAST)
+    shorter = tuple((mode, key, SHORTER.get(word, word), action) for mode, key, word, action in fewer)
+    tries = [(names[0], PLACES), *((name, fewer) for name in names)]
+    if names[-1]:
+        # A clock keeps the word that says what it times as long as short words of places make room.
+        tries.insert(2, (names[0], shorter))
+    tries.append((names[-1], shorter))
+    for name, listed in tries:
+        places = [
+            (f"[{key} {word}]" if mode == here else f"{key} {word}", mode, action)
+            for mode, key, word, action in listed
+        ]
+        if len(name) + sum(len(one[0]) + 1 for one in places) - (not name) + EDGES <= width:
+            break
+    return name, places
 
 
 class KeyBar(Static):
@@ -98,7 +138,7 @@ class KeyBar(Static):
             key = Content.styled(self.app.get_key_display(binding), "bold $footer-key-foreground")
             parts.append((key + Content(f" {binding.description}")).stylize(press))
             parts.append(Content("  "))
-        return Content.assemble(*parts)
+        return Content.assemble(*parts[:-1])
 
 
 class Sheet(Vertical):

@@ -1,0 +1,127 @@
+"""benchleaf air: what a person would breathe, and fire, for a liquid or blend used in a room."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.air_said import Air, AirLine
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The liquid, how it is used, and the room. Amounts are a number and a unit."""
+    parser.add_argument("--liquid", default="", metavar="NAME")
+    parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
+    parser.add_argument(
+        "--amount", required=True, metavar="AMOUNT", help="of one swab or dish: 2ml, 500 µl, 1.5 g"
+    )
+    parser.add_argument("--how", default="", metavar="WAY", help="swab (usual), dish, bath or dome")
+    parser.add_argument(
+        "--per-hour", default="", metavar="N", help="swabs or domes per hour; without it: once"
+    )
+    parser.add_argument(
+        "--area", default="", metavar="AREA", help="of a dish or bath: 100cm2, 0.5 m2, 16 sq in"
+    )
+    parser.add_argument(
+        "--dome", default="", metavar="VOLUME", help="free space of a dome or box: 2l, 0.1 ft3"
+    )
+    parser.add_argument("--room", required=True, metavar="VOLUME", help="60m3 or 2000ft3")
+    parser.add_argument(
+        "--air-changes", required=True, metavar="N", help='per hour: 2 or "0.3 to 1"; or 200m3/h'
+    )
+    parser.add_argument(
+        "--mixing", default="", metavar="K", help='mixing factor, 1 or more: "1 to 3" (usual)'
+    )
+    parser.add_argument("--near", default="", metavar="LENGTH", help="distance of the face: 80cm (usual)")
+    parser.add_argument(
+        "--air-speed", default="", metavar="SPEED", help='beside the work: "1.5 to 3.6 m/min" (usual)'
+    )
+    parser.add_argument("--hours", default="8h", metavar="TIME", help="how long the work lasts: 4h, 90 min")
+    parser.add_argument("--temp", default="20 °C", metavar="T", help="20C (usual), 68F")
+    parser.add_argument("--action", default="0.5", metavar="SHARE", help="action level, a share of the limit")
+    parser.add_argument("--parts", action="store_true", help="show model and source of each line")
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the answer."""
+    from kb.desk.air import air
+    from kb.desk.air_inputs import hours_of, number, room_of, temperature_of, use_of
+    from kb.desk.resolve import parts
+
+    studio = studio_of(args)
+    blend = parts(studio, args.liquid, args.blend)
+    use = use_of(
+        studio,
+        blend,
+        amount=args.amount,
+        how=args.how,
+        per_hour=args.per_hour,
+        area=args.area,
+        space=args.dome,
+    )
+    room = room_of(
+        room=args.room,
+        air_changes=args.air_changes,
+        mixing=args.mixing,
+        near=args.near,
+        air_speed=args.air_speed,
+    )
+    answer = air(
+        studio,
+        blend,
+        use,
+        room,
+        hours_of(args.hours),
+        temperature_of(args.temp),
+        number(args.action, "the action level"),
+    )
+    if args.json:
+        say_json(answer)
+        return OK
+    _print(answer, sources=args.parts)
+    return OK
+
+
+def _print(answer: Air, *, sources: bool) -> None:
+    from kb.report.air_text import plot
+
+    say(answer.name)
+    say(wrap(f"{answer.use}, for {answer.hours:g} h at {answer.temp_c:g} °C", indent="  "))
+    say(wrap(f"room: {answer.room}", indent="  "))
+    for text in plot(answer.series):
+        say(text)
+    for one in answer.under:
+        say(wrap(one.verdict, indent=""))
+        for share in one.shares:
+            say(wrap(share.text, indent="  "))
+            say(wrap(share.limit, indent="    "))
+        _lines(one.lines, sources)
+    for part in answer.parts:
+        say(f"{part.name}, {part.share_pct:.4g} % by volume:")
+        _lines(part.lines, sources)
+    say("fire:")
+    _lines(answer.fire, sources)
+    say("ventilation:")
+    _lines(answer.ventilation, sources)
+    if not sources:
+        models = dict.fromkeys(
+            f"{line.model} - {line.source}" for part in answer.parts for line in part.lines
+        )
+        say("models and sources (each line with its own: --parts):")
+        for text in models:
+            say(wrap(text, indent="  "))
+    for note in answer.notes:
+        say(wrap(note, indent=""))
+    say(wrap(answer.defer, indent=""))
+
+
+def _lines(lines: tuple[AirLine, ...], sources: bool) -> None:
+    for one in lines:
+        say(wrap(one.text, indent="  "))
+        if sources:
+            say(wrap(f"{one.model}; {one.source}", indent="      "))

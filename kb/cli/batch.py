@@ -1,0 +1,243 @@
+"""benchleaf batch: what was made up, its label, what goes off, and what a batch touched."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from kb.cli.main import studio_of
+from kb.cli.out import FOUND, OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.batches import BatchView
+    from kb.desk.studio import Studio
+    from kb.model.record import Batch, Portion
+
+TEXTS = ("name", "water", "strength", "expires", "remarks")
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """One sub-command per thing to do with a batch."""
+    verbs = parser.add_subparsers(
+        dest="verb", required=True, metavar="add|list|show|label|due|trace|bad|finish|amend|withdraw"
+    )
+    _add_options(verbs.add_parser("add", help="write down what was made up"))
+    listing = verbs.add_parser("list", help="batches in use, the newest first")
+    listing.add_argument("--all", action="store_true", help="also those that were used up")
+    listing.add_argument("--recipe", default="", metavar="TEXT")
+    for name, about in (
+        ("show", "one batch"),
+        ("trace", "every record and sheet that a batch went to; exit 1 if it is bad"),
+    ):
+        verbs.add_parser(name, help=about).add_argument("batch", help="the beginning of its id")
+    labelling = verbs.add_parser("label", help="the label, as text or as a drawing")
+    labelling.add_argument("batch")
+    labelling.add_argument("--svg", type=Path, metavar="FILE", help="write the drawing there")
+    due = verbs.add_parser("due", help="what expires or is bad; exit 1 if anything is")
+    due.add_argument("--within", type=int, metavar="DAYS", help="2 if left out")
+    for name, about in (("bad", "must not be used any more"), ("withdraw", "written down by mistake")):
+        verb = verbs.add_parser(name, help=about)
+        verb.add_argument("batch")
+        verb.add_argument("--why", required=True)
+    finishing = verbs.add_parser("finish", help="used up or thrown away")
+    finishing.add_argument("batch")
+    finishing.add_argument("--on", default="today", metavar="DATE")
+    amending = verbs.add_parser("amend", help="correct fields; the first record stays")
+    amending.add_argument("batch")
+    amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
+    amending.add_argument("--why", required=True)
+    for verb in verbs.choices.values():
+        verb.add_argument("--json", action="store_true")
+
+
+def _add_options(add: argparse.ArgumentParser) -> None:
+    add.add_argument("--recipe", default="", metavar="TEXT")
+    add.add_argument("--make", default="", metavar='"120 ml"', help="the amounts of the recipe, so scaled")
+    add.add_argument("--density", type=float, metavar="G_PER_ML")
+    add.add_argument(
+        "--weighed",
+        action="append",
+        default=[],
+        metavar='"wheat starch 16.3 g"',
+        help="what was really weighed, once per ingredient; goes before --make",
+    )
+    add.add_argument("--from", dest="taken", action="append", default=[], metavar="INGREDIENT=BATCH")
+    add.add_argument("--made", default="", metavar='"118 g"', help="what came out of it")
+    add.add_argument("--ph", type=float)
+    add.add_argument("--made-at", default="", metavar="DATE", help="today if left out")
+    add.add_argument("--hazard", action="append", default=[], metavar="WORDS", help="for the label")
+    for name in TEXTS:
+        add.add_argument(f"--{name}", default="", metavar="TEXT")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the verb says."""
+    verbs = {"add": _add, "list": _list, "show": _show, "label": _label, "due": _due, "trace": _trace}
+    return verbs.get(args.verb, _change)(studio_of(args), args)
+
+
+def _add(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.batches import record, show
+
+    written = record(studio, _batch(studio, args), date.today())
+    if args.json:
+        say_json(written)
+        return OK
+    one = show(studio, written.id)
+    say(f"Stored and on disk: batch {written.id}")
+    say(f"{one.name}: use by {one.expires or 'not known'}. Label: benchleaf batch label {one.short}")
+    return OK
+
+
+def _batch(studio: Studio, args: argparse.Namespace) -> Batch:
+    from kb.desk.batch_typed import amount, weights
+    from kb.desk.recipe import recipe_id
+    from kb.model.record import Batch
+
+    meant = recipe_id(studio, args.recipe) if args.recipe.strip() else ""
+    made = amount(args.made) if args.made.strip() else (None, "")
+    return Batch(
+        recipe=meant,
+        weights=weights(studio, meant, args.make, args.density, args.weighed, args.taken),
+        made_amount=made[0],
+        made_unit=made[1],
+        ph=args.ph,
+        made_at=_day(args.made_at),
+        hazards=tuple(word.strip() for word in args.hazard if word.strip()),
+        **{name: getattr(args, name).strip() for name in TEXTS},
+    )
+
+
+def _list(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.batches import all_batches
+    from kb.desk.recipe import recipe_id
+
+    meant = recipe_id(studio, args.recipe) if args.recipe.strip() else ""
+    found = all_batches(studio, finished=args.all, recipe_id=meant)
+    if args.json:
+        say_json(found)
+        return OK
+    for one in found:
+        say(_line(one))
+    if not found:
+        say("No batch is in use.")
+    return OK
+
+
+def _line(one: BatchView) -> str:
+    state = "  BAD" if one.bad else f"  used up {one.finished}" if one.finished else ""
+    until = one.expires or "not known"
+    return f"{one.short}  made {one.made_at}  use by {until:<10}  {one.name}{state}"
+
+
+def _show(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.batches import batch_id, show
+
+    one = show(studio, batch_id(studio, args.batch))
+    if args.json:
+        say_json(one)
+        return OK
+    say(f"Batch {one.id}{f'  [{one.state}]' if one.state else ''}, written {one.at} by {one.who}")
+    changed = "; the recipe has changed since" if one.recipe_changed else ""
+    told = [
+        ("contents", one.name),
+        ("recipe", f"{one.recipe}, version {one.version}{changed}" if one.recipe else ""),
+        ("must not be used", one.bad),
+        *(("weighed", _portion(part)) for part in one.weights),
+        ("water", one.water),
+        ("made", one.made),
+        ("pH", "" if one.ph is None else f"{one.ph:g}"),
+        ("strength", one.strength),
+        ("made on", one.made_at),
+        ("use by", one.expires or "not known"),
+        ("hazards", ", ".join(one.hazards)),
+        ("used up", one.finished),
+        ("remarks", one.remarks),
+    ]
+    for word, text in told:
+        if text:
+            say(wrap(f"{word}: {text}", indent="  "))
+    return OK
+
+
+def _portion(part: Portion) -> str:
+    taken = f", from batch {part.batch}" if part.batch else ""
+    return f"{part.amount:.4g} {part.unit} {part.name}{taken}"
+
+
+def _label(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.batch_label import label, save_svg
+    from kb.desk.batches import batch_id
+
+    made = label(studio, batch_id(studio, args.batch))
+    if args.svg is not None:
+        save_svg(made, args.svg)
+    if args.json:
+        say_json(made)
+    elif args.svg is not None:
+        say(f"Written: {args.svg}")
+    else:
+        for line in made.text.splitlines():
+            say(line)
+    return OK
+
+
+def _due(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.batches import NOTICE_DAYS, expiring
+
+    found = expiring(studio, date.today(), NOTICE_DAYS if args.within is None else args.within)
+    if args.json:
+        say_json(found)
+    else:
+        for one in found:
+            say(wrap(f"! {one.name}, batch {one.short}: {one.text}", indent=""))
+        if not found:
+            say("Nothing is due.")
+    return FOUND if found else OK
+
+
+def _trace(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.batches import batch_id, trace
+
+    found = trace(studio, batch_id(studio, args.batch))
+    if args.json:
+        say_json(found)
+        return FOUND if found.batch.bad else OK
+    say(_line(found.batch))
+    for one in found.made_into:
+        say(f"  went into {_line(one)}")
+    for use in found.uses:
+        say(f"  {use.at[:10]}  {use.kind} {use.id}  {use.sheet or 'no sheet named'}")
+    say(f"sheets touched: {', '.join(found.sheets) or 'none in the book'}")
+    return FOUND if found.batch.bad else OK
+
+
+def _change(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.batch_typed import changes
+    from kb.desk.batches import amend_batch, batch_id, finish, mark_bad, withdraw_batch
+
+    meant = batch_id(studio, args.batch)
+    if args.verb == "bad":
+        written = mark_bad(studio, meant, args.why)
+    elif args.verb == "finish":
+        written = finish(studio, meant, on=_day(args.on), today=date.today())
+    elif args.verb == "amend":
+        written = amend_batch(studio, meant, changes(args.set), args.why)
+    else:
+        written = withdraw_batch(studio, meant, args.why)
+    return _told(written, args.json)
+
+
+def _told(written: Any, as_json: bool) -> int:
+    if as_json:
+        say_json(written)
+    else:
+        say(f"Written down by {written.id}; the first record stays readable.")
+    return OK
+
+
+def _day(text: str) -> str:
+    """A date as typed; "today" is today's."""
+    return date.today().isoformat() if text.strip().lower() == "today" else text.strip()

@@ -1,0 +1,69 @@
+"""benchleaf dry: what is left of a blend while it dries."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from kb.cli.asking import question_of, question_options
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.drying import Drying
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The blend, and what it may reach on the way."""
+    parser.add_argument("--liquid", default="", metavar="NAME")
+    parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
+    parser.add_argument("--temp", default="20 °C", metavar="T", help="20C (usual), 68F")
+    question_options(parser)
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the path."""
+    from kb.desk.air_inputs import temperature_of
+    from kb.desk.drying import drying_path
+    from kb.desk.resolve import parts
+    from kb.desk.spheres import adhesive_spheres, spheres_in_reach
+
+    studio = studio_of(args)
+    asked = question_of(studio, args)
+    into = adhesive_spheres(studio, asked.adhesive) if asked.adhesive else ()
+    out_of, silent = spheres_in_reach(studio, asked, with_carrier=True)
+    path = drying_path(
+        studio, parts(studio, args.liquid, args.blend), temperature_of(args.temp), into, out_of
+    )
+    if args.json:
+        say_json(path)
+        return OK
+    _print(path, silent if asked.medium or asked.adhesive else ())
+    return OK
+
+
+def _print(path: Drying, silent: tuple[str, ...]) -> None:
+    say(f"{path.name}, drying at {path.temp_c:g} °C")
+    for step in path.steps:
+        left = ", ".join(
+            f"{path.names[one]} {share:.3g} %"
+            for one, share in sorted(step.shares_pct.items(), key=lambda pair: -pair[1])
+        )
+        say(wrap(f"{step.lost_pct:>3.0f} % gone: {left}", indent="  "))
+        if step.hansen is not None and step.fractions is not None:
+            d, p, h = step.hansen
+            fd, fp, fh = step.fractions
+            say(
+                wrap(
+                    f"Hansen {d:.1f} / {p:.1f} / {h:.1f} MPa^0.5, fractions {fd:.0f} / {fp:.0f} / {fh:.0f} %",
+                    indent="      ",
+                )
+            )
+        if step.red:
+            reds = ", ".join(f"{name} {red:.2f}" for name, red in step.red.items())
+            say(wrap(f"RED: {reds}", indent="      "))
+    for warning in path.warnings:
+        say(wrap(f"! {warning}", indent="  "))
+    for note in (*path.notes, *silent, f"{path.model}; {path.source}.", path.defer):
+        say(wrap(note, indent=""))

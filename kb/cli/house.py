@@ -1,0 +1,115 @@
+"""benchleaf house: gap, hinges, depth, light and climate for one sheet."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.housing import HousingAnswer
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The sheet, its room and its light."""
+    parser.add_argument("--size", required=True, metavar='"420 x 594 mm"', help="width x height")
+    parser.add_argument("--grammage", default="", metavar='"100 g/m2"')
+    parser.add_argument("--mass", default="", metavar='"25 g"')
+    parser.add_argument("--thickness", default="", metavar='"0.2 mm"')
+    parser.add_argument(
+        "--grain", default="unknown", choices=("width", "height", "unknown"), help="runs along"
+    )
+    room = parser.add_mutually_exclusive_group()
+    room.add_argument("--humidity", default="", metavar='"40-60 %%"')
+    room.add_argument("--standard", default="", help="bs4971, bizot, bs5454 or ashrae-c")
+    parser.add_argument("--held", default="top", choices=("top", "centre"))
+    parser.add_argument("--no-window", action="store_true", help="floated, with a spacer")
+    parser.add_argument("--sensitivity", default="high", choices=("high", "medium", "low"))
+    parser.add_argument("--lux", type=float, default=50.0)
+    parser.add_argument("--hours", type=float, default=8.0, help="a day")
+    parser.add_argument("--days", type=float, default=90.0)
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Work it out."""
+    from kb.desk.housing import Framed, house
+    from kb.desk.typed_amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
+
+    width, height = size_mm(args.size)
+    low, high = humidity(args.humidity) if args.humidity else (0.0, 0.0)
+    framed = Framed(
+        width_mm=width,
+        height_mm=height,
+        grammage_g_m2=per_area_g_m2(args.grammage) if args.grammage else 0.0,
+        mass_g=grams(args.mass) if args.mass else 0.0,
+        thickness_mm=millimetres(args.thickness) if args.thickness else 0.0,
+        grain=args.grain,
+        rh_from=low,
+        rh_to=high,
+        standard=args.standard or ("" if args.humidity else "bs4971"),
+        held="one-edge" if args.held == "top" else "centre",
+        window_mount=not args.no_window,
+        sensitivity=args.sensitivity,
+        lux=args.lux,
+        hours_a_day=args.hours,
+        days=args.days,
+    )
+    found = house(studio_of(args), framed)
+    if args.json:
+        say_json(found)
+    else:
+        _tell(found)
+    return OK
+
+
+def _tell(found: HousingAnswer) -> None:
+    say(f"humidity: {found.humidity.words}")
+    for gap in found.gaps:
+        say(wrap(f"{gap.direction}: moves {gap.movement.words} by {gap.coefficient.words}", indent="  "))
+        beyond = "; larger or more exposed than custom allows for" if gap.beyond_custom else ""
+        say(wrap(f"gap {gap.gap.words}; leave {gap.advised.words}{beyond}"))
+        for other in gap.other:
+            say(wrap(f"by another source: {other.words}"))
+    for rule in found.rules:
+        say(wrap(rule.words))
+    one = found.hinges
+    mass = f" for {one.mass.words}" if one.mass else " (mass not known: the lightest)"
+    say(
+        wrap(f"hinges: {one.count.words}, {one.width.words} wide, tissue {one.tissue.words}{mass}", indent="")
+    )
+    say(
+        wrap(
+            f"paste {one.paste_band.words}, {one.below_edge.words} below the edge, pressed {one.press.words}"
+        )
+    )
+    for rule in one.rules:
+        say(wrap(rule.words))
+    say(f"depth of the rebate: {found.depth.words}")
+    for layer in found.layers:
+        say(wrap(f"{layer.name}: {layer.depth.words}"))
+    _tell_light(found)
+    for climate in found.climates:
+        parts = [part.words for part in (climate.humidity, climate.temperature) if part]
+        say(wrap(f"{climate.name}: {'; '.join(parts)}", indent="  "))
+    say(wrap(found.disclaimer, indent="  "))
+
+
+def _tell_light(found: HousingAnswer) -> None:
+    light = found.light
+    over = "; OVER the year's budget" if light.over_budget else f"; {light.days_left.words} more this year"
+    say(
+        wrap(
+            f"light, {light.sensitivity} sensitivity: {light.dose.words}, {light.share_of_year.words} of "
+            f"{light.year.words}{over}",
+            indent="",
+        )
+    )
+    bright = "; brighter than that" if light.too_bright else ""
+    say(
+        wrap(
+            f"{light.most_lux.words}{bright}; ultraviolet {light.uv.words}, that is {light.uv_on_sheet.words}"
+        )
+    )

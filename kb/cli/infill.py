@@ -1,0 +1,34 @@
+"""benchleaf infill: colour of toned infills against the sheet."""
+
+from __future__ import annotations
+
+import argparse
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The sheet's reading, then those of the infills."""
+    parser.add_argument("sheet", metavar='"L a b"', help="of the sheet")
+    parser.add_argument("infill", nargs="+", metavar='"L a b"', help="of each infill")
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compare."""
+    from kb.desk.infill import compare, lab
+
+    found = compare(studio_of(args), lab(args.sheet), [lab(one) for one in args.infill])
+    if args.json:
+        say_json(found)
+        return OK
+    for one in found.infills:
+        reading = " ".join(f"{part:g}" for part in one.reading)
+        say(f"infill {one.number} ({reading}): {one.difference.words}, {one.fit} ({one.words})")
+        parts = ", ".join(
+            f"{part.value or 0.0:+.1f} {part.unit}" for part in (one.lighter, one.redder, one.yellower)
+        )
+        say(wrap(f"{parts}. {one.advice}"))
+    say(wrap(found.note, indent=""))
+    return OK

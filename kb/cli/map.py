@@ -1,0 +1,62 @@
+"""benchleaf map: the triangular solubility map, as text or SVG."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+from pathlib import Path
+
+from kb.cli.asking import question_of, question_options
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What is on the map, and which part of it."""
+    question_options(parser)
+    parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
+    parser.add_argument("--zoom", default="", metavar="D,P,H,SIZE", help="a place and a width, in per cent")
+    parser.add_argument("--held", action="store_true", help="only liquids held and allowed here")
+    parser.add_argument("--width", type=int, default=0, metavar="N", help="columns (usual: the terminal's)")
+    parser.add_argument("--svg", type=Path, metavar="FILE", help="write the map as SVG")
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Draw the map."""
+    from kb.desk.errors import DeskError
+    from kb.desk.resolve import parts
+    from kb.desk.solubility_map import solubility_map, zoom_of
+
+    studio = studio_of(args)
+    drawn = solubility_map(
+        studio,
+        question_of(studio, args),
+        parts(studio, "", args.blend) if args.blend else None,
+        zoom_of(args.zoom) if args.zoom else None,
+        held_only=args.held,
+    )
+    if args.svg is not None:
+        from kb.report.map_svg import map_svg
+
+        try:
+            args.svg.write_text(map_svg(drawn), encoding="utf-8")
+        except OSError as error:
+            raise DeskError(f"The map cannot be written to {args.svg} ({error.strerror}).") from error
+    if args.json:
+        say_json(drawn)
+        return OK
+    if args.svg is not None:
+        say(f"Map written: {args.svg}")
+    else:
+        from kb.report.map_text import render_text
+
+        columns = max(args.width or min(shutil.get_terminal_size((96, 40)).columns, 120), 40)
+        picture, _, key = render_text(drawn, columns, max(columns * 2 // 5, 16)).partition("Corners:")
+        for line in picture.splitlines():
+            say(line)
+        for line in f"Corners:{key}".splitlines():
+            say(wrap(line, indent=""))
+    for note in (*drawn.notes, f"{drawn.model}; {drawn.source}."):
+        say(wrap(note, indent=""))
+    return OK

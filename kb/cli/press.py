@@ -1,0 +1,32 @@
+"""benchleaf press: pressing and drying, step by step."""
+
+from __future__ import annotations
+
+import argparse
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What was done before."""
+    parser.add_argument("after", choices=("wash", "mend", "flatten", "hinge"), help="what was done")
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the plan."""
+    from kb.desk.press import plan
+
+    found = plan(studio_of(args), args.after)
+    if args.json:
+        say_json(found)
+        return OK
+    for step in found.steps:
+        blotters = f" (blotters {step.blotters})" if step.blotters else ""
+        say(wrap(f"{step.number}. {step.text}{blotters} {step.minutes.words}", indent=""))
+    say(f"in all {found.in_all.words}, {found.blotter_changes} set(s) of blotters")
+    for rule in found.rules:
+        say(wrap(rule.words, indent="  "))
+    say(wrap(found.note, indent="  "))
+    return OK

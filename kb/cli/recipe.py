@@ -1,0 +1,177 @@
+"""benchleaf recipe: what there is to make up, and one recipe in the amount that is wanted."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, UNCLEAR, say, say_json, warn, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.recipe import Made
+    from kb.desk.recipe_steps import StepsState
+    from kb.desk.studio import Studio
+    from kb.model.recipe import Recipe, RecipeStep
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The name, and one way to say how much."""
+    parser.add_argument("name", nargs="*", help="id or name of a recipe")
+    parser.add_argument("--list", action="store_true", dest="listing", help="all recipes")
+    parser.add_argument(
+        "--category", default="", metavar="TEXT", help="with --list: starch paste, rigid gel ..."
+    )
+    amount = parser.add_mutually_exclusive_group()
+    amount.add_argument("--make", default="", metavar='"120 ml"', help='also "500 g", "0.5 m2", "x 3"')
+    amount.add_argument(
+        "--have", default="", metavar='"wheat starch 20 g"', help="what is at hand of one ingredient"
+    )
+    amount.add_argument(
+        "--mends", default="", metavar='"12 x 60 x 8 mm"', help="how many strips of what size"
+    )
+    amount.add_argument("--area", default="", metavar='"0.5 m2"')
+    parser.add_argument("--density", type=float, metavar="G_PER_ML", help="density of the mix")
+    parser.add_argument(
+        "--film", type=float, metavar="UM", help="wet film in micrometres, where an area is asked for"
+    )
+    ticks = parser.add_mutually_exclusive_group()
+    ticks.add_argument("--steps", action="store_true", help="how far the steps have got")
+    ticks.add_argument("--tick", type=int, metavar="N", help="step N is done")
+    ticks.add_argument("--untick", type=int, metavar="N", help="step N is not done")
+    ticks.add_argument("--start-over", action="store_true", help="take all ticks back")
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """List, lay out, or make."""
+    from kb.desk.recipe import make, recipe, recipe_id
+
+    if args.listing or not args.name:
+        return _list(args)
+    studio = studio_of(args)
+    meant = recipe_id(studio, " ".join(args.name))
+    if args.steps or args.start_over or args.tick is not None or args.untick is not None:
+        return _steps(studio, meant, args)
+    by = args.make or args.have or args.area or _mends(args.mends)
+    known = recipe(studio, meant).recipe
+    if not known.ingredients and not by:
+        if args.json:
+            say_json(known)
+        else:
+            _lay_out(known)
+        return OK
+    made = make(studio, meant, by, density_g_ml=args.density, wet_film_um=args.film)
+    if args.json:
+        say_json(made)
+    else:
+        _show(made)
+    return OK
+
+
+def _mends(text: str) -> str:
+    """``12 x 60 x 8 mm`` as the desk reads it."""
+    count, _, size = text.partition("x")
+    return f"{count.strip()} mends of {size.strip()}" if text.strip() else ""
+
+
+def _list(args: argparse.Namespace) -> int:
+    from kb.desk.recipe import recipes
+
+    if args.name:
+        warn("Either --list or the name of a recipe. See: benchleaf recipe --help")
+        return UNCLEAR
+    found = recipes(studio_of(args), args.category.strip().lower())
+    if args.json:
+        say_json(found)
+        return OK
+    for one in found:
+        say(f"{one.id:<38} {one.category:<16} {one.read:<16} {one.name}")
+    if not found:
+        say("No recipe is of that category.")
+    return OK
+
+
+def _show(made: Made) -> None:
+    say(f"{made.name}  [{made.id}, version {made.version}]")
+    if made.makes_words:
+        say(f"  makes {made.makes_words}")
+    for part in made.parts:
+        share = f"  {part.share:.3g} % {part.share_basis}" if part.share is not None else ""
+        before = "make up to " if part.whole else ""
+        say(f"  {before + part.words:>22}  {part.name}{share}{f'  ({part.note})' if part.note else ''}")
+    if made.strength:
+        say(wrap(f"strength: {made.strength}", indent="  "))
+    for text in made.notes:
+        say(wrap(f"note: {text}", indent="  "))
+    for text in made.missing:
+        say(wrap(f"not known: {text}", indent="  "))
+    _lay_out(made.recipe, head=False)
+    for source in made.sources:
+        say(wrap(f"source {source.id}: {source.cite} ({source.mark})", indent="  "))
+
+
+def _lay_out(known: Recipe, *, head: bool = True) -> None:
+    if head:
+        say(f"{known.name}  [{known.id}]")
+        say(wrap(known.basis_note, indent="  "))
+    for number, step in enumerate(known.steps, start=1):
+        say(wrap(f"{number}. {step_words(step)}", indent="  "))
+    for row in known.consistency:
+        added = f"{row.add_low:g}" if row.add_low == row.add_high else f"{row.add_low:g} to {row.add_high:g}"
+        say(f"  {row.name:<24} add {added:<10} {row.use}")
+    for life in known.shelf_life:
+        say(wrap(f"keeps: {life_words(life.days, life.days_high, life.text)}", indent="  "))
+    told = [("store", known.storage), ("use", "; ".join(known.uses)), ("thinning", known.thinned_by)]
+    told += [("label", ", ".join(known.hazards)), *(("mind", one.text) for one in known.cautions)]
+    told += [(f"or ({one.name})", one.text) for one in known.variants]
+    told.append(("amounts", known.read))
+    for word, text in told:
+        if text:
+            say(wrap(f"{word}: {text}", indent="  "))
+
+
+def step_words(step: RecipeStep) -> str:
+    """A step with its time and warmth."""
+    parts = [_span(step.minutes, step.minutes_high, "min"), _span(step.temp_c, step.temp_high_c, "°C")]
+    told = ", ".join(part for part in parts if part)
+    hold = " [hold]" if step.hold else ""
+    return f"{step.text}{f' ({told})' if told else ''}{hold}{f' ({step.note})' if step.note else ''}"
+
+
+def life_words(low: float | None, high: float | None, text: str) -> str:
+    """A shelf life in words."""
+    return ", ".join(part for part in (_span(low, high, "days"), text) if part)
+
+
+def _span(low: float | None, high: float | None, unit: str) -> str:
+    if low is None:
+        return "" if high is None else f"up to {high:g} {unit}"
+    return f"{low:g} {unit}" if high is None else f"{low:g} to {high:g} {unit}"
+
+
+def _steps(studio: Studio, meant: str, args: argparse.Namespace) -> int:
+    from kb.desk.recipe import start_over, steps_state, tick, untick
+
+    by = args.make or args.have or args.area or _mends(args.mends)
+    if args.tick is not None:
+        state = tick(studio, meant, args.tick, by=by or None)
+    elif args.untick is not None:
+        state = untick(studio, meant, args.untick)
+    else:
+        state = start_over(studio, meant, by=by) if args.start_over else steps_state(studio, meant)
+    if args.json:
+        say_json(state)
+    else:
+        _show_state(state)
+    return OK
+
+
+def _show_state(state: StepsState) -> None:
+    say(f"{state.name}{f', {state.by}' if state.by else ''}")
+    for problem in filter(None, (state.problem, "the recipe changed since the first tick" * state.changed)):
+        say(wrap(f"! {problem}", indent="  "))
+    for number, step in enumerate(state.steps, start=1):
+        mark = "x" if number in state.ticked else " "
+        at = f"  ({state.ticked[number]})" if number in state.ticked else ""
+        say(wrap(f"[{mark}] {number}. {step_words(step)}{at}", indent="  "))

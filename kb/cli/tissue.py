@@ -1,0 +1,77 @@
+"""benchleaf tissue: repair tissue for a sheet."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.tissue import TissueAnswer
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The sheet and the tear."""
+    parser.add_argument("--grammage", required=True, metavar='"100 g/m2"', help="of the sheet")
+    parser.add_argument("--thickness", default="", metavar='"0.15 mm"', help="of the sheet")
+    parser.add_argument("--tear", default="plain", choices=("plain", "scarfed", "through", "inside", "loss"))
+    parser.add_argument("--length", default="", metavar='"120 mm"', help="of the tear")
+    parser.add_argument("--area", default="", metavar='"12 cm2"', help="of the loss")
+    parser.add_argument("--strip", default="", metavar='"6 mm"', help="width of a strip")
+    parser.add_argument("--both-faces", action="store_true", help="both faces of the sheet are looked at")
+    parser.add_argument("--mend-both", action="store_true", help="tissue goes on both faces")
+    parser.add_argument("--adhesive", default="", metavar='"3 g/m2"', help="dry adhesive on the tissue")
+    parser.add_argument("--tissue", default="", help="judge this one, customary or not")
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Propose."""
+    from kb.desk.lookup import resolve_entry
+    from kb.desk.tissue import Wanted, propose
+    from kb.desk.typed_amounts import millimetres, per_area_g_m2, square_millimetres
+
+    studio = studio_of(args)
+    wanted = Wanted(
+        grammage_g_m2=per_area_g_m2(args.grammage),
+        thickness_um=1000.0 * millimetres(args.thickness) if args.thickness else 0.0,
+        tear=args.tear,
+        both_faces_seen=args.both_faces,
+        tear_mm=millimetres(args.length) if args.length else 0.0,
+        fill_mm2=square_millimetres(args.area) if args.area else 0.0,
+        strip_mm=millimetres(args.strip) if args.strip else 0.0,
+        adhesive_g_m2=per_area_g_m2(args.adhesive) if args.adhesive else 0.0,
+        mend_faces=2 if args.mend_both else 1,
+        tissue=resolve_entry(studio, "tissue", args.tissue) if args.tissue else "",
+    )
+    found = propose(studio, wanted)
+    if args.json:
+        say_json(found)
+    else:
+        _tell(found)
+    return OK
+
+
+def _tell(found: TissueAnswer) -> None:
+    if found.wanted:
+        say(f"{found.job}: look for {found.wanted.words}")
+    say(wrap(found.advice, indent="  "))
+    if found.strips:
+        one = found.strips
+        say(
+            wrap(
+                f"{one.pieces} piece(s) of {one.piece_length.words} x {one.width.words}; on the sheet "
+                f"{one.area_on_sheet.words}; tissue to lay in {one.area_to_cut.words}",
+                indent="  ",
+            )
+        )
+    for tissue in found.tissues:
+        say(f"{tissue.name} ({tissue.id}), {tissue.fibre}, {tissue.opacity}")
+        thick = "; thicker than customary" if tissue.too_thick else ""
+        mass = f", {tissue.adds_mass.words}" if tissue.adds_mass else ""
+        say(wrap(f"{tissue.grammage.words}; adds {tissue.adds_thickness.words}{mass}{thick}"))
+        say(wrap(f"stronger than the sheet: {tissue.stronger_than_sheet}. {tissue.verdict} {tissue.note}"))
+    for rule in found.rules:
+        say(wrap(rule.words, indent="  "))

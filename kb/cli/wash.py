@@ -1,0 +1,186 @@
+"""benchleaf wash: which washing is possible, and the readings of each bath."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.readings import ReadingView, StopRule
+    from kb.desk.studio import Studio
+    from kb.desk.wash_view import WashPlan
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """One sub-command per thing to do."""
+    verbs = parser.add_subparsers(dest="verb", required=True, metavar="plan|read|list|amend|withdraw")
+    planning = verbs.add_parser("plan", help="what may be done with this sheet, the gentlest first")
+    planning.add_argument("--sheet", default="")
+    planning.add_argument(
+        "--medium", action="append", default=[], help="every one within reach, front and back"
+    )
+    planning.add_argument("--paper", default="")
+    planning.add_argument("--alkaline", action="store_true", help="an alkaline bath is planned")
+    planning.add_argument("--size", default="", metavar='"420 x 594 mm"')
+    planning.add_argument("--tray", default="", metavar='"700 x 500 mm"')
+    planning.add_argument("--grammage", default="", metavar='"100 g/m2"')
+    planning.add_argument("--mass", default="", metavar='"25 g"', help="of the dry sheet")
+    planning.add_argument("--blotter", default="", metavar='"300 g/m2"')
+    reading = verbs.add_parser("read", help="write down a reading of the water")
+    reading.add_argument("sheet")
+    reading.add_argument("--bath", type=int, default=1, help="changes of water on this sheet, from 1")
+    reading.add_argument("--minutes", default="", help="since the sheet went into this bath")
+    reading.add_argument("--ph", type=float)
+    reading.add_argument("--conductivity", type=float, metavar="US_PER_CM")
+    reading.add_argument("--temperature", default="", metavar='"18 C"')
+    for name in ("method", "water", "colour", "batch", "remarks"):
+        reading.add_argument(f"--{name}", default="")
+    reading.add_argument("--at", default="", metavar="DATE", help="2026-05-31T14:30, if not now")
+    verbs.add_parser("list", help="readings, and whether to go on").add_argument(
+        "sheet", nargs="?", default=""
+    )
+    amending = verbs.add_parser("amend", help="correct fields of a reading; the first record stays")
+    amending.add_argument("reading")
+    amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
+    amending.add_argument("--why", required=True)
+    taking = verbs.add_parser("withdraw", help="a reading was written down by mistake; the record stays")
+    taking.add_argument("reading")
+    taking.add_argument("--why", required=True)
+    for verb in verbs.choices.values():
+        verb.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the verb says."""
+    verbs = {"plan": _plan, "read": _read, "list": _list, "amend": _change, "withdraw": _change}
+    return verbs[args.verb](studio_of(args), args)
+
+
+def _plan(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.resolve import optional
+    from kb.desk.typed_amounts import grams, per_area_g_m2, size_mm
+    from kb.desk.wash import Size, plan
+
+    width, height = size_mm(args.size) if args.size else (0.0, 0.0)
+    tray = size_mm(args.tray) if args.tray else (0.0, 0.0)
+    size = Size(
+        width,
+        height,
+        per_area_g_m2(args.grammage) if args.grammage else 0.0,
+        grams(args.mass) if args.mass else 0.0,
+        *tray,
+        per_area_g_m2(args.blotter) if args.blotter else 0.0,
+    )
+    media = dict.fromkeys(one for text in args.medium if (one := optional(studio, "medium", text)))
+    paper = optional(studio, "paper", args.paper)
+    found = plan(studio, args.sheet, tuple(media), paper, alkaline=args.alkaline, size=size)
+    if args.json:
+        say_json(found)
+    else:
+        _tell_plan(found)
+    return OK
+
+
+def _tell_plan(found: WashPlan) -> None:
+    say(f"{found.sheet or 'a sheet'}: {found.headline}")
+    for one in found.reach:
+        say(wrap(f"{one.kind} {one.name}: {one.verdict}. {one.why} Handbook, {one.handbook}", indent="  "))
+    for way in found.ways:
+        say(f"{way.name}: {way.verdict}")
+        if way.verdict in {"no", "test first"}:
+            continue
+        water = f"{way.water_per_change.words} a change, " if way.water_per_change else ""
+        whole = f"; {way.water_in_all.words} in all" if way.water_in_all else ""
+        say(wrap(f"{way.why}", indent="    "))
+        say(wrap(f"{water}{way.minutes.words} each, {way.changes.words}{whole}", indent="    "))
+    say(wrap("water: " + "; ".join(one.words for one in found.temperature), indent="  "))
+    if found.least_water:
+        say(wrap(f"at least {found.least_water.words}", indent="  "))
+    for rule in found.cautions:
+        say(wrap(f"{rule.severity}: {rule.text} {rule.instead}", indent="  "))
+    for text in (*found.notes, found.disclaimer):
+        say(wrap(text, indent="  "))
+
+
+def _read(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.readings import add_reading, stop_rule
+    from kb.desk.typed_amounts import celsius, minutes
+    from kb.model.record import BathReading
+
+    reading = BathReading(
+        sheet=args.sheet.strip(),
+        bath=args.bath,
+        minutes=minutes(args.minutes) if args.minutes else None,
+        method=args.method,
+        water=args.water,
+        ph=args.ph,
+        conductivity_us_cm=args.conductivity,
+        temperature_c=celsius(args.temperature) if args.temperature else None,
+        colour=args.colour,
+        batch=args.batch,
+        read_at=args.at,
+        remarks=args.remarks,
+    )
+    written = add_reading(studio, reading)
+    rule = stop_rule(studio, reading.sheet)
+    if args.json:
+        say_json({"written": written, "stop": rule})
+        return OK
+    say(f"Stored and on disk: reading {written.id}")
+    _tell_rule(rule)
+    return OK
+
+
+def _list(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.readings import all_readings, stop_rule
+
+    found = all_readings(studio, args.sheet)
+    rule = stop_rule(studio, args.sheet)
+    if args.json:
+        say_json({"readings": found, "stop": rule if args.sheet else None})
+        return OK
+    for one in found:
+        say(_line(one))
+    if not found:
+        say("No readings are written down.")
+    elif args.sheet:
+        _tell_rule(rule)
+    return OK
+
+
+def _line(one: ReadingView) -> str:
+    read = one.reading
+    figures: tuple[tuple[Any, str], ...] = (
+        (read.minutes, "{:g} min"),
+        (read.ph, "pH {:g}"),
+        (read.conductivity_us_cm, "{:g} µS/cm"),
+        (read.temperature_c, "{:g} °C"),
+        (read.colour or None, "{}"),
+        (read.water or None, "{}"),
+        (read.remarks or None, "({})"),
+    )
+    said = ", ".join(form.format(value) for value, form in figures if value is not None)
+    amended = " [amended]" if one.amended else ""
+    return f"{one.id}  {read.sheet}, bath {read.bath}: {said}{amended}"
+
+
+def _tell_rule(rule: StopRule) -> None:
+    say(wrap(f"{rule.verdict}: {rule.text}", indent=""))
+
+
+def _change(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.readings import amend_reading, changes_from_words, reading_id, withdraw_reading
+
+    meant = reading_id(studio, args.reading)
+    if args.verb == "amend":
+        written = amend_reading(studio, meant, changes_from_words(args.set), args.why)
+    else:
+        written = withdraw_reading(studio, meant, args.why)
+    if args.json:
+        say_json(written)
+    else:
+        say(f"Written down by {written.id}; the first record stays readable.")
+    return OK

@@ -1,0 +1,102 @@
+"""Sources as a reader needs them, and how far they can be trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from kb.index.queries import entry
+from kb.model.base import Source
+from kb.model.question import Plain
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+
+SOURCE_KEYS = frozenset({"from", "cas_sources", "supplier_sources"})
+"""Keys of a record whose values are ids of sources."""
+BASIS = {
+    "published": "a published text",
+    "library": "open data that a named software package carries",
+    "computed": "arithmetic on other figures here",
+    "common-practice": "trade knowledge without a text",
+    "memory": "handbook knowledge from memory, not looked up",
+    "project": "a choice of this project, not a measurement",
+    "": "not known: the catalogue has no such source",
+}
+"""What a source rests on, by its basis."""
+
+
+class Cited(Plain, frozen=True, kw_only=True):
+    """A source as a reader needs it: what it is, on what it rests, and whether it was read."""
+
+    id: str
+    cite: str
+    basis: str
+    seen: bool
+    extent: str
+    url: str
+
+    @property
+    def mark(self) -> str:
+        """A word for how far to trust it; never silent about memory."""
+        if self.basis == "memory":
+            return "from memory"
+        if self.basis == "common-practice":
+            return "common practice, no source"
+        if self.basis == "project":
+            return "this project's own choice"
+        return "read" if self.seen else "not read here"
+
+
+class Line(Plain, frozen=True, kw_only=True):
+    """One line of a reading: what, value in words with unit, and the ids of its sources."""
+
+    label: str
+    value: str
+    sources: tuple[str, ...]
+    mark: str
+
+
+def cited_source(studio: Studio, source_id: str) -> Cited:
+    """A source as a reader needs it; one that is not in the catalogue says so in place of its title."""
+    row = entry(studio.index.conn, "source", source_id)
+    if row is None:
+        return Cited(id=source_id, cite="not in the catalogue", basis="", seen=False, extent="", url="")
+    source = msgspec.json.decode(row.body, type=Source)
+    return Cited(
+        id=source.id,
+        cite=source.cite,
+        basis=source.basis,
+        seen=source.seen,
+        extent=source.extent,
+        url=source.url,
+    )
+
+
+def mark_of(sources: Iterable[str], cited: Mapping[str, Cited]) -> str:
+    """The weakest word among the sources if none of them was read; empty if one was."""
+    marks = [cited[source].mark for source in sources if source in cited]
+    if not marks or "read" in marks:
+        return ""
+    return marks[0]
+
+
+def sources_below(value: Any) -> list[str]:
+    """Ids of all sources that a record (as plain data) names, in order of appearance."""
+    found: dict[str, None] = {}
+
+    def walk(inner: Any) -> None:
+        if isinstance(inner, dict):
+            for key, one in inner.items():
+                if key in SOURCE_KEYS:
+                    found.update(dict.fromkeys(one))
+                else:
+                    walk(one)
+        elif isinstance(inner, list):
+            for one in inner:
+                walk(one)
+
+    walk(value)
+    return list(found)

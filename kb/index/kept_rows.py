@@ -1,0 +1,113 @@
+"""Records that are neither tests nor changes - bottles, bath readings, batches - as they stand."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable
+from typing import Any, NamedTuple, cast
+
+import msgspec
+
+from kb.book.check import DECODE_KEPT, Kept
+from kb.book.read import fold
+from kb.index.book_lines import lines_about
+from kb.index.rows import AMENDED, CURRENT, WITHDRAWN
+from kb.model.kinds import plain_id
+from kb.model.record import Batch, BathReading, Bottle, Line
+
+TYPES: dict[str, type[Any]] = {"bottle": Bottle, "reading": BathReading, "batch": Batch}
+WORDS = {"bottle": "a bottle", "reading": "a bath reading", "batch": "a batch"}
+
+
+class KeptRow(NamedTuple):
+    """One record as it stands, amendments taken in. ``body`` is of the type that its kind has in TYPES."""
+
+    id: str
+    at: str
+    who: str
+    state: int
+    body: Any
+
+
+def subject_of(body: Kept) -> str:
+    """What a list of records is narrowed by: a bottle's liquid, a reading's sheet, a batch's recipe."""
+    if isinstance(body, Bottle):
+        return plain_id(body.liquid)
+    return body.sheet if isinstance(body, BathReading) else plain_id(body.recipe)
+
+
+def _when(body: Kept, line: Line) -> str:
+    return (body.read_at or line.at) if isinstance(body, BathReading) else line.at
+
+
+def store_kept(conn: sqlite3.Connection, line: Line, place: tuple[int, int, int]) -> str:
+    """Store a record as first written; what is wrong with it in words, or nothing."""
+    try:
+        body = DECODE_KEPT[line.kind](line)
+    except ValueError as error:
+        return f"{WORDS[line.kind]} that cannot be read: {error}"
+    at, raw = _when(body, line), bytes(line.body)
+    values = (line.kind, line.id, *place, at, line.who, subject_of(body), raw, CURRENT)
+    conn.execute("INSERT OR IGNORE INTO kept VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", values)
+    return ""
+
+
+def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> None:
+    """Re-derive each record that one of these ids, a record or a change of one, leads to."""
+    if conn.execute("SELECT 1 FROM kept LIMIT 1").fetchone() is None:
+        return
+    done: set[str] = set()
+    for of in sorted(touched):
+        root = _root(conn, of)
+        if root is None or root[1] in done:
+            continue
+        kind, record_id = root
+        done.add(record_id)
+        now = fold(lines_about(conn, record_id)).kept[kind][record_id]
+        state = WITHDRAWN if now.withdrawn else AMENDED if now.history else CURRENT
+        values = (_when(now.body, now.line), subject_of(now.body), msgspec.json.encode(now.body), state)
+        conn.execute(
+            "UPDATE kept SET at = ?, subject = ?, body = ?, state = ? WHERE kind = ? AND id = ?",
+            (*values, kind, record_id),
+        )
+
+
+def kept(conn: sqlite3.Connection, kind: str, subject: str = "", *, withdrawn: bool = False) -> list[KeptRow]:
+    """All records of a kind, or those of one subject, the oldest first."""
+    sql = (
+        "SELECT id, at, who, state, body FROM kept "
+        "WHERE kind = ? AND (? OR state <> 2) AND (? = '' OR subject = ?) ORDER BY id"
+    )
+    return [_row(kind, row) for row in conn.execute(sql, (kind, withdrawn, subject, subject))]
+
+
+def one_kept(conn: sqlite3.Connection, kind: str, record_id: str) -> KeptRow | None:
+    """One record by its id, withdrawn or not; None if it is not here."""
+    sql = "SELECT id, at, who, state, body FROM kept WHERE kind = ? AND id = ?"
+    row = conn.execute(sql, (kind, record_id)).fetchone()
+    return _row(kind, row) if row else None
+
+
+def kept_ids_starting(conn: sqlite3.Connection, kind: str, start: str, limit: int = 5) -> list[str]:
+    """Ids of records of a kind that begin with ``start``."""
+    sql = "SELECT id FROM kept WHERE kind = ? AND id >= ? AND id < ? ORDER BY id LIMIT ?"
+    return [row[0] for row in conn.execute(sql, (kind, start, start + "~", limit))]
+
+
+def _row(kind: str, row: tuple[str, str, str, int, bytes]) -> KeptRow:
+    return KeptRow(row[0], row[1], row[2], row[3], msgspec.json.decode(row[4], type=TYPES[kind]))
+
+
+def _root(conn: sqlite3.Connection, of: str) -> tuple[str, str] | None:
+    """Kind and id of the record that a change is about, following changes of changes; None if none."""
+    seen: set[str] = set()
+    while of not in seen:
+        seen.add(of)
+        for kind in TYPES:
+            if conn.execute("SELECT 1 FROM kept WHERE kind = ? AND id = ?", (kind, of)).fetchone():
+                return kind, of
+        row = conn.execute("SELECT of FROM change WHERE id = ?", (of,)).fetchone()
+        if row is None:
+            return None
+        of = cast("str", row[0])
+    return None

@@ -1,0 +1,232 @@
+"""The plan of one sheet: what was tested, washing, tissue, drying, housing; what is missing is named."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
+
+import msgspec
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.screen import Screen
+from textual.widgets import Input, Static
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.day import today
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.from_question import in_reach
+from kb.tui.screens.note import NoteScreen
+from kb.tui.text import line, plain
+from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.field import Field, FormInput
+from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.page import Page
+
+if TYPE_CHECKING:
+    from kb.desk.sheet_plan import SheetFacts
+    from kb.desk.studio import Studio
+    from kb.tui.bath_form import InReach
+
+SHEET = (
+    Act("form", "slash", "Figures", "To the lines for what is known of the sheet", shown="/"),
+    Act("export", "e", "Text file", "Write this page as a text file"),
+    Act("wash", "w", "Wash", "Readings of its baths, and when to stop"),
+    Act("other", "o", "Other sheet", "The plan of another sheet"),
+    Act("back", "escape", "Back", "From the lines to the page; from the page back"),
+)
+LETTERS = {"form", "export", "wash", "other"}
+GRAIN = (
+    One("-", "", "not known: the larger gap is taken", "-"),
+    One("w", "width", "the grain runs along the width", "W width"),
+    One("h", "height", "the grain runs along the height", "H height"),
+)
+TEAR = (
+    One("-", "", "not known: a plain tear is taken", "-"),
+    One("p", "plain", "from one edge", "P plain"),
+    One("s", "scarfed", "in layers", "S scarfed"),
+    One("t", "through", "edge to edge", "T through"),
+    One("i", "inside", "reaches no edge", "I inside"),
+    One("l", "loss", "a piece is lost", "L loss"),
+)
+PAIRS = (
+    (("size", "Size", "420 x 594 mm"), ("grammage", "Grammage", "100 g/m2")),
+    (("thickness", "Thickness", "0.15 mm"), ("humidity", "Humidity", "40-60 %")),
+    (("mass", "Dry mass", "25 g, if weighed"), ("tear_length", "Tear", "120 mm long")),
+)
+
+
+class Planned(NamedTuple):
+    """What there is to show, and the same as a text."""
+
+    sections: list[tuple[str, list[str]]]
+    text: str
+
+
+class SheetScreen(AtDesk, Screen[None]):
+    """Figures above, the page below. What is typed is kept for this sheet."""
+
+    TITLE_WORDS = "Plan of a sheet"
+    HELP = (
+        "Everything about one sheet on one page: tests so far, batches that touched it, washing, readings, "
+        "tissue, drying, the gap in its frame. On top stands what is missing and what it is wanted for: a part "
+        "that lacks a figure says so and is not guessed.\n\n"
+        "What you type above is kept for this sheet on disk, as a note and not as a record. Media and paper "
+        "are those of the question (F2) if it names this sheet, else those of its tests.\n\n"
+        f"{keys_in_words(SHEET)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(SHEET)]
+    CSS = """
+    SheetScreen #sheet-form { height: auto; background: $surface; }
+    SheetScreen #sheet-said { height: auto; max-height: 3; padding: 0 1; }
+    SheetScreen Page { height: 1fr; border-top: solid $secondary; }
+    """
+
+    def __init__(self, sheet: str) -> None:
+        super().__init__()
+        self.sheet = sheet
+        self.facts: SheetFacts | None = None
+        """None until they are read."""
+        self.planned: Planned | None = None
+
+    def compose(self) -> ComposeResult:
+        """Figures, page."""
+        yield TitleBar()
+        yield Static(line(f"Plan of {self.sheet}"), classes="heading", markup=False)
+        with Vertical(id="sheet-form"):
+            for pair in PAIRS:
+                with Horizontal(classes="pair"):
+                    for name, label, hint in pair:
+                        yield Field(name, label, "", hint)
+            yield ChoiceRow("grain", "Grain", GRAIN, "")
+            yield ChoiceRow("tear", "Kind of tear", TEAR, "")
+        yield Static("", id="sheet-said", markup=False)
+        yield Page()
+        yield KeyBar()
+
+    @property
+    def page(self) -> Page:
+        """What is known and planned."""
+        return self.query_one(Page)
+
+    def on_mount(self) -> None:
+        """One reads first; the lines are filled with what was noted before."""
+        self.page.focus()
+        self.ask(partial(_facts, sheet=self.sheet), self._fill, group="facts")
+
+    def _fill(self, facts: SheetFacts) -> None:
+        self.facts = facts
+        with self.prevent(Input.Changed):
+            for field in self.query(FormInput):
+                field.value = getattr(facts, field.name or "")
+        for row in self.query(ChoiceRow):
+            row.value = getattr(facts, row.id or "")
+            row.refresh()
+        self.look()
+
+    def on_screen_resume(self) -> None:
+        """Tests and readings may have been stored meanwhile."""
+        self.look()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Keep it and plan anew."""
+        self._changed(event.input.name or "", event.value.strip())
+
+    def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
+        """Keep it and plan anew."""
+        self._changed(event.row.id or "", event.row.value)
+
+    def _changed(self, name: str, value: str) -> None:
+        if self.facts is not None and getattr(self.facts, name) != value:
+            self.facts = msgspec.structs.replace(self.facts, **{name: value})
+            self.look(keep=True)
+
+    def look(self, *, keep: bool = False) -> None:
+        """Plan in a thread; figures that cannot be are named and not kept."""
+        if self.facts is None:
+            return
+        near = in_reach(self.bench)
+        verb = partial(fetch, sheet=self.sheet, facts=self.facts, near=near, keep=keep)
+        self.ask(verb, self._show, group="plan", failed=self.tell)
+
+    def _show(self, planned: Planned) -> None:
+        self.planned = planned
+        self.tell("")
+        self.page.show(planned.sections)
+
+    def tell(self, words: str) -> None:
+        """What there is to say, under the lines."""
+        self.query_one("#sheet-said", Static).update(plain(words))
+
+    def action_export(self) -> None:
+        """As a text file in the studio."""
+        if self.planned is not None:
+            self.ask(
+                partial(_save, sheet=self.sheet, text=self.planned.text), self._exported, group="export"
+            )
+
+    def _exported(self, path: str) -> None:
+        self.app.push_screen(NoteScreen("Written", f"The plan was written to\n{path}"))
+
+    def action_form(self) -> None:
+        """To the lines."""
+        self.query(FormInput).first().focus()
+
+    def action_wash(self) -> None:
+        """Readings of this sheet."""
+        from kb.tui.screens.wash import WashScreen
+
+        near = in_reach(self.bench)
+        self.app.push_screen(WashScreen(near._replace(sheet=self.sheet)))
+
+    def action_other(self) -> None:
+        """Choose another sheet."""
+        from kb.tui.screens.sheet_choice import choose_sheet
+
+        self.dismiss(None)
+        choose_sheet(self.bench)
+
+    def action_back(self) -> None:
+        """To the page; from there back."""
+        if self.focused is self.page:
+            self.dismiss(None)
+        else:
+            self.page.focus()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """In a line letters are letters."""
+        return self.focused is self.page or action not in LETTERS
+
+    def on_descendant_focus(self) -> None:
+        """Other keys work in a line than on the page."""
+        self.refresh_bindings()
+
+
+def _facts(studio: Studio, *, sheet: str) -> SheetFacts:
+    from kb.desk.sheet_plan import sheet_facts
+
+    return sheet_facts(studio, sheet)
+
+
+def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach, keep: bool) -> Planned:
+    """The page. Media and paper of a question about this very sheet go before those of its tests."""
+    from kb.desk.sheet_plan import keep_facts, sheet_plan
+    from kb.desk.sheet_text import as_text, sections
+
+    studio.refresh()
+    wanted = facts
+    if near.sheet == sheet:
+        wanted = msgspec.structs.replace(
+            facts, media=near.media or facts.media, paper=near.paper or facts.paper
+        )
+    plan = sheet_plan(studio, sheet, wanted)
+    if keep:
+        keep_facts(studio, sheet, facts)
+    parts = sections(studio, plan)
+    return Planned(parts, as_text(plan, parts, today().isoformat()))
+
+
+def _save(studio: Studio, *, sheet: str, text: str) -> str:
+    from kb.desk.sheet_text import save_text
+
+    return str(save_text(studio, sheet, text))
