@@ -28,14 +28,12 @@ def under(studio: Studio, authority: str) -> Studio:
     return studio
 
 
-def told(
-    studio: Studio, parts: Mapping[str, float] = ACETONE, hours: str = "4", **use: str
-) -> Air:
+def told(studio: Studio, parts: Mapping[str, float] = ACETONE, hours: str = "4", **use: Any) -> Air:
     """An answer for swabs of 2 ml, twenty an hour, in 60 m3, unless said otherwise."""
     room = {key: use.pop(key) for key in ("room", "air_changes", "mixing", "near") if key in use}
     usual = {"room": "60 m3", "air_changes": "2", **room}
     wanted = use or {"amount": "2 ml", "per_hour": "20"}
-    return air(studio, parts, use_of(studio, parts, **wanted), room_of(**usual), hours_of(hours))  # type: ignore[arg-type]
+    return air(studio, parts, use_of(studio, parts, **wanted), room_of(**usual), hours_of(hours))
 
 
 def found(answer: Air, what: str, unit: str, part: int = 0) -> AirLine:
@@ -203,7 +201,11 @@ def test_hazards_that_no_figure_outweighs_are_told(studio: Studio) -> None:
 
 def test_every_line_carries_unit_model_and_source(studio: Studio) -> None:
     """Also those without a figure; and the text always defers."""
-    for parts, use in ((BLEND, {}), (ACETONE, {"amount": "1 ml", "space": "2 l"}), (BLEND, {"amount": "9 ml", "area": "1 m2"})):
+    for parts, use in (
+        (BLEND, {}),
+        (ACETONE, {"amount": "1 ml", "space": "2 l"}),
+        (BLEND, {"amount": "9 ml", "area": "1 m2"}),
+    ):
         answer = told(studio, parts, **use)
         for line in all_lines(answer):
             assert line.unit
@@ -228,10 +230,12 @@ def test_every_line_carries_unit_model_and_source(studio: Studio) -> None:
         ({"air_changes": "120 m3/h"}, {"air_changes": "2/h"}),
     ],
 )
-def test_units_mean_what_was_typed(studio: Studio, a: dict[str, str], b: dict[str, str]) -> None:
+def test_units_mean_what_was_typed(studio: Studio, a: dict[str, Any], b: dict[str, Any]) -> None:
     """Different units of one amount give one answer."""
     one, two = (
-        found(told(studio, **{"amount": "2 ml", "per_hour": "20", **typed}), "8 h average, room", "mg/m3").high
+        found(
+            told(studio, **{"amount": "2 ml", "per_hour": "20", **typed}), "8 h average, room", "mg/m3"
+        ).high
         for typed in (a, b)
     )
     assert one == pytest.approx(two, rel=1e-4)
@@ -255,7 +259,9 @@ def test_units_mean_what_was_typed(studio: Studio, a: dict[str, str], b: dict[st
         ({"amount": "2 ml", "per_hour": "0.1"}, "swabs per hour"),
     ],
 )
-def test_what_cannot_be_meant_is_refused_in_a_sentence(studio: Studio, typed: dict[str, str], said: str) -> None:
+def test_what_cannot_be_meant_is_refused_in_a_sentence(
+    studio: Studio, typed: dict[str, Any], said: str
+) -> None:
     """With the units that can be meant, or what to do."""
     with pytest.raises(DeskError, match=said):
         told(studio, **typed)

@@ -130,6 +130,14 @@ def test_errors_are_one_sentence_and_a_code(run: Any, words: list[str], code: in
     assert len(err.strip().splitlines()) == 1
 
 
+@pytest.mark.parametrize("place", [0, 1, 2, 4])
+def test_studio_may_stand_anywhere(studio: Studio, capsys: pytest.CaptureFixture[str], place: int) -> None:
+    """Before the word, after it, after the verb, at the end."""
+    words = ["test", "list", "--limit", "0", "--json"]
+    assert main([*words[:place], "--studio", str(studio.root), *words[place:]]) == 0
+    assert json.loads(capsys.readouterr().out) == []
+
+
 def test_unknown_word_exits_2(capsys: pytest.CaptureFixture[str]) -> None:
     """And says where help is."""
     with pytest.raises(SystemExit) as stop:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 
 import pytest
 
@@ -30,13 +31,11 @@ def test_what_is_left_adds_up_and_nothing_is_created(studio: Studio) -> None:
 
 
 def test_the_first_loss_follows_raoult(studio: Studio) -> None:
-    """Ratio of first losses is that of x Psat V: by the definition of Raoult's law, at 0.01 % loss of a fine path."""
+    """Logarithms of what is left stand as the vapour pressures: n = n0 exp(-p s), from Raoult's law."""
     path = drying_path(studio, BLEND)
     first = path.curve[1]
     one, two = (physical(studio, name) for name in BLEND)
-    from math import log
-
-    ratio = log(first.left_pct["acetone"] / 100) / log(first.left_pct["n-heptane"] / 100)
+    ratio = math.log(first.left_pct["acetone"] / 100) / math.log(first.left_pct["n-heptane"] / 100)
     assert one.vapour_pressure_kpa is not None
     assert two.vapour_pressure_kpa is not None
     assert ratio == pytest.approx(one.vapour_pressure_kpa / two.vapour_pressure_kpa, rel=1e-6)

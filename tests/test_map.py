@@ -51,7 +51,7 @@ def test_regions_blend_and_path_are_there(drawn: SolubilityMap) -> None:
 
 
 def test_what_has_no_place_is_said(studio: Studio) -> None:
-    """A liquid or medium without Hansen figures is named, a blend of one is refused, a path may be missing."""
+    """A liquid or medium without Hansen figures is named; a blend of one is refused."""
     asked = question(studio, adhesive="natural-rubber", medium="ballpoint")
     drawn = solubility_map(studio, asked, {"acetone": 0.5, "ethyl-lactate": 0.5})
     said = " ".join(drawn.notes)
@@ -65,7 +65,7 @@ def test_what_has_no_place_is_said(studio: Studio) -> None:
 
 
 def test_the_text_is_plain_and_labels_do_not_collide(drawn: SolubilityMap) -> None:
-    """ASCII within the width; each placed name stands whole; every liquid is named on the map or in the key."""
+    """ASCII within the width; every liquid is named on the map or in the key."""
     text = render_text(drawn, 100, 40)
     picture, _, key = text.partition("Corners:")
     assert picture.isascii()
@@ -95,7 +95,9 @@ def test_zoom_shows_a_part(studio: Studio) -> None:
     assert "Water" not in picture
 
 
-@pytest.mark.parametrize("text", ["", "1,2,3", "a,b,c,d", "0,0,0,10", "50,30,20,0", "-1,30,20,10", "nan,1,1,9"])
+@pytest.mark.parametrize(
+    "text", ["", "1,2,3", "a,b,c,d", "0,0,0,10", "50,30,20,0", "-1,30,20,10", "nan,1,1,9"]
+)
 def test_a_zoom_that_is_no_place_is_refused(text: str) -> None:
     """With an example."""
     with pytest.raises(DeskError, match="60,25,15,30"):
@@ -111,7 +113,7 @@ def test_only_what_is_held_and_allowed(studio: Studio) -> None:
     every = solubility_map(studio, asked)
     assert {one.id for one in every.liquids if one.held} == {"acetone", "water"}
     svg = map_svg(every)
-    assert svg.count('<circle') > 2
+    assert svg.count("<circle") > 2
     assert svg.count("<rect") > 20
 
 
@@ -120,7 +122,9 @@ def test_the_svg_is_well_formed_and_shapes_differ(drawn: SolubilityMap) -> None:
     svg = map_svg(drawn)
     root = ElementTree.fromstring(svg)
     assert root.tag == f"{SVG}svg"
-    dashes = {one.get("stroke-dasharray") for one in root.iter(f"{SVG}polygon") if one.get("stroke-dasharray")}
+    dashes = {
+        one.get("stroke-dasharray") for one in root.iter(f"{SVG}polygon") if one.get("stroke-dasharray")
+    }
     assert len(dashes) == 2
     assert "script" not in svg
     assert "href" not in svg

@@ -31,7 +31,7 @@ HEADINGS = (
 
 
 def test_every_liquid_has_a_full_note_with_sources(studio: Studio) -> None:
-    """No field is empty where a line is due, sources are those of the catalogue, and the text defers."""
+    """No field is empty where a line is due, sources are in the catalogue, the text defers."""
     for liquid in all_records(studio):
         note = safety_note(studio, {liquid.id: 1.0})
         assert note.gloves[-1] == CHART
@@ -44,14 +44,14 @@ def test_every_liquid_has_a_full_note_with_sources(studio: Studio) -> None:
 
 
 def test_pictograms_are_named_in_words(studio: Studio) -> None:
-    """Toluene carries flame, exclamation mark and health hazard (harmonised label, as catalogued)."""
+    """Toluene carries flame, exclamation mark and health hazard (label as catalogued)."""
     signs = safety_note(studio, {"toluene": 1.0}).pictograms
     assert {"flame (GHS02)", "exclamation mark (GHS07)", "health hazard (GHS08)"} <= set(signs)
     assert safety_note(studio, {"water": 1.0}).pictograms == ()
 
 
 def test_a_stronger_pictogram_takes_the_exclamation_mark_away() -> None:
-    """Article 26 of the EU regulation on labels (from memory): skull for acute, corrosion for skin and eye."""
+    """Article 26 of the EU regulation on labels (from memory): skull for acute, corrosion for skin."""
     skull = {"H301": "GHS06", "H332": "GHS07"}
     assert pictograms(tuple(skull), skull.items()) == ("skull and crossbones (GHS06)",)
     kept = {**skull, "H336": "GHS07"}
@@ -81,6 +81,8 @@ def test_people_storage_and_waste_follow_the_label(studio: Studio) -> None:
     assert any("pregnant" in line for line in safety_note(studio, {"toluene": 1.0}).people)
     assert any("no risk" in line for line in safety_note(studio, {"n-heptane": 1.0}).people)
     assert any("peroxides" in line for line in safety_note(studio, {"diethyl-ether": 1.0}).storage)
+    organic = [one for one in all_records(studio) if one.id != "water"]
+    assert all("down the drain" in " ".join(safety_note(studio, {one.id: 1.0}).waste) for one in organic)
     assert any("halogenated" in line for line in safety_note(studio, {"dichloromethane": 1.0}).waste)
     assert any("oxidisers" in line for line in safety_note(studio, {"acetone": 1.0}).incompatible)
 

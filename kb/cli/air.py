@@ -91,7 +91,7 @@ def _print(answer: Air, *, sources: bool) -> None:
     from kb.report.air_text import plot
 
     say(answer.name)
-    say(wrap(f"{answer.use}, for {answer.hours:g} h at {answer.temp_c:g} °C", indent="  "))
+    say(wrap(f"{answer.use}, for {answer.hours:g} h at {answer.temp_c:.3g} °C", indent="  "))
     say(wrap(f"room: {answer.room}", indent="  "))
     for text in plot(answer.series):
         say(text)

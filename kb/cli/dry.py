@@ -44,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _print(path: Drying, silent: tuple[str, ...]) -> None:
-    say(f"{path.name}, drying at {path.temp_c:g} °C")
+    say(f"{path.name}, drying at {path.temp_c:.3g} °C")
     for step in path.steps:
         left = ", ".join(
             f"{path.names[one]} {share:.3g} %"

@@ -38,6 +38,7 @@ NOUNS = {
     "tissue": "repair tissue for a sheet: weight, strips, what it adds",
     "infill": "colour of toned infills against the sheet",
     "press": "pressing and drying, step by step",
+    "plan": "one page for a sheet: tests, washing, tissue, drying, housing, what is missing",
     "house": "gap, hinges, depth, light and climate for a framed sheet",
     "check": "check all catalogue files",
     "verify": "check that no record of the book was lost or altered",
@@ -67,6 +68,7 @@ def run() -> None:
 
 def main(arguments: list[str]) -> int:
     """Run one command; returns its exit code."""
+    shared, arguments = _anywhere(arguments)
     chosen = _outer().parse_args(arguments)
     module = import_module(f"kb.cli.{chosen.noun}")
     parser = Parser(prog=f"benchleaf {chosen.noun}", description=NOUNS[chosen.noun])
@@ -74,8 +76,15 @@ def main(arguments: list[str]) -> int:
     module.options(parser)
     args = parser.parse_args(chosen.rest)
     for name in ("studio", "demo", "debug"):
-        setattr(args, name, getattr(args, name) or getattr(chosen, name))
+        setattr(args, name, getattr(shared, name))
     return _guarded(module.run, args)
+
+
+def _anywhere(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:
+    """The options that every command shares, wherever they stand, and all else in its order."""
+    parser = Parser(prog="benchleaf", add_help=False, allow_abbrev=False)
+    _studio_options(parser)
+    return parser.parse_known_args(arguments)
 
 
 def _outer() -> Parser:

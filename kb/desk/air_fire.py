@@ -48,7 +48,7 @@ def fire_lines(courses: Sequence[PartCourse], use: Use, temp_c: float) -> tuple[
     if use.how == "dome":
         said += _dome_lines(burning, use, temp_c)
     missing = [one.liquid.name for one in burning if one.liquid.lower_limit_vol_pct is None]
-    if missing:
+    if missing and len(missing) < len(burning):
         said.append(
             line(
                 f"lower explosive limit of {', '.join(missing)}",

@@ -55,7 +55,8 @@ def glove_lines(studio: Studio, liquids: Sequence[Liquid]) -> tuple[str, ...]:
     if good:
         said.append("Named for it: " + "; ".join(_glove(one) for one in good) + ".")
     else:
-        said.append("No polymer is named here for all of it; ask the glove maker.")
+        whole = "all of it" if len(liquids) > 1 else "it"
+        said.append(f"No polymer is named here for {whole}; ask the glove maker.")
     if bad:
         said.append("Avoid: " + ", ".join(one.name for one in bad) + ".")
     silent = [liquid.name for liquid in liquids if not any(liquid.family in one.serves for one in gloves)]
@@ -69,15 +70,20 @@ def _glove(one: Glove) -> str:
 
 
 def precaution_lines(studio: Studio, liquids: Sequence[Liquid], topic: Topic) -> tuple[str, ...]:
-    """The lines of one topic that any part calls for, each once."""
-    said: dict[str, None] = {}
-    rules = [one for one in _all(studio, "precaution", Precaution) if one.topic == topic]
-    for rule in rules:
-        for liquid in liquids:
-            if meets(rule.when, liquid, _family(studio, liquid.family), labelled(liquid)):
-                said[rule.text] = None
-                break
-    return tuple(said)
+    """The lines of one topic that any part calls for, each once, general ones last."""
+    called = {rule.id for liquid in liquids for rule in _rules(studio, liquid) if rule.topic == topic}
+    return tuple(rule.text for rule in _all(studio, "precaution", Precaution) if rule.id in called)
+
+
+def _rules(studio: Studio, liquid: Liquid) -> tuple[Precaution, ...]:
+    """The precautions that a liquid calls for; kept, since lists of liquids ask again and again."""
+
+    def find() -> tuple[Precaution, ...]:
+        family, statements = _family(studio, liquid.family), labelled(liquid)
+        rules = _all(studio, "precaution", Precaution)
+        return tuple(rule for rule in rules if meets(rule.when, liquid, family, statements))
+
+    return studio.compiled.kept(f"precautions {liquid.id}", None, find)
 
 
 def protection_sources(studio: Studio, liquids: Sequence[Liquid]) -> tuple[str, ...]:
@@ -87,8 +93,8 @@ def protection_sources(studio: Studio, liquids: Sequence[Liquid]) -> tuple[str, 
     for glove in _all(studio, "glove", Glove):
         if families & {*glove.serves, *glove.fails}:
             found.update(dict.fromkeys(glove.sources))
-    for rule in _all(studio, "precaution", Precaution):
-        if any(meets(rule.when, one, _family(studio, one.family), labelled(one)) for one in liquids):
+    for liquid in liquids:
+        for rule in _rules(studio, liquid):
             found.update(dict.fromkeys(rule.sources))
     return tuple(found)
 

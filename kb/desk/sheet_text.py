@@ -20,7 +20,7 @@ from kb.model.record import HARM_WORDS, RELEASE_WORDS
 
 Section = tuple[str, list[str]]
 WIDTH = 92
-PLANS = "plans"
+EXPORTS = "exports"
 """Folder of the studio into which plans are written."""
 MOST_PLANS = 1000
 
@@ -189,9 +189,20 @@ def as_text(plan: SheetPlan, parts: list[Section], day: str) -> str:
     return "\n".join(lines)
 
 
+def write_text(path: Path, text: str) -> None:
+    """Write the page. Raises DeskError if the file exists already or cannot be written."""
+    try:
+        with path.open("x", encoding="utf-8") as stream:
+            stream.write(text)
+    except FileExistsError:
+        raise DeskError(f"{path} exists already; name a new file.") from None
+    except OSError as error:
+        raise DeskError(f"The plan could not be written to {path} ({error.strerror}).") from error
+
+
 def save_text(studio: Studio, sheet: str, text: str) -> Path:
-    """Write the page into the studio's folder ``plans``. A page that is there is never overwritten."""
-    folder, name = studio.root / PLANS, plain_name(sheet)
+    """Write the page into the studio's folder ``exports``. A page that is there is never overwritten."""
+    folder, name = studio.root / EXPORTS, plain_name(sheet)
     try:
         studio.make()
         folder.mkdir(exist_ok=True)

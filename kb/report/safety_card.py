@@ -49,7 +49,7 @@ def card_text(note: SafetyNote, made_on: str = "") -> str:
         lines += ["", title.upper()]
         for item in items:
             lines += wrap(_clean(item), WIDTH, initial_indent="- ", subsequent_indent="  ")
-    lines += ["", *wrap(_clean(note.defer), WIDTH), *_foot(note, made_on)]
+    lines += ["", *wrap(_clean(note.defer), WIDTH), *_folded(_foot(note, made_on))]
     return "\n".join(lines) + "\n"
 
 
@@ -74,9 +74,15 @@ def card_html(note: SafetyNote, made_on: str = "") -> str:
     )
 
 
+def _folded(lines: Iterable[str]) -> list[str]:
+    return [piece for one in lines for piece in wrap(one, WIDTH)]
+
+
 def _foot(note: SafetyNote, made_on: str) -> Sequence[str]:
     said: Iterable[str] = (
-        f"Sources of gloves and precautions: {', '.join(note.sources)}" if note.sources else "",
+        f"Sources of gloves and precautions (benchleaf show source ...): {', '.join(note.sources)}"
+        if note.sources
+        else "",
         f"Printed {made_on}; limits and labels change." if made_on else "",
     )
     return [_clean(one) for one in said if one]

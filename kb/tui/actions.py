@@ -30,7 +30,7 @@ APP = (
     Act("show_recipes", "f6", "Make", "Recipes, batches and labels", foot=False),
     Act("show_baths", "f7", "Baths", "Alkaline baths, washing, readings", foot=False),
     Act("show_air", "f8", "Air", "Work out what is breathed while a liquid is used", foot=False),
-    Act("show_sheet", "ctrl+l", "Plan of a sheet", "All that is known and planned of a sheet", foot=False),
+    Act("show_sheet", "ctrl+l", "Plan of a sheet", "What is known and planned of a sheet", foot=False),
     Act("quit", "ctrl+q", "Quit", "Leave Benchleaf", foot=False, first=True),
 )
 HOME = (
@@ -79,7 +79,7 @@ SPOT_TEST = (
     Act("toggle_clock", "ctrl+t", "Clock", "Start or pause the dwell clock", first=True),
     Act("next_round", "ctrl+r", "Next round", "Set the clock to nothing, for the next round", first=True),
     Act("next_part", "ctrl+n", "Next part", "Go to the next part of the form"),
-    Act("add_round", "f6", "Add round", "One more row for a round"),
+    Act("add_round", "ctrl+o", "Add round", "One more row for a round"),
     Act("leave", "escape", "Back", "Back to the question"),
 )
 

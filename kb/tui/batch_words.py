@@ -14,7 +14,7 @@ from kb.desk.errors import DeskError
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
-LABELS = "labels"
+EXPORTS = "exports"
 """Folder of the studio into which drawings of labels are written."""
 MOST_LABELS = 1000
 
@@ -96,13 +96,13 @@ def _went(found: Trace) -> Iterator[str]:
 def labelled(studio: Studio, *, batch_id: str) -> tuple[str, str]:
     """The text of a label, and where its drawing was written. A drawing that is there is not overwritten."""
     made = label(studio, batch_id)
-    folder = studio.root / LABELS
+    folder = studio.root / EXPORTS
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise DeskError(f"The folder {folder} cannot be made ({error.strerror}).") from error
     for number in range(1, MOST_LABELS):
-        path = folder / f"batch-{made.short}{'' if number == 1 else f'-{number}'}.svg"
+        path = folder / f"label-{made.short}{'' if number == 1 else f'-{number}'}.svg"
         if _holds(path, made.svg):
             return made.text, str(path)
         if not path.exists():

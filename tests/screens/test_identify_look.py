@@ -29,7 +29,7 @@ from tests.screens.identified_help import (
     weigh_as_invented,
 )
 from tests.screens.invented import SIZES, NewApp
-from tests.screens.screen_help import HOSTILE, STEERING, keys, settle, shown
+from tests.screens.screen_help import HOSTILE, STEERING, flat, keys, settle, shown
 
 # -- what is shown ---------------------------------------------------------------------------------
 
@@ -140,6 +140,20 @@ async def test_moving_in_the_tapes_moves_the_reasons(
         assert str(why.border_title) == "Invented shiny tape"
 
 
+async def test_not_listed_is_no_tape_to_use(new_app: NewApp) -> None:
+    """The line for what is not listed says what it is, and U on it fills nothing in."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        screen = here(pilot.app)
+        await keys(pilot, "tab", "end")
+        assert screen.here is not None
+        assert screen.here.tape is None
+        assert "none of the listed tapes" in flat(pilot.app)
+        await keys(pilot, "u")
+        assert pilot.app.screen is screen
+        assert any("That is no tape" in note.message for note in pilot.app._notifications)
+
+
 async def test_groups_are_gone_through_by_g(new_app: NewApp) -> None:
     """Each press stands on the first look of the next group, and the last leads back to the first."""
     async with new_app().run_test(size=(120, 40)) as pilot:
@@ -194,6 +208,13 @@ def test_picture_of_the_year(new_app: NewApp, monkeypatch: pytest.MonkeyPatch, s
 
 
 # -- words -----------------------------------------------------------------------------------------
+
+
+def test_findings_that_the_catalogue_no_longer_has_are_left_out(studio: Studio) -> None:
+    """A look or finding that was taken out of the catalogue stops nothing."""
+    found = {"made-of": "paper", "gone": "x", "gloss": "gone"}
+    assert [one.look for one in weigh(studio, found).answer.findings] == ["made-of"]
+    assert looking.possible(studio, found) == looking.possible(studio, {"made-of": "paper"})
 
 
 def test_every_shipped_look_has_its_place_and_short_words(studio: Studio) -> None:

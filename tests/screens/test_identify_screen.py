@@ -17,7 +17,7 @@ from kb.desk.studio import Studio
 from kb.tui import looking
 from kb.tui.app import BenchleafApp
 from kb.tui.asked import Filled
-from kb.tui.looking import CANNOT, in_short, weigh
+from kb.tui.looking import CANNOT, in_short
 from kb.tui.screens.finding import FindingScreen
 from kb.tui.screens.home import HomeScreen
 from kb.tui.screens.note import AskScreen, NoteScreen
@@ -315,20 +315,6 @@ async def test_a_tape_that_is_not_sure_asks_before_it_is_used(new_app: NewApp) -
         assert "carrier" not in home.asked.filled, "the carrier came with the tape and goes with it"
 
 
-async def test_not_listed_is_no_tape_to_use(new_app: NewApp) -> None:
-    """The line for what is not listed says what it is, and U on it fills nothing in."""
-    async with new_app().run_test(size=(80, 24)) as pilot:
-        await opened(pilot)
-        screen = here(pilot.app)
-        await keys(pilot, "tab", "end")
-        assert screen.here is not None
-        assert screen.here.tape is None
-        assert "none of the listed tapes" in flat(pilot.app)
-        await keys(pilot, "u")
-        assert pilot.app.screen is screen
-        assert any("That is no tape" in note.message for note in pilot.app._notifications)
-
-
 async def test_signs_that_fit_nothing_and_a_flat_answer_are_told(
     new_app: NewApp, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -392,13 +378,6 @@ async def test_desk_that_fails_is_told_and_findings_are_kept(
         await keys(pilot, "f2", "f5")
         assert "No tape stands out yet." in flat(pilot.app)
         assert here(pilot.app).looked.found == {"made-of": "paper"}
-
-
-def test_findings_that_the_catalogue_no_longer_has_are_left_out(studio: Studio) -> None:
-    """A look or finding that was taken out of the catalogue stops nothing."""
-    found = {"made-of": "paper", "gone": "x", "gloss": "gone"}
-    assert [one.look for one in weigh(studio, found).answer.findings] == ["made-of"]
-    assert looking.possible(studio, found) == looking.possible(studio, {"made-of": "paper"})
 
 
 async def test_an_older_answer_never_overwrites_a_newer_one(

@@ -41,6 +41,8 @@ async def opened(pilot: Pilot[None], *pressed: str) -> ShelfScreen:
 
 def stocked(studio: Studio) -> Studio:
     """A shelf with three liquids, two prohibitions and four bottles."""
+    # The name of who writes is shown, so it must not be that of whoever runs the tests.
+    studio.settings_file.write_text("name: North Room\nwho: AB\n")
     hold(studio, ["acetone", "diethyl-ether", "ethanol"])
     forbid(studio, liquids=["benzene"], why="it causes cancer", rule="health")
     forbid(studio, families=["ketone"], why="the hood is small", rule="building")

@@ -99,14 +99,14 @@ async def test_space_works_on_the_clock_and_the_bell_rings(
 
 
 async def test_a_fourth_round_gets_its_own_row(new_app: NewApp, hand_clock: HandClock) -> None:
-    """The table grows with the clock, and by F6."""
+    """The table grows with the clock, and by Ctrl+O."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         screen = await form(pilot)
         for dwell_s in (1, 2, 3, 4):
             await keys(pilot, "ctrl+t")
             hand_clock.on(dwell_s)
             await keys(pilot, "ctrl+t", "ctrl+r")
-        await keys(pilot, "f6")
+        await keys(pilot, "ctrl+o")
         assert [one.dwell for one in screen.draft.rounds] == ["1", "2", "3", "4", ""]
         assert screen.query_one("#field-round-3-dwell", Input).value == "4"
         assert screen.query("#field-round-4-wet")

@@ -28,10 +28,10 @@ BATCH = (
     Act("leave", "escape", "Back", "Back without storing"),
 )
 REST = (
-    ("water", "Water", "deionised, tap, conditioned"),
-    ("made", "Came out", "118 g, or 120 ml"),
+    ("water", "Water", "which: deionised, tap, conditioned"),
+    ("made", "Came out", "such as 118 g"),
     ("ph", "pH", "if it was read"),
-    ("made_at", "Made on", "today, if left empty: 2026-05-31"),
+    ("made_at", "Made on", "today, if left empty"),
     ("expires", "Use by", "by the recipe, if left empty"),
     ("remarks", "Remarks", ""),
 )
@@ -116,7 +116,8 @@ class BatchFormScreen(AtDesk, Screen["str | None"]):
 
         written = batches.record(studio, self.draft.batch(studio), today())
         try:
-            if self.draft.recipe and not steps_state(studio, self.draft.recipe).next:
+            state = steps_state(studio, self.draft.recipe) if self.draft.recipe else None
+            if state and state.ticked and not state.next:
                 start_over(studio, self.draft.recipe)
         except Exception:
             # The ticks can be taken back by hand; the batch is on disk.

@@ -32,6 +32,7 @@ BATHS = (
     Act("wash", "w", "Wash", "Which washing is possible for the sheet; readings; when to stop"),
     Act("clear", "c", "Clear", "Empty the form"),
 )
+LETTERS = {"form", "wash", "clear"}
 REAGENTS = (
     One("1", "calcium-hydroxide", "calcium hydroxide", "1 Ca(OH)2"),
     One("2", "calcium-bicarbonate", "calcium bicarbonate", "2 Ca(HCO3)2"),
@@ -82,17 +83,17 @@ class BathsScreen(AtDesk, Screen[None]):
             with Vertical(id="bath-form"):
                 yield ChoiceRow("reagent", "Reagent", REAGENTS, form.reagent)
                 with Horizontal(classes="pair"):
-                    yield Field("volume", "Volume", form.volume, "5 L")
-                    yield Field("target_ph", "pH to reach", form.target_ph, "8.5")
+                    yield Field("volume", "Volume", form.volume, "such as 5 L")
+                    yield Field("target_ph", "pH to reach", form.target_ph, "such as 8.5")
                 with Horizontal(classes="pair"):
-                    yield Field("temperature", "Temperature", form.temperature, "18 C")
-                    yield Field("strength", "or strength", form.strength, "0.01 mol/l")
+                    yield Field("temperature", "Temperature", form.temperature, "such as 18 C")
+                    yield Field("strength", "or strength", form.strength, "such as 0.01 mol/l")
                 yield ChoiceRow("air", "Air", AIR, form.air)
                 with Horizontal(classes="pair"):
-                    yield Field("sheet_mass", "Dry sheet", form.sheet_mass, "25 g")
-                    yield Field("acid", "its acid", form.acid, "mmol/kg, if known")
+                    yield Field("sheet_mass", "Dry sheet", form.sheet_mass, "such as 25 g")
+                    yield Field("acid", "its acid", form.acid, "in mmol/kg, if known")
                 with Horizontal(classes="pair"):
-                    yield Field("depth", "Depth", form.depth, "30 mm in the tray")
+                    yield Field("depth", "Depth", form.depth, "in the tray, such as 30 mm")
                 yield Static("", id="bath-near", classes="quiet", markup=False)
             yield Page()
         yield KeyBar()
@@ -169,8 +170,10 @@ class BathsScreen(AtDesk, Screen[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """In the form letters are letters, on the answer they are keys."""
-        on_answer = self.focused is self.page
-        return not on_answer if action == "to_answer" else on_answer
+        on_answer = isinstance(self.focused, Page)
+        if action == "to_answer":
+            return not on_answer
+        return on_answer or action not in LETTERS
 
     def on_descendant_focus(self) -> None:
         """Other keys work in the form than on the answer."""

@@ -11,6 +11,8 @@ F2       Ask what to test next
 F3       Look through the bench book
 F4       Look up materials
 F5       Tell from what you see what a tape may be
+F6       Make up: recipes, batches, labels
+F7       Baths and washing
 F8       Work out what is breathed while a liquid is used
 Ctrl+P   All actions by name, and the look of the screen
 Ctrl+Q   Leave Benchleaf

@@ -89,9 +89,9 @@ class RecipesScreen(AtDesk, Screen[None]):
         yield TitleBar()
         with Horizontal(id="recipe-ask"):
             yield Static("Find ", markup=False)
-            yield PlainInput(id="recipe-typed", compact=True, placeholder="wheat paste, gellan, limewater")
+            yield PlainInput(id="recipe-typed", compact=True, placeholder="part of a name")
             yield Static("Amount ", id="amount-word", markup=False)
-            yield PlainInput(id="recipe-amount", compact=True, placeholder="120 ml, or wheat starch 20 g")
+            yield PlainInput(id="recipe-amount", compact=True, placeholder="such as 120 ml, starch 20 g")
         yield Static("", id="recipe-said", markup=False)
         with Horizontal(id="recipe-body"):
             yield OptionList(id="recipe-found", markup=False, compact=True)
@@ -262,7 +262,8 @@ class RecipesScreen(AtDesk, Screen[None]):
         if step:
             self.bench.timers.drop(timer_key(state.recipe, step))
             self.pane.renew(self.bench.timers)
-            self.pane.go_to_step(state.next)
+            later = (number for number in range(step, len(state.steps) + 1) if number not in state.ticked)
+            self.pane.go_to_step(next(later, state.next))
 
     def action_timer(self) -> None:
         """Start, pause, go on."""
@@ -355,7 +356,8 @@ class RecipesScreen(AtDesk, Screen[None]):
         if isinstance(self.focused, Input) and action in LETTERS:
             return False
         if action in ON_A_RECIPE:
-            opened = self.pane.opened
+            panes = self.query(RecipePane)
+            opened = panes.first().opened if panes else None
             if opened is None or not (self.has_class("-wide") or self.has_class("-reading")):
                 return False
             return action != "start_over" or bool(opened.state.ticked)

@@ -42,7 +42,7 @@ GRAIN = (
     One("h", "height", "the grain runs along the height", "H height"),
 )
 TEAR = (
-    One("-", "", "not known: a plain tear is taken", "-"),
+    One("-", "", "not known: a plain one is taken", "-"),
     One("p", "plain", "from one edge", "P plain"),
     One("s", "scarfed", "in layers", "S scarfed"),
     One("t", "through", "edge to edge", "T through"),
@@ -50,9 +50,9 @@ TEAR = (
     One("l", "loss", "a piece is lost", "L loss"),
 )
 PAIRS = (
-    (("size", "Size", "420 x 594 mm"), ("grammage", "Grammage", "100 g/m2")),
-    (("thickness", "Thickness", "0.15 mm"), ("humidity", "Humidity", "40-60 %")),
-    (("mass", "Dry mass", "25 g, if weighed"), ("tear_length", "Tear", "120 mm long")),
+    (("size", "Size", "such as 420 x 594 mm"), ("grammage", "Grammage", "such as 100 g/m2")),
+    (("thickness", "Thickness", "such as 0.15 mm"), ("humidity", "Humidity", "such as 40-60 %")),
+    (("mass", "Dry mass", "if weighed, such as 25 g"), ("tear_length", "Tear length", "such as 120 mm")),
 )
 
 
@@ -99,7 +99,7 @@ class SheetScreen(AtDesk, Screen[None]):
                     for name, label, hint in pair:
                         yield Field(name, label, "", hint)
             yield ChoiceRow("grain", "Grain", GRAIN, "")
-            yield ChoiceRow("tear", "Kind of tear", TEAR, "")
+            yield ChoiceRow("tear", "Tear", TEAR, "")
         yield Static("", id="sheet-said", markup=False)
         yield Page()
         yield KeyBar()
@@ -195,7 +195,7 @@ class SheetScreen(AtDesk, Screen[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """In a line letters are letters."""
-        return self.focused is self.page or action not in LETTERS
+        return isinstance(self.focused, Page) or action not in LETTERS
 
     def on_descendant_focus(self) -> None:
         """Other keys work in a line than on the page."""

@@ -35,6 +35,7 @@ WASH = (
     Act("form", "slash", "Form", "To the lines above", shown="/"),
     Act("take_back", "w", "Withdraw", "The last reading was written down by mistake; say why"),
 )
+LETTERS = {"reading", "form", "take_back"}
 ALKALI = (
     One("w", "water", "water only", "W water"),
     One("a", "alkaline", "alkaline: more is forbidden, more must be tested", "A alkaline"),
@@ -93,16 +94,16 @@ class WashScreen(AtDesk, Screen[None]):
         with Vertical(id="wash-form"):
             with Horizontal(classes="pair"):
                 yield Field("sheet", "Sheet", self.near.sheet, "which object")
-                yield Field("size", "Size", "", "420 x 594 mm")
+                yield Field("size", "Size", "", "such as 420 x 594 mm")
             with Horizontal(classes="pair"):
-                yield Field("tray", "Tray", "", "700 x 500 mm")
-                yield Field("grammage", "Grammage", "", "100 g/m2")
+                yield Field("tray", "Tray", "", "such as 700 x 500 mm")
+                yield Field("grammage", "Grammage", "", "such as 100 g/m2")
             yield ChoiceRow("alkali", "Bath", ALKALI, "water")
         yield Static("", id="wash-said", markup=False)
         yield Page()
         with Horizontal(id="wash-ask"):
             yield Static("Reading ", markup=False)
-            yield PlainInput(id="wash-line", compact=True, placeholder=EXAMPLE)
+            yield PlainInput(id="wash-line", compact=True, placeholder=f"such as {EXAMPLE}")
         yield KeyBar()
 
     @property
@@ -213,10 +214,10 @@ class WashScreen(AtDesk, Screen[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """In a line letters are letters."""
-        on_page = self.focused is self.page
+        on_page = isinstance(self.focused, Page)
         if action == "take_back":
             return on_page and self.last is not None
-        return on_page or action == "to_page"
+        return on_page or action not in LETTERS
 
     def on_descendant_focus(self) -> None:
         """Other keys work in a line than on the plan."""

@@ -1,0 +1,81 @@
+"""benchleaf plan: everything about one sheet on one page."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json
+
+if TYPE_CHECKING:
+    from kb.desk.sheet_plan import SheetFacts
+    from kb.desk.studio import Studio
+
+FIGURES = (
+    ("size", '"420 x 594 mm"'),
+    ("grammage", '"100 g/m2"'),
+    ("mass", '"25 g"'),
+    ("thickness", '"0.15 mm"'),
+    ("humidity", '"40-60 %"'),
+)
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The sheet, and what is known of it as an object."""
+    parser.add_argument("sheet", help="exact name of the sheet")
+    for name, example in FIGURES:
+        parser.add_argument(f"--{name}", metavar=example)
+    parser.add_argument("--grain", choices=("unknown", "width", "height"), help="edge it runs along")
+    parser.add_argument("--tear", choices=("plain", "scarfed", "through", "inside", "loss"))
+    parser.add_argument("--length", dest="tear_length", metavar='"120 mm"', help="of the tear")
+    parser.add_argument(
+        "--medium", action="append", default=[], help="every one within reach of water, front and back"
+    )
+    parser.add_argument("--paper", default="")
+    parser.add_argument("--alkaline", action="store_true", help="an alkaline bath is planned")
+    parser.add_argument("--keep", action="store_true", help="note the figures for this sheet")
+    parser.add_argument("--text", type=Path, metavar="FILE", help="write the page there")
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Gather, and name what is missing."""
+    from kb.desk.sheet_plan import keep_facts, sheet_plan
+    from kb.desk.sheet_text import as_text, sections, write_text
+
+    studio = studio_of(args)
+    facts = _facts(studio, args)
+    plan = sheet_plan(studio, args.sheet, facts, alkaline=args.alkaline)
+    if args.keep:
+        keep_facts(studio, args.sheet, facts)
+    text = as_text(plan, sections(studio, plan), date.today().isoformat())
+    if args.text is not None:
+        write_text(args.text, text)
+    if args.json:
+        say_json(plan)
+    elif args.text is not None:
+        say(f"Written: {args.text}")
+    else:
+        for line in text.splitlines():
+            say(line)
+    return OK
+
+
+def _facts(studio: Studio, args: argparse.Namespace) -> SheetFacts:
+    """What was noted before, each figure replaced by what is given now."""
+    import msgspec
+
+    from kb.desk.resolve import optional
+    from kb.desk.sheet_plan import sheet_facts
+
+    names = (*(name for name, _ in FIGURES), "grain", "tear", "tear_length")
+    given = {name: getattr(args, name) for name in names if getattr(args, name) is not None}
+    media = tuple(dict.fromkeys(one for text in args.medium if (one := optional(studio, "medium", text))))
+    if media:
+        given["media"] = media
+    if args.paper:
+        given["paper"] = optional(studio, "paper", args.paper)
+    return msgspec.structs.replace(sheet_facts(studio, args.sheet), **given)
