@@ -21,7 +21,7 @@ from kb.model.material import AgentSensitivity, Medium, Method, Paper
 
 DATA = Path(__file__).parents[1] / "data"
 AGENTS = ("water", "alkaline", "ethanol", "acetone", "aromatics", "aliphatics", "heat")
-COUNTS = {"media": 33, "papers": 11, "methods": 8, "cautions": 96, "reports": 42, "practice": 93}
+COUNTS = {"media": 33, "papers": 11, "methods": 8, "cautions": 104, "reports": 42, "practice": 93}
 LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 COMMON_QUESTION = {
     "adhesives": "natural-rubber-resin",
@@ -115,6 +115,8 @@ def _meets(when: When, liquid: Liquid, question: Mapping[str, str]) -> bool:
     if when.tapes or (when.liquids and liquid.id not in when.liquids):
         return False
     if when.families and liquid.family not in when.families:
+        return False
+    if when.agents and _shipped("families")[liquid.family].get("agent", "") not in when.agents:
         return False
     codes = [statement.split(" ", 1)[0] for statement in _statements(liquid)]
     return not when.hazards or any(code.startswith(when.hazards) for code in codes)

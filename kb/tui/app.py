@@ -195,7 +195,8 @@ class BenchleafApp(App[None]):
 
     def tick(self) -> None:
         """Show what runs, and ring once when an aim is reached, whichever screen is shown."""
-        if not (self.clock.running or self.timers.any_runs):
+        if not (self.screen_stack and (self.clock.running or self.timers.any_runs)):
+            # Also while the app is closing: then there is no screen any more.
             return
         self._title_anew(self.screen)
         for about in self.timers.due():

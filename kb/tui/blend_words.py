@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 LIMIT = 12
 FIXED = 3 + 6 + 7 + 7
 """Cells of a row besides the two names."""
+LAST_FROM = 68
+"""Width from which a row has room for what dries last."""
 NO_TAPE = (
     "Blends are found for an adhesive. Name the tape or adhesive in the question first: Esc goes back to it, "
     "/ to its blanks."
@@ -69,18 +71,19 @@ def shares(blend: BlendFound) -> dict[str, float]:
 
 
 def _widths(width: int) -> tuple[int, int]:
+    """Cells for the name, and for what dries last; a narrow row leaves the latter to the pane."""
     room = max(20, width - FIXED)
-    name = room * 2 // 3
-    return name, room - name
+    last = room // 5 if width >= LAST_FROM else 0
+    return room - last, last
 
 
 def header(width: int) -> str:
     """The line over the rows."""
     name, last = _widths(width)
+    words = "dries last"[: last - 1] if last else ""
     return cut(
-        f"{'':>2} {'blend':<{name - 1}} {'clear':>6}{'inside':>7}{'hazard':>7} {'last to dry'[: last - 1]}",
-        width,
-    )
+        f"{'':>2} {'blend':<{name - 1}} {'clear':>6}{'inside':>7}{'hazard':>7} {words}", width
+    ).rstrip()
 
 
 def row(one: BlendFound, width: int) -> str:
@@ -92,7 +95,23 @@ def row(one: BlendFound, width: int) -> str:
         "together" if len(one.drying) == 1 and "dry together" in one.drying[0] else "not known"
     )
     figures = f"{clear:>6}{inside:>7}{one.hazard:>7.2f}"
-    return cut(f"{one.rank:>2} {fit(one.name, name - 1)} {figures} {cut(left, last - 1)}", width)
+    return cut(
+        f"{one.rank:>2} {fit(parts_cut(one.name, name - 1), name - 1)} {figures} {cut(left, last - 1)}", width
+    )
+
+
+def parts_cut(name: str, width: int) -> str:
+    """A blend's name in so many cells: every part is cut alike, and keeps its share."""
+    parts = name.split(" + ")
+    if len(name) <= width or len(parts) < 2:
+        return name
+    room = (width - 3 * (len(parts) - 1)) // len(parts)
+    short = []
+    for part in parts:
+        liquid, blank, share = part.partition(" %")[0].rpartition(" ")
+        ending = f"{blank}{share} %" if part.endswith(" %") and liquid else ""
+        short.append(f"{cut(liquid if ending else part, max(3, room - len(ending)))}{ending}")
+    return " + ".join(short)
 
 
 def gist(one: BlendFound, found: Blends) -> str:

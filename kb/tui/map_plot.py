@@ -118,7 +118,9 @@ def _label(name: str) -> str:
     text = f" {text} "
     return (
         text
-        if text.isprintable() and len(text) <= LABEL + 2 and all(ord(one) < 0x1100 or one == "…" for one in text)
+        if text.isprintable()
+        and len(text) <= LABEL + 2
+        and all(ord(one) < 0x1100 or one == "…" for one in text)
         else ""
     )
 

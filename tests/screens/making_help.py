@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from textual.pilot import Pilot
 
 from kb.desk.cited import Cited
 from kb.desk.recipe import Made, Part
@@ -14,8 +15,9 @@ from kb.model.recipe import Ingredient, Recipe, RecipeStep
 from kb.tui.app import BenchleafApp
 from kb.tui.recipe_words import Opened
 from kb.tui.screens import recipes_ask
+from kb.tui.screens.recipes import RecipesScreen
 from kb.tui.screens.recipes_ask import Found
-from tests.screens.screen_help import HOSTILE
+from tests.screens.screen_help import HOSTILE, keys, settle, write
 
 SIZES = [(80, 24), (120, 40)]
 IDS = ["80x24", "120x40"]
@@ -100,3 +102,30 @@ def invented_recipes(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(recipes_ask, "find", lambda *_, **__: found)
     monkeypatch.setattr(recipes_ask, "opened", lambda *_, **__: invented_opened())
     monkeypatch.setattr(recipes_ask, "due_words", lambda _: "Batches to look at (L): invented: expired")
+
+
+async def opened(pilot: Pilot[Any], text: str = "wheet past hot plate") -> RecipesScreen:
+    """Find a recipe by half a name and open it."""
+    await settle(pilot)
+    await keys(pilot, "f6")
+    await write(pilot, text)
+    await keys(pilot, "enter")
+    assert isinstance(pilot.app.screen, RecipesScreen)
+    return pilot.app.screen
+
+
+async def make(pilot: Pilot[Any], amount: str) -> None:
+    """Type an amount."""
+    await keys(pilot, "m")
+    await write(pilot, amount)
+    await keys(pilot, "enter")
+
+
+async def to_step(pilot: Pilot[Any], screen: RecipesScreen, number: int) -> None:
+    """Move the cursor to a step by the arrow keys."""
+    await keys(pilot, "home")
+    for _ in range(40):
+        if screen.pane.here is not None and screen.pane.here.step == number:
+            return
+        await keys(pilot, "down")
+    raise AssertionError(f"no step {number}")

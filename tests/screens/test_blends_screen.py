@@ -192,6 +192,20 @@ async def test_what_lies_inside_a_medium_is_told_in_words(
     assert "-0.30" in blend_words.row(one, 76)
 
 
+@pytest.mark.parametrize("width", [76, 70, 60])
+def test_a_row_shows_every_part_and_its_share(width: int) -> None:
+    """Where a name is too long each part is cut alike: none is lost, and no share is."""
+    name = "2,2,4-Trimethylpentane 60 % + Decamethylcyclopentasiloxane 35 % + n-Heptane 5 %"
+    made = blend_words.row(blend(3, name), width)
+    assert len(made) <= width
+    assert [f"{share} %" in made for share in (60, 35, 5)] == [True] * 3
+    assert "2,2" in made
+    assert "Dec" in made
+    assert "n-H" in made
+    assert made.index("+0.62") + 5 == blend_words.header(width).index("clear") + 5
+    assert blend_words.parts_cut("A 50 % + B 50 %", 40) == "A 50 % + B 50 %"
+
+
 async def test_hostile_names_stay_text(new_app: NewApp, invented_found: Callable[..., None]) -> None:
     """Markup and terminal codes in names are shown, not obeyed."""
     invented_found(blend(1, HOSTILE), blend(2, "steer" + STEERING))

@@ -154,6 +154,8 @@ async def test_narrow_screen_reads_in_place_of_the_list(still: Studio) -> None:
         assert screen.focused is screen.typed
         await keys(pilot, "escape")
         assert screen.typed.value == ""
+        await keys(pilot, "escape")
+        assert screen.focused is screen.hits
 
 
 async def test_wide_screen_reads_beside_the_list(still: Studio) -> None:

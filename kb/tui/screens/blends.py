@@ -39,7 +39,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         "clear   how far outside the nearest medium or carrier, in RED beyond its edge: more is safer\n"
         "inside  RED to the adhesive: below 1 it is inside its sphere, and may dissolve it\n"
         "hazard  to the worker, 0 to 1, this project's own scale\n"
-        "last to dry  what stays on the sheet longest\n\n"
+        "dries last  what stays on the sheet longest\n\n"
         "The pane says what a blend gains over a pure liquid, and whether a part alone would do as well. "
         "Nothing listed is a treatment: it is a proposal for a test.\n\n"
         f"{keys_in_words(BLENDS)}\nEnter    The same as R"
@@ -56,7 +56,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     BlendsScreen #blend-gist { height: 9; border-top: solid $primary; padding: 0 1; }
     BlendsScreen #blend-gist { border-title-color: $primary; }
     BlendsScreen.-high #blend-gist { height: 16; }
-    BlendsScreen.-wide #blend-gist { height: 100%; width: 46; border-left: solid $primary; }
+    BlendsScreen.-wide #blend-gist { height: 100%; width: 38%; border-left: solid $primary; }
     BlendsScreen #blend-defer { height: auto; max-height: 3; padding: 0 1; text-style: italic; }
     """
 

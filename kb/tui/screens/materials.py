@@ -345,14 +345,16 @@ class MaterialsScreen(Marking, Screen[None]):
     # -- getting about ----------------------------------------------------------------------------
 
     def action_back(self) -> None:
-        """One step back: links, lines, list, line to type in, nothing typed."""
+        """One step back: links, lines, list, line to type in; from an empty line to the list."""
         if self.pane.in_links and (self.focused is self.pane.linked or self.has_class("-reading")):
             self.action_links()
         elif self.focused is self.pane.lines or self.has_class("-reading"):
             self._to_list()
             self.hits.focus()
-        elif self.focused is self.typed:
+        elif self.focused is self.typed and self.typed.value:
             self.typed.value = ""
+        elif self.focused is self.typed:
+            self.hits.focus()
         else:
             self.typed.focus()
 

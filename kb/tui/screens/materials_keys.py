@@ -34,7 +34,8 @@ HINT = (
 )
 NOTHING = "Nothing like that is known. Try fewer letters, or another kind with Ctrl+K."
 HELP = (
-    f"{HINT}\n\n"
+    f"{HINT} In the line letters are letters: Down, or Esc when it is empty, goes to the list, where they "
+    "are keys.\n\n"
     "Enter reads an entry. Its lines give figures with their unit; the word on the right says how far "
     "to trust a line: '~ from memory' was not looked up, '? not read here' is quoted from a text that "
     "was not read for this catalogue, '= common practice' has no text, '# this project's own choice' "
