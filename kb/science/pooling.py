@@ -23,13 +23,18 @@ FIELDS = 7
 """Numbers per liquid in a class: discounted tests, events and prior-weighted tests; then raw tests, raw
 events, tests expected to succeed by chemistry alone, and the variance of that expectation."""
 _SLACK = 1e-12
-_INWARD = (2, 1, 0)
-"""The rings from the inmost outward, the order in which falling weights meet them."""
+_INWARD = RING_EDGES[::-1]
+"""Edges of the rings from the inmost outward, the order in which falling weights meet them."""
 LEAST_WEIGHT = RING_EDGES[0]
+LEAST_TESTS = 1e-9
+"""Less than this is what rounding leaves of nothing: counts are kept in whole billionths."""
 
 
 class Context(NamedTuple):
-    """One class of tests: its similarity to the question without the liquid, and if it is own class."""
+    """One class of tests: its similarity to the question without the liquid, and if it is own class.
+
+    An own class weighs at least half, so that it lies in the inmost ring of its own liquid.
+    """
 
     weight: float
     own: bool
@@ -81,26 +86,23 @@ class Pool:
         self._kernel = kernel
         self._extras = tuple(extras)
         self._scale = scale
-        self._cut: dict[float, tuple[int, int, int]] = {}
+        # A class of weight w lies within a ring's edge e for liquids of likeness e / w and more.
+        self._inward = tuple([-edge / weight for weight in self._falling] for edge in _INWARD)
         ordered = [vectors[c] for c in order]
         self._fields = [
             list(zip(*[v[field::FIELDS] for v in ordered], strict=True)) for field in range(FIELDS)
         ]
         weights = [context.weight for context in self._contexts]
-        others = [0.0 if context.own else context.weight for context in self._contexts]
         owns = [context.weight if context.own else 0.0 for context in self._contexts]
         self._prefix: list[Prefix | None] = []
         self._own: list[tuple[float, float, float]] = []
-        self._others: list[Prefix | None] = []
         for liquid in range(len(kernel)):
             rows = [self._fields[field][liquid] for field in range(3)] if ordered else []
             if not rows or not any(rows[0]):
                 self._prefix.append(None)
-                self._others.append(None)
                 self._own.append((0.0, 0.0, 0.0))
                 continue
             self._prefix.append(self._running(weights, rows))
-            self._others.append(self._running(others, rows))
             n, k, np0 = (sum(map(mul, owns, row)) / scale for row in rows)
             self._own.append((n, k, np0))
 
@@ -114,17 +116,19 @@ class Pool:
         own_n, own_k, own_np0 = self._own[liquid]
         own_v = own_k + OBSERVED_SHARE * (p0 * own_n - own_np0)
         tests, rated = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
-        cut, prefixes = self._cut, self._prefix
+        inmost, middle, outer = self._inward
+        prefixes = self._prefix
         for other, likeness in enumerate(self._kernel[liquid]):
             if likeness < LEAST_WEIGHT:
                 continue
             prefix = prefixes[other]
             if prefix is None:
                 continue
-            n_sum, k_sum, np0_sum = (self._others[other] or prefix) if other == liquid else prefix
-            stops = cut.get(likeness) or self._cuts(likeness)
-            start = 0
-            for ring, stop in zip(_INWARD, stops, strict=True):
+            n_sum, k_sum, np0_sum = prefix
+            reach = likeness + _SLACK
+            first, second = bisect_right(inmost, reach), bisect_right(middle, reach)
+            third = bisect_right(outer, reach)
+            for ring, start, stop in ((2, 0, first), (1, first, second), (0, second, third)):
                 if stop > start:
                     n = likeness * (n_sum[stop] - n_sum[start])
                     if n > 0.0:
@@ -132,7 +136,11 @@ class Pool:
                         hits = likeness * (k_sum[stop] - k_sum[start])
                         expected = likeness * (np0_sum[stop] - np0_sum[start])
                         rated[ring] += hits + OBSERVED_SHARE * (p0 * n - expected)
-                    start = stop
+        # The liquid's own class lies in the inmost ring, where its sums were just added: it counts apart.
+        tests[2] -= own_n
+        rated[2] -= own_v
+        if tests[2] < LEAST_TESTS:
+            tests[2] = rated[2] = 0.0
         for cell, weight in self._near(liquid):
             n = weight * cell.n
             v = weight * (cell.k + OBSERVED_SHARE * cell.n * (p0 - cell.p0))
@@ -143,13 +151,6 @@ class Pool:
                 tests[ring] += n
                 rated[ring] += v
         return combine(p0, (own_n, own_v), list(zip(tests, rated, strict=True)))
-
-    def _cuts(self, likeness: float) -> tuple[int, int, int]:
-        """How many classes a liquid of this likeness brings into each ring, the inmost first."""
-        edges = (RING_EDGES[ring] for ring in _INWARD)
-        first, second, third = (bisect_right(self._falling, _SLACK - edge / likeness) for edge in edges)
-        self._cut[likeness] = first, second, third
-        return first, second, third
 
     def _near(self, liquid: int) -> list[tuple[Extra, float]]:
         """Extra cells that bear on a liquid, with their weight."""

@@ -44,7 +44,7 @@ def _inside(one: BathAnswer) -> Iterator[str]:
 
 def _drift(one: BathAnswer) -> Iterator[str]:
     moving = one.drift
-    yield f"Fresh pH {_two(moving.fresh_ph.value)}, in a tray {moving.depth.words} deep"
+    yield f"Fresh pH {_two(moving.fresh_ph.value)}; depth in the tray {moving.depth.words}"
     for moment in moving.moments:
         yield f"  after {moment.hours:g} h  {moment.ph.words}"
     dropped = _dropped(moving.drops_at_end)

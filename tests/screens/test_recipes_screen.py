@@ -140,6 +140,7 @@ async def test_several_timers_run_ring_once_and_are_seen_elsewhere(
         await keys(pilot, "f6", "t")
         hand_clock.on(3600)
         app.tick()
+        await settle(pilot)
         assert "15:30 of 15:00, paused, REACHED" in flat(app)
         assert notices(app).count("step 1: the time is reached") == 1
         await keys(pilot, "space")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import Container, Horizontal, Vertical
+from textual.containers import Horizontal, Vertical
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
@@ -34,18 +34,18 @@ BATHS = (
 )
 LETTERS = {"form", "wash", "clear"}
 REAGENTS = (
-    One("1", "calcium-hydroxide", "calcium hydroxide", "1 Ca(OH)2"),
-    One("2", "calcium-bicarbonate", "calcium bicarbonate", "2 Ca(HCO3)2"),
-    One("3", "magnesium-bicarbonate", "magnesium bicarbonate", "3 Mg(HCO3)2"),
-    One("4", "calcium-carbonate", "chalk", "4 CaCO3"),
-    One("5", "magnesium-hydroxide", "magnesium hydroxide", "5 Mg(OH)2"),
-    One("6", "magnesium-carbonate", "magnesium carbonate", "6 MgCO3"),
+    One("1", "calcium-hydroxide", "", "1 Ca(OH)2"),
+    One("2", "calcium-bicarbonate", "", "2 Ca(HCO3)2"),
+    One("3", "magnesium-bicarbonate", "", "3 Mg(HCO3)2"),
+    One("4", "calcium-carbonate", "", "4 CaCO3"),
+    One("5", "magnesium-hydroxide", "", "5 Mg(OH)2"),
+    One("6", "magnesium-carbonate", "", "6 MgCO3"),
 )
 AIR = (One("o", "open", "as it ends in the air", "O open"), One("c", "closed", "under a lid", "C closed"))
 
 
 class BathsScreen(AtDesk, Screen[None]):
-    """Form above or left, answer below or right."""
+    """Form above, answer below."""
 
     TITLE_WORDS = "Baths"
     HELP = (
@@ -61,13 +61,8 @@ class BathsScreen(AtDesk, Screen[None]):
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATHS)]
     CSS = """
-    BathsScreen #bath-body { height: 1fr; layout: vertical; }
-    BathsScreen.-wide #bath-body { layout: horizontal; }
     BathsScreen #bath-form { height: auto; background: $surface; }
-    BathsScreen.-wide #bath-form { width: 62; height: 100%; }
     BathsScreen Page { height: 1fr; border-top: solid $secondary; }
-    BathsScreen.-wide Page { width: 1fr; height: 100%; border-top: none; border-left: solid $secondary; }
-    BathsScreen.-wide .pair { height: 2; layout: vertical; }
     """
 
     def __init__(self) -> None:
@@ -79,23 +74,22 @@ class BathsScreen(AtDesk, Screen[None]):
         """What is wanted, and what comes of it."""
         form = self.form
         yield TitleBar()
-        with Container(id="bath-body"):
-            with Vertical(id="bath-form"):
-                yield ChoiceRow("reagent", "Reagent", REAGENTS, form.reagent)
-                with Horizontal(classes="pair"):
-                    yield Field("volume", "Volume", form.volume, "such as 5 L")
-                    yield Field("target_ph", "pH to reach", form.target_ph, "such as 8.5")
-                with Horizontal(classes="pair"):
-                    yield Field("temperature", "Temperature", form.temperature, "such as 18 C")
-                    yield Field("strength", "or strength", form.strength, "such as 0.01 mol/l")
-                yield ChoiceRow("air", "Air", AIR, form.air)
-                with Horizontal(classes="pair"):
-                    yield Field("sheet_mass", "Dry sheet", form.sheet_mass, "such as 25 g")
-                    yield Field("acid", "its acid", form.acid, "in mmol/kg, if known")
-                with Horizontal(classes="pair"):
-                    yield Field("depth", "Depth", form.depth, "in the tray, such as 30 mm")
-                yield Static("", id="bath-near", classes="quiet", markup=False)
-            yield Page()
+        with Vertical(id="bath-form"):
+            yield ChoiceRow("reagent", "Reagent", REAGENTS, form.reagent)
+            with Horizontal(classes="pair"):
+                yield Field("volume", "Volume", form.volume, "such as 5 L")
+                yield Field("target_ph", "pH to reach", form.target_ph, "such as 8.5")
+            with Horizontal(classes="pair"):
+                yield Field("temperature", "Temperature", form.temperature, "such as 18 C")
+                yield Field("strength", "or strength", form.strength, "such as 0.01 mol/l")
+            yield ChoiceRow("air", "Air", AIR, form.air)
+            with Horizontal(classes="pair"):
+                yield Field("sheet_mass", "Dry sheet", form.sheet_mass, "such as 25 g")
+                yield Field("acid", "its acid", form.acid, "in mmol/kg, if known")
+            with Horizontal(classes="pair"):
+                yield Field("depth", "Depth", form.depth, "in the tray, such as 30 mm")
+            yield Static("", id="bath-near", classes="quiet", markup=False)
+        yield Page()
         yield KeyBar()
 
     @property
