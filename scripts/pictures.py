@@ -50,7 +50,13 @@ async def draw(root: Path) -> None:
         await pilot.press("escape")
         await rest(pilot)
         keep(app, "home")
-        await pilot.press("t")
+        await pilot.press("m")
+        await rest(pilot)
+        keep(app, "map")
+        await pilot.press("escape", "b")
+        await rest(pilot, 30)
+        keep(app, "blends")
+        await pilot.press("escape", "t")
         await rest(pilot)
         keep(app, "spot-test")
         await pilot.press("f3")
@@ -61,6 +67,10 @@ async def draw(root: Path) -> None:
         await type_in(pilot, "acetone")
         await rest(pilot)
         keep(app, "materials")
+        for key, name in (("f5", "identify"), ("f6", "make"), ("f7", "bath"), ("f8", "air")):
+            await pilot.press(key)
+            await rest(pilot)
+            keep(app, name)
 
 
 if __name__ == "__main__":

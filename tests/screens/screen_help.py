@@ -13,12 +13,12 @@ from textual.content import Content
 from textual.pilot import Pilot
 
 from kb.book.append import append
-from kb.book.ulid import new_ulid
 from kb.desk.studio import Studio
 from kb.model.record import Amend, Photo, Round, Site, SpotTest, Withdraw
 from kb.tui.widgets.frame import KeyBar
 
 START = datetime(2026, 1, 5, 9, 0, tzinfo=UTC)
+DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 HOSTILE = "[b]bold[/b] [/] [TODO] [link=file:///etc]a[/link] \\"
 STEERING = "\x1b[2J\x1b]0;t\x07\x9b31m\u202e"
 
@@ -28,7 +28,9 @@ def store(
 ) -> str:
     """Put a record of a fixed time in the book, with a fixed id; returns the id."""
     at = START + timedelta(hours=hours)
-    record_id = new_ulid(int(at.timestamp() * 1000))[:10] + f"{hours:016d}"
+    now_ms = int(at.timestamp() * 1000)
+    # new_ulid never goes back within a process, so its ids would depend on the tests run before.
+    record_id = "".join(DIGITS[now_ms >> shift & 31] for shift in range(45, -1, -5)) + f"{hours:016d}"
     usual: dict[str, Any] = {"parts": {"acetone": 1.0}, "sheet": "Letter 1"}
     body = body or SpotTest(**{**usual, **fields})
     append(studio.book_dir, bench="bench-a", who=who, kind=kind, body=body, at=at, record_id=record_id)

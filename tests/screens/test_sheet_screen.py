@@ -79,6 +79,10 @@ async def test_a_figure_that_cannot_be_is_named_and_not_kept(new_app: NewApp, st
         await write(pilot, "large")
         assert '"large" is not a size' in flat(pilot.app)
         assert "Missing for a full plan" in flat(pilot.app)
+        screen = pilot.app.screen
+        await keys(pilot, "escape", "escape")
+        assert pilot.app.screen is not screen
+        assert any("Not kept" in notice.message for notice in pilot.app._notifications)
     assert sheet_facts(studio, "Letter 1").size == ""
 
 

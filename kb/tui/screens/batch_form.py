@@ -43,10 +43,10 @@ class BatchFormScreen(AtDesk, Screen["str | None"]):
     TITLE_WORDS = "Write down a batch"
     HELP = (
         "Write what the balance and the meter showed, not what the recipe asks for. Beside each ingredient "
-        "stands what the recipe asks for in the amount you chose; Ctrl+T takes that over where it was weighed "
-        "so. What stays empty was not weighed and is not written down.\n\n"
-        "An ingredient that was itself made up here: 30 ml from 01ABC, with the beginning of that batch's id. "
-        "A bad batch can then be traced through this one to every sheet.\n\n"
+        "stands what the recipe asks for in the amount you chose; Ctrl+T takes that over where it was "
+        "weighed so. What stays empty was not weighed and is not written down.\n\n"
+        "An ingredient that was itself made up here: 30 ml from 01ABC, with the beginning of that batch's "
+        "id. A bad batch can then be traced through this one to every sheet.\n\n"
         f"{keys_in_words(BATCH)}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATCH)]

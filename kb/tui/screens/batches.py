@@ -43,8 +43,8 @@ class BatchesScreen(AtDesk, Screen[None]):
 
     TITLE_WORDS = "Batches"
     HELP = (
-        "Everything that was made up and not yet used up: first what is bad, past its day or near it, then the "
-        "rest, the newest first. The word at the end of a row says which.\n\n"
+        "Everything that was made up and not yet used up: first what is bad, past its day or near it, then "
+        "the rest, the newest first. The word at the end of a row says which.\n\n"
         "Enter reads a batch: what was weighed, the recipe as it was used, and every test, reading and sheet "
         "that it touched, also through batches made from it. Nothing is erased: a correction stands beside "
         "the record.\n\n"
@@ -156,8 +156,8 @@ class BatchesScreen(AtDesk, Screen[None]):
         """Not to be used any more."""
         if here := self.here:
             says = (
-                f"{row(here)}\n\nThe batch stays in the book, marked as bad, and its label says so. Enter on it "
-                "then lists every sheet that it touched."
+                f"{row(here)}\n\nThe batch stays in the book, marked as bad, and its label says so. Enter on "
+                "it then lists every sheet that it touched."
             )
             asked = AskWhy("A bad batch", says, "Mark it as bad", partial(_bad, here.batch.id))
             self.app.push_screen(asked, self._changed)

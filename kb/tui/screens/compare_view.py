@@ -45,7 +45,7 @@ class CompareScreen(Screen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(COMPARE)]
     CSS = """
     CompareScreen #compare-head { height: auto; max-height: 4; padding: 0 1; text-style: bold; }
-    CompareScreen #compare-rows { height: 1fr; padding: 0 0 0 1; }
+    CompareScreen #compare-rows { height: 1fr; padding: 0 0 0 1; scrollbar-gutter: stable; }
     CompareScreen #compare-legend { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
     """
 

@@ -191,7 +191,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self._draw_looks()
         self._tell(answer.verdict)
         self.query_one("#look-next", Static).update(line(identified.look_next(answer)))
-        tapes, width = self.tapes, max(20, self.tapes.size.width - 1)
+        tapes, width = self.tapes, max(20, self.tapes.size.width - 4)
         at = tapes.highlighted if at is None else at
         tapes.clear_options()
         tapes.add_options([Option(line(identified.row(one, width))) for one in self.places])
@@ -201,7 +201,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
     def _draw_looks(self) -> None:
         if self.weighed is not None:
             best = next((look.look for look in self.weighed.answer.next_looks), "")
-            width = max(20, self.looks.size.width - 1)
+            width = max(20, self.looks.size.width - 4)
             self.looks.show(looking.rows(self.weighed.looks, self.looked, best, width))
 
     def _show_reasons(self) -> None:

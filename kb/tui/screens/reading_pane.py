@@ -50,7 +50,7 @@ class ReadingPane(Vertical):
 
     DEFAULT_CSS = """
     ReadingPane #reading-called { height: auto; max-height: 4; padding: 0 1; }
-    ReadingPane ReadingLines, ReadingPane LinksList { height: 1fr; }
+    ReadingPane ReadingLines, ReadingPane LinksList { height: 1fr; scrollbar-gutter: stable; }
     ReadingPane LinksList { display: none; }
     ReadingPane.-links LinksList { display: block; }
     ReadingPane.-links ReadingLines { display: none; }

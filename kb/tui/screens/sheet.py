@@ -69,8 +69,8 @@ class SheetScreen(AtDesk, Screen[None]):
     TITLE_WORDS = "Plan of a sheet"
     HELP = (
         "Everything about one sheet on one page: tests so far, batches that touched it, washing, readings, "
-        "tissue, drying, the gap in its frame. On top stands what is missing and what it is wanted for: a part "
-        "that lacks a figure says so and is not guessed.\n\n"
+        "tissue, drying, the gap in its frame. On top stands what is missing and what it is wanted for: a "
+        "part that lacks a figure says so and is not guessed.\n\n"
         "What you type above is kept for this sheet on disk, as a note and not as a record. Media and paper "
         "are those of the question (F2) if it names this sheet, else those of its tests.\n\n"
         f"{keys_in_words(SHEET)}"
@@ -88,6 +88,9 @@ class SheetScreen(AtDesk, Screen[None]):
         self.facts: SheetFacts | None = None
         """None until they are read."""
         self.planned: Planned | None = None
+        self._unkept = False
+        """Whether something typed is not on disk yet."""
+        self._leaving = False
 
     def compose(self) -> ComposeResult:
         """Figures, page."""
@@ -139,20 +142,30 @@ class SheetScreen(AtDesk, Screen[None]):
     def _changed(self, name: str, value: str) -> None:
         if self.facts is not None and getattr(self.facts, name) != value:
             self.facts = msgspec.structs.replace(self.facts, **{name: value})
-            self.look(keep=True)
+            self._unkept = True
+            self.look()
 
-    def look(self, *, keep: bool = False) -> None:
+    def look(self) -> None:
         """Plan in a thread; figures that cannot be are named and not kept."""
         if self.facts is None:
             return
         near = in_reach(self.bench)
-        verb = partial(fetch, sheet=self.sheet, facts=self.facts, near=near, keep=keep)
-        self.ask(verb, self._show, group="plan", failed=self.tell)
+        verb = partial(fetch, sheet=self.sheet, facts=self.facts, near=near, keep=self._unkept)
+        self.ask(verb, self._show, group="plan", failed=self._refused)
 
     def _show(self, planned: Planned) -> None:
         self.planned = planned
+        self._unkept = False
         self.tell("")
         self.page.show(planned.sections)
+        if self._leaving:
+            self.dismiss(None)
+
+    def _refused(self, words: str) -> None:
+        self.tell(words)
+        if self._leaving:
+            self.bench.say(f"Not kept: {words}", warn=True)
+            self.dismiss(None)
 
     def tell(self, words: str) -> None:
         """What there is to say, under the lines."""
@@ -161,9 +174,7 @@ class SheetScreen(AtDesk, Screen[None]):
     def action_export(self) -> None:
         """As a text file in the studio."""
         if self.planned is not None:
-            self.ask(
-                partial(_save, sheet=self.sheet, text=self.planned.text), self._exported, group="export"
-            )
+            self.ask(partial(_save, sheet=self.sheet, text=self.planned.text), self._exported, group="export")
 
     def _exported(self, path: str) -> None:
         self.app.push_screen(NoteScreen("Written", f"The plan was written to\n{path}"))
@@ -188,7 +199,13 @@ class SheetScreen(AtDesk, Screen[None]):
 
     def action_back(self) -> None:
         """To the page; from there back."""
-        if self.focused is self.page:
+        if self._leaving:
+            return
+        if self.focused is self.page and self._unkept:
+            # First on disk, then away: leaving a screen ends what it still asks of the desk.
+            self._leaving = True
+            self.look()
+        elif self.focused is self.page:
             self.dismiss(None)
         else:
             self.page.focus()

@@ -74,7 +74,7 @@ class ShelfScreen(AtDesk, Screen[None]):
     ShelfScreen #shelf-body { height: 1fr; layout: vertical; }
     ShelfScreen .part { height: 3fr; }
     ShelfScreen #part-forbids { height: 2fr; }
-    ShelfScreen .part > OptionList { height: 1fr; padding: 0 0 0 1; }
+    ShelfScreen .part > OptionList { height: 1fr; padding: 0 0 0 1; scrollbar-gutter: stable; }
     ShelfScreen #shelf-said { height: 3; padding: 0 1; border-top: solid $secondary; }
     ShelfScreen.-wide #shelf-body { layout: grid; grid-size: 2 2; grid-columns: 2fr 3fr; grid-rows: 2fr 3fr; }
     ShelfScreen.-wide .part { height: 100%; }

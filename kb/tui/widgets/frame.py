@@ -62,9 +62,10 @@ class TitleBar(Static):
         taken = len(name) + sum(len(label) for label in labels)
         gap = "  " if taken + 2 * len(labels) + EDGES <= app.size.width else " "
         parts: list[Content | tuple[str, Style]] = [Content.styled(name, "bold")]
-        for label, mode, action in places:
-            before = gap if len(parts) > 1 or name else ""
-            parts.append((before + label, Style.from_meta({"@click": action}) + Style(bold=mode == here)))
+        for place, (label, mode, action) in enumerate(places):
+            before = gap if place or name else ""
+            parts.append(Content(before))
+            parts.append((label, Style.from_meta({"@click": action}) + Style(bold=mode == here)))
         room = app.size.width - taken - len(gap) * len(labels)
         if app.studio_name and room >= 20:
             parts.append(Content(f"   {cut(app.studio_name, room - 6)}"))
