@@ -37,6 +37,7 @@ HOME = (
     Act("test", "t", "Test", "Start a spot test with the liquid in this row"),
     Act("safety", "s", "Safety", "Safety note of the liquid in this row"),
     Act("reasons", "r", "Reasons", "All reasons for this row", foot=False),
+    Act("card", "k", "Card", "Write the safety card of this row, one page to print", foot=False),
     Act("left_out", "v", "Vetoed", "What was vetoed or refused, and why"),
     Act("dials", "d", "Dials", "How much harm you accept; reports in print"),
     Act("toggle_print", "p", "Print", "Count reports in print, or leave them out"),

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.tui import map_plot as plot
+from kb.tui.exports import plain_stem, write_new
 
 if TYPE_CHECKING:
     from kb.desk.drying import Drying
@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 
 LIQUIDS = 15
 """Ranked liquids on the map; more would be unreadable in a terminal."""
-EXPORTS = "exports"
-"""Folder within the studio for what is written to be used elsewhere."""
 
 
 class Seen(NamedTuple):
@@ -165,19 +163,5 @@ def export(studio: Studio, seen: Seen, window: Window) -> Path:
     from kb.report.map_svg import map_svg
 
     text = map_svg(msgspec.structs.replace(seen.map, window=tuple(window)))
-    studio.make()
-    folder = studio.root / EXPORTS
-    folder.mkdir(parents=True, exist_ok=True)
     named = next((one.name for one in seen.map.regions if one.kind == "adhesive"), "liquids")
-    stem = "solubility-map-" + (
-        re.sub(r"[^a-z0-9]+", "-", named.lower()).strip("-")[:40].rstrip("-") or "liquids"
-    )
-    for number in range(1, 10_000):
-        path = folder / f"{stem}{f'-{number}' if number > 1 else ''}.svg"
-        try:
-            with path.open("x", encoding="utf-8") as file:
-                file.write(text)
-        except FileExistsError:
-            continue
-        return path
-    raise OSError(28, "Too many maps are there already", str(folder))
+    return write_new(studio, plain_stem("solubility-map-", named, "liquids"), ".svg", text)

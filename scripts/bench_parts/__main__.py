@@ -14,7 +14,7 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 if __name__ == "__main__":
     sys.path[0] = str(ROOT)
 
-from scripts.bench_parts import budgets, stores  # noqa: E402
+from scripts.bench_parts import blends, budgets, stores  # noqa: E402
 from scripts.bench_parts.measure import Result  # noqa: E402
 from scripts.bench_parts.report import as_json, as_page, as_text, surroundings  # noqa: E402
 from scripts.bench_parts.sizes import FULL, QUICK  # noqa: E402
@@ -27,6 +27,7 @@ PARTS = {
     "find": stores.finding,
     "rebuild": stores.rebuilding,
     "choose": budgets.ranking,
+    "blends": blends.blending,
     "memory": budgets.memory,
 }
 

@@ -67,9 +67,10 @@ def _home_words() -> tuple[list[str], list[str]]:
     The first is the hint under the blanks and the end of the first line.
     """
     from kb.tui.screens.home import HINT
-    from kb.tui.widgets.frame import INVENTED, PLACES
+    from kb.tui.widgets.frame import INVENTED, LEAST, PLACES
 
-    return [" ".join(HINT.split()[:4]), PLACES[-1][2]], [INVENTED]
+    last = [word for _, key, word, _ in PLACES if key not in LEAST][-1]
+    return [" ".join(HINT.split()[:4]), last], [INVENTED]
 
 
 def commands(stage: Stage) -> list[Result]:

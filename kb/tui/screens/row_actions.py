@@ -54,7 +54,7 @@ class RowActions(Screen[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Actions on a row are off until there is one."""
-        if action in {"safety", "reasons", "left_out"} and self.ranked is None:
+        if action in {"safety", "card", "reasons", "left_out"} and self.ranked is None:
             return False
         return not (action == "test" and self.ranked is None and app_of(self).draft is None)
 
@@ -71,6 +71,25 @@ class RowActions(Screen[None]):
         note = self.ranked.safety.get(one.liquid) if self.ranked and one else None
         if note is not None:
             self._note(f"Safety note: {note.name}", ranking.full_safety(note))
+
+    def action_card(self) -> None:
+        """The safety card of the row as a page to print, in a file."""
+        from datetime import date
+
+        from kb.report.safety_card import card_html
+        from kb.tui.exports import plain_stem, write_new
+
+        one = self.ranks.here if self.ranks else None
+        note = self.ranked.safety.get(one.liquid) if self.ranked and one else None
+        if note is None:
+            return
+        try:
+            page = card_html(note, date.today().isoformat())
+            path = write_new(app_of(self).studio, plain_stem("safety-", note.name, "card"), ".html", page)
+        except OSError as error:
+            self._say(f"The card was not written: {error.strerror}. The safety note is under S.")
+        else:
+            self._say(f"The safety card is written: {path}")
 
     def action_reasons(self) -> None:
         """All reasons for the row."""
