@@ -52,6 +52,8 @@ BLENDS = (
     Act("whole", "r", "Read", "Parts, drying at 50, 80 and 95 % loss, and safety of this blend"),
     Act("test", "t", "Test", "Start a spot test with this blend"),
     Act("map", "m", "Map", "Where this blend lies, and where drying takes it"),
+    Act("carrier", "c", "Carrier too", "The carrier must go as well, or be spared again"),
+    Act("instead", "i", "Instead", "Only what is milder than the liquid one came from, or all again"),
     Act("left_out", "v", "Left out", "What was not combined and why; liquids that do without mixing"),
     Act("leave", "escape", "Back", "Back to the question"),
 )

@@ -38,14 +38,16 @@ class Whole(NamedTuple):
     safety: SafetyNote
 
 
-def look(studio: Studio, question: Question) -> Blends:
+def look(
+    studio: Studio, question: Question, carrier_too: bool = False, instead_of: str | None = None
+) -> Blends:
     """Find blends for a question. For a thread. Raises DeskError in words for a person at the screen."""
     from kb.desk.blends import find_blends
     from kb.desk.errors import DeskError
 
     if not question.adhesive:
         raise DeskError(SIGNS_ONLY if question.may_be else NO_TAPE)
-    return find_blends(studio, question, LIMIT)
+    return find_blends(studio, question, LIMIT, carrier_too, instead_of=instead_of)
 
 
 def whole(studio: Studio, blend: BlendFound, question: Question) -> Whole:

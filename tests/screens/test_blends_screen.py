@@ -48,6 +48,26 @@ async def opened(pilot: Pilot[Any]) -> BlendsScreen:
     return screen
 
 
+async def test_carrier_too_and_instead_ask_the_desk_anew(new_app: NewApp, studio: Studio) -> None:
+    """C and I change what is looked for, say so, and change it back."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        screen = await opened(pilot)
+        assert screen.found is not None
+        before = [one.name for one in screen.found.blends]
+        pure = screen.pure
+        assert pure is not None
+        await keys(pilot, "i")
+        assert f"Instead of {screen.row.name if screen.row else ''} (I)." in flat(pilot.app)
+        wanted = find_blends(studio, RUBBER, blend_words.LIMIT, instead_of=pure)
+        found = [one.name for one in screen.found.blends] if screen.found else []
+        assert found == [one.name for one in wanted.blends]
+        await keys(pilot, "i", "c")
+        assert "The carrier is to go too (C)." in flat(pilot.app)
+        await keys(pilot, "c")
+        assert screen.found is not None
+        assert [one.name for one in screen.found.blends] == before
+
+
 async def test_b_lists_what_the_desk_finds(new_app: NewApp, studio: Studio) -> None:
     """The rows are the desk's blends in its order, with what the first one gains and its clearance."""
     wanted = find_blends(studio, RUBBER, blend_words.LIMIT)

@@ -11,8 +11,9 @@ from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.book import BookScreen
 from kb.tui.screens.home import HomeScreen
+from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.spot_test import SpotTestScreen
-from tests.screens.conftest import HandClock, ask
+from tests.screens.conftest import HandClock, ask, popped_up
 from tests.screens.screen_help import flat, keys, settle, shown, write
 
 
@@ -81,3 +82,28 @@ async def test_what_another_bench_wrote_comes_in_by_going_back(
         assert home.ranked is not before
         assert home.ranked.answer.suggestions or home.ranked.answer.refused
         assert any(one.evidence.own for one in (*home.ranked.answer.suggestions, *home.ranked.answer.refused))
+
+
+async def test_a_day_with_liquids(new_app: Callable[[], BenchleafApp], studio: Studio) -> None:
+    """Ask, see the map, find a blend, read how it dries, test it, work out the air, write the card."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await ask(pilot)
+        await keys(pilot, "escape", "m")
+        assert "Solubility map" in flat(pilot.app)
+        await keys(pilot, "escape", "b", "r")
+        await settle(pilot)
+        assert isinstance(pilot.app.screen, NoteScreen)
+        assert "What is left on the sheet as it dries" in popped_up(pilot.app)
+        await keys(pilot, "escape", "t")
+        form = pilot.app.screen
+        assert isinstance(form, SpotTestScreen)
+        assert "%" in form.query_one("#field-liquid_text", Input).value
+        while pilot.app.focused is not form.query_one("#release"):
+            await pilot.press("ctrl+n")
+        await keys(pilot, *"4000000", "ctrl+s")
+        (stored,) = list_tests(studio)
+        assert " + " in stored.liquid
+        await keys(pilot, "f8")
+        assert "Screening figures, not a measurement" in flat(pilot.app)
+        await keys(pilot, "f2", "k")
+        assert "The safety card is written:" in flat(pilot.app)

@@ -60,9 +60,13 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     BlendsScreen #blend-defer { height: auto; max-height: 3; padding: 0 1; text-style: italic; }
     """
 
-    def __init__(self, asked: Asked) -> None:
+    def __init__(self, asked: Asked, row: Chosen | None = None) -> None:
         super().__init__()
         self.asked = asked
+        self.row = row
+        """What stood under the cursor in the ranking; a pure liquid there can be replaced."""
+        self.carrier_too = False
+        self.instead = False
         self.found: Blends | None = None
 
     def compose(self) -> ComposeResult:
@@ -106,16 +110,41 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
 
     def look(self) -> None:
         """Find blends in a thread."""
-        asked = self.asked
+        asked, carrier_too = self.asked, self.carrier_too
+        instead = self.pure if self.instead else None
 
         def verb(studio: Studio) -> Blends:
             studio.refresh()
-            return words.look(studio, asked.question(studio))
+            return words.look(studio, asked.question(studio), carrier_too, instead)
 
         self.ask(verb, self._show, group="blends", failed=self._failed)
 
+    @property
+    def pure(self) -> str | None:
+        """Id of the pure liquid one came from; None if it was a blend or nothing."""
+        return next(iter(self.row.parts)) if self.row is not None and len(self.row.parts) == 1 else None
+
+    def action_carrier(self) -> None:
+        """Let the carrier go too, or spare it again."""
+        self.carrier_too = not self.carrier_too
+        self.look()
+
+    def action_instead(self) -> None:
+        """Only what replaces the liquid one came from, or all again."""
+        self.instead = not self.instead
+        self.look()
+
     def _failed(self, why: str) -> None:
-        self._say(why)
+        self.found = None
+        self._draw()
+        self._say(f"{why}{self._how()}")
+
+    def _how(self) -> str:
+        """What was asked beyond the question, in words."""
+        said = " The carrier is to go too (C)." if self.carrier_too else ""
+        if self.instead and self.row is not None:
+            said += f" Instead of {self.row.name} (I)."
+        return said
 
     def _say(self, text: str) -> None:
         self.query_one("#blend-said", Static).update(plain(text))
@@ -128,7 +157,8 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         said = f"{len(found.blends)} blends for {tape}, best first."
         if found.blends and all(one.alone_does for one in found.blends):
             said += " In each, one part alone does as well: V lists what does alone."
-        self._say(said if found.blends else f"No blend for {tape}. {' '.join(found.notes)}")
+        said = said if found.blends else f"No blend for {tape}. {' '.join(found.notes)}"
+        self._say(f"{said}{self._how()}")
         self.refresh_bindings()
 
     def _draw(self) -> None:
@@ -189,4 +219,6 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         """Keys for a row are off until there is one."""
         if action in {"whole", "test"}:
             return self.here is not None
+        if action == "instead":
+            return self.pure is not None
         return action != "left_out" or self.found is not None

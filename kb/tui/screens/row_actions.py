@@ -158,7 +158,7 @@ class RowActions(Screen[None]):
         """Blends for this question; the one chosen there goes into a spot test."""
         from kb.tui.screens.blends import BlendsScreen
 
-        self.app.push_screen(BlendsScreen(self.asked.copy()), self._blend_chosen)
+        self.app.push_screen(BlendsScreen(self.asked.copy(), self.chosen), self._blend_chosen)
 
     def _blend_chosen(self, chosen: Chosen | None) -> None:
         if chosen is not None:
