@@ -6,8 +6,6 @@ import re
 import sys
 from typing import Any
 
-import msgspec
-
 OK, FOUND, UNCLEAR, FAILED = 0, 1, 2, 3
 """Exit codes: done; done and something wrong was found; not understood; could not be done."""
 
@@ -33,6 +31,9 @@ def warn(text: str) -> None:
 
 def say_json(value: Any) -> None:
     """A value as one line of JSON; unusual characters are escaped, so it is plain text."""
+    # Here, so that opening the app does not wait for it.
+    import msgspec
+
     raw = msgspec.json.encode(value).decode()
     sys.stdout.write(_UNWANTED.sub(lambda found: f"\\u{ord(found.group()):04x}", raw) + "\n")
 
