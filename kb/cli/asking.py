@@ -37,4 +37,5 @@ def question_of(studio: Studio, args: argparse.Namespace) -> Question:
         back_media=args.medium_back,
         paper=args.paper,
         method=args.method,
+        sheet=getattr(args, "sheet", ""),
     )

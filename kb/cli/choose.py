@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from kb.cli.asking import question_of, question_options
 from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
@@ -15,14 +16,7 @@ if TYPE_CHECKING:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Every feature by id or by words; what is not given is not known and is averaged over."""
-    for name in ("tape", "adhesive", "carrier", "stage", "paper", "method"):
-        parser.add_argument(f"--{name}", default="", metavar="TEXT")
-    parser.add_argument(
-        "--medium", action="append", default=[], metavar="TEXT", help="once per medium within reach"
-    )
-    parser.add_argument(
-        "--medium-back", action="append", default=[], metavar="TEXT", help="a medium on the other face"
-    )
+    question_options(parser)
     parser.add_argument(
         "--sign",
         action="append",
@@ -47,25 +41,12 @@ def run(args: argparse.Namespace) -> int:
     """Answer the question."""
     from kb.desk.choose import choose
     from kb.desk.dials import dials_of
-    from kb.desk.resolve import question
     from kb.desk.studio import with_book
 
     studio = studio_of(args)
     if args.book is not None:
         studio = with_book(studio, args.book)
-    asked = question(
-        studio,
-        tape=args.tape,
-        adhesive=args.adhesive,
-        carrier_text=args.carrier,
-        stage=args.stage,
-        medium=args.medium[0] if args.medium else "",
-        also_media=args.medium[1:],
-        back_media=args.medium_back,
-        paper=args.paper,
-        method=args.method,
-        sheet=args.sheet,
-    )
+    asked = question_of(studio, args)
     if args.sign and not asked.adhesive:
         import msgspec
 
