@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from kb.book.append import append
-from kb.book.check import make_amend, make_batch
+from kb.book.check import make_amend, make_kept
 from kb.book.check_batch import check_batch
 from kb.book.fold import fold
 from kb.book.merge import all_lines
@@ -79,7 +79,7 @@ def test_what_cannot_be_is_refused(fields: dict[str, Any], said: str) -> None:
 def test_unknown_fields_are_refused() -> None:
     """A misspelt field is never dropped silently."""
     with pytest.raises(ValueError, match="does not fit"):
-        make_batch({"name": "x", "colour": "red"})
+        make_kept("batch", {"name": "x", "colour": "red"})
 
 
 def test_an_amend_of_a_batch_is_checked_by_its_rules() -> None:

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from kb.book.append import BookError, append
-from kb.book.check import AMENDABLE, make_amend, make_bottle
+from kb.book.check import AMENDABLE, make_amend, make_kept
 from kb.book.fold import fold
 from kb.book.merge import all_lines
 from kb.book.verify import verify
@@ -73,12 +73,12 @@ def whats(found: list[Due]) -> list[tuple[str, str]]:
 def test_a_bottle_that_cannot_be(fields: dict[str, Any], said: str) -> None:
     """A body that is no sound bottle is refused in a sentence."""
     with pytest.raises(ValueError, match=said):
-        make_bottle(fields)
+        make_kept("bottle", fields)
 
 
 def test_partial_dates_are_taken() -> None:
     """Labels give months and years."""
-    assert make_bottle({"liquid": "acetone", "opened": "2024", "expires": "2026-03"}).expires == "2026-03"
+    assert make_kept("bottle", {"liquid": "acetone", "expires": "2026-03"}).expires == "2026-03"
 
 
 def test_every_amendable_kind_has_a_least_body_that_is_whole() -> None:

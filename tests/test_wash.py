@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from kb.book.append import BookError, append
-from kb.book.check import AMENDABLE, make_amend, make_reading
+from kb.book.check import AMENDABLE, make_amend, make_kept
 from kb.book.fold import fold
 from kb.book.merge import all_lines
 from kb.book.verify import verify
@@ -203,12 +203,12 @@ def test_water_by_tray_and_by_mass(studio: Studio, water: Callable[..., str]) ->
 def test_a_reading_that_cannot_be(fields: dict[str, Any], said: str) -> None:
     """A body that is no sound reading is refused in a sentence."""
     with pytest.raises(ValueError, match=said):
-        make_reading(fields)
+        make_kept("reading", fields)
 
 
 def test_zero_is_a_reading() -> None:
     """A conductivity of nothing was read; it is not the same as not read."""
-    assert make_reading({"sheet": "S", "conductivity_us_cm": 0}).conductivity_us_cm == 0
+    assert make_kept("reading", {"sheet": "S", "conductivity_us_cm": 0}).conductivity_us_cm == 0
 
 
 def test_amends_of_readings_are_checked_on_the_way_in(studio: Studio) -> None:

@@ -7,33 +7,43 @@ import math
 import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
-from typing import Any, NamedTuple, TypeVar
+from functools import cache, partial
+from typing import Any, NamedTuple, TypeVar, cast
 
 import msgspec
 
 from kb.book.check_batch import check_batch
 from kb.book.check_reading import check_reading
+from kb.book.check_work import check_housing, check_mend, check_toning
 from kb.book.line import for_yaml
 from kb.book.text import KEY_LIMIT, TEXT_LIMIT, clean_tree
 from kb.book.ulid import is_ulid
-from kb.model.record import HARM_KINDS, Amend, Batch, BathReading, Bottle, Line, SpotTest, Withdraw
+from kb.model.record import (
+    HARM_KINDS,
+    Amend,
+    Batch,
+    BathReading,
+    Bottle,
+    Housing,
+    Line,
+    Mend,
+    SpotTest,
+    Toning,
+    Withdraw,
+)
 
 _T = TypeVar("_T")
 Body = dict[str, Any]
-KNOWN_KINDS = frozenset({"test", "amend", "withdraw", "bottle", "reading", "batch"})
+Kept = Bottle | BathReading | Batch | Mend | Toning | Housing
+"""What the book keeps besides spot tests and changes of records."""
 TEST_FIELDS = frozenset(SpotTest.__struct_fields__)
 BOTTLE_DATES = ("opened", "expires", "peroxide_tested", "finished")
 BOTTLE_YEARS = range(1900, 3000)
 GRADES = range(5)
-_BATCH_LEAST = {"name": "-", "recipe": "-"}
-_READING_LEAST = {"sheet": "-", "ph": 7.0, "remarks": "-"}
 PARTS_TOLERANCE = 1e-6
 
 _ENCODER = msgspec.json.Encoder()
 _TEST = msgspec.json.Decoder(SpotTest)
-_BOTTLE = msgspec.json.Decoder(Bottle)
-_READING = msgspec.json.Decoder(BathReading)
-_BATCH = msgspec.json.Decoder(Batch)
 _AMEND = msgspec.json.Decoder(Amend)
 _WITHDRAW = msgspec.json.Decoder(Withdraw)
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -66,12 +76,8 @@ def body_bytes(kind: str, body: msgspec.Struct | Body) -> bytes:
         make_amend(plain)
     elif kind == "withdraw":
         make_withdraw(plain)
-    elif kind == "bottle":
-        make_bottle(plain)
-    elif kind == "reading":
-        make_reading(plain)
-    elif kind == "batch":
-        make_batch(plain)
+    elif kind in KEPT:
+        make_kept(kind, plain)
     else:
         _check_finite(plain)
     return for_yaml(raw)
@@ -106,11 +112,6 @@ def check_test(test: SpotTest) -> SpotTest:
     return test
 
 
-def make_bottle(plain: object) -> Bottle:
-    """A checked bottle from plain dicts. Raises ValueError in a sentence."""
-    return check_bottle(_convert(plain, Bottle))
-
-
 def check_bottle(bottle: Bottle) -> Bottle:
     """The same bottle, if it holds a liquid and its dates can be. Raises ValueError in a sentence."""
     if not bottle.liquid.strip():
@@ -124,14 +125,36 @@ def check_bottle(bottle: Bottle) -> Bottle:
     return bottle
 
 
-def make_reading(plain: object) -> BathReading:
-    """A checked bath reading from plain dicts. Raises ValueError in a sentence."""
-    return check_reading(_convert(plain, BathReading))
+class KeptKind(NamedTuple):
+    """A kind of record that the book keeps besides tests and changes.
+
+    ``name`` begins a sentence; ``least`` is the least body that can be, so that an amendment can be
+    checked alone.
+    """
+
+    name: str
+    type: type[Any]
+    check: Callable[[Any], Any]
+    least: Mapping[str, Any]
 
 
-def make_batch(plain: object) -> Batch:
-    """A checked batch from plain dicts. Raises ValueError in a sentence."""
-    return check_batch(_convert(plain, Batch))
+KEPT: dict[str, KeptKind] = {
+    "bottle": KeptKind("A bottle", Bottle, check_bottle, {"liquid": "water"}),
+    "reading": KeptKind(
+        "A bath reading", BathReading, check_reading, {"sheet": "-", "ph": 7.0, "remarks": "-"}
+    ),
+    "batch": KeptKind("A batch", Batch, check_batch, {"name": "-", "recipe": "-"}),
+    "mend": KeptKind("A mend", Mend, check_mend, {"sheet": "-"}),
+    "toning": KeptKind("A toning test", Toning, check_toning, {"tissue": "-"}),
+    "housing": KeptKind("A housing", Housing, check_housing, {"sheet": "-"}),
+}
+KNOWN_KINDS = frozenset({"test", "amend", "withdraw", *KEPT})
+
+
+def make_kept(kind: str, plain: object) -> Kept:
+    """A checked record of one of the kept kinds from plain dicts. Raises ValueError in a sentence."""
+    known = KEPT[kind]
+    return cast("Kept", known.check(_convert(plain, known.type)))
 
 
 class Amendable(NamedTuple):
@@ -140,16 +163,17 @@ class Amendable(NamedTuple):
     name: str
     fields: frozenset[str]
     least: Mapping[str, Any]
-    make: Callable[[object], SpotTest | BathReading | Bottle | Batch]
+    make: Callable[[object], SpotTest | Kept]
 
 
 AMENDABLE: dict[str, Amendable] = {
     "test": Amendable("A spot test", TEST_FIELDS, {"parts": {"water": 1.0}}, make_test),
-    "bottle": Amendable("A bottle", frozenset(Bottle.__struct_fields__), {"liquid": "water"}, make_bottle),
-    "reading": Amendable(
-        "A bath reading", frozenset(BathReading.__struct_fields__), _READING_LEAST, make_reading
-    ),
-    "batch": Amendable("A batch", frozenset(Batch.__struct_fields__), _BATCH_LEAST, make_batch),
+    **{
+        kind: Amendable(
+            known.name, frozenset(known.type.__struct_fields__), known.least, partial(make_kept, kind)
+        )
+        for kind, known in KEPT.items()
+    },
 }
 
 
@@ -192,28 +216,15 @@ def decode_test(line: Line) -> SpotTest:
     return check_test(_decode(line, _TEST))
 
 
-def decode_bottle(line: Line) -> Bottle:
-    """The bottle in a line of kind bottle. Raises ValueError, in a sentence, if it is none."""
-    return check_bottle(_decode(line, _BOTTLE))
+def decode_kept(kind: str, line: Line) -> Kept:
+    """The record in a line of a kept kind. Raises ValueError, in a sentence, if it is none."""
+    return cast("Kept", KEPT[kind].check(_decode(line, _decoder(kind))))
 
 
-def decode_reading(line: Line) -> BathReading:
-    """The bath reading in a line of kind reading. Raises ValueError, in a sentence, if it is none."""
-    return check_reading(_decode(line, _READING))
-
-
-def decode_batch(line: Line) -> Batch:
-    """The batch in a line of kind batch. Raises ValueError, in a sentence, if it is none."""
-    return check_batch(_decode(line, _BATCH))
-
-
-Kept = Bottle | BathReading | Batch
-"""What the book keeps besides spot tests and changes of records."""
-DECODE_KEPT: dict[str, Callable[[Line], Kept]] = {
-    "bottle": decode_bottle,
-    "reading": decode_reading,
-    "batch": decode_batch,
-}
+@cache
+def _decoder(kind: str) -> msgspec.json.Decoder[Any]:
+    """Made when the first record of the kind is met: few programs meet all of them."""
+    return msgspec.json.Decoder(KEPT[kind].type)
 
 
 def decode_amend(line: Line) -> Amend:

@@ -16,9 +16,10 @@ import msgspec
 
 from kb.book.check import (
     AMENDABLE,
-    DECODE_KEPT,
+    KEPT,
     Kept,
     decode_amend,
+    decode_kept,
     decode_test,
     decode_withdraw,
 )
@@ -58,7 +59,7 @@ class Current(NamedTuple):
 
 
 class CurrentKept(NamedTuple):
-    """A record of another kind - bottle, bath reading, batch - as it stands now; otherwise as `Current`."""
+    """A record of one of the kept kinds - bottle, batch, mend ... - as it stands now; else as `Current`."""
 
     id: str
     line: Line
@@ -114,7 +115,7 @@ def fold(lines: Iterable[Line]) -> Fold:
     """The book as it stands, from its records in any order. Never raises for what is in a record."""
     records, troubles = union(lines)
     tests: dict[str, tuple[Line, SpotTest]] = {}
-    kept: dict[str, dict[str, tuple[Line, Kept]]] = {kind: {} for kind in DECODE_KEPT}
+    kept: dict[str, dict[str, tuple[Line, Kept]]] = {kind: {} for kind in KEPT}
     others: list[Line] = []
     for line in records:
         if line.kind in AMENDABLE:
@@ -122,7 +123,7 @@ def fold(lines: Iterable[Line]) -> Fold:
                 if line.kind == "test":
                     tests[line.id] = (line, decode_test(line))
                 else:
-                    kept[line.kind][line.id] = (line, DECODE_KEPT[line.kind](line))
+                    kept[line.kind][line.id] = (line, decode_kept(line.kind, line))
             except ValueError as error:
                 troubles.append(Trouble(line.id, say(error)))
         elif line.kind not in {"amend", "withdraw"}:

@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from kb.book.check import (
-    DECODE_KEPT,
+    KEPT,
     decode_amend,
+    decode_kept,
     decode_test,
     decode_withdraw,
 )
@@ -225,8 +226,8 @@ class _File:
         try:
             if line.kind == "test":
                 decode_test(line)
-            elif line.kind in DECODE_KEPT:
-                DECODE_KEPT[line.kind](line)
+            elif line.kind in KEPT:
+                decode_kept(line.kind, line)
             elif line.kind == "amend":
                 self.seen.pointers.append((decode_amend(line).of, "amends", place))
             elif line.kind == "withdraw":

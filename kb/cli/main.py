@@ -43,7 +43,18 @@ NOUNS = {
     "check": "check all catalogue files",
     "verify": "check that no record of the book was lost or altered",
     "rebuild": "derive the index anew from catalogue and book",
+    "book": "all records of the book, of every kind: list, show, amend, withdraw, print on paper",
+    "mend": "write down a mend, and list them",
+    "tone": "write down a toning test, and how near it came",
+    "frame": "write down how a sheet was housed, and list it",
+    "share": "join the studio folder with others through git",
+    "pool": "counts of tests from other studios: export, add, list, weigh, drop",
+    "export": "everything as an open data package: tables, schema, photographs, checksums",
+    "import": "bring a data package back",
+    "backup": "a dated copy of the studio, read back and compared",
 }
+FILES = {"import": "bring_back"}
+"""Nouns whose file bears another name, because theirs is a word of the language."""
 EPILOG = """\
 exit codes: 0 done; 1 done, and something wrong or due was found (check, verify, shelf due, batch due, batch
 trace) or nothing was found (find);
@@ -70,7 +81,7 @@ def main(arguments: list[str]) -> int:
     """Run one command; returns its exit code."""
     shared, arguments = _anywhere(arguments)
     chosen = _outer().parse_args(arguments)
-    module = import_module(f"kb.cli.{chosen.noun}")
+    module = import_module(f"kb.cli.{FILES.get(chosen.noun, chosen.noun)}")
     parser = Parser(prog=f"benchleaf {chosen.noun}", description=NOUNS[chosen.noun])
     _studio_options(parser)
     module.options(parser)

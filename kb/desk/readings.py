@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from kb.book.check import make_reading
+from kb.book.check import make_kept
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.measured import value_of
 from kb.desk.record import Written, write
@@ -54,7 +54,7 @@ def amend_reading(studio: Studio, reading_id: str, changes: dict[str, Any], why:
         if name not in BathReading.__struct_fields__:
             raise DeskError(f"A reading has no field {name!r} to amend. Nothing was recorded.")
     try:
-        make_reading({**msgspec.to_builtins(current.body), **changes})
+        make_kept("reading", {**msgspec.to_builtins(current.body), **changes})
     except ValueError as error:
         raise DeskError(f"{error} Nothing was recorded.") from error
     return write(studio, "amend", Amend(of=reading_id, set=changes, why=why))

@@ -15,7 +15,7 @@ SHORTEST = 8
 
 
 class Naming(NamedTuple):
-    """A record that names a batch. ``kind`` is test or reading, or the kind of a record not known here."""
+    """A record that names a batch. ``kind`` is test, reading, mend ... or one not known here."""
 
     kind: str
     id: str
@@ -37,10 +37,11 @@ def naming(conn: sqlite3.Connection, batch_id: str) -> list[Naming]:
         f"SELECT 'test', id, at, who, sheet FROM test WHERE batch <> '' AND batch IN ({marks}) AND state <> 2"
     )
     found = [Naming(*row) for row in conn.execute(sql, list(names))]
-    readings = conn.execute(
-        "SELECT id, at, who, subject, body FROM kept WHERE kind = 'reading' AND state <> 2"
+    work = conn.execute(
+        "SELECT kind, id, at, who, subject, body FROM kept "
+        "WHERE kind NOT IN ('batch', 'bottle') AND state <> 2"
     )
-    found += [Naming("reading", *row[:4]) for row in readings if _named(row[4]) in names]
+    found += [Naming(*row[:5]) for row in work if _named(row[5]) in names]
     others = conn.execute(
         "SELECT kind, id, at, who, file, offset, length FROM other_record WHERE NOT EXISTS "
         "(SELECT 1 FROM change WHERE change.of = other_record.id AND change.kind = 'withdraw')"

@@ -1,4 +1,4 @@
-"""Records that are neither tests nor changes - bottles, bath readings, batches - as they stand."""
+"""Records that are neither tests nor changes - bottles, batches, mends ... - as they stand."""
 
 from __future__ import annotations
 
@@ -8,19 +8,19 @@ from typing import Any, NamedTuple, cast
 
 import msgspec
 
-from kb.book.check import DECODE_KEPT, Kept
+from kb.book.check import KEPT, Kept, decode_kept
 from kb.book.read import fold
 from kb.index.book_lines import lines_about
 from kb.index.rows import AMENDED, CURRENT, WITHDRAWN
 from kb.model.kinds import plain_id
-from kb.model.record import Batch, BathReading, Bottle, Line
+from kb.model.record import Batch, Bottle, Line
 
-TYPES: dict[str, type[Any]] = {"bottle": Bottle, "reading": BathReading, "batch": Batch}
-WORDS = {"bottle": "a bottle", "reading": "a bath reading", "batch": "a batch"}
+WHEN = {"reading": "read_at", "mend": "mended_at", "toning": "toned_at", "housing": "housed_at"}
+"""The field that says when it was done, of kinds that are sorted by that."""
 
 
 class KeptRow(NamedTuple):
-    """One record as it stands, amendments taken in. ``body`` is of the type that its kind has in TYPES."""
+    """One record as it stands, amendments taken in. ``body`` is of the type that its kind has in KEPT."""
 
     id: str
     at: str
@@ -30,22 +30,23 @@ class KeptRow(NamedTuple):
 
 
 def subject_of(body: Kept) -> str:
-    """What a list of records is narrowed by: a bottle's liquid, a reading's sheet, a batch's recipe."""
+    """What a list of records is narrowed by: a bottle's liquid, a batch's recipe, else the sheet."""
     if isinstance(body, Bottle):
         return plain_id(body.liquid)
-    return body.sheet if isinstance(body, BathReading) else plain_id(body.recipe)
+    return plain_id(body.recipe) if isinstance(body, Batch) else body.sheet
 
 
 def _when(body: Kept, line: Line) -> str:
-    return (body.read_at or line.at) if isinstance(body, BathReading) else line.at
+    said = getattr(body, WHEN[line.kind]) if line.kind in WHEN else ""
+    return said or line.at
 
 
 def store_kept(conn: sqlite3.Connection, line: Line, place: tuple[int, int, int]) -> str:
     """Store a record as first written; what is wrong with it in words, or nothing."""
     try:
-        body = DECODE_KEPT[line.kind](line)
+        body = decode_kept(line.kind, line)
     except ValueError as error:
-        return f"{WORDS[line.kind]} that cannot be read: {error}"
+        return f"{KEPT[line.kind].name} that cannot be read: {error}"
     at, raw = _when(body, line), bytes(line.body)
     values = (line.kind, line.id, *place, at, line.who, subject_of(body), raw, CURRENT)
     conn.execute("INSERT OR IGNORE INTO kept VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", values)
@@ -95,7 +96,7 @@ def kept_ids_starting(conn: sqlite3.Connection, kind: str, start: str, limit: in
 
 
 def _row(kind: str, row: tuple[str, str, str, int, bytes]) -> KeptRow:
-    return KeptRow(row[0], row[1], row[2], row[3], msgspec.json.decode(row[4], type=TYPES[kind]))
+    return KeptRow(row[0], row[1], row[2], row[3], msgspec.json.decode(row[4], type=KEPT[kind].type))
 
 
 def _root(conn: sqlite3.Connection, of: str) -> tuple[str, str] | None:
@@ -103,7 +104,7 @@ def _root(conn: sqlite3.Connection, of: str) -> tuple[str, str] | None:
     seen: set[str] = set()
     while of not in seen:
         seen.add(of)
-        for kind in TYPES:
+        for kind in KEPT:
             if conn.execute("SELECT 1 FROM kept WHERE kind = ? AND id = ?", (kind, of)).fetchone():
                 return kind, of
         row = conn.execute("SELECT of FROM change WHERE id = ?", (of,)).fetchone()

@@ -205,3 +205,101 @@ class Batch(BookStruct, frozen=True, kw_only=True):
     finished: str = ""
     """Day on which it was used up or thrown away; from then on nothing is due."""
     remarks: str = ""
+
+
+TearKind = Literal["plain", "scarfed", "through", "inside", "loss", "lifting", ""]
+"""From one edge, in layers, edge to edge, reaching no edge, a piece lost, a layer that lifts; or not said."""
+
+
+class Mend(BookStruct, frozen=True, kw_only=True):
+    """One mend or infill on a sheet, as it was made.
+
+    ``tissue`` and ``adhesive`` are ids of the catalogue or plain words; ``batch`` is the id of the batch
+    that the adhesive came from, ``toning`` that of the toning test the tissue was matched by.
+    """
+
+    sheet: str
+    tear: TearKind = ""
+    site: Site = Site()
+    length_mm: float | None = None
+    width_mm: float | None = None
+    """Of the strip, or of the piece let in."""
+    tissue: str = ""
+    strips: int | None = None
+    adhesive: str = ""
+    batch: str = ""
+    toning: str = ""
+    pressed_minutes: float | None = None
+    """Under weight, with blotter changed or not as the remarks say."""
+    photos: tuple[Photo, ...] = ()
+    mended_at: str = ""
+    """When it was made, if not when it was written down (ISO 8601)."""
+    remarks: str = ""
+
+
+class ColourReading(BookStruct, frozen=True, kw_only=True):
+    """A colour reading in CIELAB. The instrument's light and observer are words of the toning test."""
+
+    lightness: float
+    a: float
+    b: float
+
+
+class Toning(BookStruct, frozen=True, kw_only=True):
+    """One trial of toning tissue or paper towards the colour of a sheet.
+
+    The difference is not stored: it is computed from the two readings (CIEDE2000), so that it can be checked.
+    """
+
+    sheet: str = ""
+    tissue: str = ""
+    """Id of a tissue or paper, or plain words."""
+    colourants: tuple[Portion, ...] = ()
+    """What was put on, as weighed or measured, the water too."""
+    batch: str = ""
+    coats: int | None = None
+    aim: ColourReading | None = None
+    """The sheet beside the place."""
+    dry: ColourReading | None = None
+    """The toned tissue when dry."""
+    read_with: str = ""
+    """Instrument, light, observer, backing: readings taken otherwise do not compare."""
+    judged: str = ""
+    """By eye, in words: too warm, a shade too dark."""
+    bleeds: Literal["", "no", "slightly", "yes"] = ""
+    """Whether the dry colour gives off on a damp swab; empty: not looked at."""
+    toned_at: str = ""
+    remarks: str = ""
+
+
+class Housing(BookStruct, frozen=True, kw_only=True):
+    """How a sheet was put away: framed, matted, in a folder or box.
+
+    Lengths are in mm. ``gap_*`` is what was left between sheet and rebate on each side along that
+    direction. What was not measured is left out.
+    """
+
+    sheet: str
+    into: str = "frame"
+    """frame, window mat, folder, box, drawer ..."""
+    sheet_width_mm: float | None = None
+    sheet_height_mm: float | None = None
+    gap_width_mm: float | None = None
+    gap_height_mm: float | None = None
+    hinges: int | None = None
+    hinge_tissue: str = ""
+    batch: str = ""
+    """Of the adhesive of the hinges."""
+    glazing: str = ""
+    board: str = ""
+    spacer_mm: float | None = None
+    depth_mm: float | None = None
+    humidity_low: float | None = None
+    """Relative humidity of the place, in per cent."""
+    humidity_high: float | None = None
+    light_lux: float | None = None
+    place: str = ""
+    """Where it went: room, cabinet, shelf."""
+    photos: tuple[Photo, ...] = ()
+    housed_at: str = ""
+    remarks: str = ""
