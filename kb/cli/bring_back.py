@@ -1,0 +1,74 @@
+"""benchleaf import: bring a data package back into a studio."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import FOUND, OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.package_in import Brought
+
+WHOSE = ("ours", "theirs")
+_MOST = 12
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The package, and what to do where the two differ."""
+    parser.add_argument(
+        "package", type=Path, metavar="PACKAGE", help="a folder or .zip file of benchleaf export"
+    )
+    parser.add_argument("--dry-run", action="store_true", help="check it and show what would come in")
+    parser.add_argument(
+        "--catalogue", choices=WHOSE, default="ours", help="whose catalogue file counts where the two differ"
+    )
+    parser.add_argument(
+        "--settings", choices=WHOSE, default="ours", help="the same of studio.yaml, shelf.yaml and pool"
+    )
+    parser.add_argument(
+        "--damaged", action="store_true", help="also a book that was damaged before the export"
+    )
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Check, show, bring in. Exit 1 if something differs and was not brought in."""
+    from kb.desk.package_in import bring_in
+
+    brought = bring_in(
+        studio_of(args),
+        args.package,
+        dry_run=args.dry_run,
+        catalogue=args.catalogue,
+        settings=args.settings,
+        damaged=args.damaged,
+    )
+    if args.json:
+        say_json(brought)
+    else:
+        _tell(brought)
+    return FOUND if brought.kept else OK
+
+
+def _tell(brought: Brought) -> None:
+    say(f"{brought.title or brought.package}: {brought.files} files checked, {brought.bytes:,} bytes")
+    for one in brought.book:
+        count = f", {one.records:,} records" if one.into else ""
+        into = f" into book/{one.into}" if one.into not in {"", one.file} else ""
+        say(wrap(f"book/{one.file}{count}{into}: {one.text}", indent="  "))
+    for file in (*brought.catalogue, *brought.settings):
+        listed = ", ".join(file.entries[:_MOST]) + (" ..." if len(file.entries) > _MOST else "")
+        say(wrap(f"{file.file}: {file.text}" + (f" [{listed}]" if listed else ""), indent="  "))
+    if brought.photographs:
+        say(f"  photographs that are new here: {brought.photographs}")
+    for name in brought.ignored:
+        say(wrap(f"not brought in: {name}", indent="  "))
+    for text in brought.mind:
+        say(wrap(f"Mind: {text}", indent="  "))
+    if brought.done:
+        say(f"Brought in and on disk: {brought.records:,} records.")
+    else:
+        say(f"Nothing was changed. {brought.records:,} records would come in.")

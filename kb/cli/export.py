@@ -1,0 +1,103 @@
+"""benchleaf export: everything of the studio as an open data package, or one record on paper."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import FOUND, OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+    from kb.report.package import Exported
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """A new folder or file, and what goes into it."""
+    parser.add_argument(
+        "target",
+        nargs="?",
+        type=Path,
+        metavar="FOLDER",
+        help="a new folder; with --zip or --record a new file (--record without one prints)",
+    )
+    parser.add_argument("--zip", action="store_true", help="one .zip file with the same content")
+    parser.add_argument(
+        "--raw",
+        action="store_true",
+        help="text in the tables without the mark against formulas: for programs, not for spreadsheets",
+    )
+    parser.add_argument("--without-photographs", action="store_true", help="leave the photographs out")
+    parser.add_argument("--record", default="", metavar="ID", help="one record of any kind as plain text")
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the package. Exit 1 if something of the studio could not be taken along."""
+    from kb.desk.errors import DeskError
+
+    studio = studio_of(args)
+    if args.record:
+        return _record(studio, args)
+    if args.target is None:
+        raise DeskError("Name a new folder for the package, for instance: benchleaf export bench-book-2026")
+    from kb.report.package import export
+
+    made = export(
+        studio, args.target, zipped=args.zip, raw=args.raw, photographs=not args.without_photographs
+    )
+    if args.json:
+        say_json(made)
+    else:
+        _tell(made)
+    return FOUND if made.left_out or made.damaged_lines else OK
+
+
+def _tell(made: Exported) -> None:
+    say(f"Written and on disk: {made.path} ({made.bytes:,} bytes, {len(made.checksums)} files)")
+    listed = ", ".join(f"{name} {rows:,}" for name, rows in made.tables.items() if rows)
+    say(wrap(f"rows: {listed or 'none, the book is empty'}", indent="  "))
+    say(f"  photographs: {made.photographs}")
+    say(f"  SHA-256 of {'the file' if made.zipped else 'datapackage.json'}: {made.sha256}")
+    for one in made.left_out:
+        say(wrap(f"left out: {one.what}: {one.why}", indent="  "))
+    if made.damaged_lines:
+        say(
+            wrap(
+                f"damaged lines in the book: {made.damaged_lines}; they are in the package byte for byte and "
+                "in the table damaged_lines. See: benchleaf verify",
+                indent="  ",
+            )
+        )
+    if made.raw:
+        say(
+            wrap(
+                "Text in tables-raw is not marked against formulas: keep it out of spreadsheets.", indent="  "
+            )
+        )
+
+
+def _record(studio: Studio, args: argparse.Namespace) -> int:
+    """Print one record, or write it to a new file."""
+    from kb.desk.errors import DeskError
+    from kb.report.record_text import record_text
+
+    text = record_text(studio, args.record)
+    if args.target is not None:
+        try:
+            with args.target.open("x", encoding="utf-8") as stream:
+                stream.write(text)
+        except FileExistsError:
+            raise DeskError(f"{args.target} exists already; name a new file.") from None
+        except (OSError, ValueError) as error:
+            raise DeskError(f"The record cannot be written to {args.target} ({error}).") from error
+    if args.json:
+        say_json({"text": text, "file": str(args.target or "")})
+    elif args.target is not None:
+        say(f"Written: {args.target}")
+    else:
+        for line in text.splitlines():
+            say(line)
+    return OK
