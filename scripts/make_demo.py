@@ -24,6 +24,7 @@ if __name__ == "__main__":
     sys.path.insert(0, str(ROOT))
 
 from kb.book.append import append  # noqa: E402
+from kb.book.check import Kept, make_kept  # noqa: E402
 from kb.model.record import Amend, Face, Photo, Round, Site, SpotTest, Withdraw  # noqa: E402
 from kb.model.settings import Settings  # noqa: E402
 
@@ -88,13 +89,29 @@ class Test(Told, frozen=True, kw_only=True):
     remarks: str = ""
 
 
+class Work(Told, frozen=True, kw_only=True):
+    """A batch, toning test, mend or housing; ``says`` are the fields of its record.
+
+    ``batch`` and ``toning`` are keys of earlier entries, whose records are named by their ids.
+    """
+
+    kind: Literal["batch", "toning", "mend", "housing"]
+    sheet: str = ""
+    batch: str = ""
+    toning: str = ""
+    says: dict[str, Any]
+
+
 class Change(Told, frozen=True, kw_only=True):
-    """An amendment of a test, or a withdrawal of a test or an amendment."""
+    """An amendment of a record, or a withdrawal of a record or an amendment."""
 
     amend: str = ""
     withdraw: str = ""
     set: dict[str, Any] = {}
     why: str
+
+
+Entry = Test | Work | Change
 
 
 class Story(Part, frozen=True, kw_only=True):
@@ -104,12 +121,13 @@ class Story(Part, frozen=True, kw_only=True):
     """What goes into studio.yaml, in the words of kb.model.settings."""
     sheets: dict[str, Sheet]
     tests: tuple[Test, ...]
+    work: tuple[Work, ...]
     changes: tuple[Change, ...]
 
     @property
-    def entries(self) -> list[Test | Change]:
-        """Tests and changes in the order of time."""
-        told: list[Test | Change] = [*self.tests, *self.changes]
+    def entries(self) -> list[Entry]:
+        """Tests, work and changes in the order of time."""
+        told: list[Entry] = [*self.tests, *self.work, *self.changes]
         return sorted(told, key=lambda entry: (entry.moment, entry.key))
 
 
@@ -168,13 +186,30 @@ def spot_test(test: Test, sheet: Sheet) -> SpotTest:
     )
 
 
-def body(entry: Test | Change, story: Story) -> tuple[str, SpotTest | Amend | Withdraw]:
+def work_record(work: Work, story: Story) -> Kept:
+    """The record as the book keeps it. Raises ValueError if it cannot be or names what is not there yet."""
+    fields = dict(work.says)
+    if work.sheet:
+        fields["sheet"] = story.sheets[work.sheet].name
+    for field, kind in (("batch", "batch"), ("toning", "toning")):
+        key = getattr(work, field)
+        named = [one for one in story.work if one.key == key and one.kind == kind]
+        if key and not (named and named[0].moment < work.moment):
+            raise ValueError(f"{work.key}: there is no earlier {kind} {key}")
+        if named:
+            fields[field] = record_id(named[0])
+    return make_kept(work.kind, fields)
+
+
+def body(entry: Entry, story: Story) -> tuple[str, SpotTest | Kept | Amend | Withdraw]:
     """Kind and body of one record. Raises ValueError for a change of what is not there yet."""
     if isinstance(entry, Test):
         return "test", spot_test(entry, story.sheets[entry.sheet])
+    if isinstance(entry, Work):
+        return entry.kind, work_record(entry, story)
     if bool(entry.amend) == bool(entry.withdraw):
         raise ValueError(f"{entry.key}: it either amends or withdraws")
-    changeable: list[Test | Change] = [*story.tests]
+    changeable: list[Entry] = [*story.tests, *story.work]
     if entry.withdraw:
         changeable += story.changes
     for target in changeable:

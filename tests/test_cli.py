@@ -54,7 +54,7 @@ def test_choose_json_has_the_agreed_shape(run: Any) -> None:
     assert sum(one["parts"].values()) == pytest.approx(1.0)
     for event in ("release", "harm"):
         assert one[event]["low"] <= one[event]["p"] <= one[event]["high"]
-    assert set(one["evidence"]) == {"own", "similar", "print"}
+    assert set(one["evidence"]) == {"own", "similar", "pooled", "print"}
     assert isinstance(one["red_adhesive"], float)
     assert isinstance(one["red_medium"], float)
     assert isinstance(one["cautions"], list)
@@ -111,7 +111,7 @@ def test_blends_by_volume(run: Any) -> None:
         (["choose", "--adhesive", "rubber"], 2, "natural-rubber-resin"),
         (["choose", "--ceiling", "7"], 3, "ceiling"),
         (["choose", "--limit", "many"], 2, "--help"),
-        (["test", "show", "01ZZZZ"], 3, "benchleaf test list"),
+        (["test", "show", "01ZZZZ"], 3, "the book lists them"),
         ([*ADD, "--release", "9"], 3, "0, 1, 2, 3, 4"),
         ([*ADD, "--harm", "smell=1"], 3, "bleed, offset"),
         ([*ADD, "--dwell", "a while"], 3, "30s"),

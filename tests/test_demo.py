@@ -22,7 +22,7 @@ from kb.desk.record import add_test, book_size, list_tests, sheet_names, show_te
 from kb.desk.studio import Studio
 from kb.index.settings_file import read_settings
 from kb.model.material import Tape
-from kb.model.record import HARM_KINDS, SpotTest
+from kb.model.record import HARM_KINDS, Batch, Mend, SpotTest
 from scripts import make_demo
 
 DATED = date.today().isoformat()
@@ -183,6 +183,56 @@ def test_alcohol_on_ballpoint_and_water_on_wood_pulp_do_harm(book: Fold) -> None
     assert all(test.harm["bleed"] >= 3 for test in ballpoint)
     wet = [test for test in tests if test.paper == "paper-woodpulp" and test.parts == {"water": 1.0}]
     assert any(test.harm.get("tideline", 0) >= 3 for test in wet)
+
+
+# Work on the sheets
+
+
+def test_work_is_shown_of_every_kind(book: Fold, catalogue: Catalogue) -> None:
+    """Mends, toning tests, housing and what was made up for them; all that they name is there."""
+    counts = {kind: len(found) for kind, found in book.kept.items() if found}
+    assert counts["mend"] >= 3
+    assert counts["toning"] >= 2
+    assert counts["housing"] >= 2
+    made = {key: one.body for key, one in book.kept["batch"].items()}
+    sheets = {one.test.sheet for one in book.tests.values()}
+    mends = [msgspec.convert(one.body, Mend) for one in book.kept["mend"].values()]
+    for mend in mends:
+        assert mend.sheet in sheets
+        assert catalogue.get("tissues", mend.tissue), mend.tissue
+        assert catalogue.get("recipes", mend.adhesive), mend.adhesive
+        assert mend.batch in {"", *made}
+        assert mend.toning in {"", *book.kept["toning"]}
+    assert any(mend.batch for mend in mends)
+    assert any(mend.toning for mend in mends)
+    for batch in made.values():
+        assert isinstance(batch, Batch)
+        assert catalogue.get("recipes", batch.recipe), batch.recipe
+        assert batch.finished, "nothing of the demo is due for ever"
+
+
+def test_a_mend_was_corrected(book: Fold, story: make_demo.Story) -> None:
+    """The length that was misread is replaced, and stays readable."""
+    mend = book.kept["mend"][of("tides-mend-02", story)]
+    first = msgspec.json.decode(mend.line.body, type=Mend)
+    assert isinstance(mend.body, Mend)
+    assert (first.length_mm, mend.body.length_mm) == (63.0, 36.0)
+    assert [change.in_force for change in mend.history] == [True]
+
+
+def test_story_refuses_work_that_names_what_is_not_there_yet(story: make_demo.Story) -> None:
+    """A mend with a batch that is made up later is a mistake in the story."""
+    work = make_demo.Work(
+        key="x",
+        at="2024-10-01 09:00",
+        by="bench-a/P.",
+        kind="mend",
+        sheet="tides",
+        batch="paste-25-01",
+        says={},
+    )
+    with pytest.raises(ValueError, match="no earlier batch paste-25-01"):
+        make_demo.body(work, story)
 
 
 # Amendments and withdrawals

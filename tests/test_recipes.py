@@ -58,7 +58,7 @@ def test_by_yield_by_volume_takes_a_density_and_says_so(studio: Studio) -> None:
 
 def test_a_missing_density_is_named(studio: Studio) -> None:
     """2 % w/v has no density: grams of it are refused in a sentence that says what to give."""
-    with pytest.raises(DeskError, match=r"density of the mix is missing.*--density"):
+    with pytest.raises(DeskError, match=r"density of the mix is missing.*give the density in g/ml"):
         make(studio, "methyl-cellulose-2", "100 g")
     assert make(studio, "methyl-cellulose-2", "100 g", density_g_ml=1.0).factor == pytest.approx(1.0)
 

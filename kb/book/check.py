@@ -20,6 +20,7 @@ from kb.book.text import KEY_LIMIT, TEXT_LIMIT, clean_tree
 from kb.book.ulid import is_ulid
 from kb.model.record import (
     HARM_KINDS,
+    KEPT_TYPES,
     Amend,
     Batch,
     BathReading,
@@ -27,6 +28,7 @@ from kb.model.record import (
     Housing,
     Line,
     Mend,
+    Site,
     SpotTest,
     Toning,
     Withdraw,
@@ -101,15 +103,21 @@ def check_test(test: SpotTest) -> SpotTest:
     for number, made in enumerate(test.rounds, 1):
         if not (math.isfinite(made.dwell_s) and made.dwell_s >= 0):
             raise ValueError(f"The dwell of round {number} is not a time in seconds: {made.dwell_s}.")
-    for name, place_mm in (("x_mm", test.site.x_mm), ("y_mm", test.site.y_mm)):
-        if place_mm is not None and not math.isfinite(place_mm):
-            raise ValueError(f"The place of the spot ({name}) is not a length in mm: {place_mm}.")
+    site = test.site
+    if site.x_mm is not None or site.y_mm is not None:
+        _check_place(site)
     for photo in test.photos:
         if _SHA256.fullmatch(photo.sha256) is None:
             raise ValueError(f"The photograph {photo.path!r} has no SHA-256 of 64 hex digits.")
     if test.tested_at and not _is_date(test.tested_at):
         raise ValueError(f"{test.tested_at!r} is not a date; write 2024-05-31 or 2024-05-31T14:30.")
     return test
+
+
+def _check_place(site: Site) -> None:
+    for name, place_mm in (("x_mm", site.x_mm), ("y_mm", site.y_mm)):
+        if place_mm is not None and not math.isfinite(place_mm):
+            raise ValueError(f"The place of the spot ({name}) is not a length in mm: {place_mm}.")
 
 
 def check_bottle(bottle: Bottle) -> Bottle:
@@ -139,14 +147,14 @@ class KeptKind(NamedTuple):
 
 
 KEPT: dict[str, KeptKind] = {
-    "bottle": KeptKind("A bottle", Bottle, check_bottle, {"liquid": "water"}),
+    "bottle": KeptKind("A bottle", KEPT_TYPES["bottle"], check_bottle, {"liquid": "water"}),
     "reading": KeptKind(
-        "A bath reading", BathReading, check_reading, {"sheet": "-", "ph": 7.0, "remarks": "-"}
+        "A bath reading", KEPT_TYPES["reading"], check_reading, {"sheet": "-", "ph": 7.0, "remarks": "-"}
     ),
-    "batch": KeptKind("A batch", Batch, check_batch, {"name": "-", "recipe": "-"}),
-    "mend": KeptKind("A mend", Mend, check_mend, {"sheet": "-"}),
-    "toning": KeptKind("A toning test", Toning, check_toning, {"tissue": "-"}),
-    "housing": KeptKind("A housing", Housing, check_housing, {"sheet": "-"}),
+    "batch": KeptKind("A batch", KEPT_TYPES["batch"], check_batch, {"name": "-", "recipe": "-"}),
+    "mend": KeptKind("A mend", KEPT_TYPES["mend"], check_mend, {"sheet": "-"}),
+    "toning": KeptKind("A toning test", KEPT_TYPES["toning"], check_toning, {"tissue": "-"}),
+    "housing": KeptKind("A housing", KEPT_TYPES["housing"], check_housing, {"sheet": "-"}),
 }
 KNOWN_KINDS = frozenset({"test", "amend", "withdraw", *KEPT})
 
@@ -191,13 +199,20 @@ def check_amend(amend: Amend) -> Amend:
     if not amend.set:
         raise ValueError("The amendment changes nothing.")
     fitting = [known for known in AMENDABLE.values() if known.fields.issuperset(amend.set)]
+    problems: list[ValueError] = []
+    for known in fitting:
+        try:
+            known.make({**known.least, **amend.set})
+        except ValueError as error:
+            problems.append(error)
+        else:
+            return amend
+    if problems:
+        raise problems[0]
     # Fields that fit no kind are told as those of a spot test, which nearly every record is.
-    known = fitting[0] if fitting else AMENDABLE["test"]
-    for name in amend.set:
-        if name not in known.fields:
-            raise ValueError(f"{known.name} has no field {name!r} to amend.")
-    known.make({**known.least, **amend.set})
-    return amend
+    known = AMENDABLE["test"]
+    name = next(name for name in amend.set if name not in known.fields)
+    raise ValueError(f"{known.name} has no field {name!r} to amend.")
 
 
 def make_withdraw(plain: object) -> Withdraw:
@@ -293,6 +308,8 @@ def _in_words(error: str) -> str:
 def _check_parts(parts: dict[str, float]) -> None:
     if not parts:
         raise ValueError("The test names no liquid.")
+    if len(parts) == 1 and _is_plain(parts):
+        return
     for name, share in parts.items():
         if not name.strip():
             raise ValueError("A part of the liquid has no name.")
@@ -303,6 +320,12 @@ def _check_parts(parts: dict[str, float]) -> None:
     total = math.fsum(parts.values())
     if abs(total - 1) > PARTS_TOLERANCE:
         raise ValueError(f"The shares of the liquid sum to {total:.6g}, not to 1.")
+
+
+def _is_plain(parts: dict[str, float]) -> bool:
+    """Whether it is all one liquid under a usable name, as in nearly every test."""
+    ((name, share),) = parts.items()
+    return share == 1.0 and len(name) <= KEY_LIMIT and bool(name.strip())
 
 
 def _check_pointer(of: str, why: str) -> None:

@@ -205,11 +205,15 @@ def _trace(studio: Studio, args: argparse.Namespace) -> int:
     if args.json:
         say_json(found)
         return FOUND if found.batch.bad else OK
+    from kb.desk.record_line import KIND_WORDS
+
     say(_line(found.batch))
     for one in found.made_into:
         say(f"  went into {_line(one)}")
     for use in found.uses:
-        say(f"  {use.at[:10]}  {use.kind} {use.id}  {use.sheet or 'no sheet named'}")
+        say(
+            f"  {use.at[:10]}  {KIND_WORDS.get(use.kind, use.kind)} {use.id}  {use.sheet or 'no sheet named'}"
+        )
     say(f"sheets touched: {', '.join(found.sheets) or 'none in the book'}")
     return FOUND if found.batch.bad else OK
 

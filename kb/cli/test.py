@@ -6,8 +6,9 @@ import argparse
 from pathlib import Path
 from typing import Any
 
+from kb.cli.book import step_line
 from kb.cli.main import studio_of
-from kb.cli.out import OK, clean, say, say_json, wrap
+from kb.cli.out import OK, say, say_json, wrap
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
@@ -139,7 +140,7 @@ def _show(args: argparse.Namespace) -> int:
         say(f"  harm, {kind}: {HARM_WORDS[grade]}")
     say(f"  not looked at: {', '.join(found.not_looked) or 'nothing'}")
     for step in found.history:
-        say(wrap(f"{step.at} {step.who}: {step.kind} {step.changed or ''} {clean(step.why)}", indent="  "))
+        say(wrap(step_line(step), indent="  "))
     return OK
 
 

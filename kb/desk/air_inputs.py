@@ -64,11 +64,9 @@ def use_of(
     if found is None:
         raise DeskError(f'"{how}" is no way of using a liquid known here; use one of {", ".join(HOWS)}.')
     if found in ("dish", "bath") and not area:
-        raise DeskError(
-            f"A {found} gives off vapour by its area: say how large it is, such as --area 100cm2."
-        )
+        raise DeskError(f"A {found} gives off vapour by its area: say how large it is, such as 100 cm2.")
     if found == "dome" and not space:
-        raise DeskError("A dome holds vapour in its space: say how large it is, such as --dome 2l.")
+        raise DeskError("A dome holds vapour in its space: say how large it is, such as 2 l.")
     return Use(
         how=found,
         amount_ml=amount_ml(studio, parts, amount),

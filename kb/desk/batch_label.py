@@ -9,6 +9,7 @@ from pathlib import Path
 
 from kb.desk.batches import BatchView, show
 from kb.desk.errors import DeskError
+from kb.desk.new_file import write_new_file
 from kb.desk.studio import Studio
 from kb.model.question import Plain
 
@@ -44,8 +45,7 @@ def label(studio: Studio, batch_id: str) -> Label:
 def save_svg(made: Label, path: Path) -> None:
     """Write the drawing. Raises DeskError if the file exists already or cannot be written."""
     try:
-        with path.open("x", encoding="utf-8") as stream:
-            stream.write(made.svg)
+        write_new_file(path, made.svg)
     except FileExistsError:
         raise DeskError(f"{path} exists already; name a new file.") from None
     except OSError as error:

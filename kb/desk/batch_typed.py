@@ -13,6 +13,8 @@ from kb.model.record import Portion
 from kb.science.quantities import BASE_UNITS, parse_quantity
 
 _WEIGHED = re.compile(r"(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)", re.DOTALL)
+_LONGEST = 200
+"""Characters; the time that the pattern takes grows much faster than a text."""
 _NUMBERS = ("ph", "made_amount")
 
 
@@ -23,6 +25,16 @@ def amount(text: str) -> tuple[float, str]:
     except ValueError as problem:
         raise DeskError(f"{str(problem)[:1].upper()}{str(problem)[1:]}.") from problem
     return found.value, BASE_UNITS[found.dimension]
+
+
+def portion(text: str) -> Portion:
+    """What was weighed or measured, from "wheat starch 16.3 g". Raises DeskError for anything else."""
+    text = text.strip()
+    parts = _WEIGHED.fullmatch(text) if len(text) <= _LONGEST else None
+    if parts is None:
+        raise DeskError(f'"{text}" is not an ingredient and its amount; write "wheat starch 16.3 g".')
+    value, unit = amount(parts[2])
+    return Portion(name=parts[1].strip(), amount=value, unit=unit)
 
 
 def weights(
@@ -41,15 +53,12 @@ def weights(
     found: dict[str, Portion] = {}
     if by.strip():
         if not recipe_id:
-            raise DeskError("An amount to make needs a recipe (--recipe).")
+            raise DeskError("An amount to make needs a recipe: name one.")
         found = {one.name: one for one in portions(make(studio, recipe_id, by, density_g_ml=density_g_ml))}
     for text in weighed:
-        parts = _WEIGHED.fullmatch(text.strip())
-        if parts is None:
-            raise DeskError(f'"{text}" is not an ingredient and its amount; write "wheat starch 16.3 g".')
-        name = _name(parts[1].strip(), found)
-        value, unit = amount(parts[2])
-        found[name] = Portion(name=name, amount=value, unit=unit)
+        one = portion(text)
+        name = _name(one.name, found)
+        found[name] = Portion(name=name, amount=one.amount, unit=one.unit)
     for text in taken:
         name, sign, start = text.partition("=")
         meant = _name(name.strip(), found)

@@ -12,7 +12,7 @@ from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.recipe import Made, recipe, strength_words, words
 from kb.desk.record import Written, write
 from kb.desk.studio import Studio
-from kb.index.batch_naming import SHORTEST, naming
+from kb.index.batch_naming import SHORTEST, batches_named, naming
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting, one_kept
 from kb.model.question import Plain
 from kb.model.recipe import Recipe
@@ -138,7 +138,9 @@ def batch_id(studio: Studio, text: str) -> str:
     if len(found) == 1:
         return found[0]
     if not found:
-        raise DeskError(f'No batch has an id that begins with "{text.strip()}"; see: benchleaf batch list.')
+        raise DeskError(
+            f'No batch has an id that begins with "{text.strip()}"; the list of batches shows them.'
+        )
     raise Unclear("batch", text, tuple(Choice(one, "batch") for one in found))
 
 
@@ -159,7 +161,7 @@ def show(studio: Studio, batch_id: str) -> BatchView:
     """One batch as it stands, withdrawn or not."""
     row = one_kept(studio.index.conn, "batch", batch_id)
     if row is None:
-        raise DeskError(f"There is no batch {batch_id}; see: benchleaf batch list.")
+        raise DeskError(f"There is no batch {batch_id}; the list of batches shows them.")
     return _view(studio, row)
 
 
@@ -220,6 +222,22 @@ def trace(studio: Studio, batch_id: str) -> Trace:
         uses=tuple(sorted(uses, key=lambda one: one.id)),
         sheets=tuple(sorted({one.sheet for one in uses if one.sheet})),
     )
+
+
+def touched(studio: Studio, sheet: str) -> list[BatchView]:
+    """Batches that a record of the sheet names, or that went into one of those, the newest first.
+
+    The way of `trace` backwards, without a look at the records of other sheets.
+    """
+    rows = {row.id: row for row in kept(studio.index.conn, "batch")}
+    queue = [named(studio, one) for one in batches_named(studio.index.conn, sheet.strip())]
+    found: set[str] = set()
+    while queue:
+        row = rows.get(queue.pop())
+        if row is not None and row.id not in found:
+            found.add(row.id)
+            queue += [part.batch for part in row.body.weights if part.batch]
+    return [_view(studio, rows[key]) for key in sorted(found, reverse=True)]
 
 
 def _due(one: BatchView, today: date, notice_days: int) -> DueBatch | None:

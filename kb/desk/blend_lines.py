@@ -15,9 +15,9 @@ from kb.desk.names import Names
 from kb.desk.physical import Physical
 from kb.desk.studio import Studio
 from kb.model.question import LeftOut, Plain, Question
-from kb.science.blend_finder import Blend, Candidate, Gain, Sphere, gain
+from kb.science.blend_finder import Blend, Candidate, Gain, gain
 from kb.science.miscibility import parts_company
-from kb.science.solubility import red
+from kb.science.solubility import Sphere, red
 
 
 class Gains(Plain, frozen=True, kw_only=True):

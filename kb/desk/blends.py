@@ -17,9 +17,10 @@ from kb.desk.shelf import allowed
 from kb.desk.spheres import adhesive_spheres, carrier_spheres, spheres_in_reach
 from kb.desk.studio import Studio
 from kb.model.question import LeftOut, Question
-from kb.science.blend_finder import Blend, Candidate, Found, Rules, Sphere, find, judge
+from kb.science.blend_finder import Blend, Candidate, Found, Rules, find, judge
 from kb.science.exposure import mole_fractions, partial_pressures_kpa
 from kb.science.miscibility import Mixing, mixing_by
+from kb.science.solubility import Sphere
 
 __all__ = ["BlendFound", "Blends", "LeftOutPair", "find_blends"]
 

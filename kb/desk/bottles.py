@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import calendar
+import re
 from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import Any, Literal
@@ -22,6 +23,7 @@ PEROXIDES = "EUH019"
 """The statement by which a liquid counts as a peroxide former here. Others form them more slowly."""
 PRACTICE = "common practice, no source"
 What = Literal["expired", "expires soon", "peroxide test", "undated"]
+_DATE = re.compile(r"\d{4}(?:-\d\d){0,2}", re.ASCII)
 _ORDER = {"peroxide test": 0, "expired": 1, "undated": 2, "expires soon": 3}
 
 
@@ -70,7 +72,7 @@ def open_bottle(studio: Studio, bottle: Bottle, today: date) -> Written:
 def peroxide_tested(studio: Studio, bottle_id: str, *, on: str, result: str, today: date) -> Written:
     """Write down a test for peroxides. An earlier one stays in the book."""
     if not result.strip():
-        raise DeskError('Say what the test showed, for instance --result "below 1 mg/l".')
+        raise DeskError('Say what the test showed, for instance "below 1 mg/l".')
     _not_ahead(on, "tested", today)
     changes = {"peroxide_tested": on, "peroxide_result": result.strip()}
     return amend_bottle(studio, bottle_id, changes, "tested for peroxides")
@@ -111,7 +113,7 @@ def bottle_id(studio: Studio, text: str) -> str:
     if len(found) == 1:
         return found[0]
     if not found:
-        raise DeskError(f'No bottle is known by "{text}"; see: benchleaf shelf.')
+        raise DeskError(f'No bottle is known by "{text}"; the shelf lists them.')
     raise Unclear("bottle", text, tuple(Choice(one, "bottle") for one in found))
 
 
@@ -202,9 +204,14 @@ def _peroxides(one: BottleView, today: date, months: float) -> Iterator[Due]:
 
 
 def first_day(text: str) -> date | None:
-    """The first day that a date can mean: of 2024-05 the 1st of May. None if nothing is given."""
+    """The first day that a date can mean: of 2024-05 the 1st of May. None if nothing is given.
+
+    Raises ValueError if it is no date.
+    """
     if not text:
         return None
+    if _DATE.fullmatch(text) is None:
+        raise ValueError("not a date")
     year, month, day = (*(int(part) for part in text.split("-")), 1, 1)[:3]
     return date(year, month, day)
 

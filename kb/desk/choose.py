@@ -14,12 +14,13 @@ from kb.desk.explain import (
     rests_on,
     stop_text,
 )
-from kb.desk.gather import Gathered, gather, printed_harm, printed_release
+from kb.desk.gather import Gathered, gather
 from kb.desk.may_be import Component, components
+from kb.desk.pool_behind import Others, others_behind
 from kb.desk.shelf import allowed
 from kb.desk.studio import Studio
 from kb.desk.tapes import Tapes, tapes_behind
-from kb.desk.weigh import UPPER, Harm, Pools, Weighed, pool_of, spots_of, weigh
+from kb.desk.weigh import UPPER, Harm, Pools, Weighed, pools_of, printed_of, spots_of, weigh
 from kb.index.compiled import Compiled, CPrint, Named
 from kb.index.queries import masks, spot_tests
 from kb.model.question import (
@@ -50,19 +51,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     conn = studio.index.conn
     may_be = components(studio, question)
     gathered = gather(conn, compiled, question, [one.question for one in may_be])
-    printed = _printed(compiled, may_be, gathered, use=dials.use_print)
+    printed = printed_of(compiled, may_be, gathered, use=dials.use_print)
     spots = spots_of(spot_tests(conn, {"sheet": question.sheet}) if question.sheet else [], gathered)
-    pools = Pools(
-        [pool_of(classes, gathered, cells) for classes, cells in zip(gathered.release, printed, strict=True)],
-        {
-            medium: pool_of(
-                classes,
-                gathered,
-                printed_harm(compiled, question, medium, gathered.candidates) if dials.use_print else [],
-            )
-            for medium, classes in gathered.harm.items()
-        },
-    )
+    pools = pools_of(compiled, question, may_be, gathered, printed, use_print=dials.use_print)
     weighed = weigh(compiled, question, dials, gathered, may_be, pools, spots)
     left_out, weighed = _by_shelf(compiled, weighed)
     vetoed = [w for w in weighed if w.cautions and w.cautions[0].severity == "stop"]
@@ -71,8 +62,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     refused = sorted((w for w in rest if w.refused), key=_order)
     shown, shown_refused = proposed[:limit], refused[: max(limit // 2, 3)]
     tapes = tapes_behind(compiled, may_be[0].question, gathered, masks(conn))
+    others = others_behind(studio, question, may_be, gathered, pools)
     facts = [
-        _facts(w, question, may_be, gathered, printed[0], pools, tapes, dials)
+        _facts(w, question, may_be, gathered, printed[0], pools, tapes, others, dials)
         for w in (*shown, *shown_refused)
     ]
     suggestions = tuple(
@@ -91,15 +83,6 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         mock_up=mock_up_line(_mock_up(proposed, refused)),
         disclaimer=DISCLAIMER,
     )
-
-
-def _printed(
-    compiled: Compiled, may_be: Sequence[Component], gathered: Gathered, *, use: bool
-) -> list[list[tuple[CPrint, Extra]]]:
-    """Reported releases that bear on each thing the tape may be."""
-    if not use:
-        return [[] for _ in may_be]
-    return [printed_release(compiled, one.question, gathered.candidates) for one in may_be]
 
 
 def _by_shelf(compiled: Compiled, weighed: list[Weighed]) -> tuple[tuple[LeftOut, ...], list[Weighed]]:
@@ -135,6 +118,7 @@ def _facts(
     printed: list[tuple[CPrint, Extra]],
     pools: Pools,
     tapes: Tapes,
+    others: Others | None,
     dials: Dials,
 ) -> Facts:
     """What the explanation needs, drawn from the same numbers as the decision."""
@@ -180,6 +164,7 @@ def _facts(
         sheet=question.sheet,
         used_print=dials.use_print,
         averaged=len(may_be),
+        others=None if others is None else others.told(one),
     )
 
 
@@ -205,7 +190,12 @@ def _suggestion(rank: int, fact: Facts, question: Question) -> Suggestion:
         red_medium=fact.red_medium,
         index=fact.decision,
         hazard=fact.what.hazard,
-        evidence=Evidence(own=fact.own_tests, similar=fact.tests - fact.own_tests, print=fact.print_tests),
+        evidence=Evidence(
+            own=fact.own_tests,
+            similar=fact.tests - fact.own_tests,
+            print=fact.print_tests,
+            pooled=None if fact.others is None else fact.others.pooled,
+        ),
         cautions=tuple(f"{c.severity}: {c.text}" for c in fact.cautions),
         reason=reason(fact),
         details=details(fact),

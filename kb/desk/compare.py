@@ -10,7 +10,7 @@ import msgspec
 from kb.desk.errors import DeskError
 from kb.desk.links_near import materials
 from kb.desk.lookup import Cited, cited_source, in_words, label_of, mark_of
-from kb.desk.safety import limit_words
+from kb.desk.reading_words import limit_words
 from kb.desk.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.queries import EntryRow, entry
@@ -96,7 +96,7 @@ def _entry(studio: Studio, kind: str, entry_id: str) -> EntryRow:
     conn = studio.index.conn
     row = entry(conn, kind, plain_id(entry_id)) or entry(conn, kind, entry_id)
     if row is None or kind not in BY_WORD:
-        raise DeskError(f'There is no {kind} "{entry_id}"; try: benchleaf find "{entry_id}".')
+        raise DeskError(f'There is no {kind} "{entry_id}"; look for it by another name.')
     return row
 
 

@@ -50,7 +50,7 @@ def open_demo(
         if fresh or not _is_demo(root):
             raise DeskError(
                 f"The demo studio cannot be put in {root} ({error.strerror or error}); "
-                "choose another folder with --studio."
+                "choose another folder for the demo."
             ) from error
     finally:
         if part is not None and part.exists():
@@ -73,7 +73,7 @@ def _is_demo(root: Path) -> bool:
         return False
     raise DeskError(
         f"{root} holds something else than the invented demo studio, and was left as it is; "
-        "choose another folder with --studio."
+        "choose another folder for the demo."
     )
 
 

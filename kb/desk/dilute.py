@@ -211,8 +211,8 @@ def _alike(one: Strength, other: Strength) -> tuple[float, str]:
     """The first strength in the unit of the second, and their basis. Raises DeskError if they differ."""
     if one.basis and other.basis and one.basis != other.basis:
         raise DeskError(
-            f"{one.words} and {other.words} are on two bases; bring them to one first "
-            "(benchleaf dilute convert), which needs a density."
+            f"{one.words} and {other.words} are on two bases; convert one of them first, "
+            "which needs a density."
         )
     return _in_unit_of(one, other), one.basis or other.basis
 

@@ -11,10 +11,9 @@ from kb.desk.physical import BETWEEN, USUAL_TEMP_C, Physical, of_parts, refuse_m
 from kb.desk.safety import DEFER
 from kb.desk.studio import Studio
 from kb.model.question import Plain
-from kb.science.blend_finder import Sphere
 from kb.science.drying import CURVE, LOSSES, DryingPart, DryingStep, approaches, last_on_the_sheet
 from kb.science.drying import drying_path as path_of
-from kb.science.solubility import fractional, red
+from kb.science.solubility import Sphere, fractional, red
 
 MODEL = "ideal open evaporation (Raoult), no activity coefficients, nothing held back by the sheet"
 SOURCE = "equations of open distillation, from memory; vapour pressures of the catalogue"

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from math import sqrt
 from typing import NamedTuple
 
+from kb.desk.pool_behind import Told
+from kb.desk.pool_words import Own, counted, detail, disagreements, gist
 from kb.index.compiled import Compiled, Named
 from kb.model.guidance import Caution
 from kb.model.question import Chance, Question, Suggestion
@@ -51,10 +53,8 @@ class Facts(NamedTuple):
     used_print: bool
     averaged: int
     """Over how many things the tape may be the chance of release was averaged; 1 if it is known."""
-
-
-def _count(number: int, one: str, many: str = "") -> str:
-    return f"{number} {one if number == 1 else many or one + 's'}"
+    others: Told | None = None
+    """What other studios counted; None where there is no pool."""
 
 
 def disagrees(fact: Facts) -> bool:
@@ -66,8 +66,10 @@ def reason(fact: Facts) -> str:
     """One line: tests behind it, chemistry, chances, and a warning where log and chemistry part."""
     here_release = fact.release_here if fact.sheet else fact.release
     here_harm = fact.harm_here if fact.sheet else fact.harm
+    theirs = gist(fact.others) if fact.others else ""
     parts = [
-        _log_words(fact),
+        _log_words(fact, theirs),
+        *([theirs] if theirs else []),
         _place_words("the adhesive's", fact.red_adhesive),
         _place_words("the medium's", fact.red_medium),
         f"P(release) {_span(here_release)}",
@@ -75,6 +77,8 @@ def reason(fact: Facts) -> str:
     ]
     if disagrees(fact):
         parts.append("log disagrees with chemistry")
+    if fact.others and (fact.others.release_apart or fact.others.harm_apart):
+        parts.append("your tests and those of other studios disagree")
     return "; ".join(parts)
 
 
@@ -82,15 +86,17 @@ def _span(chance: Chance) -> str:
     return f"{chance.p:.2f} ({chance.low:.2f}-{chance.high:.2f})"
 
 
-def _log_words(fact: Facts) -> str:
+def _log_words(fact: Facts, theirs: str) -> str:
     if not fact.tests and not fact.harm_tests:
+        if theirs:
+            return "no test of yours yet"
         if fact.reports:
-            return f"no tests yet; {_count(len(fact.reports), 'report')} in print and chemistry only"
+            return f"no tests yet; {counted(len(fact.reports), 'report')} in print and chemistry only"
         return "no tests yet; chemistry only"
     text = "no earlier release test"
     if fact.tests:
         text = (
-            f"{_count(fact.tests, 'earlier test')} on {_count(fact.tapes, 'similar tape')}: released "
+            f"{counted(fact.tests, 'earlier test')} on {counted(fact.tapes, 'similar tape')}: released "
             f"{fact.hits} (chemistry alone expected {fact.expected:.1f})"
         )
     if fact.harm_tests:
@@ -119,16 +125,16 @@ def details(fact: Facts) -> tuple[str, ...]:
             "likeliest of them."
         )
     lines.append(
-        f"Same class here: {_count(fact.own_tests, 'test')}, {fact.own_hits} released; "
-        f"{_count(fact.harm_own_tests, 'look')} for harm, {fact.harm_own_hits} harmed."
+        f"Same class here: {counted(fact.own_tests, 'test')}, {fact.own_hits} released; "
+        f"{counted(fact.harm_own_tests, 'look')} for harm, {fact.harm_own_hits} harmed."
         if fact.own_tests or fact.harm_own_tests
         else "Same class here: no test yet."
     )
     others = fact.tests - fact.own_tests
     harm_others = fact.harm_tests - fact.harm_own_tests
     lines.append(
-        f"Similar tapes, media and liquids: {_count(others, 'test')}, {fact.hits - fact.own_hits} released; "
-        f"{_count(harm_others, 'look')} for harm, {fact.harm_hits - fact.harm_own_hits} harmed."
+        f"Similar tapes, media and liquids: {counted(others, 'test')}, {fact.hits - fact.own_hits} released; "
+        f"{counted(harm_others, 'look')} for harm, {fact.harm_hits - fact.harm_own_hits} harmed."
         if others or harm_others
         else "Similar tapes, media and liquids: no test yet."
     )
@@ -137,6 +143,8 @@ def details(fact: Facts) -> tuple[str, ...]:
             f"{medium} {_span(chance)} {in_words(chance.p)}" for medium, chance in fact.harm_by_medium.items()
         )
         lines.append(f"Harm to each medium within reach, the worst counts: {each}.")
+    if fact.others:
+        lines.append(detail(fact.others))
     lines.append(_print_words(fact))
     lines.append(
         f"Chemistry alone: release {fact.release_p0:.2f} ({in_words(fact.release_p0)}), "
@@ -150,6 +158,9 @@ def details(fact: Facts) -> tuple[str, ...]:
     said = {released for _, released in fact.reports}
     if fact.own_tests >= 2 and said and (fact.own_hits / fact.own_tests >= 0.5) not in said:
         lines.append("Your own tests and the reports in print disagree.")
+    if fact.others:
+        own = Own(fact.tests, fact.hits, fact.harm_tests, fact.harm_hits)
+        lines += disagreements(fact.others, own, frozenset(said))
     lines.append(
         f"In words: release {in_words(fact.release.p)}, harm {in_words(fact.harm.p)}; "
         f"decision index {fact.decision:.1f} (worth a test above 0)."
@@ -165,7 +176,7 @@ def _print_words(fact: Facts) -> str:
     released = sum(1 for _, hit in fact.reports if hit)
     names = ", ".join(dict.fromkeys(report for report, _ in fact.reports))
     return (
-        f"In print: {_count(len(fact.reports), 'outcome')} ({names}), {released} released; together they "
+        f"In print: {counted(len(fact.reports), 'outcome')} ({names}), {released} released; together they "
         f"count as {fact.print_tests:.1f} tests (this project's own weights)."
     )
 
@@ -183,6 +194,8 @@ def rests_on(shown: Sequence[Suggestion], question: Question, *, used_print: boo
     """What kinds of evidence the answer stands on, in the order of trust, and what is missing."""
     own = any(one.evidence.own for one in shown)
     similar = any(one.evidence.similar for one in shown)
+    pooled = [one.evidence.pooled for one in shown if one.evidence.pooled is not None]
+    theirs = any(one.own or one.similar or one.looks or one.similar_looks for one in pooled)
     printed = used_print and any(one.evidence.print for one in shown)
     kinds = []
     if question.sheet:
@@ -191,12 +204,16 @@ def rests_on(shown: Sequence[Suggestion], question: Question, *, used_print: boo
         kinds.append("own tests of the same class")
     if similar:
         kinds.append("own tests on similar tapes")
+    if theirs:
+        kinds.append("tests of other studios")
     if printed:
         kinds.append("reports in print")
     kinds.append("chemistry")
     text = "Rests on " + ", ".join(kinds) + "."
     if not own and not similar:
         text += " No test of yours bears on it yet."
+    if pooled and not theirs:
+        text += " No test of other studios bears on it."
     unknown = [
         word
         for word, value in (

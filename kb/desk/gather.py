@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import product
+from operator import itemgetter
 from typing import NamedTuple
 
 from kb.index.compiled import Compiled, CPrint, Named
+from kb.index.pool_queries import Slot, pool_slots
 from kb.index.queries import blends, vectors
 from kb.index.tally import ANY, slots
 from kb.index.vectors import fields
 from kb.model.question import Question
 from kb.science.evidence import discount
-from kb.science.pooling import FIELDS, Context, Extra
+from kb.science.pooled import POOLED_WEIGHT
+from kb.science.pooling import FIELDS, Context, Extra, Kernel
 from kb.science.similarity import (
     UNSTATED,
     adhesive_weight,
@@ -50,15 +53,24 @@ class Classes(NamedTuple):
     vectors: list[Sequence[int]]
 
 
-class Gathered(NamedTuple):
-    """Candidates in a fixed order with their kernel, and the sums of both events by class."""
+class Summed(NamedTuple):
+    """The sums of both events by class, from the book or from the pool."""
 
-    candidates: tuple[Named, ...]
-    kernel: list[list[float]]
     release: list[Classes]
     """One for each thing the tape may be."""
     harm: dict[str, Classes]
     """By medium within reach."""
+    places: Places
+
+
+class Gathered(NamedTuple):
+    """Candidates in a fixed order with their kernel, and all sums that bear on the question."""
+
+    candidates: tuple[Named, ...]
+    kernel: Kernel
+    own: Summed
+    pooled: Summed | None
+    """Of other studios; None where there is no pool."""
 
 
 def gather(
@@ -68,14 +80,23 @@ def gather(
 
     Costs the same for a short book and a long one.
     """
-    candidates = candidates_of(conn, compiled)
-    places = _places(conn, candidates)
-    return Gathered(
-        candidates,
-        compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates)),
-        [_release(conn, compiled, one, places) for one in may_be],
-        {medium: _harm(conn, compiled, question, medium, places) for medium in question.reach},
-    )
+    pool = pool_slots(conn)
+    candidates = candidates_of(conn, compiled, pool)
+    own = _Source("release_sum", "harm_sum", _places(slots(conn), candidates), 1.0)
+
+    def summed(source: _Source) -> Summed:
+        return Summed(
+            [_release(conn, compiled, one, source) for one in may_be],
+            {medium: _harm(conn, compiled, question, medium, source) for medium in question.reach},
+            source.places,
+        )
+
+    pooled = None
+    if pool:
+        places = _places({one.liquid: one.place for one in pool}, candidates)
+        pooled = summed(_Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT))
+    kernel = compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates))
+    return Gathered(candidates, kernel, summed(own), pooled)
 
 
 class Places(NamedTuple):
@@ -83,19 +104,33 @@ class Places(NamedTuple):
 
     of: list[int | None]
     length: int
-    straight: bool
-    """Whether candidates and vector stand in the same order, so that nothing need be moved."""
+    arrange: Callable[[Sequence[int]], Sequence[int]]
+    """Picks the fields of the candidates, in their order, from those of a vector with one 0 behind them."""
 
 
-def _places(conn: sqlite3.Connection, candidates: Sequence[Named]) -> Places:
-    known = slots(conn)
+class _Source(NamedTuple):
+    """Where sums are read from, and the factor by which all its tests weigh less than own ones."""
+
+    release: str
+    harm: str
+    places: Places
+    weight: float
+
+
+def _places(known: dict[str, int], candidates: Sequence[Named]) -> Places:
     of = [known.get(one.id) for one in candidates]
-    return Places(of, len(known), of == list(range(len(known))))
+    nothing = len(known) * FIELDS
+    fields_of = [
+        nothing if place is None else place * FIELDS + field for place in of for field in range(FIELDS)
+    ]
+    return Places(of, len(known), itemgetter(*fields_of))
 
 
-def candidates_of(conn: sqlite3.Connection, compiled: Compiled) -> tuple[Named, ...]:
-    """Every liquid of the catalogue, every blend in the book, and every blend reported in print."""
-    tested = blends(conn)
+def candidates_of(
+    conn: sqlite3.Connection, compiled: Compiled, pool: Sequence[Slot] = ()
+) -> tuple[Named, ...]:
+    """Every liquid of the catalogue, and every blend in the pool, in the book or reported in print."""
+    tested = [(one.liquid, one.parts) for one in pool if one.parts] + blends(conn)
     return compiled.kept("candidates", tuple(tested), lambda: _candidates(compiled, tested))
 
 
@@ -109,20 +144,20 @@ def _candidates(compiled: Compiled, tested: list[tuple[str, str]]) -> tuple[Name
     return tuple(found.values())
 
 
-def kernel_of(candidates: Sequence[Named]) -> list[list[float]]:
+def kernel_of(candidates: Sequence[Named]) -> Kernel:
     """Similarity of every two candidates."""
     size = len(candidates)
-    kernel = [[0.0] * size for _ in range(size)]
+    rows = [[0.0] * size for _ in range(size)]
     for i, one in enumerate(candidates):
-        kernel[i][i] = 1.0
+        rows[i][i] = 1.0
         for j in range(i):
             other = candidates[j]
             family = bool(one.related) and one.related == other.related
-            kernel[i][j] = kernel[j][i] = liquid_weight(one.hansen, other.hansen, family, False)
-    return kernel
+            rows[i][j] = rows[j][i] = liquid_weight(one.hansen, other.hansen, family, False)
+    return Kernel(rows)
 
 
-def _release(conn: sqlite3.Connection, compiled: Compiled, question: Question, places: Places) -> Classes:
+def _release(conn: sqlite3.Connection, compiled: Compiled, question: Question, source: _Source) -> Classes:
     """Adhesive, carrier, method and stage levels in every combination."""
     adhesive = question.adhesive
     if adhesive:
@@ -139,12 +174,12 @@ def _release(conn: sqlite3.Connection, compiled: Compiled, question: Question, p
         stages,
     )
     columns = ("adhesive", "carrier", "method", "stage")
-    found = vectors(conn, "release_sum", columns, [_values(group) for group in levels[:3]])
-    return _by_class(found, levels, (0, 3), places)
+    found = vectors(conn, source.release, columns, [_values(group) for group in levels[:3]])
+    return _by_class(found, levels, (0, 3), source)
 
 
 def _harm(
-    conn: sqlite3.Connection, compiled: Compiled, question: Question, medium: str, places: Places
+    conn: sqlite3.Connection, compiled: Compiled, question: Question, medium: str, source: _Source
 ) -> Classes:
     """Medium, paper and method levels in every combination."""
     if medium:
@@ -159,8 +194,8 @@ def _harm(
         _two(question.method, method_weight("a", "b")),
     )
     columns = ("medium", "paper", "method")
-    found = vectors(conn, "harm_sum", columns, [_values(group) for group in levels])
-    return _by_class(found, levels, (0, 1), places)
+    found = vectors(conn, source.harm, columns, [_values(group) for group in levels])
+    return _by_class(found, levels, (0, 1), source)
 
 
 def _stage(asked: int | None, found: int | None) -> tuple[float, bool]:
@@ -205,12 +240,12 @@ def _by_class(
     found: dict[tuple[str, ...], int],
     levels: Sequence[Sequence[Level]],
     own_places: tuple[int, int],
-    places: Places,
+    source: _Source,
 ) -> Classes:
     """One vector per distinct weight. Own class: the levels at ``own_places`` are both the same."""
     totals: dict[Context, int] = {}
     for combination in product(*levels):
-        weight = 1.0
+        weight = source.weight
         for level in combination:
             weight *= level.weight
         own = combination[own_places[0]].same and combination[own_places[1]].same
@@ -221,19 +256,14 @@ def _by_class(
             if vector is not None:
                 total += sign * vector
         totals[context] = total
-    return Classes(list(totals), [_arranged(total, places) for total in totals.values()])
+    return Classes(list(totals), [_arranged(total, source.places) for total in totals.values()])
 
 
 def _arranged(vector: int, places: Places) -> Sequence[int]:
     """A stored vector with its liquids in the order of the candidates."""
     stored = fields(vector, places.length)
-    if places.straight:
-        return stored
-    arranged: list[int] = []
-    nothing = (0,) * FIELDS
-    for place in places.of:
-        arranged.extend(nothing if place is None else stored[place * FIELDS : (place + 1) * FIELDS])
-    return arranged
+    stored.append(0)
+    return places.arrange(stored)
 
 
 def printed_release(

@@ -153,7 +153,7 @@ def _humidity(make: Maker, framed: Framed) -> Measured:
     if framed.standard:
         known = guideline(make.studio, f"climate-{standard_id(framed.standard)}-rh")
         if known.figure.low is None or known.figure.high is None:
-            raise DeskError(f"{known.name} names no lowest humidity; give one with --humidity.")
+            raise DeskError(f"{known.name} names no lowest humidity; give the range of humidity itself.")
         note = known.name
         return make.span(known.figure.low, known.figure.high, "% RH", "guideline", known.figure.sources, note)
     if not 0.0 <= framed.rh_from < framed.rh_to <= 100.0:

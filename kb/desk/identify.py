@@ -152,7 +152,7 @@ def adhesive_mix(identification: Identification, least: float = 0.01) -> list[tu
 def _table(studio: Studio) -> Table:
     table = read_table(studio.index.conn)
     if table is None or not table.tapes or not table.looks:
-        raise DeskError("The table of looks is missing from the index; derive it anew: benchleaf rebuild.")
+        raise DeskError("The table of looks is missing from the index; derive the index anew.")
     return table
 
 
@@ -162,7 +162,7 @@ def _state(table: Table, findings: Mapping[str, str]) -> _State:
     answered: dict[int, int] = {}
     for look_id, finding_id in findings.items():
         if look_id not in places:
-            raise DeskError(f'There is no look "{look_id}"; see: benchleaf identify --looks.')
+            raise DeskError(f'There is no look "{look_id}"; choose one from the list of looks.')
         look = table.looks[places[look_id]]
         known = [one.id for one in look.findings]
         if finding_id != NOT_LOOKED and finding_id not in known:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from kb.book.verify import verify as verify_book
+from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.index.book_lines import problems
+from kb.index.sealed import remove_index
 from kb.model.question import Plain
 
 
@@ -27,12 +29,21 @@ class Checked(Plain, frozen=True, kw_only=True):
 
 
 def verify(studio: Studio) -> list[Finding]:
-    """Walk the hash chain of every book file. Errors first in file and line order."""
+    """Walk the hash chain of every book file, in file and line order.
+
+    What the index remembers of the files shows lines that were lost or altered at their very end since
+    it last read them, which the chain alone cannot.
+    """
+    tips = studio.remembered()
     return [
         Finding(
-            file=str(one.file), line=one.line_number, kind=one.kind, severity=one.severity, text=one.sentence
+            file=str(one.file).encode(errors="replace").decode(),
+            line=one.line_number,
+            kind=one.kind,
+            severity=one.severity,
+            text=one.sentence,
         )
-        for one in verify_book(studio.book_dir)
+        for one in verify_book(studio.book_dir, tips=tips)
     ]
 
 
@@ -62,9 +73,14 @@ def rebuild(studio: Studio) -> int:
     """Throw the index away and derive it again; returns the number of tests in it."""
     path = studio.index_file
     studio.close()
-    if path is not None:
-        for suffix in ("", "-wal", "-shm", "-journal"):
-            path.with_name(path.name + suffix).unlink(missing_ok=True)
+    try:
+        if path is not None:
+            remove_index(path)
+    except OSError as error:
+        raise DeskError(
+            f"The old index {path} cannot be removed ({error.strerror}). The records in the book are safe. "
+            "Change the rights of the studio folder or move the index away, then try again."
+        ) from error
     found: int = studio.index.conn.execute("SELECT count(*) FROM test").fetchone()[0]
     return found
 

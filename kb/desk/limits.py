@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from kb.desk.physical import Physical
-from kb.desk.safety import limit_words
+from kb.desk.reading_words import limit_words
 from kb.model.question import Plain
 from kb.science.conversions import EU_PRESSURE_KPA, EU_TEMP_C, mg_m3_to_ppm, ppm_to_mg_m3
 

@@ -58,7 +58,7 @@ def links(studio: Studio, kind: str, entry_id: str) -> list[Link]:
     conn = studio.index.conn
     row = entry(conn, kind, plain_id(entry_id)) or entry(conn, kind, entry_id)
     if row is None or kind not in BY_WORD:
-        raise DeskError(f'There is no {kind} "{entry_id}"; try: benchleaf find "{entry_id}".')
+        raise DeskError(f'There is no {kind} "{entry_id}"; look for it by another name.')
     compiled = studio.compiled
     names = compiled.kept("names", None, lambda: all_names(studio))
     own = [_out(studio, one, names) for one in mentions_of(conn, kind, row.id)]
@@ -136,7 +136,7 @@ def _back(studio: Studio, one: Mention, names: dict[tuple[str, str], str]) -> Li
 def _decoded(studio: Studio, one: Mention, type_: type[T]) -> T:
     row = entry(studio.index.conn, one.kind, one.id)
     if row is None:
-        raise DeskError(f"The {one.kind} {one.id} is gone from the index; run: benchleaf rebuild.")
+        raise DeskError(f"The {one.kind} {one.id} is gone from the index; derive the index anew.")
     return msgspec.json.decode(row.body, type=type_)
 
 

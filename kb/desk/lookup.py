@@ -76,7 +76,7 @@ def read(studio: Studio, kind: str, entry_id: str) -> Reading:
     conn = studio.index.conn
     row = entry(conn, kind, plain_id(entry_id)) or entry(conn, kind, entry_id)
     if row is None or kind not in BY_WORD:
-        raise DeskError(f'There is no {kind} "{entry_id}"; try: benchleaf find "{entry_id}".')
+        raise DeskError(f'There is no {kind} "{entry_id}"; look for it by another name.')
     record = msgspec.json.decode(row.body)
     cited = {source: cited_source(studio, source) for source in sources_below(record)}
     return Reading(

@@ -143,7 +143,7 @@ def guideline(studio: Studio, guide_id: str) -> Guideline:
     """One entry of the guidelines."""
     row = entry(studio.index.conn, "guideline", guide_id)
     if row is None:
-        raise DeskError(f"The guideline {guide_id} is missing from the catalogue; run: benchleaf check.")
+        raise DeskError(f"The guideline {guide_id} is missing from the catalogue; check the catalogue.")
     return msgspec.json.decode(row.body, type=Guideline)
 
 

@@ -9,8 +9,7 @@ import msgspec
 
 from kb.desk.cautions import where
 from kb.desk.cited import BASIS, Cited, Line, mark_of
-from kb.desk.reading_words import PICTOGRAMS, in_words, label_of, plain_words, step_words
-from kb.desk.safety import limit_words
+from kb.desk.reading_words import PICTOGRAMS, in_words, label_of, limit_words, plain_words, step_words
 from kb.index.queries import entry
 from kb.model.guidance import When
 from kb.model.liquid import ExposureLimit

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from kb.model.liquid import ExposureLimit
 
 UNITS = {
     "_g_mol": "g/mol",
@@ -221,3 +224,21 @@ def _rest(key: str, value: Any) -> str:
     if isinstance(value, list):
         return ", ".join(_rest(key, one) if isinstance(one, dict) else str(one) for one in value)
     return f"{name} {plain_words(key, value)}"
+
+
+def limit_words(limit: ExposureLimit) -> str:
+    """One limit with its authority and list in a line; one that nobody saw in its source says so."""
+    # Some lists average over another time than a shift of 8 h, and say so in their name.
+    average = "" if "average over" in limit.list_name else "8 h"
+    said = []
+    for ppm, mg_m3, span in (
+        (limit.twa_ppm, limit.twa_mg_m3, average),
+        (limit.short_term_ppm, limit.short_term_mg_m3, "15 min"),
+        (limit.ceiling_ppm, None, "never above"),
+    ):
+        figures = [f"{one:g} {unit}" for one, unit in ((ppm, "ppm"), (mg_m3, "mg/m3")) if one is not None]
+        if figures:
+            said.append(f"{', '.join(figures)}{f' ({span})' if span else ''}")
+    skin = "; through the skin too" if limit.skin else ""
+    doubt = "" if limit.verified else " - unverified: check the current list"
+    return f"{limit.authority} {limit.list_name}: {'; '.join(said) or 'no figure'}{skin}{doubt}"

@@ -6,7 +6,6 @@ from typing import Any, Literal
 
 import msgspec
 
-from kb.book.check import make_kept
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.measured import value_of
 from kb.desk.record import Written, write
@@ -53,6 +52,8 @@ def amend_reading(studio: Studio, reading_id: str, changes: dict[str, Any], why:
     for name in changes:
         if name not in BathReading.__struct_fields__:
             raise DeskError(f"A reading has no field {name!r} to amend. Nothing was recorded.")
+    from kb.book.check import make_kept
+
     try:
         make_kept("reading", {**msgspec.to_builtins(current.body), **changes})
     except ValueError as error:
@@ -72,7 +73,7 @@ def reading_id(studio: Studio, text: str) -> str:
     if len(found) == 1:
         return found[0]
     if not found:
-        raise DeskError(f'No reading has an id that begins with "{text}"; see: benchleaf wash list.')
+        raise DeskError(f'No reading has an id that begins with "{text}"; the list of readings shows them.')
     raise Unclear("reading", text, tuple(Choice(one, "reading") for one in found))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Mapping
 from typing import Any, NamedTuple
@@ -127,9 +126,11 @@ def recipe(studio: Studio, recipe_id: str) -> Stored:
     """One recipe and the hash of its entry. Raises DeskError if there is none."""
     row = entry(studio.index.conn, "recipe", recipe_id)
     if row is None:
-        raise DeskError(f'There is no recipe "{recipe_id}"; see: benchleaf recipe --list.')
+        raise DeskError(f'There is no recipe "{recipe_id}"; choose one from the list of recipes.')
+    from hashlib import sha256
+
     body = bytes(row.body)
-    return Stored(msgspec.json.decode(body, type=Recipe), hashlib.sha256(body).hexdigest()[:12])
+    return Stored(msgspec.json.decode(body, type=Recipe), sha256(body).hexdigest()[:12])
 
 
 def make(
@@ -149,9 +150,7 @@ def make(
     """
     one, version = recipe(studio, recipe_id)
     if not one.ingredients:
-        raise DeskError(
-            f"{one.name} is a guide to read and not to be made up; see: benchleaf recipe {one.id}."
-        )
+        raise DeskError(f"{one.name} is a guide to read and not to be made up.")
     densities = _densities(studio, one)
     base = base_of(one, densities)
     asked = factor_of(one, base, by, densities, density_g_ml, wet_film_um)

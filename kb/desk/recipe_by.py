@@ -26,6 +26,8 @@ _MENDS = re.compile(
     re.IGNORECASE,
 )
 _AT_HAND = re.compile(r"(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)", re.DOTALL)
+_LONGEST = 200
+"""Characters; the time that the pattern above takes grows much faster than a text."""
 _UNITS = {"volume": "mL", "mass": "g", "area": "m2"}
 EXAMPLES = '"120 ml", "500 g", "0.5 m2", "wheat starch 20 g", "x 3" or "12 mends of 60 x 8 mm"'
 
@@ -111,7 +113,7 @@ def _yield(
     if density is None:
         raise DeskError(
             f'{recipe.name} makes {makes:.4g} {makes_unit}; for "{text}" the density of the mix is missing. '
-            f"Ask for it in {makes_unit}, or give the density in g/ml (--density)."
+            f"Ask for it in {makes_unit}, or give the density in g/ml."
         )
     return Asked(factor_for_yield(makes, given, wanted, unit, density), True, (note,))
 
@@ -127,7 +129,7 @@ def _area(
     if film is None:
         raise DeskError(
             f"{recipe.name} has no coverage, so an area says nothing of its amount; give the wet film in "
-            "micrometres (--film), or ask for an amount."
+            "micrometres, or ask for an amount."
         )
     density, note = _density(recipe, density_g_ml) if kind == "weight" else (None, "")
     makes_ml = in_unit(makes, given, "mL", density)
@@ -140,7 +142,7 @@ def _film(recipe: Recipe) -> float | None:
 
 
 def _at_hand(recipe: Recipe, text: str, densities: Mapping[str, float]) -> Asked:
-    found = _AT_HAND.fullmatch(text)
+    found = _AT_HAND.fullmatch(text) if len(text) <= _LONGEST else None
     if found is None:
         raise DeskError(f'"{text}" is not an amount; ask for it as {EXAMPLES}.')
     one = _ingredient(recipe, found[1])

@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from kb.book.append import BookError, append
-from kb.book.check import TEST_FIELDS
-from kb.book.read import Current, decode_test, fold
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.studio import Studio
-from kb.index.book_lines import lines_about
+from kb.index.book_lines import latest_about, lines_about
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
 from kb.index.rows import STATES, Row
 from kb.model.question import Plain
 from kb.model.record import HARM_KINDS, Amend, Line, Photo, SpotTest, Withdraw
+
+if TYPE_CHECKING:
+    from kb.book.fold import Change
 
 LONGEST_PHOTO = 512 * 1024 * 1024
 
@@ -54,10 +53,10 @@ class TestSummary(Plain, frozen=True, kw_only=True):
 
 
 class Step(Plain, frozen=True, kw_only=True):
-    """One line of a test's history.
+    """One line of a record's history.
 
-    ``of`` is the id of the test or change that it is about, empty for the test's own line. ``in_force`` is
-    False for what was withdrawn later or cannot be worked in; ``note`` says why.
+    ``of`` is the id of the record or change that it is about, empty for the record's own line.
+    ``in_force`` is False for what was withdrawn later or cannot be worked in; ``note`` says why.
     """
 
     id: str
@@ -96,7 +95,7 @@ def add_test(studio: Studio, test: SpotTest) -> Written:
 def amend(studio: Studio, test_id: str, changes: dict[str, Any], why: str) -> Written:
     """Correct fields of a test. The first record stays, with the correction beside it."""
     for name in changes:
-        if name not in TEST_FIELDS:
+        if name not in SpotTest.__struct_fields__:
             raise DeskError(f"A spot test has no field {name!r} to amend. Nothing was recorded.")
     return write(studio, "amend", Amend(of=full_id(studio, test_id), set=changes, why=why))
 
@@ -108,9 +107,18 @@ def withdraw(studio: Studio, test_id: str, why: str) -> Written:
 
 def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
     """Append one record of any kind to this bench's file; returns only after it is on disk."""
+    # The rules of the book are loaded by what writes, and not by every list.
+    from kb.book.append import BookError, append
+
     studio.make()
     try:
-        line = append(studio.book_dir, bench=studio.bench, who=studio.who, kind=kind, body=body)
+        # A correction sorts behind all that was said before, whatever the clock of this bench says.
+        after = latest_about(studio.index.conn, body.of) if isinstance(body, Amend | Withdraw) else ""
+        bench, who = studio.bench, studio.who
+    except DeskError as error:
+        raise DeskError(f"Nothing was recorded. {error}") from error
+    try:
+        line = append(studio.book_dir, bench=bench, who=who, kind=kind, body=body, after=after)
     except (BookError, ValueError) as error:
         raise DeskError(str(error)) from error
     studio.mark_stale()
@@ -119,6 +127,7 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
 
 def photo(path: Path, when: str) -> Photo:
     """A photograph tied to its content. Only plain files are taken, links are not followed."""
+    import hashlib
     import os
     import stat
 
@@ -141,7 +150,7 @@ def full_id(studio: Studio, start: str) -> str:
     if len(found) == 1:
         return found[0]
     if not found:
-        raise DeskError(f'No test has an id that begins with "{start}"; see: benchleaf test list.')
+        raise DeskError(f'No test has an id that begins with "{start}"; the book lists them.')
     raise Unclear("id", start, tuple(Choice(one, "test") for one in found))
 
 
@@ -181,6 +190,8 @@ def _summary(row: Row) -> TestSummary:
 
 def show_test(studio: Studio, test_id: str) -> TestDetail:
     """One test with its history."""
+    from kb.book.read import decode_test, fold
+
     conn = studio.index.conn
     root = full_id(studio, test_id)
     row = spot_test(conn, root)
@@ -188,7 +199,7 @@ def show_test(studio: Studio, test_id: str) -> TestDetail:
     book = fold(lines)
     current = book.tests.get(root)
     if row is None or current is None:
-        raise DeskError(f"The record {root} can no longer be read in the book; run: benchleaf verify.")
+        raise DeskError(f"The record {root} can no longer be read in the book; check the book for damage.")
     return TestDetail(
         id=root,
         at=current.line.at,
@@ -198,20 +209,34 @@ def show_test(studio: Studio, test_id: str) -> TestDetail:
         test=current.test,
         first=decode_test(current.line),
         not_looked=tuple(kind for kind in HARM_KINDS if kind not in current.test.harm),
-        history=tuple(_steps(current, lines, {one.id: one.sentence for one in book.troubles})),
+        history=tuple(
+            steps(
+                root,
+                current.withdrawn,
+                current.history,
+                lines,
+                {one.id: one.sentence for one in book.troubles},
+            )
+        ),
     )
 
 
-def _steps(current: Current, lines: Iterable[Line], troubles: Mapping[str, str]) -> Iterator[Step]:
-    """The test's own line and all that was said about it later, in the order of ids."""
-    changes = {one.line.id: one for one in current.history}
+def steps(
+    root: str,
+    withdrawn: bool,
+    history: Iterable[Change],
+    lines: Iterable[Line],
+    troubles: Mapping[str, str],
+) -> Iterator[Step]:
+    """The own line of the record ``root`` and all that was said about it later, in the order of ids."""
+    changes = {one.line.id: one for one in history}
     for line in sorted(lines, key=lambda line: line.id):
         change = changes.get(line.id)
         if change is not None:
             in_force, note = change.in_force, change.note
         else:
             # A change that is not among those worked in could not be read.
-            in_force, note = line.id == current.id and not current.withdrawn, troubles.get(line.id, "")
+            in_force, note = line.id == root and not withdrawn, troubles.get(line.id, "")
         body = msgspec.json.decode(line.body)
         changed = body.get("set")
         yield Step(
@@ -221,7 +246,7 @@ def _steps(current: Current, lines: Iterable[Line], troubles: Mapping[str, str])
             kind=line.kind,
             why=str(body.get("why", "")),
             changed=changed if isinstance(changed, dict) else {},
-            of="" if line.id == current.id else str(body.get("of", "")),
+            of="" if line.id == root else str(body.get("of", "")),
             in_force=in_force,
             note=note,
         )

@@ -36,7 +36,8 @@ def applying(
         for part, share in parts.items()
         if share >= MIN_SHARE and part in compiled.by_id
     ]
-    return tuple(caution for caution in cautions if any(caution.id in meets for meets in present))
+    met = frozenset().union(*present)
+    return tuple([caution for caution in cautions if caution.id in met])
 
 
 def _context(when: When, question: Question) -> bool:

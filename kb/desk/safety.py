@@ -10,11 +10,12 @@ from kb.desk.flash import blend_fire
 from kb.desk.liquid_records import liquid_of
 from kb.desk.mixing import parting_words
 from kb.desk.protection import glove_lines, pictograms, precaution_lines, protection_sources
+from kb.desk.reading_words import limit_words
 from kb.desk.studio import Studio
 from kb.index.queries import entry
 from kb.model.condition import base_code, labelled
 from kb.model.guidance import Hazard
-from kb.model.liquid import ExposureLimit, Liquid
+from kb.model.liquid import Liquid
 from kb.model.question import Plain
 
 __all__ = ["DEFER", "SafetyNote", "limit_words", "liquid_of", "safety_note"]
@@ -104,24 +105,6 @@ def _limits(liquid: Liquid, authority: str) -> list[str]:
     first = [missing] if authority and not chosen else []
     order = chosen or list(liquid.limits)
     return first + [f"{liquid.name}: {limit_words(limit)}" for limit in order]
-
-
-def limit_words(limit: ExposureLimit) -> str:
-    """One limit with its authority and list in a line; one that nobody saw in its source says so."""
-    # Some lists average over another time than a shift of 8 h, and say so in their name.
-    average = "" if "average over" in limit.list_name else "8 h"
-    said = []
-    for ppm, mg_m3, span in (
-        (limit.twa_ppm, limit.twa_mg_m3, average),
-        (limit.short_term_ppm, limit.short_term_mg_m3, "15 min"),
-        (limit.ceiling_ppm, None, "never above"),
-    ):
-        figures = [f"{one:g} {unit}" for one, unit in ((ppm, "ppm"), (mg_m3, "mg/m3")) if one is not None]
-        if figures:
-            said.append(f"{', '.join(figures)}{f' ({span})' if span else ''}")
-    skin = "; through the skin too" if limit.skin else ""
-    doubt = "" if limit.verified else " - unverified: check the current list"
-    return f"{limit.authority} {limit.list_name}: {'; '.join(said) or 'no figure'}{skin}{doubt}"
 
 
 def _fire(liquid: Liquid) -> list[str]:

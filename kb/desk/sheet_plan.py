@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import re
 from pathlib import Path
@@ -12,9 +11,12 @@ import msgspec
 
 from kb.desk import housing, press, tissue, wash
 from kb.desk.errors import DeskError
+from kb.desk.housed import HousedView, housings
+from kb.desk.mends import MendView, mends
 from kb.desk.readings import ReadingView, all_readings
 from kb.desk.record import TestSummary, list_tests
 from kb.desk.studio import Studio
+from kb.desk.toning import TonedView, tonings
 from kb.desk.typed_amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
 from kb.model.question import Plain
 
@@ -72,6 +74,10 @@ class SheetPlan(Plain, frozen=True, kw_only=True):
     tissue: tissue.TissueAnswer | None
     housing: housing.HousingAnswer | None
     drying: tuple[press.PressPlan, ...]
+    mends: tuple[MendView, ...]
+    """What was done so far, as are the next two."""
+    tonings: tuple[TonedView, ...]
+    housings: tuple[HousedView, ...]
     missing: tuple[str, ...]
 
 
@@ -84,8 +90,8 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
     if not name:
         raise DeskError("Name the sheet.")
     tests = list_tests(studio, {"sheet": name}, limit=MOST_TESTS + 1)
-    media = facts.media or tuple(dict.fromkeys(one.medium for one in tests if _known(studio, one.medium)))
-    paper = facts.paper or next((one.paper for one in tests if one.paper), "")
+    media = facts.media or tuple(dict.fromkeys(one.medium for one in tests if _known(studio, "medium", one.medium)))
+    paper = facts.paper or next((one.paper for one in tests if _known(studio, "paper", one.paper)), "")
     readings = tuple(all_readings(studio, name))
     size = _size(facts)
     found = wash.plan(studio, name, media, paper, alkaline=alkaline, size=size)
@@ -101,14 +107,17 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
         tissue=_tissue(studio, facts),
         housing=_housing(studio, facts),
         drying=(press.plan(studio, "wash"), press.plan(studio, "mend")),
+        mends=tuple(mends(studio, name)),
+        tonings=tuple(tonings(studio, name)),
+        housings=tuple(housings(studio, name)),
         missing=_missing(facts, bool(tests), media, paper),
     )
 
 
-def _known(studio: Studio, medium: str) -> bool:
+def _known(studio: Studio, kind: str, entry_id: str) -> bool:
     from kb.index.queries import entry
 
-    return bool(medium) and entry(studio.index.conn, "medium", medium) is not None
+    return bool(entry_id) and entry(studio.index.conn, kind, entry_id) is not None
 
 
 def _size(facts: SheetFacts) -> wash.Size:
@@ -175,13 +184,11 @@ def _missing(facts: SheetFacts, tested: bool, media: tuple[str, ...], paper: str
 
 
 def _batches(studio: Studio, sheet: str) -> list[BatchUsed]:
-    """Batches that a test or reading of the sheet names, or that went into one of those."""
-    from kb.desk.batches import all_batches, trace
+    """Batches that a record of the sheet names, or that went into one of those."""
+    from kb.desk.batches import touched
 
     return [
-        BatchUsed(id=one.id, short=one.short, name=one.name, bad=one.bad)
-        for one in all_batches(studio, finished=True)
-        if sheet in trace(studio, one.id).sheets
+        BatchUsed(id=one.id, short=one.short, name=one.name, bad=one.bad) for one in touched(studio, sheet)
     ]
 
 
@@ -216,8 +223,10 @@ def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
 
 def plain_name(sheet: str) -> str:
     """A name for a file: letters and figures of the sheet's name, and a mark that no other sheet has."""
+    from hashlib import sha256
+
     name = re.sub(r"[^a-z0-9]+", "-", sheet.strip().lower()).strip("-")[:40] or "sheet"
-    return f"{name}-{hashlib.sha256(sheet.strip().encode('utf-8', 'replace')).hexdigest()[:6]}"
+    return f"{name}-{sha256(sheet.strip().encode('utf-8', 'replace')).hexdigest()[:6]}"
 
 
 def _path(studio: Studio, sheet: str) -> Path:

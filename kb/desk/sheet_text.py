@@ -9,6 +9,7 @@ from pathlib import Path
 from kb.desk.errors import DeskError
 from kb.desk.housing import GapView, HousingAnswer
 from kb.desk.names import Names
+from kb.desk.new_file import write_new_file
 from kb.desk.press import PressPlan
 from kb.desk.readings import ReadingView, StopRule
 from kb.desk.record import TestSummary
@@ -36,9 +37,9 @@ def sections(studio: Studio, plan: SheetPlan) -> list[Section]:
         ("Batches that touched it", list(_batches(plan))),
         ("Washing", wash_lines(plan.wash)),
         ("Readings of its baths", [*reading_lines(plan.readings), stop_line(plan.wash.stop)]),
-        ("Repair tissue", tissue_lines(plan.tissue)),
+        ("Repair tissue", [*tissue_lines(plan.tissue), *mended_lines(plan)]),
         ("Drying and pressing", drying),
-        ("Housing", housing_lines(plan.housing)),
+        ("Housing", [*housing_lines(plan.housing), *housed_lines(plan)]),
     ]
 
 
@@ -144,6 +145,35 @@ def tissue_lines(found: TissueAnswer | None) -> list[str]:
     return [*lines, *(rule.words for rule in found.rules)]
 
 
+def mended_lines(plan: SheetPlan) -> list[str]:
+    """Toning tests and mends that were made, in the order they were written down."""
+    lines = [] if not plan.tonings else ["Toning tests so far:"]
+    for toned in plan.tonings:
+        lines.append(f"- {toned.at[:10]} {toned.words}{_state(toned.state)}")
+        lines.append(f"  {toned.verdict}")
+        lines += [f"  ! {text}" for text in toned.warnings]
+    if plan.mends:
+        lines.append("Mends so far:")
+    for mend in plan.mends:
+        lines.append(f"- {mend.at[:10]} {mend.words}{_state(mend.state)}")
+        lines += [f"  ! {text}" for text in mend.warnings]
+    return lines
+
+
+def housed_lines(plan: SheetPlan) -> list[str]:
+    """How the sheet was put away, and whether its gap is enough."""
+    lines = [] if not plan.housings else ["Housed so far:"]
+    for one in plan.housings:
+        lines.append(f"- {one.at[:10]} {one.words}{_state(one.state)}")
+        lines += [f"  {text}" for text in one.gap]
+        lines += [f"  ! {text}" for text in one.warnings]
+    return lines
+
+
+def _state(state: str) -> str:
+    return f" [{state}]" if state else ""
+
+
 def drying_lines(plan: PressPlan) -> list[str]:
     """Steps with their times and fresh blotters."""
     return [
@@ -192,8 +222,7 @@ def as_text(plan: SheetPlan, parts: list[Section], day: str) -> str:
 def write_text(path: Path, text: str) -> None:
     """Write the page. Raises DeskError if the file exists already or cannot be written."""
     try:
-        with path.open("x", encoding="utf-8") as stream:
-            stream.write(text)
+        write_new_file(path, text)
     except FileExistsError:
         raise DeskError(f"{path} exists already; name a new file.") from None
     except OSError as error:
@@ -209,8 +238,7 @@ def save_text(studio: Studio, sheet: str, text: str) -> Path:
         for number in range(1, MOST_PLANS):
             path = folder / f"plan-{name}{'' if number == 1 else f'-{number}'}.txt"
             try:
-                with path.open("x", encoding="utf-8") as stream:
-                    stream.write(text)
+                write_new_file(path, text)
                 return path
             except FileExistsError:
                 if path.read_text(encoding="utf-8", errors="replace") == text:

@@ -154,10 +154,7 @@ def unhold(studio: Studio, liquids: Sequence[str]) -> Changed:
     """Take liquids (ids) off the list of what is held. Raises DeskError where there is no list."""
     names = _names(studio, liquids)
     if not studio.compiled.shelf.holds:
-        raise DeskError(
-            "No liquid is listed as held, so all count as held. List what you hold first: "
-            "benchleaf shelf hold acetone ethanol water"
-        )
+        raise DeskError("No liquid is listed as held, so all count as held. List what you hold first.")
 
     def change(old: Shelf) -> Shelf:
         return msgspec.structs.replace(old, holds=tuple(one for one in old.holds if one not in liquids))
@@ -183,7 +180,7 @@ def forbid(
     from kb.book.text import clean_text
 
     if not (liquids or families or hazards):
-        raise DeskError("Say what is forbidden: a liquid, or --family or --hazard.")
+        raise DeskError("Say what is forbidden: a liquid, a family or a hazard statement.")
     if rule not in RULE_WORDS:
         raise DeskError(f'"{rule}" is no kind of rule; use one of {", ".join(RULE_WORDS)}.')
     try:
@@ -215,7 +212,7 @@ def allow(
     The text says what still forbids a liquid by its family or label.
     """
     if not (liquids or families or hazards):
-        raise DeskError("Say what is allowed again: a liquid, or --family or --hazard.")
+        raise DeskError("Say what is allowed again: a liquid, a family or a hazard statement.")
 
     def change(old: Shelf) -> Shelf:
         left = (

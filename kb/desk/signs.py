@@ -80,7 +80,7 @@ def _one(table: Table, text: str) -> tuple[TLook, str]:
     choices = tuple(Choice(f"{look.id}={one}", look.name) for look, one in fitting[:6])
     if choices:
         raise Unclear("sign", text, choices)
-    raise DeskError(f'The sign "{text}" is not of the form LOOK=FINDING; see: benchleaf identify --looks.')
+    raise DeskError(f'The sign "{text}" is not of the form LOOK=FINDING; choose one from the list of looks.')
 
 
 def _names(one: TFinding) -> list[str]:

@@ -12,9 +12,8 @@ from kb.desk.shelf import allowed
 from kb.desk.spheres import adhesive_spheres, carrier_spheres, medium_spheres
 from kb.desk.studio import Studio
 from kb.model.question import Plain, Question
-from kb.science.blend_finder import Sphere
 from kb.science.blends import mix_hansen
-from kb.science.solubility import Hsp, fractional, red
+from kb.science.solubility import Hsp, Sphere, fractional, red
 from kb.science.ternary import WHOLE, Window, around, to_plane
 
 MODEL = "fractional parameters: each Hansen parameter's share of the sum of the three"

@@ -12,16 +12,14 @@ from kb.index.compiled import SPHERE
 from kb.index.queries import entry
 from kb.model.material import Carrier, Polymer
 from kb.model.question import Question
-from kb.science.blend_finder import Sphere
+from kb.science.solubility import Sphere
 
 
 def adhesive_spheres(studio: Studio, adhesive: str) -> tuple[Sphere, ...]:
     """The sphere of the base polymer, or of every block. Raises DeskError if none is known."""
     known = studio.compiled.adhesives.get(adhesive)
     if known is None:
-        raise DeskError(
-            "Say which adhesive (--adhesive) or tape (--tape); without it there is nothing to dissolve."
-        )
+        raise DeskError("Say which adhesive or tape is meant; without it there is nothing to dissolve.")
     if not known.spheres:
         raise DeskError(
             f"No Hansen sphere is known here for {known.name}; a blend cannot be reckoned for it."

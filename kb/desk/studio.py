@@ -3,29 +3,58 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from sqlite3 import Error
+from typing import Literal
 
 from kb.desk.errors import DeskError
+from kb.index.book_state import tips_in
 from kb.index.compiled import Compiled
-from kb.index.open import Index, IndexUnusable, Origins, open_index, silent
+from kb.index.index_file import IndexUnusable, peek
+from kb.index.open import Index, Origins, open_index, silent
 from kb.model.settings import Settings
 
 ENV_STUDIO = "BENCHLEAF_STUDIO"
+BENCH_LIMIT = 48
+"""Characters in the name of a bench, which is a file's name on every system."""
+DEVICES = {
+    "con",
+    "prn",
+    "aux",
+    "nul",
+    *(f"{port}{number}" for port in ("com", "lpt") for number in range(10)),
+}
+"""Names that some systems keep for devices, so that no bench may bear them."""
+INDEX_PATH_LIMIT = 480
+"""Bytes in the path of an index: the database opens none that is longer than 512, with its endings."""
 
 
 def default_root() -> Path:
     """The studio folder when none is named: the platform's folder for a user's data."""
-    from platformdirs import user_data_dir
-
-    return Path(user_data_dir("benchleaf", appauthor=False)) / "studio"
+    return _own_place("data") / "studio"
 
 
 def cache_root() -> Path:
     """Where an index lives while its studio folder does not exist or cannot be written."""
-    from platformdirs import user_cache_dir
+    return _own_place("cache")
 
-    return Path(user_cache_dir("benchleaf", appauthor=False))
+
+def _own_place(what: Literal["data", "cache"]) -> Path:
+    """The platform's folder for the program's data or cache."""
+    if sys.platform == "linux":
+        # What the library says there too; to load it takes a twentieth of an answer's time.
+        named, home = os.environ.get(f"XDG_{what.upper()}_HOME", ""), os.environ.get("HOME", "")
+        if os.path.isabs(named):
+            return Path(named, "benchleaf")
+        if os.path.isabs(home):
+            return Path(home, ".local/share" if what == "data" else ".cache", "benchleaf")
+    from platformdirs import user_cache_path, user_data_path
+
+    place = user_data_path if what == "data" else user_cache_path
+    return place("benchleaf", appauthor=False)
 
 
 class Studio:
@@ -39,6 +68,8 @@ class Studio:
         self._book_file = book_file
         self._index: Index | None = None
         self._stale = False
+        self._seen = False
+        """The folder was there once: it is not made again if it goes away."""
 
     @property
     def book_dir(self) -> Path:
@@ -65,42 +96,102 @@ class Studio:
         """Where the index is kept; None while only a memory will do (a book given by file)."""
         if self._book_file is not None:
             return None
-        if self.root.is_dir() and os.access(self.root, os.W_OK):
-            return self.root / "index.db"
+        path = self.root / "index.db"
+        short = len(os.fsencode(path.absolute())) <= INDEX_PATH_LIMIT
+        if short and self.root.is_dir() and os.access(self.root, os.W_OK):
+            return path
         from hashlib import sha256
 
-        name = sha256(str(self.root.absolute()).encode()).hexdigest()[:12]
+        name = sha256(os.fsencode(self.root.absolute())).hexdigest()[:12]
         return cache_root() / f"index-{name}.db"
 
     @property
     def index(self) -> Index:
         """The index, opened and brought up to date the first time it is asked for."""
         if self._index is None:
-            from kb.catalogue.paths import shipped_data
-
-            folders = [shipped_data()]
-            if self.catalogue_dir.is_dir():
-                folders.append(self.catalogue_dir)
-            origins = Origins(tuple(folders), self.settings_file, self.book_dir, self.shelf_file)
-            try:
-                self._index = open_index(self.index_file, origins, self._progress)
-            except IndexUnusable as error:
-                raise DeskError(str(error)) from error
-        elif self._stale:
-            self._index.refresh(self._progress)
-        self._stale = False
-        return self._index
+            return self._open()
+        if self._stale:
+            self._take_in(self._index)
+        return self._index or self._open()
 
     def mark_stale(self) -> None:
         """Say that something was just written; the index takes it in when it is next asked for."""
         self._stale = True
 
     def refresh(self) -> bool:
-        """Take in what other programs wrote. True if anything changed."""
+        """Take in what other programs wrote. True if anything changed.
+
+        Raises DeskError if the studio folder went away since it was opened; it may come back.
+        """
         if self._index is None:
-            return bool(self.index)
+            self._open()
+            return True
+        return self._take_in(self._index)
+
+    def _open(self) -> Index:
+        from kb.catalogue.paths import shipped_data
+
+        with self._told():
+            self._must_be_there("Nothing was changed")
+            folders = [shipped_data()]
+            if self.catalogue_dir.is_dir():
+                folders.append(self.catalogue_dir)
+            origins = Origins(tuple(folders), self.settings_file, self.book_dir, self.shelf_file)
+            self._index = open_index(self.index_file, origins, self._progress)
+            self._seen = self._seen or self.root.is_dir()
         self._stale = False
-        return self._index.refresh(self._progress)
+        return self._index
+
+    def _take_in(self, index: Index) -> bool:
+        # Until it has succeeded, so that whoever asks next tries again.
+        self._stale = True
+        with self._told():
+            self._must_be_there("Nothing was changed")
+            try:
+                if not index.replaced():
+                    changed = index.refresh(self._progress)
+                    self._stale = False
+                    return changed
+            except Error:
+                # A full disk or a damaged file: opening it again knows what to do.
+                pass
+        self.close()
+        self._open()
+        return True
+
+    def remembered(self) -> dict[str, tuple[int, str]]:
+        """By name of a book file, its lines and the hash of the last when the index last read it.
+
+        The index is not brought up to date for that. Empty if there is none that can be trusted.
+        """
+        if self._index is not None:
+            return tips_in(self._index.conn, self.book_dir)
+        path = self.index_file
+        return {} if path is None else peek(path, lambda conn: tips_in(conn, self.book_dir)) or {}
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Turn what the index and the disk say into a sentence for the user."""
+        try:
+            yield
+        except IndexUnusable as error:
+            raise DeskError(str(error)) from error
+        except OSError as error:
+            where = error.filename if isinstance(error.filename, str) else str(self.root)
+            raise DeskError(
+                f"{where} cannot be read ({error.strerror or type(error).__name__}). Nothing was changed. "
+                "Put its rights or its disk in order, then try again."
+            ) from error
+
+    def _must_be_there(self, kept: str) -> None:
+        """Raise DeskError if the folder was there before and is gone: a drive was taken off, perhaps."""
+        if self._seen and not self.root.is_dir():
+            raise DeskError(
+                f"The studio folder {self.root} is no longer there. {kept}. "
+                "Bring it back (a drive may be off, or the folder moved), then try again."
+            )
+        if self._book_file is not None and not self._book_file.is_file():
+            raise DeskError(f"The book file {self._book_file} is no longer there. {kept}. Bring it back.")
 
     def close(self) -> None:
         """Close the index; it is opened again when needed."""
@@ -122,7 +213,9 @@ class Studio:
     def bench(self) -> str:
         """Name of this bench: from the settings, else the machine's name in plain letters."""
         name = os.environ.get("BENCHLEAF_BENCH") or self.settings.bench or _machine() or "bench"
-        return "".join(c if c.isalnum() or c in "-_" else "-" for c in name.lower()).strip("-") or "bench"
+        plain = "".join(c if c.isascii() and c.isalnum() else "-" for c in name.lower())
+        plain = plain.strip("-")[:BENCH_LIMIT].rstrip("-") or "bench"
+        return f"{plain}-bench" if plain in DEVICES else plain
 
     @property
     def who(self) -> str:
@@ -137,20 +230,27 @@ class Studio:
             return "unknown"
 
     def make(self) -> None:
-        """Create the folder with a commented studio.yaml, if it does not exist yet."""
-        if self.settings_file.exists():
-            return
+        """Create the folder with a commented studio.yaml, if it does not exist yet.
+
+        Raises DeskError if that fails, and for a folder that was there when it was opened and is gone:
+        what is recorded in a new one would be out of sight when the old one comes back.
+        """
         try:
+            if self.settings_file.exists():
+                self._seen = True
+                return
+            self._must_be_there("Nothing was recorded")
             self.root.mkdir(parents=True, exist_ok=True, mode=0o700)
-            if not self.settings_file.exists():
-                part = self.settings_file.with_suffix(".part")
-                part.write_text(STARTER, encoding="utf-8")
-                part.replace(self.settings_file)
+            # Two programs may do this at once, so neither may take the other's part away.
+            part = self.settings_file.with_suffix(f".{os.getpid()}.part")
+            part.write_text(STARTER, encoding="utf-8")
+            part.replace(self.settings_file)
         except OSError as error:
             raise DeskError(
-                f"The studio folder {self.root} cannot be written ({error.strerror}); "
-                "choose another with --studio."
+                f"The studio folder {self.root} cannot be written ({error.strerror}). Nothing was recorded. "
+                "Make room or change its rights, or choose another folder."
             ) from error
+        self._seen = True
         self.close()
 
 
@@ -163,12 +263,31 @@ def _machine() -> str:
 def open_studio(root: Path | None = None, *, progress: Callable[[str], None] = silent) -> Studio:
     """The studio at ``root``, else the one BENCHLEAF_STUDIO names, else the user's own."""
     named = os.environ.get(ENV_STUDIO, "")
-    return Studio(root or (Path(named) if named else default_root()), progress=progress)
+    return Studio(_usable(root or (Path(named) if named else default_root())), progress=progress)
+
+
+def _usable(root: Path) -> Path:
+    """The same folder, there or not. Raises DeskError for a name that no folder of a studio can bear."""
+    why = ""
+    try:
+        str(root).encode()
+        root.is_dir()
+    except UnicodeEncodeError:
+        why = "its name is not in UTF-8"
+    except OSError as error:
+        why = error.strerror or "it cannot be looked at"
+    if why:
+        raise DeskError(f"{root} cannot be a studio folder ({why}); choose another folder.")
+    return root
 
 
 def with_book(studio: Studio, book_file: Path) -> Studio:
     """The same studio, answering from one book file instead of its own book; nothing is written."""
-    if not book_file.is_file():
+    try:
+        there = book_file.is_file()
+    except OSError as error:
+        raise DeskError(f"The book file {book_file} cannot be read ({error.strerror}).") from error
+    if not there:
         raise DeskError(f"There is no book file {book_file}; name a .jsonl file.")
     return Studio(studio.root, book_file=book_file)
 

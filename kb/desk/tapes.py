@@ -38,6 +38,10 @@ def tapes_behind(compiled: Compiled, question: Question, gathered: Gathered, kno
     groups: dict[float, int] = {}
     asked = compiled.adhesives.get(question.adhesive)
     position = compiled.stages.get(question.stage)
+    carriers: dict[float, int] = {}
+    for carrier in (*compiled.carriers, ""):
+        c = carrier_weight(question.carrier, carrier)
+        carriers[c] = carriers.get(c, 0) | compiled.carrier_bit(carrier)
     for adhesive in (*compiled.adhesives, ""):
         found = compiled.adhesives.get(adhesive)
         a = adhesive_weight(
@@ -48,7 +52,7 @@ def tapes_behind(compiled: Compiled, question: Question, gathered: Gathered, kno
             s = 0.6 if position is None or other is None else stage_weight(position, other)
             if a * s < SHOWN_FROM:
                 continue
-            for carrier in (*compiled.carriers, ""):
-                weight = round(a * s * carrier_weight(question.carrier, carrier), 12)
-                groups[weight] = groups.get(weight, 0) | compiled.context_bit(adhesive, stage, carrier)
+            for c, bits in carriers.items():
+                weight = round(a * s * c, 12)
+                groups[weight] = groups.get(weight, 0) | compiled.contexts_with(adhesive, stage, bits)
     return Tapes(compiled, gathered, sorted(groups.items(), reverse=True), known)

@@ -127,7 +127,7 @@ def propose(studio: Studio, wanted: Wanted) -> TissueAnswer:
         known = _tissues(studio)
         chosen = [one for one in known if _chosen(one, job, span, wanted)]
         if wanted.tissue and not chosen:
-            raise DeskError(f'There is no tissue "{wanted.tissue}"; see: benchleaf find tissue.')
+            raise DeskError(f'There is no tissue "{wanted.tissue}"; choose one of the catalogue.')
         found = [_view(studio, one, job, span, wanted, area_mm2) for one in chosen]
     except ValueError as error:
         raise DeskError(sentence(error)) from error

@@ -91,7 +91,7 @@ def _rounds(words: dict[str, Any]) -> tuple[Round, ...]:
         return str(words[name][place]) if place < len(words[name]) else ""
 
     if any(len(words[name]) > len(dwells) for name in ("amount", "wet", "dry")):
-        raise DeskError("There are more amounts or observations than dwells; give one --dwell per round.")
+        raise DeskError("There are more amounts or observations than dwells; give one dwell for each round.")
     return tuple(
         Round(dwell_s=dwell_s(text), amount=at("amount", n), wet=at("wet", n), dry=at("dry", n))
         for n, text in enumerate(dwells)

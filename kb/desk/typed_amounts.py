@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 
 from kb.desk.errors import DeskError
-from kb.science.baths import find_reagent
 from kb.science.quantities import parse_quantity, parse_range
 
 _PER_LITRE = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(mol|mmol|g|mg)\s*/\s*l\s*", re.IGNORECASE)
+_LUX = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:lux|lx)?\s*", re.IGNORECASE)
 _PER_AREA = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:g\s*/\s*m(?:2|²)|gsm)?\s*", re.IGNORECASE)
 
 
@@ -36,7 +36,8 @@ def grams(text: str) -> float:
 
 def millimetres(text: str) -> float:
     """Millimetres from ``30 mm``, ``3 cm`` or a bare number, which is taken as mm."""
-    return 1000.0 * _one(text, "length", "mm")
+    # A record keeps what was typed: 594 and not 593.9999999999999.
+    return round(1000.0 * _one(text, "length", "mm"), 9)
 
 
 def square_millimetres(text: str) -> float:
@@ -68,6 +69,14 @@ def per_area_g_m2(text: str) -> float:
     return float(found.group(1).replace(",", "."))
 
 
+def lux(text: str) -> float:
+    """Lux from ``50 lux`` or a bare number."""
+    found = _LUX.fullmatch(text)
+    if found is None:
+        raise DeskError(f'"{text}" is not an illuminance; write 50 lux.')
+    return float(found.group(1).replace(",", "."))
+
+
 def humidity(text: str) -> tuple[float, float]:
     """Lowest and highest per cent of relative humidity from ``40-60 %``."""
     try:
@@ -92,6 +101,9 @@ def strength_mol_l(reagent: str, text: str) -> float:
     amount, unit = float(found.group(1).replace(",", ".")), found.group(2).lower()
     if unit.endswith("mol"):
         return amount / (1000.0 if unit == "mmol" else 1.0)
+    # Few of those who read an amount here ask for a bath, whose chemistry is long to load.
+    from kb.science.baths import find_reagent
+
     known = find_reagent(reagent_id(reagent))
     solids = dict(known.weighed_as)
     molar = solids.get("magnesium carbonate, anhydrous") or next(

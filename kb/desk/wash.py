@@ -176,7 +176,7 @@ def _in_all(make: Maker, per_change: Measured | None, changes: Measured) -> Meas
 def _notes(sheet: str, media: tuple[str, ...], paper: str, alkaline: bool, size: Size) -> tuple[str, ...]:
     said = []
     if not sheet:
-        said.append("No sheet is named, so no test of the book counts: give --sheet.")
+        said.append("No sheet is named, so no test of the book counts: name it.")
     if not media:
         said.append("No medium is named: list every mark on both faces, or bare-paper if there is none.")
     if not paper:

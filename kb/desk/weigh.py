@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from kb.desk.gather import Classes, Gathered
+from kb.desk.gather import Classes, Gathered, printed_harm, printed_release
 from kb.desk.may_be import Component
 from kb.desk.rule import applying, bearing
 from kb.index.compiled import Compiled, CPrint, Named
@@ -16,6 +16,7 @@ from kb.model.guidance import Caution
 from kb.model.question import Dials, Question
 from kb.science.beta import cdf, quantile
 from kb.science.evidence import Posterior, index, mixture, on_object
+from kb.science.pooled import Joined
 from kb.science.pooling import Extra, Pool
 
 UPPER = 0.95
@@ -38,11 +39,15 @@ class Weighed(NamedTuple):
     refused: str
 
 
-class Pools(NamedTuple):
-    """The book's sums: release from each thing the tape may be, harm to each medium within reach."""
+Sums = Pool | Joined
+"""Own tests alone, or together with those of other studios."""
 
-    release: list[Pool]
-    harm: dict[str, Pool]
+
+class Pools(NamedTuple):
+    """All sums: release from each thing the tape may be, harm to each medium within reach."""
+
+    release: list[Sums]
+    harm: dict[str, Sums]
 
 
 class Harm(NamedTuple):
@@ -73,8 +78,47 @@ def spots_of(rows: list[Row], gathered: Gathered) -> Spots:
     )
 
 
-def pool_of(classes: Classes, gathered: Gathered, printed: list[tuple[CPrint, Extra]]) -> Pool:
-    return Pool(classes.contexts, classes.vectors, gathered.kernel, [cell for _, cell in printed], SCALE)
+def pools_of(
+    compiled: Compiled,
+    question: Question,
+    may_be: Sequence[Component],
+    gathered: Gathered,
+    printed: Sequence[list[tuple[CPrint, Extra]]],
+    *,
+    use_print: bool,
+) -> Pools:
+    """The sums of this question, with the reports in print that bear on it, ready to be asked."""
+    own, pooled, kernel = gathered.own, gathered.pooled, gathered.kernel
+
+    def sums(classes: Classes, cells: list[tuple[CPrint, Extra]], theirs: Classes | None) -> Sums:
+        here = Pool(classes.contexts, classes.vectors, kernel, [cell for _, cell in cells], SCALE)
+        if theirs is None:
+            return here
+        return Joined(here, Pool(theirs.contexts, theirs.vectors, kernel, (), SCALE))
+
+    return Pools(
+        [
+            sums(classes, printed[place], pooled.release[place] if pooled else None)
+            for place, classes in enumerate(own.release)
+        ],
+        {
+            medium: sums(
+                classes,
+                printed_harm(compiled, question, medium, gathered.candidates) if use_print else [],
+                pooled.harm[medium] if pooled else None,
+            )
+            for medium, classes in own.harm.items()
+        },
+    )
+
+
+def printed_of(
+    compiled: Compiled, may_be: Sequence[Component], gathered: Gathered, *, use: bool
+) -> list[list[tuple[CPrint, Extra]]]:
+    """Reported releases that bear on each thing the tape may be."""
+    if not use:
+        return [[] for _ in may_be]
+    return [printed_release(compiled, one.question, gathered.candidates) for one in may_be]
 
 
 def weigh(

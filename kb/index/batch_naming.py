@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import NamedTuple
+from collections.abc import Iterator
+from typing import Any, NamedTuple
 
 import msgspec
 
@@ -41,26 +42,59 @@ def naming(conn: sqlite3.Connection, batch_id: str) -> list[Naming]:
         "SELECT kind, id, at, who, subject, body FROM kept "
         "WHERE kind NOT IN ('batch', 'bottle') AND state <> 2"
     )
-    found += [Naming(*row[:5]) for row in work if _named(row[5]) in names]
-    others = conn.execute(
-        "SELECT kind, id, at, who, file, offset, length FROM other_record WHERE NOT EXISTS "
-        "(SELECT 1 FROM change WHERE change.of = other_record.id AND change.kind = 'withdraw')"
-    )
-    for kind, id, at, who, *place in others.fetchall():
-        line = line_at(conn, *place)
-        if line is not None and _named(bytes(line.body)) in names:
-            found.append(Naming(kind, id, at, who, _text(bytes(line.body), "sheet")))
+    found += [Naming(*row[:5]) for row in work if _named(row[5]) & names]
+    for kind, id, at, who, body in _others(conn):
+        if _named(body) & names:
+            found.append(Naming(kind, id, at, who, _text(body, "sheet")))
     return sorted(found, key=lambda one: one.id)
 
 
-def _named(body: bytes) -> str:
-    return _text(body, "batch").strip().upper()
+def batches_named(conn: sqlite3.Connection, sheet: str) -> set[str]:
+    """What records of one sheet call the batches they name, in capitals; withdrawn records are left out."""
+    found: set[str] = set()
+    tests = "SELECT batch FROM test WHERE sheet = ? AND sheet <> '' AND batch <> '' AND state <> 2"
+    found.update(row[0] for row in conn.execute(tests, (sheet,)))
+    work = (
+        "SELECT body FROM kept WHERE kind NOT IN ('batch', 'bottle') AND state <> 2 "
+        "AND subject = ? AND subject <> ''"
+    )
+    for (body,) in conn.execute(work, (sheet,)):
+        found |= _named(body)
+    for *_, body in _others(conn):
+        if _text(body, "sheet") == sheet:
+            found |= _named(body)
+    return found
+
+
+def _others(conn: sqlite3.Connection) -> Iterator[tuple[str, str, str, str, bytes]]:
+    """Records of kinds that this version does not know, but those withdrawn: kind, id, at, who, body."""
+    rows = conn.execute(
+        "SELECT kind, id, at, who, file, offset, length FROM other_record WHERE NOT EXISTS "
+        "(SELECT 1 FROM change WHERE change.of = other_record.id AND change.kind = 'withdraw')"
+    )
+    for kind, id, at, who, *place in rows.fetchall():
+        line = line_at(conn, *place)
+        if line is not None:
+            yield kind, id, at, who, bytes(line.body)
+
+
+def _named(body: bytes) -> set[str]:
+    """Batches that a record names: that it was made with, and those its colourants were taken from."""
+    plain = _plain(body)
+    portions = plain.get("colourants")
+    inner = [one for one in portions if isinstance(one, dict)] if isinstance(portions, list) else []
+    found = {one["batch"] for one in (plain, *inner) if isinstance(one.get("batch"), str)}
+    return {one.strip().upper() for one in found} - {""}
 
 
 def _text(body: bytes, field: str) -> str:
+    found = _plain(body).get(field, "")
+    return found if isinstance(found, str) else ""
+
+
+def _plain(body: bytes) -> dict[str, Any]:
     try:
         plain = msgspec.json.decode(body)
     except msgspec.MsgspecError:
-        return ""
-    found = plain.get(field, "") if isinstance(plain, dict) else ""
-    return found if isinstance(found, str) else ""
+        return {}
+    return plain if isinstance(plain, dict) else {}

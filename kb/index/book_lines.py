@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import msgspec
 
-from kb.book.read import decode_line
 from kb.model.record import Line
 
 
 def lines_about(conn: sqlite3.Connection, root: str) -> list[Line]:
     """A record's own line and every change that points at it, directly or through another change.
 
-    The record is a spot test or of a kind that is kept beside them.
+    The record may be of any kind, known or not.
     """
     ids, found = [root], []
-    for table in ("test", "kept"):
+    for table in ("test", "kept", "other_record"):
         row = conn.execute(f"SELECT file, offset, length FROM {table} WHERE id = ?", (root,)).fetchone()
         if row:
             break
@@ -34,13 +34,27 @@ def lines_about(conn: sqlite3.Connection, root: str) -> list[Line]:
     return [line for line in found if line is not None]
 
 
+def latest_about(conn: sqlite3.Connection, of: str) -> str:
+    """The highest id among a record and all changes that lead to it; ``of`` may be any one of them."""
+    sql = """
+        WITH RECURSIVE
+            up(id) AS (VALUES (?) UNION SELECT of FROM change JOIN up USING (id)),
+            down(id) AS (SELECT id FROM up UNION SELECT change.id FROM change JOIN down ON of = down.id)
+        SELECT max(id) FROM down
+    """
+    found: str = conn.execute(sql, (of,)).fetchone()[0]
+    return found
+
+
 def line_at(conn: sqlite3.Connection, file: int, offset: int, length: int) -> Line | None:
     """Read one line back from the book."""
     path = conn.execute("SELECT path FROM book_file WHERE rowid = ?", (file,)).fetchone()
     if path is None:
         return None
+    from kb.book.line import decode_line
+
     try:
-        with Path(path[0]).open("rb") as handle:
+        with Path(os.fsdecode(path[0])).open("rb") as handle:
             handle.seek(offset)
             return decode_line(handle.read(length).rstrip(b"\n"))
     except (OSError, msgspec.MsgspecError, ValueError):

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Sequence
 from typing import NamedTuple
 
 from kb.index.rows import TEST_COLUMNS, Row
-from kb.index.vectors import unpack
 
 FILTERS = (
     "sheet",
@@ -68,6 +68,9 @@ def spot_tests(
         if filters.get(column):
             where.append(f"{column} = ?")
             values.append(filters[column])
+    if filters.get("sheet"):
+        # The index on sheets leaves out tests without one; only so is it known to serve here.
+        where.append("sheet <> ''")
     if before:
         where.append("id < ?")
         values.append(before)
@@ -114,6 +117,8 @@ def vectors(
     conn: sqlite3.Connection, table: str, columns: Sequence[str], keys: Sequence[Sequence[str]]
 ) -> dict[tuple[str, ...], int]:
     """Sums whose leading key columns are among ``keys`` (one list of values per column)."""
+    from kb.index.vectors import unpack
+
     where = " AND ".join(
         f"{column} IN ({', '.join('?' * len(values))})" for column, values in zip(columns, keys, strict=False)
     )
@@ -127,3 +132,139 @@ def masks(conn: sqlite3.Connection) -> dict[str, int]:
     """For each liquid the set of (adhesive, stage, carrier) it was tested on, as bits of a number."""
     rows = conn.execute("SELECT liquid, mask FROM liquid_mask")
     return {row[0]: int.from_bytes(row[1], "little") for row in rows}
+
+
+class BookRow(NamedTuple):
+    """One record of any kind in a list. A spot test has its ``row``, a kept record its ``body`` as JSON.
+
+    ``file`` is the name of the bench's file; ``sheet`` is empty where a record has none.
+    """
+
+    id: str
+    kind: str
+    at: str
+    who: str
+    file: str
+    state: int
+    sheet: str
+    row: Row | None
+    body: bytes
+
+
+def book_rows(
+    conn: sqlite3.Connection,
+    kinds: Sequence[str],
+    *,
+    sheet: str = "",
+    who: str = "",
+    limit: int = 0,
+    before: str = "",
+) -> list[BookRow]:
+    """Records of the named kinds, ``test`` among them, newest first. ``limit`` 0 means all.
+
+    Each kind is read by its own index, from the newest on, so that a page costs the same in a long book.
+    """
+    files = {row[0]: os.fsdecode(row[1]) for row in conn.execute("SELECT rowid, path FROM book_file")}
+    found: list[BookRow] = []
+    for kind in dict.fromkeys(kinds):
+        wanted = {"sheet": sheet, "who": who}
+        if kind == "test":
+            for row in spot_tests(conn, wanted, limit=limit, before=before):
+                file = files.get(row.file, "")
+                found.append(BookRow(row.id, kind, row.at, row.who, file, row.state, row.sheet, row, b""))
+        else:
+            found += _kept_rows(conn, kind, files, wanted, limit, before)
+    found.sort(key=lambda one: one.id, reverse=True)
+    return found[:limit] if limit else found
+
+
+def _kept_rows(
+    conn: sqlite3.Connection,
+    kind: str,
+    files: dict[int, str],
+    wanted: dict[str, str],
+    limit: int,
+    before: str,
+) -> list[BookRow]:
+    # A bottle's subject is its liquid and a batch's its recipe: neither lies on a sheet.
+    on_sheet = kind not in {"bottle", "batch"}
+    if wanted["sheet"] and not on_sheet:
+        return []
+    where, values = ["kind = ?"], list[object]([kind])
+    for column, value in (("subject", wanted["sheet"]), ("who", wanted["who"])):
+        if value:
+            where.append(f"{column} = ?")
+            values.append(value)
+    if before:
+        where.append("id < ?")
+        values.append(before)
+    sql = f"SELECT id, at, who, file, state, subject, body FROM kept WHERE {' AND '.join(where)}"
+    sql += " ORDER BY id DESC LIMIT ?"
+    rows = conn.execute(sql, (*values, limit or -1))
+    return [
+        BookRow(id, kind, at, who, files.get(file, ""), state, subject if on_sheet else "", None, body)
+        for id, at, who, file, state, subject, body in rows
+    ]
+
+
+class OtherRow(NamedTuple):
+    """A record of a kind that this version does not know: where it stands, and whether it was changed."""
+
+    id: str
+    kind: str
+    at: str
+    who: str
+    place: tuple[int, int, int]
+    file: str
+    changed: bool
+
+
+def other_rows(
+    conn: sqlite3.Connection, kinds: Sequence[str] = (), *, who: str = "", limit: int = 0, before: str = ""
+) -> list[OtherRow]:
+    """Records of kinds that this version does not know, newest first; of any such kind if none is named."""
+    where, values = ["1"], list[object]()
+    if kinds:
+        where.append(f"kind IN ({', '.join('?' * len(kinds))})")
+        values += kinds
+    for clause, value in (("who = ?", who), ("id < ?", before)):
+        if value:
+            where.append(clause)
+            values.append(value)
+    sql = (
+        "SELECT id, kind, at, who, file, offset, length, (SELECT path FROM book_file WHERE rowid = file), "
+        "EXISTS (SELECT 1 FROM change WHERE change.of = other_record.id) FROM other_record "
+        f"WHERE {' AND '.join(where)} ORDER BY id DESC LIMIT ?"
+    )
+    rows = conn.execute(sql, (*values, limit or -1))
+    return [
+        OtherRow(id, kind, at, who, (file, offset, length), os.fsdecode(path or ""), bool(changed))
+        for id, kind, at, who, file, offset, length, path, changed in rows
+    ]
+
+
+def records_starting(
+    conn: sqlite3.Connection, start: str, kinds: Sequence[str], limit: int = 5
+) -> list[tuple[str, str]]:
+    """Kind and id of records of any kind, changes too, whose id begins with ``start``."""
+    span = (start, start + "~", limit)
+    found: list[tuple[str, str]] = []
+    for table, kind in (("test", "'test'"), ("other_record", "kind"), ("change", "kind")):
+        sql = f"SELECT {kind}, id FROM {table} WHERE id >= ? AND id < ? ORDER BY id LIMIT ?"
+        found += conn.execute(sql, span).fetchall()
+    for kind in kinds:
+        sql = "SELECT kind, id FROM kept WHERE kind = ? AND id >= ? AND id < ? ORDER BY id LIMIT ?"
+        found += conn.execute(sql, (kind, *span)).fetchall()
+    return sorted(found, key=lambda one: one[1])[:limit]
+
+
+def root_of(conn: sqlite3.Connection, of: str) -> str:
+    """The id of the record that a change is about, following changes of changes."""
+    seen: set[str] = set()
+    while of not in seen:
+        seen.add(of)
+        row = conn.execute("SELECT of FROM change WHERE id = ?", (of,)).fetchone()
+        if row is None:
+            break
+        of = row[0]
+    return of

@@ -1,0 +1,134 @@
+"""benchleaf book: all records of the book, of every kind."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.book_list import RecordDetail
+    from kb.desk.record import Step
+    from kb.desk.studio import Studio
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """One sub-command per thing to do with a record."""
+    verbs = parser.add_subparsers(dest="verb", required=True, metavar="list|show|amend|withdraw|restore")
+    listing = verbs.add_parser("list", help="records, newest first")
+    listing.add_argument("--sheet", default="", metavar="NAME")
+    listing.add_argument(
+        "--kind", action="append", default=[], help="test, mend, toning ...; may be given several times"
+    )
+    listing.add_argument("--who", default="", metavar="NAME")
+    listing.add_argument("--limit", type=int, default=50, metavar="N", help="0: all")
+    listing.add_argument("--before", default="", metavar="ID", help="go on from this record")
+    showing = verbs.add_parser("show", help="one record with its history, by the beginning of its id")
+    showing.add_argument("id")
+    showing.add_argument("--text", action="store_true", help="the whole record as text for a paper file")
+    amending = verbs.add_parser("amend", help="correct fields; the first record stays")
+    amending.add_argument("id")
+    amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
+    for name, about in (
+        ("withdraw", "written down by mistake, or undo a change by its id; the record stays"),
+        ("restore", "bring back a record that was withdrawn"),
+    ):
+        verbs.add_parser(name, help=about).add_argument("id")
+    for name in ("amend", "withdraw", "restore"):
+        verbs.choices[name].add_argument("--why", required=True)
+    for verb in verbs.choices.values():
+        verb.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the verb says."""
+    verbs = {"list": _list, "show": _show}
+    return verbs.get(args.verb, _change)(studio_of(args), args)
+
+
+def _list(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.book_list import list_records
+
+    found = list_records(
+        studio, kinds=tuple(args.kind), sheet=args.sheet, who=args.who, limit=args.limit, before=args.before
+    )
+    if args.json:
+        say_json(found)
+        return OK
+    for one in found:
+        sheet = f"{one.sheet}: " if one.sheet else ""
+        state = f"  [{one.state}]" if one.state else ""
+        say(f"{one.id}  {one.at[:10]}  {one.who}  {sheet}{one.what}{state}")
+    if not found:
+        say("No record of that sort is in the book.")
+    return OK
+
+
+def _show(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.book_list import record_id, show_record
+
+    if args.text:
+        from kb.report.record_text import record_text
+
+        text = record_text(studio, record_id(studio, args.id))
+        if args.json:
+            say_json({"text": text})
+        else:
+            for line in text.splitlines():
+                say(line)
+        return OK
+    found = show_record(studio, args.id)
+    if args.json:
+        say_json(found)
+    else:
+        _tell(found)
+    return OK
+
+
+def _tell(found: RecordDetail) -> None:
+    from kb.desk.record_line import KIND_WORDS
+
+    state = f"  [{found.state}]" if found.state else ""
+    word = KIND_WORDS.get(found.kind, f"record of the kind {found.kind}")
+    say(f"{word[:1].upper()}{word[1:]} {found.id}{state}, written {found.at} by {found.who} at {found.bench}")
+    for label, text in found.fields:
+        say(wrap(f"{label}: {text}", indent="  "))
+    if found.first_fields != found.fields:
+        say("  as first written:")
+        for label, text in found.first_fields:
+            if (label, text) not in found.fields:
+                say(wrap(f"{label}: {text}", indent="    "))
+        gained = [label for label, _ in found.fields if label not in dict(found.first_fields)]
+        for label in gained:
+            say(wrap(f"{label}: not written down", indent="    "))
+    for step in found.history:
+        say(wrap(step_line(step), indent="  "))
+
+
+def step_line(step: Step) -> str:
+    """One step of a record's history: what was changed, why, and whether it is in force."""
+    changed = "".join(f" {field}={value}" for field, value in step.changed.items())
+    why = f": {step.why}" if step.why else ""
+    force = "in force" if step.in_force else "not in force"
+    note = f" ({step.note})" if step.note else ""
+    return f"{step.at} {step.who}: {step.kind} {step.id}{changed}{why} [{force}]{note}"
+
+
+def _change(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk import book_list
+
+    if args.verb == "amend":
+        kind = book_list.kind_of(studio, args.id)
+        changes = book_list.changes_from_words(studio, kind, args.set)
+        written = book_list.amend_record(studio, args.id, changes, args.why)
+    elif args.verb == "withdraw":
+        written = book_list.withdraw_record(studio, args.id, args.why)
+    else:
+        written = book_list.restore_record(studio, args.id, args.why)
+    if args.json:
+        say_json(written)
+    else:
+        say(f"Written down by {written.id}; the first record stays readable.")
+    return OK
