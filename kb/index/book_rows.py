@@ -12,10 +12,19 @@ from pathlib import Path
 
 import msgspec
 
-from kb.book.check import DECODE_KEPT
+from kb.book.check import KEPT
 from kb.book.read import TORN, Read, decode_test, fold, read_file
 from kb.index.book_lines import lines_about
-from kb.index.book_state import BookFile, files_of, grew, known_files, rewritten, tip_of
+from kb.index.book_state import (
+    BookFile,
+    files_of,
+    grew,
+    known_files,
+    rewritten,
+    shown_name,
+    storable,
+    tip_of,
+)
 from kb.index.compiled import Compiled
 from kb.index.kept_rows import apply_to_kept, store_kept
 from kb.index.rows import AMENDED, CURRENT, NO_CARRIER, OWN, TEST_COLUMNS, WITHDRAWN, Row
@@ -47,6 +56,15 @@ def refresh_book(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -
 
     If a file shrank, vanished or was altered in place, the whole book is read again.
     """
+    try:
+        return _take_in(conn, book_dir, compiled)
+    except (LookupError, StopIteration):
+        # A record that was read before is no longer there: it was altered while its file grew.
+        clear_book(conn)
+        return _take_in(conn, book_dir, compiled)
+
+
+def _take_in(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -> bool:
     known = known_files(conn)
     present = files_of(book_dir)
     if any(rewritten(known[name]) for name in known) or set(known) - {str(path) for path in present}:
@@ -138,11 +156,11 @@ def _load_file(loading: _Loading, path: Path, known: BookFile | None) -> None:
     conn = loading.conn
     before = path.stat()
     if known is None:
-        cursor = conn.execute("INSERT INTO book_file VALUES (?, 0, 0, 0, 0, 0, '')", (str(path),))
+        cursor = conn.execute("INSERT INTO book_file VALUES (?, 0, 0, 0, 0, 0, '')", (storable(path),))
         known = BookFile(int(cursor.lastrowid or 0), str(path), 0, 0, 0, 0, 0, "")
     end, count = known.offset, known.lines
     # A line without an end may have been finished since; if not, it is noted again.
-    conn.execute("DELETE FROM problem WHERE file = ? AND text = ?", (path.name, TORN))
+    conn.execute("DELETE FROM problem WHERE file = ? AND text = ?", (shown_name(path), TORN))
     for read in read_file(path, known.offset):
         end = read.resume
         if read.line is None:
@@ -161,7 +179,7 @@ def _load_file(loading: _Loading, path: Path, known: BookFile | None) -> None:
 
 
 def _note(conn: sqlite3.Connection, path: Path, number: int, text: str) -> None:
-    conn.execute("INSERT INTO problem VALUES (?, ?, ?)", (path.name, number, text))
+    conn.execute("INSERT INTO problem VALUES (?, ?, ?)", (shown_name(path), number, text))
 
 
 def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
@@ -179,7 +197,7 @@ def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
         values = (line.id, of, line.kind, *place)
         loading.conn.execute("INSERT OR IGNORE INTO change VALUES (?, ?, ?, ?, ?, ?)", values)
         loading.touched.add(of)
-    elif line.kind in DECODE_KEPT:
+    elif line.kind in KEPT:
         loading.touched.update({line.id} & loading.waiting)
         return store_kept(loading.conn, line, place)
     else:
@@ -206,8 +224,10 @@ def row_of(
     line: Line, test: SpotTest, parts: dict[str, float], place: tuple[int, int, int], compiled: Compiled
 ) -> Row:
     """The columns of one test. A tape fills in its adhesive and carrier where they are not given."""
-    tape = plain_id(test.tape)
-    _, tape_adhesive, tape_carrier = compiled.tapes.get(tape, ("", "", ""))
+    tape = tape_adhesive = tape_carrier = ""
+    if test.tape:
+        tape = plain_id(test.tape)
+        _, tape_adhesive, tape_carrier = compiled.tapes.get(tape, ("", "", ""))
     carrier = NO_CARRIER if test.carrier_present is False else plain_id(test.carrier) or tape_carrier
     return Row(
         line.id,
@@ -227,7 +247,7 @@ def row_of(
         max(test.harm.values()) if test.harm else None,
         int(test.control),
         CURRENT,
-        test.batch.strip().upper(),
+        test.batch and test.batch.strip().upper(),
     )
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
-from hashlib import sha256
 from pathlib import Path
 from typing import NamedTuple
 
@@ -41,12 +41,33 @@ def files_of(book: Path) -> list[Path]:
 
 def known_files(conn: sqlite3.Connection) -> dict[str, BookFile]:
     """What the index remembers of each file, by path."""
-    return {row[1]: BookFile(*row) for row in conn.execute("SELECT rowid, * FROM book_file")}
+    rows = (BookFile(*row) for row in conn.execute("SELECT rowid, * FROM book_file"))
+    return {os.fsdecode(one.path): one._replace(path=os.fsdecode(one.path)) for one in rows}
+
+
+def tips_in(conn: sqlite3.Connection, book_dir: Path) -> dict[str, tuple[int, str]]:
+    """By file name, how many whole lines a file had when it was last read, and the hash of the last."""
+    return {
+        Path(name).name: (known.lines, known.tip)
+        for name, known in known_files(conn).items()
+        if known.tip and Path(name).parent == book_dir
+    }
+
+
+def storable(path: Path) -> str | bytes:
+    """A path as the database takes it and ``os.fsdecode`` gives it back: as bytes if it is not UTF-8."""
+    text = str(path)
+    return os.fsencode(path) if any("\ud800" <= sign <= "\udfff" for sign in text) else text
+
+
+def shown_name(path: Path) -> str:
+    """A file's name for people, with a mark in place of what is not UTF-8."""
+    return path.name.encode(errors="replace").decode()
 
 
 def grew(path: Path, known: BookFile | None) -> bool:
-    """Whether there is more in a file than was read."""
-    return known is None or path.stat().st_size > known.offset
+    """Whether there is more in a file than was read, or an unfinished line was taken back."""
+    return known is None or path.stat().st_size != known.size
 
 
 def rewritten(known: BookFile) -> bool:
@@ -64,6 +85,8 @@ def rewritten(known: BookFile) -> bool:
 
 def tip_of(path: Path, end: int) -> str:
     """SHA-256 of the line whose newline is the last byte before ``end``; empty if there is none."""
+    from hashlib import sha256
+
     with path.open("rb") as handle:
         step = 4096
         start = max(0, end - step)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Collection, Iterator
-from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -56,7 +55,7 @@ def states_differ(conn: sqlite3.Connection, files: list[Path], *, apart: Collect
         found, old = path.stat(), known[str(path)]
         if (found.st_size, found.st_mtime_ns) == (old.size, old.mtime_ns):
             continue
-        if found.st_size != old.size or sha256(path.read_bytes()).hexdigest() != old.sha256:
+        if found.st_size != old.size or _hash_of(path) != old.sha256:
             return True
         conn.execute("UPDATE source_file SET mtime_ns = ? WHERE path = ?", (found.st_mtime_ns, str(path)))
     return False
@@ -65,7 +64,14 @@ def states_differ(conn: sqlite3.Connection, files: list[Path], *, apart: Collect
 def state_of(path: Path) -> FileState:
     """Size, time and content hash of one file."""
     found = path.stat()
-    return FileState(str(path), found.st_size, found.st_mtime_ns, sha256(path.read_bytes()).hexdigest())
+    return FileState(str(path), found.st_size, found.st_mtime_ns, _hash_of(path))
+
+
+def _hash_of(path: Path) -> str:
+    # Here, for it loads a library that an answer on an unchanged catalogue does without.
+    from hashlib import sha256
+
+    return sha256(path.read_bytes()).hexdigest()
 
 
 def normal(text: str) -> str:

@@ -156,11 +156,20 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     def context_bit(self, adhesive: str, stage: str, carrier: str) -> int:
         """The bit of one (adhesive, stage, carrier); 0 for ids that are not in the catalogue."""
-        adhesives, stages, carriers = self._context_places
-        if adhesive not in adhesives or stage not in stages or carrier not in carriers:
+        return self.contexts_with(adhesive, stage, self.carrier_bit(carrier))
+
+    def carrier_bit(self, carrier: str) -> int:
+        """The bit of one carrier among all carriers; 0 for an id that is not in the catalogue."""
+        place = self._context_places[2].get(carrier)
+        return 0 if place is None else 1 << place
+
+    def contexts_with(self, adhesive: str, stage: str, carriers: int) -> int:
+        """The bits of an adhesive and stage with each carrier of which the bit is set."""
+        adhesives, stages, all_carriers = self._context_places
+        if adhesive not in adhesives or stage not in stages:
             return 0
         row = adhesives[adhesive] * len(stages) + stages[stage]
-        return int(1 << (row * len(carriers) + carriers[carrier]))
+        return carriers << row * len(all_carriers)
 
     def candidate(self, liquid_id: str, parts: Mapping[str, float]) -> Named:
         """The liquid or blend with these parts; Hansen parameters are None if a part's are unknown."""

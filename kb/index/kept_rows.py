@@ -4,23 +4,24 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable
-from typing import Any, NamedTuple, cast
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 import msgspec
 
-from kb.book.check import KEPT, Kept, decode_kept
-from kb.book.read import fold
 from kb.index.book_lines import lines_about
 from kb.index.rows import AMENDED, CURRENT, WITHDRAWN
 from kb.model.kinds import plain_id
-from kb.model.record import Batch, Bottle, Line
+from kb.model.record import KEPT_TYPES, Batch, Bottle, Line
+
+if TYPE_CHECKING:
+    from kb.book.check import Kept
 
 WHEN = {"reading": "read_at", "mend": "mended_at", "toning": "toned_at", "housing": "housed_at"}
 """The field that says when it was done, of kinds that are sorted by that."""
 
 
 class KeptRow(NamedTuple):
-    """One record as it stands, amendments taken in. ``body`` is of the type that its kind has in KEPT."""
+    """One record as it stands, amendments taken in. ``body`` is of its kind's type in KEPT_TYPES."""
 
     id: str
     at: str
@@ -43,6 +44,9 @@ def _when(body: Kept, line: Line) -> str:
 
 def store_kept(conn: sqlite3.Connection, line: Line, place: tuple[int, int, int]) -> str:
     """Store a record as first written; what is wrong with it in words, or nothing."""
+    # The rules of the book are loaded where records are taken in, and not to read what was taken in.
+    from kb.book.check import KEPT, decode_kept
+
     try:
         body = decode_kept(line.kind, line)
     except ValueError as error:
@@ -57,6 +61,8 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> None:
     """Re-derive each record that one of these ids, a record or a change of one, leads to."""
     if conn.execute("SELECT 1 FROM kept LIMIT 1").fetchone() is None:
         return
+    from kb.book.read import fold
+
     done: set[str] = set()
     for of in sorted(touched):
         root = _root(conn, of)
@@ -96,7 +102,7 @@ def kept_ids_starting(conn: sqlite3.Connection, kind: str, start: str, limit: in
 
 
 def _row(kind: str, row: tuple[str, str, str, int, bytes]) -> KeptRow:
-    return KeptRow(row[0], row[1], row[2], row[3], msgspec.json.decode(row[4], type=KEPT[kind].type))
+    return KeptRow(row[0], row[1], row[2], row[3], msgspec.json.decode(row[4], type=KEPT_TYPES[kind]))
 
 
 def _root(conn: sqlite3.Connection, of: str) -> tuple[str, str] | None:
@@ -104,7 +110,7 @@ def _root(conn: sqlite3.Connection, of: str) -> tuple[str, str] | None:
     seen: set[str] = set()
     while of not in seen:
         seen.add(of)
-        for kind in KEPT:
+        for kind in KEPT_TYPES:
             if conn.execute("SELECT 1 FROM kept WHERE kind = ? AND id = ?", (kind, of)).fetchone():
                 return kind, of
         row = conn.execute("SELECT of FROM change WHERE id = ?", (of,)).fetchone()

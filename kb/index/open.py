@@ -1,4 +1,9 @@
-"""Open the index, and make it say what the catalogue and the book say now."""
+"""Open the index, and make it say what the catalogue and the book say now.
+
+The index holds nothing that is not in the catalogue or the book. So a file that is damaged, altered or of
+another version is thrown away and derived anew, and where no file can be kept the answers come from memory.
+What belongs to another program is left as it is.
+"""
 
 from __future__ import annotations
 
@@ -13,11 +18,27 @@ import msgspec
 from kb.index.book_state import book_changed
 from kb.index.catalogue_rows import state_of, states_differ, write_catalogue, write_compiled
 from kb.index.compiled import Compiled
+from kb.index.index_file import (
+    APPLICATION_ID,
+    BUSY,
+    BUSY_CODES,
+    DAMAGE,
+    IndexUnusable,
+    NoPlace,
+    code_of,
+    connect,
+    derive_anew,
+    give_up,
+    inode_of,
+    is_in_the_way,
+    look_through,
+)
+from kb.index.pool_state import pool_changed
 from kb.index.schema import VERSION, create
+from kb.index.sealed import Seal, SealedConnection, remember
 from kb.model.settings import Settings
 from kb.model.shelf import Shelf
 
-BUSY_MS = 5_000
 Progress = Callable[[str], None]
 
 
@@ -39,73 +60,104 @@ class Origins(NamedTuple):
         """What a studio says of itself. No entry and no record of the index depends on it."""
         return (self.settings_file,) if self.shelf_file is None else (self.settings_file, self.shelf_file)
 
-
-class IndexUnusable(Exception):
-    """The index file cannot be used and could not be replaced; the sentence says what to do."""
+    @property
+    def pool_dir(self) -> Path:
+        """The folder with the counts of other studios."""
+        return self.settings_file.parent / "pool"
 
 
 class Index:
     """An open index with the compiled catalogue. Cheap to keep, safe to reopen."""
 
-    def __init__(self, conn: sqlite3.Connection, origins: Origins, compiled: Compiled) -> None:
+    def __init__(
+        self, conn: sqlite3.Connection, origins: Origins, compiled: Compiled, path: Path | None = None
+    ) -> None:
         self.conn = conn
         self.origins = origins
         self.compiled = compiled
+        self._path = path
+        self._inode = inode_of(path)
 
     def refresh(self, progress: Progress = silent) -> bool:
-        """Take in what is new on disk. True if anything changed."""
-        changed, self.compiled = _refresh(self.conn, self.origins, progress)
+        """Take in what is new on disk. True if anything changed.
+
+        Raises IndexUnusable while another program holds the index, sqlite3.Error if the file was damaged
+        or cannot grow (open the index again then), and OSError if the book cannot be read.
+        """
+        try:
+            changed, self.compiled = _refresh(self.conn, self.origins, progress)
+        except sqlite3.Error as error:
+            if code_of(error) in BUSY_CODES:
+                raise IndexUnusable(BUSY) from error
+            raise
         return changed
+
+    def replaced(self) -> bool:
+        """Whether another file, or none, now stands where this index was opened."""
+        return self._path is not None and inode_of(self._path) != self._inode
 
 
 def open_index(path: Path | None, origins: Origins, progress: Progress = silent) -> Index:
     """Open (or make) the index at ``path`` (None: in memory) and bring it up to date.
 
-    A file that is damaged, of another version or not a database is thrown away and derived anew: it
-    holds nothing that is not in the catalogue or the book.
+    Raises IndexUnusable with a sentence, and OSError if the book or the catalogue cannot be read.
     """
-    for attempt in (1, 2):
-        conn: sqlite3.Connection | None = None
-        try:
-            conn = _connect(path)
-            _, compiled = _refresh(conn, origins, progress)
-            return Index(conn, origins, compiled)
-        except sqlite3.OperationalError as error:
-            if conn is not None:
-                conn.close()
-            if "readonly" in str(error) or "unable to open" in str(error):
-                return open_index(None, origins, progress)
-            if "locked" in str(error) or attempt == 2 or path is None:
-                raise IndexUnusable(f"The index is busy ({error}); close the other program.") from error
-            _remove(path)
-        except sqlite3.DatabaseError as error:
-            if conn is not None:
-                conn.close()
-            if attempt == 2 or path is None:
-                raise IndexUnusable(f"The index could not be derived: {error}.") from error
-            progress("The index was damaged; deriving it anew.")
-            _remove(path)
-    raise AssertionError("unreachable")
-
-
-def _remove(path: Path) -> None:
-    for suffix in ("", "-wal", "-shm", "-journal"):
-        Path(f"{path}{suffix}").unlink(missing_ok=True)
-
-
-def _connect(path: Path | None) -> sqlite3.Connection:
     if path is not None:
+        try:
+            return _open_file(path, origins, progress)
+        except NoPlace:
+            progress("The index cannot be kept on the disk now; it is derived in memory")
+    conn = None
+    try:
+        conn = connect(None)
+        return Index(conn, origins, _refresh(conn, origins, progress)[1])
+    except sqlite3.Error as error:
+        if conn is not None:
+            conn.close()
+        raise IndexUnusable(
+            f"The index could not be derived ({error}). The records in the book are safe."
+        ) from error
+
+
+def _open_file(path: Path, origins: Origins, progress: Progress) -> Index:
+    """The index in a file, derived anew if need be. Raises NoPlace if no file can be kept there."""
+    try:
         path.parent.mkdir(parents=True, exist_ok=True)
-    conn = sqlite3.connect(
-        ":memory:" if path is None else str(path),
-        timeout=BUSY_MS / 1000,
-        isolation_level=None,
-        check_same_thread=False,
-    )
-    conn.execute("PRAGMA journal_mode=WAL")
-    conn.execute("PRAGMA synchronous=NORMAL")
-    conn.execute("PRAGMA trusted_schema=OFF")
-    return conn
+        in_the_way = is_in_the_way(path)
+    except OSError as error:
+        raise NoPlace from error
+    if in_the_way:
+        raise NoPlace
+    seal = Seal.take(path)
+    try:
+        return _open_sealed(path, seal, origins, progress)
+    except BaseException:
+        seal.drop()
+        raise
+
+
+def _open_sealed(path: Path, seal: Seal, origins: Origins, progress: Progress) -> Index:
+    verdict = seal.verdict()
+    if verdict == "altered":
+        derive_anew(path, progress)
+    for last in (False, True):
+        conn: SealedConnection | None = None
+        try:
+            conn = connect(path)
+            if verdict == "doubtful" and not last:
+                look_through(conn)
+            _, compiled = _refresh(conn, origins, progress)
+            seal.share()
+            remember(conn, seal)
+            return Index(conn, origins, compiled, path)
+        except BaseException as error:
+            if conn is not None:
+                conn.close()
+            if not isinstance(error, DAMAGE):
+                raise
+            give_up(error, last=last)
+        derive_anew(path, progress)
+    raise AssertionError("unreachable")
 
 
 def _refresh(conn: sqlite3.Connection, origins: Origins, progress: Progress) -> tuple[bool, Compiled]:
@@ -118,14 +170,18 @@ def _refresh(conn: sqlite3.Connection, origins: Origins, progress: Progress) -> 
     compiled = _read_compiled(conn) if version == VERSION else None
     if compiled is not None:
         if not states_differ(conn, files):
-            return _refresh_book(conn, origins, compiled), compiled
+            changed = _refresh_book(conn, origins, compiled)
+            return _refresh_pool(conn, origins, compiled) or changed, compiled
         if not states_differ(conn, entries, apart=origins.own_files):
             with _transaction(conn):
                 compiled = _take_own(conn, origins, compiled)
             _refresh_book(conn, origins, compiled)
+            _refresh_pool(conn, origins, compiled)
             return True, compiled
     if version != VERSION:
         # Outside the transaction: the library that makes the tables commits by itself.
+        # The mark first, so that a file that is left half made is known for ours.
+        conn.execute(f"PRAGMA application_id={APPLICATION_ID}")
         _drop_all(conn)
         create(conn)
     with _transaction(conn):
@@ -153,11 +209,21 @@ def _refresh_book(conn: sqlite3.Connection, origins: Origins, compiled: Compiled
         return refresh_book(conn, origins.book_dir, compiled)
 
 
+def _refresh_pool(conn: sqlite3.Connection, origins: Origins, compiled: Compiled) -> bool:
+    if not pool_changed(conn, origins.pool_dir):
+        return False
+    from kb.index.pool_rows import refresh_pool
+
+    with _transaction(conn):
+        return refresh_pool(conn, origins.pool_dir, compiled)
+
+
 def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], progress: Progress) -> Compiled:
     from kb.catalogue.load import load
     from kb.index.book_rows import clear_book, refresh_book
     from kb.index.compile import compile_catalogue
     from kb.index.mentions import write_mentions
+    from kb.index.pool_rows import clear_pool, refresh_pool
 
     progress("Reading the catalogue")
     states = [state_of(path) for path in files]
@@ -171,6 +237,10 @@ def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], prog
     progress("Reading the bench book")
     clear_book(conn)
     refresh_book(conn, origins.book_dir, compiled)
+    clear_pool(conn)
+    if pool_changed(conn, origins.pool_dir):
+        progress("Reading the counts of other studios")
+        refresh_pool(conn, origins.pool_dir, compiled)
     conn.execute(f"PRAGMA user_version={VERSION}")
     return compiled
 

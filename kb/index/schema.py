@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
-VERSION = 7
+VERSION = 9
 """Raised whenever a table or a rule of derivation changes: an older index is then rebuilt."""
 
 SCALE = 1_000_000_000
@@ -41,6 +41,7 @@ def create(conn: sqlite3.Connection) -> None:
         pk="path",
     )
     _create_book_tables(conn)
+    _create_pool_tables(conn)
     conn.executescript(
         """
         CREATE TABLE mention (
@@ -108,6 +109,41 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
         CREATE TABLE harm_sum (
             medium TEXT, paper TEXT, method TEXT, vector BLOB NOT NULL,
             PRIMARY KEY (medium, paper, method)
+        );
+        """
+    )
+
+
+def _create_pool_tables(conn: sqlite3.Connection) -> None:
+    """Tables of what other studios counted. Their vectors have slots of their own, so that a change of
+    the book leaves them as they are."""
+    conn.executescript(
+        """
+        CREATE TABLE pool_file (
+            studio TEXT PRIMARY KEY, size INTEGER NOT NULL, mtime_ns INTEGER NOT NULL, sha256 TEXT NOT NULL,
+            weight INTEGER NOT NULL, label TEXT NOT NULL, added TEXT NOT NULL, rows INTEGER NOT NULL,
+            release_tests INTEGER NOT NULL, harm_tests INTEGER NOT NULL, counted INTEGER NOT NULL,
+            unknown TEXT NOT NULL, problem TEXT NOT NULL
+        ) WITHOUT ROWID;
+        CREATE TABLE pool_blend (
+            liquid TEXT PRIMARY KEY, parts TEXT NOT NULL, studios INTEGER NOT NULL, tests INTEGER NOT NULL
+        ) WITHOUT ROWID;
+        CREATE TABLE pool_slot (
+            liquid TEXT PRIMARY KEY, place INTEGER NOT NULL, parts TEXT NOT NULL
+        ) WITHOUT ROWID;
+        CREATE TABLE pool_release_sum (
+            adhesive TEXT, carrier TEXT, method TEXT, stage TEXT, vector BLOB NOT NULL,
+            PRIMARY KEY (adhesive, carrier, method, stage)
+        );
+        CREATE TABLE pool_harm_sum (
+            medium TEXT, paper TEXT, method TEXT, vector BLOB NOT NULL,
+            PRIMARY KEY (medium, paper, method)
+        );
+        CREATE TABLE pool_release_by (
+            adhesive TEXT, stage TEXT, studios BLOB NOT NULL, PRIMARY KEY (adhesive, stage)
+        );
+        CREATE TABLE pool_harm_by (
+            medium TEXT, paper TEXT, studios BLOB NOT NULL, PRIMARY KEY (medium, paper)
         );
         """
     )

@@ -11,6 +11,8 @@ from kb.index.catalogue_rows import normal
 WHOLE_SCAN = 20_000
 """Up to this many names are compared one by one; above, three-letter pieces choose candidates."""
 CANDIDATES = 400
+LONGEST_QUERY = 1_000
+"""Characters. A longer text is no name; comparing it with every name would take minutes."""
 MIN_SCORE = 55.0
 EXACT = 100.0
 BESIDE_EXACT = 76.0
@@ -28,9 +30,9 @@ class Hit(NamedTuple):
 
 
 def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: int = 20) -> list[Hit]:
-    """Best matches first; ties by kind and name. An empty query finds nothing."""
-    query = normal(text)
-    if not query:
+    """Best matches first; ties by kind and name. Nothing for an empty query or one over LONGEST_QUERY."""
+    query = normal(text[: LONGEST_QUERY + 1])
+    if not query or len(text) > LONGEST_QUERY:
         return []
     best: dict[tuple[str, str], Hit] = {}
     for hit in (*_exact(conn, query), *_fuzzy(conn, query, kinds), *_in_text(conn, text)):

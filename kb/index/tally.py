@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 
 from kb.index.compiled import Compiled, Named
 from kb.index.schema import SCALE
-from kb.index.vectors import Change, pack, unpack
+from kb.index.vectors import Change, pack, packed, unpack
 from kb.science.evidence import discount
 from kb.science.pooling import FIELDS
 
@@ -103,6 +103,19 @@ def contribution(grades: tuple[int, ...], threshold: int, p0: float) -> tuple[in
     )
 
 
+@lru_cache(maxsize=65_536)
+def _number(grades: tuple[int, ...], threshold: int, p0: float) -> int:
+    """The same as one number."""
+    return packed(contribution(grades, threshold, p0))
+
+
+class Context(NamedTuple):
+    """What cells share that differ in their liquid only: their narrowest sum, and the priors by liquid."""
+
+    base: Key
+    priors: dict[str, float]
+
+
 class Tally:
     """Collects changes of counts and writes them in one go."""
 
@@ -112,7 +125,8 @@ class Tally:
         self._harm: dict[Key, list[int]] = {}
         self.blends: dict[str, tuple[dict[str, float], int]] = {}
         self._named: dict[str, Named] = {}
-        self._priors: dict[tuple[object, ...], float] = {}
+        self._priors: dict[tuple[object, ...], dict[str, float]] = {}
+        self._contexts: dict[Key, Context] = {}
 
     def count(self, key: Key, event: Event, grade: int, step: int) -> None:
         """Add (step 1) or take away (step -1) one test of this grade."""
@@ -144,29 +158,38 @@ class Tally:
         self._release.clear()
         self._harm.clear()
 
-    def prior(self, event: Event, key: Key, what: Named) -> float:
-        """Chemistry prior of a cell; kept by all that it depends on, because many cells share it."""
-        compiled = self.compiled
-        known: tuple[object, ...]
-        if event is RELEASE:
-            adhesive, stage, carrier, method, liquid, _ = key
-            through, contact = compiled.carriers.get(carrier), compiled.methods.get(method)
-            known = (adhesive, compiled.stages.get(stage), through, contact, liquid)
-        else:
-            medium, paper, method, liquid, _ = key
-            known = (medium, paper, compiled.methods.get(method), liquid)
-        found = self._priors.get(known)
+    def context(self, event: Event, key: Key) -> Context:
+        """What the cells of one context share; kept, because there are many of them."""
+        cell = key[: len(event.columns) - 2]
+        found = self._contexts.get(cell)
         if found is None:
-            if event is RELEASE:
-                found = compiled.release_p0(key[0], key[1], key[2], key[3], what)
-            else:
-                found = compiled.harm_p0(key[0], key[1], key[2], what)
-            self._priors[known] = found
+            base = (release_base if event is RELEASE else harm_base)(key, self.compiled)
+            found = self._contexts[cell] = Context(
+                base, self._priors.setdefault(self._known(event, cell), {})
+            )
         return found
 
-    def base(self, event: Event, key: Key) -> Key:
-        """The narrowest sum of a cell."""
-        return (release_base if event is RELEASE else harm_base)(key, self.compiled)
+    def _known(self, event: Event, cell: Key) -> tuple[object, ...]:
+        """All that a prior depends on besides the liquid."""
+        compiled = self.compiled
+        if event is HARM:
+            medium, paper, method = cell
+            return medium, paper, compiled.methods.get(method)
+        adhesive, stage, carrier, method = cell
+        through, contact = compiled.carriers.get(carrier), compiled.methods.get(method)
+        return adhesive, compiled.stages.get(stage), through, contact
+
+    def prior(self, event: Event, key: Key, what: Named) -> float:
+        """Chemistry prior of a cell."""
+        priors = self.context(event, key).priors
+        found = priors.get(key[-2])
+        if found is None:
+            if event is RELEASE:
+                found = self.compiled.release_p0(key[0], key[1], key[2], key[3], what)
+            else:
+                found = self.compiled.harm_p0(key[0], key[1], key[2], what)
+            priors[key[-2]] = found
+        return found
 
     def keys(self, event: Event, base: Key) -> list[Key]:
         """All sums that a narrowest one belongs to."""
@@ -219,16 +242,18 @@ def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list
         old = None if fresh else conn.execute(select, key).fetchone()
         grades = [a + b for a, b in zip(old, change, strict=True)] if old else change
         cells.append((*key, *grades))
-        p0 = tally.prior(event, key, named[key[-2]])
-        delta = contribution(tuple(grades), event.threshold, p0)
+        liquid = key[-2]
+        base, priors = tally.context(event, key)
+        p0 = priors.get(liquid)
+        if p0 is None:
+            p0 = tally.prior(event, key, named[liquid])
+        number = _number(tuple(grades), event.threshold, p0)
         if old:
-            before = contribution(old, event.threshold, p0)
-            delta = tuple([b - a for a, b in zip(before, delta, strict=True)])
-        base = tally.base(event, key)
+            number -= _number(old, event.threshold, p0)
         target = changes.get(base)
         if target is None:
-            target = changes[base] = Change(len(places))
-        target.add(places[key[-2]], delta)
+            target = changes[base] = Change()
+        target.add(places[liquid], number)
     _write_cells(conn, event, cells)
     _write_sums(conn, event, changes, tally)
 

@@ -15,37 +15,36 @@ from kb.science.pooling import FIELDS
 
 BITS = 64
 BYTES = BITS // 8
+STRIDE = FIELDS * BYTES
+"""Bytes of one liquid."""
 _LEVEL = 1
 
 
+def packed(values: tuple[int, ...]) -> int:
+    """The fields of one liquid as one number. They may be negative: adding undoes what they borrow."""
+    return sum(value << 8 * BYTES * field for field, value in enumerate(values))
+
+
 class Change:
-    """What is to be added to a vector, field by field; what falls is kept apart from what rises."""
+    """What is to be added to a vector, liquid by liquid."""
 
-    __slots__ = ("_fall", "_rise")
+    __slots__ = ("_by_place",)
 
-    def __init__(self, liquids: int) -> None:
-        self._rise = array("q", bytes(liquids * FIELDS * BYTES))
-        self._fall: array[int] | None = None
+    def __init__(self) -> None:
+        self._by_place: dict[int, int] = {}
 
-    def add(self, place: int, values: tuple[int, ...]) -> None:
-        """Add to the fields of one liquid."""
-        start = place * FIELDS
-        for field, value in enumerate(values, start):
-            if value > 0:
-                self._rise[field] += value
-            elif value < 0:
-                if self._fall is None:
-                    self._fall = array("q", bytes(len(self._rise) * BYTES))
-                self._fall[field] -= value
+    def add(self, place: int, number: int) -> None:
+        """Add to one liquid what :func:`packed` made."""
+        self._by_place[place] = self._by_place.get(place, 0) + number
 
     def number(self) -> int:
         """The change as one number; negative where more falls than rises at the top."""
-        rise = _from_array(self._rise)
-        return rise if self._fall is None else rise - _from_array(self._fall)
-
-
-def _from_array(values: array[int]) -> int:
-    return int.from_bytes(_little(values).tobytes(), "little")
+        if min(self._by_place.values()) < 0:
+            return sum(number << 8 * STRIDE * place for place, number in self._by_place.items())
+        whole = bytearray(STRIDE * (max(self._by_place) + 1))
+        for place, number in self._by_place.items():
+            whole[STRIDE * place : STRIDE * (place + 1)] = number.to_bytes(STRIDE, "little")
+        return int.from_bytes(whole, "little")
 
 
 def _little(values: array[int]) -> array[int]:

@@ -3,51 +3,51 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple
+from importlib import import_module
+from typing import TYPE_CHECKING, NamedTuple
 
-from kb.model.base import Record, Source
-from kb.model.guidance import Caution, Hazard, Practice, Report
-from kb.model.guideline import Guideline
-from kb.model.liquid import Family, Liquid
-from kb.model.material import Adhesive, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
-from kb.model.mixing import Miscibility
-from kb.model.protection import Glove, Precaution
-from kb.model.recipe import Recipe
-from kb.model.sign import Look
-from kb.model.tissue import Tissue
+if TYPE_CHECKING:
+    from kb.model.base import Record
 
 
 class Kind(NamedTuple):
-    """One kind of entry. ``key`` is the YAML list, ``word`` what a user reads."""
+    """One kind of entry. ``key`` is the YAML list, ``word`` what a user reads, ``record`` file and type."""
 
     key: str
     word: str
-    type: type[Record]
+    record: str
+
+    @property
+    def type(self) -> type[Record]:
+        """Its record type, loaded when it is asked for: an answer about one kind needs no other."""
+        file, name = self.record.split(".")
+        found: type[Record] = getattr(import_module(f"kb.model.{file}"), name)
+        return found
 
 
 KINDS: tuple[Kind, ...] = (
-    Kind("sources", "source", Source),
-    Kind("families", "family", Family),
-    Kind("hazards", "hazard", Hazard),
-    Kind("liquids", "liquid", Liquid),
-    Kind("polymers", "polymer", Polymer),
-    Kind("stages", "stage", Stage),
-    Kind("adhesives", "adhesive", Adhesive),
-    Kind("carriers", "carrier", Carrier),
-    Kind("tapes", "tape", Tape),
-    Kind("media", "medium", Medium),
-    Kind("papers", "paper", Paper),
-    Kind("methods", "method", Method),
-    Kind("cautions", "caution", Caution),
-    Kind("reports", "report", Report),
-    Kind("practice", "practice", Practice),
-    Kind("looks", "look", Look),
-    Kind("tissues", "tissue", Tissue),
-    Kind("guidelines", "guideline", Guideline),
-    Kind("recipes", "recipe", Recipe),
-    Kind("miscibilities", "miscibility", Miscibility),
-    Kind("gloves", "glove", Glove),
-    Kind("precautions", "precaution", Precaution),
+    Kind("sources", "source", "base.Source"),
+    Kind("families", "family", "liquid.Family"),
+    Kind("hazards", "hazard", "guidance.Hazard"),
+    Kind("liquids", "liquid", "liquid.Liquid"),
+    Kind("polymers", "polymer", "material.Polymer"),
+    Kind("stages", "stage", "material.Stage"),
+    Kind("adhesives", "adhesive", "material.Adhesive"),
+    Kind("carriers", "carrier", "material.Carrier"),
+    Kind("tapes", "tape", "material.Tape"),
+    Kind("media", "medium", "material.Medium"),
+    Kind("papers", "paper", "material.Paper"),
+    Kind("methods", "method", "material.Method"),
+    Kind("cautions", "caution", "guidance.Caution"),
+    Kind("reports", "report", "guidance.Report"),
+    Kind("practice", "practice", "guidance.Practice"),
+    Kind("looks", "look", "sign.Look"),
+    Kind("tissues", "tissue", "tissue.Tissue"),
+    Kind("guidelines", "guideline", "guideline.Guideline"),
+    Kind("recipes", "recipe", "recipe.Recipe"),
+    Kind("miscibilities", "miscibility", "mixing.Miscibility"),
+    Kind("gloves", "glove", "protection.Glove"),
+    Kind("precautions", "precaution", "protection.Precaution"),
 )
 BY_KEY: dict[str, Kind] = {kind.key: kind for kind in KINDS}
 BY_WORD: dict[str, Kind] = {kind.word: kind for kind in KINDS}

@@ -62,12 +62,37 @@ class Chance(Plain, frozen=True, kw_only=True):
     high: float
 
 
+class Pooled(Plain, frozen=True, kw_only=True):
+    """What other studios counted that bears on a suggestion, undiscounted.
+
+    ``own`` tests are of the same class as the question, made by ``studios`` of them; ``similar`` ones weigh
+    0.25 or more. Looks for harm are those at the worst medium.
+    """
+
+    studios: int
+    own: int
+    released: int
+    similar: int
+    similar_released: int
+    harm_studios: int
+    looks: int
+    harmed: int
+    similar_looks: int
+    similar_harmed: int
+    held_back: bool
+    """Own tests kept these from moving a chance as far as they would have."""
+
+
 class Evidence(Plain, frozen=True, kw_only=True):
-    """Counts behind a suggestion: own class, similar (w >= 0.25), and weighted tests in print."""
+    """Counts behind a suggestion: own class, similar (w >= 0.25), weighted tests in print, other studios.
+
+    ``pooled`` is None where there is no pool.
+    """
 
     own: int
     similar: int
     print: float
+    pooled: Pooled | None = None
 
 
 class Suggestion(Plain, frozen=True, kw_only=True):

@@ -19,7 +19,7 @@ from typing import NamedTuple
 from kb.science.blend_grid import Grid, Point
 from kb.science.exposure import ATMOSPHERE_KPA, mole_fractions, partial_pressures_kpa
 from kb.science.miscibility import Mixer, Mixing
-from kb.science.solubility import Hsp, distance, red
+from kb.science.solubility import Hsp, Sphere, distance, red
 
 MARGIN_CAP = 2.0
 """From RED 3 on a liquid is simply outside, as in kb.science.evidence."""
@@ -36,14 +36,6 @@ class Candidate(NamedTuple):
     flash_c: float | None = None
     never_flashes: bool = False
     limit_ppm: float | None = None
-
-
-class Sphere(NamedTuple):
-    """A Hansen sphere, with radius ``r0`` in MPa^0.5."""
-
-    name: str
-    centre: Hsp
-    r0: float
 
 
 class Rules(NamedTuple):

@@ -35,6 +35,7 @@ LEAST_WEIGHT = 0.1
 """A cell that speaks with less is left out."""
 RING_EDGES = (LEAST_WEIGHT, 0.25, 0.5)
 """Lower edges of the three rings of similar tests."""
+EDGE_SLACK = 1e-12
 OWN_CEILING = 60.0
 RING_CEILINGS = (0.6, 1.8, 6.0)
 """What endless tests count at most, in tests: pooled logs are biased, and similar is not the same."""
@@ -161,8 +162,11 @@ def corrected_rate(k: float, n: float, p0_target: float, p0_cell: float) -> floa
 
 
 def ring(weight: float) -> int | None:
-    """Which ring a weight falls into, 0 to 2, widest first; None if it is too small to count."""
-    place = bisect_right(RING_EDGES, weight)
+    """Which ring a weight falls into, 0 to 2, widest first; None if it is too small to count.
+
+    A weight is a product, so one that rounding left just below an edge lies on it.
+    """
+    place = bisect_right(RING_EDGES, weight + EDGE_SLACK)
     return place - 1 if place else None
 
 

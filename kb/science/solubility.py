@@ -6,9 +6,18 @@ Source of the formulas: C. M. Hansen, Hansen Solubility Parameters: A User's Han
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 Hsp = tuple[float, float, float]
 """Hansen parameters in MPa^0.5: dispersion, polar, hydrogen bonding."""
+
+
+class Sphere(NamedTuple):
+    """A Hansen sphere, with radius ``r0`` in MPa^0.5."""
+
+    name: str
+    centre: Hsp
+    r0: float
 
 
 def distance(a: Hsp, b: Hsp) -> float:

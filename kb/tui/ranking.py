@@ -133,11 +133,13 @@ def mark(one: Suggestion) -> str:
 
 def reasons(ranked: Ranked, one: Suggestion) -> str:
     """All that is known about one row, the gist first."""
-    answer = ranked.answer
+    answer, pooled = ranked.answer, one.evidence.pooled
+    others = f", other studios {pooled.own + pooled.similar}" if pooled else ""
     lines = [
         f"Release {chance_words(one.release)}",
         f"Harm    {chance_words(one.harm)}",
-        f"Tests: own {one.evidence.own}, similar {one.evidence.similar}, in print {one.evidence.print:.3g}",
+        f"Tests: own {one.evidence.own}, similar {one.evidence.similar}{others}, "
+        f"in print {one.evidence.print:.3g}",
     ]
     if one.refused:
         lines.append(f"Not proposed: {one.refused}.")

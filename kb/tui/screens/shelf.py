@@ -41,6 +41,7 @@ SHELF = (
     Act("finished", "e", "Finished", "This bottle was used up or thrown away"),
     Act("withdraw", "w", "Withdraw", "This bottle was written down by mistake; say why"),
     Act("next_part", "tab", "Part", "Go to the next of the three parts"),
+    Act("others", "o", "Others", "Counts of tests that other studios gave", foot=False),
     Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
     Act("back", "escape", "Back", "Back to the materials"),
 )
@@ -66,7 +67,7 @@ class ShelfScreen(AtDesk, Screen[None]):
         "without any date, and a peroxide former (EUH019) that was neither opened nor tested lately. How "
         "often to test is common practice without a source; shelf.yaml sets it. What a result means, the "
         "data sheet and the test kit say.\n\n"
-        "A family or a statement on labels is forbidden with: benchleaf shelf forbid --family, --hazard.\n"
+        "A whole family, or a statement on labels, is forbidden in the file shelf.yaml of the studio.\n"
         f"{DATES}\n\n{keys_in_words(SHELF)}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(SHELF)]
@@ -239,6 +240,12 @@ class ShelfScreen(AtDesk, Screen[None]):
         """Liquids, prohibitions, bottles, and round again."""
         at = LISTS.index(self.focused.id) if self.focused and self.focused.id in LISTS else -1
         self.listed(LISTS[(at + 1) % len(LISTS)]).focus()
+
+    def action_others(self) -> None:
+        """The pool, over the shelf."""
+        from kb.tui.screens.pool import PoolScreen
+
+        self.app.push_screen(PoolScreen())
 
     def action_back(self) -> None:
         """To where one came from."""

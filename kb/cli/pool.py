@@ -1,0 +1,106 @@
+"""benchleaf pool: counts of tests from other studios: export, add, list, weigh, drop."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import FAILED, OK, say, say_json, warn, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """One sub-command per thing to do; none lists the pool."""
+    parser.add_argument("--json", action="store_true")
+    verbs = parser.add_subparsers(dest="verb", metavar="export|add|list|weigh|drop")
+    giving = verbs.add_parser("export", help="write the counts of the own book to a file")
+    giving.add_argument("file", type=Path)
+    giving.add_argument("--as", dest="label", default="", metavar="TEXT", help="what others shall call you")
+    giving.add_argument(
+        "--at-least", type=int, default=1, metavar="N", help="leave out rows with fewer tests (1 if left out)"
+    )
+    taking = verbs.add_parser("add", help="take in the counts of another studio")
+    taking.add_argument("file", type=Path, nargs="+")
+    verbs.add_parser("list", help="the studios in the pool")
+    weighing = verbs.add_parser("weigh", help="let a studio count less, 0 to 1")
+    weighing.add_argument("which", metavar="studio", help="its id, the beginning of it, or its label")
+    weighing.add_argument("weight", type=float)
+    verbs.add_parser("drop", help="take a studio out of the pool").add_argument("which", metavar="studio")
+    for verb in verbs.choices.values():
+        verb.add_argument("--json", action="store_true", default=argparse.SUPPRESS)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the verb says."""
+    studio = studio_of(args)
+    verbs = {"export": _export, "add": _add, "weigh": _change, "drop": _change}
+    return verbs.get(args.verb or "list", _list)(studio, args)
+
+
+def _export(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.pool_export import export
+
+    done = export(studio, args.file, label=args.label, at_least=args.at_least)
+    if args.json:
+        say_json(done)
+    else:
+        say(wrap(done.text, indent=""))
+    return OK
+
+
+def _add(studio: Studio, args: argparse.Namespace) -> int:
+    from datetime import date
+
+    from kb.desk.pool import add
+
+    done = add(studio, args.file, date.today())
+    if args.json:
+        say_json(done)
+    for one in done:
+        if one.result == "refused":
+            warn(one.text)
+        elif not args.json:
+            say(wrap(one.text, indent=""))
+    return FAILED if any(one.result == "refused" for one in done) else OK
+
+
+def _change(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.pool import drop, weigh
+
+    done = weigh(studio, args.which, args.weight) if args.verb == "weigh" else drop(studio, args.which)
+    if args.json:
+        say_json(done)
+    else:
+        say(wrap(done.text, indent=""))
+    return OK
+
+
+def _list(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.pool import held_words, unknown_words, view
+    from kb.desk.pool_words import grouped
+
+    pool = view(studio)
+    if args.json:
+        say_json(pool)
+        return OK
+    if not pool.studios:
+        say("No other studio is in the pool. benchleaf pool add FILE takes one in.")
+    for one in pool.studios:
+        say(
+            f"{one.studio[:8]}  {one.name}: {held_words(one.release_tests, one.harm_tests)} in "
+            f"{grouped(one.rows, 'row')}; weight {one.weight:g}; {one.share:.0%} of the pool"
+            + (f"; added {one.added}" if one.added else "")
+        )
+        if one.problem:
+            say(wrap(f"! Not counted: {one.problem}"))
+        elif one.weight and one.not_counted:
+            say(wrap(f"{grouped(one.not_counted, 'count')} not entering answers."))
+        if words := unknown_words(one):
+            say(wrap(f"{words[:1].upper()}{words[1:]}."))
+    for warning in pool.warnings:
+        say(wrap(f"! {warning}", indent=""))
+    return OK

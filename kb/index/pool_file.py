@@ -1,0 +1,220 @@
+"""Counts files as text: written so that the same counts give the same bytes, read with suspicion."""
+
+from __future__ import annotations
+
+import re
+import stat
+from collections.abc import Sequence
+from functools import lru_cache
+from hashlib import sha256
+from pathlib import Path
+
+import msgspec
+
+from kb.book.text import clean_text
+from kb.model.pool import (
+    FORMAT,
+    ID_LIMIT,
+    LABEL_LIMIT,
+    MOST_BYTES,
+    MOST_TESTS,
+    VERSION,
+    CountsFile,
+    HarmCount,
+    ReleaseCount,
+)
+from kb.science.blends import blend_id, normalise
+
+STUDIO_ID = re.compile(r"[0-9a-f]{32}")
+MOST_PARTS = 8
+_ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+Counted = ReleaseCount | HarmCount
+
+
+class NotCounts(ValueError):
+    """The file is not one of counts, or not a sound one; the text is a sentence that says why."""
+
+
+def counts_file(
+    studio: str, label: str, release: Sequence[ReleaseCount], harm: Sequence[HarmCount], added: str = ""
+) -> CountsFile:
+    """A counts file with its rows in order and its checksum. Raises NotCounts for too long a label."""
+    try:
+        label = clean_text(label, limit=LABEL_LIMIT, multiline=False).strip()
+    except ValueError as error:
+        raise NotCounts(f"The label cannot be used. {error}") from None
+    release = tuple(sorted(release, key=_order))
+    harm = tuple(sorted(harm, key=_order))
+    return CountsFile(
+        format=FORMAT,
+        version=VERSION,
+        studio=studio,
+        label=label,
+        added=added,
+        release=release,
+        harm=harm,
+        checksum=_checksum(studio, label, release, harm),
+    )
+
+
+def text_of(counts: CountsFile) -> bytes:
+    """The file's bytes: one JSON document with one row on each line."""
+    lines = ["{"]
+    for name in ("format", "version", "studio", "label", "added"):
+        value = getattr(counts, name)
+        if value or name != "added":
+            lines.append(f'"{name}": {_json(value)},')
+    for name in ("release", "harm"):
+        rows = [_json(row) for row in getattr(counts, name)]
+        lines += [f'"{name}": [', *(f"{row}," for row in rows[:-1]), *rows[-1:], "],"]
+    lines += [f'"checksum": {_json(counts.checksum)}', "}", ""]
+    return "\n".join(lines).encode()
+
+
+def _json(value: object) -> str:
+    return msgspec.json.encode(value, order="deterministic").decode()
+
+
+def _order(row: Counted) -> tuple[object, ...]:
+    ids = tuple(getattr(row, name) for name in row.__struct_fields__[:-2])
+    return (*ids, liquid_of(row), row.grades)
+
+
+def _checksum(studio: str, label: str, release: tuple[ReleaseCount, ...], harm: tuple[HarmCount, ...]) -> str:
+    return sha256(_json([FORMAT, VERSION, studio, label, release, harm]).encode()).hexdigest()
+
+
+def read_bytes(path: Path) -> bytes:
+    """The bytes of an ordinary file of bearable size. Raises NotCounts otherwise."""
+    try:
+        found = path.stat()
+        if not stat.S_ISREG(found.st_mode):
+            raise NotCounts("It is not an ordinary file.")
+        if found.st_size > MOST_BYTES:
+            raise NotCounts(f"It has {found.st_size:,} bytes; at most {MOST_BYTES:,} are read.")
+        return path.read_bytes()
+    except OSError as error:
+        raise NotCounts(f"It cannot be read ({error.strerror or error}).") from None
+    except ValueError as error:
+        raise NotCounts(str(error)) from None
+
+
+def parse(raw: bytes) -> CountsFile:
+    """Read and check a counts file. Raises NotCounts with a sentence; nothing is taken in half."""
+    try:
+        head = msgspec.json.decode(raw, type=_Head)
+        if head.format != FORMAT:
+            raise NotCounts("It is no file of counts: its format is not named.")
+        if head.version != VERSION:
+            raise NotCounts(f"It has version {head.version} of the format; this program reads {VERSION}.")
+        counts = msgspec.json.decode(raw, type=CountsFile)
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
+        raise NotCounts(f"It is no file of counts: {_short(error)}.") from None
+    if STUDIO_ID.fullmatch(counts.studio) is None:
+        raise NotCounts("The studio's id is not one of 32 hexadecimal digits.")
+    try:
+        clean_text(counts.label, limit=LABEL_LIMIT, multiline=False)
+    except ValueError as error:
+        raise NotCounts(f"Its label cannot be used. {error}") from None
+    if counts.added and _DAY.fullmatch(counts.added) is None:
+        raise NotCounts("The day on which it was added is not a date.")
+    for what, rows in (("release", counts.release), ("harm", counts.harm)):
+        _check_rows(what, rows)
+    if _checksum(counts.studio, counts.label, counts.release, counts.harm) != counts.checksum:
+        raise NotCounts("The checksum does not fit: it was altered or cut short. Ask for it again.")
+    return counts
+
+
+def known_sound(raw: bytes) -> CountsFile:
+    """The same bytes once more, after :func:`parse` found nothing wrong with them."""
+    return msgspec.json.decode(raw, type=CountsFile)
+
+
+class _Head(msgspec.Struct):
+    """What is looked at first, so that a newer format is told from a broken file."""
+
+    format: str = ""
+    version: int = 0
+
+
+def _short(error: Exception) -> str:
+    text = clean_text(str(error)[:200].encode(errors="replace").decode(), multiline=False)
+    return text.rstrip(".")
+
+
+def _check_rows(what: str, rows: Sequence[Counted]) -> None:
+    """Ids, grades and shares of every row, and that no row comes twice."""
+    total, seen = 0, set[tuple[str, ...]]()
+    for number, row in enumerate(rows, start=1):
+        grades = row.grades
+        tests = sum(grades)
+        if min(grades) < 0 or tests == 0:
+            raise NotCounts(f"Row {number} of {what} has no tests, or less than none.")
+        total += tests
+        if total > MOST_TESTS or max(grades) > MOST_TESTS:
+            raise NotCounts(f"It claims more than {MOST_TESTS:,} tests of {what}.")
+        ids = ids_of(row)
+        for one in ids:
+            if not _is_id(one):
+                raise NotCounts(f"Row {number} of {what} names something that is not an id.")
+        if what == "release" and not ids[0]:
+            raise NotCounts(f"Row {number} of {what} names no adhesive.")
+        try:
+            key = (*ids, liquid_of(row))
+        except ValueError:
+            raise NotCounts(f"Row {number} of {what} has parts that are no blend.") from None
+        if key in seen:
+            raise NotCounts(f"Row {number} of {what} comes twice.")
+        seen.add(key)
+
+
+def ids_of(row: Counted) -> tuple[str, ...]:
+    """The ids of a row but for its liquids."""
+    if type(row) is ReleaseCount:
+        return row.adhesive, row.stage, row.carrier, row.method
+    assert isinstance(row, HarmCount)
+    return row.medium, row.paper, row.method
+
+
+def liquid_of(row: Counted) -> str:
+    """The liquid, or the text that names the blend. Raises ValueError for parts that are no blend."""
+    parts = row.parts
+    return _blend(tuple(parts.items()))
+
+
+@lru_cache(maxsize=16_384)
+def _blend(parts: tuple[tuple[str, float], ...]) -> str:
+    if not 1 <= len(parts) <= MOST_PARTS:
+        raise ValueError(f"a blend has 1 to {MOST_PARTS} parts")
+    if not all(_is_id(name) and name and 0 < share <= 100 for name, share in parts):
+        raise ValueError("a part is not an id with per cent by volume")
+    if not abs(sum(share for _, share in parts) - 100) < 0.1 * MOST_PARTS:
+        raise ValueError("the parts do not make up a whole")
+    return blend_id(dict(parts))
+
+
+def shares_of(row: Counted) -> dict[str, float]:
+    """Volume shares that sum to 1."""
+    return {next(iter(row.parts)): 1.0} if len(row.parts) == 1 else normalise(row.parts)
+
+
+@lru_cache(maxsize=16_384)
+def _is_id(text: str) -> bool:
+    return not text or (len(text) <= ID_LIMIT and _ID.fullmatch(text) is not None)
+
+
+def percents(liquid: str) -> dict[str, float]:
+    """Per cent by volume from the text that names a liquid or blend, as blend_id writes it.
+
+    Raises ValueError for any other text.
+    """
+    if " + " not in liquid:
+        return {liquid: 100.0}
+    parts = {}
+    for piece in liquid.split(" + "):
+        name, amount = piece.rsplit(" ", 1)
+        parts[name] = float(amount)
+    if blend_id(parts) != liquid:
+        raise ValueError(f"{liquid!r} does not name a blend")
+    return parts

@@ -1,0 +1,300 @@
+"""Bring the pool into the index: new files only, or all of it after a weight changed or a file went."""
+
+from __future__ import annotations
+
+import gc
+import json
+import sqlite3
+from hashlib import sha256
+from pathlib import Path
+from typing import NamedTuple
+
+from kb.book.text import clean_text
+from kb.index.compiled import Compiled
+from kb.index.pool_file import NotCounts, ids_of, known_sound, liquid_of, parse, read_bytes, shares_of
+from kb.index.pool_state import THOUSAND, PoolFile, pool_files, read_weights, stamp_of
+from kb.index.pool_sums import POOL_HARM, POOL_RELEASE, Adding, unknown_of
+from kb.index.tally import Tally
+from kb.model.pool import MOST_STUDIOS, CountsFile, HarmCount, ReleaseCount
+
+MOST_BLENDS = 24
+"""Blends that are counted: those that most studios tested. A question weighs every liquid against every
+other, so its cost would follow the number of studios if all their blends were let in."""
+UNKNOWN_SHOWN = 50
+POOL_TABLES = (
+    "pool_file",
+    "pool_blend",
+    "pool_slot",
+    "pool_release_sum",
+    "pool_harm_sum",
+    "pool_release_by",
+    "pool_harm_by",
+)
+ALL = THOUSAND
+HELD_ROWS = 50_000
+"""Rows of counts that are kept in memory between the two readings of new files."""
+
+
+class Known(NamedTuple):
+    """What the index remembers of one counts file; ``weight`` in thousandths, ``unknown`` ids as JSON.
+
+    ``counted`` are tests of release and of harm together that entered the sums.
+    """
+
+    studio: str
+    size: int
+    mtime_ns: int
+    sha256: str
+    weight: int
+    label: str
+    added: str
+    rows: int
+    release_tests: int
+    harm_tests: int
+    counted: int
+    unknown: str
+    problem: str
+
+
+def clear_pool(conn: sqlite3.Connection) -> None:
+    """Forget everything that came from the pool."""
+    for table in POOL_TABLES:
+        conn.execute(f"DELETE FROM {table}")
+    conn.execute("DELETE FROM meta WHERE key = 'pool'")
+
+
+def known_studios(conn: sqlite3.Connection) -> list[Known]:
+    """All studios in the pool, counted or not, by id."""
+    return [Known(*row) for row in conn.execute("SELECT * FROM pool_file ORDER BY studio")]
+
+
+def refresh_pool(conn: sqlite3.Connection, pool_dir: Path, compiled: Compiled) -> bool:
+    """Make the index say what the pool's folder says. True if anything changed."""
+    stamp = stamp_of(pool_dir)
+    found = {one.studio: one for one in pool_files(pool_dir)}
+    weights, _ = read_weights(pool_dir)
+    known = {one.studio: one for one in known_studios(conn)}
+    stale = {one for one in known if not _still(known[one], found.get(one), weights.get(one, ALL), pool_dir)}
+    new = [found[one] for one in sorted(found) if one not in known]
+    enabled = gc.isenabled()
+    # Many small rows and no cycles: looking for cycles would only cost time.
+    gc.disable()
+    try:
+        if stale or not _take(conn, new, pool_dir, weights, compiled, whole=False):
+            clear_pool(conn)
+            _take(conn, sorted(found.values()), pool_dir, weights, compiled, whole=True)
+    finally:
+        if enabled:
+            gc.enable()
+    for one in found.values():
+        conn.execute(
+            "UPDATE pool_file SET size = ?, mtime_ns = ? WHERE studio = ?",
+            (one.size, one.mtime_ns, one.studio),
+        )
+    conn.execute("INSERT OR REPLACE INTO meta VALUES ('pool', ?)", (stamp,))
+    return True
+
+
+def _still(known: Known, found: PoolFile | None, weight: int, pool_dir: Path) -> bool:
+    """Whether what was counted is what the file and its weight say now."""
+    if found is None or known.weight != weight:
+        return False
+    if (found.size, found.mtime_ns) == (known.size, known.mtime_ns):
+        return True
+    try:
+        raw = read_bytes(pool_dir / f"{known.studio}.json")
+    except NotCounts:
+        return False
+    return sha256(raw).hexdigest() == known.sha256
+
+
+class _Blends:
+    """Which blends are counted: a rule that does not depend on the order in which files were added."""
+
+    def __init__(self, conn: sqlite3.Connection) -> None:
+        self.totals = {row[0]: (row[1], row[2], row[3]) for row in conn.execute("SELECT * FROM pool_blend")}
+        self._before = frozenset(self.totals)
+
+    def add(self, tests: dict[str, tuple[str, int]]) -> None:
+        """Take in the blends of one studio: parts as JSON, and how often it tested them."""
+        for liquid, (parts, number) in tests.items():
+            _, studios, total = self.totals.get(liquid, (parts, 0, 0))
+            self.totals[liquid] = (parts, studios + 1, total + number)
+
+    def chosen(self) -> list[str]:
+        """The blends that most studios tested, then those with most tests."""
+        ranked = sorted(self.totals, key=lambda one: (-self.totals[one][1], -self.totals[one][2], one))
+        return sorted(ranked[:MOST_BLENDS])
+
+    def fits(self, counted: set[str]) -> bool:
+        """Whether what was counted before may stay, so that only new files need be added."""
+        chosen = set(self.chosen())
+        return counted <= chosen and not (chosen - counted) & self._before
+
+    def write(self, conn: sqlite3.Connection) -> None:
+        """Store the totals."""
+        rows = [(liquid, *found) for liquid, found in self.totals.items()]
+        conn.executemany("INSERT OR REPLACE INTO pool_blend VALUES (?, ?, ?, ?)", rows)
+
+
+class _File(NamedTuple):
+    """A counts file that was looked at: hash of its bytes, what is wrong with it, its totals."""
+
+    at: PoolFile
+    weight: int
+    sha256: str
+    problem: str
+    label: str = ""
+    added: str = ""
+    rows: int = 0
+    release_tests: int = 0
+    harm_tests: int = 0
+
+
+class _Reader:
+    """Reads files twice, for their blends and then for their sums, and holds only small ones in between."""
+
+    def __init__(self, pool_dir: Path) -> None:
+        self._dir = pool_dir
+        self._held: dict[str, CountsFile] = {}
+        self._rows = 0
+
+    def look(self, at: PoolFile, weight: int) -> tuple[_File, CountsFile | None]:
+        """Read and check a file; what is wrong with it is noted and nothing of it is used."""
+        digest = ""
+        try:
+            raw = read_bytes(self._dir / f"{at.studio}.json")
+            digest = sha256(raw).hexdigest()
+            counts = parse(raw)
+            if counts.studio != at.studio:
+                raise NotCounts("The file bears the name of another studio than the one in it.")
+        except NotCounts as error:
+            return _File(at, weight, digest, str(error)), None
+        rows = len(counts.release) + len(counts.harm)
+        self._rows += rows
+        if self._rows <= HELD_ROWS:
+            self._held[at.studio] = counts
+        label = clean_text(counts.label, multiline=False)
+        tests = [sum(map(sum, [row.grades for row in part])) for part in (counts.release, counts.harm)]
+        return _File(at, weight, digest, "", label, counts.added, rows, *tests), counts
+
+    def again(self, file: _File) -> CountsFile | None:
+        """The same file once more; None if it was unsound, or has changed in between."""
+        if file.problem:
+            return None
+        held = self._held.pop(file.at.studio, None)
+        if held is not None:
+            return held
+        try:
+            raw = read_bytes(self._dir / f"{file.at.studio}.json")
+        except NotCounts:
+            return None
+        return known_sound(raw) if sha256(raw).hexdigest() == file.sha256 else None
+
+
+def _take(
+    conn: sqlite3.Connection,
+    new: list[PoolFile],
+    pool_dir: Path,
+    weights: dict[str, int],
+    compiled: Compiled,
+    *,
+    whole: bool,
+) -> bool:
+    """Add files to what is there. False, with nothing added, if that would not give what all give at once."""
+    blends, reader = _Blends(conn), _Reader(pool_dir)
+    counted = conn.execute("SELECT count(*) FROM pool_file WHERE weight > 0 AND problem = ''").fetchone()[0]
+    files = []
+    for at in new:
+        file, counts = reader.look(at, weights.get(at.studio, ALL))
+        if counts is not None and file.weight:
+            counted += 1
+            if counted > MOST_STUDIOS:
+                if not whole:
+                    return False
+                file = _File(at, file.weight, file.sha256, f"Only {MOST_STUDIOS:,} studios are counted.")
+            else:
+                blends.add(_blends_of(counts, compiled))
+        files.append(file)
+    if not blends.fits({row[0] for row in conn.execute("SELECT liquid FROM pool_slot WHERE parts <> ''")}):
+        return False
+    counting = any(file.weight and not file.problem for file in files)
+    places = _places(conn, blends, compiled) if counting else {}
+    tally = Tally(compiled)
+    for liquid in places:
+        parts = json.loads(blends.totals[liquid][0]) if liquid in blends.totals else {liquid: 1.0}
+        tally.named(liquid, parts)
+    release, harm = Adding(POOL_RELEASE, tally, places), Adding(POOL_HARM, tally, places)
+    rows = [_counted(file, reader.again(file), release, harm, compiled) for file in files]
+    release.write(conn)
+    harm.write(conn)
+    blends.write(conn)
+    conn.executemany(f"INSERT INTO pool_file VALUES ({', '.join('?' * len(Known._fields))})", rows)
+    return True
+
+
+def _counted(
+    file: _File, counts: CountsFile | None, release: Adding, harm: Adding, compiled: Compiled
+) -> Known:
+    """Add one file to the sums, and what to remember of it."""
+    tests, left = 0, list[ReleaseCount | HarmCount]()
+    if counts is not None and file.weight:
+        for adding, part in ((release, counts.release), (harm, counts.harm)):
+            found, not_counted = adding.studio(part, file.weight)
+            tests += found
+            left += not_counted
+    elif counts is not None:
+        left += [*counts.release, *counts.harm]
+    unknown = sorted(_unknown(left, compiled))[:UNKNOWN_SHOWN]
+    problem = file.problem or ("" if counts else "It changed while it was read.")
+    return Known(
+        *file.at,
+        file.sha256,
+        file.weight,
+        file.label,
+        file.added,
+        file.rows,
+        file.release_tests,
+        file.harm_tests,
+        tests,
+        json.dumps(unknown),
+        problem,
+    )
+
+
+def _blends_of(counts: CountsFile, compiled: Compiled) -> dict[str, tuple[str, int]]:
+    """Blends of known liquids in a file: shares as JSON and tests, of release and harm together."""
+    found: dict[str, tuple[str, int]] = {}
+    for rows, release in ((counts.release, True), (counts.harm, False)):
+        for row in rows:
+            if len(row.parts) < 2 or any(part not in compiled.by_id for part in row.parts):
+                continue
+            if unknown_of(ids_of(row), release, compiled):
+                continue
+            liquid = liquid_of(row)
+            if liquid in compiled.by_id:
+                continue
+            known = found.get(liquid)
+            tests = sum(row.grades)
+            found[liquid] = (known[0], known[1] + tests) if known else (json.dumps(shares_of(row)), tests)
+    return found
+
+
+def _places(conn: sqlite3.Connection, blends: _Blends, compiled: Compiled) -> dict[str, int]:
+    """Slots: the liquids of the catalogue, then the blends that are counted, new ones behind known ones."""
+    known = {row[0]: row[1] for row in conn.execute("SELECT liquid, place FROM pool_slot")}
+    wanted = [liquid.id for liquid in compiled.liquids] + blends.chosen()
+    fresh = [liquid for liquid in wanted if liquid not in known]
+    places = known | {liquid: len(known) + number for number, liquid in enumerate(fresh)}
+    rows = [(one, places[one], blends.totals[one][0] if one in blends.totals else "") for one in fresh]
+    conn.executemany("INSERT INTO pool_slot VALUES (?, ?, ?)", rows)
+    return places
+
+
+def _unknown(rows: list[ReleaseCount | HarmCount], compiled: Compiled) -> set[str]:
+    """Ids in rows that the catalogue here does not know."""
+    found: set[str] = set()
+    for row in rows:
+        found.update(unknown_of(ids_of(row), isinstance(row, ReleaseCount), compiled))
+        found.update(part for part in row.parts if part not in compiled.by_id)
+    return found

@@ -1,0 +1,217 @@
+"""Whether the index file is still as this program left it: a seal beside it, looked at before it is opened.
+
+SQLite notices damage to its own structure, but not a changed byte within a number. The index holds no
+work, so whatever is not as it was left is simply derived anew. The seal is also a lock: whoever has the
+index open shares it, and who finds nobody else may judge, replace and seal the file.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import fcntl
+import os
+import sqlite3
+import time
+import weakref
+from pathlib import Path
+from typing import Literal, NamedTuple
+from zlib import crc32
+
+SUFFIX = "-seal"
+SIDE_FILES = ("-wal", "-shm", "-journal", SUFFIX)
+"""What stands beside an index file and goes with it."""
+WAIT_S = 30.0
+"""How long to wait for another program that is just making or closing the index."""
+CHECK_EVERY_S = 24 * 3600
+"""A file that looks untouched is read through at most this often: disks do decay, but slowly."""
+
+Verdict = Literal["sound", "doubtful", "altered"]
+_OPEN_MARK = b"open\n"
+_LEFT_OVER = ("-wal", "-journal")
+_CHUNK = 1 << 20
+
+
+class _Mark(NamedTuple):
+    """What a seal says of a file: size in bytes, times in ns, CRC-32, and when that was last compared."""
+
+    size: int
+    mtime_ns: int
+    ctime_ns: int
+    crc: int
+    checked_s: int
+
+
+class Seal:
+    """The seal of one index file, held while the index is open."""
+
+    def __init__(self, path: Path, fd: int, *, alone: bool) -> None:
+        self.path = path
+        self.alone = alone
+        """Nobody else has the index open. False too where files cannot be locked."""
+        self._fd = fd
+
+    @classmethod
+    def take(cls, path: Path) -> Seal:
+        """Hold the seal of ``path``: alone if nobody else does, else shared. Never raises OSError."""
+        try:
+            flags = os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK
+            fd = os.open(f"{path}{SUFFIX}", flags, 0o600)
+        except OSError:
+            return cls(path, -1, alone=False)
+        deadline, pause_s = time.monotonic() + WAIT_S, 0.002
+        while True:
+            if _lock(fd, fcntl.LOCK_EX):
+                return cls(path, fd, alone=True)
+            if _lock(fd, fcntl.LOCK_SH) or time.monotonic() > deadline:
+                return cls(path, fd, alone=False)
+            time.sleep(pause_s)
+            pause_s = min(pause_s * 2, 0.05)
+
+    def verdict(self) -> Verdict:
+        """What to think of the file: use it, look it through first, or derive it anew.
+
+        A file that was never sealed is used: an older version, or a copy without its seal.
+        """
+        if not self.alone:
+            return "sound"
+        try:
+            found = os.stat(self.path)
+            text = os.pread(self._fd, 200, 0)
+        except OSError:
+            return "sound"
+        left_over = any(_size(f"{self.path}{suffix}") > 0 for suffix in _LEFT_OVER)
+        if left_over:
+            return "doubtful"
+        if not text:
+            return "sound"
+        mark = _read(text)
+        if mark is None:
+            return "altered"
+        untouched = mark[:3] == (found.st_size, found.st_mtime_ns, found.st_ctime_ns)
+        if untouched and 0 <= time.time() - mark.checked_s < CHECK_EVERY_S:
+            return "sound"
+        if mark.size != found.st_size or _crc_of(self.path) != mark.crc:
+            return "altered"
+        self._write(_text(found, mark.crc))
+        return "sound"
+
+    def share(self) -> None:
+        """Let others open the index too, now that it is as it should be."""
+        if self.alone:
+            if not _size(f"{self.path}{SUFFIX}"):
+                # From now on a file without a seal was not closed by us.
+                self._write(_OPEN_MARK)
+            self.alone = False
+            _lock(self._fd, fcntl.LOCK_SH)
+
+    def leave(self) -> None:
+        """After the index was closed: seal it, unless others still have it open."""
+        if self._fd < 0:
+            return
+        try:
+            if _lock(self._fd, fcntl.LOCK_EX):
+                self._seal()
+        finally:
+            self.drop()
+
+    def drop(self) -> None:
+        """Let go without sealing."""
+        if self._fd >= 0:
+            os.close(self._fd)
+            self._fd = -1
+
+    def _seal(self) -> None:
+        with contextlib.suppress(OSError):
+            if any(_size(f"{self.path}{suffix}") > 0 for suffix in _LEFT_OVER):
+                return
+            before = os.stat(self.path)
+            mark = _read(os.pread(self._fd, 200, 0))
+            if mark is None or mark[:3] != (before.st_size, before.st_mtime_ns, before.st_ctime_ns):
+                self._write(_text(before, _crc_of(self.path)))
+
+    def _write(self, text: bytes) -> None:
+        with contextlib.suppress(OSError):
+            os.ftruncate(self._fd, 0)
+            os.pwrite(self._fd, text, 0)
+
+
+class SealedConnection(sqlite3.Connection):
+    """A connection that seals the file when it is closed, given up or the program ends."""
+
+    seal: Seal | None = None
+
+    def close(self) -> None:
+        """Close, then seal."""
+        super().close()
+        seal, self.seal = self.seal, None
+        if seal is not None:
+            seal.leave()
+
+    def __del__(self) -> None:
+        # A connection that could not even be opened has nothing to close.
+        with contextlib.suppress(sqlite3.Error, AttributeError, TypeError):
+            self.close()
+
+
+_open: weakref.WeakSet[SealedConnection] = weakref.WeakSet()
+
+
+def remember(conn: SealedConnection, seal: Seal) -> None:
+    """Tie a seal to its connection; the two end together."""
+    conn.seal = seal
+    _open.add(conn)
+
+
+def remove_index(path: Path) -> None:
+    """Throw the index file away with all that stands beside it but the seal, which may be held.
+
+    Raises OSError if it cannot be removed.
+    """
+    for suffix in ("", "-wal", "-shm", "-journal"):
+        Path(f"{path}{suffix}").unlink(missing_ok=True)
+
+
+def _close_all() -> None:
+    for conn in list(_open):
+        with contextlib.suppress(sqlite3.Error):
+            conn.close()
+
+
+atexit.register(_close_all)
+
+
+def _lock(fd: int, kind: int) -> bool:
+    try:
+        fcntl.flock(fd, kind | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
+
+
+def _size(path: str) -> int:
+    try:
+        return os.stat(path).st_size
+    except OSError:
+        return 0
+
+
+def _read(text: bytes) -> _Mark | None:
+    try:
+        mark = _Mark(*map(int, text.split()))
+    except (ValueError, TypeError):
+        return None
+    return mark
+
+
+def _text(found: os.stat_result, crc: int) -> bytes:
+    mark = _Mark(found.st_size, found.st_mtime_ns, found.st_ctime_ns, crc, int(time.time()))
+    return " ".join(map(str, mark)).encode() + b"\n"
+
+
+def _crc_of(path: Path) -> int:
+    value = 0
+    with open(path, "rb", buffering=0) as file:
+        while chunk := file.read(_CHUNK):
+            value = crc32(chunk, value)
+    return value
