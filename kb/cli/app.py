@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import sys
 from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from kb.cli.main import studio_of
+from kb.cli.main import USUAL, studio_of
 from kb.cli.out import FAILED, OK, warn
 
 if TYPE_CHECKING:
@@ -32,6 +33,9 @@ def start(studio: Studio | Callable[[], Studio]) -> int:
         return FAILED
     from kb.tui.app import BenchleafApp
 
+    # From here on it may run for days: what was loaded stays, and what is made is looked through as usual.
+    gc.freeze()
+    gc.set_threshold(*USUAL)
     app = BenchleafApp(studio)
     app.run()
     return app.return_code or OK

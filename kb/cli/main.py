@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import argparse
+import gc
+import io
 import os
 import sys
+from collections.abc import Iterable
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
-from kb.cli.out import FAILED, OK, UNCLEAR, warn
+from kb.cli.out import FAILED, OK, UNCLEAR, columns, warn
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -64,8 +67,33 @@ first write.
 """
 
 
+USUAL = gc.get_threshold()
+LARGEST = 1_000_000
+"""Largest whole number that any option takes: rows, columns and days beyond it mean nothing."""
+PATIENCE = 100_000
+"""Objects that may be made before the collector first looks for cycles: more than an answer makes."""
+
+
+class Help(argparse.RawDescriptionHelpFormatter):
+    """Made anew for each option that a parser is given, so it asks for the width without loading more."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=columns() - 2)
+
+
 class Parser(argparse.ArgumentParser):
     """Says in one sentence what is wrong, and exits 2."""
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(**{"formatter_class": Help, **settings})
+
+    def _get_values(self, action: argparse.Action, arg_strings: list[str]) -> Any:
+        """``--name=--`` gives the option a text of two dashes; some versions of Python lose it."""
+        if action.option_strings and action.nargs is None and arg_strings == ["--"]:
+            value = self._get_value(action, "--")
+            self._check_value(action, value)
+            return value
+        return super()._get_values(action, arg_strings)
 
     def error(self, message: str) -> NoReturn:
         warn(f"{message[:1].upper()}{message[1:]}. See: {self.prog} --help")
@@ -74,21 +102,64 @@ class Parser(argparse.ArgumentParser):
 
 def run() -> None:
     """Entry point of the installed command."""
-    sys.exit(main(sys.argv[1:]))
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # A terminal that is not in UTF-8 gets a mark for what it cannot show.
+        sys.stdout.reconfigure(errors="replace")
+    # The collector would take a seventh of an answer's time and free nothing before the program ends.
+    gc.set_threshold(PATIENCE)
+    code = main(sys.argv[1:])
+    gc.freeze()
+    sys.exit(code)
 
 
 def main(arguments: list[str]) -> int:
     """Run one command; returns its exit code."""
     shared, arguments = _anywhere(arguments)
-    chosen = _outer().parse_args(arguments)
-    module = import_module(f"kb.cli.{FILES.get(chosen.noun, chosen.noun)}")
-    parser = Parser(prog=f"benchleaf {chosen.noun}", description=NOUNS[chosen.noun])
+    noun, rest = _noun(arguments)
+    module = import_module(f"kb.cli.{FILES.get(noun, noun)}")
+    parser = Parser(prog=f"benchleaf {noun}", description=NOUNS[noun])
     _studio_options(parser)
     module.options(parser)
-    args = parser.parse_args(chosen.rest)
+    args = parser.parse_args(rest)
     for name in ("studio", "demo", "debug"):
         setattr(args, name, getattr(shared, name))
+    if unfit := _unfit(vars(args).values()):
+        warn(unfit)
+        return UNCLEAR
     return _guarded(module.run, args)
+
+
+def _unfit(values: Iterable[object]) -> str:
+    """Why the arguments cannot be taken: text that is not UTF-8, or a path that cannot be; else nothing.
+
+    A path may hold any other bytes, because the file system takes them.
+    """
+    for value in values:
+        for one in value if isinstance(value, list) else (value,):
+            if isinstance(one, str) and not _is_unicode(one):
+                return f'"{one[:60]}" is not in UTF-8: set the terminal to UTF-8 and type it again.'
+            if isinstance(one, int) and abs(one) > LARGEST:
+                return f"{str(one)[:30]} is too large a number; at most {LARGEST:,} is taken."
+            if isinstance(one, Path) and not _is_path(one):
+                return f'"{str(one)[:60]}" cannot be the name of a file or folder.'
+    return ""
+
+
+def _is_unicode(text: str) -> bool:
+    """Whether a text has no halves of characters, as which raw bytes of the command line are kept."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _is_path(path: Path) -> bool:
+    """Whether the file system could hold such a name."""
+    try:
+        return b"\x00" not in os.fsencode(path)
+    except UnicodeEncodeError:
+        return False
 
 
 def _anywhere(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:
@@ -98,6 +169,14 @@ def _anywhere(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:
     return parser.parse_known_args(arguments)
 
 
+def _noun(arguments: list[str]) -> tuple[str, list[str]]:
+    """The word, "app" if there is none, and what follows it."""
+    if arguments and arguments[0] in NOUNS:
+        return arguments[0], arguments[1:]
+    chosen = _outer().parse_args(arguments)
+    return chosen.noun, chosen.rest
+
+
 def _outer() -> Parser:
     from kb import __version__
 
@@ -105,7 +184,6 @@ def _outer() -> Parser:
         prog="benchleaf",
         description="Bench reference and bench book for paper conservators.",
         epilog="words:\n" + "".join(f"  {noun:<8} {what}\n" for noun, what in NOUNS.items()) + "\n" + EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"benchleaf {__version__}")
     _studio_options(parser)
@@ -159,6 +237,13 @@ def _guarded(function: object, args: argparse.Namespace) -> int:
     except Exception as error:
         if args.debug:
             raise
+        if isinstance(error, OSError) and error.strerror:
+            place = f": {str(error.filename)[:200]}" if error.filename else ""
+            warn(
+                f"{error.strerror}{place}. Records that were acknowledged are on disk. "
+                "See to the file, the folder or the disk and try again."
+            )
+            return FAILED
         warn(
             f"Something went wrong inside the program ({type(error).__name__}: {error}). "
             "Records that were acknowledged are on disk. Run again with --debug for the whole error."

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import shutil
 from pathlib import Path
 
 from kb.cli.asking import question_of, question_options
 from kb.cli.main import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, columns, say, say_json, wrap
+
+WIDEST = 1_000
+"""Columns; a wider map is for no terminal."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -51,8 +53,8 @@ def run(args: argparse.Namespace) -> int:
     else:
         from kb.report.map_text import render_text
 
-        columns = max(args.width or min(shutil.get_terminal_size((96, 40)).columns, 120), 40)
-        picture, _, key = render_text(drawn, columns, max(columns * 2 // 5, 16)).partition("Corners:")
+        width = min(max(args.width or min(columns(96), 120), 40), WIDEST)
+        picture, _, key = render_text(drawn, width, max(width * 2 // 5, 16)).partition("Corners:")
         for line in picture.splitlines():
             say(line)
         for line in f"Corners:{key}".splitlines():

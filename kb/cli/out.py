@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 from typing import Any
 
 OK, FOUND, UNCLEAR, FAILED = 0, 1, 2, 3
 """Exit codes: done; done and something wrong was found; not understood; could not be done."""
+LONGEST_SENTENCE = 2_000
+"""Characters of a message, which may quote all that was typed."""
 
-_UNWANTED = re.compile(
-    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u200b\ufeff\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
-)
+_UNWANTED = "[\x00-\x08\x0b-\x1f\x7f-\x9f\u200b\ufeff\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
+"""Made into a pattern only when a line needs it: most lines are plain."""
 
 
 def clean(text: str) -> str:
     """Text with every control and direction character made visible."""
-    return _UNWANTED.sub("\N{REPLACEMENT CHARACTER}", text)
+    return text if text.isprintable() else re.sub(_UNWANTED, "\N{REPLACEMENT CHARACTER}", text)
 
 
 def say(text: str = "") -> None:
@@ -25,7 +27,9 @@ def say(text: str = "") -> None:
 
 
 def warn(text: str) -> None:
-    """One sentence on standard error."""
+    """One sentence on standard error; of an endless one the beginning and the end, which says what to do."""
+    if len(text) > LONGEST_SENTENCE:
+        text = f"{text[: LONGEST_SENTENCE // 2]} ... {text[-LONGEST_SENTENCE // 2 :]}"
     sys.stderr.write(clean(text) + "\n")
 
 
@@ -35,7 +39,7 @@ def say_json(value: Any) -> None:
     import msgspec
 
     raw = msgspec.json.encode(value).decode()
-    sys.stdout.write(_UNWANTED.sub(lambda found: f"\\u{ord(found.group()):04x}", raw) + "\n")
+    sys.stdout.write(re.sub(_UNWANTED, lambda found: f"\\u{ord(found.group()):04x}", raw) + "\n")
 
 
 def wrap(text: str, width: int = 78, indent: str = "    ") -> str:
@@ -43,3 +47,14 @@ def wrap(text: str, width: int = 78, indent: str = "    ") -> str:
     import textwrap
 
     return textwrap.fill(clean(text), width, initial_indent=indent, subsequent_indent=indent)
+
+
+def columns(otherwise: int = 80) -> int:
+    """The width of the terminal in characters, or ``otherwise`` where there is none."""
+    named = os.environ.get("COLUMNS", "")
+    if named.isdecimal() and int(named) > 0:
+        return int(named)
+    try:
+        return os.get_terminal_size().columns or otherwise
+    except OSError:
+        return otherwise

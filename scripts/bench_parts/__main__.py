@@ -8,19 +8,23 @@ import os
 import sys
 import tempfile
 import time
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 if __name__ == "__main__":
     sys.path[0] = str(ROOT)
 
-from scripts.bench_parts import blends, budgets, stores  # noqa: E402
-from scripts.bench_parts.measure import Result  # noqa: E402
-from scripts.bench_parts.report import as_json, as_page, as_text, surroundings  # noqa: E402
+from scripts.bench_parts import blends, budgets, growth, imports, pool, stores  # noqa: E402
+from scripts.bench_parts.chart import chart  # noqa: E402
+from scripts.bench_parts.machine import surroundings  # noqa: E402
+from scripts.bench_parts.measure import Curve, Result  # noqa: E402
+from scripts.bench_parts.page import PICTURE, as_page  # noqa: E402
+from scripts.bench_parts.report import as_json, as_text  # noqa: E402
 from scripts.bench_parts.sizes import FULL, QUICK  # noqa: E402
 from scripts.bench_parts.stage import Stage  # noqa: E402
 
-PARTS = {
+PARTS: dict[str, Callable[[Stage], Sequence[Result | Curve]]] = {
     "paint": budgets.first_paint,
     "commands": budgets.commands,
     "append": stores.appending,
@@ -29,40 +33,67 @@ PARTS = {
     "choose": budgets.ranking,
     "blends": blends.blending,
     "memory": budgets.memory,
+    "growth": growth.growing,
+    "pool": pool.pooling,
 }
+IMPORTS = "imports"
 
 
 def main(arguments: list[str]) -> int:
     """Measure; 0 even if a budget is missed, for a busy machine must not break a build."""
+    args = _parsed(arguments)
+    started = time.perf_counter()
+    found: list[Result | Curve] = []
+    with tempfile.TemporaryDirectory(prefix="benchleaf-bench-") as folder:
+        os.environ["XDG_DATA_HOME"] = os.environ["XDG_CACHE_HOME"] = folder
+        about = surroundings(Path(folder))
+        stage = Stage(Path(folder), QUICK if args.quick else FULL, _say)
+        if args.parts == [IMPORTS]:
+            print(imports.profile(stage))
+            return 0
+        for name in args.parts or PARTS:
+            begun = time.perf_counter()
+            found += PARTS[name](stage)
+            _say(f"measured: {name} ({time.perf_counter() - begun:.0f} s)")
+    took_s = time.perf_counter() - started
+    results = [one for one in found if isinstance(one, Result)]
+    curves = [one for one in found if isinstance(one, Curve)]
+    text = as_text(about, results, curves, quick=args.quick)
+    print(f"{text}\nmeasured in {took_s:.0f} s")
+    if args.json:
+        told = as_json(about, results, curves, quick=args.quick)
+        args.json.write_text(json.dumps(told, indent=1) + "\n", encoding="utf-8")
+    if args.save is not None:
+        page = as_page(about, results, curves, text, took_s)
+        (args.save / "bench.md").write_text(page, encoding="utf-8")
+        if curves:
+            (args.save / PICTURE).write_text(chart(curves), encoding="utf-8")
+    return 0
+
+
+def _parsed(arguments: list[str]) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="scripts/bench", description="Measure the budgets as ratios.")
     parser.add_argument(
-        "parts", nargs="*", metavar="part", help=f"which of {', '.join(PARTS)} (default: all)"
+        "parts",
+        nargs="*",
+        metavar="part",
+        help=f"which of {', '.join(PARTS)} (default: all); or, alone, {IMPORTS}: what each command loads",
     )
     parser.add_argument("--quick", action="store_true", help="small sizes: only shows that everything runs")
     parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures to a file")
-    parser.add_argument("--save", action="store_true", help="also write docs/bench.md")
+    parser.add_argument(
+        "--save",
+        nargs="?",
+        type=Path,
+        const=ROOT / "docs",
+        metavar="FOLDER",
+        help="also write bench.md and bench.svg (default folder: docs)",
+    )
     args = parser.parse_args(arguments)
-    if unknown := set(args.parts) - set(PARTS):
+    unknown = set(args.parts) - set(PARTS)
+    if unknown and args.parts != [IMPORTS]:
         parser.error(f"no such part: {', '.join(sorted(unknown))}; there are {', '.join(PARTS)}")
-    started = time.perf_counter()
-    about = surroundings()
-    results: list[Result] = []
-    with tempfile.TemporaryDirectory(prefix="benchleaf-bench-") as folder:
-        os.environ["XDG_DATA_HOME"] = os.environ["XDG_CACHE_HOME"] = folder
-        stage = Stage(Path(folder), QUICK if args.quick else FULL, _say)
-        for name in args.parts or PARTS:
-            _say(f"measuring: {name}")
-            results += PARTS[name](stage)
-    took_s = time.perf_counter() - started
-    text = as_text(about, results, quick=args.quick)
-    print(f"{text}\nmeasured in {took_s:.0f} s")
-    if args.json:
-        args.json.write_text(
-            json.dumps(as_json(about, results, quick=args.quick), indent=1) + "\n", encoding="utf-8"
-        )
-    if args.save:
-        (ROOT / "docs" / "bench.md").write_text(as_page(text, took_s), encoding="utf-8")
-    return 0
+    return args
 
 
 def _say(text: str) -> None:

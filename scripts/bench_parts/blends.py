@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import itertools
-import time
 
-from kb.science.blend_finder import Candidate, Sphere, find
+from kb.science.blend_finder import Candidate, find
 from kb.science.blends import mix_hansen
-from kb.science.solubility import red
-from scripts.bench_parts.measure import Case, Result, ratio, side_by_side, spread
+from kb.science.solubility import Sphere, red
+from scripts.bench_parts.measure import Result, ratio, side_by_side, spread, timed
 from scripts.bench_parts.stage import Stage
 
 STEPS = 20
@@ -27,29 +26,24 @@ def blending(stage: Stage) -> list[Result]:
     out_of = [Sphere("medium", medium[:3], medium[3])]
     few = shelf[:8]
     cases = {
-        "finder, 8 liquids": _timed(lambda: find(few, into, out_of)),
-        "every composition, 8 liquids": _timed(lambda: _trial(few, into[0], out_of[0])),
-        "finder, 25 liquids": _timed(lambda: find(shelf, into, out_of)),
+        "finder, 8 liquids": timed(lambda: find(few, into, out_of)),
+        "every composition, 8 liquids": timed(lambda: _trial(few, into[0], out_of[0])),
+        "finder, 25 liquids": timed(lambda: find(shelf, into, out_of)),
     }
     found = side_by_side(cases, stage.sizes.rebuilds)
     parts = {name: (spread(values), "s") for name, values in found.items()}
     quick, plain, many = cases
     return [
         Result(
-            "blend finder against trying every composition", ratio(found[quick], found[plain]), 1.0, "", parts
+            "blends",
+            "blend finder against trying every composition",
+            ratio(found[quick], found[plain]),
+            1.0,
+            "",
+            parts,
         ),
-        Result("blend finder, 25 liquids", spread(found[many]), 1.0, "s", {}),
+        Result("blends-many", "blend finder, 25 liquids", spread(found[many]), 1.0, "s", {}),
     ]
-
-
-def _timed(once: object) -> Case:
-    def case() -> float:
-        started = time.perf_counter()
-        assert callable(once)
-        once()
-        return time.perf_counter() - started
-
-    return case
 
 
 def _trial(liquids: list[Candidate], into: Sphere, out_of: Sphere) -> float:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 
 from kb.desk.choose import choose
@@ -11,21 +13,15 @@ from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.model.question import Question
 from scripts.bench_parts import bare_app
-from scripts.bench_parts.measure import Case, Result, ratio, side_by_side, spread
+from scripts.bench_parts.measure import Case, Result, Spread, ratio, side_by_side, spread, timed, warmed
 from scripts.bench_parts.paint import first_paint_s
 from scripts.bench_parts.stage import Stage
+from scripts.bench_parts.typical import TYPICAL, WRITING, command
 
-QUESTION = [
-    "--adhesive",
-    "natural rubber",
-    "--stage",
-    "oily",
-    "--medium",
-    "letterpress",
-    "--paper",
-    "wood pulp",
-]
-BARE = [sys.executable, "-c", "import sqlite3, json"]
+BARE_NAME = "import sqlite3, json"
+BARE = [sys.executable, "-c", BARE_NAME]
+Parts = dict[str, tuple[Spread, str]]
+OFTEN = ("choose", "find", "test list")
 MEMORY = """
 import sys
 from pathlib import Path
@@ -46,7 +42,7 @@ except OSError:
 def first_paint(stage: Stage) -> list[Result]:
     """From the command to the first whole picture, against an app that has one label to draw."""
     stage.demo()
-    words, opened = _home_words()
+    words, opened = home_words()
     app, bare = [*stage.command, "--demo"], [sys.executable, bare_app.__file__]
     found = side_by_side(
         {
@@ -58,10 +54,11 @@ def first_paint(stage: Stage) -> list[Result]:
     )
     parts = {name: (spread(values), "s") for name, values in found.items()}
     value = ratio(found["home screen"], found["one label"])
-    return [Result("first paint of the home screen, demo studio, warm index", value, 1.3, "", parts)]
+    name = "first paint of the home screen, demo studio, warm index"
+    return [Result("paint", name, value, 1.3, "", parts)]
 
 
-def _home_words() -> tuple[list[str], list[str]]:
+def home_words() -> tuple[list[str], list[str]]:
     """What shows that the home screen is whole, and what shows that the demo studio is open.
 
     The first is the hint under the blanks and the end of the first line.
@@ -74,33 +71,37 @@ def _home_words() -> tuple[list[str], list[str]]:
 
 
 def commands(stage: Stage) -> list[Result]:
-    """Whole commands, from the shell's side, against the least that Python can do with what they use."""
+    """Whole commands, from the shell's side, against the least that Python can do with what they use.
+
+    Three that stand for the others are measured often, all others a few times.
+    """
     stage.demo()
-    demo = [*stage.command, "--demo"]
-    answers = {
-        "choose": [*demo, "choose", *QUESTION],
-        "find": [*demo, "find", "celofane tap yelow"],
-        "test list": [*demo, "test", "list"],
-    }
-    cases: dict[str, Case] = {name: _timed(stage, command) for name, command in answers.items()}
-    cases["import sqlite3, json"] = _timed(stage, BARE)
-    side_by_side(cases, 1)
-    found = side_by_side(cases, stage.sizes.starts)
-    bare = found["import sqlite3, json"]
+    few = max(1, stage.sizes.starts // 3)
+    often = _against_bare(stage, OFTEN, stage.sizes.starts)
+    others = [name for name in TYPICAL if name not in OFTEN][: stage.sizes.others]
+    seldom = _against_bare(stage, others, few)
+    # Apart, for what one command writes the next one takes into the index.
+    seldom |= _against_bare(stage, list(WRITING), few)
     results = []
-    for name in answers:
-        parts = {one: (spread(found[one]), "s") for one in (name, "import sqlite3, json")}
-        results.append(Result(f"benchleaf {name}, warm index", ratio(found[name], bare), 5.0, "", parts))
-    return results
+    for name, (value, parts) in often.items():
+        results.append(Result("command", f"benchleaf {name}, warm index", value, 5.0, "", parts))
+    order = sorted(seldom, key=lambda name: -seldom[name][0].middle)
+    value, parts = seldom[order[0]]
+    note = "then " + ", ".join(f"{name} {seldom[name][0].middle:.2f}" for name in order[1:])
+    title = f"benchleaf {order[0]}, warm index, the slowest of {len(order)} others"
+    return [*results, Result("command-slowest", title, value, 5.0, "", parts, note)]
 
 
-def _timed(stage: Stage, command: list[str]) -> Case:
-    def once() -> float:
-        started = time.perf_counter()
-        stage.run(command)
-        return time.perf_counter() - started
-
-    return once
+def _against_bare(stage: Stage, names: Sequence[str], rounds: int) -> dict[str, tuple[Spread, Parts]]:
+    """For each command the ratio, and the figures behind it."""
+    cases = {name: timed(partial(stage.run, [*stage.command, "--demo", *command(name)])) for name in names}
+    cases[BARE_NAME] = timed(partial(stage.run, BARE))
+    found = warmed(cases, rounds)
+    bare = found[BARE_NAME]
+    return {
+        name: (ratio(found[name], bare), {one: (spread(found[one]), "s") for one in (name, BARE_NAME)})
+        for name in names
+    }
 
 
 def ranking(stage: Stage) -> list[Result]:
@@ -133,10 +134,11 @@ def ranking(stage: Stage) -> list[Result]:
     long, middle, short = studios
     parts = {name: (spread(values), "s") for name, values in found.items()}
     note = f"tests in the long book after corrections: {counts[long]:,}; every book holds the same blends"
+    against_short, against_middle = ratio(found[long], found[short]), ratio(found[long], found[middle])
     return [
-        Result(f"choose, {long} against {short}", ratio(found[long], found[short]), 1.2, "", parts, note),
-        Result(f"choose, {long} against {middle}", ratio(found[long], found[middle]), 1.2, "", {}),
-        Result(f"choose, {long}", spread(found[long]), 0.010, "s", {}),
+        Result("choose", f"choose, {long} against {short}", against_short, 1.2, "", parts, note),
+        Result("choose", f"choose, {long} against {middle}", against_middle, 1.2, "", {}),
+        Result("choose-absolute", f"choose, {long}", spread(found[long]), 0.010, "s", {}),
     ]
 
 
@@ -166,14 +168,16 @@ def questions(compiled: Compiled, count: int = 8) -> list[Question]:
 def memory(stage: Stage) -> list[Result]:
     """Resident memory of a program that opened the studio and answered one question."""
     long, empty = stage.with_book(stage.sizes.long_book), stage.empty()
-    asked = questions(stage.compiled)[0]
-
-    def case(root: Path) -> Case:
-        command = [sys.executable, "-c", MEMORY, str(root), asked.adhesive, asked.medium]
-        return lambda: float(stage.run(command))
-
-    found = side_by_side({"long book": case(long), "empty studio": case(empty)}, stage.sizes.memories)
+    cases = {"long book": memory_of(stage, long), "empty studio": memory_of(stage, empty)}
+    found = side_by_side(cases, stage.sizes.memories)
     value = ratio(found["long book"], found["empty studio"])
     parts = {name: (spread(values), "B") for name, values in found.items()}
     name = f"resident memory, {stage.sizes.long_book:,} records against an empty studio"
-    return [Result(name, value, 1.3, "", parts)]
+    return [Result("memory", name, value, 1.3, "", parts)]
+
+
+def memory_of(stage: Stage, root: Path) -> Case:
+    """Measures the bytes of one program that opens the studio and answers one question."""
+    asked = questions(stage.compiled)[0]
+    program = [sys.executable, "-c", MEMORY, str(root), asked.adhesive, asked.medium]
+    return lambda: float(stage.run(program))

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import gc
+import time
 from collections.abc import Callable, Mapping
 from statistics import median
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
+K = TypeVar("K")
 Case = Callable[[], float]
 """Does the thing once and returns what it cost (s or bytes)."""
 
@@ -20,22 +22,32 @@ class Spread(NamedTuple):
 
 
 class Result(NamedTuple):
-    """One budget: a ratio (or, if ``unit`` is given, an absolute figure) beside what is allowed.
+    """One budget: a ratio (or, if ``unit`` is given, an absolute figure) beside what is allowed, if anything.
 
-    ``parts`` are the figures behind it, each with its unit.
+    ``parts`` are the figures behind it, each with its unit. ``key`` finds what is known of a miss.
     """
 
+    key: str
     name: str
     value: Spread
-    budget: float
+    budget: float | None
     unit: str
     parts: dict[str, tuple[Spread, str]]
     note: str = ""
 
     @property
     def within(self) -> bool:
-        """Whether the budget is kept."""
-        return self.value.middle <= self.budget
+        """Whether the budget is kept, if there is one."""
+        return self.budget is None or self.value.middle <= self.budget
+
+
+class Curve(NamedTuple):
+    """How a cost grows with the number of tests in the book. ``panel`` is the drawing it belongs to."""
+
+    panel: str
+    name: str
+    unit: str
+    points: dict[int, Spread]
 
 
 def spread(values: list[float]) -> Spread:
@@ -45,10 +57,28 @@ def spread(values: list[float]) -> Spread:
     return Spread(median(ordered), ordered[round(last * 0.25)], ordered[round(last * 0.75)])
 
 
-def side_by_side(cases: Mapping[str, Case], rounds: int) -> dict[str, list[float]]:
+def timed(once: Callable[[], object]) -> Case:
+    """What a call takes, in seconds."""
+
+    def case() -> float:
+        started = time.perf_counter()
+        once()
+        return time.perf_counter() - started
+
+    return case
+
+
+def warmed(cases: Mapping[K, Case], rounds: int) -> dict[K, list[float]]:
+    """As :func:`side_by_side`, after a round that does not count, in which disk and caches get warm."""
+    if rounds > 1:
+        side_by_side(cases, 1)
+    return side_by_side(cases, rounds)
+
+
+def side_by_side(cases: Mapping[K, Case], rounds: int) -> dict[K, list[float]]:
     """Each case once per round, every round beginning with another one."""
     names = list(cases)
-    found: dict[str, list[float]] = {name: [] for name in names}
+    found: dict[K, list[float]] = {name: [] for name in names}
     gc.collect()
     for turn in range(rounds):
         for place in range(len(names)):
@@ -57,7 +87,11 @@ def side_by_side(cases: Mapping[str, Case], rounds: int) -> dict[str, list[float
     return found
 
 
+def middle_of(costs: Mapping[int, list[float]]) -> dict[int, Spread]:
+    """The points of a curve from several measurements at each length."""
+    return {length: spread(values) for length, values in costs.items()}
+
+
 def ratio(over: list[float], under: list[float]) -> Spread:
-    """How many times ``under`` is ``over``: ratio of the medians, quartiles of the ratio in each round."""
-    each = spread([a / b for a, b in zip(over, under, strict=True)])
-    return Spread(median(over) / median(under), each.low, each.high)
+    """How many times ``under`` is ``over``, round by round: what slows a round slows both sides of it."""
+    return spread([a / b for a, b in zip(over, under, strict=True)])

@@ -25,14 +25,21 @@ class NotPainted(Exception):
 
 def first_paint_s(command: Sequence[str], words: Sequence[str], environment: Mapping[str, str]) -> float:
     """Seconds until all ``words`` stand in the output of the command, which is then stopped."""
+    return painted(command, words, environment)[0]
+
+
+def painted(
+    command: Sequence[str], words: Sequence[str], environment: Mapping[str, str]
+) -> tuple[float, bytes]:
+    """The same, with all that the command wrote until then."""
     started = time.perf_counter()
     process, terminal = pty.fork()
     if process == 0:
         _become(command, environment)
     try:
         fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
-        _wait_for(terminal, [one.encode() for one in words], started + LONGEST_S)
-        return time.perf_counter() - started
+        written = _wait_for(terminal, [one.encode() for one in words], started + LONGEST_S)
+        return time.perf_counter() - started, written
     finally:
         _stop(process, terminal)
 
@@ -49,7 +56,7 @@ def _become(command: Sequence[str], environment: Mapping[str, str]) -> None:
         os._exit(127)
 
 
-def _wait_for(terminal: int, words: Sequence[bytes], until: float) -> None:
+def _wait_for(terminal: int, words: Sequence[bytes], until: float) -> bytes:
     written = b""
     while True:
         left = until - time.perf_counter()
@@ -64,7 +71,7 @@ def _wait_for(terminal: int, words: Sequence[bytes], until: float) -> None:
         written += chunk
         shown = _CONTROL.sub(b"", written)
         if all(one in shown for one in words):
-            return
+            return written
 
 
 def _end(written: bytes) -> str:

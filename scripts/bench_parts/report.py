@@ -2,51 +2,49 @@
 
 from __future__ import annotations
 
-import os
-import platform
-import sqlite3
-import sys
 from collections.abc import Sequence
-from datetime import UTC, datetime
-from importlib.metadata import version
-from pathlib import Path
 
-from scripts.bench_parts.measure import Result, Spread
-
-PACKAGES = ("benchleaf", "msgspec", "rapidfuzz", "textual", "rich", "sqlite-utils")
+from scripts.bench_parts.measure import Curve, Result, Spread
 
 
-def surroundings() -> dict[str, str]:
-    """When, on what, and with which versions."""
-    packages = ", ".join(f"{name} {version(name)}" for name in PACKAGES)
-    machine = f"{platform.system()} {platform.machine()}, {_processor()}, {os.cpu_count()} cores, {_memory()}"
-    return {
-        "when": datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC"),
-        "machine": machine,
-        "load": _load(),
-        "versions": f"Python {platform.python_version()}, SQLite {sqlite3.sqlite_version}, {packages}",
-    }
-
-
-def as_text(about: dict[str, str], results: Sequence[Result], *, quick: bool) -> str:
-    """The report as it is printed: one line per budget, and under it the figures behind it."""
+def as_text(about: dict[str, str], results: Sequence[Result], curves: Sequence[Curve], *, quick: bool) -> str:
+    """The report as it is printed: one line per budget, under it the figures behind it, then the growth."""
     lines = [f"{name + ':':<10}{words}" for name, words in about.items()]
     if quick:
         lines.append("quick run: shows that everything runs; its figures say nothing")
-    lines += ["", "median (quartiles); a ratio is of medians measured in turns in this run", ""]
+    lines += ["", "median (quartiles); a ratio is taken in each round, in which both sides took turns", ""]
     for one in results:
-        verdict = "within" if one.within else "MISSED"
-        lines.append(f"{verdict}  {one.name}")
-        lines.append(f"          {shown(one.value, one.unit)}, budget {_figure(one.budget, one.unit)}")
+        lines.append(f"{'within' if one.within else 'MISSED'}  {one.name}")
+        lines.append(f"          {shown(one.value, one.unit)}, {allowed(one)}")
         lines += [f"            {name}: {shown(value, unit)}" for name, (value, unit) in one.parts.items()]
         if one.note:
             lines.append(f"            {one.note}")
-    kept = sum(one.within for one in results)
-    lines += ["", f"{kept} of {len(results)} budgets kept"]
+    budgets = [one for one in results if one.budget is not None]
+    lines += ["", f"{sum(one.within for one in budgets)} of {len(budgets)} budgets kept"]
+    if curves:
+        lines += ["", "growth with the number of own tests (medians)", ""]
+        rows = growth_rows(curves)
+        first, *widths = (max(map(len, column)) for column in zip(*rows, strict=True))
+        for name, *cells in rows:
+            columns = [cell.rjust(width) for cell, width in zip(cells, widths, strict=True)]
+            lines.append("  ".join([name.ljust(first), *columns]))
     return "\n".join(lines)
 
 
-def as_json(about: dict[str, str], results: Sequence[Result], *, quick: bool) -> dict[str, object]:
+def growth_rows(curves: Sequence[Curve]) -> list[list[str]]:
+    """A table, its first row the head: what, the median at each length, and the last against the first."""
+    lengths = sorted({length for one in curves for length in one.points})
+    rows = [["", *(f"{length:,}" for length in lengths), "last : first"]]
+    for one in curves:
+        middles = {length: value.middle for length, value in one.points.items()}
+        cells = [figure(middles[n], one.unit) if n in middles else "-" for n in lengths]
+        rows.append([one.name, *cells, f"{middles[max(middles)] / middles[min(middles)]:.3g}"])
+    return rows
+
+
+def as_json(
+    about: dict[str, str], results: Sequence[Result], curves: Sequence[Curve], *, quick: bool
+) -> dict[str, object]:
     """The same for a program: seconds, bytes or plain ratios."""
     return {
         **about,
@@ -63,50 +61,32 @@ def as_json(about: dict[str, str], results: Sequence[Result], *, quick: bool) ->
             }
             for one in results
         ],
+        "curves": [
+            {
+                "panel": one.panel,
+                "name": one.name,
+                "unit": one.unit,
+                "points": {str(length): value._asdict() for length, value in one.points.items()},
+            }
+            for one in curves
+        ],
     }
-
-
-def as_page(text: str, took_s: float) -> str:
-    """docs/bench.md."""
-    return (
-        "# Measurements\n\n"
-        f"One run of `scripts/bench`, {took_s / 60:.0f} minutes. Ratios carry over to another machine; "
-        "times do not.\n\n"
-        f"```text\n{text}\n```\n"
-    )
 
 
 def shown(value: Spread, unit: str) -> str:
     """A median with its quartiles, in a unit that fits it."""
-    return f"{_figure(value.middle, unit)} ({_figure(value.low, unit)} to {_figure(value.high, unit)})"
+    return f"{figure(value.middle, unit)} ({figure(value.low, unit)} to {figure(value.high, unit)})"
 
 
-def _figure(value: float, unit: str) -> str:
+def allowed(one: Result) -> str:
+    """The budget in words."""
+    return "no budget" if one.budget is None else f"at most {figure(one.budget, one.unit)}"
+
+
+def figure(value: float, unit: str) -> str:
+    """Seconds, bytes (decimal, as disks are sold) or a ratio, with three figures that count."""
     if unit == "s":
-        return f"{value:.2f} s" if value >= 1 else f"{value * 1000:.3g} ms"
+        return f"{value:.3g} s" if value >= 1 else f"{value * 1000:.3g} ms"
     if unit == "B":
-        return f"{value / 2**20:.1f} MiB"
+        return f"{value / 1e6:.3g} MB" if value < 1e9 else f"{value / 1e9:.3g} GB"
     return f"{value:.2f} x"
-
-
-def _processor() -> str:
-    try:
-        for line in Path("/proc/cpuinfo").read_text(encoding="utf-8").splitlines():
-            if line.startswith("model name"):
-                return line.partition(":")[2].strip()
-    except OSError:
-        pass
-    return platform.processor() or "unknown processor"
-
-
-def _memory() -> str:
-    try:
-        return f"{os.sysconf('SC_PAGE_SIZE') * os.sysconf('SC_PHYS_PAGES') / 2**30:.0f} GiB"
-    except (ValueError, OSError, AttributeError):
-        return "memory unknown"
-
-
-def _load() -> str:
-    if sys.platform == "win32":
-        return "unknown"
-    return f"{os.getloadavg()[0]:.1f} at the start (other work on the machine widens the quartiles)"

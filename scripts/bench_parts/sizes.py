@@ -15,10 +15,18 @@ class Sizes(NamedTuple):
     names: int
     paints: int
     starts: int
+    others: int
+    """Commands that are measured beside the three that stand for all."""
     questions: int
     rebuilds: int
     appends: int
     memories: int
+    lengths: tuple[int, ...]
+    """Of the books that show how costs grow; the last is the long book."""
+    additions: int
+    """Records added to each of them."""
+    pooled_studios: int
+    pooled_tests: int
 
 
 FULL = Sizes(
@@ -29,22 +37,32 @@ FULL = Sizes(
     names=100_000,
     paints=15,
     starts=15,
+    others=100,
     questions=40,
     rebuilds=3,
     appends=200,
     memories=5,
+    lengths=(100, 1_000, 10_000, 100_000, 1_000_000),
+    additions=9,
+    pooled_studios=1_000,
+    pooled_tests=10_000_000,
 )
 QUICK = Sizes(
     long_book=1_000,
     middle_book=200,
     short_book=100,
-    rebuilt=500,
-    names=25_000,
+    rebuilt=1_000,
+    names=21_000,
     paints=1,
     starts=1,
+    others=3,
     questions=2,
     rebuilds=1,
     appends=3,
     memories=1,
+    lengths=(100, 1_000),
+    additions=1,
+    pooled_studios=10,
+    pooled_tests=5_000,
 )
 """Seconds instead of minutes: shows that everything runs. Its figures say nothing."""

@@ -27,6 +27,8 @@ class Stage:
         self.folder = folder
         self.sizes = sizes
         self.say = say
+        self.derived_s: dict[int, float] = {}
+        """By length of the book, how long its index took when it was first derived."""
         self._roots: dict[str, Path] = {}
         self._compiled: Compiled | None = None
         home = folder / "home"
@@ -76,6 +78,12 @@ class Stage:
         )
         return done.stdout
 
+    def told(self, command: list[str]) -> str:
+        """What a command says on standard error."""
+        return subprocess.run(
+            command, env=self.environment, cwd=self.folder, capture_output=True, text=True, check=True
+        ).stderr
+
     def _once(self, name: str, make: Callable[[Path], object]) -> Path:
         if name not in self._roots:
             root = self.folder / name
@@ -90,9 +98,10 @@ class Stage:
         written = write_book(root, compiled, count)
         middle = time.perf_counter()
         _warm(root)
+        self.derived_s[count] = time.perf_counter() - middle
         self.say(
             f"a book of {count:,} records ({written.stat().st_size / 1e6:.1f} MB): "
-            f"written in {middle - started:.1f} s, index derived in {time.perf_counter() - middle:.1f} s"
+            f"written in {middle - started:.1f} s, index derived in {self.derived_s[count]:.1f} s"
         )
 
 

@@ -59,7 +59,7 @@ def finding(stage: Stage) -> list[Result]:
     }
     value = Spread(high, each[slowest[len(slowest) // 2]], each[slowest[-1]])
     name = f"fuzzy find over {count:,} names, 95 of 100 key strokes"
-    return [Result(name, value, 0.030, "s", parts, "beside the value: middle and slowest stroke")]
+    return [Result("find", name, value, 0.030, "s", parts, "beside the value: middle and slowest stroke")]
 
 
 def _mistyped(names: list[str]) -> list[str]:
@@ -87,7 +87,7 @@ def rebuilding(stage: Stage) -> list[Result]:
     book_part = [max(whole - alone, 1e-9) for whole, alone in pairs]
     parts = {name: (spread(values), "s") for name, values in found.items()}
     value = ratio(book_part, found["json.loads and executemany"])
-    return [Result(f"index rebuild, {count:,} book records", value, 2.5, "", parts)]
+    return [Result("rebuild", f"index rebuild, {count:,} book records", value, 2.5, "", parts)]
 
 
 def _rebuild(studio: Studio) -> float:
@@ -164,4 +164,4 @@ def appending(stage: Stage) -> list[Result]:
     os.close(plain)
     parts = {name: (spread(values), "s") for name, values in found.items()}
     value = ratio(found["append"], found["write and fsync"])
-    return [Result("append of one record", value, 1.5, "", parts)]
+    return [Result("append", "append of one record", value, 1.5, "", parts)]

@@ -1,0 +1,122 @@
+"""docs/bench.md: one run for readers, and what is known of the budgets that it missed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from scripts.bench_parts.measure import Curve, Result
+from scripts.bench_parts.report import allowed, growth_rows, shown
+
+PICTURE = "bench.svg"
+
+
+class Known(NamedTuple):
+    """Why a budget may be missed, and what is to be done."""
+
+    reason: str
+    plan: str
+
+
+KNOWN: dict[str, Known] = {
+    "paint": Known(
+        "what differs from one label is loading and laying out the home screen; the studio is opened later",
+        "see `scripts/bench imports` for what the first paint loads, and put off what it does not draw",
+    ),
+    "command": Known(
+        "most of a command is loading: Python itself, the record library and what that library asks for",
+        "see `scripts/bench imports`; import inside the function that uses it what not every answer needs",
+    ),
+    "command-slowest": Known(
+        "the time goes into computing and not into loading: `blend` walks every blend of two and three of "
+        "the liquids at hand, `bath` solves the equilibrium again for each step of its drift",
+        "rule out threes by what their pairs can reach at best, before walking them",
+    ),
+    "append": Known(
+        "likely, not profiled: one record is one write and one fsync, and beside them a look at the end "
+        "of the file; where the disk answers within a fraction of a millisecond, that look and the check of "
+        "the record show",
+        "none: the look is what notices a torn line",
+    ),
+    "rebuild": Known(
+        "likely, not profiled: each record is checked, taken into the sums and indexed by more columns than "
+        "the plain table that it is compared with",
+        "profile one rebuild and take the dearest step of each record together over many records",
+    ),
+    "choose": Known(
+        "likely, not profiled: a long book has tested more of what is like the question, so more sums are "
+        "read and unpacked",
+        "keep the sums of a class in one row for all liquids that were tested in it",
+    ),
+    "pool-command": Known(
+        "likely, not profiled: sums of the pool are read and unpacked beside those of the own book, which "
+        "doubles the computing within the command",
+        "read only those sums of the pool that bear on the question",
+    ),
+    "choose-absolute": Known(
+        "likely, not profiled: the answer is computed in Python over all liquids, blends and classes like "
+        "the question",
+        "profile one question; keep what does not depend on it in the compiled catalogue",
+    ),
+}
+"""By the key of a result. Shown only while the budget is missed."""
+UNKNOWN = Known("not looked into yet", "measure it alone on a quiet machine, then profile it")
+
+
+def as_page(
+    about: dict[str, str], results: Sequence[Result], curves: Sequence[Curve], text: str, took_s: float
+) -> str:
+    """The page, dated, with the whole printed report at its end."""
+    parts = [
+        "# Measurements",
+        f"One run of `scripts/bench` on {about['when']}, {took_s / 60:.0f} minutes. Ratios were measured "
+        "side by side in that run and carry over to another machine; times do not.",
+        _table([["", ""], *([name, words] for name, words in about.items() if name != "when")]),
+        "## Budgets",
+        _table(
+            [
+                ["what", "measured, median (quartiles)", "budget", ""],
+                *(
+                    [
+                        one.name,
+                        shown(one.value, one.unit),
+                        allowed(one),
+                        _verdict(one),
+                    ]
+                    for one in results
+                ),
+            ]
+        ),
+        *_missed(results),
+    ]
+    if curves:
+        parts += [
+            "## Growth",
+            f"![How costs grow with the number of tests in the book]({PICTURE})",
+            _table(growth_rows(curves)),
+        ]
+    parts += ["## All figures", f"```text\n{text}\n```"]
+    return "\n\n".join(parts) + "\n"
+
+
+def _verdict(one: Result) -> str:
+    if one.budget is None:
+        return ""
+    return "kept" if one.within else "**missed**"
+
+
+def _missed(results: Sequence[Result]) -> list[str]:
+    missed = {one.key: one for one in results if not one.within}
+    if not missed:
+        return []
+    lines = []
+    for key, one in missed.items():
+        known = KNOWN.get(key, UNKNOWN)
+        lines.append(f"- **{one.name}**: {known.reason}. Plan: {known.plan}.")
+    return ["### Missed", "\n".join(lines)]
+
+
+def _table(rows: Sequence[Sequence[str]]) -> str:
+    head, *body = rows
+    lines = [head, ["---"] * len(head), *body]
+    return "\n".join("| " + " | ".join(cell.replace("|", "\\|") for cell in row) + " |" for row in lines)

@@ -1,0 +1,234 @@
+"""No command loads what it does not use: loading is most of the time that a command takes.
+
+Each command runs once on a copy of the demo in an interpreter of its own. What it loaded is held against
+the tables below. If a test fails, move the import into the function that uses it; if the command does
+need what it loads, enter that here. ``scripts/bench imports`` tells what each module costs.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from kb.cli.main import FILES, NOUNS
+from kb.cli.out import FOUND, OK, clean, columns
+from kb.desk.demo import open_demo
+from kb.desk.studio import Studio, cache_root, default_root
+from scripts.bench_parts.imports import Loaded, loaded_by, self_times_us
+from scripts.bench_parts.typical import ONCE, TYPICAL, WHOLE, WRITING, command
+
+CLI = Path(__file__).resolve().parent.parent / "kb" / "cli"
+TERMINAL = {"textual", "rich"}
+LIBRARIES = {"msgspec": "any", "typing_extensions": "any", "rapidfuzz": "find", "cython_runtime": "find"}
+"""What does not come with Python, and which commands may load it. The record library asks for the second;
+the last comes with the third."""
+HEAVY = {
+    *("asyncio", "bz2", "concurrent", "csv", "ctypes", "dataclasses", "difflib", "email", "fractions"),
+    *("ftplib", "gzip", "hashlib", "html", "http", "logging", "lzma", "multiprocessing", "pickle", "random"),
+    *("secrets", "select", "shutil", "signal", "socket", "ssl", "statistics", "string", "subprocess"),
+    *("sysconfig", "tarfile", "tempfile", "threading", "traceback", "unittest", "xml", "zipfile"),
+}
+"""Parts of Python's own library that an answer does without. (The record library loads inspect, uuid and
+decimal whatever is asked of it.)"""
+WRITES = {"hashlib", "threading"}
+"""A record bears the hash of the line before it, and an id that no other thread gives out too."""
+NEEDED: dict[str, set[str]] = {
+    "pool list": {"hashlib"},
+    "frame list": {"hashlib"},
+    "recipe": {"hashlib"},
+    "plan": {"hashlib"},
+    **dict.fromkeys(WRITING, WRITES),
+    # Lists every kind of record by the rules of the book, which hold those for writing too.
+    "book list": {"threading"},
+}
+ENGINES = ("kb.science.", "kb.book.", "kb.catalogue.", "kb.report.")
+"""Layers that are loaded to be called. (Files of the desk are small, and hold types for each other.)"""
+BASE = {"kb.science.blends", "kb.science.evidence", "kb.science.solubility", "kb.science.cited"}
+"""Comes with the compiled catalogue, or holds little but types."""
+AMOUNTS = {"kb.science.aqueous", "kb.science.dilution"}
+RULES = {
+    *("kb.book.check_batch", "kb.book.check_reading", "kb.book.check_work", "kb.book.text"),
+    *("kb.book.fold", "kb.book.line", "kb.book.read"),
+}
+POOLED = {
+    *("kb.science.beta", "kb.science.pooled", "kb.science.pooling", "kb.science.similarity"),
+    "kb.book.text",
+}
+SHORTER = {"blend": ("--of", "2")}
+"""Options that spare work without loading less."""
+IN_VAIN: dict[str, set[str]] = {
+    "air": {"kb.science.evaporation", "kb.science.spread"},
+    "batch list": AMOUNTS,
+    "blend": {"kb.science.air_course", "kb.science.conversions", "kb.science.room_air", "kb.science.spread"},
+    "book list": RULES | AMOUNTS | {"kb.science.colour", "kb.science.paper"},
+    "choose": {"kb.science.pooled"},
+    "dilute stock": {"kb.science.aqueous", "kb.book.files"},
+    "dry": {
+        *("kb.science.conversions", "kb.science.flammability", "kb.science.room_air", "kb.science.spread"),
+    },
+    "frame list": {"kb.science.colour", "kb.science.paper"},
+    "map": {
+        *("kb.science.conversions", "kb.science.flammability", "kb.science.guard"),
+        "kb.science.miscibility",
+    },
+    "plan": {*AMOUNTS, "kb.science.colour", "kb.science.paper"},
+    "pool list": POOLED,
+    "recipe": AMOUNTS,
+    "safety": {"kb.science.conversions", "kb.science.flammability"},
+    "tone list": {"kb.science.colour"},
+    "wash plan": {"kb.science.paper"},
+    **dict.fromkeys(WRITING, RULES | {"kb.science.pooling"}),
+}
+"""By command, modules of those layers that it loads although none of their functions runs."""
+
+
+NEVER_OPENS = """
+from threading import Event
+from kb.tui.app import BenchleafApp
+BenchleafApp(Event().wait).run()
+"""
+"""The app with a studio that takes for ever to open."""
+AFTER_PAINT = (
+    *("msgspec", "sqlite3", "yaml", "rapidfuzz", "kb.index", "kb.model", "kb.science"),
+    *("kb.catalogue", "kb.report", "kb.desk.studio", "kb.desk.choose", "kb.desk.lookup", "kb.book.read"),
+)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the demo studio, its index up to date."""
+    root = tmp_path_factory.mktemp("imports") / "demo"
+    studio = open_demo(root)
+    assert studio.index
+    studio.close()
+    return root
+
+
+def run(name: str, studio: Path, folder: Path, *options: str, watched: bool = True) -> Loaded:
+    """What a command of the tables loads."""
+    kept = {key: value for key, value in os.environ.items() if not key.startswith(("PYTHON", "COV"))}
+    words = ["--studio", str(studio), *options, *command(name), *SHORTER.get(name, ())]
+    found = loaded_by(words, kept, folder / "note.json", watched=watched)
+    assert found.code in (OK, FOUND), name
+    return found
+
+
+def foreign(found: Loaded) -> set[str]:
+    """Libraries that do not come with Python. What begins with a line belongs to one of these."""
+    names = {module.partition(".")[0] for module in found.loaded} - {"kb", "note"}
+    return {name for name in names if name not in sys.stdlib_module_names and not name.startswith("_")}
+
+
+@pytest.mark.parametrize("name", TYPICAL)
+def test_an_answer_loads_only_what_it_uses(name: str, demo: Path, tmp_path: Path) -> None:
+    """No library, no heavy part of Python and no engine of the project beside those in the tables."""
+    _hold(name, run(name, demo, tmp_path, "--demo"))
+
+
+def test_writing_loads_only_what_it_uses(new_studio: Callable[[str], Studio], tmp_path: Path) -> None:
+    """The same for what adds a record."""
+    for name in WRITING:
+        studio = new_studio(name)
+        # The first record makes the settings, which the index then reads; later ones do not.
+        studio.make()
+        assert studio.index
+        studio.close()
+        _hold(name, run(name, studio.root, tmp_path))
+
+
+def _hold(name: str, found: Loaded) -> None:
+    word = name.partition(" ")[0]
+    allowed = {one for one, where in LIBRARIES.items() if where in ("any", word)}
+    assert foreign(found) <= allowed, f"{name}: libraries"
+    heavy = {module for module in found.loaded if module in HEAVY}
+    assert heavy <= NEEDED.get(name, set()), f"{name}: heavy parts of Python"
+    idle = {module for module in found.idle if module.startswith(ENGINES)}
+    assert idle <= BASE | IN_VAIN.get(name, set()), f"{name}: loaded and not called"
+
+
+def test_work_on_the_whole_studio_loads_no_terminal_library(
+    studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What reads or writes everything may load what reads YAML and makes tables, but draws nothing."""
+    monkeypatch.chdir(tmp_path)
+    for name in (*WHOLE, *(one for one in ONCE if exists(one))):
+        assert not foreign(run(name, studio.root, tmp_path, watched=False)) & TERMINAL, name
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the app is started in a pseudo terminal")
+def test_first_paint_loads_no_store_and_no_chemistry() -> None:
+    """Until the home screen is whole nothing is loaded that only an open studio needs."""
+    from scripts.bench_parts.budgets import home_words
+    from scripts.bench_parts.paint import painted
+
+    kept = {key: value for key, value in os.environ.items() if not key.startswith(("PYTHON", "COV"))}
+    _, written = painted([sys.executable, "-X", "importtime", "-c", NEVER_OPENS], home_words()[0], kept)
+    loaded = set(self_times_us(written.decode(errors="replace")))
+    assert "kb.tui.screens.home" in loaded
+    assert not {name for name in loaded if name.startswith(AFTER_PAINT)}
+
+
+def exists(noun: str) -> bool:
+    """Whether the file of a word is there."""
+    return (CLI / f"{FILES.get(noun, noun)}.py").exists()
+
+
+def test_every_word_is_held_against_the_tables() -> None:
+    """A new word gets a usual command in scripts/bench_parts/typical.py. Sharing needs another repository."""
+    words = {name.partition(" ")[0] for name in (*TYPICAL, *WRITING, *WHOLE, *ONCE)}
+    assert words == set(NOUNS) - {"app", "share"}
+
+
+def test_the_tables_can_fail(demo: Path, tmp_path: Path) -> None:
+    """A command that loaded a library, a heavy part of Python or an engine in vain would be told of."""
+    found = run("find", demo, tmp_path)
+    for more in ("yaml", "shutil", "kb.science.drying"):
+        with pytest.raises(AssertionError):
+            _hold("find", found._replace(loaded=found.loaded | {more}))
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere the library says where data belong")
+@pytest.mark.parametrize(
+    "settings",
+    [
+        {},
+        {"XDG_DATA_HOME": "/data of mine", "XDG_CACHE_HOME": "/cache"},
+        {"XDG_DATA_HOME": "here", "XDG_CACHE_HOME": " "},
+        {"HOME": "here"},
+        {"HOME": "/"},
+    ],
+)
+def test_places_are_those_of_the_library(settings: dict[str, str], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where data and cache lie is worked out without platformdirs on Linux, and comes out the same."""
+    import platformdirs
+
+    for name in ("XDG_DATA_HOME", "XDG_CACHE_HOME"):
+        monkeypatch.delenv(name, raising=False)
+    for name, value in settings.items():
+        monkeypatch.setenv(name, value)
+    assert default_root().parent == platformdirs.user_data_path("benchleaf", appauthor=False)
+    assert cache_root() == platformdirs.user_cache_path("benchleaf", appauthor=False)
+
+
+def test_plain_lines_pass_and_nothing_unwanted_does() -> None:
+    """Lines without odd characters are not looked through; every odd character still is."""
+    unwanted = [*range(0x09), *range(0x0B, 0x20), *range(0x7F, 0xA0), 0x200B, 0xFEFF, 0x2028, 0x2029]
+    unwanted += [*range(0x202A, 0x202F), *range(0x2066, 0x206A), *range(0xD800, 0xE000)]
+    assert {clean(f"a{chr(one)}b") for one in unwanted} == {"a\N{REPLACEMENT CHARACTER}b"}
+    assert clean("Größe 12 µm, 20 °C\tor\n") == "Größe 12 µm, 20 °C\tor\n"
+
+
+@pytest.mark.parametrize(("said", "expected"), [("100", 100), ("0", 77), ("wide", 77), ("", 77)])
+def test_width_is_what_the_user_says(said: str, expected: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """COLUMNS counts if it is a number; without a terminal the usual width does."""
+
+    def no_terminal(_: int = 1) -> os.terminal_size:
+        raise OSError
+
+    monkeypatch.setattr(os, "get_terminal_size", no_terminal)
+    monkeypatch.setenv("COLUMNS", said)
+    assert columns(77) == expected
