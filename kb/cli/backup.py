@@ -1,0 +1,113 @@
+"""benchleaf backup: a dated copy of the whole studio, read back and compared; check it later; put it back."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import FOUND, OK, say, say_json, warn, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.backup import BackedUp
+
+VERBS = ("check", "restore")
+ABOUT = """\
+The studio is copied into a new folder in FOLDER, named after the studio and the time. If no FOLDER is named,
+that is the folder backups beside the studio folder; a disk of its own is a better place. "check FOLDER"
+compares one backup with its check sums, "restore FOLDER --into NEW" puts it into a new folder. A folder that
+is called check or restore is written ./check or ./restore.
+"""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """A folder, or what to do with one."""
+    parser.epilog = ABOUT
+    parser.usage = f"{parser.prog} [FOLDER] | check FOLDER | restore FOLDER --into NEW"
+    parser.add_argument("words", nargs="*", metavar="FOLDER | check FOLDER | restore FOLDER")
+    parser.add_argument(
+        "--into", type=Path, metavar="NEW", help="restore: a folder that is empty or not there yet"
+    )
+    parser.add_argument(
+        "--keep",
+        type=int,
+        metavar="N",
+        help="take own older backups away but the newest N; without it all stay",
+    )
+    parser.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Exit 1 if something differs or has to be looked at."""
+    from kb.desk.errors import DeskError
+
+    verb = args.words[0] if args.words and args.words[0] in VERBS else ""
+    folders = [Path(word) for word in args.words[1 if verb else 0 :]]
+    if len(folders) > 1 or (verb and not folders):
+        raise DeskError("Name one folder. See: benchleaf backup --help")
+    if (args.into is not None) != (verb == "restore"):
+        raise DeskError("Say restore FOLDER --into NEW, the two together. See: benchleaf backup --help")
+    if verb == "check":
+        return _check(folders[0], as_json=args.json)
+    if verb == "restore":
+        return _restore(folders[0], args.into, as_json=args.json)
+    from kb.desk.backup import back_up
+
+    done = back_up(studio_of(args).root, *folders, keep=args.keep, progress=_progress)
+    if args.json:
+        say_json(done)
+    else:
+        _tell(done)
+    return FOUND if done.told else OK
+
+
+def _tell(done: BackedUp) -> None:
+    say(f"Backed up to {done.folder}")
+    say(
+        f"{done.files:,} files, {done.bytes / 1e6:,.1f} MB, {done.records:,} lines of the book; "
+        "read back and compared."
+    )
+    if done.photographs:
+        say(f"{done.photographs} photographs from outside the studio folder are in it.")
+    if done.photographs_missing:
+        say(f"{done.photographs_missing} photographs that records name are not on this machine as recorded.")
+    for name in done.removed:
+        say(f"taken away: {name}")
+    if done.same_disk:
+        say("It is on the same disk as the studio. A folder on another disk outlives the loss of this one.")
+    for text in done.told:
+        say(wrap(f"! {text}", indent=""))
+
+
+def _check(folder: Path, *, as_json: bool) -> int:
+    from kb.desk.backup_check import check_backup
+
+    found = check_backup(folder)
+    if as_json:
+        say_json(found)
+    else:
+        for problem in found.problems:
+            say(problem)
+        state = f"{len(found.problems)} problems" if found.problems else "whole"
+        say(f"{found.files:,} files, {found.records:,} lines of the book, made {found.made_at}: {state}.")
+    return FOUND if found.problems else OK
+
+
+def _restore(folder: Path, into: Path, *, as_json: bool) -> int:
+    from kb.desk.backup_check import restore
+
+    done = restore(folder, into, _progress)
+    if as_json:
+        say_json(done)
+    else:
+        say(f"Put back: {done.files:,} files, {done.records:,} lines of the book.")
+        say(f"Use it with: benchleaf --studio {done.folder}")
+    return OK
+
+
+def _progress(text: str) -> None:
+    import sys
+
+    if sys.stderr.isatty():
+        warn(f"{text} ...")

@@ -1,0 +1,131 @@
+"""benchleaf share: the studio folder joined with others through git."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import FOUND, OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.share import Shared
+    from kb.desk.share_state import SharingState
+    from kb.desk.share_text import Difference
+    from kb.desk.studio import Studio
+
+ABOUT = """\
+Shared: the book, the studio's catalogue, shelf.yaml, counts from other studios (pool), photographs and other
+files inside the studio folder. Not shared: studio.yaml, which names this one bench; the folder working, which
+is where this bench stands in its own work; exports; the index. Git must be installed.
+"""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """One sub-command per thing to do; none shares now."""
+    parser.epilog = ABOUT
+    parser.add_argument("--json", action="store_true")
+    parser.add_argument(
+        "--wait", type=float, default=120.0, metavar="SECONDS", help="how long the other end may take"
+    )
+    verbs = parser.add_subparsers(dest="verb", metavar="join|now|state|settle")
+    joining = verbs.add_parser("join", help="join the studio with a git repository, then share")
+    joining.add_argument(
+        "remote", metavar="REMOTE", help="a folder, https://..., ssh://... or name@machine:folder"
+    )
+    joining.add_argument(
+        "--same-bench",
+        action="store_true",
+        help="take over this bench's name from a machine no longer in use",
+    )
+    verbs.add_parser("now", help="commit, pull, check, push: the same as no word at all")
+    verbs.add_parser("state", help="what is not yet shared, when it last was, whose benches are here")
+    settling = verbs.add_parser("settle", help="say which version of a file in dispute is right")
+    settling.add_argument("file", metavar="FILE", help="as benchleaf share state names it")
+    which = settling.add_mutually_exclusive_group(required=True)
+    which.add_argument("--mine", action="store_true", help="the file as it stands here now")
+    which.add_argument("--theirs", action="store_true")
+    for verb in verbs.choices.values():
+        verb.add_argument("--json", action="store_true", default=argparse.SUPPRESS)
+        verb.add_argument("--wait", type=float, default=argparse.SUPPRESS, metavar="SECONDS")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Exit 1 if a person has to look at something."""
+    studio = studio_of(args)
+    if args.verb == "state":
+        return _state(studio, args)
+    if args.verb == "settle":
+        return _settle(studio, args)
+    from kb.desk.share import join, share
+
+    if args.verb == "join":
+        done = join(studio, args.remote, same_bench=args.same_bench, wait_s=args.wait)
+    else:
+        done = share(studio, wait_s=args.wait)
+    if args.json:
+        say_json(done)
+    else:
+        _tell(done)
+    return FOUND if done.told or done.to_settle else OK
+
+
+def _tell(done: Shared) -> None:
+    say(f"Shared with {done.remote}: {_records(done.sent)} sent, {_records(done.received)} received.")
+    if done.files_received:
+        say(wrap("also received: " + ", ".join(done.files_received), indent=""))
+    for text in done.told:
+        say(wrap(f"! {text}", indent=""))
+    _tell_disputes(done.to_settle, done.differences)
+
+
+def _tell_disputes(paths: tuple[str, ...], differences: tuple[Difference, ...]) -> None:
+    for path in paths:
+        text = (
+            f"! {path} says one thing here and another there. The version here was not sent; theirs lies in "
+            f"to-settle/{path}. Put into the file here what is right, then: "
+            f"benchleaf share settle {path} --mine"
+        )
+        say(wrap(text, indent=""))
+        for one in differences:
+            if one.file == path:
+                say(wrap(one.text))
+
+
+def _state(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.share_state import state
+
+    found = state(studio)
+    if args.json:
+        say_json(found)
+    else:
+        _tell_state(found)
+    return FOUND if found.told or found.to_settle else OK
+
+
+def _tell_state(found: SharingState) -> None:
+    say(f"joined with    {found.remote}")
+    say(f"last shared    {found.last_shared or 'never'}")
+    files = ", ".join(found.unshared_files)
+    say(wrap(f"not yet shared {_records(found.unshared_records)}{f'; {files}' if files else ''}", indent=""))
+    for one in found.benches:
+        words = [_records(one.records), f"the last {one.last_at}" if one.last_at else "", one.who]
+        say(f"bench {one.bench}{' (here)' if one.here else ''}: {', '.join(filter(None, words))}")
+    for text in found.told:
+        say(wrap(f"! {text}", indent=""))
+    _tell_disputes(found.to_settle, found.differences)
+
+
+def _settle(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.share import settle
+
+    settle(studio, args.file, keep_theirs=args.theirs)
+    if args.json:
+        say_json({"settled": args.file, "kept": "theirs" if args.theirs else "mine"})
+    else:
+        say(f"Settled: {args.file}. It is sent with the next share.")
+    return OK
+
+
+def _records(count: int) -> str:
+    return "1 record" if count == 1 else f"{count:,} records"

@@ -1,0 +1,268 @@
+"""Run git, and say in a sentence what went wrong. Nothing here knows a book or a catalogue.
+
+Git runs without pager, editor, prompts and hooks, and only over the ways of transport that this project
+allows. Its local commands inherit the lock of sharing, so that a killed run leaves no git at work unseen.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import signal
+import subprocess
+from pathlib import Path
+from typing import BinaryIO, Literal, NamedTuple
+
+from kb.desk.errors import DeskError
+
+NETWORK_WAIT_S = 120.0
+LOCAL_WAIT_S = 600.0
+GRACE_S = 3.0
+OWN = "benchleaf"
+"""Folder inside .git for what sharing keeps for itself."""
+Kind = Literal["missing", "race", "room", "refused", "network", "gone", "other"]
+KEPT = "Your records are on disk here; nothing was lost."
+
+# They say how to reach a network, which only the user can know.
+_PASSED_ON = {"GIT_SSH", "GIT_SSH_COMMAND", "GIT_SSH_VARIANT", "GIT_SSL_CAINFO", "GIT_SSL_CAPATH"}
+_SET = {
+    "LC_ALL": "C",
+    "LANGUAGE": "C",
+    "GIT_TERMINAL_PROMPT": "0",
+    "GIT_ASKPASS": "",
+    "SSH_ASKPASS_REQUIRE": "never",
+    "GIT_PAGER": "cat",
+    "GIT_EDITOR": ":",
+    "GIT_SEQUENCE_EDITOR": ":",
+    "GIT_ALLOW_PROTOCOL": "file:https:ssh",
+}
+_CONFIG = (
+    "core.askPass=",
+    "core.fsmonitor=false",
+    "core.autocrlf=false",
+    "core.safecrlf=false",
+    "core.fileMode=false",
+    "core.quotePath=false",
+    f"core.attributesFile={os.devnull}",
+    f"core.excludesFile={os.devnull}",
+    "core.fsync=all",
+    "core.logAllRefUpdates=false",
+    "protocol.ext.allow=never",
+    "transfer.fsckObjects=true",
+    "fetch.recurseSubmodules=no",
+    "push.recurseSubmodules=no",
+    "push.gpgSign=false",
+    "gc.auto=0",
+    "maintenance.auto=false",
+    "http.lowSpeedLimit=100",
+    "http.lowSpeedTime=60",
+)
+# In the order in which they are looked for: a lost race also reads "remote rejected".
+_SIGNS: tuple[tuple[Kind, tuple[str, ...]], ...] = (
+    ("race", ("fetch first", "non-fast-forward", "cannot lock ref", "failed to update ref", "stale info")),
+    ("room", ("no space left", "disk quota exceeded", "file too large")),
+    (
+        "refused",
+        (
+            "authentication failed",
+            "permission denied",
+            "could not read username",
+            "could not read password",
+            "host key verification failed",
+            "returned error: 401",
+            "returned error: 403",
+            "dubious ownership",
+            "remote rejected",
+            "insufficient permission",
+            "unpacker error",
+        ),
+    ),
+    (
+        "gone",
+        ("does not appear to be a git repository", "not found", "no such file or directory", "not exist"),
+    ),
+    (
+        "network",
+        (
+            "could not resolve host",
+            "failed to connect",
+            "unable to access",
+            "connection refused",
+            "connection reset",
+            "timed out",
+            "unreachable",
+            "no route to host",
+            "hung up",
+            "early eof",
+            "too slow",
+        ),
+    ),
+)
+_SAID: dict[Kind, tuple[str, str]] = {
+    "missing": ("Git is not installed here.", "Install git, then share again."),
+    "race": ("Others were at work at the same moment, again and again.", "Share again in a while."),
+    "room": ("There is no room for sharing.", "Make room, then share again."),
+    "refused": ("The other end refused.", "Look to your rights and keys there, then share again."),
+    "network": ("The other end could not be reached.", "Share again when there is a network."),
+    "gone": ("There is no git repository at the other end.", "Check the address with: benchleaf share state"),
+    "other": ("Git could not do it.", "Put that right, then share again."),
+}
+
+
+class Done(NamedTuple):
+    """How one git command ended: its exit code, output, and what it complained of."""
+
+    code: int
+    out: bytes
+    err: str
+
+
+class GitFailed(DeskError):
+    """Git failed; ``kind`` says in what way."""
+
+    def __init__(self, kind: Kind, words: str = "") -> None:
+        self.kind = kind
+        happened, next_step = _SAID[kind]
+        words = f" It said: {words}" if words else ""
+        super().__init__(f"{happened}{words} {KEPT} {next_step}")
+
+
+class Git:
+    """Git for the repository of one studio folder."""
+
+    def __init__(self, root: Path, *, lock_fd: int = -1, wait_s: float = NETWORK_WAIT_S) -> None:
+        self.root = root
+        self.dir = root / ".git"
+        self.own = self.dir / OWN
+        self._lock_fd = lock_fd
+        self._wait_s = wait_s
+        self.ident: dict[str, str] = {}
+        """Variables with the author's name, where git itself has none."""
+        self.trees: dict[str, dict[str, tuple[str, str, int]]] = {}
+        """Files of the commits that were read already; a commit never changes."""
+
+    def run(
+        self,
+        *words: str,
+        stdin: bytes | BinaryIO = b"",
+        size: int = 0,
+        into: BinaryIO | None = None,
+        index: str = "work",
+        network: bool = False,
+        may_fail: bool = False,
+    ) -> Done:
+        """One git command. Of a file as ``stdin`` the first ``size`` bytes are given.
+
+        Raises GitFailed unless ``may_fail``; a time-out and a missing git are always raised.
+        """
+        config = [
+            part for one in (*_CONFIG, f"core.hooksPath={self.own / 'no-hooks'}") for part in ("-c", one)
+        ]
+        try:
+            process = subprocess.Popen(
+                ["git", "--no-pager", *config, *words],
+                cwd=self.root if self.root.is_dir() else None,
+                env=self._environment(index),
+                stdin=subprocess.PIPE,
+                stdout=into or subprocess.PIPE,
+                stderr=subprocess.PIPE,
+                # Without a terminal of its own nothing below git can stop and ask.
+                start_new_session=True,
+                # Not over the network: a keeper of passwords that git starts would hold the lock on.
+                pass_fds=() if network or self._lock_fd < 0 else (self._lock_fd,),
+            )
+        except FileNotFoundError as error:
+            raise GitFailed("missing") from error
+        except OSError as error:
+            raise GitFailed("other", error.strerror or str(error)) from error
+        done = self._ended(process, stdin, size, self._wait_s if network else LOCAL_WAIT_S)
+        if done.code != 0 and not may_fail:
+            raise failed(done)
+        return done
+
+    def text(self, *words: str, may_fail: bool = False) -> str:
+        """Output of a command as one stripped text; empty if it failed and may."""
+        done = self.run(*words, may_fail=may_fail)
+        return done.out.decode(errors="replace").strip() if done.code == 0 else ""
+
+    def settings(self) -> dict[str, str]:
+        """Git's own settings that matter here, by name: the other end, the branch, the user's name."""
+        wanted = r"^(remote\.origin\.url|benchleaf\.branch|user\.name|user\.email)$"
+        done = self.run("config", "-z", "--get-regexp", wanted, may_fail=True)
+        pairs = (one.partition("\n") for one in done.out.decode(errors="replace").split("\0"))
+        return {name.lower(): value for name, _, value in pairs if value}
+
+    def _environment(self, index: str) -> dict[str, str]:
+        made = {k: v for k, v in os.environ.items() if not k.startswith("GIT_") or k in _PASSED_ON}
+        made.pop("SSH_ASKPASS", None)
+        made |= _SET | self.ident
+        made |= {"GIT_DIR": str(self.dir), "GIT_WORK_TREE": str(self.root)}
+        made["GIT_INDEX_FILE"] = str(self.dir / "index" if index == "main" else self.own / f"index-{index}")
+        return made
+
+    def _ended(
+        self, process: subprocess.Popen[bytes], stdin: bytes | BinaryIO, size: int, wait_s: float
+    ) -> Done:
+        try:
+            if isinstance(stdin, bytes):
+                out, err = process.communicate(stdin, timeout=wait_s)
+            else:
+                _feed(process, stdin, size)
+                out, err = process.communicate(timeout=wait_s)
+        except subprocess.TimeoutExpired as error:
+            _stop(process)
+            raise GitFailed("network", f"no answer within {wait_s:.0f} seconds") from error
+        except BaseException:
+            _stop(process)
+            raise
+        return Done(process.returncode, out or b"", err.decode(errors="replace"))
+
+
+def failed(done: Done) -> GitFailed:
+    """The failure that a command's complaint speaks of."""
+    low = (done.err + done.out.decode(errors="replace")).lower()
+    for kind, signs in _SIGNS:
+        if any(sign in low for sign in signs):
+            return GitFailed(kind, words_of(done))
+    return GitFailed("other", words_of(done))
+
+
+def words_of(done: Done) -> str:
+    """What git complained of, on one line, fit to be shown; a name or key in an address is left out."""
+    from kb.catalogue.problems import printable
+
+    said = done.out.decode(errors="replace") if len(done.out) < 10_000 else ""
+    lines = [line.strip() for line in f"{said}\n{done.err}".splitlines() if line.strip()]
+    telling = [line for line in lines if line.startswith(("fatal:", "error:", "remote: ", "!"))]
+    text = " ".join((telling or lines[-1:])[:2])
+    return printable(re.sub(r"//[^/@\s]+@", "//", text)[:300])
+
+
+def _feed(process: subprocess.Popen[bytes], source: BinaryIO, size: int) -> None:
+    pipe = process.stdin
+    assert pipe is not None
+    try:
+        while size > 0 and (chunk := source.read(min(1 << 20, size))):
+            pipe.write(chunk)
+            size -= len(chunk)
+        pipe.flush()
+    except BrokenPipeError:
+        # Git gave up; what it says of that comes with its exit code.
+        pass
+
+
+def _stop(process: subprocess.Popen[bytes]) -> None:
+    """End git and what it started, gently first, so that it takes its own lock files away."""
+    for how in (signal.SIGTERM, signal.SIGKILL):
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(process.pid, how)
+        try:
+            process.wait(GRACE_S)
+            break
+        except subprocess.TimeoutExpired:
+            continue
+    for stream in (process.stdin, process.stdout, process.stderr):
+        if stream is not None:
+            with contextlib.suppress(OSError):
+                stream.close()

@@ -1,0 +1,82 @@
+"""How far each book file is whole, all taken at one moment. Sharing and backups read no further."""
+
+from __future__ import annotations
+
+import errno
+import fcntl
+import os
+import time
+from collections.abc import Iterable, Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+
+from kb.book.disk import LOCK_WAIT_S
+from kb.book.files import files
+from kb.desk.errors import DeskError
+
+_BLOCK = 1 << 16
+
+
+@contextmanager
+def held(paths: Iterable[Path]) -> Iterator[dict[Path, int]]:
+    """Keep writers out of these book files; gives the descriptor of each that is there.
+
+    The lock is the one that `kb.book.disk` takes for an append, in its shared form, so that two readers do
+    not wait for each other. Raises DeskError after `LOCK_WAIT_S` seconds behind a writer.
+    """
+    deadline = time.monotonic() + LOCK_WAIT_S
+    with ExitStack() as stack:
+        found: dict[Path, int] = {}
+        for path in sorted(paths):
+            try:
+                fd = os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK)
+            except FileNotFoundError:
+                continue
+            except OSError as error:
+                if error.errno == errno.ELOOP:
+                    # A link: nobody appends to it, for appending follows none.
+                    fd = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+                else:
+                    raise DeskError(
+                        f"The book file {path.name} cannot be read ({error.strerror})."
+                    ) from error
+            stack.callback(os.close, fd)
+            _lock(fd, path, deadline)
+            found[path] = fd
+        yield found
+
+
+def marks(book_dir: Path) -> dict[str, int]:
+    """For each book file the number of bytes that are whole lines, all of one moment.
+
+    A book only grows, so these bytes stay as they are however long they are read afterwards. What stands
+    behind the last newline was never acknowledged: a writer is at work, or was stopped.
+    """
+    with held(files(book_dir)) as found:
+        return {path.name: whole_size(fd) for path, fd in found.items()}
+
+
+def whole_size(fd: int) -> int:
+    """Bytes up to the last newline of an open file."""
+    end = os.fstat(fd).st_size
+    while end > 0:
+        start = max(end - _BLOCK, 0)
+        cut = os.pread(fd, end - start, start).rfind(b"\n")
+        if cut >= 0:
+            return start + cut + 1
+        end = start
+    return 0
+
+
+def _lock(fd: int, path: Path, deadline: float) -> None:
+    while True:
+        try:
+            fcntl.flock(fd, fcntl.LOCK_SH | fcntl.LOCK_NB)
+            return
+        except BlockingIOError:
+            if time.monotonic() > deadline:
+                raise DeskError(
+                    f"Another program has held the book file {path.name} for {LOCK_WAIT_S:.0f} seconds. "
+                    "Nothing was changed. Close it or wait for it, then try again."
+                ) from None
+        time.sleep(0.002)
