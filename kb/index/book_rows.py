@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from itertools import pairwise
 from pathlib import Path
@@ -14,7 +14,7 @@ import msgspec
 
 from kb.book.check import KEPT
 from kb.book.read import TORN, Read, decode_test, fold, read_file
-from kb.index.book_lines import lines_about
+from kb.index.book_lines import line_at, lines_about
 from kb.index.book_state import (
     BookFile,
     files_of,
@@ -25,6 +25,7 @@ from kb.index.book_state import (
     storable,
     tip_of,
 )
+from kb.index.clashes import Clash, Spot, passed_over, same_or_clash
 from kb.index.compiled import Compiled
 from kb.index.kept_rows import apply_to_kept, store_kept
 from kb.index.rows import AMENDED, CURRENT, NO_CARRIER, OWN, TEST_COLUMNS, WITHDRAWN, Row
@@ -34,6 +35,7 @@ from kb.model.record import Line, SpotTest
 from kb.science.blends import blend_id, normalise
 
 BATCH = 5_000
+PASSED_OVER = "another record has this id; the one written first counts"
 BOOK_TABLES = (
     "test",
     "change",
@@ -74,7 +76,11 @@ def _take_in(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -> bo
     new = [(path, known.get(str(path))) for path in present if grew(path, known.get(str(path)))]
     if new:
         changed = True
-        _load(conn, new, compiled)
+        try:
+            _load(conn, new, compiled)
+        except Clash:
+            clear_book(conn)
+            _load(conn, [(path, None) for path in present], compiled, passed_over(present))
     return changed
 
 
@@ -87,8 +93,10 @@ def clear_book(conn: sqlite3.Connection) -> None:
 class _Loading:
     """What is kept while new lines are read."""
 
-    def __init__(self, conn: sqlite3.Connection, compiled: Compiled) -> None:
+    def __init__(self, conn: sqlite3.Connection, compiled: Compiled, without: Collection[Spot] = ()) -> None:
         self.conn = conn
+        self.without = without
+        """Lines that do not count, because another of their id was written first."""
         self.compiled = compiled
         self.tally = Tally(compiled)
         self.waiting = {row[0] for row in conn.execute("SELECT of FROM change")}
@@ -114,11 +122,23 @@ class _Loading:
         if self._all_new(rows):
             self.conn.executemany(sql, rows)
         else:
-            rows = [row for row in rows if self.conn.execute(sql, row).rowcount]
+            rows = [row for row in rows if self._is_new(sql, row)]
         for row in rows:
             count_row(self.tally, row, 1)
             if row.id in self.waiting:
                 self.touched.add(row.id)
+
+    def _is_new(self, sql: str, row: Row) -> bool:
+        if self.conn.execute(sql, row).rowcount:
+            return True
+        same_or_clash(self.conn, "test", line_at(self.conn, row.file, row.offset, row.length))
+        return False
+
+    def add(self, table: str, line: Line, values: tuple[object, ...]) -> None:
+        """Store a row that is not a test."""
+        marks = ", ".join("?" * len(values))
+        if not self.conn.execute(f"INSERT OR IGNORE INTO {table} VALUES ({marks})", values).rowcount:
+            same_or_clash(self.conn, table, line)
 
     def _all_new(self, rows: list[Row]) -> bool:
         """Ids that rise beyond the highest known one cannot be repeats, which is the usual case."""
@@ -128,9 +148,14 @@ class _Loading:
         return rising
 
 
-def _load(conn: sqlite3.Connection, new: list[tuple[Path, BookFile | None]], compiled: Compiled) -> None:
-    """Read the new part of each file, count it, then apply amendments."""
-    loading = _Loading(conn, compiled)
+def _load(
+    conn: sqlite3.Connection,
+    new: list[tuple[Path, BookFile | None]],
+    compiled: Compiled,
+    without: Collection[Spot] = (),
+) -> None:
+    """Read the new part of each file, count it, then apply amendments. Raises Clash."""
+    loading = _Loading(conn, compiled, without)
     with _no_collection():
         for path, known in new:
             _load_file(loading, path, known)
@@ -168,6 +193,9 @@ def _load_file(loading: _Loading, path: Path, known: BookFile | None) -> None:
             count += read.problem != TORN
             continue
         count += 1
+        if loading.without and (str(path), read.offset) in loading.without:
+            _note(conn, path, count, PASSED_OVER)
+            continue
         problem = _take(loading, read, read.line, known.rowid)
         if problem:
             _note(conn, path, count, problem)
@@ -194,17 +222,13 @@ def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
         loading.take(row_of(line, test, parts, place, loading.compiled), parts)
     elif line.kind in {"amend", "withdraw"}:
         of = _target(line)
-        values = (line.id, of, line.kind, *place)
-        loading.conn.execute("INSERT OR IGNORE INTO change VALUES (?, ?, ?, ?, ?, ?)", values)
+        loading.add("change", line, (line.id, of, line.kind, *place))
         loading.touched.add(of)
     elif line.kind in KEPT:
         loading.touched.update({line.id} & loading.waiting)
         return store_kept(loading.conn, line, place)
     else:
-        loading.conn.execute(
-            "INSERT OR IGNORE INTO other_record VALUES (?, ?, ?, ?, ?, ?, ?)",
-            (line.id, line.kind, line.at, line.who, *place),
-        )
+        loading.add("other_record", line, (line.id, line.kind, line.at, line.who, *place))
     return ""
 
 

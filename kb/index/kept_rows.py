@@ -46,6 +46,7 @@ def store_kept(conn: sqlite3.Connection, line: Line, place: tuple[int, int, int]
     """Store a record as first written; what is wrong with it in words, or nothing."""
     # The rules of the book are loaded where records are taken in, and not to read what was taken in.
     from kb.book.check import KEPT, decode_kept
+    from kb.index.clashes import same_or_clash
 
     try:
         body = decode_kept(line.kind, line)
@@ -53,7 +54,9 @@ def store_kept(conn: sqlite3.Connection, line: Line, place: tuple[int, int, int]
         return f"{KEPT[line.kind].name} that cannot be read: {error}"
     at, raw = _when(body, line), bytes(line.body)
     values = (line.kind, line.id, *place, at, line.who, subject_of(body), raw, CURRENT)
-    conn.execute("INSERT OR IGNORE INTO kept VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", values)
+    sql = "INSERT OR IGNORE INTO kept VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+    if not conn.execute(sql, values).rowcount:
+        same_or_clash(conn, "kept", line)
     return ""
 
 
