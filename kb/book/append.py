@@ -22,9 +22,11 @@ from kb.model.record import Line
 __all__ = ["BookError", "append", "bench_path", "is_bench"]
 
 WHO_LIMIT = 200
-AHEAD_MS = 48 * 3600 * 1000
-"""How far ahead of the clock the last id may lie and still be followed. Beyond that the last record
-was made under a wrong date, and following it would date all later ones wrongly too."""
+NO_TIME = "The time of the entry lies outside the years 1970 to 9999; set the clock."
+AHEAD_MS = 60 * 366 * 24 * 3600 * 1000
+"""How far ahead of the clock the last id may lie and still be followed. A clock that lost its battery
+starts in 1970 or later, and ids must stay in order then: a correction must not sort before what it
+corrects. Beyond 60 years the last record was made under a wrong date, and is not followed."""
 
 _BENCH = re.compile(r"[a-z0-9][a-z0-9-]{0,47}")
 # Names that some systems keep for devices; a shared folder must be readable on all of them.
@@ -40,10 +42,12 @@ def append(
     body: msgspec.Struct | dict[str, Any],
     at: datetime | None = None,
     record_id: str | None = None,
+    after: str = "",
 ) -> Line:
     """Record one entry and return the line as written, after it has reached the disk.
 
     ``at`` is when it is written down (with time zone; default now), ``record_id`` a ULID (default new).
+    ``after`` is an id, perhaps of another bench's record, that a new id must sort behind.
     The text in ``body`` is cleaned and the body checked for its kind. Writers wait for each other,
     up to ten seconds. Raises BookError; then nothing was recorded, unless it says otherwise.
     """
@@ -52,8 +56,9 @@ def append(
         who = _checked_who(who)
         raw_body = _checked_body(kind, body)
         now_ms, written_at = _moment(at)
-        if record_id is not None and not is_ulid(record_id):
-            raise ValueError(f"{record_id[:40]!r} is not a record id.")
+        for given in (record_id, after or None):
+            if given is not None and not is_ulid(given):
+                raise ValueError(f"{given[:40]!r} is not a record id.")
     except ValueError as error:
         raise BookError(f"{error} {NOTHING}") from None
     fd = -1
@@ -61,7 +66,7 @@ def append(
         fd, size = disk.open_locked(path)
         tail = disk.read_tail(fd, size, path)
         line = Line(
-            id=record_id or _next_id(tail.last_id, now_ms),
+            id=record_id or _next_id(tail.last_id, after, now_ms),
             at=written_at,
             who=who,
             bench=bench,
@@ -123,18 +128,27 @@ def _line_bytes(line: Line, *, after_torn: bool) -> bytes:
 
 def _moment(at: datetime | None) -> tuple[int, str]:
     """The time in ms since 1970, and as it is written."""
-    if at is None:
-        at = datetime.now(UTC)
-    elif at.tzinfo is None:
+    if at is not None and at.tzinfo is None:
         raise ValueError("The time of the entry has no time zone.")
-    else:
-        at = at.astimezone(UTC)
-    return int(at.timestamp() * 1000), at.isoformat(timespec="milliseconds")[:-6] + "Z"
+    try:
+        at = datetime.now(UTC) if at is None else at.astimezone(UTC)
+    except (OverflowError, OSError, ValueError):
+        raise ValueError(NO_TIME) from None
+    now_ms = int(at.timestamp() * 1000)
+    if now_ms < 0:
+        raise ValueError(NO_TIME)
+    return now_ms, at.isoformat(timespec="milliseconds")[:-6] + "Z"
 
 
-def _next_id(last_id: str, now_ms: int) -> str:
+def _next_id(last_id: str, after: str, now_ms: int) -> str:
     """A new id that sorts after the line before it, so amends keep their order if the clock goes back."""
-    made = new_ulid(max(now_ms, 0))
-    if made <= last_id and ulid_time_ms(last_id) - now_ms <= AHEAD_MS:
-        return new_ulid_after(last_id, max(now_ms, 0))
-    return made
+    floor = after
+    if last_id > floor and ulid_time_ms(last_id) - now_ms <= AHEAD_MS:
+        floor = last_id
+    made = new_ulid(now_ms)
+    if made > floor:
+        return made
+    try:
+        return new_ulid_after(floor, now_ms)
+    except ValueError as error:
+        raise BookError(f"{error} {NOTHING}") from None

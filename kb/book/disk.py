@@ -21,6 +21,7 @@ NOTHING = "Nothing was recorded."
 
 _BLOCK = 8192
 _TRIES = 50
+_LOOK_BACK = 5
 _ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
 # No link is followed and no pipe waited for: what stands under the name must be the file itself.
 _FLAGS = os.O_RDWR | os.O_APPEND | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK
@@ -78,7 +79,20 @@ def read_tail(fd: int, size: int, path: str) -> Tail:
         start = _line_start(fd, end)
         found = _ID.match(os.pread(fd, 64, start))
         prev = _hash_between(fd, start, end)
-    return Tail(size, prev, found[1].decode() if found else "", torn)
+    last_id = found[1].decode() if found else _id_before(fd, size if torn else size - 1)
+    return Tail(size, prev, last_id, torn)
+
+
+def _id_before(fd: int, end: int) -> str:
+    """The id of the nearest line before a torn or damaged one, whose newline would be at ``end``."""
+    for _ in range(_LOOK_BACK):
+        end = _line_start(fd, end) - 1
+        if end <= 0:
+            break
+        found = _ID.match(os.pread(fd, 64, _line_start(fd, end)))
+        if found:
+            return found[1].decode()
+    return ""
 
 
 def add(fd: int, path: str, size: int, data: bytes) -> None:

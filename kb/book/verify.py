@@ -73,7 +73,14 @@ def verify(book_dir: Path, *, tips: Mapping[str, Tip] | None = None) -> list[Pro
     tips = tips or {}
     found: list[Problem] = []
     seen = _Seen()
-    paths = files(book_dir)
+    paths: list[Path] = []
+    try:
+        paths = files(book_dir)
+        if book_dir.exists() and not book_dir.is_dir():
+            raise NotADirectoryError(0, "it is a file and not a folder")
+    except OSError as error:
+        text = f"The folder {book_dir.name} cannot be read ({error.strerror}); no record was checked."
+        found.append(Problem(book_dir.name, 0, "missing", text, "error"))
     for path in paths:
         try:
             found.extend(_File(path.name, seen).check(path, tips.get(path.name)))

@@ -135,10 +135,12 @@ def photo(path: Path, when: str) -> Photo:
         handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
     except (OSError, ValueError) as error:
         raise DeskError(f"The photograph {path} cannot be opened ({error}); check the path.") from error
+    found = os.fstat(handle)
+    if not stat.S_ISREG(found.st_mode) or found.st_size > LONGEST_PHOTO:
+        # Looked at first: a folder cannot be made into a stream at all.
+        os.close(handle)
+        raise DeskError(f"{path} is not a photograph that can be taken in; name a plain file.")
     with os.fdopen(handle, "rb") as stream:
-        found = os.fstat(stream.fileno())
-        if not stat.S_ISREG(found.st_mode) or found.st_size > LONGEST_PHOTO:
-            raise DeskError(f"{path} is not a photograph that can be taken in; name a plain file.")
         digest = hashlib.file_digest(stream, "sha256").hexdigest()
     return msgspec.convert({"path": str(path), "sha256": digest, "when": when}, Photo)
 

@@ -27,13 +27,21 @@ CHECK_EVERY_S = 24 * 3600
 """A file that looks untouched is read through at most this often: disks do decay, but slowly."""
 
 Verdict = Literal["sound", "doubtful", "altered"]
-_OPEN_MARK = b"open\n"
+READ_AT_ONCE = 16 << 20
+"""A file larger than this, in bytes, is not read through each time it was written to, but when it is next
+due: until then any change of its times by another hand means that it is derived anew."""
+_NOT_READ = -1
+_OPEN_MARK = b"open "
+"""Stands before the rest while the index is open: a log that is found without it is not of this file."""
 _LEFT_OVER = ("-wal", "-journal")
 _CHUNK = 1 << 20
 
 
 class _Mark(NamedTuple):
-    """What a seal says of a file: size in bytes, times in ns, CRC-32, and when that was last compared."""
+    """What a seal says of a file: size in bytes, times in ns, CRC-32, and when that was last compared.
+
+    The CRC-32 is _NOT_READ for a large file that was written to since.
+    """
 
     size: int
     mtime_ns: int
@@ -80,9 +88,8 @@ class Seal:
             text = os.pread(self._fd, 200, 0)
         except OSError:
             return "sound"
-        left_over = any(_size(f"{self.path}{suffix}") > 0 for suffix in _LEFT_OVER)
-        if left_over:
-            return "doubtful"
+        if self._has_log():
+            return "doubtful" if text.startswith(_OPEN_MARK) or not text else "altered"
         if not text:
             return "sound"
         mark = _read(text)
@@ -91,17 +98,23 @@ class Seal:
         untouched = mark[:3] == (found.st_size, found.st_mtime_ns, found.st_ctime_ns)
         if untouched and 0 <= time.time() - mark.checked_s < CHECK_EVERY_S:
             return "sound"
-        if mark.size != found.st_size or _crc_of(self.path) != mark.crc:
+        if mark.size != found.st_size:
             return "altered"
-        self._write(_text(found, mark.crc))
+        if mark.crc == _NOT_READ and not untouched:
+            return "altered"
+        crc = _crc_of(self.path)
+        if mark.crc not in {_NOT_READ, crc}:
+            return "altered"
+        self._write(_text(found, crc))
         return "sound"
 
     def share(self) -> None:
         """Let others open the index too, now that it is as it should be."""
         if self.alone:
-            if not _size(f"{self.path}{SUFFIX}"):
-                # From now on a file without a seal was not closed by us.
-                self._write(_OPEN_MARK)
+            with contextlib.suppress(OSError):
+                text = os.pread(self._fd, 200, 0)
+                if not text.startswith(_OPEN_MARK):
+                    self._write(_OPEN_MARK + text)
             self.alone = False
             _lock(self._fd, fcntl.LOCK_SH)
 
@@ -123,17 +136,24 @@ class Seal:
 
     def _seal(self) -> None:
         with contextlib.suppress(OSError):
-            if any(_size(f"{self.path}{suffix}") > 0 for suffix in _LEFT_OVER):
+            if self._has_log():
                 return
             before = os.stat(self.path)
-            mark = _read(os.pread(self._fd, 200, 0))
+            text = os.pread(self._fd, 200, 0)
+            mark = _read(text)
             if mark is None or mark[:3] != (before.st_size, before.st_mtime_ns, before.st_ctime_ns):
-                self._write(_text(before, _crc_of(self.path)))
+                large = before.st_size > READ_AT_ONCE
+                self._write(_text(before, _NOT_READ if large else _crc_of(self.path)))
+            elif text.startswith(_OPEN_MARK):
+                self._write(text.removeprefix(_OPEN_MARK))
+
+    def _has_log(self) -> bool:
+        return any(_size(f"{self.path}{suffix}") > 0 for suffix in _LEFT_OVER)
 
     def _write(self, text: bytes) -> None:
         with contextlib.suppress(OSError):
-            os.ftruncate(self._fd, 0)
             os.pwrite(self._fd, text, 0)
+            os.ftruncate(self._fd, len(text))
 
 
 class SealedConnection(sqlite3.Connection):
@@ -198,7 +218,7 @@ def _size(path: str) -> int:
 
 def _read(text: bytes) -> _Mark | None:
     try:
-        mark = _Mark(*map(int, text.split()))
+        mark = _Mark(*map(int, text.removeprefix(_OPEN_MARK).split()))
     except (ValueError, TypeError):
         return None
     return mark

@@ -6,6 +6,8 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from kb.desk.new_file import write_new_file
+
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
@@ -26,8 +28,7 @@ def write_new(studio: Studio, stem: str, suffix: str, text: str) -> Path:
     for number in range(1, 10_000):
         path = folder / f"{stem}{f'-{number}' if number > 1 else ''}{suffix}"
         try:
-            with path.open("x", encoding="utf-8") as file:
-                file.write(text)
+            write_new_file(path, text)
         except FileExistsError:
             continue
         return path
