@@ -19,6 +19,8 @@ HOWS: tuple[How, ...] = ("swab", "dish", "bath", "dome")
 USUAL_MIXING = Spread(1.0, 3.0)
 """Mixing factor K of an ordinary room, from perfect mixing to corners that lag; a choice of this project."""
 LONGEST_H = 24.0
+MOST_AT_ONCE = 1e6
+"""Millilitres or grams of one use; more is no bench work, and figures run out of range."""
 
 
 class Use(NamedTuple):
@@ -117,6 +119,8 @@ def amount_ml(studio: Studio, parts: Mapping[str, float], text: str) -> float:
         raise _said(error) from error
     if found.value <= 0:
         raise DeskError(f'The amount "{text}" must be above zero.')
+    if found.value > MOST_AT_ONCE:
+        raise DeskError(f'The amount "{text}" is more than a cubic metre at once; give that of one use.')
     if found.dimension == "volume":
         return found.value
     liquids = of_parts(studio, parts)

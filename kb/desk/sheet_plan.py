@@ -90,7 +90,8 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
     if not name:
         raise DeskError("Name the sheet.")
     tests = list_tests(studio, {"sheet": name}, limit=MOST_TESTS + 1)
-    media = facts.media or tuple(dict.fromkeys(one.medium for one in tests if _known(studio, "medium", one.medium)))
+    tried = dict.fromkeys(one.medium for one in tests if _known(studio, "medium", one.medium))
+    media = facts.media or tuple(tried)
     paper = facts.paper or next((one.paper for one in tests if _known(studio, "paper", one.paper)), "")
     readings = tuple(all_readings(studio, name))
     size = _size(facts)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
@@ -20,6 +21,8 @@ from kb.model.record import Batch, Housing, Mend, Photo, Toning
 TISSUE = ("tissue",)
 ADHESIVE = ("recipe", "adhesive")
 """Kinds of entry that a mend's adhesive may be of; a paste is a recipe before it is an adhesive."""
+MOST_FIGURES = 9
+"""Of a count; more is no count of strips, coats or hinges."""
 SHORT = 10
 """Characters of an id that are shown in a line."""
 Work = Mend | Toning | Housing
@@ -51,10 +54,9 @@ def whole_number(words: Mapping[str, Any], name: str) -> int | None:
     typed = text(words, name)
     if not typed:
         return None
-    try:
-        return int(typed)
-    except ValueError:
-        raise DeskError(f'"{typed}" ({name}) is not a whole number. Nothing was recorded.') from None
+    if len(typed) > MOST_FIGURES or not re.fullmatch(r"[+-]?\d+", typed, re.ASCII):
+        raise DeskError(f'"{typed}" ({name}) is not a whole number. Nothing was recorded.')
+    return int(typed)
 
 
 def batch_named(studio: Studio, words: Mapping[str, Any]) -> str:

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from threading import RLock
-from time import monotonic
+from time import monotonic, time
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 from textual.app import App, SystemCommand
@@ -29,6 +29,7 @@ from kb.tui.themes import DEFAULT, THEMES
 from kb.tui.timers import Timers
 
 if TYPE_CHECKING:
+    from kb.desk.steps import KeptTimer
     from kb.desk.studio import Studio
     from kb.model.question import Dials
     from kb.tui.asked import Asked
@@ -95,7 +96,7 @@ class StudioOpened(Message):
 
 
 class BenchleafApp(App[None]):
-    """The app. ``now`` is the time function of the dwell clock, in seconds.
+    """The app. ``now`` is the time function of clocks, ``wall`` the time of day, both in seconds.
 
     Instead of a studio a function that makes one may be given; it is called after the first paint.
     """
@@ -118,7 +119,11 @@ class BenchleafApp(App[None]):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(APP)]
 
     def __init__(
-        self, studio: Studio | Callable[[], Studio], *, now: Callable[[], float] = monotonic
+        self,
+        studio: Studio | Callable[[], Studio],
+        *,
+        now: Callable[[], float] = monotonic,
+        wall: Callable[[], float] = time,
     ) -> None:
         super().__init__()
         self._given = studio
@@ -132,7 +137,7 @@ class BenchleafApp(App[None]):
         self.settings_dials: Dials
         """The studio's own; there once it is opened."""
         self.clock = DwellClock(now)
-        self.timers = Timers(now)
+        self.timers = Timers(now, wall)
         self.draft: Draft | None = None
         """The spot test that is being written and not yet stored."""
         self.looked: Looked | None = None
@@ -171,16 +176,19 @@ class BenchleafApp(App[None]):
 
     def _open(self) -> None:
         trouble = ""
+        timers: dict[str, KeptTimer] = {}
         try:
             settings = self.desk(lambda studio: studio.settings)
             self.invented, self.studio_name = settings.invented, settings.name
             self.settings_dials = settings.dials
+            timers = self.desk(_kept_timers)
         except Exception as error:
             trouble = in_words(error)
         self.opened = not trouble
-        self.call_from_thread(self._opened, trouble)
+        self.call_from_thread(self._opened, trouble, timers)
 
-    def _opened(self, trouble: str) -> None:
+    def _opened(self, trouble: str, timers: dict[str, KeptTimer]) -> None:
+        self.timers.take_up(timers)
         for stack in self._screen_stacks.values():
             for screen in stack:
                 self._title_anew(screen)
@@ -195,8 +203,11 @@ class BenchleafApp(App[None]):
 
     def tick(self) -> None:
         """Show what runs, and ring once when an aim is reached, whichever screen is shown."""
-        if not (self.screen_stack and (self.clock.running or self.timers.any_runs)):
-            # Also while the app is closing: then there is no screen any more.
+        if not self.screen_stack:
+            # The app is closing: there is no screen any more.
+            return
+        if not (self.clock.running or self.timers.any_runs):
+            self._clock_gone(self.screen)
             return
         self._title_anew(self.screen)
         for about in self.timers.due():
@@ -205,6 +216,14 @@ class BenchleafApp(App[None]):
         if self.clock.running and self.clock.due():
             self.bell()
             self.say("The dwell you aimed at is reached.", title="Dwell clock")
+
+    def _clock_gone(self, screen: Screen[Any]) -> None:
+        """Away with the time of a clock that no longer runs; also where it ran out on another screen."""
+        from kb.tui.widgets.frame import TitleBar
+
+        for bar in screen.query(TitleBar):
+            if bar.timing:
+                bar.refresh_words()
 
     def _title_anew(self, screen: Screen[Any]) -> None:
         from kb.tui.widgets.frame import TitleBar
@@ -296,16 +315,25 @@ class BenchleafApp(App[None]):
         if not isinstance(self.screen, HomeScreen):
             self.say("The question is filled in; you see it when you leave this form.")
 
+    @property
+    def unstored(self) -> str:
+        """What is typed on a form and written down nowhere but there; empty if there is nothing."""
+        if self.draft is not None and self.draft.dirty:
+            return "A spot test on the form"
+        screens = (screen for stack in self._screen_stacks.values() for screen in stack)
+        return next((words for one in screens if (words := getattr(one, "unstored", ""))), "")
+
     async def action_quit(self) -> None:
-        """Leave; ask first while a test is written down nowhere but here."""
-        if self.draft is None or not self.draft.dirty:
+        """Leave; ask first while something is written down nowhere but here."""
+        unstored = self.unstored
+        if not unstored:
             self.exit()
             return
         from kb.tui.screens.note import AskScreen
 
         if isinstance(self.screen, AskScreen):
             return
-        question = "A spot test on the form is not stored yet. Leave and lose it?"
+        question = f"{unstored} is not stored yet. Leave and lose it?"
         answers = (("s", "stay", "Stay"), ("l", "leave", "Leave without storing"))
         self.push_screen(AskScreen("Leave Benchleaf", question, answers), self._quit_answered)
 
@@ -325,6 +353,15 @@ class BenchleafApp(App[None]):
         if not hasattr(screen, "action_shelf"):
             says = "What this studio holds and forbids, and its bottles (key: H in the materials)"
             yield SystemCommand("Shelf", says, self.action_show_shelf)
+        from kb.tui.screens.sheet_choice import work_commands
+
+        yield from work_commands(self, screen)
+
+
+def _kept_timers(studio: Studio) -> dict[str, KeptTimer]:
+    from kb.desk.steps import kept_timers
+
+    return kept_timers(studio)
 
 
 def in_words(error: BaseException) -> str:

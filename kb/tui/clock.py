@@ -8,15 +8,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from time import monotonic
 
-LONGEST_S = 100 * 3600.0
+LONGEST_S = 60 * 24 * 3600.0
+"""A press stands for weeks."""
 
 
 class DwellClock:
     """Start, pause, go on, reset. Lives in the app, so it counts on while other screens are shown."""
 
-    def __init__(self, now: Callable[[], float] = monotonic) -> None:
+    def __init__(self, now: Callable[[], float] = monotonic, *, counted_s: float = 0.0) -> None:
         self._now = now
-        self._kept_s = 0.0
+        self._kept_s = max(0.0, counted_s)
         self._since: float | None = None
         self._rung = False
         self.aim_s: float | None = None

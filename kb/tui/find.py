@@ -67,15 +67,17 @@ def _offer(studio: Studio, blank: str, kind: str, entry_id: str, name: str, also
 def _sheets(studio: Studio, text: str) -> list[Offer]:
     """A new sheet by the name typed, and the sheets in the book that fit it."""
     from kb.desk import record
+    from kb.desk.sheet_names import all_sheets
 
     typed = text.strip()
     made = [Offer(None, "none", "no sheet named")]
-    known = record.sheet_names(studio)
+    counts = dict(record.sheet_names(studio))
+    known = [(name, counts.get(name, 0)) for name in all_sheets(studio)]
     if typed and all(typed != name for name, _ in known):
         made.append(Offer(Filled("sheet", typed, typed), typed, "a sheet not in the book yet"))
     wanted = typed.casefold()
     for name, count in known:
         if name and wanted in name.casefold():
-            tests = "1 test" if count == 1 else f"{count} tests"
+            tests = "1 test" if count == 1 else f"{count} tests" if count else "no test yet"
             made.append(Offer(Filled("sheet", name, name), name, tests))
     return made[: SHOWN + 2]

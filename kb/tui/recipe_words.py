@@ -6,10 +6,11 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from kb.desk.recipe import Made, Part
-from kb.desk.recipe_steps import StepsState
+from kb.desk.steps import StepsState, timer_key
 from kb.model.recipe import Recipe, RecipeStep, ShelfLife
 from kb.tui.timers import Timers
 
+HOUR_MIN, DAY_MIN = 60.0, 1440.0
 NO_TIME = "This step has no time in the recipe; the timer counts up."
 
 
@@ -36,15 +37,10 @@ def lines(opened: Opened, timers: Timers) -> list[Line]:
     """Everything of a recipe, what is needed first."""
     return [
         *_amounts(opened),
-        *_steps(opened, timers),
+        *step_lines(opened.state, timers),
         *_after(opened.recipe),
         *_sources(opened),
     ]
-
-
-def timer_key(recipe_id: str, step: int) -> str:
-    """By which the app knows the timer of a step."""
-    return f"{recipe_id}/{step}"
 
 
 def aim_s(step: RecipeStep) -> float | None:
@@ -85,15 +81,15 @@ def _named(part: Part) -> str:
     return f"{part.name}{share}{note}{made}"
 
 
-def _steps(opened: Opened, timers: Timers) -> Iterator[Line]:
-    state = opened.state
+def step_lines(state: StepsState, timers: Timers) -> Iterator[Line]:
+    """Every step with its tick and its timer."""
     if not state.steps:
         return
     done = len(state.ticked)
     by = f", for {state.by}" if state.by and done else ""
     yield Line(f"Steps: {done} of {len(state.steps)} ticked{by}", head=True)
     if state.changed:
-        yield Line("  The recipe was changed after the first tick: read every step again.")
+        yield Line("  The steps were changed after the first tick: read every one again.")
     if state.problem:
         yield Line(f"  {state.problem}")
     for number, step in enumerate(state.steps, 1):
@@ -111,10 +107,19 @@ def step_line(state: StepsState, number: int, step: RecipeStep, timers: Timers) 
 
 def step_words(step: RecipeStep) -> str:
     """A step with its time and warmth."""
-    spans = (_span(step.minutes, step.minutes_high, "min"), _span(step.temp_c, step.temp_high_c, "°C"))
+    spans = (time_words(step.minutes, step.minutes_high), _span(step.temp_c, step.temp_high_c, "°C"))
     told = ", ".join(one for one in spans if one)
     hold = " [hold: wait, look, then go on]" if step.hold else ""
     return f"{step.text}{f' ({told})' if told else ''}{hold}{f' ({step.note})' if step.note else ''}"
+
+
+def time_words(low: float | None, high: float | None) -> str:
+    """``20 to 30 min``; hours from three hours on, days from three days on, where both ends are whole."""
+    for unit, length, least in (("days", DAY_MIN, 3), ("h", HOUR_MIN, 3)):
+        ends = [end / length for end in (low, high) if end is not None]
+        if ends and max(ends) >= least and min(ends) >= 1 and all(end == int(end) for end in ends):
+            return _span(low and low / length, high and high / length, unit)
+    return _span(low, high, "min")
 
 
 def _after(recipe: Recipe) -> Iterator[Line]:

@@ -1,16 +1,21 @@
 """Timers of steps: paste that cooks, starch that soaks, a press that stands. Several may run at once.
 
-They live in the app and count on while other screens are shown. They end with the program; the ticks of
-steps, which the desk keeps, do not.
+They live in the app and count on while other screens are shown. How each stands is kept by the desk, by the
+time on the wall, so that it goes on after a restart.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import time
+from collections.abc import Callable, Iterator, Mapping
+from datetime import UTC, datetime
 from time import monotonic
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from kb.tui.clock import DwellClock, digits
+
+if TYPE_CHECKING:
+    from kb.desk.steps import KeptTimer
 
 
 class Timer(NamedTuple):
@@ -30,10 +35,14 @@ class Timer(NamedTuple):
 
 
 class Timers:
-    """Timers by key. A step's key is whatever its screen makes of it."""
+    """Timers by key. A step's key is whatever its screen makes of it.
 
-    def __init__(self, now: Callable[[], float] = monotonic) -> None:
+    ``now`` never goes back; ``wall`` is the time of day in seconds since 1970, which outlives the program.
+    """
+
+    def __init__(self, now: Callable[[], float] = monotonic, wall: Callable[[], float] = time.time) -> None:
         self._now = now
+        self._wall = wall
         self._held: dict[str, Timer] = {}
 
     def toggle(self, key: str, about: str, aim_s: float | None) -> Timer:
@@ -44,6 +53,34 @@ class Timers:
             self._held[key] = Timer(clock, about)
         self._held[key].clock.toggle()
         return self._held[key]
+
+    def kept(self, key: str) -> KeptTimer:
+        """How a timer stands, to be written down. Raises KeyError if there is none."""
+        from kb.desk.steps import KeptTimer
+
+        clock, about = self._held[key]
+        since = datetime.fromtimestamp(self._wall(), UTC).isoformat() if clock.running else ""
+        return KeptTimer(about=about, aim_s=clock.aim_s, counted_s=clock.elapsed_s, since=since)
+
+    def take_up(self, kept: Mapping[str, KeptTimer]) -> None:
+        """Let timers that were written down go on. One that is held here already knows better."""
+        for key, one in kept.items():
+            if key not in self._held:
+                clock = DwellClock(self._now, counted_s=one.counted_s + self._since_s(one.since))
+                # One that reached its aim while the program was closed rings now; a paused one had its say.
+                if one.since:
+                    clock.aim_s = one.aim_s
+                    clock.start()
+                else:
+                    clock.aim(one.aim_s)
+                self._held[key] = Timer(clock, one.about)
+
+    def _since_s(self, since: str) -> float:
+        """Seconds from a time of day until now; none for what is no time or lies ahead."""
+        try:
+            return max(0.0, self._wall() - datetime.fromisoformat(since).timestamp()) if since else 0.0
+        except (ValueError, OverflowError):
+            return 0.0
 
     def drop(self, key: str) -> None:
         """Away with a timer; no matter if there is none."""

@@ -17,7 +17,7 @@ from kb.desk.studio import Studio
 from kb.tui import ranking
 from kb.tui.app import BenchleafApp
 from tests.screens.invented import invented_answer
-from tests.screens.screen_help import settle
+from tests.screens.screen_help import settle, still
 
 
 class HandClock:
@@ -32,6 +32,13 @@ class HandClock:
     def on(self, seconds: float) -> None:
         """Let time pass."""
         self.now_s += seconds
+
+
+@pytest.fixture(autouse=True)
+def _exact_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pilot waits for what is still to happen, and not for some hundredths of a second."""
+    monkeypatch.setattr("textual.app.wait_for_idle", still)
+    monkeypatch.setattr("textual.pilot.wait_for_idle", still)
 
 
 @pytest.fixture

@@ -8,9 +8,12 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from textual._context import active_app
 from textual.app import App
 from textual.content import Content
 from textual.pilot import Pilot
+from textual.screen import Screen
+from textual.timer import Timer
 
 from kb.book.append import append
 from kb.desk.studio import Studio
@@ -37,13 +40,56 @@ def store(
     return record_id
 
 
+DEADLINE_S = 60.0
+"""An app that is never still within this time has gone round in circles."""
+
+
+async def still(*_: float) -> None:
+    """Until nothing in the app can go on by itself: no message waits, nothing is to be painted.
+
+    Textual's own pilot sleeps and looks whether the processor was used meanwhile. Here it is known
+    exactly: when the event loop has nothing ready, only a worker, a timer or a key can bring more.
+    Workers are not waited for. The arguments are those of the function that this one stands in for.
+    """
+    loop: Any = asyncio.get_running_loop()
+    app = active_app.get()
+    end_s = loop.time() + DEADLINE_S
+    while loop.time() < end_s:
+        await asyncio.sleep(0)
+        if loop._ready:
+            continue
+        if any(map(soon, app._timers)):
+            await asyncio.sleep(SOON_S / 20)
+        elif app._exit or not app._screen_stacks.get(app._current_mode):
+            return
+        elif waiting := [one for one in (app.screen, *app._background_screens) if due(one)]:
+            for screen in waiting:
+                screen._on_timer_update()
+        else:
+            return
+    raise AssertionError("The app is never still.")
+
+
+SOON_S = 0.05
+"""Timers shorter than this, as the one after a change of size, belong to what is going on."""
+
+
+def soon(timer: Timer) -> bool:
+    """Whether the timer fires once and in a moment."""
+    return timer._repeat == 0 and timer._interval < SOON_S and not (timer._task is None or timer._task.done())
+
+
+def due(screen: Screen[Any]) -> bool:
+    """Whether the screen is to be painted when its timer comes round."""
+    return screen._update_timer._active.is_set()
+
+
 async def settle(pilot: Pilot[Any]) -> None:
     """Until no worker is busy and no message waits."""
-    await pilot.pause()
+    await still()
     while busy := [worker for worker in pilot.app.workers if not worker.is_finished]:
         await asyncio.gather(*(worker.wait() for worker in busy), return_exceptions=True)
-        await pilot.pause()
-    await pilot.pause()
+        await still()
 
 
 async def keys(pilot: Pilot[Any], *pressed: str) -> None:

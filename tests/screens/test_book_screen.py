@@ -211,7 +211,7 @@ async def test_what_cannot_be_stored_is_said_and_kept(
         await opened(pilot)
         await keys(pilot, "w")
         await write(pilot, "dull")
-        monkeypatch.setattr("kb.desk.record.append", full)
+        monkeypatch.setattr("kb.book.append.append", full)
         await keys(pilot, "enter", "enter")
         assert isinstance(pilot.app.screen, AskWhy)
         assert "Not stored: The disk is full. Nothing was recorded." in flat(pilot.app)

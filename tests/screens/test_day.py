@@ -3,17 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
+from textual.app import App
+from textual.pilot import Pilot
 from textual.widgets import Input
 
+from kb.desk.batches import all_batches, trace
+from kb.desk.book_list import list_records
+from kb.desk.keep import verify
 from kb.desk.record import list_tests, show_test
+from kb.desk.sheet_plan import SheetFacts, keep_facts
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
+from kb.tui.screens.batches import BatchesScreen
 from kb.tui.screens.book import BookScreen
 from kb.tui.screens.home import HomeScreen
 from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.press import PressScreen
+from kb.tui.screens.record_view import RecordScreen
+from kb.tui.screens.sheet import SheetScreen
 from kb.tui.screens.spot_test import SpotTestScreen
+from kb.tui.screens.work_form import HousingFormScreen, MendFormScreen, ToningFormScreen
 from tests.screens.conftest import HandClock, ask, popped_up
+from tests.screens.making_help import make, opened, to_step
 from tests.screens.screen_help import flat, keys, settle, shown, write
 
 
@@ -107,3 +120,145 @@ async def test_a_day_with_liquids(new_app: Callable[[], BenchleafApp], studio: S
         assert "Screening figures, not a measurement" in flat(pilot.app)
         await keys(pilot, "f2", "k")
         assert "The safety card is written:" in flat(pilot.app)
+
+
+def notices(app: App[Any]) -> str:
+    """All notices in the corner."""
+    return " ".join(notice.message for notice in app._notifications)
+
+
+async def lines(pilot: Pilot[Any], *typed: str) -> None:
+    """Write into one line after the other, with the arrow key between them."""
+    for text in typed:
+        await write(pilot, text)
+        await keys(pilot, "down")
+
+
+async def paste(pilot: Pilot[Any], hand_clock: HandClock) -> None:
+    """120 ml by the steps of the recipe, each timed and ticked; the batch and its label."""
+    screen = await opened(pilot)
+    await make(pilot, "120 ml")
+    for step in range(1, 5):
+        await to_step(pilot, screen, step)
+        await keys(pilot, "t")
+        hand_clock.on(1900)
+        await keys(pilot, "t", "space")
+    assert "Steps: 4 of 4 ticked" in flat(pilot.app)
+    await keys(pilot, "b", "ctrl+t", "ctrl+s")
+    assert isinstance(pilot.app.screen, BatchesScreen)
+    await keys(pilot, "p")
+    assert "use by" in popped_up(pilot.app).lower()
+    await keys(pilot, "escape", "escape")
+
+
+async def wash(pilot: Pilot[Any]) -> None:
+    """Two baths: within the first two readings agree, and the second ends as the first did."""
+    await keys(pilot, "w", "r")
+    await write(pilot, "bath 1, 10 min, pH 6.1, 300 uS")
+    await keys(pilot, "enter")
+    await write(pilot, "20 min, pH 6.1, 302 uS")
+    await keys(pilot, "enter")
+    assert "CHANGE THE WATER" in flat(pilot.app)
+    await write(pilot, "bath 2, 20 min, pH 6.1, 301 uS")
+    await keys(pilot, "enter")
+    assert "STOP: Bath 2 ended as bath 1 did" in flat(pilot.app)
+    await keys(pilot, "escape", "escape")
+
+
+async def buffer(pilot: Pilot[Any]) -> None:
+    """The bath is worked out on the screen of baths, and read once the sheet is in it."""
+    await keys(pilot, "f7")
+    await lines(pilot, "5 L", "8.5")
+    await keys(pilot, "down", "down", "c")
+    assert "Weigh:" in flat(pilot.app)
+    await keys(pilot, "escape", "w")
+    await write(pilot, "Letter 7")
+    await keys(pilot, "escape", "r")
+    await write(pilot, "bath 3, 20 min, pH 8.4, water calcium hydroxide")
+    await keys(pilot, "enter", "escape", "escape")
+
+
+async def read_all(pilot: Pilot[Any], kind: str, *words: str) -> None:
+    """Narrow the list of everything to a kind, open each record from the top, and find the words."""
+    book = pilot.app.screen
+    assert isinstance(book, BookScreen)
+    await keys(pilot, "escape", "slash")
+    await write(pilot, kind)
+    await keys(pilot, "enter", "home")
+    assert len(book.table.rows_shown) == (len(words) or 7), kind
+    for word in words:
+        await keys(pilot, "enter")
+        assert isinstance(pilot.app.screen, RecordScreen)
+        assert word in flat(pilot.app)
+        await keys(pilot, "escape", "down")
+
+
+async def test_a_day_of_mending(
+    new_app: Callable[[], BenchleafApp], studio: Studio, hand_clock: HandClock
+) -> None:
+    """Paste, label, mend, wash, buffer, tone, press, frame: every record is listed, opened and read."""
+    known = SheetFacts(grammage="90 g/m2", thickness="0.12 mm", humidity="45-55 %", tear_length="60 mm")
+    keep_facts(studio, "Letter 7", known)
+    async with new_app().run_test(size=(80, 50)) as pilot:
+        await paste(pilot, hand_clock)
+        (made,) = all_batches(studio)
+        assert (studio.root / "exports" / f"label-{made.short}.svg").exists()
+
+        await keys(pilot, "ctrl+l")
+        await write(pilot, "Letter 7")
+        await keys(pilot, "enter")
+        plan = pilot.app.screen
+        assert isinstance(plan, SheetScreen)
+        await keys(pilot, "slash")
+        await write(pilot, "210 x 300 mm")
+        await keys(pilot, "escape", "m")
+        form = pilot.app.screen
+        assert isinstance(form, MendFormScreen)
+        assert form.query_one("#field-batch", Input).value == made.short
+        assert form.query_one("#field-length", Input).value == "60 mm"
+        assert "Proposed, not known - change it if it was not so: Tissue, Batch" in flat(pilot.app)
+        await keys(pilot, "p", "down")
+        await write(pilot, "lower edge")
+        assert "It will say: plain tear 60 mm, lower edge" in flat(pilot.app)
+        await keys(pilot, "ctrl+s")
+        assert pilot.app.screen is plan
+        (mend,) = list_records(studio, kinds=("mend",))
+        assert f"Stored and on disk: mend {mend.id}." in notices(pilot.app)
+
+        await wash(pilot)
+        await buffer(pilot)
+        await keys(pilot, "f6", "t")
+        assert isinstance(pilot.app.screen, ToningFormScreen)
+        await keys(pilot, "down")
+        await lines(pilot, "raw umber 0.4 g; water 20 ml", "", "2", "88.1 1.2 12.5")
+        await write(pilot, "86.9 1.4 13.1")
+        assert "Difference (CIEDE2000) 0.9: not seen side by side" in flat(pilot.app)
+        await keys(pilot, "ctrl+s", "d", "m", "t")
+        assert isinstance(pilot.app.screen, PressScreen)
+        hand_clock.on(301)
+        pilot.app.tick()
+        await settle(pilot)
+        assert "Letter 7, step 1 of pressing - change the blotters: the time" in notices(pilot.app)
+        await keys(pilot, "space", "escape", "h")
+        frame = pilot.app.screen
+        assert isinstance(frame, HousingFormScreen)
+        assert frame.query_one("#field-size", Input).value == "210 x 300 mm"
+        await keys(pilot, "down", "down")
+        await lines(pilot, "cabinet 3", "1 x 1 mm")
+        assert "TOO SMALL" in flat(pilot.app)
+        await keys(pilot, "up", "end", "ctrl+u")
+        await write(pilot, "6 x 6 mm")
+        assert "TOO SMALL" not in flat(pilot.app)
+        await keys(pilot, "ctrl+s")
+        assert "Done so far" in flat(pilot.app)
+        assert "Framed" in flat(pilot.app)
+
+        await keys(pilot, "f3", "e")
+        await read_all(pilot, "mends", f"from batch {made.id}")
+        await read_all(pilot, "toning", "raw umber")
+        await read_all(pilot, "housing", "cabinet 3")
+        await read_all(pilot, "batches", "wheat starch")
+        await read_all(pilot, "readings", "calcium hydroxide", "301", "302", "300")
+        await read_all(pilot, "Letter 7")
+    assert trace(studio, made.id).sheets == ("Letter 7",)
+    assert verify(studio) == []

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import ast
+import re
 import unicodedata
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -61,3 +64,13 @@ def test_rows_and_header_keep_their_columns(width: int) -> None:
 def test_ordinals(number: int, words: str) -> None:
     """Places in words."""
     assert ordinal(number) == words
+
+
+def test_no_screen_tells_one_to_type_a_command() -> None:
+    """Whoever works by keys has no command line at hand: neither commands nor their options are named."""
+    command = re.compile(r"\bbenchleaf [a-z]+|(?<![\w-])--[a-z]{2,}")
+    for file in (Path(__file__).parents[2] / "kb" / "tui").rglob("*.py"):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            words = node.value if isinstance(node, ast.Constant) else ""
+            if isinstance(words, str) and "option-list" not in words:
+                assert not command.search(words), f"{file.name}, line {node.lineno}: {words}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
@@ -13,6 +14,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from kb.desk.names import Names
+from kb.tui.screens import amend_any, any_record
 from kb.tui.screens.amend_fields import Field, fields
 from kb.tui.screens.ask_why import AGAIN, NO_REASON
 from kb.tui.screens.at_desk import AtDesk
@@ -30,20 +32,31 @@ SAYS = "Nothing is erased: the record stays readable as it was written, and this
 
 
 class Draft(NamedTuple):
-    """What the form starts from: the test as it stands, its fields, and who will sign."""
+    """What the form starts from: the record as it stands, its fields, and who will sign.
+
+    ``test`` is None for a record of another kind; ``now`` then says what stands in it, by label.
+    """
 
     id: str
     called: str
     who: str
-    test: SpotTest
+    test: SpotTest | None
     fields: tuple[Field, ...]
+    kind: str = "test"
+    now: Mapping[str, str] = {}
 
 
-def draft_of(studio: Studio, test_id: str) -> Draft:
-    """Read the test for correction. Raises DeskError."""
+def draft_of(studio: Studio, record_id: str) -> Draft:
+    """Read a record for correction. Raises DeskError."""
+    from kb.desk.book_list import show_record
     from kb.desk.record import show_test
 
-    names, detail = Names(studio), show_test(studio, test_id)
+    found = show_record(studio, record_id)
+    if found.kind != "test":
+        listed = tuple(amend_any.fields(studio, found))
+        now = any_record.texts(found.fields)
+        return Draft(found.id, any_record.called(found), studio.who, None, listed, found.kind, now)
+    names, detail = Names(studio), show_test(studio, record_id)
     called = f"{names.parts(detail.test.parts)} on {detail.test.sheet or 'a sheet not named'}"
     return Draft(detail.id, called, studio.who, detail.test, tuple(fields(names, detail.test)))
 
@@ -54,6 +67,8 @@ def reading_of(studio: Studio, draft: Draft, field: Field, typed: str) -> str:
 
     from kb.desk.errors import DeskError
 
+    if draft.test is None:
+        return amend_any.reading_of(studio, draft.kind, dict(draft.now), field.read(studio, typed))
     try:
         after = with_changes(draft.test, field.read(studio, typed))
     except msgspec.ValidationError as error:
@@ -64,11 +79,14 @@ def reading_of(studio: Studio, draft: Draft, field: Field, typed: str) -> str:
 
 def store(studio: Studio, draft: Draft, field: Field, typed: str, why: str) -> Written:
     """Put the correction in the book. Raises DeskError."""
+    from kb.desk.book_list import amend_record
     from kb.desk.errors import DeskError
     from kb.desk.record import amend
 
     if not reading_of(studio, draft, field, typed):
         raise DeskError(f"{field.label.capitalize()} already says that; nothing would change.")
+    if draft.test is None:
+        return amend_record(studio, draft.id, field.read(studio, typed), why)
     return amend(studio, draft.id, field.read(studio, typed), why)
 
 

@@ -60,6 +60,11 @@ class BatchFormScreen(AtDesk, Screen["str | None"]):
         self.draft = draft
         self._storing = False
 
+    @property
+    def unstored(self) -> str:
+        """What would be lost if the program ended now; empty if nothing was typed."""
+        return "A batch on the form" if self.draft.dirty else ""
+
     def compose(self) -> ComposeResult:
         """Ingredients, then the rest."""
         draft = self.draft

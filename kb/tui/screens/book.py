@@ -1,4 +1,4 @@
-"""The bench book: every test, newest first, narrowed by what is typed above it."""
+"""The bench book: every test, or every record, newest first, narrowed by what is typed above it."""
 
 from __future__ import annotations
 
@@ -14,10 +14,12 @@ from textual.widgets import DataTable, Input, Static
 
 from kb.desk.names import Names
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.any_record import described
+from kb.tui.screens.book_all import fetch_everything
 from kb.tui.screens.book_filter import Known, Understood, understand
-from kb.tui.screens.book_table import BookTable
+from kb.tui.screens.book_table import EVERYTHING, TESTS, AnyRow, BookTable
 from kb.tui.screens.record_view import Corrects, RecordPane, RecordScreen
-from kb.tui.screens.record_words import Described, Row, described, row_words
+from kb.tui.screens.record_words import Described, row_words
 from kb.tui.text import line
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import PlainInput
@@ -33,22 +35,30 @@ BOOK = (
     Act("amend", "a", "Amend", "Correct a field of this record, and say why"),
     Act("withdraw", "w", "Withdraw", "Take this record out of all counts, and say why"),
     Act("sheet", "p", "Plan", "All that is known and planned of this sheet"),
-    Act("older", "o", "Older", "The next page of older tests"),
-    Act("newer", "n", "Newer", "The page of newer tests before this one"),
+    Act(
+        "everything", "e", "All kinds", "Records of every kind: mends, batches, readings, bottles, tests ..."
+    ),
+    Act("tests", "e", "Tests", "Spot tests only, with what was tested and the grades"),
+    Act("older", "o", "Older", "The next page of older records", foot=False),
+    Act("newer", "n", "Newer", "The page of newer records before this one", foot=False),
     Act("to_list", "escape", "List", "From the filter to the list; once more empties the filter"),
     Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
 )
 ON_A_ROW = {"amend", "withdraw", "sheet"}
-LETTERS = {"filter", "amend", "withdraw", "sheet", "older", "newer"}
+LETTERS = {"filter", "amend", "withdraw", "sheet", "everything", "tests", "older", "newer"}
 """Actions whose keys are letters: while one types they are letters."""
 EMPTY_BOOK = "The bench book is empty. A test is started from the question: F2, then T on a row."
 NOTHING_FITS = "No test fits. Change the filter, or empty it with Esc."
+NO_RECORD_FITS = "No record fits. Change the filter, or empty it with Esc."
+NO_RECORD = "The bench book is empty. A mend, a batch, a reading or a test is its first record."
+HINTS = ("sheet, adhesive, medium, liquid, by AB", "sheet, mends, batches, readings, by AB")
+"""What the filter takes, of tests and of everything."""
 
 
 class Page(NamedTuple):
     """One page of the list as fetched."""
 
-    rows: list[Row]
+    rows: list[AnyRow]
     more: bool
     understood: Understood
     known: Known
@@ -59,10 +69,13 @@ class BookScreen(Corrects, Screen[None]):
 
     TITLE_WORDS = "Bench book"
     HELP = (
-        "All tests, newest first, a page of 200 at a time. Enter opens a record and everything in it.\n\n"
+        "All tests, newest first, a page of 200 at a time. Enter opens a record and everything in it. E goes "
+        "on to records of every kind: mends, toning tests, housing, bath readings, batches, bottles and "
+        "tests together; E once more comes back.\n\n"
         "The filter takes any words: a sheet by its exact name, an adhesive, a tape, a medium, a paper, a "
         "liquid or a method by any of its names and in any spelling near it, and 'by AB' for who wrote it. "
-        "Under it stands how it was understood.\n\n"
+        "Among records of every kind it takes a sheet, a kind (mends, batches) and 'by AB'. Under it stands "
+        "how it was understood.\n\n"
         "'not looked' in the column of harm means that no kind of harm was looked at; it never counts as "
         "no harm. A record is never changed or erased: amended and withdrawn ones say so.\n\n"
         f"{keys_in_words(BOOK)}\nEnter    Open the record"
@@ -91,15 +104,15 @@ class BookScreen(Corrects, Screen[None]):
         """The id that each page up to this one goes on from."""
         self.page = Page([], False, Understood({}, ""), Known((), ()))
         self.size_words = ""
+        self.everything = False
+        """Whether records of every kind are listed, and not tests only."""
 
     def compose(self) -> ComposeResult:
         """Filter, how it was understood, list, record."""
         yield TitleBar()
         with Horizontal(id="book-ask"):
             yield Static("Narrow to ", markup=False)
-            yield PlainInput(
-                id="book-filter", compact=True, placeholder="sheet, adhesive, medium, liquid, by AB"
-            )
+            yield PlainInput(id="book-filter", compact=True, placeholder=HINTS[0])
         yield Static("Reading the bench book ...", id="book-understood", markup=False)
         with Horizontal(id="book-body"):
             yield BookTable()
@@ -128,21 +141,22 @@ class BookScreen(Corrects, Screen[None]):
         self.load(fresh=True)
         self.ask(_size_words, self._sized, group="size")
 
-    def load(self, *, fresh: bool = False, last: bool = False) -> None:
+    def load(self, *, fresh: bool = False, last: bool = False, stay: bool = True) -> None:
         """Fetch the page again, or another one."""
-        here = self.table.here
+        here = self.table.here if stay else None
         verb = partial(
             fetch,
             text=self.query_one("#book-filter", Input).value,
             before=self.befores[-1],
             known=self.page.known,
             fresh=fresh,
+            everything=self.everything,
         )
         self.ask(verb, partial(self._loaded, at=here.id if here else "", last=last), group="list")
 
     def _loaded(self, page: Page, at: str, *, last: bool) -> None:
         self.page = page
-        self.table.show(page.rows, at, last=last)
+        self.table.show(page.rows, at, last=last, columns=EVERYTHING if self.everything else TESTS)
         self._tell()
         self._on_row()
         self.refresh_bindings()
@@ -162,9 +176,12 @@ class BookScreen(Corrects, Screen[None]):
         typed = bool(self.query_one("#book-filter", Input).value.strip())
         place = f"Shown: {first + 1} to {first + len(page.rows)}, newest first" if page.rows else ""
         if not page.rows:
-            place = NOTHING_FITS if page.understood.filters else EMPTY_BOOK
-        more = "O shows older ones" if page.more else ""
-        said = [page.understood.words if typed else self.size_words, place, more]
+            words = (NO_RECORD_FITS, NO_RECORD) if self.everything else (NOTHING_FITS, EMPTY_BOOK)
+            place = words[0] if page.understood.filters else words[1]
+        ways = ("O shows older ones" if page.more else "", "N newer ones" if first else "")
+        more = ", ".join(one for one in ways if one)
+        size = "Records of every kind" if self.everything and page.rows else self.size_words
+        said = [page.understood.words if typed else size, place, more]
         self.query_one("#book-understood", Static).update(line(". ".join(one for one in said if one)))
 
     # -- moving -----------------------------------------------------------------------------------
@@ -191,7 +208,7 @@ class BookScreen(Corrects, Screen[None]):
             self.query_one(RecordPane).say("")
             return
         pane = self.query_one(RecordPane)
-        self.ask(partial(described, test_id=here.id), self._beside, group="beside", failed=pane.say)
+        self.ask(partial(described, record_id=here.id), self._beside, group="beside", failed=pane.say)
 
     def _beside(self, record: Described) -> None:
         self.query_one(RecordPane).show(record)
@@ -218,9 +235,32 @@ class BookScreen(Corrects, Screen[None]):
             self.action_filter()
 
     def narrow_to(self, text: str) -> None:
-        """Fill in the filter from another screen."""
+        """Fill in the filter from another screen, which is about tests."""
+        self._show_everything(False)
         self.query_one("#book-filter", Input).value = text
         self.table.focus()
+
+    def action_everything(self) -> None:
+        """On to records of every kind."""
+        self._show_everything(True)
+
+    def action_tests(self) -> None:
+        """Back to spot tests."""
+        self._show_everything(False)
+
+    def _show_everything(self, everything: bool) -> None:
+        """The other list, from its first page. A sheet and a person mean the same there, other words not."""
+        if everything == self.everything:
+            return
+        self.everything = everything
+        field = self.query_one("#book-filter", Input)
+        if not self.page.understood.filters.keys() <= {"sheet", "who"}:
+            with self.prevent(Input.Changed):
+                field.value = ""
+        field.placeholder = HINTS[everything]
+        self.befores = [""]
+        self.page = self.page._replace(known=Known((), ()))
+        self.load(stay=False)
 
     def action_filter(self) -> None:
         """To the line above the list."""
@@ -258,6 +298,8 @@ class BookScreen(Corrects, Screen[None]):
             return typing or bool(self.query_one("#book-filter", Input).value)
         if action in ON_A_ROW:
             return bool(self.page.rows)
+        if action in {"everything", "tests"}:
+            return self.everything == (action == "tests")
         if action in {"older", "newer"}:
             return self.page.more if action == "older" else len(self.befores) > 1
         return True
@@ -286,18 +328,22 @@ class BookScreen(Corrects, Screen[None]):
         if name := self.sheet_here:
             self.app.push_screen(SheetScreen(name))
         else:
-            self.bench.say("This test names no sheet.")
+            self.bench.say("This record names no sheet.")
 
     def corrected(self, written: Written | None) -> None:
         """The list is fetched anew when this screen comes back, which is now."""
 
 
-def fetch(studio: Studio, *, text: str, before: str, known: Known, fresh: bool) -> Page:
-    """One page of the tests that the typed words mean."""
+def fetch(
+    studio: Studio, *, text: str, before: str, known: Known, fresh: bool, everything: bool = False
+) -> Page:
+    """One page of the tests, or of the records of every kind, that the typed words mean."""
     from kb.desk.record import list_tests, sheet_names
 
     if fresh:
         studio.refresh()
+    if everything:
+        return Page(*fetch_everything(studio, text=text, before=before, known=known, page=PAGE))
     understood = Understood({}, "")
     names = Names(studio)
     if text.strip():
@@ -307,7 +353,7 @@ def fetch(studio: Studio, *, text: str, before: str, known: Known, fresh: bool) 
             known = Known(sheets, (studio.who, *sorted(recent - {studio.who})))
         understood = understand(studio, text, known)
     found = list_tests(studio, understood.filters, limit=PAGE + 1, before=before)
-    rows = [row_words(names, one) for one in found[:PAGE]]
+    rows: list[AnyRow] = [row_words(names, one) for one in found[:PAGE]]
     return Page(rows, len(found) > PAGE, understood, known)
 
 

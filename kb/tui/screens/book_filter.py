@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
@@ -46,36 +47,43 @@ def understand(studio: Studio, text: str, known: Known) -> Understood:
     """Split the line into the longest pieces that mean something; say what each was taken for."""
     parts: list[Part] = []
     lost: list[str] = []
-    whole = _sheet(text.strip(), known.sheets)
+    whole = sheet(text.strip(), known.sheets)
     pieces = [] if whole else [piece.split() for piece in text.replace(";", ",").split(",")]
     parts.extend([whole] if whole else [])
     for words in pieces:
-        for found in _split(studio, words[:WORDS_READ], known):
+        for found in split(words[:WORDS_READ], partial(_one, studio, known=known)):
             if isinstance(found, Part):
                 parts.append(found)
             else:
                 lost.append(found)
     filters = {part.column: part.value for part in parts}
-    return Understood(filters, _told(parts, lost, filters))
+    return Understood(filters, told(parts, lost, filters))
 
 
-def _told(parts: Iterable[Part], lost: list[str], filters: Mapping[str, str]) -> str:
+def told(
+    parts: Iterable[Part],
+    lost: list[str],
+    filters: Mapping[str, str],
+    hint: str = 'write "by AB" for a person',
+) -> str:
+    """How the line was understood, and what of it was not, with a hint at what would be."""
     used: list[str] = []
     dropped: list[str] = []
     for part in parts:
         word = "by" if part.column == "who" else part.column
         (used if filters[part.column] == part.value else dropped).append(f"{word} {part.name}")
-    told = [f"Only {'; '.join(dict.fromkeys(used))}" if used else ""]
-    told.append(f"left out: {'; '.join(dropped)} (one of a kind at a time)" if dropped else "")
-    told.append(f'not understood: "{" ".join(lost)}" (write "by AB" for a person)' if lost else "")
-    return ". ".join(one[:1].upper() + one[1:] for one in told if one)
+    said = [f"Only {'; '.join(dict.fromkeys(used))}" if used else ""]
+    said.append(f"left out: {'; '.join(dropped)} (one of a kind at a time)" if dropped else "")
+    said.append(f'not understood: "{" ".join(lost)}" ({hint})' if lost else "")
+    return ". ".join(one[:1].upper() + one[1:] for one in said if one)
 
 
-def _split(studio: Studio, words: list[str], known: Known) -> Iterator[Part | str]:
+def split(words: list[str], one: Callable[[list[str]], Part | None]) -> Iterator[Part | str]:
+    """The longest pieces that ``one`` makes something of, in their order; other words as they are."""
     start = 0
     while start < len(words):
         for end in range(min(len(words), start + LONGEST_NAME), start, -1):
-            found = _one(studio, words[start:end], known)
+            found = one(words[start:end])
             if found is not None:
                 yield found
                 start = end
@@ -89,37 +97,43 @@ def _one(studio: Studio, words: list[str], known: Known) -> Part | None:
     """What these words mean together, or None."""
     text, first, rest = " ".join(words), words[0].lower().rstrip(":"), " ".join(words[1:])
     if rest and first in PERSON:
-        name = _same(rest, known.people) or (rest if len(words) == 2 else "")
-        return Part("who", name, name) if name else None
+        return person(rest, known.people)
     if rest and first == "sheet":
-        return _sheet(rest, known.sheets) or _begun(rest, known.sheets)
+        return sheet(rest, known.sheets) or begun(rest, known.sheets)
     named = _entry(studio, rest, (first,)) if rest and first in KINDS else None
     if named is not None:
         return named
-    exact = _sheet(text, known.sheets)
+    exact = sheet(text, known.sheets)
     if exact is not None:
         return exact
-    person = _same(text, known.people)
-    if person:
-        return Part("who", person, person)
+    if name := same(text, known.people):
+        return Part("who", name, name)
     if "+" in words:
         return _blend(studio, text)
-    return _entry(studio, text, KINDS) or _begun(text, known.sheets)
+    return _entry(studio, text, KINDS) or begun(text, known.sheets)
 
 
-def _same(text: str, names: Iterable[str]) -> str:
+def person(text: str, people: Iterable[str]) -> Part | None:
+    """Who is meant by the words after "by"; one word is a name even if nobody of that name is known."""
+    name = same(text, people) or ("" if " " in text else text)
+    return Part("who", name, name) if name else None
+
+
+def same(text: str, names: Iterable[str]) -> str:
+    """The name that differs in capitals at most; empty if there is none."""
     return next((name for name in names if name.casefold() == text.casefold()), "")
 
 
-def _sheet(text: str, sheets: Iterable[str]) -> Part | None:
-    found = _same(text, sheets) if text else ""
+def sheet(text: str, sheets: Iterable[str]) -> Part | None:
+    """The sheet of exactly this name."""
+    found = same(text, sheets) if text else ""
     return Part("sheet", found, found) if found else None
 
 
-def _begun(text: str, sheets: Iterable[str]) -> Part | None:
+def begun(text: str, sheets: Iterable[str]) -> Part | None:
     """The only sheet whose name begins so."""
-    begun = [name for name in sheets if name.casefold().startswith(text.casefold())]
-    return Part("sheet", begun[0], begun[0]) if len(begun) == 1 else None
+    found = [name for name in sheets if name.casefold().startswith(text.casefold())]
+    return Part("sheet", found[0], found[0]) if len(found) == 1 else None
 
 
 def _entry(studio: Studio, text: str, kinds: tuple[str, ...]) -> Part | None:

@@ -13,8 +13,9 @@ from textual.screen import Screen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from kb.desk.steps import timer_key
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.recipe_words import NO_TIME, Opened, aim_s, timer_key
+from kb.tui.recipe_words import NO_TIME, Opened, aim_s
 from kb.tui.screens import recipes_ask as desk
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.recipe_pane import RecipePane
@@ -24,7 +25,7 @@ from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
-    from kb.desk.recipe_steps import StepsState
+    from kb.desk.steps import StepsState
     from kb.tui.batch_draft import BatchDraft
 
 EXAMPLES = '120 ml, 500 g, 0.5 m2, wheat starch 20 g, x 3, "12 mends of 60 x 8 mm"'
@@ -53,8 +54,8 @@ class RecipesScreen(AtDesk, Screen[None]):
         "known.\n\n"
         "On a step: Space ticks it and goes on to the next, once more takes the tick back. Ticks are on disk "
         "at once and survive a restart. T starts and pauses the timer of the step; it rings at the shortest "
-        "time that the step names, whatever screen is shown, and several may run. Timers end with the "
-        "program. Times of steps do not grow with the amount.\n\n"
+        "time that the step names, whatever screen is shown, and several may run. A timer that runs goes on "
+        "while the program is closed. Times of steps do not grow with the amount.\n\n"
         "A batch keeps the recipe as it was used, what was really weighed, the water and the pH. Its label "
         "can be shown and written as a drawing (L, then P).\n\n"
         f"{keys_in_words(RECIPES)}\nSpace    Tick the step under the cursor\n"
@@ -273,7 +274,15 @@ class RecipesScreen(AtDesk, Screen[None]):
             return
         step = opened.recipe.steps[here.step - 1]
         about = f"{opened.recipe.name}, step {here.step}"
-        self.bench.timers.toggle(timer_key(opened.recipe.id, here.step), about, aim_s(step))
+        key = timer_key(opened.recipe.id, here.step)
+        self.bench.timers.toggle(key, about, aim_s(step))
+        keep = partial(
+            desk.keep_timer,
+            recipe_id=opened.recipe.id,
+            step=here.step,
+            timer=self.bench.timers.kept(key),
+        )
+        self.ask(keep, lambda _: None, group=f"timer {key}")
         if aim_s(step) is None:
             self.bench.say(NO_TIME)
         self.pane.renew(self.bench.timers)

@@ -8,7 +8,7 @@ from kb.tui.day import today
 from kb.tui.recipe_words import Opened
 
 if TYPE_CHECKING:
-    from kb.desk.recipe_steps import StepsState
+    from kb.desk.steps import KeptTimer, StepsState
     from kb.desk.studio import Studio
 
 AT_MOST = 40
@@ -59,6 +59,13 @@ def tick(studio: Studio, *, recipe_id: str, step: int, done: bool, by: str) -> S
     if done:
         return recipe_steps.tick(studio, recipe_id, step, by=by)
     return recipe_steps.untick(studio, recipe_id, step)
+
+
+def keep_timer(studio: Studio, *, recipe_id: str, step: int, timer: KeptTimer) -> StepsState:
+    """Note how a timer stands; on disk when it returns."""
+    from kb.desk import recipe_steps
+
+    return recipe_steps.keep_timer(studio, recipe_id, step, timer)
 
 
 def start_over(studio: Studio, *, recipe_id: str, by: str) -> StepsState:

@@ -17,9 +17,10 @@ from textual.widgets import Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.amend import AmendScreen, Draft, draft_of
+from kb.tui.screens.any_record import described
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.record_words import Described, described
+from kb.tui.screens.record_words import Described
 from kb.tui.text import tidy
 from kb.tui.widgets.frame import KeyBar, TitleBar
 
@@ -30,29 +31,37 @@ if TYPE_CHECKING:
 RECORD = (
     Act("amend", "a", "Amend", "Correct a field of this record, and say why"),
     Act("withdraw", "w", "Withdraw", "Take this record out of all counts, and say why"),
+    Act("restore", "b", "Bring back", "This record was withdrawn by mistake: count it again, and say why"),
     Act("back", "escape", "Back", "Back to the list"),
 )
-LABEL_WIDTH = 14
+LABEL_WIDTH, WIDEST_LABEL = 14, 22
 WITHDRAW_SAYS = (
-    "{called}.\n\nThe test is taken out of all counts. Nothing is erased: the record stays readable, marked "
-    "as withdrawn, with your reason, your name ({who}) and the time."
+    "{called}.\n\nThe record is taken out of all counts and plans. Nothing is erased: it stays readable, "
+    "marked as withdrawn, with your reason, your name ({who}) and the time."
+)
+RESTORE_SAYS = (
+    "{called}.\n\nThe record counts again. The withdrawal stays readable beside it, with your reason, your "
+    "name ({who}) and the time."
 )
 WITHDRAWN_ALREADY = "This record is withdrawn already; its history says why."
+NOT_WITHDRAWN = "This record is not withdrawn."
 
 
 def laid_out(record: Described) -> RenderableType:
     """The record as headings and two columns. Text only: nothing stored can act as markup."""
     parts: list[RenderableType] = []
+    longest = max((len(label) for _, lines in record.sections for label, _ in lines), default=0)
+    width = min(WIDEST_LABEL, max(LABEL_WIDTH, longest)) if record.kind != "test" else LABEL_WIDTH
     for heading, lines in record.sections:
         parts.append(Text(heading, style="bold"))
-        parts.append(two_columns(lines))
+        parts.append(two_columns(lines, width))
     return Group(*parts)
 
 
-def two_columns(lines: Iterable[tuple[str, str]]) -> Table:
+def two_columns(lines: Iterable[tuple[str, str]], width: int = LABEL_WIDTH) -> Table:
     """Label and words, the words wrapped within their own column."""
     table = Table.grid(padding=(0, 1), expand=True)
-    table.add_column(width=LABEL_WIDTH)
+    table.add_column(width=width)
     table.add_column(ratio=1, overflow="fold")
     for label, words in lines:
         table.add_row(Text(tidy(label)), Text(tidy(words)))
@@ -95,7 +104,7 @@ class Corrects(AtDesk):
     def action_amend(self) -> None:
         """Choose a field, a new value, a reason."""
         if record_id := self.record_in_view():
-            self.ask(partial(draft_of, test_id=record_id), self._amend, group="correct")
+            self.ask(partial(draft_of, record_id=record_id), self._amend, group="correct")
 
     def _amend(self, draft: Draft) -> None:
         self._push(AmendScreen(draft), "The correction is stored; what was first written stays beside it.")
@@ -103,7 +112,7 @@ class Corrects(AtDesk):
     def action_withdraw(self) -> None:
         """A reason, then out of all counts."""
         if record_id := self.record_in_view():
-            verb = partial(_to_withdraw, test_id=record_id)
+            verb = partial(_to_withdraw, record_id=record_id)
             self.ask(verb, self._withdraw, group="correct")
 
     def _withdraw(self, found: tuple[Described, str]) -> None:
@@ -116,6 +125,20 @@ class Corrects(AtDesk):
         asked = AskWhy("Withdraw a record", says, "Withdraw it", store)
         self._push(asked, "The record is withdrawn; it stays readable.")
 
+    def action_restore(self) -> None:
+        """A reason, then back among the others."""
+        if record_id := self.record_in_view():
+            self.ask(partial(_to_withdraw, record_id=record_id), self._restore, group="correct")
+
+    def _restore(self, found: tuple[Described, str]) -> None:
+        record, who = found
+        if not record.withdrawn:
+            self.bench.say(NOT_WITHDRAWN, warn=True)
+            return
+        says = RESTORE_SAYS.format(called=record.called, who=who)
+        asked = AskWhy("Bring a record back", says, "Bring it back", partial(_bring_back, record.id))
+        self._push(asked, "The record counts again; its withdrawal stays readable.")
+
     def _push(self, screen: AmendScreen | AskWhy, done: str) -> None:
         def answered(written: Written | None) -> None:
             if written is not None:
@@ -125,14 +148,20 @@ class Corrects(AtDesk):
         cast("Screen[Any]", self).app.push_screen(screen, answered)
 
 
-def _to_withdraw(studio: Studio, test_id: str) -> tuple[Described, str]:
-    return described(studio, test_id), studio.who
+def _to_withdraw(studio: Studio, record_id: str) -> tuple[Described, str]:
+    return described(studio, record_id), studio.who
 
 
 def _withdraw(record_id: str, studio: Studio, why: str) -> Written:
-    from kb.desk.record import withdraw
+    from kb.desk.book_list import withdraw_record
 
-    return withdraw(studio, record_id, why)
+    return withdraw_record(studio, record_id, why)
+
+
+def _bring_back(record_id: str, studio: Studio, why: str) -> Written:
+    from kb.desk.book_list import restore_record
+
+    return restore_record(studio, record_id, why)
 
 
 class RecordScreen(Corrects, Screen[None]):
@@ -151,6 +180,7 @@ class RecordScreen(Corrects, Screen[None]):
     def __init__(self, record_id: str) -> None:
         super().__init__()
         self.record_id = record_id
+        self.withdrawn = False
 
     def compose(self) -> ComposeResult:
         """The record between the frame's two lines."""
@@ -165,10 +195,12 @@ class RecordScreen(Corrects, Screen[None]):
 
     def fetch(self) -> None:
         """Read the record as the book has it now."""
-        self.ask(partial(_fresh, test_id=self.record_id), self._show, group="show", failed=self._missing)
+        self.ask(partial(_fresh, record_id=self.record_id), self._show, group="show", failed=self._missing)
 
     def _show(self, record: Described) -> None:
+        self.withdrawn = record.withdrawn
         self.query_one(RecordPane).show(record)
+        self.refresh_bindings()
 
     def _missing(self, words: str) -> None:
         self.query_one(RecordPane).say(words)
@@ -185,7 +217,11 @@ class RecordScreen(Corrects, Screen[None]):
         """To the list."""
         self.dismiss(None)
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """What was withdrawn can be brought back, and only that."""
+        return self.withdrawn if action == "restore" else True
 
-def _fresh(studio: Studio, test_id: str) -> Described:
+
+def _fresh(studio: Studio, record_id: str) -> Described:
     studio.refresh()
-    return described(studio, test_id)
+    return described(studio, record_id)

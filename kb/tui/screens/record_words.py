@@ -166,6 +166,7 @@ class Described(NamedTuple):
     called: str
     """A few words by which a person knows the test."""
     sections: tuple[Section, ...]
+    kind: str = "test"
 
 
 def described(studio: Studio, test_id: str) -> Described:
@@ -194,13 +195,10 @@ def _history(names: Names, detail: TestDetail) -> Iterator[tuple[str, str]]:
     before = detail.first
     steps = {step.id: step for step in detail.history}
     for step in detail.history:
-        by = f"{moment_words(step.at)}, {step.who}"
         if step.kind == "test":
-            yield "written", by
+            yield "written", f"{moment_words(step.at)}, {step.who}"
             continue
-        lost = "" if step.in_force else f" - this no longer counts. {step.note}".rstrip()
-        about = _about(steps.get(step.of))
-        yield ("withdrawn" if step.kind == "withdraw" else "amended"), f"{by}{about}. Why: {step.why}{lost}"
+        yield step_words(step, steps)
         if step.kind == "amend":
             after = _after(before, step)
             for label, old, new in changes(names, before, after):
@@ -209,9 +207,17 @@ def _history(names: Names, detail: TestDetail) -> Iterator[tuple[str, str]]:
             before = after if step.in_force else before
 
 
+def step_words(step: Step, steps: Mapping[str, Step]) -> tuple[str, str]:
+    """A change: what it did, and who, when and why; ``steps`` are all of the record, by id."""
+    by = f"{moment_words(step.at)}, {step.who}"
+    lost = "" if step.in_force else f" - this no longer counts. {step.note}".rstrip()
+    about = _about(steps.get(step.of))
+    return ("withdrawn" if step.kind == "withdraw" else "amended"), f"{by}{about}. Why: {step.why}{lost}"
+
+
 def _about(step: Step | None) -> str:
-    """What a change is about, where that is another change and not the test itself."""
-    if step is None or step.kind == "test":
+    """What a change is about, where that is another change and not the record itself."""
+    if step is None or not step.of:
         return ""
     return f", of the {'amendment' if step.kind == 'amend' else 'withdrawal'} of {moment_words(step.at)}"
 

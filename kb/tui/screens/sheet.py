@@ -17,6 +17,7 @@ from kb.tui.day import today
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.from_question import in_reach
 from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.work_form import write_down
 from kb.tui.text import line, plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
@@ -30,12 +31,19 @@ if TYPE_CHECKING:
 
 SHEET = (
     Act("form", "slash", "Figures", "To the lines for what is known of the sheet", shown="/"),
-    Act("export", "e", "Text file", "Write this page as a text file"),
     Act("wash", "w", "Wash", "Readings of its baths, and when to stop"),
-    Act("other", "o", "Other sheet", "The plan of another sheet"),
+    Act("mend", "m", "Mend", "Write down a mend of this sheet"),
+    Act("toning", "t", "Tone", "Write down a toning test for this sheet"),
+    Act("housing", "h", "House", "Write down how this sheet was framed or put away"),
+    Act("press", "d", "Dry", "Dry and press: the steps, with timers for the blotters"),
+    Act("export", "e", "Text", "Write this page as a text file"),
+    Act("other", "o", "Other", "The plan of another sheet"),
     Act("back", "escape", "Back", "From the lines to the page; from the page back"),
 )
-LETTERS = {"form", "export", "wash", "other"}
+LETTERS = {"form", "wash", "mend", "toning", "housing", "press", "export", "other"}
+DONE = ("mend", "toning", "housing")
+MOST_DONE = 40
+NOTHING_DONE = "No mend, toning test or housing is written down. M, T and H write one down."
 GRAIN = (
     One("-", "", "not known: the larger gap is taken", "-"),
     One("w", "width", "the grain runs along the width", "W width"),
@@ -68,9 +76,10 @@ class SheetScreen(AtDesk, Screen[None]):
 
     TITLE_WORDS = "Plan of a sheet"
     HELP = (
-        "Everything about one sheet on one page: tests so far, batches that touched it, washing, readings, "
-        "tissue, drying, the gap in its frame. On top stands what is missing and what it is wanted for: a "
-        "part that lacks a figure says so and is not guessed.\n\n"
+        "Everything about one sheet on one page: what was done, what is missing and what it is wanted for, "
+        "tests so far, batches that touched it, washing, readings, tissue, drying, the gap in its frame. A "
+        "part that lacks a figure says so and is not guessed. M, T and H write down what you did; D leads "
+        "through drying and pressing with timers.\n\n"
         "What you type above is kept for this sheet on disk, as a note and not as a record. Media and paper "
         "are those of the question (F2) if it names this sheet, else those of its tests.\n\n"
         f"{keys_in_words(SHEET)}"
@@ -190,6 +199,24 @@ class SheetScreen(AtDesk, Screen[None]):
         near = in_reach(self.bench)
         self.app.push_screen(WashScreen(near._replace(sheet=self.sheet)))
 
+    def action_mend(self) -> None:
+        """Write down a mend."""
+        write_down(self.bench, "mend", self.sheet)
+
+    def action_toning(self) -> None:
+        """Write down a toning test."""
+        write_down(self.bench, "toning", self.sheet)
+
+    def action_housing(self) -> None:
+        """Write down a housing."""
+        write_down(self.bench, "housing", self.sheet)
+
+    def action_press(self) -> None:
+        """Steps of drying and pressing."""
+        from kb.tui.screens.press import PressScreen
+
+        self.app.push_screen(PressScreen(self.sheet))
+
     def action_other(self) -> None:
         """Choose another sheet."""
         from kb.tui.screens.sheet_choice import choose_sheet
@@ -240,7 +267,22 @@ def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach, keep:
     if keep:
         keep_facts(studio, sheet, facts)
     parts = sections(studio, plan)
-    return Planned(parts, as_text(plan, parts, today().isoformat()))
+    done = ("Done so far", done_lines(studio, sheet))
+    return Planned([done, *parts], as_text(plan, parts, today().isoformat()))
+
+
+def done_lines(studio: Studio, sheet: str) -> list[str]:
+    """Mends, toning tests and housing of a sheet in one line each, newest first; details come later."""
+    from kb.desk.book_list import list_records
+
+    found = list_records(studio, kinds=DONE, sheet=sheet, limit=MOST_DONE + 1)
+    lines = [f"- {one.at[:10]} {one.what}, {one.who}{_state(one.state)}" for one in found[:MOST_DONE]]
+    more = ["- and more: F3, then E, lists every record"] if len(found) > MOST_DONE else []
+    return [*lines, *more] or [NOTHING_DONE]
+
+
+def _state(state: str) -> str:
+    return f" [{state}]" if state else ""
 
 
 def _save(studio: Studio, *, sheet: str, text: str) -> str:

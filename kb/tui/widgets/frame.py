@@ -44,6 +44,8 @@ class TitleBar(Static):
 
     def __init__(self) -> None:
         super().__init__("", markup=False)
+        self.timing = False
+        """Whether the time of a clock stands in the line."""
 
     def on_mount(self) -> None:
         """Words are known only once there is an app."""
@@ -57,6 +59,7 @@ class TitleBar(Static):
         """Write the line anew, after the studio was opened or the place changed."""
         app = cast("BenchleafApp", self.app)
         here = app.current_mode
+        self.timing = app.clock.running or bool(app.timers.short)
         name, places = fitted(clocks(app), here, app.size.width)
         labels = [label for label, _, _ in places]
         taken = len(name) + sum(len(label) for label in labels)
