@@ -103,6 +103,8 @@ class BookScreen(Corrects, Screen[None]):
         self.befores: list[str] = [""]
         """The id that each page up to this one goes on from."""
         self.page = Page([], False, Understood({}, ""), Known((), ()))
+        self._on_its_way = False
+        """Whether a page was asked for and is not there yet."""
         self.size_words = ""
         self.everything = False
         """Whether records of every kind are listed, and not tests only."""
@@ -144,6 +146,7 @@ class BookScreen(Corrects, Screen[None]):
     def load(self, *, fresh: bool = False, last: bool = False, stay: bool = True) -> None:
         """Fetch the page again, or another one."""
         here = self.table.here if stay else None
+        self._on_its_way = True
         verb = partial(
             fetch,
             text=self.query_one("#book-filter", Input).value,
@@ -156,6 +159,7 @@ class BookScreen(Corrects, Screen[None]):
 
     def _loaded(self, page: Page, at: str, *, last: bool) -> None:
         self.page = page
+        self._on_its_way = False
         self.table.show(page.rows, at, last=last, columns=EVERYTHING if self.everything else TESTS)
         self._tell()
         self._on_row()
@@ -167,6 +171,7 @@ class BookScreen(Corrects, Screen[None]):
 
     def desk_failed(self, words: str) -> None:
         """What went wrong stands where the count stood."""
+        self._on_its_way = False
         self.query_one("#book-understood", Static).update(line(words))
         super().desk_failed(words)
 
@@ -278,8 +283,8 @@ class BookScreen(Corrects, Screen[None]):
         self.table.focus()
 
     def action_older(self) -> None:
-        """The next page."""
-        if self.page.more:
+        """The next page. Until a page is there, nobody knows what comes after it."""
+        if self.page.more and not self._on_its_way:
             self.befores.append(self.page.rows[-1].id)
             self.load()
 
