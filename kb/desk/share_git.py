@@ -132,8 +132,8 @@ class Git:
     """Git for the repository of one studio folder."""
 
     def __init__(self, root: Path, *, lock_fd: int = -1, wait_s: float = NETWORK_WAIT_S) -> None:
-        self.root = root
-        self.dir = root / ".git"
+        self.root = root.absolute()  # git runs in this folder, where a relative path would mean another one
+        self.dir = self.root / ".git"
         self.own = self.dir / OWN
         self._lock_fd = lock_fd
         self._wait_s = wait_s
