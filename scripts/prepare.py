@@ -1,6 +1,6 @@
 """Makes .venv/, the project's own Python environment, keeps it up to date, and starts what was asked for.
 
-Called by scripts/with-python: ``prepare.py ready|make|start run|test|bench [ARGUMENT ...]``. Needs only
+Called by scripts/with-python: ``prepare.py ready|make|start run|test|bench|fuzz [ARGUMENT ...]``. Needs only
 the standard library of Python 3.11. On a system without a shell ``py scripts/prepare.py make run`` does
 the same as scripts/run.
 """
@@ -21,7 +21,7 @@ STAMP = "benchleaf-stamp"
 """File in .venv/ that says what is installed there: a level and a fingerprint, or UNFINISHED."""
 UNFINISHED = "unfinished"
 USE, DEVELOP = "use", "develop"
-LEVEL_FOR = {"run": USE, "bench": USE, "test": DEVELOP}
+LEVEL_FOR = {"run": USE, "bench": USE, "test": DEVELOP, "fuzz": DEVELOP}
 READY, UPDATE, ANEW = "ready", "update", "anew"
 FAILED = 3
 
@@ -64,7 +64,7 @@ def state(root: Path, level: str) -> str:
 
 
 def make(root: Path, what: str) -> None:
-    """Bring the environment to what ``run``, ``test`` or ``bench`` needs, from whatever is there.
+    """Bring the environment to what ``run``, ``test``, ``bench`` or ``fuzz`` needs, from whatever is there.
 
     Raises SetupError. Only ``run`` goes on with an environment that served before and could not be
     brought up to date: a bench often has no network.
@@ -163,8 +163,8 @@ def start(root: Path, what: str, arguments: list[str]) -> int:
     python = str(venv_python(root))
     if what == "run":
         command = [str(Path(python).with_name("benchleaf")), *(arguments or ["--demo"])]
-    elif what == "bench":
-        command = [python, str(root / "scripts" / "bench_parts"), *arguments]
+    elif what in ("bench", "fuzz"):
+        command = [python, str(root / "scripts" / f"{what}_parts"), *arguments]
     elif arguments == ["--only-setup"]:
         return 0
     else:

@@ -25,6 +25,8 @@ T = TypeVar("T", bound=msgspec.Struct)
 Key = tuple[str, str]
 """Kind key and id."""
 NOTHING = Document({}, {}, [])
+LONGEST_LABEL = 80
+"""Characters of an id shown with a problem; longer ones are refused anyway."""
 
 
 class Catalogue(msgspec.Struct, frozen=True):
@@ -141,7 +143,7 @@ class _Loading:
         """
         id = item.get("id", "") if isinstance(item, dict) else ""
         id = id if isinstance(id, str) else ""
-        label = f"{kind.key}/{printable(id)}" if id else kind.key
+        label = f"{kind.key}/{printable(id)[:LONGEST_LABEL]}" if id else kind.key
         key = (kind.key, id)
         here = f"{file.name}:{line_of(at, file.document.lines)}"
         self.note(file, (), label, *told)

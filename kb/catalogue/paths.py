@@ -55,21 +55,30 @@ def find(folder: Path) -> Found:
         for name in list(folders):
             if name == DEMO or name.startswith("."):
                 folders.remove(name)
-            elif _leaves(Path(here, name), root):
+            elif why := _outside(Path(here, name), root):
                 folders.remove(name)
-                found.refused.append((Path(here, name), "the link leads out of the catalogue folder"))
+                found.refused.append((Path(here, name), why))
         for name in names:
             path = Path(here, name)
             if name.startswith(".") or not name.lower().endswith(ENDINGS):
                 continue
-            why = "the link leads out of the catalogue folder" if _leaves(path, root) else _unfit(path)
-            if why:
+            if why := _outside(path, root) or _unfit(path):
                 found.refused.append((path, why))
             else:
                 found.files.append(path)
     found.files.sort()
     found.refused.sort()
     return found
+
+
+def _outside(path: Path, root: Path) -> str:
+    """Why a file or folder cannot be part of the catalogue; empty if it can."""
+    if _leaves(path, root):
+        return "the link leads out of the catalogue folder"
+    if any("\ud800" <= sign <= "\udfff" for sign in path.name):
+        # Bytes that are no text come as halves of characters, which neither the index nor a screen takes.
+        return "the name is not in UTF-8; rename it"
+    return ""
 
 
 def _leaves(path: Path, root: Path) -> bool:

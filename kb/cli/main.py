@@ -130,34 +130,24 @@ def main(arguments: list[str]) -> int:
 
 
 def _unfit(values: Iterable[object]) -> str:
-    """Why the arguments cannot be taken: text that is not UTF-8, or a path that cannot be; else nothing.
+    """Why the arguments cannot be taken: not UTF-8, no path, a number beyond all sense; else nothing.
 
-    A path may hold any other bytes, because the file system takes them.
+    A path may hold bytes that are not UTF-8, because the file system takes them.
     """
     for value in values:
         for one in value if isinstance(value, list) else (value,):
-            if isinstance(one, str) and not _is_unicode(one):
-                return f'"{one[:60]}" is not in UTF-8: set the terminal to UTF-8 and type it again.'
             if isinstance(one, int) and abs(one) > LARGEST:
                 return f"{str(one)[:30]} is too large a number; at most {LARGEST:,} is taken."
-            if isinstance(one, Path) and not _is_path(one):
-                return f'"{str(one)[:60]}" cannot be the name of a file or folder.'
+            if isinstance(one, str | Path) and not _can_be(one):
+                what = "a path" if isinstance(one, Path) else "text in UTF-8"
+                return f'"{str(one)[:60]}" is not {what}; type it again.'
     return ""
 
 
-def _is_unicode(text: str) -> bool:
-    """Whether a text has no halves of characters, as which raw bytes of the command line are kept."""
+def _can_be(typed: str | Path) -> bool:
+    """Whether a text is whole characters, or a path what the file system takes. Neither holds a NUL."""
     try:
-        text.encode()
-    except UnicodeEncodeError:
-        return False
-    return True
-
-
-def _is_path(path: Path) -> bool:
-    """Whether the file system could hold such a name."""
-    try:
-        return b"\x00" not in os.fsencode(path)
+        return b"\x00" not in (os.fsencode(typed) if isinstance(typed, Path) else typed.encode())
     except UnicodeEncodeError:
         return False
 

@@ -38,8 +38,21 @@ def say_json(value: Any) -> None:
     # Here, so that opening the app does not wait for it.
     import msgspec
 
-    raw = msgspec.json.encode(value).decode()
+    try:
+        raw = msgspec.json.encode(value).decode()
+    except UnicodeEncodeError:
+        # Names of files may be bytes that are no text.
+        raw = msgspec.json.encode(_whole(msgspec.to_builtins(value))).decode()
     sys.stdout.write(re.sub(_UNWANTED, lambda found: f"\\u{ord(found.group()):04x}", raw) + "\n")
+
+
+def _whole(value: Any) -> Any:
+    """The same plain value with a mark in place of each half of a character."""
+    if isinstance(value, str):
+        return value.encode(errors="replace").decode()
+    if isinstance(value, dict):
+        return {_whole(key): _whole(item) for key, item in value.items()}
+    return [_whole(item) for item in value] if isinstance(value, list | tuple) else value
 
 
 def wrap(text: str, width: int = 78, indent: str = "    ") -> str:

@@ -37,7 +37,7 @@ def verify(studio: Studio) -> list[Finding]:
     tips = studio.remembered()
     return [
         Finding(
-            file=str(one.file).encode(errors="replace").decode(),
+            file=str(one.file),
             line=one.line_number,
             kind=one.kind,
             severity=one.severity,

@@ -1,0 +1,1 @@
+"""Parts of scripts/fuzz: what is tried, how inputs are made, and the two ways of looking for failures."""
