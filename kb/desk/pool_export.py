@@ -11,7 +11,6 @@ from kb.desk.pool_folder import own_id_made, put
 from kb.desk.pool_words import grouped
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, percents, read_bytes, text_of
-from kb.index.rows import OWN
 from kb.model.pool import MOST_TESTS, CountsFile, HarmCount, ReleaseCount
 from kb.model.question import Plain
 
@@ -115,11 +114,8 @@ def counts_of(
 def _release(studio: Studio, counting: _Counting) -> Iterator[ReleaseCount]:
     ids = counting.shipped
     known = (ids.adhesives, ids.stages, ids.carriers, ids.methods)
-    sql = (
-        "SELECT adhesive, stage, carrier, method, liquid, g0, g1, g2, g3, g4 FROM release_cell "
-        "WHERE studio = ?"
-    )
-    for row in studio.index.conn.execute(sql, (OWN,)):
+    sql = "SELECT adhesive, stage, carrier, method, liquid, g0, g1, g2, g3, g4 FROM release_cell"
+    for row in studio.index.conn.execute(sql):
         parts = counting.parts(row[:4], known, row[4], row[5:])
         if parts is not None:
             yield ReleaseCount(row[0], row[1], row[2], row[3], parts, row[5:])
@@ -128,8 +124,8 @@ def _release(studio: Studio, counting: _Counting) -> Iterator[ReleaseCount]:
 def _harm(studio: Studio, counting: _Counting) -> Iterator[HarmCount]:
     ids = counting.shipped
     known = (ids.media, ids.papers, ids.methods)
-    sql = "SELECT medium, paper, method, liquid, g0, g1, g2, g3, g4 FROM harm_cell WHERE studio = ?"
-    for row in studio.index.conn.execute(sql, (OWN,)):
+    sql = "SELECT medium, paper, method, liquid, g0, g1, g2, g3, g4 FROM harm_cell"
+    for row in studio.index.conn.execute(sql):
         parts = counting.parts(row[:3], known, row[3], row[4:])
         if parts is not None:
             yield HarmCount(row[0], row[1], row[2], parts, row[4:])

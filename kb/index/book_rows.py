@@ -28,7 +28,7 @@ from kb.index.book_state import (
 from kb.index.clashes import Clash, Spot, passed_over, same_or_clash
 from kb.index.compiled import Compiled
 from kb.index.kept_rows import apply_to_kept, store_kept
-from kb.index.rows import AMENDED, CURRENT, NO_CARRIER, OWN, TEST_COLUMNS, WITHDRAWN, Row
+from kb.index.rows import AMENDED, CURRENT, NO_CARRIER, TEST_COLUMNS, WITHDRAWN, Row
 from kb.index.tally import HARM, RELEASE, Tally
 from kb.model.kinds import plain_id
 from kb.model.record import Line, SpotTest
@@ -280,10 +280,10 @@ def count_row(tally: Tally, row: Row, step: int) -> None:
     if row.state == WITHDRAWN:
         return
     if row.release is not None and row.adhesive and not row.control:
-        key = (row.adhesive, row.stage, row.carrier, row.method, row.liquid, OWN)
+        key = (row.adhesive, row.stage, row.carrier, row.method, row.liquid)
         tally.count(key, RELEASE, row.release, step)
     if row.harm is not None:
-        tally.count((row.medium, row.paper, row.method, row.liquid, OWN), HARM, row.harm, step)
+        tally.count((row.medium, row.paper, row.method, row.liquid), HARM, row.harm, step)
 
 
 def _apply_changes(conn: sqlite3.Connection, touched: set[str], compiled: Compiled, tally: Tally) -> None:

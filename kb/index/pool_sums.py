@@ -115,7 +115,7 @@ class Adding:
 
     def _prior(self, row: ReleaseCount | HarmCount) -> float:
         liquid = liquid_of(row)
-        key = (*ids_of(row), liquid, "")
+        key = (*ids_of(row), liquid)
         return self._tally.prior(RELEASE if self._is_release else HARM, key, self._tally.named(liquid, {}))
 
     def write(self, conn: sqlite3.Connection) -> None:

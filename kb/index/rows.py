@@ -7,7 +7,6 @@ from typing import NamedTuple
 CURRENT, AMENDED, WITHDRAWN = 0, 1, 2
 STATES = ("", "amended", "withdrawn")
 NO_CARRIER = "none-transfer"
-OWN = "own"
 TEST_COLUMNS = (
     "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
     "method, release, harm, control, state, batch"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
-VERSION = 9
+VERSION = 10
 """Raised whenever a table or a rule of derivation changes: an older index is then rebuilt."""
 
 SCALE = 1_000_000_000
@@ -92,14 +92,14 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
         ) WITHOUT ROWID;
         CREATE TABLE liquid_mask (liquid TEXT PRIMARY KEY, mask BLOB NOT NULL) WITHOUT ROWID;
         CREATE TABLE release_cell (
-            adhesive TEXT, stage TEXT, carrier TEXT, method TEXT, liquid TEXT, studio TEXT,
+            adhesive TEXT, stage TEXT, carrier TEXT, method TEXT, liquid TEXT,
             g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
-            PRIMARY KEY (adhesive, stage, carrier, method, liquid, studio)
+            PRIMARY KEY (adhesive, stage, carrier, method, liquid)
         ) WITHOUT ROWID;
         CREATE TABLE harm_cell (
-            medium TEXT, paper TEXT, method TEXT, liquid TEXT, studio TEXT,
+            medium TEXT, paper TEXT, method TEXT, liquid TEXT,
             g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
-            PRIMARY KEY (medium, paper, method, liquid, studio)
+            PRIMARY KEY (medium, paper, method, liquid)
         ) WITHOUT ROWID;
         CREATE TABLE slot (liquid TEXT PRIMARY KEY, place INTEGER NOT NULL) WITHOUT ROWID;
         CREATE TABLE release_sum (

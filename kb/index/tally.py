@@ -1,6 +1,6 @@
 """Counts of the book, kept so that a question reads sums and never tests.
 
-A test adds one grade to one *cell* (adhesive, stage, carrier, method, liquid, studio). From a cell come
+A test adds one grade to one *cell* (adhesive, stage, carrier, method, liquid). From a cell come
 its discounted counts, and those are added to every *sum* the cell belongs to: the sum for its adhesive,
 for its adhesive group and for all; with its carrier and with any; with its method and with any. A
 question picks the twelve sums it needs and finds "same group but another adhesive" by subtraction, which
@@ -42,14 +42,14 @@ class Event(NamedTuple):
 RELEASE = Event(
     "release_cell",
     "release_sum",
-    ("adhesive", "stage", "carrier", "method", "liquid", "studio"),
+    ("adhesive", "stage", "carrier", "method", "liquid"),
     ("adhesive", "carrier", "method", "stage"),
     RELEASE_FROM,
 )
 HARM = Event(
     "harm_cell",
     "harm_sum",
-    ("medium", "paper", "method", "liquid", "studio"),
+    ("medium", "paper", "method", "liquid"),
     ("medium", "paper", "method"),
     HARM_FROM,
 )
@@ -160,7 +160,7 @@ class Tally:
 
     def context(self, event: Event, key: Key) -> Context:
         """What the cells of one context share; kept, because there are many of them."""
-        cell = key[: len(event.columns) - 2]
+        cell = key[:-1]
         found = self._contexts.get(cell)
         if found is None:
             base = (release_base if event is RELEASE else harm_base)(key, self.compiled)
@@ -182,13 +182,13 @@ class Tally:
     def prior(self, event: Event, key: Key, what: Named) -> float:
         """Chemistry prior of a cell."""
         priors = self.context(event, key).priors
-        found = priors.get(key[-2])
+        found = priors.get(key[-1])
         if found is None:
             if event is RELEASE:
                 found = self.compiled.release_p0(key[0], key[1], key[2], key[3], what)
             else:
                 found = self.compiled.harm_p0(key[0], key[1], key[2], what)
-            priors[key[-2]] = found
+            priors[key[-1]] = found
         return found
 
     def keys(self, event: Event, base: Key) -> list[Key]:
@@ -230,7 +230,7 @@ def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list
     """Turn pending grade changes into new cells and into differences of the sums."""
     if not pending:
         return
-    places = _places(conn, {key[-2] for key in pending}, tally.compiled)
+    places = _places(conn, {key[-1] for key in pending}, tally.compiled)
     parts = {row[0]: _parts(row[1]) for row in conn.execute("SELECT liquid, parts FROM blend")}
     named = {liquid: tally.named(liquid, parts.get(liquid) or {liquid: 1.0}) for liquid in places}
     where = " AND ".join(f"{column} = ?" for column in event.columns)
@@ -242,7 +242,7 @@ def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list
         old = None if fresh else conn.execute(select, key).fetchone()
         grades = [a + b for a, b in zip(old, change, strict=True)] if old else change
         cells.append((*key, *grades))
-        liquid = key[-2]
+        liquid = key[-1]
         base, priors = tally.context(event, key)
         p0 = priors.get(liquid)
         if p0 is None:
@@ -307,7 +307,7 @@ def _write_masks(conn: sqlite3.Connection, changes: dict[Key, list[int]], compil
     found = {row[0]: int.from_bytes(row[1], "little") for row in conn.execute("SELECT * FROM liquid_mask")}
     touched, fell = set[str](), set[str]()
     for key, change in changes.items():
-        adhesive, stage, carrier, _, liquid, _ = key
+        adhesive, stage, carrier, _, liquid = key
         if not any(change):
             continue
         touched.add(liquid)
