@@ -29,7 +29,7 @@ from kb.desk.studio import Studio
 from kb.index.open import silent
 from tests.conftest import spot
 from tests.faults.test_book_faults import fork
-from tests.test_share import answer
+from tests.share_help import answer
 
 ROOT = Path(__file__).parents[1]
 WRITER = """

@@ -143,7 +143,9 @@ def test_no_line_is_longer_than_72_and_nothing_steers_a_printer(studio: Studio) 
 
 def test_a_beginning_is_enough_if_it_is_unique(studio: Studio) -> None:
     ids = put(studio.root, "bench-a", [("test", spot_body()), ("bottle", {"liquid": "water"})])
-    assert record_text(studio, ids[1][:20].lower()) == record_text(studio, ids[1])
+    # How many letters two ids of one process have in common depends on the tests that were run before.
+    enough = next(place for place, (a, b) in enumerate(zip(*ids, strict=True), start=1) if a != b)
+    assert record_text(studio, ids[1][:enough].lower()) == record_text(studio, ids[1])
     with pytest.raises(Unclear) as told:
         record_text(studio, ids[0][:4])
     assert [one.name for one in told.value.choices] == ["test", "bottle"]

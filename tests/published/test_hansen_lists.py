@@ -21,8 +21,8 @@ from kb.science.solubility import distance
 
 pytestmark = pytest.mark.published
 
-LISTS: dict[str, dict[str, Any]] = yaml.safe_load(
-    Path(__file__).with_name("hansen_lists.yaml").read_text("utf-8")
+LISTS: dict[str, dict[str, Any]] = yaml.load(
+    Path(__file__).with_name("hansen_lists.yaml").read_text("utf-8"), Loader=yaml.CSafeLoader
 )
 SOURCE = {"list-250": "hsp-open-250", "list-1206": "hsp-open-1206"}
 DIFFERENCES = {

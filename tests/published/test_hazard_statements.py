@@ -22,8 +22,8 @@ from kb.model.liquid import Liquid
 
 pytestmark = pytest.mark.published
 
-LIST: dict[str, dict[str, Any]] = yaml.safe_load(
-    Path(__file__).with_name("hazard_statements.yaml").read_text("utf-8")
+LIST: dict[str, dict[str, Any]] = yaml.load(
+    Path(__file__).with_name("hazard_statements.yaml").read_text("utf-8"), Loader=yaml.CSafeLoader
 )
 SEEN, MEMORY, LINKS = LIST["seen"], LIST["from-memory"], LIST["links-from-memory"]
 CATALOGUE, _ = load([shipped_data()])

@@ -33,7 +33,11 @@ GAS_CONSTANT_J = 8.314462618
 
 def _load() -> dict[str, dict[str, Any]]:
     files = sorted((DATA / "liquids").glob("*.yaml"))
-    rows = [row for file in files for row in yaml.safe_load(file.read_text("utf-8"))["liquids"]]
+    rows = [
+        row
+        for file in files
+        for row in yaml.load(file.read_text("utf-8"), Loader=yaml.CSafeLoader)["liquids"]
+    ]
     return {row["id"]: row for row in rows}
 
 

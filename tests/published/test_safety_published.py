@@ -222,7 +222,11 @@ def test_saturated_air_from_perry(cas: str) -> None:
 
 def _shelf() -> dict[str, dict[str, Any]]:
     files = sorted((Path(__file__).resolve().parents[2] / "data" / "liquids").glob("*.yaml"))
-    rows = [row for file in files for row in yaml.safe_load(file.read_text("utf-8"))["liquids"]]
+    rows = [
+        row
+        for file in files
+        for row in yaml.load(file.read_text("utf-8"), Loader=yaml.CSafeLoader)["liquids"]
+    ]
     return {row["id"]: row for row in rows}
 
 

@@ -10,6 +10,8 @@ from typing import Any
 import pytest
 from textual import events
 from textual.app import App
+from textual.css.model import RuleSet
+from textual.css.stylesheet import Stylesheet
 from textual.pilot import Pilot
 from textual.widgets import Static
 
@@ -39,6 +41,23 @@ def _exact_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
     """The pilot waits for what is still to happen, and not for some hundredths of a second."""
     monkeypatch.setattr("textual.app.wait_for_idle", still)
     monkeypatch.setattr("textual.pilot.wait_for_idle", still)
+
+
+@pytest.fixture(autouse=True)
+def _styles_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The style sheets of all apps are the same: each is parsed once per process, not once per app."""
+    parse = Stylesheet._parse_rules
+
+    def parsed(sheet: Stylesheet, *place: Any, **more: Any) -> list[RuleSet]:
+        key = (place, *more.items(), *sheet._variables.items())
+        if key not in PARSED:
+            PARSED[key] = parse(sheet, *place, **more)
+        return PARSED[key]
+
+    monkeypatch.setattr(Stylesheet, "_parse_rules", parsed)
+
+
+PARSED: dict[Any, list[RuleSet]] = {}
 
 
 @pytest.fixture

@@ -58,13 +58,17 @@ async def still(*_: float) -> None:
         await asyncio.sleep(0)
         if loop._ready:
             continue
-        if any(map(soon, app._timers)):
-            await asyncio.sleep(SOON_S / 20)
-        elif app._exit or not app._screen_stacks.get(app._current_mode):
+        if app._exit or not app._screen_stacks.get(app._current_mode):
             return
-        elif waiting := [one for one in (app.screen, *app._background_screens) if due(one)]:
+        if not app.animator._complete_event.is_set() or any(map(soon, app._timers)):
+            await asyncio.sleep(SOON_S / 20)
+        elif waiting := [
+            one for one in (app.screen, *app._background_screens) if due(one, top=one is app.screen)
+        ]:
             for screen in waiting:
                 screen._on_timer_update()
+            if app._batch_count:
+                await asyncio.sleep(SOON_S / 20)
         else:
             return
     raise AssertionError("The app is never still.")
@@ -79,9 +83,17 @@ def soon(timer: Timer) -> bool:
     return timer._repeat == 0 and timer._interval < SOON_S and not (timer._task is None or timer._task.done())
 
 
-def due(screen: Screen[Any]) -> bool:
-    """Whether the screen is to be painted when its timer comes round."""
-    return screen._update_timer._active.is_set()
+def due(screen: Screen[Any], *, top: bool) -> bool:
+    """Whether the screen is to be painted; its timer may be off all the same until the next message comes.
+
+    A screen under another one always has something to paint when it has just painted.
+    """
+    if screen._update_timer._active.is_set() or screen._layout_required:
+        return True
+    if not top:
+        return False
+    flags = (screen._scroll_required, screen._repaint_required, screen._recompose_required)
+    return any(flags) or bool(screen._dirty_widgets or screen._callbacks)
 
 
 async def settle(pilot: Pilot[Any]) -> None:
@@ -95,13 +107,13 @@ async def settle(pilot: Pilot[Any]) -> None:
 async def keys(pilot: Pilot[Any], *pressed: str) -> None:
     """Press keys one after the other, each when the one before has done all it does."""
     for key in pressed:
-        await pilot.press(key)
+        await pilot.app._press_keys((key,))
         await settle(pilot)
 
 
 async def write(pilot: Pilot[Any], text: str) -> None:
-    """Type a text."""
-    await pilot.press(*({" ": "space"}.get(letter, letter) for letter in text))
+    """Type a text, each letter when the one before has done all it does."""
+    await keys(pilot, *({" ": "space"}.get(letter, letter) for letter in text))
     await settle(pilot)
 
 
