@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 from kb.cli.main import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say_json
+from kb.cli.work_verbs import add_and_list, photographs, tell_list, tell_stored
 
 ABOUT = {
     "into": "frame, window mat, folder, box, drawer ...; frame if left out",
@@ -28,17 +28,10 @@ ABOUT = {
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per thing to do."""
-    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list")
-    add = verbs.add_parser("add", help="write down how a sheet was housed")
+    """To add one, and to list them."""
+    add = add_and_list(parser, "write down how a sheet was housed", "housings", ABOUT)
     add.add_argument("sheet")
-    for name, about in ABOUT.items():
-        add.add_argument(f"--{name}", default="", metavar="TEXT", help=about)
-    add.add_argument("--photo", action="append", default=[], type=Path, metavar="FILE", help="one or several")
-    listing = verbs.add_parser("list", help="housings, the oldest first")
-    listing.add_argument("sheet", nargs="?", default="")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
+    photographs(add)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -56,28 +49,16 @@ def _add(args: argparse.Namespace) -> int:
     if args.json:
         say_json({"written": written, "gap": gap, "warnings": told})
         return OK
-    say(f"Stored and on disk: housing {written.id}")
-    for text in gap:
-        say(wrap(text, indent="  "))
-    for text in told:
-        say(wrap(f"! {text}", indent="  "))
-    return OK
+    return tell_stored("housing", written.id, gap, told)
 
 
 def _list(args: argparse.Namespace) -> int:
     from kb.desk.housed import housings
 
-    found = housings(studio_of(args), args.sheet)
-    if args.json:
-        say_json(found)
-        return OK
-    for one in found:
-        state = f"  [{one.state}]" if one.state else ""
-        say(f"{one.id}  {one.at[:10]}  {one.housing.sheet}: {one.words}{state}")
-        for text in one.gap:
-            say(wrap(text, indent="  "))
-        for text in one.warnings:
-            say(wrap(f"! {text}", indent="  "))
-    if not found:
-        say("No housing is written down.")
-    return OK
+    return tell_list(
+        housings(studio_of(args), args.sheet),
+        as_json=args.json,
+        what="housing",
+        sheet=lambda one: one.housing.sheet,
+        lines=lambda one: one.gap,
+    )

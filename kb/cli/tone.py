@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.main import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say_json
+from kb.cli.work_verbs import add_and_list, tell_list, tell_stored
 
 ABOUT = {
     "sheet": "the sheet it is meant for",
@@ -21,9 +22,8 @@ ABOUT = {
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per thing to do."""
-    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list")
-    add = verbs.add_parser("add", help="write down a toning test")
+    """To add one, and to list them."""
+    add = add_and_list(parser, "write down a toning test", "toning tests", ABOUT)
     add.add_argument("tissue", help="tissue or paper: name or id, or plain words")
     add.add_argument(
         "--colourant",
@@ -32,18 +32,12 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar='"raw umber 0.4 g"',
         help="once for each, water too",
     )
-    for name, about in ABOUT.items():
-        add.add_argument(f"--{name}", default="", metavar="TEXT", help=about)
     add.add_argument(
         "--bleeds",
         default="",
         choices=("", "no", "slightly", "yes"),
         help="whether the dry colour gives off on a damp swab; left out: not looked at",
     )
-    listing = verbs.add_parser("list", help="toning tests, the oldest first")
-    listing.add_argument("sheet", nargs="?", default="")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -63,28 +57,16 @@ def _add(args: argparse.Namespace) -> int:
     if args.json:
         say_json({"written": written, "difference": view.difference, "fit": view.fit, "warnings": told})
         return OK
-    say(f"Stored and on disk: toning test {written.id}")
-    say(wrap(view.words, indent="  "))
-    say(wrap(view.verdict, indent="  "))
-    for text in told:
-        say(wrap(f"! {text}", indent="  "))
-    return OK
+    return tell_stored("toning test", written.id, (view.words, view.verdict), told)
 
 
 def _list(args: argparse.Namespace) -> int:
     from kb.desk.toning import tonings
 
-    found = tonings(studio_of(args), args.sheet)
-    if args.json:
-        say_json(found)
-        return OK
-    for one in found:
-        state = f"  [{one.state}]" if one.state else ""
-        sheet = f"{one.toning.sheet}: " if one.toning.sheet else ""
-        say(f"{one.id}  {one.at[:10]}  {sheet}{one.words}{state}")
-        say(wrap(one.verdict, indent="  "))
-        for text in one.warnings:
-            say(wrap(f"! {text}", indent="  "))
-    if not found:
-        say("No toning test is written down.")
-    return OK
+    return tell_list(
+        tonings(studio_of(args), args.sheet),
+        as_json=args.json,
+        what="toning test",
+        sheet=lambda one: one.toning.sheet,
+        lines=lambda one: (one.verdict,),
+    )
