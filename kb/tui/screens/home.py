@@ -194,9 +194,14 @@ class HomeScreen(RowActions):
             self.call_later(self._show_answer)
             return
         if self._thinking is None:
-            self._thinking = self.set_timer(THINKING_AFTER_S, lambda: self._say("thinking..."))
+            self._thinking = self.set_timer(THINKING_AFTER_S, self._say_thinking)
         work = partial(self._rank, self.asked.copy(), self.ranked)
         self.run_worker(work, thread=True, exclusive=True, group="rank", exit_on_error=False)
+
+    def _say_thinking(self) -> None:
+        """Unless the answer came in the moment in which the timer went off."""
+        if self._thinking is not None:
+            self._say("thinking...")
 
     def _stop_thinking(self) -> None:
         if self._thinking is not None:

@@ -124,7 +124,7 @@ class MaterialsScreen(Marking, Screen[None]):
         same = [(one.kind, one.id) for one in found] == [(one.kind, one.id) for one in self.found]
         self.found = found
         self._tell(self._counted())
-        if same and self.hits.option_count:
+        if same and found and self.hits.option_count:
             return
         empty = NOTHING if self.typed.value.strip() or self._filtering else HINT
         self.hits.clear_options()
