@@ -20,7 +20,7 @@ from kb.index.vectors import fields, unpack
 from kb.model.pool import HarmCount, ReleaseCount
 from kb.model.question import Answer, Dials, Question, Suggestion
 from kb.science.pooling import FIELDS
-from tests.conftest import spot
+from tests.test_index import random_spot
 
 NewStudio = Callable[[str], Studio]
 TODAY = date(2026, 3, 2)
@@ -68,21 +68,7 @@ def fill(studio: Studio, count: int, seed: int) -> Studio:
     """Random tests of pure liquids and one blend."""
     rng = random.Random(seed)
     for _ in range(count):
-        parts = {"acetone": 0.5, "ethanol": 0.5} if rng.random() < 0.2 else {rng.choice(LIQUIDS): 1.0}
-        add_test(
-            studio,
-            spot(
-                parts=parts,
-                release=rng.choice([None, 0, 1, 2, 3, 4]),
-                harm={"bleed": rng.randrange(5)} if rng.random() < 0.6 else {},
-                stage=rng.choice(["oily", "induction", "crosslinked", ""]),
-                adhesive=rng.choice(["natural-rubber-resin", "acrylic", "hot-melt-sbc"]),
-                carrier=rng.choice(["cloth", "bopp", ""]),
-                medium=rng.choice(["iron-gall", "letterpress-oil", ""]),
-                control=rng.random() < 0.1,
-                sheet=rng.choice(["", "Chart", "Ledger"]),
-            ),
-        )
+        add_test(studio, random_spot(rng, LIQUIDS))
     studio.refresh()
     return studio
 

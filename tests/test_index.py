@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from kb.desk.record import add_test, amend, list_tests, show_test, withdraw
 from kb.desk.studio import Studio
 from kb.index.open import Origins, open_index
 from kb.index.vectors import fields, unpack
+from kb.model.record import SpotTest
 from kb.science.pooling import FIELDS
 from tests.conftest import spot
 
@@ -53,28 +54,28 @@ def unpacked(stored: tuple[Any, ...], place_of: dict[int, str]) -> list[tuple[ob
     return sorted((row for row in rows if any(row[-FIELDS:])), key=repr)
 
 
+def random_spot(rng: random.Random, liquids: Sequence[str]) -> SpotTest:
+    """A test of a pure liquid or of one blend."""
+    parts = {"acetone": 0.5, "ethanol": 0.5} if rng.random() < 0.2 else {rng.choice(liquids): 1.0}
+    return spot(
+        parts=parts,
+        release=rng.choice([None, 0, 1, 2, 3, 4]),
+        harm={"bleed": rng.randrange(5)} if rng.random() < 0.6 else {},
+        stage=rng.choice(["oily", "induction", "crosslinked", ""]),
+        adhesive=rng.choice(["natural-rubber-resin", "acrylic", "hot-melt-sbc"]),
+        carrier=rng.choice(["cloth", "bopp", ""]),
+        medium=rng.choice(["iron-gall", "letterpress-oil", ""]),
+        control=rng.random() < 0.1,
+        sheet=rng.choice(["", "Chart", "Ledger"]),
+    )
+
+
 def fill(studio: Studio, count: int, seed: int = 1) -> list[str]:
     """Random tests, some amended, some withdrawn; the index is refreshed along the way."""
     rng = random.Random(seed)
     ids: list[str] = []
     for number in range(count):
-        parts = {"acetone": 0.5, "ethanol": 0.5} if rng.random() < 0.2 else {rng.choice(LIQUIDS): 1.0}
-        ids.append(
-            add_test(
-                studio,
-                spot(
-                    parts=parts,
-                    release=rng.choice([None, 0, 1, 2, 3, 4]),
-                    harm={"bleed": rng.randrange(5)} if rng.random() < 0.6 else {},
-                    stage=rng.choice(["oily", "induction", "crosslinked", ""]),
-                    adhesive=rng.choice(["natural-rubber-resin", "acrylic", "hot-melt-sbc"]),
-                    carrier=rng.choice(["cloth", "bopp", ""]),
-                    medium=rng.choice(["iron-gall", "letterpress-oil", ""]),
-                    control=rng.random() < 0.1,
-                    sheet=rng.choice(["", "Chart", "Ledger"]),
-                ),
-            ).id
-        )
+        ids.append(add_test(studio, random_spot(rng, LIQUIDS)).id)
         if number % 7 == 3:
             studio.refresh()
             target = rng.choice(ids)

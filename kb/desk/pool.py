@@ -229,7 +229,7 @@ def find(studio: Studio, which: str) -> InPool:
     if found:
         named = "; ".join(f"{one.studio[:8]} ({one.name})" for one in found[:5])
         raise DeskError(f'"{shown}" fits several studios: {named}. Give more of the id.')
-    raise DeskError(f'No studio of the pool is named "{shown}". See: benchleaf pool list')
+    raise DeskError(f'No studio of the pool is named "{shown}"; the list of the pool names them all.')
 
 
 def held_words(tests: int, looks: int) -> str:
