@@ -45,43 +45,58 @@ NEEDED: dict[str, set[str]] = {
     # Lists every kind of record by the rules of the book, which hold those for writing too.
     "book list": {"threading"},
 }
-ENGINES = ("kb.science.", "kb.book.", "kb.catalogue.", "kb.report.")
+ENGINES = ("kb.science.", "kb.book.", "kb.catalogue.")
 """Layers that are loaded to be called. (Files of the desk are small, and hold types for each other.)"""
-BASE = {"kb.science.blends", "kb.science.evidence", "kb.science.solubility", "kb.science.cited"}
+BASE = {
+    "kb.science.liquids.blends",
+    "kb.science.choose.evidence",
+    "kb.science.liquids.solubility",
+    "kb.science.cited",
+}
 """Comes with the compiled catalogue, or holds little but types."""
-AMOUNTS = {"kb.science.aqueous", "kb.science.dilution"}
+AMOUNTS = {"kb.science.water.aqueous", "kb.science.making.dilution"}
 RULES = {
     *("kb.book.check_batch", "kb.book.check_reading", "kb.book.check_work", "kb.book.text"),
     *("kb.book.fold", "kb.book.line", "kb.book.read"),
 }
 POOLED = {
-    *("kb.science.beta", "kb.science.pooled", "kb.science.pooling", "kb.science.similarity"),
+    *(
+        "kb.science.choose.beta",
+        "kb.science.choose.pooled",
+        "kb.science.choose.pooling",
+        "kb.science.choose.similarity",
+    ),
     "kb.book.text",
 }
 SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""
 IN_VAIN: dict[str, set[str]] = {
-    "air": {"kb.science.evaporation", "kb.science.spread"},
+    "air": {"kb.science.liquids.evaporation", "kb.science.spread"},
     "batch list": AMOUNTS,
-    "blend": {"kb.science.air_course", "kb.science.conversions", "kb.science.room_air", "kb.science.spread"},
-    "book list": RULES | AMOUNTS | {"kb.science.colour", "kb.science.paper"},
-    "choose": {"kb.science.pooled"},
-    "dilute stock": {"kb.science.aqueous", "kb.book.files"},
+    "blend": {"kb.science.air.course", "kb.science.conversions", "kb.science.air.room", "kb.science.spread"},
+    "book list": RULES | AMOUNTS | {"kb.science.sheet.colour", "kb.science.sheet.paper"},
+    "choose": {"kb.science.choose.pooled"},
+    "dilute stock": {"kb.science.water.aqueous", "kb.book.files"},
     "dry": {
-        *("kb.science.conversions", "kb.science.flammability", "kb.science.room_air", "kb.science.spread"),
+        *(
+            "kb.science.conversions",
+            "kb.science.air.flammability",
+            "kb.science.air.room",
+            "kb.science.spread",
+        ),
     },
-    "frame list": {"kb.science.colour", "kb.science.paper"},
+    "frame list": {"kb.science.sheet.colour", "kb.science.sheet.paper"},
     "map": {
-        *("kb.science.conversions", "kb.science.flammability", "kb.science.guard"),
-        "kb.science.miscibility",
+        *("kb.science.conversions", "kb.science.air.flammability", "kb.science.guard"),
+        "kb.science.liquids.miscibility",
     },
-    "plan": {*AMOUNTS, "kb.science.colour", "kb.science.paper"},
+    "plan": {*AMOUNTS, "kb.science.sheet.colour", "kb.science.sheet.paper"},
     "pool list": POOLED,
     "recipe": AMOUNTS,
-    "safety": {"kb.science.conversions", "kb.science.flammability"},
-    "tone list": {"kb.science.colour"},
-    "wash plan": {"kb.science.paper"},
-    **dict.fromkeys(WRITING, RULES | {"kb.science.pooling"}),
+    "safety": {"kb.science.conversions", "kb.science.air.flammability"},
+    "tone list": {"kb.science.sheet.colour"},
+    "wash plan": {"kb.science.sheet.paper"},
+    **dict.fromkeys(WRITING, RULES | {"kb.science.choose.pooling"}),
 }
 """By command, modules of those layers that it loads although none of their functions runs."""
 
@@ -94,7 +109,13 @@ BenchleafApp(Event().wait).run()
 """The app with a studio that takes for ever to open."""
 AFTER_PAINT = (
     *("msgspec", "sqlite3", "yaml", "rapidfuzz", "kb.index", "kb.model", "kb.science"),
-    *("kb.catalogue", "kb.report", "kb.desk.studio", "kb.desk.choose", "kb.desk.lookup", "kb.book.read"),
+    *(
+        "kb.catalogue",
+        "kb.desk.studio",
+        "kb.desk.choose.choose",
+        "kb.desk.materials.lookup",
+        "kb.book.read",
+    ),
 )
 
 
@@ -168,7 +189,7 @@ def test_first_paint_loads_no_store_and_no_chemistry() -> None:
     kept = {key: value for key, value in os.environ.items() if not key.startswith(("PYTHON", "COV"))}
     _, written = painted([sys.executable, "-X", "importtime", "-c", NEVER_OPENS], home_words()[0], kept)
     loaded = set(self_times_us(written.decode(errors="replace")))
-    assert "kb.tui.screens.home" in loaded
+    assert "kb.tui.screens.choose.home" in loaded
     assert not {name for name in loaded if name.startswith(AFTER_PAINT)}
 
 
@@ -186,7 +207,7 @@ def test_every_word_is_held_against_the_tables() -> None:
 def test_the_tables_can_fail(demo: Path, tmp_path: Path) -> None:
     """A command that loaded a library, a heavy part of Python or an engine in vain would be told of."""
     found = run("find", demo, tmp_path)
-    for more in ("yaml", "shutil", "kb.science.drying"):
+    for more in ("yaml", "shutil", "kb.science.liquids.drying"):
         with pytest.raises(AssertionError):
             _hold("find", found._replace(loaded=found.loaded | {more}))
 
