@@ -18,7 +18,7 @@ LEAST = 25
 
 
 def _entries(path: Path, key: str) -> list[dict[str, Any]]:
-    return list(yaml.load(path.read_text("utf-8"), Loader=yaml.CSafeLoader)[key])
+    return list(yaml.load(path.read_text("utf-8"), Loader=yaml.CSafeLoader).get(key, ()))
 
 
 @cache

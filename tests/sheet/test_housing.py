@@ -145,7 +145,7 @@ def test_figures_that_cannot_be(studio: Studio, fields: dict[str, Any]) -> None:
 
 
 def test_guidelines_agree_with_the_formulas(studio: Studio) -> None:
-    """What is printed in data/sheet/guidelines.yaml is what kb.science says; neither may drift from the other."""
+    """What stands in data/sheet/guidelines.yaml is what kb.science says."""
     for grain, span in EXPANSION.items():
         found = span_of(studio, f"movement-{grain}")
         assert (found.low, found.high) == (span.low, span.high)
