@@ -45,62 +45,6 @@ NEEDED: dict[str, set[str]] = {
     # Lists every kind of record by the rules of the book, which hold those for writing too.
     "book list": {"threading"},
 }
-ENGINES = ("kb.science.", "kb.book.", "kb.catalogue.")
-"""Layers that are loaded to be called. (Files of the desk are small, and hold types for each other.)"""
-BASE = {
-    "kb.science.liquids.blends",
-    "kb.science.choose.evidence",
-    "kb.science.liquids.solubility",
-    "kb.science.cited",
-}
-"""Comes with the compiled catalogue, or holds little but types."""
-AMOUNTS = {"kb.science.water.aqueous", "kb.science.making.dilution"}
-RULES = {
-    *("kb.book.check_batch", "kb.book.check_reading", "kb.book.check_work", "kb.book.text"),
-    *("kb.book.fold", "kb.book.line", "kb.book.read"),
-}
-POOLED = {
-    *(
-        "kb.science.choose.beta",
-        "kb.science.choose.pooled",
-        "kb.science.choose.pooling",
-        "kb.science.choose.similarity",
-    ),
-    "kb.book.text",
-}
-SHORTER = {"blend": ("--of", "2")}
-"""Options that spare work without loading less."""
-IN_VAIN: dict[str, set[str]] = {
-    "air": {"kb.science.liquids.evaporation", "kb.science.spread"},
-    "batch list": AMOUNTS,
-    "blend": {"kb.science.air.course", "kb.science.conversions", "kb.science.air.room", "kb.science.spread"},
-    "book list": RULES | AMOUNTS | {"kb.science.sheet.colour", "kb.science.sheet.paper"},
-    "choose": {"kb.science.choose.pooled"},
-    "dilute stock": {"kb.science.water.aqueous", "kb.book.files"},
-    "dry": {
-        *(
-            "kb.science.conversions",
-            "kb.science.air.flammability",
-            "kb.science.air.room",
-            "kb.science.spread",
-        ),
-    },
-    "frame list": {"kb.science.sheet.colour", "kb.science.sheet.paper"},
-    "map": {
-        *("kb.science.conversions", "kb.science.air.flammability", "kb.science.guard"),
-        "kb.science.liquids.miscibility",
-    },
-    "plan": {*AMOUNTS, "kb.science.sheet.colour", "kb.science.sheet.paper"},
-    "pool list": POOLED,
-    "recipe": AMOUNTS,
-    "safety": {"kb.science.conversions", "kb.science.air.flammability"},
-    "tone list": {"kb.science.sheet.colour"},
-    "wash plan": {"kb.science.sheet.paper"},
-    **dict.fromkeys(WRITING, RULES | {"kb.science.choose.pooling"}),
-}
-"""By command, modules of those layers that it loads although none of their functions runs."""
-
-
 NEVER_OPENS = """
 from threading import Event
 from kb.tui.app import BenchleafApp
@@ -146,7 +90,7 @@ def foreign(found: Loaded) -> set[str]:
 
 @pytest.mark.parametrize("name", TYPICAL)
 def test_an_answer_loads_only_what_it_uses(name: str, demo: Path, tmp_path: Path) -> None:
-    """No library, no heavy part of Python and no engine of the project beside those in the tables."""
+    """No library and no heavy part of Python beside those in the tables."""
     _hold(name, run(name, demo, tmp_path, "--demo"))
 
 
@@ -167,8 +111,6 @@ def _hold(name: str, found: Loaded) -> None:
     assert foreign(found) <= allowed, f"{name}: libraries"
     heavy = {module for module in found.loaded if module in HEAVY}
     assert heavy <= NEEDED.get(name, set()), f"{name}: heavy parts of Python"
-    idle = {module for module in found.idle if module.startswith(ENGINES)}
-    assert idle <= BASE | IN_VAIN.get(name, set()), f"{name}: loaded and not called"
 
 
 def test_work_on_the_whole_studio_loads_no_terminal_library(
@@ -205,9 +147,9 @@ def test_every_word_is_held_against_the_tables() -> None:
 
 
 def test_the_tables_can_fail(demo: Path, tmp_path: Path) -> None:
-    """A command that loaded a library, a heavy part of Python or an engine in vain would be told of."""
+    """A command that loaded a library, or a heavy part of Python would be told of."""
     found = run("find", demo, tmp_path)
-    for more in ("yaml", "shutil", "kb.science.liquids.drying"):
+    for more in ("yaml", "shutil"):
         with pytest.raises(AssertionError):
             _hold("find", found._replace(loaded=found.loaded | {more}))
 

@@ -105,7 +105,10 @@ def figures(thing):
 
 @pytest.mark.parametrize(
     "name",
-    ["alkaline_reserve", "bath_drift", "baths", "colour", "dilution", "light", "paper", "tissue"],
+    [
+        *("water.alkaline_reserve", "water.bath_drift", "water.baths"),
+        *("making.dilution", "sheet.colour", "sheet.light", "sheet.paper", "sheet.tissue"),
+    ],
 )
 def test_every_figure_of_the_making_modules_has_a_source(name):
     """Known source, and nothing from memory, custom or this project's choice passes as read."""
