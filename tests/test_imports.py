@@ -45,6 +45,8 @@ NEEDED: dict[str, set[str]] = {
     # Lists every kind of record by the rules of the book, which hold those for writing too.
     "book list": {"threading"},
 }
+SHORTER = {"blend": ("--of", "2")}
+"""Options that spare work without loading less."""
 NEVER_OPENS = """
 from threading import Event
 from kb.tui.app import BenchleafApp
