@@ -41,6 +41,7 @@ NOUNS = {
     "tissue": "repair tissue for a sheet: weight, strips, what it adds",
     "infill": "colour of toned infills against the sheet",
     "press": "pressing and drying, step by step",
+    "patch": "in which order to lift tape from two faces, patch by patch",
     "plan": "one page for a sheet: tests, washing, tissue, drying, housing, what is missing",
     "house": "gap, hinges, depth, light and climate for a framed sheet",
     "check": "check all catalogue files",

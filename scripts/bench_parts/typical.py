@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 QUESTION = (
     *("--adhesive", "natural rubber", "--stage", "oily"),
     *("--medium", "letterpress", "--paper", "wood pulp"),
@@ -46,8 +48,14 @@ WRITING: dict[str, tuple[str, ...]] = {
     "mend add": ("Tide table", "--tear", "plain", "--length", "30 mm"),
 }
 """Each adds a record, which the next command takes into the index."""
-WHOLE: dict[str, tuple[str, ...]] = {"check": ("--summary",), "verify": (), "rebuild": ()}
-"""These read everything anew; they are work and no answers."""
+TAPED = Path(__file__).parents[2] / "docs" / "examples" / "taped-sheet.yaml"
+WHOLE: dict[str, tuple[str, ...]] = {
+    "check": ("--summary",),
+    "verify": (),
+    "rebuild": (),
+    "patch plan": ("--file", str(TAPED)),
+}
+"""These read everything anew, or need the library of areas; they are work and no answers."""
 ONCE: dict[str, tuple[str, ...]] = {
     "export": ("package",),
     "import": ("package", "--dry-run"),

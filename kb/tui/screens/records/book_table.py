@@ -1,0 +1,153 @@
+"""The table of records: one page at a time, its columns laid out for the width there is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar, NamedTuple, Protocol
+
+from rich.text import Text
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.message import Message
+from textual.widgets import DataTable
+
+from kb.tui.text import cut
+
+FEW_BELOW = 104
+"""Cells under which some columns are left to the line below the table."""
+
+
+class Columns(NamedTuple):
+    """What a table shows of its rows: names of the rows' fields, with headings and widths."""
+
+    headings: dict[str, str]
+    fixed: dict[str, int]
+    """Columns whose words are ours: wide enough for the longest of them."""
+    shared: dict[str, int]
+    """Columns with words of any length, and their shares of what is left."""
+    wide_only: frozenset[str] = frozenset()
+    """Columns that are shown only where there is room."""
+
+
+TESTS = Columns(
+    {
+        "date": "Date",
+        "sheet": "Sheet",
+        "tape": "Tape",
+        "stage": "Stage",
+        "medium": "Medium",
+        "liquid": "Liquid",
+        "release": "Release",
+        "harm": "Worst harm",
+        "state": "State",
+    },
+    {"date": 10, "release": 10, "harm": 10, "state": 9},
+    {"sheet": 4, "tape": 4, "stage": 3, "medium": 4, "liquid": 4},
+    frozenset({"stage", "medium"}),
+)
+EVERYTHING = Columns(
+    {"date": "Date", "kind": "Kind", "sheet": "Sheet", "what": "What", "state": "State"},
+    {"date": 10, "kind": 12, "state": 9},
+    {"sheet": 2, "what": 5},
+)
+
+
+class AnyRow(Protocol):
+    """A row of the list. ``said`` is the whole row in one sentence."""
+
+    @property
+    def id(self) -> str:
+        """Of the record."""
+
+    @property
+    def sheet(self) -> str:
+        """Empty where the record names none."""
+
+    @property
+    def said(self) -> str:
+        """For where columns are cut."""
+
+
+def widths(total: int, columns: Columns = TESTS) -> dict[str, int]:
+    """Width of each column that is shown in ``total`` cells, with one blank between columns."""
+    names = [one for one in columns.headings if total >= FEW_BELOW or one not in columns.wide_only]
+    left = total - len(names) - sum(columns.fixed.values())
+    shares = sum(columns.shared[one] for one in names if one in columns.shared)
+    return {one: columns.fixed.get(one) or max(6, left * columns.shared[one] // shares) for one in names}
+
+
+class BookTable(DataTable[Text]):
+    """Rows of the book. Going past an end of the page asks for the next one."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "select_cursor", "Open")]
+
+    class Edge(Message):
+        """The cursor was moved past the last row (1) or the first one (-1)."""
+
+        def __init__(self, step: int) -> None:
+            self.step = step
+            super().__init__()
+
+    def __init__(self) -> None:
+        super().__init__(id="book-tests", cursor_type="row", cell_padding=0, zebra_stripes=False)
+        self.columns_shown = TESTS
+        self.rows_shown: list[AnyRow] = []
+        self._drawn_for = 0
+
+    @property
+    def here(self) -> AnyRow | None:
+        """The row under the cursor."""
+        at = self.cursor_row
+        return self.rows_shown[at] if 0 <= at < len(self.rows_shown) else None
+
+    def show(
+        self, rows: Sequence[AnyRow], at: str = "", *, last: bool = False, columns: Columns = TESTS
+    ) -> None:
+        """Put a page here, with the cursor on the record ``at`` if it is there, else at an end."""
+        self.columns_shown = columns
+        self.rows_shown = list(rows)
+        places = [place for place, row in enumerate(rows) if row.id == at]
+        self._draw(places[0] if places else len(rows) - 1 if last else 0)
+
+    def _draw(self, place: int) -> None:
+        total = self.scrollable_content_region.width or self.size.width
+        self._drawn_for = self.size.width
+        columns = widths(max(60, total), self.columns_shown)
+        self.clear(columns=True)
+        for name, width in columns.items():
+            self.add_column(Text(self.columns_shown.headings[name]), width=width + 1, key=name)
+        for row in self.rows_shown:
+            self.add_row(*(_cell(row, name, width) for name, width in columns.items()))
+        self.move_cursor(row=place, animate=False)
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Columns follow the width."""
+        if event.size.width != self._drawn_for:
+            self._draw(self.cursor_row)
+
+    def action_scroll_home(self) -> None:
+        """The first row of the page. (Rows are what one moves among; there is no column to go to.)"""
+        self.action_scroll_top()
+
+    def action_scroll_end(self) -> None:
+        """The last row of the page."""
+        self.action_scroll_bottom()
+
+    def action_cursor_down(self) -> None:
+        """Down, and over the end of the page."""
+        if self.cursor_row >= self.row_count - 1:
+            self.post_message(self.Edge(1))
+        else:
+            super().action_cursor_down()
+
+    def action_cursor_up(self) -> None:
+        """Up, and over the top of the page."""
+        if self.cursor_row <= 0:
+            self.post_message(self.Edge(-1))
+        else:
+            super().action_cursor_up()
+
+
+def _cell(row: AnyRow, name: str, width: int) -> Text:
+    words: str = getattr(row, name)
+    return Text(cut(words, width), no_wrap=True, end="")
