@@ -42,6 +42,7 @@ NOUNS = {
     "infill": "colour of toned infills against the sheet",
     "press": "pressing and drying, step by step",
     "patch": "in which order to lift tape from two faces, patch by patch",
+    "photo": "photographs of a patch: did the ink move between two of them",
     "plan": "one page for a sheet: tests, washing, tissue, drying, housing, what is missing",
     "house": "gap, hinges, depth, light and climate for a framed sheet",
     "check": "check all catalogue files",

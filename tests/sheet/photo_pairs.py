@@ -26,7 +26,7 @@ INKS = {
 
 
 class Pair(NamedTuple):
-    """Two pictures (height, width, 3; sRGB, 8 bit), the swab in pixels of the first, and where points went."""
+    """Two pictures (height, width, 3; sRGB, 8 bit), the swab in the first, some points in both."""
 
     before: NDArray[np.uint8]
     after: NDArray[np.uint8]
@@ -82,7 +82,8 @@ def _scene(rng: np.random.Generator, *, with_ink: bool = True) -> Scene:
     shape = _shape()
     base = np.array([0.80, 0.75, 0.64]) * rng.uniform(0.75, 1.0) * rng.uniform(0.96, 1.04, 3)
     texture = sum(
-        _noise(rng, shape, mm) * weight for mm, weight in ((0.04, 0.012), (0.15, 0.012), (0.6, 0.012), (3, 0.02))
+        _noise(rng, shape, mm) * weight
+        for mm, weight in ((0.04, 0.012), (0.15, 0.012), (0.6, 0.012), (3, 0.02))
     )
     yellow = _noise(rng, shape, 5.0)[..., None] * np.array([0.005, 0.012, 0.03])
     paper = base * np.exp(np.asarray(texture)[..., None] + yellow)
@@ -105,7 +106,9 @@ def _noise(rng: np.random.Generator, shape: tuple[int, int], mm: float) -> Array
     """Smooth noise of unit spread with a grain of about ``mm``."""
     step = max(mm * SCENE_PX_PER_MM / 2, 1.0)
     small = (int(shape[0] / step) + 4, int(shape[1] / step) + 4)
-    grown = cv2.resize(rng.standard_normal(small).astype(np.float32), shape[::-1], interpolation=cv2.INTER_CUBIC)
+    grown = cv2.resize(
+        rng.standard_normal(small).astype(np.float32), shape[::-1], interpolation=cv2.INTER_CUBIC
+    )
     return np.asarray(grown / grown.std(), np.float32)
 
 
@@ -217,7 +220,9 @@ def _smudged(scene: Scene, rng: np.random.Generator, strength: float) -> Scene:
     inside, _ = _in_swab(scene._replace(swab_mm=(*scene.swab_mm[:2], scene.swab_mm[2] - 0.5)))
     streaks = np.clip(1 + 0.3 * _noise(rng, scene.ink.shape, 0.3), 0.2, 2)
     # What is dragged is spread over the way, so its mean is what the strokes lost.
-    return scene._replace(ink=scene.ink * (1 - inside * strength * 0.3) + inside * streaks * dragged * strength * 2)
+    return scene._replace(
+        ink=scene.ink * (1 - inside * strength * 0.3) + inside * streaks * dragged * strength * 2
+    )
 
 
 def _shifted(ink: Array, inside: Array, way_mm: float, rng: np.random.Generator) -> Array:
@@ -286,7 +291,9 @@ class _Camera:
         waves = [
             np.cos(np.pi * i * y) * np.cos(np.pi * j * x) / (1 + i + j) for i in range(4) for j in range(5)
         ]
-        return np.stack([sum(a * b for a, b in zip(one.ravel(), waves, strict=True)) for one in self.cockle], 1)
+        return np.stack(
+            [sum(a * b for a, b in zip(one.ravel(), waves, strict=True)) for one in self.cockle], 1
+        )
 
     def shoot(self, reflectance: Array, rng: np.random.Generator) -> NDArray[np.uint8]:
         """The photograph: sRGB, 8 bit, through JPEG."""
@@ -302,7 +309,7 @@ class _Camera:
         return np.asarray(cv2.imdecode(packed, cv2.IMREAD_COLOR), np.uint8)
 
     def _map(self) -> tuple[Array, Array]:
-        """For each pixel its place in the scene: the inverse of ``place`` by fixed-point steps, every 8 pixels."""
+        """For each pixel its place in the scene: ``place`` inverted by fixed-point steps, every 8 pixels."""
         wide, high = self.size
         step = 8
         cells = (-(-high // step) + 2, -(-wide // step) + 2)

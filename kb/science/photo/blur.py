@@ -21,12 +21,15 @@ def edge_sigma_mm(grey: Array, near_ink: Mask, px_per_mm: float) -> float:
     ``grey`` is linear light; not a number if there is no edge.
     """
     smooth = cv2.GaussianBlur(grey, (0, 0), 0.7)
-    slope = np.hypot(*(cv2.Sobel(smooth, cv2.CV_32F, *way, ksize=3, scale=1 / 8) for way in ((1, 0), (0, 1))))
+    across, down = (cv2.Sobel(smooth, cv2.CV_32F, *way, ksize=3, scale=1 / 8) for way in ((1, 0), (0, 1)))
+    slope = np.asarray(np.hypot(across, down), np.float32)
     reach = max(round(0.35 * px_per_mm) | 1, 3)
     disc = np.ones((reach, reach), np.uint8)
-    step = cv2.dilate(smooth, disc) - cv2.erode(smooth, disc)
+    step = np.asarray(cv2.dilate(smooth, disc) - cv2.erode(smooth, disc), np.float32)
     steepest = slope >= cv2.dilate(slope, np.ones((5, 5), np.uint8)) - 1e-6
-    edges = steepest & near_ink & (step > 0.5 * np.percentile(step[near_ink], 90) if near_ink.any() else False)
+    if not near_ink.any():
+        return float("nan")
+    edges = steepest & near_ink & (step > 0.5 * np.percentile(step[near_ink], 90))
     if edges.sum() < 20:
         return float("nan")
     sigma = step[edges] / np.maximum(slope[edges], 1e-6) / np.sqrt(2 * np.pi)
@@ -42,7 +45,7 @@ def matched(before: Array, after: Array, edges: Mask) -> tuple[Array, Array, flo
     if edges.sum() < 100:
         return before, after, 0.0
     first, second = (_grey(one) for one in (before, after))
-    gain = float(np.median(second[edges]) / max(np.median(first[edges]), 1e-6))
+    gain = float(np.median(second[edges])) / max(float(np.median(first[edges])), 1e-6)
     first = first * gain
     best, chosen = float(np.mean((first - second)[edges] ** 2)), 0.0
     for sigma in TRIED_PX:

@@ -113,13 +113,13 @@ def _cuts(before: Picture, after: Picture, px_per_mm: float, swab: Circle) -> _C
     first, left, top = cut(before, (swab.x - reach, swab.x + reach), (swab.y - reach, swab.y + reach))
     if min(first.shape[:2]) < 3 * coarse.WINDOW_MM * px_per_mm:
         return None
-    second, at = after, (0, 0)
+    second, at_x, at_y = after, 0, 0
     if max(after.shape[:2]) * factor > LONGEST_ALIGNED or max(before.shape[:2]) * factor > LONGEST_ALIGNED:
         found = _found_small(before, after, px_per_mm, (left, top, first.shape))
         if found is None:
             return None
-        second, *at = found
-    frames = Frame(left, top, factor), Frame(at[0], at[1], factor)
+        second, at_x, at_y = found
+    frames = Frame(left, top, factor), Frame(at_x, at_y, factor)
     light = [reduced(linear_light(one), factor) for one in (first, second)]
     inner = Circle(*frames[0].inward(swab.x, swab.y), swab.radius * factor)
     gates = unfit(first, "before", is_after=False) + unfit(second, "after", is_after=True)
@@ -137,11 +137,13 @@ def _found_small(
         for one, by in ((small, factor), (small_after, factor_after))
     ]
     scale = factor_after / factor
-    wide = coarse.align(*greys, px_per_mm * factor, refine=False, scale=scale)
+    wide = coarse.align(greys[0], greys[1], px_per_mm * factor, refine=False, scale=scale)
     if wide is None:
         return None
     left, top, (high, across) = part[0], part[1], part[2][:2]
-    corners = np.array([[[left, top], [left + across, top], [left + across, top + high], [left, top + high]]], float)
+    corners = np.array(
+        [[[left, top], [left + across, top], [left + across, top + high], [left, top + high]]], float
+    )
     moved = cv2.perspectiveTransform(corners * factor, wide.matrix)[0] / factor_after
     margin = AFTER_MARGIN_MM * px_per_mm
     low, upper = moved.min(0) - margin, moved.max(0) + margin
@@ -152,16 +154,21 @@ def _found_small(
 def _laid(cuts: _Cuts, step: Step) -> _Laid | None:
     """Coarse and fine alignment, and the after picture in the frame of the before picture."""
     greys = [coarse.normalised(np.sqrt(luminance(one)), cuts.px_per_mm) for one in (cuts.before, cuts.after)]
-    aligned = coarse.align(*greys, cuts.px_per_mm)
+    aligned = coarse.align(greys[0], greys[1], cuts.px_per_mm)
     if aligned is None:
         return None
     step("following the paper", 0.35)
     fit = luminance(cuts.before) < 0.95
-    followed = fine.follow(*greys, aligned.matrix, cuts.px_per_mm, np.asarray(fit))
-    laid = cv2.remap(cuts.after, followed.map_x, followed.map_y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    followed = fine.follow(greys[0], greys[1], aligned.matrix, cuts.px_per_mm, np.asarray(fit))
+    laid = cv2.remap(
+        cuts.after, followed.map_x, followed.map_y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
+    )
     high, wide = cuts.after.shape[:2]
     covered = (
-        (followed.map_x >= 1) & (followed.map_y >= 1) & (followed.map_x <= wide - 2) & (followed.map_y <= high - 2)
+        (followed.map_x >= 1)
+        & (followed.map_y >= 1)
+        & (followed.map_x <= wide - 2)
+        & (followed.map_y <= high - 2)
     )
     transform = cuts.at_after.matrix() @ aligned.matrix @ np.linalg.inv(cuts.at_before.matrix())
     return _Laid(np.clip(laid, 0, 1), covered, aligned, followed, transform / transform[2, 2])
@@ -177,7 +184,7 @@ def _judge(
     gloss = masks.glare(cuts.before, laid.after, scale) & laid.covered
     usable = laid.covered & ~burnt & ~gloss
     figures = figures._replace(
-        transform=tuple(tuple(map(float, row)) for row in laid.transform),
+        transform=tuple((float(a), float(b), float(c)) for a, b, c in laid.transform),
         inliers=laid.aligned.inliers,
         ecc=laid.aligned.ecc,
         residual_mm=laid.followed.residual_px / scale,
@@ -235,7 +242,7 @@ def _answer(
     said, why = verdict.decided(reasons, places, blurred=blurred, glossy=glossy)
     even = pair.after * np.exp(shading)
     colours = [cielab(one) for one in (pair.before, even)]
-    difference = least_difference(*colours, max(round(0.03 * pair.px_per_mm), 1))
+    difference = least_difference(colours[0], colours[1], max(round(0.03 * pair.px_per_mm), 1))
     figures = _measured(pair, laid, difference, found, limits, figures)
     outer = tuple(_outward(box, cuts.at_before) for box in places) if said == "possible-change" else ()
     shown = pictures_of(pair.before, even, difference, pair.swab, places)
@@ -276,7 +283,7 @@ def _measured(
         far_halo_density=_gap(gained, far, inside, outside),
         largest_shift_mm=way,
         scores={kind: one.z for kind, one in found.items()},
-        thresholds=dict(limits),
+        thresholds={str(kind): limit for kind, limit in limits.items()},
         notes=() if apart else ("the ink is too like yellowing to tell the two apart by colour",),
     )
 
@@ -298,5 +305,7 @@ def _paper_change(pair: Prepared, colours: list[Array]) -> PaperChange | None:
     if not inside.any() or not outside.any():
         return None
     gap = colours[1] - colours[0]
-    lighter, yellower = (float(np.median(gap[inside][:, at]) - np.median(gap[outside][:, at])) for at in (0, 2))
+    lighter, yellower = (
+        float(np.median(gap[inside][:, at]) - np.median(gap[outside][:, at])) for at in (0, 2)
+    )
     return PaperChange(lighter, yellower)

@@ -19,7 +19,9 @@ SWAB_COLOUR = (0, 150, 70)
 BOX_COLOUR = (210, 0, 60)
 
 
-def pictures_of(before: Array, after: Array, difference: Array, swab: Circle, places: Sequence[Box]) -> Pictures:
+def pictures_of(
+    before: Array, after: Array, difference: Array, swab: Circle, places: Sequence[Box]
+) -> Pictures:
     """Pictures of the aligned pair in linear light; boxes lie in its pixels."""
     shown = coded(after)
     overlay = shown.copy()

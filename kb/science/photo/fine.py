@@ -129,7 +129,7 @@ def _correlated(
     weight = np.zeros(cells.x.shape)
     first, second = before * usable, warped * usable
     for at in np.ndindex(*cells.x.shape):
-        left, top = round(cells.x[at] - size / 2), round(cells.y[at] - size / 2)
+        left, top = (round(float(one[at]) - size / 2) for one in (cells.x, cells.y))
         here = np.s_[top : top + size, left : left + size]
         if usable[here].mean() < 0.6 or first[here].std() < ROUGH or second[here].std() < ROUGH:
             continue
@@ -173,7 +173,10 @@ def _dense(values: NDArray[np.float64], cells: Cells, shape: tuple[int, int]) ->
     step = cells.x[0, 1] - cells.x[0, 0] if cells.x.shape[1] > 1 else 1.0
     down = cells.y[1, 0] - cells.y[0, 0] if cells.y.shape[0] > 1 else 1.0
     ys, xs = np.mgrid[: shape[0], : shape[1]].astype(np.float32)
-    at_x, at_y = (xs - np.float32(cells.x[0, 0])) / np.float32(step), (ys - np.float32(cells.y[0, 0])) / np.float32(down)
+    at_x, at_y = (
+        (xs - np.float32(cells.x[0, 0])) / np.float32(step),
+        (ys - np.float32(cells.y[0, 0])) / np.float32(down),
+    )
     return np.asarray(
         cv2.remap(values.astype(np.float32), at_x, at_y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
     )

@@ -32,7 +32,9 @@ class Frame(NamedTuple):
     def matrix(self) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
         """``outward`` as a 3 x 3 matrix."""
         shift = 0.5 / self.factor - 0.5
-        return np.array([[1 / self.factor, 0, shift + self.left], [0, 1 / self.factor, shift + self.top], [0, 0, 1]])
+        return np.array(
+            [[1 / self.factor, 0, shift + self.left], [0, 1 / self.factor, shift + self.top], [0, 0, 1]]
+        )
 
 
 def cut(picture: Picture, x: tuple[float, float], y: tuple[float, float]) -> tuple[Picture, int, int]:
@@ -42,7 +44,9 @@ def cut(picture: Picture, x: tuple[float, float], y: tuple[float, float]) -> tup
     return picture[top:bottom, left:right], left, top
 
 
-def circle_mask(shape: tuple[int, ...], circle: Circle, grown: float = 0.0) -> np.ndarray[tuple[int, int], np.dtype[np.bool_]]:
+def circle_mask(
+    shape: tuple[int, ...], circle: Circle, grown: float = 0.0
+) -> np.ndarray[tuple[int, int], np.dtype[np.bool_]]:
     """True inside the circle made larger by ``grown`` pixels."""
     ys, xs = np.ogrid[: shape[0], : shape[1]]
     return np.asarray(np.hypot(xs - circle.x, ys - circle.y) <= circle.radius + grown)

@@ -14,12 +14,15 @@ TOO_DARK = 70
 TOO_LIGHT = 252
 BURNT = 250
 BURNT_SHARE = 0.03
-LIGHT_SHARE = 0.5
+SAMPLED = 1_000_000
 """Thresholds of this project, from synthetic pairs."""
 
 
 def unfit(picture: Picture, which: str, *, is_after: bool) -> tuple[str, ...]:
     """Why a photograph says nothing: too dark or over-exposed; empty if it is fit."""
+    # A million pixels say as much as all of them, many times sooner.
+    every = max(int((picture.shape[0] * picture.shape[1] / SAMPLED) ** 0.5), 1)
+    picture = picture[::every, ::every]
     brightest = picture.max(axis=2)
     middle = float(np.median(brightest))
     reasons = []

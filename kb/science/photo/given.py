@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ class Rectangle(NamedTuple):
 
 
 class Box(NamedTuple):
-    """Where something may have changed; ``score`` is the robust z of the statistic, in its own threshold's unit."""
+    """Where something may have changed; ``score`` and ``threshold`` are robust z of the statistic."""
 
     kind: Kind
     x: float
@@ -77,8 +77,8 @@ class Figures(NamedTuple):
     near_halo_density: float | None = None
     far_halo_density: float | None = None
     largest_shift_mm: float | None = None
-    scores: dict[str, float] = {}
-    thresholds: dict[str, float] = {}
+    scores: Mapping[str, float] | None = None
+    thresholds: Mapping[str, float] | None = None
     notes: tuple[str, ...] = ()
 
 

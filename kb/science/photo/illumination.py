@@ -30,8 +30,10 @@ def surface(ratio: Array, paper: Mask) -> Array | None:
     everywhere = _terms((full_x + 0.5) / wide * 2 - 1, (full_y + 0.5) / high * 2 - 1)
     layers = []
     for channel in range(3):
-        values = mean[..., channel][good] / share[good]
-        layers.append(everywhere @ _robust(terms, values, share[good]).astype(np.float32))
+        values = np.asarray(mean[..., channel][good] / share[good], np.float32)
+        layers.append(
+            everywhere @ _robust(terms, values, np.asarray(share[good], np.float32)).astype(np.float32)
+        )
     return np.asarray(np.stack(layers, -1), np.float32)
 
 
@@ -41,19 +43,19 @@ def _terms(x: Array, y: Array) -> Array:
 
 def _robust(terms: Array, values: Array, weight: Array) -> Array:
     """Least squares with Tukey's weights, eight rounds."""
-    trust = weight.copy()
-    found = np.zeros(terms.shape[1])
+    trust = weight
+    found: Array = np.zeros(terms.shape[1], np.float32)
     for _ in range(8):
         root = np.sqrt(trust)[:, None]
-        found = np.linalg.lstsq(terms * root, values * root[:, 0], rcond=None)[0]
+        found = np.asarray(np.linalg.lstsq(terms * root, values * root[:, 0], rcond=None)[0], np.float32)
         off = np.abs(values - terms @ found)
         scale = max(1.4826 * float(np.median(off)), 1e-3)
-        trust = weight * np.clip(1 - (off / (4.7 * scale)) ** 2, 0, None) ** 2
+        trust = np.asarray(weight * np.clip(1 - (off / (4.7 * scale)) ** 2, 0, None) ** 2, np.float32)
     return np.asarray(found)
 
 
 def local_mean(values: Array, where: Mask, near_px: float, far_px: float) -> Array:
-    """Mean of the values over ``where`` around each pixel: close by if enough of it lies there, else wider."""
+    """Mean of the values over ``where`` around each pixel: close by if enough lies there, else wider."""
     near, share = _masked_mean(values, where, near_px)
     far, _ = _masked_mean(values, where, far_px)
     trust = np.clip((share - 0.15) / 0.2, 0, 1)[..., None]
@@ -64,7 +66,9 @@ def _masked_mean(values: Array, where: Mask, sigma: float) -> tuple[Array, Array
     """Worked out on a quarter of the size: so wide a mean has nothing finer."""
     weight = where.astype(np.float32)
     small = [
-        cv2.GaussianBlur(cv2.resize(one, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA), (0, 0), sigma / 4)
+        cv2.GaussianBlur(
+            cv2.resize(one, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA), (0, 0), sigma / 4
+        )
         for one in (weight, values * weight[..., None])
     ]
     share, total = (cv2.resize(one, weight.shape[::-1], interpolation=cv2.INTER_LINEAR) for one in small)

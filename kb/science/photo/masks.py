@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import cv2
 import numpy as np
 
-from kb.science.photo.light import coded, density, linear_light
+from kb.science.photo.light import coded, density, linear_light, reduced
 
 if TYPE_CHECKING:
     from kb.science.photo.given import Array, Mask
@@ -54,10 +54,11 @@ def glare(before: Array, after: Array, px_per_mm: float) -> Mask:
 
 def _paper_light(light: Array, px_per_mm: float) -> Array:
     """Light of the paper around each pixel: what is lightest within some millimetres, grain left out."""
-    small = cv2.resize(light, None, fx=1 / 8, fy=1 / 8, interpolation=cv2.INTER_AREA)
+    small = reduced(light, 1 / 8)
     window = min(round(5.0 * px_per_mm / 8) | 1, 101)
     # The lightest middle value around: between close lines the middle itself is ink.
-    lightest = cv2.dilate(cv2.medianBlur(coded(small), max(window, 3)), np.ones((window, window), np.uint8))
+    middle = cv2.medianBlur(coded(small), max(window, 3))
+    lightest = np.asarray(cv2.dilate(middle, np.ones((window, window), np.uint8)), np.uint8)
     return np.asarray(np.maximum(cv2.resize(linear_light(lightest), light.shape[1::-1]), 0.002))
 
 
@@ -84,7 +85,9 @@ def ink_of(dense: Array, usable: Mask, px_per_mm: float) -> Ink | None:
     rim = (away > 0.5) & (away < 1.5) & usable
     paper = np.median(dense[rim], axis=0) if rim.any() else np.median(dense[usable & ~mask], axis=0)
     direction = np.median(dense[mask], axis=0) - paper
-    return Ink(mask, np.asarray(away, np.float32), np.asarray(direction / np.linalg.norm(direction), np.float32))
+    return Ink(
+        mask, np.asarray(away, np.float32), np.asarray(direction / np.linalg.norm(direction), np.float32)
+    )
 
 
 def _paper(grey: Array, px_per_mm: float) -> Array:

@@ -1,4 +1,4 @@
-"""The six statistics of ink that moved, each as a map over tiles judged against the tiles outside the swab."""
+"""The six statistics of ink that moved, each over tiles judged against the tiles outside the swab."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ BESIDE_PAPER = ("near halo", "far halo", "ink amount")
 
 
 class Prepared(NamedTuple):
-    """The aligned pair in linear light, what may be used of it, and the log ratio without light and shading."""
+    """The aligned pair in linear light, what may be used of it, and the log ratio without shading."""
 
     before: Array
     after: Array
@@ -82,14 +82,18 @@ def all_judged(pair: Prepared, followed: Followed) -> dict[Kind, Judged]:
 def _doubt(pair: Prepared) -> float:
     """By how much the paper in the swab is less even than outside, if it got lighter; else 1.
 
-    Adhesive leaves in patches, and what is measured against the paper beside it is as uncertain as that paper.
+    Adhesive leaves in patches, and what is measured against the paper beside is as uncertain as that paper.
     Only lighter paper counts, because a halo makes it uneven too, and darker.
     """
     gained, _, _ = halo_maps(pair)
     change, rest = (
-        _split(tiled(one, pair.paper(), pair.px_per_mm, 0.15), pair) for one in (pair.ratio.mean(axis=2), gained)
+        _split(tiled(one, pair.paper(), pair.px_per_mm, 0.15), pair)
+        for one in (pair.ratio.mean(axis=2), gained)
     )
-    if min(one.size for one in (*change, *rest)) < 5 or np.median(change[0]) > np.median(change[1]) - LIGHTENED:
+    if (
+        min(one.size for one in (*change, *rest)) < 5
+        or np.median(change[0]) > np.median(change[1]) - LIGHTENED
+    ):
         return 1.0
     uneven = [float(np.percentile(np.abs(one - np.median(one)), 80)) for one in rest]
     return max(uneven[0] / max(uneven[1], 1e-4), 1.0)
@@ -158,7 +162,9 @@ def _ring(pair: Prepared) -> Judged | None:
     reach = RIDGE_MM * pair.px_per_mm
     for turn in np.arange(4) * np.pi / 4:
         way = round(reach * float(np.cos(turn))), round(reach * float(np.sin(turn)))
-        sides = [(_moved_by(change, way, sign), _moved_by(weight_of(known), way, sign) > 0.5) for sign in (-1, 1)]
+        sides = [
+            (_moved_by(change, way, sign), _moved_by(weight_of(known), way, sign) > 0.5) for sign in (-1, 1)
+        ]
         higher = np.maximum(sides[0][0], sides[1][0])
         best = np.where(sides[0][1] & sides[1][1], np.maximum(best, change - higher), best)
     # A ridge between two lightened patches is no line: it must be darker than untouched paper.

@@ -37,6 +37,7 @@ STATISTICS: dict[Kind, Statistic] = {
 }
 """Floors in natural-log density, share of the ink, mm. From synthetic pairs; this project's own."""
 
+
 class Tiles(NamedTuple):
     """Values at the centres of tiles (pixels), NaN where too little of the zone lies in one."""
 
@@ -47,7 +48,7 @@ class Tiles(NamedTuple):
 
 
 class Judged(NamedTuple):
-    """The largest robust z inside the swab, what the controls were, and z of every tile (minus infinity outside)."""
+    """The largest robust z inside the swab, what the controls were, and z of every tile inside."""
 
     z: float
     side: float
@@ -69,7 +70,9 @@ def tiled(values: Array, zone: Mask, px_per_mm: float, least_share: float, tile_
     width = round(side) | 1
     weight = zone.astype(np.float32)
     share = cv2.boxFilter(weight, -1, (width, width))
-    mean = cv2.boxFilter(np.where(zone, values, 0).astype(np.float32), -1, (width, width)) / np.maximum(share, 1e-6)
+    mean = cv2.boxFilter(np.where(zone, values, 0).astype(np.float32), -1, (width, width)) / np.maximum(
+        share, 1e-6
+    )
     ys, xs = (np.arange(side / 2, end - side / 2, side * 2 / 3) for end in values.shape[:2])
     grid_x, grid_y = np.meshgrid(xs, ys)
     at = (np.round(grid_y).astype(int), np.round(grid_x).astype(int))
@@ -95,4 +98,3 @@ def judged(tiles: Tiles, swab: Circle, px_per_mm: float, floor: float, way: int)
     z = np.where(inside, z, -np.inf)
     at = np.unravel_index(int(np.argmax(z)), z.shape)
     return Judged(float(z[at]), tiles.side, centre, spread, int(control.size), z, tiles.x, tiles.y)
-

@@ -26,7 +26,7 @@ BOX_BEYOND_MM = 1.0
 
 
 def thresholds(*, glossy: bool, noise: Mapping[str, float] | None = None) -> dict[Kind, float]:
-    """Robust z from which each statistic counts; ``noise``: scores of a pair without change, if one was taken."""
+    """Robust z from which each statistic counts; ``noise``: scores of a pair without change."""
     found: dict[Kind, float] = {}
     for kind, one in STATISTICS.items():
         if glossy and kind not in GLOSS_KINDS:
@@ -36,7 +36,9 @@ def thresholds(*, glossy: bool, noise: Mapping[str, float] | None = None) -> dic
     return found
 
 
-def boxes(found: Mapping[Kind, Judged], limits: Mapping[Kind, float], swab: Circle, px_per_mm: float) -> tuple[Box, ...]:
+def boxes(
+    found: Mapping[Kind, Judged], limits: Mapping[Kind, float], swab: Circle, px_per_mm: float
+) -> tuple[Box, ...]:
     """Where each statistic stands above its threshold, the clearest first."""
     placed = [
         _box(kind, found[kind], limit, swab, px_per_mm)
@@ -53,8 +55,14 @@ def _box(kind: Kind, one: Judged, limit: float, swab: Circle, px_per_mm: float) 
     peak = np.unravel_index(int(np.argmax(one.inside)), one.inside.shape)
     ys, xs = np.nonzero(labels == labels[peak])
     half, reach = one.side / 2, swab.radius + BOX_BEYOND_MM * px_per_mm
-    left, right = max(one.grid_x[ys, xs].min() - half, swab.x - reach), min(one.grid_x[ys, xs].max() + half, swab.x + reach)
-    top, bottom = max(one.grid_y[ys, xs].min() - half, swab.y - reach), min(one.grid_y[ys, xs].max() + half, swab.y + reach)
+    left, right = (
+        max(one.grid_x[ys, xs].min() - half, swab.x - reach),
+        min(one.grid_x[ys, xs].max() + half, swab.x + reach),
+    )
+    top, bottom = (
+        max(one.grid_y[ys, xs].min() - half, swab.y - reach),
+        min(one.grid_y[ys, xs].max() + half, swab.y + reach),
+    )
     return Box(kind, float(left), float(top), float(right - left), float(bottom - top), one.z, limit)
 
 
