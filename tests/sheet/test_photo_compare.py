@@ -33,7 +33,7 @@ def judged(made: Pair, swab: Circle | None = None) -> Comparison:
 
 @pytest.mark.parametrize("case", ["identical", "re-shot", "old smudge", "lightened"])
 def test_nothing_that_happened_is_no_change(case: str) -> None:
-    """Another hand, camera place, light and noise, a smudge that was there before, and cleaner paper are no change."""
+    """Another hand, place and light, a smudge that was there before, and cleaner paper are no change."""
     found = judged(pair(case, PX_PER_MM, JUDGED))
     assert found.verdict == "no-change", (found.boxes, found.reasons)
     assert found.smallest_mm is not None

@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     from kb.science.photo.given import Array, Mask
 
 TRIED_PX = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.95, 1.1, 1.3, 1.6, 2.0, 2.5, 3.2, 4.0)
+STEP_MM = 0.9
+"""Side of the square in which the height of an edge is looked for: wider than the blur that is refused."""
 SHARPEST_SHARE = 20.0
 """Percentile of edges that is taken: ink has soft edges of its own, the sharpest show the lens."""
 
@@ -23,7 +25,7 @@ def edge_sigma_mm(grey: Array, near_ink: Mask, px_per_mm: float) -> float:
     smooth = cv2.GaussianBlur(grey, (0, 0), 0.7)
     across, down = (cv2.Sobel(smooth, cv2.CV_32F, *way, ksize=3, scale=1 / 8) for way in ((1, 0), (0, 1)))
     slope = np.asarray(np.hypot(across, down), np.float32)
-    reach = max(round(0.35 * px_per_mm) | 1, 3)
+    reach = max(round(STEP_MM * px_per_mm) | 1, 3)
     disc = np.ones((reach, reach), np.uint8)
     step = np.asarray(cv2.dilate(smooth, disc) - cv2.erode(smooth, disc), np.float32)
     steepest = slope >= cv2.dilate(slope, np.ones((5, 5), np.uint8)) - 1e-6
