@@ -44,6 +44,7 @@ NOUNS = {
     "sheet": "sheets as records: add, show, list, amend, merge",
     "condition": "what is wrong with a sheet, and what became of it",
     "strip": "tape and weak zones on the two faces of a sheet",
+    "report": "the record of a sheet that is handed over: HTML, PDF/A, text",
     "patch": "in which order to lift tape from two faces, patch by patch",
     "plan": "one page for a sheet: tests, washing, tissue, drying, housing, what is missing",
     "house": "gap, hinges, depth, light and climate for a framed sheet",

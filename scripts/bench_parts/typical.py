@@ -40,6 +40,7 @@ TYPICAL: dict[str, tuple[str, ...]] = {
     "press": ("wash",),
     "plan": ("Tide table",),
     "sheet list": (),
+    "report": ("QN-M1 mock-up, new clear tape",),
     "condition list": ("QN-M1 mock-up, new clear tape",),
     "strip list": ("QN-M1 mock-up, new clear tape",),
     "house": ("--size", "420 x 594 mm", "--grammage", "100 g/m2"),
