@@ -42,12 +42,15 @@ def face_svg(patches: Iterable[PatchView], width_mm: float, height_mm: float, fa
         fill = f"url(#{face}-{patch.state})" if patch.state in HATCH else "none"
         ink = HATCH[patch.state][0] if patch.state in HATCH else "#888"
         letter = LETTERS[patch.state]
-        x, y = (around.left + around.right) / 2, (around.top + around.bottom) / 2 + size / 3
+        words = f"{patch.id} {letter}".strip()
+        # Figures must stay inside their patch, whose neighbours have figures too.
+        high = min(size, (around.right - around.left) / (0.62 * len(words)))
+        x, y = (around.left + around.right) / 2, (around.top + around.bottom) / 2 + high / 3
         shapes.append(
             f'<polygon points="{corners}" fill="{fill}" stroke="{ink}" stroke-width="{size / 12:.2f}"/>'
-            f'<text x="{x:g}" y="{y:.2f}" font-size="{size:.2f}" text-anchor="middle" stroke="white" '
-            f'stroke-width="{size / 4:.2f}" paint-order="stroke" fill="#111">'
-            f"{escape(patch.id)}{f' {letter}' if letter else ''}</text>"
+            f'<text x="{x:g}" y="{y:.2f}" font-size="{high:.2f}" text-anchor="middle" stroke="white" '
+            f'stroke-width="{high / 4:.2f}" paint-order="stroke" fill="#111">'
+            f"{escape(words)}</text>"
         )
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-2 -2 {width_mm + 4:g} {height_mm + 4:g}" '

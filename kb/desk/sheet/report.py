@@ -194,7 +194,7 @@ def _materials(studio: Studio, view: SheetView) -> Iterator[str]:
 
     used: dict[str, tuple[int, float]] = {}
     for patch in _done(view):
-        if patch.liquid:
+        if patch.liquid and patch.progress != "skipped":
             count, volume = used.get(patch.liquid, (0, 0.0))
             used[patch.liquid] = count + 1, volume + (patch.volume_ml or 0.0)
     for liquid, (count, volume) in used.items():
@@ -216,7 +216,7 @@ def _patches(view: SheetView) -> Iterator[str]:
     yield f"{tape.done} of {len(tape.patches)} patches were lifted."
     for patch in _done(view):
         found = "; ".join(outcome(patch)) or "nothing more is written down"
-        with_what = f" with {patch.liquid}" if patch.liquid else ""
+        with_what = f" with {patch.liquid}" if patch.liquid and patch.progress != "skipped" else ""
         yield f"{patch.patch} ({patch.face}) {STATE_WORDS[patch.progress]}{with_what}: {found}"
 
 
@@ -315,7 +315,12 @@ def text(made: Report, *, short: bool = False) -> str:
         lines += [part.title, "-" * len(part.title)]
         lines += [fill(f"{label}: {said}", 72, subsequent_indent="    ") for label, said in part.facts]
         lines += [fill(line, 72, initial_indent="- ", subsequent_indent="  ") for line in part.lines]
-        lines += [fill(f"NOT STATED: {what}", 72, subsequent_indent="    ") for what in part.missing]
+        shown = {label for label, _ in part.facts}
+        lines += [
+            fill(f"NOT STATED: {what}", 72, subsequent_indent="    ")
+            for what in part.missing
+            if what not in shown
+        ]
         lines += [""]
     if not short:
         lines += [fill(made.basis, 72), ""]
