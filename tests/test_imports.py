@@ -43,7 +43,9 @@ NEEDED: dict[str, set[str]] = {
     "plan": {"hashlib"},
     **dict.fromkeys(WRITING, WRITES),
     # These list records by the rules of the book, which hold those for writing too.
-    **dict.fromkeys(("book list", "sheet list", "condition list", "strip list"), {"threading"}),
+    **{name: {"threading"} for name in ("book list", "sheet list", "condition list", "strip list")},
+    # It bears the hash of the last line of the book.
+    "report": {"hashlib", "threading"},
 }
 SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""

@@ -40,6 +40,7 @@ TYPICAL: dict[str, tuple[str, ...]] = {
     "press": ("wash",),
     "plan": ("Tide table",),
     "sheet list": (),
+    "report": ("QN-M1 mock-up, new clear tape",),
     "condition list": ("QN-M1 mock-up, new clear tape",),
     "strip list": ("QN-M1 mock-up, new clear tape",),
     "house": ("--size", "420 x 594 mm", "--grammage", "100 g/m2"),
@@ -56,10 +57,9 @@ WHOLE: dict[str, tuple[str, ...]] = {
     "check": ("--summary",),
     "verify": (),
     "rebuild": (),
-    "report": ("QN-M1 mock-up, new clear tape",),
     "patch plan": ("--file", str(TAPED)),
 }
-"""These read everything anew, or need the library of areas or a hash of the book; they are work and no answers."""
+"""These read everything anew, or need the library of areas; they are work and no answers."""
 ONCE: dict[str, tuple[str, ...]] = {
     "export": ("package",),
     "import": ("package", "--dry-run"),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from html import escape
 
 from kb.desk.sheet.tape import LETTERS, PatchView
 from kb.science.sheet.polygons import box
@@ -33,6 +32,8 @@ _PATHS = {
 
 def face_svg(patches: Iterable[PatchView], width_mm: float, height_mm: float, face: str) -> str:
     """The face as one looks at it, in mm; each patch with its number, pattern and letter."""
+    from html import escape
+
     patterns = "".join(_PATTERNS.format(face, name, _PATHS[name], ink) for name, (ink, _) in HATCH.items())
     size = max(4.0, max(width_mm, height_mm) / 60)
     shapes = []
