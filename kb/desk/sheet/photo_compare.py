@@ -156,7 +156,7 @@ def paper_line(compared: Compared) -> str:
         return ""
     return (
         f"The paper is {' and '.join(words)} in the swab (L* {change.lightness:+.1f}, "
-        f"b* {change.yellowness:+.1f}; relative, as photographs are not calibrated); lifted adhesive does this."
+        f"b* {change.yellowness:+.1f}; relative, as nothing calibrates it); lifted adhesive does this."
     )
 
 
