@@ -268,7 +268,7 @@ def _sound(make: Callable[[], _T]) -> _T:
 
 
 def pointed_at(line: Line) -> tuple[str, str]:
-    """What an amendment or withdrawal points at (empty: nothing), and what is wrong with it (empty: nothing)."""
+    """What an amendment or withdrawal points at , and what is wrong with it; empty for nothing."""
     try:
         return (decode_amend if line.kind == "amend" else decode_withdraw)(line).of, ""
     except ValueError as error:
@@ -281,25 +281,6 @@ def pointed_at(line: Line) -> tuple[str, str]:
 
 class _Pointer(msgspec.Struct):
     of: str = ""
-
-
-def _sound(make: Callable[[], _T]) -> _T:
-    """What ``make`` gives. Raises ValueError, in a sentence, for whatever goes wrong in it.
-
-    A line of another bench may hold anything, and a check that was not ready for it must not stop the
-    reading of all other lines: an append-only book cannot be mended by hand.
-    """
-    try:
-        return make()
-    except ValueError:
-        raise
-    except Exception as error:
-        raise ValueError(f"The entry cannot be worked with ({type(error).__name__}: {error}).") from None
-
-
-def decode_change(line: Line) -> Amend | Withdraw:
-    """The amendment or withdrawal in a line of either kind. Raises ValueError, in a sentence, if none."""
-    return decode_amend(line) if line.kind == "amend" else decode_withdraw(line)
 
 
 def _cleaned(kind: str, body: msgspec.Struct | Body) -> tuple[Body, bytes]:

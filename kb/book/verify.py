@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Literal, NamedTuple
@@ -63,12 +63,12 @@ class _Seen:
         self.pointers: list[tuple[str, str, _Place]] = []
 
 
-def verify(book_dir: Path, *, tips: Mapping[str, Tip] | None = None) -> list[Problem]:
+def verify(book_dir: Path, *, tips: Mapping[str, Sequence[Tip]] | None = None) -> list[Problem]:
     """All problems of the book, by file and line; an empty list means that it is whole.
 
-    ``tips`` maps file names to what was last seen of them (see `tips_of`); only with it can lines that
-    were lost from the end of a file, or a change of the very last line, be noticed. Never raises for
-    what is in a file.
+    ``tips`` maps file names to what was seen of them at one time or another (see `tips_of`); only with it
+    can lines that were lost from the end of a file, or a change of the very last line, be noticed. Never
+    raises for what is in a file.
     """
     tips = tips or {}
     found: list[Problem] = []
@@ -83,12 +83,13 @@ def verify(book_dir: Path, *, tips: Mapping[str, Tip] | None = None) -> list[Pro
         found.append(Problem(book_dir.name, 0, "missing", text, "error"))
     for path in paths:
         try:
-            found.extend(_File(path.name, seen).check(path, tips.get(path.name)))
+            found.extend(_File(path.name, seen).check(path, tips.get(path.name, ())))
         except OSError as error:
             text = f"{path.name} cannot be read ({error.strerror}); none of its records were checked."
             found.append(Problem(path.name, 0, "missing", text, "error"))
     there = {path.name for path in paths}
-    for name, (lines, _) in tips.items():
+    for name, seen_of in tips.items():
+        lines = max((lines for lines, _ in seen_of), default=0)
         if name not in there and lines:
             text = f"{name} is gone; it had {_count(lines, 'line')}. Put it back from a copy."
             found.append(Problem(name, 0, "missing", text, "error"))
@@ -96,15 +97,15 @@ def verify(book_dir: Path, *, tips: Mapping[str, Tip] | None = None) -> list[Pro
     return sorted(found)
 
 
-def tips_of(book_dir: Path) -> dict[str, Tip]:
+def tips_of(book_dir: Path) -> dict[str, tuple[Tip, ...]]:
     """What to remember of each file, so that a later `verify` notices what is lost from its end."""
-    made: dict[str, Tip] = {}
+    made: dict[str, tuple[Tip, ...]] = {}
     for path in files(book_dir):
         count, last = 0, FIRST_PREV
         for raw in raw_lines(path):
             if raw.ended:
                 count, last = count + 1, raw.digest
-        made[path.name] = (count, last)
+        made[path.name] = ((count, last),)
     return made
 
 
@@ -119,10 +120,13 @@ class _File:
         self.clock: Line | None = None
         self.unread: list[tuple[int, bool, str]] = []
         """Damaged lines (number, cut short, reason) until the line after them tells when it happened."""
+        self.was_whole = 0
+        """Lines up to here were whole when they were seen."""
 
-    def check(self, path: Path, tip: Tip | None) -> list[Problem]:
+    def check(self, path: Path, tips: Sequence[Tip]) -> list[Problem]:
         count, before = 0, FIRST_PREV
-        tip_sha = ""
+        self.was_whole = max((lines for lines, _ in tips), default=0)
+        tip_sha = {lines: "" for lines, _ in tips}
         for number, raw in enumerate(raw_lines(path), 1):
             if not raw.ended:
                 self._settle(sealed=True)
@@ -131,12 +135,12 @@ class _File:
             count = number
             self._line(number, raw, before)
             before = raw.digest
-            if tip and number == tip[0]:
-                tip_sha = before
+            if number in tip_sha:
+                tip_sha[number] = before
         self._settle(sealed=False)
         self._links(path)
-        if tip:
-            self._against(tip, count, tip_sha)
+        for tip in tips:
+            self._against(tip, count, tip_sha[tip[0]])
         return self.found
 
     def _line(self, number: int, raw: RawLine, before: str) -> None:
@@ -159,7 +163,7 @@ class _File:
         """Name damaged lines. ``sealed``: what follows was written after them as they stand now."""
         torn = sealed and all(cut_short for _, cut_short, _ in self.unread)
         for number, _, reason in self.unread:
-            if torn:
+            if torn and number > self.was_whole:
                 text = (
                     f"Line {number} of {self.name} is what was left when a writer was stopped; "
                     "it was never recorded, and the lines around it are sound."

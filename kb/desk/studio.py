@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 from collections.abc import Callable, Iterator
@@ -10,10 +11,11 @@ from pathlib import Path
 from sqlite3 import Error
 from typing import Literal
 
+from kb.book import seen
+from kb.book.files import files
 from kb.desk.errors import DeskError
-from kb.index.book_state import tips_in
 from kb.index.compiled import Compiled
-from kb.index.index_file import IndexUnusable, peek
+from kb.index.index_file import IndexUnusable
 from kb.index.open import Index, Origins, open_index, silent
 from kb.model.settings import Settings
 
@@ -70,6 +72,9 @@ class Studio:
         self._stale = False
         self._seen = False
         """The folder was there once: it is not made again if it goes away."""
+        self.notice: Callable[[str], None] = silent
+        """Takes what a person should hear, whatever was asked: records that were lost."""
+        self._noticed: set[str] = set()
 
     @property
     def book_dir(self) -> Path:
@@ -140,6 +145,7 @@ class Studio:
             self._index = open_index(self.index_file, origins, self._progress)
             self._seen = self._seen or self.root.is_dir()
         self._stale = False
+        self.watch()
         return self._index
 
     def _take_in(self, index: Index) -> bool:
@@ -151,6 +157,8 @@ class Studio:
                 if not index.replaced():
                     changed = index.refresh(self._progress)
                     self._stale = False
+                    if changed:
+                        self.watch()
                     return changed
             except Error:
                 # A full disk or a damaged file: opening it again knows what to do.
@@ -159,15 +167,17 @@ class Studio:
         self._open()
         return True
 
-    def remembered(self) -> dict[str, tuple[int, str]]:
-        """By name of a book file, its lines and the hash of the last when the index last read it.
-
-        The index is not brought up to date for that. Empty if there is none that can be trusted.
-        """
-        if self._index is not None:
-            return tips_in(self._index.conn, self.book_dir)
-        path = self.index_file
-        return {} if path is None else peek(path, lambda conn: tips_in(conn, self.book_dir)) or {}
+    def watch(self) -> None:
+        """Remember how far the book reaches, and give notice, once, of what it no longer holds."""
+        if self._book_file is not None or not self.root.is_dir():
+            return
+        with contextlib.suppress(OSError):
+            for path in files(self.book_dir):
+                seen.note(self.root, path)
+        for text in seen.losses(self.root, self.book_dir):
+            if text not in self._noticed:
+                self._noticed.add(text)
+                self.notice(text)
 
     @contextmanager
     def _told(self) -> Iterator[None]:

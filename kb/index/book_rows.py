@@ -12,6 +12,7 @@ from pathlib import Path
 
 from kb.book.check import KEPT, pointed_at
 from kb.book.read import TORN, Read, decode_test, fold, read_file
+from kb.book.seen import tip_of
 from kb.index.book_lines import line_at, lines_about
 from kb.index.book_state import (
     BookFile,
@@ -21,7 +22,6 @@ from kb.index.book_state import (
     rewritten,
     shown_name,
     storable,
-    tip_of,
 )
 from kb.index.clashes import Clash, Spot, passed_over, same_or_clash
 from kb.index.compiled import Compiled

@@ -178,6 +178,7 @@ class BenchleafApp(App[None]):
         trouble = ""
         timers: dict[str, KeptTimer] = {}
         try:
+            self.studio.notice = self.say_from_thread
             settings = self.desk(lambda studio: studio.settings)
             self.invented, self.studio_name = settings.invented, settings.name
             self.settings_dials = settings.dials
@@ -242,6 +243,10 @@ class BenchleafApp(App[None]):
             markup=False,
             timeout=8,
         )
+
+    def say_from_thread(self, text: str) -> None:
+        """A warning from whoever is at the desk, shown when the screen comes to it."""
+        self.call_later(self.say, text, title="The bench book", warn=True)
 
     # -- getting about ---------------------------------------------------------------------------
 

@@ -5,10 +5,21 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from kb.book import seen
 from kb.desk.errors import DeskError
 from kb.desk.sharing.git import Git
 from kb.desk.sharing.marks import held, whole_size
-from kb.desk.sharing.tree import BOOK, SET_ASIDE, TO_SETTLE, Entry, blob_of, content_into, is_book, keep_bytes
+from kb.desk.sharing.tree import (
+    BOOK,
+    SET_ASIDE,
+    TO_SETTLE,
+    Entry,
+    begins_with,
+    blob_of,
+    content_into,
+    is_book,
+    keep_bytes,
+)
 
 
 class Moved(Exception):
@@ -99,7 +110,8 @@ def carry_out(git: Git, plan: Plan, staged: dict[str, Path]) -> None:
             put_whole(target, git.run("cat-file", "blob", kept.blob).out)
     for path in sorted(staged, key=lambda one: (plan.puts[one][1] is not None, one)):
         target = _checked(git.root, path)
-        (_put_book if is_book(path) else _put)(git, plan, target, staged[path], plan.puts[path][1])
+        entry, expected = plan.puts[path]
+        (_put_book if is_book(path) else _put)(git, plan, target, staged[path], entry, expected)
     for path, expected in plan.drops.items():
         target = _checked(git.root, path)
         _expect(target, expected)
@@ -123,7 +135,7 @@ def _checked(root: Path, path: str) -> Path:
     return root / path
 
 
-def _put(git: Git, plan: Plan, target: Path, staged: Path, expected: Entry | None) -> None:
+def _put(git: Git, plan: Plan, target: Path, staged: Path, entry: Entry, expected: Entry | None) -> None:
     _expect(target, expected)
     if expected is not None:
         staged.chmod(target.stat().st_mode & 0o777)
@@ -141,7 +153,7 @@ def _expect(target: Path, expected: Entry | None) -> None:
         raise Moved(target.name)
 
 
-def _put_book(git: Git, plan: Plan, target: Path, staged: Path, expected: Entry | None) -> None:
+def _put_book(git: Git, plan: Plan, target: Path, staged: Path, entry: Entry, expected: Entry | None) -> None:
     """Replace a book file while its writers are kept out. A writer that waits finds the new file then."""
     with held([target]) as found:
         fd = found.get(target, -1)
@@ -158,3 +170,6 @@ def _put_book(git: Git, plan: Plan, target: Path, staged: Path, expected: Entry 
         staged.chmod(0o600 if fd < 0 else os.fstat(fd).st_mode & 0o777)
         staged.replace(target)
         sync_folder(target.parent)
+        if expected is not None and not begins_with(git, entry, expected):
+            # Its records moved to another file, and none was lost: see `check_nothing_lost`.
+            seen.forget(git.root, target.name)
