@@ -133,8 +133,10 @@ def photo(path: Path, when: str) -> Photo:
     import os
     import stat
 
+    from kb.book.storage import PLAIN
+
     try:
-        handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
+        handle = os.open(path, os.O_RDONLY | PLAIN)
     except (OSError, ValueError) as error:
         raise DeskError(f"The photograph {path} cannot be opened ({error}); check the path.") from error
     found = os.fstat(handle)

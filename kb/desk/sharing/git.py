@@ -170,7 +170,7 @@ class Git:
                 # Without a terminal of its own nothing below git can stop and ask.
                 start_new_session=True,
                 # Not over the network: a keeper of passwords that git starts would hold the lock on.
-                pass_fds=() if network or self._lock_fd < 0 else (self._lock_fd,),
+                pass_fds=() if network or self._lock_fd < 0 or os.name == "nt" else (self._lock_fd,),
             )
         except FileNotFoundError as error:
             raise GitFailed("missing") from error
@@ -254,9 +254,12 @@ def _feed(process: subprocess.Popen[bytes], source: BinaryIO, size: int) -> None
 
 def _stop(process: subprocess.Popen[bytes]) -> None:
     """End git and what it started, gently first, so that it takes its own lock files away."""
-    for how in (signal.SIGTERM, signal.SIGKILL):
+    for how in (signal.SIGTERM, getattr(signal, "SIGKILL", signal.SIGTERM)):
         with contextlib.suppress(ProcessLookupError):
-            os.killpg(process.pid, how)
+            if hasattr(os, "killpg"):
+                os.killpg(process.pid, how)
+            else:
+                process.kill()
         try:
             process.wait(GRACE_S)
             break

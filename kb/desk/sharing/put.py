@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 
 from kb.book import seen
+from kb.book.storage import make_folder, pread, put_whole, sync_folder
 from kb.desk.errors import DeskError
 from kb.desk.sharing.git import Git
 from kb.desk.sharing.marks import held, whole_size
@@ -59,31 +60,6 @@ class Plan:
         return where
 
 
-def put_whole(path: Path, content: bytes) -> None:
-    """Write a file under another name, put it on disk and give it its name."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("wb") as target:
-            target.write(content)
-            target.flush()
-            os.fsync(target.fileno())
-        part.replace(path)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
-    sync_folder(path.parent)
-
-
-def sync_folder(folder: Path) -> None:
-    """Put the names in a folder on disk."""
-    fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-    try:
-        os.fsync(fd)
-    finally:
-        os.close(fd)
-
-
 def stage(git: Git, plan: Plan, folder: Path) -> dict[str, Path]:
     """Write the new content of each file under ``folder``, whole and on disk; where each lies."""
     made: dict[str, Path] = {}
@@ -130,8 +106,7 @@ def _checked(root: Path, path: str) -> Path:
                 "was not taken in. Nothing was lost; put a folder in its place, then share again."
             )
         if not here.exists():
-            here.mkdir(mode=0o700)
-            sync_folder(here.parent)
+            make_folder(here)
     return root / path
 
 
@@ -162,7 +137,7 @@ def _put_book(git: Git, plan: Plan, target: Path, staged: Path, entry: Entry, ex
             raise Moved(target.name)
         if expected is not None and blob_of(target, size, expected.blob) != expected.blob:
             raise Moved(target.name)
-        torn = os.pread(fd, os.fstat(fd).st_size - size, size) if fd >= 0 else b""
+        torn = pread(fd, os.fstat(fd).st_size - size, size) if fd >= 0 else b""
         if torn:
             # Never acknowledged; but what is there is never thrown away.
             where = git.root / plan.set_aside(git, f"{BOOK}{target.name}", torn)
