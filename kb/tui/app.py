@@ -356,6 +356,13 @@ class BenchleafApp(App[None]):
         """Ctrl+C: say how to leave."""
         self.say("Ctrl+Q leaves Benchleaf. Ctrl+C copies text that is marked.")
 
+    def action_command_palette(self) -> None:
+        """Open the palette, once; without an id, which one that is just closing may still bear."""
+        from kb.tui.palette import Palette
+
+        if not any(isinstance(screen, Palette) for screen in self.screen_stack):
+            self.push_screen(Palette())
+
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """Every action of this screen and of the app, for the palette."""
         from kb.tui.palette import commands
