@@ -37,10 +37,12 @@ def own(studio: Studio, text: str) -> None:
 
 
 def ranked(studio: Studio) -> list[str]:
-    asked = Question(adhesive="natural-rubber-resin", stage="oily")
+    asked = Question(
+        adhesive="natural-rubber-resin", stage="oily", medium="letterpress-oil", paper="paper-woodpulp"
+    )
     found = choose(studio, asked, studio.settings.dials, 10_000)
-    assert len(found.suggestions) > 20
-    return [str(one.liquid) for one in found.suggestions]
+    assert "benzene" in {one.liquid for one in found.vetoed}
+    return [one.liquid for one in (*found.suggestions, *found.refused)]
 
 
 @pytest.fixture(scope="module")

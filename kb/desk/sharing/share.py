@@ -161,6 +161,7 @@ def _for(studio: Studio, wait_s: float) -> Iterator[Work]:
             raise DeskError("The studio belongs to another git repository (.git is a file); share that one.")
         if any((git.dir / name).exists() for name in ("MERGE_HEAD", "rebase-merge", "rebase-apply")):
             raise DeskError(f"A merge by hand is not finished in the studio folder; finish it first. {KEPT}")
+        git.refuse_programs()
         plain = Unindexed(studio.root)
         found = git.settings()
         for role in ("AUTHOR", "COMMITTER"):
