@@ -93,7 +93,7 @@ class AtDesk:
             done: AwaitComplete = super().dismiss(result)  # type: ignore[misc]
             return done
         self._left_with = (result,)
-        return AwaitComplete.nothing()
+        return AwaitComplete()
 
     def on_screen_resume(self) -> None:
         """Leave now, if the desk answered while another screen was on top."""
