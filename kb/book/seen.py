@@ -12,13 +12,28 @@ from pathlib import Path
 from typing import NamedTuple
 
 from kb.book.files import SUFFIX, files
-from kb.book.line import hash_of
 
 FOLDER = os.path.join("working", "seen")
 """Below the studio folder, in the part that belongs to one bench and is not shared."""
 MOST = 20
 """Marks kept of one file: after so many losses the oldest still stand."""
 _BLOCK = 4096
+
+
+class _Known(NamedTuple):
+    """The marks of a file, and its size and time of change when all of them held; -1 if one did not."""
+
+    marks: tuple[Mark, ...] = ()
+    size: int = -1
+    mtime_ns: int = -1
+
+    def untouched(self, path: Path) -> bool:
+        """Whether the file is as it was when all marks held; to hash its end costs more than an answer."""
+        try:
+            found = os.stat(path)
+        except OSError:
+            return False
+        return (found.st_size, found.st_mtime_ns) == (self.size, self.mtime_ns)
 
 
 class Mark(NamedTuple):
@@ -31,6 +46,9 @@ class Mark(NamedTuple):
 
 def tip_of(path: Path, end: int) -> str:
     """SHA-256 of the line whose newline is the last byte before ``end``; empty if there is none."""
+    # Loaded only where a file changed: most answers need no hash.
+    from kb.book.line import hash_of
+
     with path.open("rb") as handle:
         step = _BLOCK
         start = max(0, end - step)
@@ -47,13 +65,17 @@ def tip_of(path: Path, end: int) -> str:
             start = max(0, end - step)
 
 
-def marks_of(root: Path) -> dict[str, list[Mark]]:
+def marks_of(root: Path) -> dict[str, tuple[Mark, ...]]:
     """All marks of a studio, by name of the book file; files that are gone are among them."""
+    return {name: known.marks for name, known in _all(root).items()}
+
+
+def _all(root: Path) -> dict[str, _Known]:
     try:
         names = sorted(name for name in os.listdir(root / FOLDER) if name.endswith(SUFFIX))
     except OSError:
         return {}
-    return {name: marks for name in names if (marks := _read(root / FOLDER / name))}
+    return {name: known for name in names if (known := _read(root / FOLDER / name)).marks}
 
 
 def holds(path: Path, mark: Mark) -> bool:
@@ -69,8 +91,9 @@ def losses(root: Path, book_dir: Path) -> list[str]:
     return [
         f"{name} no longer holds what it once held ({lost[-1].lines:,} lines): records were lost or changed. "
         "See: benchleaf verify"
-        for name, marks in marks_of(root).items()
-        if (lost := [mark for mark in marks if not holds(book_dir / name, mark)])
+        for name, known in _all(root).items()
+        if not known.untouched(book_dir / name)
+        and (lost := [mark for mark in known.marks if not holds(book_dir / name, mark)])
     ]
 
 
@@ -82,11 +105,16 @@ def note(root: Path, path: Path) -> None:
     with contextlib.suppress(OSError):
         place = root / FOLDER / path.name
         known = _read(place)
-        lost = [mark for mark in known if not holds(path, mark)]
-        going_on = [mark for mark in known if mark not in lost]
+        if known.untouched(path):
+            return
+        found = path.stat()
+        lost = [mark for mark in known.marks if not holds(path, mark)]
+        going_on = [mark for mark in known.marks if mark not in lost]
         now = _reach(path, going_on[-1] if going_on else Mark(0, 0, ""))
-        if now.end and now not in known:
-            _write(place, [*lost[: MOST - 1], now])
+        marks = (*lost[: MOST - 1], now) if now.end else tuple(lost)
+        whole = (found.st_size, found.st_mtime_ns) if not lost else (-1, -1)
+        if marks and (marks, *whole) != tuple(known):
+            _write(place, _Known(marks, *whole))
 
 
 def accept(root: Path, book_dir: Path) -> list[str]:
@@ -121,17 +149,19 @@ def _reach(path: Path, last: Mark) -> Mark:
     return last if end == last.end else Mark(end, lines, tip_of(path, end))
 
 
-def _read(place: Path) -> list[Mark]:
+def _read(place: Path) -> _Known:
     try:
-        rows = [line.split() for line in place.read_text(encoding="ascii").splitlines()]
-        return [Mark(int(end), int(lines), sha) for end, lines, sha in rows]
-    except (OSError, ValueError):
+        head, *rows = (line.split() for line in place.read_text(encoding="ascii").splitlines())
+        marks = tuple(Mark(int(end), int(lines), sha) for end, lines, sha in rows)
+        return _Known(marks, int(head[0]), int(head[1]))
+    except (OSError, ValueError, IndexError):
         # A file that a power cut left half written says nothing.
-        return []
+        return _Known()
 
 
-def _write(place: Path, marks: list[Mark]) -> None:
-    text = "".join(f"{mark.end} {mark.lines} {mark.sha}\n" for mark in marks)
+def _write(place: Path, known: _Known) -> None:
+    text = f"{known.size} {known.mtime_ns}\n"
+    text += "".join(f"{mark.end} {mark.lines} {mark.sha}\n" for mark in known.marks)
     part = place.with_name(f".{place.name}.{os.getpid()}.part")
     try:
         handle = part.open("x", encoding="ascii")

@@ -13,6 +13,7 @@ from typing import Literal
 
 from kb.book import seen
 from kb.book.files import files
+from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.index.compiled import Compiled
 from kb.index.index_file import IndexUnusable
@@ -236,7 +237,7 @@ class Studio:
 
         try:
             return getpass.getuser()
-        except (OSError, KeyError):
+        except (OSError, KeyError, ImportError):
             return "unknown"
 
     def make(self) -> None:
@@ -250,11 +251,8 @@ class Studio:
                 self._seen = True
                 return
             self._must_be_there("Nothing was recorded")
-            self.root.mkdir(parents=True, exist_ok=True, mode=0o700)
-            # Two programs may do this at once, so neither may take the other's part away.
-            part = self.settings_file.with_suffix(f".{os.getpid()}.part")
-            part.write_text(STARTER, encoding="utf-8")
-            part.replace(self.settings_file)
+            # Whole and on disk with all folders above: the first record is acknowledged right after.
+            put_whole(self.settings_file, STARTER.encode())
         except OSError as error:
             raise DeskError(
                 f"The studio folder {self.root} cannot be written ({error.strerror}). Nothing was recorded. "
