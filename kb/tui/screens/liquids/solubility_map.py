@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from kb.science.liquids.ternary import around, region_outline, to_plane
 from kb.tui.actions import MAP, bindings, keys_in_words
-from kb.tui.reach import app_of
+from kb.tui.bench import app_of
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.choose.asked import Asked, short
 from kb.tui.screens.liquids import map_plot as plot
