@@ -1,6 +1,6 @@
 """The store without POSIX: its modules and calls are taken away, and a lock of Windows is put in.
 
-This is no run on Windows. It shows that nothing of POSIX is needed to start, store, read back and share files.
+This is no run on Windows. It shows that nothing of POSIX is needed to store, read back, save and export.
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from kb.desk.studio import Studio
-    from kb.tui.app import BenchleafApp
+    from kb.tui.bench import Bench
 
 T = TypeVar("T")
 
@@ -39,9 +39,9 @@ class AtDesk:
     _left_with: tuple[Any] | None = None
 
     @property
-    def bench(self) -> BenchleafApp:
+    def bench(self) -> Bench:
         """The app, for its studio and its notices."""
-        return cast("BenchleafApp", cast("Screen[Any]", self).app)
+        return cast("Bench", cast("Screen[Any]", self).app)
 
     def ask(
         self,
@@ -67,7 +67,7 @@ class AtDesk:
                         return
                     answer = verb(bench.studio)
             except Exception as error:
-                from kb.tui.app import in_words
+                from kb.tui.bench import in_words
 
                 words = in_words(error)
 
