@@ -10,11 +10,12 @@ import sys
 from pathlib import Path
 
 HIDDEN = """
-import builtins, os, sys, types
+import os, sys, types
+import subprocess, zipfile  # the library's own; with msvcrt there it would take the system for Windows
 for name in ("fcntl", "resource", "pwd", "grp", "termios", "tty", "pty"):
     sys.modules[name] = None
 for name in ("O_NOFOLLOW", "O_DIRECTORY", "O_NONBLOCK", "O_CLOEXEC", "pread", "pwrite", "fchmod", "killpg",
-             "getuid", "geteuid", "fork", "statvfs"):
+             "getuid", "geteuid", "fork"):
     if hasattr(os, name):
         delattr(os, name)
 os.supports_dir_fd = set()
