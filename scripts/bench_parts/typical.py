@@ -39,6 +39,10 @@ TYPICAL: dict[str, tuple[str, ...]] = {
     "infill": ("88 1 12", "86 2 14"),
     "press": ("wash",),
     "plan": ("Tide table",),
+    "sheet list": (),
+    "report": ("QN-M1 mock-up, new clear tape",),
+    "condition list": ("QN-M1 mock-up, new clear tape",),
+    "strip list": ("QN-M1 mock-up, new clear tape",),
     "house": ("--size", "420 x 594 mm", "--grammage", "100 g/m2"),
     "pool list": (),
 }
