@@ -77,14 +77,20 @@ def test_reported_effective_liquids_against_chemistry_alone(studio: Studio) -> N
     assert statistics.mean(places) <= 0.50
 
 
-def test_hydrocarbons_on_rubber_rank_in_the_best_fifth(studio: Studio) -> None:
-    """Where the fresh polymer's sphere applies, print and chemistry agree (reports r01 and r02)."""
+def test_hydrocarbons_on_rubber_rank_at_the_head(studio: Studio) -> None:
+    """Where the fresh polymer's sphere applies, print and chemistry agree (reports r01 and r02).
+
+    Three of the four stand within the best twentieth. n-Hexane, a larger molecule than cyclohexane at
+    nearly the same place, stood in the best fifth before molar volume counted and stands at .22 since.
+    """
     wanted = {"n-hexane", "cyclohexane", "toluene", "cyclohexane 50 + toluene 50"}
     ranks = [
         r for r in reported_ranks(studio, "released") if r.report in {"r01", "r02"} and r.liquid in wanted
     ]
-    assert {rank.liquid for rank in ranks} == wanted
-    assert all(rank.place <= 0.2 for rank in ranks), ranks
+    places = {rank.liquid: rank.place for rank in ranks}
+    assert set(places) == wanted
+    assert places.pop("n-hexane") <= 0.25, ranks
+    assert max(places.values()) <= 0.05, ranks
 
 
 def test_print_moves_the_ranking_towards_what_it_reports(studio: Studio) -> None:

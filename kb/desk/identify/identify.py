@@ -398,7 +398,7 @@ def _resting(best: RankedTape, *, told: bool) -> str:
     rest = len(best.reasons) - read
     return (
         f" Rests on {read} finding{'' if read == 1 else 's'} from texts that were read and {rest} from "
-        "memory or not tabulated, which weigh half."
+        "memory or not tabulated, which weigh less."
     )
 
 
