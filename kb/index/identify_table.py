@@ -24,8 +24,8 @@ KEY = "identify"
 LEAST = 0.005
 """No finding rules a tape out by itself. This project's own."""
 FROM_MEMORY = 0.75
-"""What a finding that no text was read for counts, as a power of its odds against the base rate: three quarters
-of one that was read. This project's own."""
+"""What a finding that no text was read for counts, as a power of its odds against the base rate: three
+quarters of one that was read. This project's own."""
 RUBBER_STAGES = ("induction", "oily", "crosslinked")
 OTHER_STAGES = ("fresh", "aged")
 """Stages of an adhesive for which none is described: those of its group. This project's own."""
