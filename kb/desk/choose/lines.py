@@ -10,6 +10,7 @@ import msgspec
 
 from kb.desk.choose.weigh import Sheet, Spots, Weighed
 from kb.model.question import ExpectedSpots, Group, SeriesStep
+from kb.science.choose.evidence import further_cost
 from kb.science.choose.groups import (
     EQUAL_RELEASE,
     LEAST_RELEASE,
@@ -47,8 +48,7 @@ def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Lin
         _line(sheet, head(group), [by_place[one.place] for one in group], spots)
         for group in grouped([_member(w) for w in walk], lambda a, b: sheet.kernel[a][b])
     ]
-    ranked = sorted(enumerate(found), key=lambda pair: (_rank(pair[1]), pair[0]))
-    return [line for _, line in ranked]
+    return sorted(found, key=lambda line: (_rank(line), -round(_plain(line.head), 9), line.head.what.id))
 
 
 def shown(lines: Sequence[Line]) -> list[Line]:
@@ -93,6 +93,11 @@ def looks_needed(sheet: Sheet, one: Weighed, spots: Spots) -> int | None:
         if not sheet.weighed([one.place], spots.with_look(one.place, times))[0].refused:
             return times
     return None
+
+
+def _plain(one: Weighed) -> float:
+    """The index without the cost of the unfamiliar: only known liquids lead, and all of a line act alike."""
+    return one.decision + further_cost(one.named, lingers=False) / one.safe if one.safe > 0 else one.decision
 
 
 def _rank(line: Line) -> tuple[int, bool, bool, int]:
