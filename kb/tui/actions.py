@@ -30,6 +30,7 @@ APP = (
     Act("show_recipes", "f6", "Make", "Recipes, batches and labels", foot=False),
     Act("show_baths", "f7", "Baths", "Alkaline baths, washing, readings", foot=False),
     Act("show_air", "f8", "Air", "Work out what is breathed while a liquid is used", foot=False),
+    Act("show_faces", "f10", "Sheet", "Tape, patches and condition of a sheet on its two faces", foot=False),
     Act("show_sheet", "ctrl+l", "Plan of a sheet", "What is known and planned of a sheet", foot=False),
     Act("quit", "ctrl+q", "Quit", "Leave Benchleaf", foot=False, first=True),
 )

@@ -302,6 +302,12 @@ class BenchleafApp(App[None]):
 
         show_sheet(self)
 
+    def action_show_faces(self) -> None:
+        """The two faces of one sheet, with its tape patch by patch."""
+        from kb.tui.screens.sheet.sheet_choice import show_faces
+
+        show_faces(self)
+
     def action_show_air(self) -> None:
         """What is breathed while a liquid is used."""
         self.switch_mode("air")
