@@ -81,12 +81,14 @@ def test_at_least_fifteen_tissues_all_sourced() -> None:
 
 
 def test_thickness_goes_with_grammage() -> None:
-    """An apparent density between 0.05 and 0.8 g/cm3, or a figure is mistyped."""
+    """An apparent density between 0.05 and 0.8 g/cm3, or a figure is mistyped; a film of fibrils is up to cellulose."""
     for one in tissues():
         grammage, um = one.grammage_g_m2.best, one.thickness_um.best
         assert grammage is not None
         assert um is not None
-        assert 0.05 < grammage / um < 0.8, one.id
+        # A cast film has no pores; solid cellulose is 1.5 g/cm3 (handbook knowledge, from memory).
+        most = 1.5 if one.id == "nanocellulose-film" else 0.8
+        assert 0.05 < grammage / um < most, one.id
 
 
 def test_every_band_of_sheets_has_a_tissue() -> None:

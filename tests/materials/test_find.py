@@ -56,7 +56,14 @@ def test_resolve_takes_what_is_clear(studio: Studio, word: str, typed: str, expe
 
 
 @pytest.mark.parametrize(
-    ("word", "typed"), [("adhesive", "rubber"), ("liquid", "acetne"), ("liquid", "alcohol"), ("medium", "ink"), ("paper", "zzzz")]
+    ("word", "typed"),
+    [
+        ("adhesive", "rubber"),
+        ("liquid", "acetne"),
+        ("liquid", "alcohol"),
+        ("medium", "ink"),
+        ("paper", "zzzz"),
+    ],
 )
 def test_resolve_asks_where_several_fit(studio: Studio, word: str, typed: str) -> None:
     """An ambiguous word lists candidates instead of guessing."""
