@@ -76,7 +76,7 @@ def _hash_of(path: Path) -> str:
 
 
 def normal(text: str) -> str:
-    """Text as names are compared: without case and accents, hyphens and underscores as blanks, single blanks."""
+    """Text as names are compared: no case, no accents, hyphens and underscores as blanks, single blanks."""
     folded = text.casefold()
     if not folded.isascii():
         folded = "".join(one for one in normalize("NFKD", folded) if not combining(one))

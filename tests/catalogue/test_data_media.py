@@ -190,9 +190,9 @@ def test_sensitivity_has_every_column_once_with_words_and_no_figure_is_lost() ->
     assert len(rows) == 420
     assert [row for row in rows if not row.text] == []
     assert Counter(row.grade for row in rows) == {
-        "stable": 64,
-        "test with care": 154,
-        "usually bleeds": 77,
+        "stable": 77,
+        "test with care": 220,
+        "usually bleeds": 117,
         "unknown": 6,
     }
 
@@ -289,7 +289,7 @@ def test_no_caution_is_dead() -> None:
 
 
 def test_common_question_loses_only_liquids_that_are_dangerous_to_people() -> None:
-    """Letterpress on wood pulp under oily rubber on film: eight of the listed liquids go, each for health or law."""
+    """Letterpress on wood pulp under oily rubber on film: eight liquids go, each for health or law."""
     stopped = _stopped(COMMON_QUESTION)
     assert set(stopped) == {
         "benzene",
@@ -310,7 +310,8 @@ def test_no_medium_on_any_paper_loses_nearly_everything() -> None:
         for paper in _papers():
             lost = len(_stopped({**COMMON_QUESTION, "media": medium, "papers": paper}))
             assert len(_liquids()) - lost >= 25, (medium, paper)
-            assert medium == "photo-dye" or 2 * lost < len(_liquids()), (medium, paper)
+            if medium != "photo-dye":
+                assert 2 * lost < len(_liquids()), (medium, paper)
 
 
 def test_petroleum_cuts_without_benzene_are_not_taken_for_carcinogens() -> None:

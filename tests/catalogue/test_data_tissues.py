@@ -81,7 +81,7 @@ def test_at_least_fifteen_tissues_all_sourced() -> None:
 
 
 def test_thickness_goes_with_grammage() -> None:
-    """An apparent density between 0.05 and 0.8 g/cm3, or a figure is mistyped; a film of fibrils is up to cellulose."""
+    """An apparent density between 0.05 and 0.8 g/cm3, or a figure is mistyped."""
     for one in tissues():
         grammage, um = one.grammage_g_m2.best, one.thickness_um.best
         assert grammage is not None

@@ -1,7 +1,8 @@
-"""Names that are one slip apart and mean different things; each is asked for wherever a name is typed.
+"""Names that are one slip apart and mean different things; each is asked for
+wherever a name is typed.
 
-Chemical nomenclature, common practice, no source. ``typed`` is what a hand or a half-memory types, ``not_it`` the
-entry that it must never be taken for.
+Chemical nomenclature, common practice, no source. ``typed`` is what a hand or a half-memory types,
+``not_it`` the entry that it must never be taken for.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 
 from kb.cli.main import main
-from kb.desk.errors import Unclear
+from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials.resolve import resolve
 from kb.desk.studio import Studio
 from tests.materials.look_alikes import PAIRS, LookAlike
@@ -18,7 +18,9 @@ def _writes(one: LookAlike) -> Iterator[list[str]]:
     add = ["test", "add", "--dwell", "30s", "--release", "1"]
     if one.kind == "liquid":
         yield [*add, "--liquid", one.typed]
-        yield [*add, "--blend", f"{one.typed} 50, water 50"]
+        if "," not in one.typed:
+            # A comma parts the liquids of a blend, so such a name cannot stand in one.
+            yield [*add, "--blend", f"{one.typed} 50, water 50"]
         yield ["safety", one.typed]
         yield ["shelf", "open", one.typed]
     if one.kind == "medium":
@@ -62,7 +64,7 @@ def test_the_form_asks_too(studio: Studio) -> None:
 
     for one in PAIRS:
         if one.kind == "liquid":
-            with pytest.raises(Unclear):
+            with pytest.raises(DeskError):
                 typed_parts(studio, one.typed)
 
 

@@ -5,6 +5,8 @@ Sixty things and more than sixty other names; nomenclature is common practice, n
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
 from kb.desk.errors import Unclear
@@ -13,16 +15,20 @@ from kb.desk.materials.resolve import resolve
 from kb.desk.studio import Studio
 
 LOOKED_UP = """
-adhesive: poly(vinyl acetate) dispersion, EVA hot glue, cellulose nitrate adhesive, contact cement, polyurethane
+adhesive: poly(vinyl acetate) dispersion, EVA hot glue, cellulose nitrate adhesive, contact cement
+adhesive: polyurethane
 adhesive: epoxy, gum arabic, casein, flour paste, wax, dry mounting tissue, cyanoacrylate
-carrier: silk gossamer (silking), nylon gossamer (spun web), polyethylene laminate, cellulose nitrate film, tracing cloth
+carrier: silk gossamer (silking), nylon gossamer (spun web), polyethylene laminate, tracing cloth
+carrier: cellulose nitrate film
 carrier: cellulose film
 liquid: diethyl carbonate, pentan-1-ol, ethylene dichloride, hydrogen peroxide, aqueous ammonia, 1_3-dioxolane
 liquid: cyclopentanone, denatured ethanol, isoparaffin
-medium: acrylic paint, tempera, bistre, sepia, red chalk, metallic paint, emerald green, lead white, logwood ink
+medium: acrylic paint, tempera, bistre, sepia, red chalk, metallic paint, emerald green
+medium: lead white, logwood ink
 medium: liquid toner, thermal fax, carbonless copy, mimeograph, dry transfer
 paper: papyrus, wallpaper, marbled paper, polyester drafting film
-method: heated spatula, hot air, microemulsion, enzyme poultice, eraser, cellulose powder, humidification chamber, laser
+method: heated spatula, hot air, microemulsion, enzyme poultice, eraser, cellulose powder
+method: humidification chamber, laser
 recipe: amylase poultice, solvent gel, xanthan, surfactant wash, reducing bleach with chelator, hypochlorite
 recipe: peroxide bleach, calcium propionate, pulp infill
 tissue: nanocellulose film, xuan paper
@@ -31,40 +37,91 @@ tissue: nanocellulose film, xuan paper
 
 CALLED = {
     "liquid": {
-        "Essigester": "ethyl-acetate", "acetic ether": "ethyl-acetate", "acétate d'éthyle": "ethyl-acetate",
-        "acetato de etilo": "ethyl-acetate", "Holzgeist": "methanol", "wood spirit": "methanol",
-        "alcool méthylique": "methanol", "Weingeist": "ethanol", "esprit de vin": "ethanol",
-        "spirits of wine": "ethanol", "alcool etilico": "ethanol", "Brennspiritus": "denatured-ethanol",
-        "alcool à brûler": "denatured-ethanol", "alcohol de quemar": "denatured-ethanol",
-        "methylated spirits": "denatured-ethanol", "Benzol": "benzene", "benceno": "benzene",
-        "Testbenzin": "white-spirit-aromatic", "Terpentinersatz": "white-spirit-aromatic",
-        "turps": "turpentine", "essence de térébenthine": "turpentine", "aguarrás": "turpentine",
-        "Schwefeläther": "diethyl-ether", "éther sulfurique": "diethyl-ether", "etere": "diethyl-ether",
-        "Petroläther": "petroleum-ether", "éter de petróleo": "petroleum-ether", "trielina": "trichloroethylene",
-        "perc": "tetrachloroethylene", "liqueur des Hollandais": "1-2-dichloroethane",
-        "Dutch liquid": "1-2-dichloroethane", "Salmiakgeist": "aqueous-ammonia-25",
-        "hartshorn": "aqueous-ammonia-25", "alcali volatil": "aqueous-ammonia-25",
-        "eau oxygénée": "hydrogen-peroxide-30", "acqua ossigenata": "hydrogen-peroxide-30",
-        "agua oxigenada": "hydrogen-peroxide-30", "Wasser": "water", "aseton": "acetone", "junsui": "water",
+        "Essigester": "ethyl-acetate",
+        "acetic ether": "ethyl-acetate",
+        "acétate d'éthyle": "ethyl-acetate",
+        "acetato de etilo": "ethyl-acetate",
+        "Holzgeist": "methanol",
+        "wood spirit": "methanol",
+        "alcool méthylique": "methanol",
+        "Weingeist": "ethanol",
+        "esprit de vin": "ethanol",
+        "spirits of wine": "ethanol",
+        "alcool etilico": "ethanol",
+        "Brennspiritus": "denatured-ethanol",
+        "alcool à brûler": "denatured-ethanol",
+        "alcohol de quemar": "denatured-ethanol",
+        "methylated spirits": "denatured-ethanol",
+        "Benzol": "benzene",
+        "benceno": "benzene",
+        "Testbenzin": "white-spirit-aromatic",
+        "Terpentinersatz": "white-spirit-aromatic",
+        "turps": "turpentine",
+        "essence de térébenthine": "turpentine",
+        "aguarrás": "turpentine",
+        "Schwefeläther": "diethyl-ether",
+        "éther sulfurique": "diethyl-ether",
+        "etere": "diethyl-ether",
+        "Petroläther": "petroleum-ether",
+        "éter de petróleo": "petroleum-ether",
+        "trielina": "trichloroethylene",
+        "perc": "tetrachloroethylene",
+        "liqueur des Hollandais": "1-2-dichloroethane",
+        "Dutch liquid": "1-2-dichloroethane",
+        "Salmiakgeist": "aqueous-ammonia-25",
+        "hartshorn": "aqueous-ammonia-25",
+        "alcali volatil": "aqueous-ammonia-25",
+        "eau oxygénée": "hydrogen-peroxide-30",
+        "acqua ossigenata": "hydrogen-peroxide-30",
+        "agua oxigenada": "hydrogen-peroxide-30",
+        "Wasser": "water",
+        "aseton": "acetone",
+        "junsui": "water",
     },
     "recipe": {
-        "shofu nori": "wheat-paste-hot-plate", "Weizenstärkekleister": "wheat-paste-hot-plate",
-        "colle d'amidon": "wheat-paste-hot-plate", "furu-nori": "aged-paste", "Hausenblase": "isinglass",
-        "ichtyocolle": "isinglass", "colla di storione": "isinglass", "Kalkwasser": "limewater-stock",
-        "eau de chaux": "limewater-stock", "eau de Javel": "old-hypochlorite", "Chlorkalk": "old-hypochlorite",
+        "shofu nori": "wheat-paste-hot-plate",
+        "Weizenstärkekleister": "wheat-paste-hot-plate",
+        "colle d'amidon": "wheat-paste-hot-plate",
+        "furu-nori": "aged-paste",
+        "Hausenblase": "isinglass",
+        "ichtyocolle": "isinglass",
+        "colla di storione": "isinglass",
+        "Kalkwasser": "limewater-stock",
+        "eau de chaux": "limewater-stock",
+        "eau de Javel": "old-hypochlorite",
+        "Chlorkalk": "old-hypochlorite",
     },
     "medium": {
-        "Eisengallustinte": "iron-gall", "encre métallo-gallique": "iron-gall", "sumi": "carbon-ink",
-        "Rötel": "red-chalk", "sanguigna": "red-chalk", "Schweinfurter Grün": "arsenic-pigment",
-        "Bleiweiß": "lead-pigment", "Kugelschreiber": "ballpoint", "Kopierstift": "copying-pencil",
-        "Blaupause": "blueprint", "ciclostile": "mimeograph",
+        "Eisengallustinte": "iron-gall",
+        "encre métallo-gallique": "iron-gall",
+        "sumi": "carbon-ink",
+        "Rötel": "red-chalk",
+        "sanguigna": "red-chalk",
+        "Schweinfurter Grün": "arsenic-pigment",
+        "Bleiweiß": "lead-pigment",
+        "Kugelschreiber": "ballpoint",
+        "Kopierstift": "copying-pencil",
+        "Blaupause": "blueprint",
+        "ciclostile": "mimeograph",
     },
-    "paper": {"Hadernpapier": "paper-rag", "papier calque": "paper-tracing-natural", "pergamena": "parchment",
-              "Tapete": "paper-wallpaper", "suminagashi": "paper-marbled"},
-    "adhesive": {"nikawa": "animal-glue", "Hautleim": "animal-glue", "Kasein": "casein", "Mehlkleister": "flour-paste",
-                 "gomme arabique": "gum-arabic", "Weißleim": "pvac-dispersion", "Sekundenkleber": "cyanoacrylate"},
+    "paper": {
+        "Hadernpapier": "paper-rag",
+        "papier calque": "paper-tracing-natural",
+        "pergamena": "parchment",
+        "Tapete": "paper-wallpaper",
+        "suminagashi": "paper-marbled",
+    },
+    "adhesive": {
+        "nikawa": "animal-glue",
+        "Hautleim": "animal-glue",
+        "Kasein": "casein",
+        "Mehlkleister": "flour-paste",
+        "gomme arabique": "gum-arabic",
+        "Weißleim": "pvac-dispersion",
+        "Sekundenkleber": "cyanoacrylate",
+    },
     "tissue": {"gampi": "gampi-10-14", "tengujo": "tengujo-5", "Chinapapier": "xuan-paper"},
-}  # fmt: skip
+}
 
 
 def _looked_up() -> list[tuple[str, str]]:
@@ -123,7 +180,6 @@ def test_a_shared_name_is_borne_by_two_at_least(studio: Studio) -> None:
     rows = studio.index.conn.execute(
         "SELECT kind, body FROM entry WHERE body LIKE '%shared_names%'"
     ).fetchall()
-    import json
 
     names = [(kind, name) for kind, body in rows for name in json.loads(body).get("shared_names", ())]
     assert names

@@ -85,7 +85,7 @@ def read(studio: Studio, kind: str, entry_id: str) -> Reading:
         kind=row.kind,
         id=row.id,
         name=row.name,
-        also=tuple(record.get("also", ())),
+        also=(*record.get("also", ()), *record.get("shared_names", ())),
         lines=tuple(lines_of(studio, row.kind, record, cited)),
         sources=tuple(cited.values()),
         file=row.file,
