@@ -168,7 +168,7 @@ KEPT: dict[str, KeptKind] = {
         "A patch",
         KEPT_TYPES["patch"],
         check_patch,
-        {"sheet": "-", "patch": "-", "face": "front", "outline": "0,0 1,0 1,1", "area_mm2": 1.0},
+        {"sheet": "-", "patch": "-", "face": "front", "outline": "0,0 1,0 1,1"},
     ),
 }
 KNOWN_KINDS = frozenset({"test", "amend", "withdraw", *KEPT})

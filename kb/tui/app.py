@@ -159,6 +159,12 @@ class BenchleafApp(Bench):
 
         show_sheet(self)
 
+    def action_show_faces(self) -> None:
+        """The two faces of one sheet, with its tape patch by patch."""
+        from kb.tui.screens.sheet.sheet_choice import show_faces
+
+        show_faces(self)
+
     def put_into_question(self, put: Callable[[Asked], None]) -> None:
         """Fill blanks of the question with what was found, and show it."""
         from kb.tui.screens.choose.home import HomeScreen
