@@ -117,7 +117,7 @@ CALLED = {
         "Kasein": "casein",
         "Mehlkleister": "flour-paste",
         "gomme arabique": "gum-arabic",
-        "Weißleim": "pvac-dispersion",
+        "Weißleim": "pvac-emulsion",
         "Sekundenkleber": "cyanoacrylate",
     },
     "tissue": {"gampi": "gampi-10-14", "tengujo": "tengujo-5", "Chinapapier": "xuan-paper"},
