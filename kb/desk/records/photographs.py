@@ -90,8 +90,8 @@ def _copied(root: Path, source: Path, sha256: str) -> None:
         part.replace(target)
     except OSError as error:
         raise DeskError(
-            f"The photograph {source} cannot be copied into the studio ({error.strerror}). Nothing was recorded. "
-            "Make room or see to the disk, and try again."
+            f"The photograph {source} cannot be copied into the studio ({error.strerror}). "
+            "Nothing was recorded. Make room or see to the disk, and try again."
         ) from error
     finally:
         part.unlink(missing_ok=True)
