@@ -68,7 +68,7 @@ def fill(studio: Studio) -> None:
 _VARYING = (
     (re.compile(r"\b[0-9a-f]{64}\b"), "<sha256>"),
     (re.compile(r"\b\d{4}-\d\d-\d\d-\d{6}\b"), "<stamp>"),
-    (re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d\.?\d*)?(?:Z|[+-]\d\d:\d\d)"), "<moment>"),
+    (re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.?\d*(?:Z|[+-]\d\d:\d\d)"), "<moment>"),
     (re.compile(r"\b\d+(?:\.\d+)? m?s\b(?= *$)", re.MULTILINE), "<time>"),
 )
 
@@ -77,9 +77,10 @@ def steady(text: str, *folders: Path, today: str, fresh_ids: bool = False) -> st
     """The text without what differs from day to day and from machine to machine."""
     for folder in folders:
         text = text.replace(str(folder), "<folder>")
+    text = re.sub(re.escape(today) + r"T\d\d:\d\d[+-]\d\d:\d\d", "<now>", text)
+    text = text.replace(today, "<today>")
     for shape, word in _VARYING:
         text = shape.sub(word, text)
-    text = text.replace(today, "<today>")
     if fresh_ids:
         text = re.sub(r"\b01[0-9A-HJKMNP-TV-Z]{6,24}\b", "<id>", text)
     return "\n".join(line.rstrip() for line in text.splitlines()) + "\n"
