@@ -144,6 +144,9 @@ BY_UNIT: Mapping[str, Callable[[str], float]] = {
     "lux": lux,
     "°C": celsius,
     "% RH": percent,
+    "%": percent,
+    "g": grams,
+    "g/m²": per_area_g_m2,
     "µS/cm": conductivity,
 }
 """How a figure of a record is read, by the unit that its field is kept in; a bare number is in that unit."""

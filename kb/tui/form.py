@@ -219,7 +219,7 @@ class FormScreen(AtDesk, Screen["str | None"]):
             return
         from kb.tui.screens.note import AskScreen
 
-        answers = (("f", "form", "Stay on the form"), ("t", "throw", "Throw it away"))
+        answers = (("f", "form", "Stay on the form"), ("delete", "throw", "Throw it away"))
         words = f"This {self.kind.noun} is not stored."
         self.app.push_screen(AskScreen("Leave the form?", words, answers), self._left)
 

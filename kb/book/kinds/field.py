@@ -34,6 +34,8 @@ def once(function: _F) -> _F:
 
 
 UNIT_WORDS = {
+    "mm²": "mm2",
+    "g/m²": "g/m2",
     "µS/cm": "microsiemens per centimetre",
     "°C": "degrees Celsius",
     "% RH": "per cent relative humidity",
@@ -42,6 +44,11 @@ UNIT_WORDS = {
 """Units that a table writes out, because a reader outside the studio may not know the sign."""
 QUANTITIES = {
     "mm": "a length in mm",
+    "mm²": "an area in mm²",
+    "g": "a mass in g",
+    "ml": "a volume in ml",
+    "g/m²": "a grammage in g/m²",
+    "%": "a share in per cent",
     "min": "a time in minutes",
     "s": "a time in seconds",
     "lux": "an illuminance in lux",
@@ -150,7 +157,7 @@ class Field(NamedTuple):
 
 
 TEXT_RULES = ("day", "moment", "sha256")
-ENDINGS = ("_us_cm", "_minutes", "_mm", "_lux", "_mm2", "_c", "_s")
+ENDINGS = ("_us_cm", "_g_m2", "_mm2", "_minutes", "_percent", "_mm", "_ml", "_lux", "_c", "_g", "_s")
 """How names of fields end that bear a unit."""
 
 

@@ -8,14 +8,19 @@ from typing import Final
 from kb.book.kinds.batch import BATCH
 from kb.book.kinds.bath_reading import READING
 from kb.book.kinds.bottle import BOTTLE
+from kb.book.kinds.condition import CONDITION
 from kb.book.kinds.housing import HOUSING
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.mend import MEND
+from kb.book.kinds.patch import PATCH
+from kb.book.kinds.sheet import SHEET
 from kb.book.kinds.spot_test import TEST
+from kb.book.kinds.strip import STRIP
 from kb.book.kinds.toning import TONING
 
 KINDS: Final[dict[str, Kind]] = {
-    kind.key: kind for kind in (TEST, BOTTLE, READING, BATCH, MEND, TONING, HOUSING)
+    kind.key: kind
+    for kind in (TEST, BOTTLE, READING, BATCH, MEND, TONING, HOUSING, SHEET, CONDITION, STRIP, PATCH)
 }
 """By what stands in a line of the book; changes of records are none of them."""
 

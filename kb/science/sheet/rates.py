@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from statistics import median
 from typing import NamedTuple
 
 from kb.science.sheet.cutting import Patch
@@ -47,6 +46,9 @@ class Left(NamedTuple):
 
 def rates_of(worked: Sequence[Worked], assumed: Rates = ASSUMED) -> tuple[Rates, tuple[str, ...]]:
     """Own rates, each the median over the patches that say it once five do; and which are own."""
+    # Loaded with half of Python's mathematics, which a list of sheets does without.
+    from statistics import median
+
     found: dict[str, float] = {}
     for rate, field in (("minutes_per_cm2", "minutes"), ("ml_per_cm2", "ml"), ("swabs_per_cm2", "swabs")):
         said = [
