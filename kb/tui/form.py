@@ -24,7 +24,7 @@ from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
-    from kb.tui.app import BenchleafApp
+    from kb.tui.bench import Bench
 
 WORK = (
     Act("store", "ctrl+s", "Store", "Store it in the bench book"),
@@ -228,6 +228,6 @@ class FormScreen(AtDesk, Screen["str | None"]):
             self.dismiss(None)
 
 
-def write_down(app: BenchleafApp, kind: str, sheet: str) -> None:
+def write_down(app: Bench, kind: str, sheet: str) -> None:
     """Open the form of a kind for a sheet over the screen that is shown."""
     app.push_screen(FormScreen(kind, sheet))

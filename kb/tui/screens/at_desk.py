@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from kb.desk.studio import Studio
-    from kb.tui.app import BenchleafApp
+    from kb.tui.bench import Bench
 
 T = TypeVar("T")
 
@@ -37,9 +37,9 @@ class AtDesk:
     _asked: dict[str, int]
 
     @property
-    def bench(self) -> BenchleafApp:
+    def bench(self) -> Bench:
         """The app, for its studio and its notices."""
-        return cast("BenchleafApp", cast("Screen[Any]", self).app)
+        return cast("Bench", cast("Screen[Any]", self).app)
 
     def ask(
         self,
@@ -65,7 +65,7 @@ class AtDesk:
                         return
                     answer = verb(bench.studio)
             except Exception as error:
-                from kb.tui.app import in_words
+                from kb.tui.bench import in_words
 
                 words = in_words(error)
 

@@ -13,7 +13,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 from textual.worker import Worker, WorkerState, get_current_worker
 
-from kb.tui.reach import app_of
+from kb.tui.bench import app_of
 from kb.tui.screens.choose.find import Offer, offers
 from kb.tui.text import cut, fit, line
 from kb.tui.widgets.frame import Sheet
@@ -133,7 +133,7 @@ class PickerScreen(ModalScreen[Offer]):
             if text == self.query_one("#typed", Input).value:
                 self._show(text, found)
         elif event.state is WorkerState.ERROR and event.worker.error:
-            from kb.tui.app import in_words
+            from kb.tui.bench import in_words
 
             self._go_on_typing()
             self.query_one("#found", Static).update(line(f"Cannot look: {in_words(event.worker.error)}"))

@@ -13,7 +13,7 @@ from textual.worker import Worker, WorkerState
 
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
-from kb.tui.reach import app_of
+from kb.tui.bench import app_of
 from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
@@ -301,7 +301,7 @@ class SpotTestScreen(Screen[Stored]):
             self.dismiss(self._stored)
 
     def _say_trouble(self, error: BaseException) -> None:
-        from kb.tui.app import in_words
+        from kb.tui.bench import in_words
         from kb.tui.screens.note import NoteScreen
 
         text = (

@@ -14,13 +14,13 @@ from kb.tui.screens.water.from_question import asked_of
 if TYPE_CHECKING:
     from textual.screen import Screen
 
-    from kb.tui.app import BenchleafApp
+    from kb.tui.bench import Bench
     from kb.tui.screens.choose.find import Offer
 
 OPEN = "Close what is open first."
 
 
-def show_sheet(app: BenchleafApp) -> None:
+def show_sheet(app: Bench) -> None:
     """Show the plan of the sheet in view; where none is, ask."""
     from kb.tui.screens.sheet.sheet import SheetScreen
 
@@ -30,18 +30,18 @@ def show_sheet(app: BenchleafApp) -> None:
     with_sheet(app, "The plan of which sheet?", partial(_plan, app))
 
 
-def choose_sheet(app: BenchleafApp) -> None:
+def choose_sheet(app: Bench) -> None:
     """The plan of a sheet by its name, typed in part."""
     _choose(app, "The plan of which sheet?", partial(_plan, app))
 
 
-def _plan(app: BenchleafApp, name: str) -> None:
+def _plan(app: Bench, name: str) -> None:
     from kb.tui.screens.sheet.sheet import SheetScreen
 
     app.push_screen(SheetScreen(name))
 
 
-def with_sheet(app: BenchleafApp, title: str, then: Callable[[str], None]) -> None:
+def with_sheet(app: Bench, title: str, then: Callable[[str], None]) -> None:
     """Do something with the sheet in view; where none is, with one that is chosen."""
     if name := sheet_in_view(app):
         then(name)
@@ -49,7 +49,7 @@ def with_sheet(app: BenchleafApp, title: str, then: Callable[[str], None]) -> No
         _choose(app, title, then)
 
 
-def sheet_in_view(app: BenchleafApp) -> str:
+def sheet_in_view(app: Bench) -> str:
     """The sheet that the screen is about, else that of the question; empty if neither names one."""
     from kb.tui.screens.records.book import BookScreen
 
@@ -60,7 +60,7 @@ def sheet_in_view(app: BenchleafApp) -> str:
     return asked.id_of("sheet") if asked else ""
 
 
-def _choose(app: BenchleafApp, title: str, then: Callable[[str], None]) -> None:
+def _choose(app: Bench, title: str, then: Callable[[str], None]) -> None:
     """By its name, typed in part."""
     from kb.tui.screens.choose.picker import PickerScreen
 
@@ -71,7 +71,7 @@ def _choose(app: BenchleafApp, title: str, then: Callable[[str], None]) -> None:
     app.push_screen(PickerScreen("sheet", title), chosen)
 
 
-def work_commands(app: BenchleafApp, screen: Screen[Any]) -> Iterator[SystemCommand]:
+def work_commands(app: Bench, screen: Screen[Any]) -> Iterator[SystemCommand]:
     """Writing down what was done, and pressing, from any screen that has no key for it."""
     if hasattr(screen, "action_mend"):
         return
@@ -83,7 +83,7 @@ def work_commands(app: BenchleafApp, screen: Screen[Any]) -> Iterator[SystemComm
     yield SystemCommand("Dry and press a sheet", says, partial(press, app))
 
 
-def work(app: BenchleafApp, kind: str) -> None:
+def work(app: Bench, kind: str) -> None:
     """Write down a mend, a toning test or a housing."""
     from kb.tui.form import write_down
 
@@ -93,7 +93,7 @@ def work(app: BenchleafApp, kind: str) -> None:
     with_sheet(app, "Of which sheet?", partial(write_down, app, kind))
 
 
-def press(app: BenchleafApp) -> None:
+def press(app: Bench) -> None:
     """Steps of drying and pressing."""
     if app.screen.is_modal:
         app.say(OPEN)
@@ -101,7 +101,7 @@ def press(app: BenchleafApp) -> None:
     with_sheet(app, "Pressing of which sheet?", partial(_press, app))
 
 
-def _press(app: BenchleafApp, name: str) -> None:
+def _press(app: Bench, name: str) -> None:
     from kb.tui.screens.sheet.press import PressScreen
 
     app.push_screen(PressScreen(name))
