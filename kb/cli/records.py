@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Any, NamedTuple
 
 from kb.book.kinds.field import asked
@@ -99,3 +100,8 @@ def _list(kind: Kind, args: argparse.Namespace) -> int:
 def _tell(lines: Iterable[str], warnings: Iterable[str]) -> None:
     for text in (*lines, *(f"! {text}" for text in warnings)):
         say(wrap(text, indent="  "))
+
+
+def photographs(add: argparse.ArgumentParser) -> None:
+    """The option that names photographs, for commands of records that have a word of their own."""
+    add.add_argument("--photo", action="append", default=[], type=Path, metavar="FILE", help="one or several")

@@ -88,8 +88,8 @@ class Housing(BookStruct, frozen=True, kw_only=True):
     ] = ""
     batch: BatchId = ""
     """Of the adhesive of the hinges."""
-    glazing: Annotated[str, Says("glazing", meaning="What it is glazed with.", line="{}")] = ""
-    board: Annotated[str, Says("board", meaning="Board that touches the sheet.", line="{}")] = ""
+    glazing: Annotated[str, Says("glazing", meaning="What it is glazed with.")] = ""
+    board: Annotated[str, Says("board", meaning="Board that touches the sheet.")] = ""
     spacer_mm: Annotated[
         float | None,
         Says(
@@ -99,43 +99,21 @@ class Housing(BookStruct, frozen=True, kw_only=True):
             "such as 4 mm",
             low=0,
             high=LONGEST_MM,
-            line="spacer {:g} mm",
         ),
     ] = None
     depth_mm: Annotated[
         float | None,
-        Says(
-            "depth",
-            "mm",
-            "Depth of the frame or box.",
-            "of the rebate",
-            low=0,
-            high=LONGEST_MM,
-            line="depth {:g} mm",
-        ),
+        Says("depth", "mm", "Depth of the frame or box.", "of the rebate", low=0, high=LONGEST_MM),
     ] = None
     humidity_low: Annotated[float | None, _humidity("lowest", "lower")] = None
     humidity_high: Annotated[float | None, _humidity("highest", "upper")] = None
     light_lux: Annotated[
         float | None,
-        Says(
-            "light",
-            "lux",
-            "Light on the sheet in its place.",
-            "such as 50 lux",
-            low=0,
-            high=200_000,
-            line="{:g} lux",
-        ),
+        Says("light", "lux", "Light on the sheet in its place.", "such as 50 lux", low=0, high=200_000),
     ] = None
     place: Annotated[
         str,
-        Says(
-            "place",
-            meaning="Where it went: room, cabinet, shelf.",
-            hint="room, cabinet, shelf",
-            line="{}",
-        ),
+        Says("place", meaning="Where it went: room, cabinet, shelf.", hint="room, cabinet, shelf"),
     ] = ""
     photos: Photos = ()
     housed_at: Annotated[
@@ -165,9 +143,16 @@ def _words(one: Housing, names: Names) -> Iterator[str]:
         yield f"{count} of {tissue}" if tissue else count
     if one.batch:
         yield f"batch {one.batch[:10]}"
+    yield from (part for part in (one.glazing, one.board) if part)
+    for what, figure in (("spacer", one.spacer_mm), ("depth", one.depth_mm)):
+        if figure is not None:
+            yield f"{what} {figure:g} mm"
     ends = [f"{end:g}" for end in (one.humidity_low, one.humidity_high) if end is not None]
     if ends:
         yield f"{' to '.join(dict.fromkeys(ends))} % humidity"
+    if one.light_lux is not None:
+        yield f"{one.light_lux:g} lux"
+    yield one.place
 
 
 def _line(one: Housing, said: str) -> str:

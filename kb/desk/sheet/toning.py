@@ -62,11 +62,15 @@ def notes(studio: Studio, toning: Toning) -> tuple[str, ...]:
 
 
 def answer(studio: Studio, toning: Toning) -> dict[str, Any]:
-    """The difference, with its mark, and how well it fits."""
+    """The difference, with its mark, how well it fits, and what to do."""
     found = difference(toning)
+    fit: Fit | Literal[""] = "" if found is None else fit_of(found)
     return {
         "difference": None if found is None else Maker(studio).one(found, "dE00", MODEL, ("computed",)),
-        "fit": "" if found is None else fit_of(found),
+        "difference_words": NOT_READ if found is None else difference_in_words(found),
+        "fit": fit,
+        "advice": ADVICE[fit] if fit else "",
+        "verdict": notes(studio, toning)[0],
     }
 
 
