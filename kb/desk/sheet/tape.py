@@ -15,7 +15,7 @@ from kb.book.kinds.sheet import Sheet
 from kb.book.kinds.strip import Strip
 from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record
-from kb.desk.records.changed import changes_from_words
+from kb.desk.records.typed_fields import changes_from_words
 from kb.desk.records.record import Written, photo, write
 from kb.desk.sheet.sheets import record_from_words, sheet_named, sheet_record
 from kb.desk.studio import Studio
