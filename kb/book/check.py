@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import contextlib
-import math
 import re
+from collections.abc import Callable
 from functools import cache
 from typing import Any, TypeVar
 
@@ -13,7 +13,7 @@ import msgspec
 from kb.book.kinds.kind import checked
 from kb.book.kinds.spot_test import SpotTest, check_test
 from kb.book.kinds.table import KEPT, KINDS
-from kb.book.line import for_yaml
+from kb.book.line import check_numbers, for_yaml
 from kb.book.text import TEXT_LIMIT, clean_tree
 from kb.book.ulid import is_ulid
 from kb.model.record import Amend, Line, Withdraw
@@ -56,20 +56,19 @@ def body_bytes(kind: str, body: msgspec.Struct | Body) -> bytes:
         make_withdraw(plain)
     elif kind in KEPT:
         make_kept(kind, plain)
-    else:
-        _check_finite(plain)
+    check_numbers(plain)
     return for_yaml(raw)
 
 
 def make_test(plain: object) -> SpotTest:
     """A checked spot test from plain dicts. Raises ValueError in a sentence."""
-    return check_test(_convert(plain, SpotTest))
+    return _sound(lambda: check_test(_convert(plain, SpotTest)))
 
 
 def make_kept(kind: str, plain: object) -> Kept:
     """The same of a record of any other kind."""
     known = KEPT[kind]
-    return checked(known, _convert(plain, known.type))
+    return _sound(lambda: checked(known, _convert(plain, known.type)))
 
 
 def make_record(kind: str, plain: object) -> SpotTest | Kept:
@@ -79,7 +78,7 @@ def make_record(kind: str, plain: object) -> SpotTest | Kept:
 
 def make_amend(plain: object) -> Amend:
     """A checked amend from plain dicts. Raises ValueError in a sentence."""
-    return check_amend(_convert(plain, Amend))
+    return _sound(lambda: check_amend(_convert(plain, Amend)))
 
 
 def check_amend(amend: Amend) -> Amend:
@@ -110,7 +109,7 @@ def check_amend(amend: Amend) -> Amend:
 
 def make_withdraw(plain: object) -> Withdraw:
     """A checked withdrawal from plain dicts. Raises ValueError in a sentence."""
-    return check_withdraw(_convert(plain, Withdraw))
+    return _sound(lambda: check_withdraw(_convert(plain, Withdraw)))
 
 
 def check_withdraw(withdraw: Withdraw) -> Withdraw:
@@ -121,12 +120,12 @@ def check_withdraw(withdraw: Withdraw) -> Withdraw:
 
 def decode_test(line: Line) -> SpotTest:
     """The spot test in a line of kind test. Raises ValueError, in a sentence, if it is none."""
-    return check_test(_decode(line, _TEST))
+    return _sound(lambda: check_test(_decode(line, _TEST)))
 
 
 def decode_kept(kind: str, line: Line) -> Kept:
     """The record in a line of a kept kind. Raises ValueError, in a sentence, if it is none."""
-    return checked(KEPT[kind], _decode(line, _decoder(KEPT[kind].type)))
+    return _sound(lambda: checked(KEPT[kind], _decode(line, _decoder(KEPT[kind].type))))
 
 
 @cache
@@ -137,12 +136,42 @@ def _decoder(body: Any) -> msgspec.json.Decoder[Any]:
 
 def decode_amend(line: Line) -> Amend:
     """The amendment in a line of kind amend. Raises ValueError, in a sentence, if it is none."""
-    return check_amend(_decode(line, _AMEND))
+    return _sound(lambda: check_amend(_decode(line, _AMEND)))
 
 
 def decode_withdraw(line: Line) -> Withdraw:
     """The withdrawal in a line of kind withdraw. Raises ValueError, in a sentence, if it is none."""
-    return check_withdraw(_decode(line, _WITHDRAW))
+    return _sound(lambda: check_withdraw(_decode(line, _WITHDRAW)))
+
+
+def _sound(make: Callable[[], _T]) -> _T:
+    """What ``make`` gives. Raises ValueError, in a sentence, for whatever goes wrong in it.
+
+    A line of another bench may hold anything, and a check that was not ready for it must not stop the
+    reading of all other lines: an append-only book cannot be mended by hand.
+    """
+    try:
+        return make()
+    except ValueError:
+        raise
+    except Exception as error:
+        raise ValueError(f"The entry cannot be worked with ({type(error).__name__}: {error}).") from None
+
+
+def pointed_at(line: Line) -> tuple[str, str]:
+    """What an amendment or withdrawal points at , and what is wrong with it; empty for nothing."""
+    try:
+        return (decode_amend if line.kind == "amend" else decode_withdraw)(line).of, ""
+    except ValueError as error:
+        problem = f"a change that cannot be read: {error}"
+    try:
+        return msgspec.json.decode(line.body, type=_Pointer).of, problem
+    except (msgspec.MsgspecError, ValueError, RecursionError):
+        return "", problem
+
+
+class _Pointer(msgspec.Struct):
+    of: str = ""
 
 
 def _cleaned(kind: str, body: msgspec.Struct | Body) -> tuple[Body, bytes]:
@@ -203,14 +232,3 @@ def _check_pointer(of: str, why: str) -> None:
         raise ValueError(f"{of[:40]!r} is not the id of a record.")
     if not why.strip():
         raise ValueError("Say why: a correction without a reason is not kept.")
-
-
-def _check_finite(value: object) -> None:
-    if isinstance(value, float) and not math.isfinite(value):
-        raise ValueError(f"{value} is not a number that can be written down.")
-    if isinstance(value, dict):
-        for item in value.values():
-            _check_finite(item)
-    elif isinstance(value, list | tuple):
-        for item in value:
-            _check_finite(item)

@@ -216,10 +216,13 @@ def studio_of(args: argparse.Namespace) -> Studio:
     if args.demo:
         from kb.desk.demo import open_demo
 
-        return open_demo(args.studio)
-    from kb.desk.studio import open_studio
+        studio = open_demo(args.studio)
+    else:
+        from kb.desk.studio import open_studio
 
-    return open_studio(args.studio, progress=_progress)
+        studio = open_studio(args.studio, progress=_progress)
+    studio.notice = warn
+    return studio
 
 
 def _progress(text: str) -> None:

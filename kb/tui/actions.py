@@ -26,6 +26,7 @@ class Act(NamedTuple):
 APP = (
     Act("help_here", "f1", "Help", "Explain this screen and its keys", foot=False, first=True),
     *(Act(f"go('{place.mode}')", place.key, place.name, place.says, foot=False) for place in PLACES),
+    Act("show_faces", "f10", "Sheet", "Tape, patches and condition of a sheet on its two faces", foot=False),
     Act("show_sheet", "ctrl+l", "Plan of a sheet", "What is known and planned of a sheet", foot=False),
     Act("quit", "ctrl+q", "Quit", "Leave Benchleaf", foot=False, first=True),
 )

@@ -7,6 +7,7 @@ thread. What screens may ask of it is :class:`kb.tui.bench.Bench`.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
@@ -82,6 +83,8 @@ class BenchleafApp(Bench):
         trouble = ""
         timers: dict[str, KeptTimer] = {}
         try:
+            notice = partial(self.call_later, self.say, title="The bench book", warn=True)
+            self.desk(lambda studio: setattr(studio, "notice", notice))
             settings = self.desk(lambda studio: studio.settings)
             self.invented, self.studio_name = settings.invented, settings.name
             self.settings_dials = settings.dials
@@ -159,6 +162,12 @@ class BenchleafApp(Bench):
 
         show_sheet(self)
 
+    def action_show_faces(self) -> None:
+        """The two faces of one sheet, with its tape patch by patch."""
+        from kb.tui.screens.sheet.sheet_choice import show_faces
+
+        show_faces(self)
+
     def put_into_question(self, put: Callable[[Asked], None]) -> None:
         """Fill blanks of the question with what was found, and show it."""
         from kb.tui.screens.choose.home import HomeScreen
@@ -199,6 +208,13 @@ class BenchleafApp(Bench):
     def action_help_quit(self) -> None:
         """Ctrl+C: say how to leave."""
         self.say("Ctrl+Q leaves Benchleaf. Ctrl+C copies text that is marked.")
+
+    def action_command_palette(self) -> None:
+        """Open the palette, once; without an id, which one that is just closing may still bear."""
+        from kb.tui.palette import Palette
+
+        if not any(isinstance(screen, Palette) for screen in self.screen_stack):
+            self.push_screen(Palette())
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """Every action of this screen and of the app, for the palette."""

@@ -39,7 +39,7 @@ class PatchDone(BookStruct, frozen=True, kw_only=True):
     ]
     face: Annotated[Literal["front", "back"], Says("face", meaning="Which face it lies on.")]
     outline: Annotated[str, Says("outline", meaning="Corners as seen from that face, as of a strip.")]
-    area_mm2: Annotated[float, Says("area", "mm²", low=0, high=LONGEST_MM**2)]
+    area_mm2: Annotated[float | None, Says("area", "mm²", low=0, high=LONGEST_MM**2)] = None
     progress: Annotated[PatchState, Says("progress")] = "running"
     share_percent: Annotated[
         float | None,
@@ -123,7 +123,7 @@ PATCH = Kind(
     "patch",
     "patches",
     PatchDone,
-    {"sheet": "-", "patch": "-", "face": "front", "outline": "0,0 1,0 1,1", "area_mm2": 1.0},
+    {"sheet": "-", "patch": "-", "face": "front", "outline": "0,0 1,0 1,1"},
     command="-",
     when="started_at",
     check=_check,

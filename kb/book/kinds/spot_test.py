@@ -32,6 +32,8 @@ HARM_WORDS = (
 )
 GRADES = range(5)
 PARTS_TOLERANCE = 1e-6
+MOST_PARTS = 40
+"""Liquids in one blend. Nobody pours more; a line of thousands of shares only stops whoever reads it."""
 
 
 Harm = Annotated[dict[str, int], Says("harm", meaning="Harm seen, by kind; absent: not looked at.")]
@@ -155,6 +157,8 @@ def _check_parts(parts: dict[str, float]) -> None:
         raise ValueError("The test names no liquid.")
     if len(parts) == 1 and _is_plain(parts):
         return
+    if len(parts) > MOST_PARTS:
+        raise ValueError(f"The liquid has {len(parts):,} parts; at most {MOST_PARTS} are taken.")
     for name, share in parts.items():
         if not name.strip():
             raise ValueError("A part of the liquid has no name.")

@@ -11,8 +11,8 @@ import msgspec
 from kb.book.kinds.sheet import Sheet
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.book_list import amend_record, list_records
-from kb.desk.records.typed_fields import changes_from_words
 from kb.desk.records.record import Written, photo, write
+from kb.desk.records.typed_fields import changes_from_words
 from kb.desk.sheet.names import all_sheets
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept

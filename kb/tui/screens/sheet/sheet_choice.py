@@ -30,6 +30,22 @@ def show_sheet(app: Bench) -> None:
     with_sheet(app, "The plan of which sheet?", partial(_plan, app))
 
 
+def show_faces(app: Bench) -> None:
+    """The faces of the sheet in view; where none is, ask."""
+    from kb.tui.screens.sheet.faces import FacesScreen
+
+    if app.screen.is_modal or isinstance(app.screen, FacesScreen):
+        app.say(OPEN)
+        return
+    with_sheet(app, "Which sheet?", partial(_faces, app))
+
+
+def _faces(app: Bench, name: str) -> None:
+    from kb.tui.screens.sheet.faces import FacesScreen
+
+    app.push_screen(FacesScreen(name))
+
+
 def choose_sheet(app: Bench) -> None:
     """The plan of a sheet by its name, typed in part."""
     _choose(app, "The plan of which sheet?", partial(_plan, app))
