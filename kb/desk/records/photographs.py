@@ -12,8 +12,8 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
+from kb.book.kinds.parts import Photo
 from kb.desk.errors import DeskError
-from kb.model.record import Photo
 
 FOLDER = "photographs"
 _ENDING = re.compile(r"\.[a-z0-9]{1,5}")
