@@ -15,7 +15,7 @@ BELOW = ("model", "science", "catalogue", "book", "index", "desk")
 TERMINAL = ("textual", "rich")
 HEAVY = (*TERMINAL, "sqlite_utils", "numpy", "yaml")
 """What an answer on a warm index never loads."""
-MAX_LINES = 400
+MAX_LINES = 600
 
 IMPORT_EACH = """
 import importlib, sys

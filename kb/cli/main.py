@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 from kb.cli.out import FAILED, FOUND, OK, UNCLEAR, columns, warn
 
 if TYPE_CHECKING:
-    from kb.desk.studio import Studio
+    pass
 
 NOUNS = {
     "app": "open the terminal app (the same as no word at all)",
@@ -209,26 +209,6 @@ def _studio_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--studio", type=Path, metavar="FOLDER", help="the studio folder")
     parser.add_argument("--demo", action="store_true", help="use the invented demo studio")
     parser.add_argument("--debug", action="store_true", help="show the whole error when something fails")
-
-
-def studio_of(args: argparse.Namespace) -> Studio:
-    """The studio that the options name."""
-    if args.demo:
-        from kb.desk.demo import open_demo
-
-        studio = open_demo(args.studio)
-    else:
-        from kb.desk.studio import open_studio
-
-        studio = open_studio(args.studio, progress=_progress)
-    studio.notice = warn
-    return studio
-
-
-def _progress(text: str) -> None:
-    """Long work is told on standard error, where a person looks and a program does not."""
-    if sys.stderr.isatty():
-        warn(f"{text} ...")
 
 
 def _guarded(function: object, args: argparse.Namespace) -> int:

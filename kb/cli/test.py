@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from kb.cli.book import step_line
-from kb.cli.main import studio_of
+from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
