@@ -161,11 +161,13 @@ class _Loading:
             self.left_out.add(key)
         else:
             versions = self.versions.setdefault(key, [])
+            # What an entry as written refers to must be there, also where the shipped one puts it right.
+            named = tuple(references(made))
             if versions and versions[0].file.rank == 0 and file.rank:
                 found, taken_away = joined(versions[0].record, found)
                 self.note(file, at, label, *taken_away)
-                made = tuple(parts(found))
-            versions.append(_Entry(key, found, file, at, tuple(references(made))))
+                named += tuple(references(tuple(parts(found))))
+            versions.append(_Entry(key, found, file, at, named))
 
     def settle(self) -> dict[Key, _Entry]:
         """Take out entries whose references lead nowhere, until all that stay stand on one another."""

@@ -49,7 +49,10 @@ def square_millimetres(text: str) -> float:
 
 def seconds(text: str) -> float:
     """Seconds from ``30 s``, ``1:30``, ``2 min 30 s``, ``1.5 h`` or a bare number."""
-    return _one(text, "time", "s")
+    try:
+        return _one(text, "time", "s")
+    except DeskError as error:
+        raise DeskError(f"{error} For instance: 30s, 1:30, 2 min 30 s.") from None
 
 
 def conductivity(text: str) -> float:
