@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.asking import question_of, question_options
-from kb.cli.main import studio_of
+from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 if TYPE_CHECKING:

@@ -12,10 +12,10 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from kb.cli.out import FAILED, OK, UNCLEAR, columns, warn
+from kb.cli.out import FAILED, FOUND, OK, UNCLEAR, columns, warn
 
 if TYPE_CHECKING:
-    from kb.desk.studio import Studio
+    pass
 
 NOUNS = {
     "app": "open the terminal app (the same as no word at all)",
@@ -63,7 +63,7 @@ FILES = {"import": "bring_back"}
 """Nouns whose file bears another name, because theirs is a word of the language."""
 EPILOG = """\
 exit codes: 0 done; 1 done, and something wrong or due was found (check, verify, shelf due, batch due, batch
-trace) or nothing was found (find);
+trace), or nothing goes by the name that was given;
 2 not understood: an option is wrong or a word fits several entries; 3 could not be done.
 The studio folder is --studio, else BENCHLEAF_STUDIO, else your own data folder; it is made on the
 first write.
@@ -211,26 +211,6 @@ def _studio_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--debug", action="store_true", help="show the whole error when something fails")
 
 
-def studio_of(args: argparse.Namespace) -> Studio:
-    """The studio that the options name."""
-    if args.demo:
-        from kb.desk.demo import open_demo
-
-        studio = open_demo(args.studio)
-    else:
-        from kb.desk.studio import open_studio
-
-        studio = open_studio(args.studio, progress=_progress)
-    studio.notice = warn
-    return studio
-
-
-def _progress(text: str) -> None:
-    """Long work is told on standard error, where a person looks and a program does not."""
-    if sys.stderr.isatty():
-        warn(f"{text} ...")
-
-
 def _guarded(function: object, args: argparse.Namespace) -> int:
     from kb.desk.errors import DeskError, Unclear
 
@@ -240,7 +220,7 @@ def _guarded(function: object, args: argparse.Namespace) -> int:
         return int(code)
     except Unclear as error:
         warn(str(error))
-        return UNCLEAR
+        return UNCLEAR if error.borne else FOUND
     except DeskError as error:
         warn(str(error))
         return FAILED

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from kb.cli.asking import question_of, question_options
-from kb.cli.main import studio_of
+from kb.cli.opened import studio_of
 from kb.cli.out import OK, columns, say, say_json, wrap
 
 WIDEST = 1_000

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from kb.book.kinds.field import asked
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.table import KINDS
-from kb.cli.main import studio_of
+from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from kb.cli.main import studio_of
+from kb.cli.opened import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, wrap
 from kb.model.shelf import RULE_WORDS
 
@@ -176,6 +176,7 @@ def _told(done: Any, as_json: bool) -> int:
 def _open(studio: Studio, args: argparse.Namespace) -> int:
     from kb.book.kinds.bottle import Bottle
     from kb.desk.materials.resolve import resolve
+    from kb.desk.materials.said_back import understood
     from kb.desk.shelf.bottles import open_bottle
     from kb.desk.shelf.shelf import allowed
 
@@ -188,6 +189,8 @@ def _open(studio: Studio, args: argparse.Namespace) -> int:
         say_json(written)
         return OK
     say(f"Stored and on disk: bottle {written.id}")
+    for line in understood(studio, bottle):
+        say(wrap(line, indent="  "))
     verdict = allowed(studio, {liquid: 1.0})
     if verdict.why:
         say(wrap(f"Mind: {verdict.why}. See: benchleaf shelf --help", indent=""))

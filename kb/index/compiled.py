@@ -323,6 +323,28 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         )
         return a, b, c
 
+    @cached_property
+    def _chemistry(self) -> dict[tuple[str, ...], object]:
+        return {}
+
+    def stage_chances(
+        self, adhesive: str, carrier: str, method: str, what: Named
+    ) -> tuple[float, float, float]:
+        """:meth:`release_by_stage`, kept: questions of one bench day ask the same over and over."""
+        key = (adhesive, carrier, self.methods.get(method, ""), what.id)
+        found = self._chemistry.get(key)
+        if found is None:
+            found = self._chemistry[key] = self.release_by_stage(adhesive, carrier, method, what)
+        return cast("tuple[float, float, float]", found)
+
+    def medium_chance(self, medium: str, method: str, what: Named) -> float:
+        """:meth:`medium_p0`, kept."""
+        key = (medium, self.methods.get(method, ""), what.id)
+        found = self._chemistry.get(key)
+        if found is None:
+            found = self._chemistry[key] = self.medium_p0(medium, method, what)
+        return cast("float", found)
+
     def _is_water(self, what: Named) -> bool:
         return all(self.by_id[part].agent == "water" for part in what.parts if part in self.by_id)
 

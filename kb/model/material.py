@@ -95,6 +95,8 @@ class Adhesive(Record, frozen=True, kw_only=True):
     id: str
     name: str
     also: tuple[str, ...] = ()
+    shared_names: tuple[str, ...] = ()
+    """As of a liquid: names that another entry bears too."""
     polymers: tuple[str, ...] = ()
     """The first one with a sphere is the base that must be reached."""
     group: str

@@ -64,9 +64,9 @@ def home_words() -> tuple[list[str], list[str]]:
     The first is the hint under the blanks and the end of the first line.
     """
     from kb.tui.screens.choose.home import HINT
-    from kb.tui.widgets.frame import INVENTED, LEAST, PLACES
+    from kb.tui.widgets.frame import INVENTED, LEAST, LINE
 
-    last = [word for _, key, word, _ in PLACES if key not in LEAST][-1]
+    last = [word for _, key, word, _ in LINE if key not in LEAST][-1]
     return [" ".join(HINT.split()[:4]), last], [INVENTED]
 
 

@@ -175,7 +175,7 @@ def _quantity(_: World, text: str) -> None:
 def _amounts(world: World, text: str) -> None:
     """Everything else that is a number typed with words: each gives numbers or says what is wrong."""
     readers: tuple[Callable[[str], Any], ...] = (
-        typed.dwell_s,
+        amounts.seconds,
         lambda one: typed.grade(one, "release"),
         lambda one: typed.harm_grades(one.split(";")),
         amounts.size_mm,

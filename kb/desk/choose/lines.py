@@ -90,7 +90,7 @@ def looks_needed(sheet: Sheet, one: Weighed, spots: Spots) -> int | None:
     if one.refused.startswith("already") or one.named < 1:
         return None
     for times in range(1, MOST_LOOKS + 1):
-        if not sheet.weighed([one.place], spots.with_look(one.place, times))[0].refused:
+        if not sheet.weighed([one.place], spots.with_look(one.place, times), brief=True)[0].refused:
             return times
     return None
 
@@ -177,9 +177,9 @@ def series_of(
         clean = 1.0
         seen = spots
         for _ in range(looks):
-            clean *= 1 - sheet.weighed([place], seen)[0].harm
+            clean *= 1 - sheet.weighed([place], seen, brief=True)[0].harm
             seen = seen.with_look(place, 1)
-        now = sheet.weighed([place], seen)[0]
+        now = sheet.weighed([place], seen, brief=True)[0]
         chances.append(Step(looks, clean, now.release_here.mean, now.harm))
         harmed = _next(sheet, left, seen.with_spot(what, place, released=None, harmed=True))
         steps.append(
@@ -206,7 +206,7 @@ def series_of(
 def _next(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> tuple[Line, int] | None:
     """The first line that is free, or freed by looks, as these spots leave it; re-weighs the leaders only."""
     now: Mapping[int, Weighed] = {
-        one.place: one for one in sheet.weighed([line.head.place for line in lines], spots)
+        one.place: one for one in sheet.weighed([line.head.place for line in lines], spots, brief=True)
     }
     fresh = []
     for number, line in enumerate(lines):

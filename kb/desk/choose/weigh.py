@@ -200,7 +200,7 @@ def general(
     for place, what in enumerate(gathered.candidates):
         p0, parts, carrier = 0.0, [], 0.0
         for (weight, one), pool in zip(may_be, pools.release, strict=True):
-            stages = compiled.release_by_stage(one.adhesive, one.carrier, one.method, what)
+            stages = compiled.stage_chances(one.adhesive, one.carrier, one.method, what)
             at = compiled.stages.get(one.stage)
             prior = sum(stages) / 3 if at is None else stages[at]
             p0 += weight * prior
@@ -242,14 +242,14 @@ class Sheet(NamedTuple):
     everything: tuple[General, ...]
     kernel: Sequence[Sequence[float]]
 
-    def weighed(self, places: Iterable[int], spots: Spots) -> list[Weighed]:
-        """The chosen candidates as these spots leave them."""
+    def weighed(self, places: Iterable[int], spots: Spots, *, brief: bool = False) -> list[Weighed]:
+        """The chosen candidates as these spots leave them; ``brief``: a refusal without its figure."""
         after = [
             reweighed(before, [(self.everything[p].parts[number][2], hit) for p, hit in spots.release])
             for number, before in enumerate(self.stages)
         ]
         weights = self._weights(spots)
-        return [self._one(self.everything[place], spots, after, weights) for place in places]
+        return [self._one(self.everything[place], spots, after, weights, brief) for place in places]
 
     def _weights(self, spots: Spots) -> list[float]:
         """What the spots leave of each thing the tape may be."""
@@ -261,7 +261,12 @@ class Sheet(NamedTuple):
         return [weight / total for weight in found] if total else found
 
     def _one(
-        self, one: General, spots: Spots, after: Sequence[Sequence[float]], weights: Sequence[float]
+        self,
+        one: General,
+        spots: Spots,
+        after: Sequence[Sequence[float]],
+        weights: Sequence[float],
+        brief: bool,
     ) -> Weighed:
         row = self.kernel[one.place]
         before = mixture([(weight, posterior) for weight, posterior, _ in one.parts])
@@ -306,7 +311,7 @@ class Sheet(NamedTuple):
             value,
             one.release_p0,
             one.cautions,
-            _refusal(one, worst, safe_release(release.mean, harm), value, dials, spots),
+            _refusal(one, worst, safe_release(release.mean, harm), value, dials, spots, brief),
             harm,
             one.carrier,
             one.named,
@@ -347,13 +352,15 @@ def _harms(compiled: Compiled, question: Question, what: Named, place: int, pool
     found = []
     paper = compiled.paper_p0(question.paper, what)
     for medium, pool in pools.harm.items():
-        p0 = any_harm((compiled.medium_p0(medium, question.method, what), paper))
+        p0 = any_harm((compiled.medium_chance(medium, question.method, what), paper))
         posterior = pool.posterior(place, p0)
         found.append(Harm(medium, p0, posterior, posterior, paper))
     return tuple(found)
 
 
-def _refusal(one: General, harm: Posterior, safe: float, value: float, dials: Dials, spots: Spots) -> str:
+def _refusal(
+    one: General, harm: Posterior, safe: float, value: float, dials: Dials, spots: Spots, brief: bool
+) -> str:
     """Why a liquid is shown but not proposed; empty if it may be proposed."""
     if one.what.id in spots.tried:
         return "already tried on this sheet"
@@ -362,6 +369,8 @@ def _refusal(one: General, harm: Posterior, safe: float, value: float, dials: Di
         return ""
     # Asking where the ceiling lies is cheaper than where the bound lies, and is the same question.
     if dials.ceiling < 1 and cdf(dials.ceiling, harm.a, harm.b) < UPPER:
+        if brief:
+            return "above your ceiling"
         upper = quantile(UPPER, harm.a, harm.b)
         return f"harm could be as high as {upper:.1%}, above your ceiling of {dials.ceiling:.0%}"
     if value <= 0:

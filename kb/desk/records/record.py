@@ -120,6 +120,10 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
         bench, who = studio.bench, studio.who
     except DeskError as error:
         raise DeskError(f"Nothing was recorded. {error}") from error
+    if photos := getattr(body, "photos", ()):
+        from kb.desk.records.photographs import take_in
+
+        take_in(studio.root.absolute(), photos)
     try:
         line = append(studio.book_dir, bench=bench, who=who, kind=kind, body=body, after=after)
     except (BookError, ValueError) as error:

@@ -351,6 +351,7 @@ class SpotTestScreen(Screen[Stored]):
 
 def store(studio: Studio, draft: Draft) -> Stored:
     """Write the draft into the book. What comes after the write can no longer undo it."""
+    from kb.desk.materials.said_back import understood
     from kb.desk.records.record import add_test
     from kb.science.liquids.blends import blend_id
 
@@ -361,6 +362,7 @@ def store(studio: Studio, draft: Draft) -> Stored:
     if few > 0:
         said += f" {len(test.rounds)} of at least {ROUNDS} rounds."
     try:
+        said += f" Understood: {'; '.join(understood(studio, test))}."
         studio.refresh()
     except Exception as error:
         said += f" The list does not show it yet ({type(error).__name__}); F9 takes it in."
