@@ -39,7 +39,9 @@ class PatchDone(BookStruct, frozen=True, kw_only=True):
     ]
     face: Annotated[Literal["front", "back"], Says("face", meaning="Which face it lies on.")]
     outline: Annotated[str, Says("outline", meaning="Corners as seen from that face, as of a strip.")]
-    area_mm2: Annotated[float | None, Says("area", "mm²", low=0, high=LONGEST_MM**2)] = None
+    area_mm2: Annotated[
+        float | None, Says("area", "mm²", "Area of the patch.", low=0, high=LONGEST_MM**2)
+    ] = None
     progress: Annotated[PatchState, Says("progress")] = "running"
     share_percent: Annotated[
         float | None,
