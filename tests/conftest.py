@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from kb.desk.record import add_test
+from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.model.record import SpotTest
 

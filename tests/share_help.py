@@ -14,10 +14,10 @@ from kb.book.append import append
 from kb.book.merge import all_lines
 from kb.book.read import read_file
 from kb.book.verify import verify
-from kb.desk import share as share_module
-from kb.desk import share_check
-from kb.desk.choose import choose
-from kb.desk.share import Shared, Unindexed, join, share
+from kb.desk.choose.choose import choose
+from kb.desk.sharing import check as share_check
+from kb.desk.sharing import share as share_module
+from kb.desk.sharing.share import Shared, Unindexed, join, share
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from tests.conftest import spot

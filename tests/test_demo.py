@@ -18,7 +18,7 @@ from kb.catalogue.paths import find, shipped_data
 from kb.desk import demo
 from kb.desk.demo import open_demo, shipped_demo
 from kb.desk.errors import DeskError
-from kb.desk.record import add_test, book_size, list_tests, sheet_names, show_test
+from kb.desk.records.record import add_test, book_size, list_tests, sheet_names, show_test
 from kb.desk.studio import Studio
 from kb.index.settings_file import read_settings
 from kb.model.material import Tape

@@ -45,47 +45,8 @@ NEEDED: dict[str, set[str]] = {
     # Lists every kind of record by the rules of the book, which hold those for writing too.
     "book list": {"threading"},
 }
-ENGINES = ("kb.science.", "kb.book.", "kb.catalogue.", "kb.report.")
-"""Layers that are loaded to be called. (Files of the desk are small, and hold types for each other.)"""
-BASE = {"kb.science.blends", "kb.science.evidence", "kb.science.solubility", "kb.science.cited"}
-"""Comes with the compiled catalogue, or holds little but types."""
-AMOUNTS = {"kb.science.aqueous", "kb.science.dilution"}
-RULES = {
-    *("kb.book.check_batch", "kb.book.check_reading", "kb.book.check_work", "kb.book.text"),
-    *("kb.book.fold", "kb.book.line", "kb.book.read"),
-}
-POOLED = {
-    *("kb.science.beta", "kb.science.pooled", "kb.science.pooling", "kb.science.similarity"),
-    "kb.book.text",
-}
 SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""
-IN_VAIN: dict[str, set[str]] = {
-    "air": {"kb.science.evaporation", "kb.science.spread"},
-    "batch list": AMOUNTS,
-    "blend": {"kb.science.air_course", "kb.science.conversions", "kb.science.room_air", "kb.science.spread"},
-    "book list": RULES | AMOUNTS | {"kb.science.colour", "kb.science.paper"},
-    "choose": {"kb.science.pooled"},
-    "dilute stock": {"kb.science.aqueous", "kb.book.files"},
-    "dry": {
-        *("kb.science.conversions", "kb.science.flammability", "kb.science.room_air", "kb.science.spread"),
-    },
-    "frame list": {"kb.science.colour", "kb.science.paper"},
-    "map": {
-        *("kb.science.conversions", "kb.science.flammability", "kb.science.guard"),
-        "kb.science.miscibility",
-    },
-    "plan": {*AMOUNTS, "kb.science.colour", "kb.science.paper"},
-    "pool list": POOLED,
-    "recipe": AMOUNTS,
-    "safety": {"kb.science.conversions", "kb.science.flammability"},
-    "tone list": {"kb.science.colour"},
-    "wash plan": {"kb.science.paper"},
-    **dict.fromkeys(WRITING, RULES | {"kb.science.pooling"}),
-}
-"""By command, modules of those layers that it loads although none of their functions runs."""
-
-
 NEVER_OPENS = """
 from threading import Event
 from kb.tui.app import BenchleafApp
@@ -94,7 +55,13 @@ BenchleafApp(Event().wait).run()
 """The app with a studio that takes for ever to open."""
 AFTER_PAINT = (
     *("msgspec", "sqlite3", "yaml", "rapidfuzz", "kb.index", "kb.model", "kb.science"),
-    *("kb.catalogue", "kb.report", "kb.desk.studio", "kb.desk.choose", "kb.desk.lookup", "kb.book.read"),
+    *(
+        "kb.catalogue",
+        "kb.desk.studio",
+        "kb.desk.choose.choose",
+        "kb.desk.materials.lookup",
+        "kb.book.read",
+    ),
 )
 
 
@@ -125,7 +92,7 @@ def foreign(found: Loaded) -> set[str]:
 
 @pytest.mark.parametrize("name", TYPICAL)
 def test_an_answer_loads_only_what_it_uses(name: str, demo: Path, tmp_path: Path) -> None:
-    """No library, no heavy part of Python and no engine of the project beside those in the tables."""
+    """No library and no heavy part of Python beside those in the tables."""
     _hold(name, run(name, demo, tmp_path, "--demo"))
 
 
@@ -146,8 +113,6 @@ def _hold(name: str, found: Loaded) -> None:
     assert foreign(found) <= allowed, f"{name}: libraries"
     heavy = {module for module in found.loaded if module in HEAVY}
     assert heavy <= NEEDED.get(name, set()), f"{name}: heavy parts of Python"
-    idle = {module for module in found.idle if module.startswith(ENGINES)}
-    assert idle <= BASE | IN_VAIN.get(name, set()), f"{name}: loaded and not called"
 
 
 def test_work_on_the_whole_studio_loads_no_terminal_library(
@@ -168,7 +133,7 @@ def test_first_paint_loads_no_store_and_no_chemistry() -> None:
     kept = {key: value for key, value in os.environ.items() if not key.startswith(("PYTHON", "COV"))}
     _, written = painted([sys.executable, "-X", "importtime", "-c", NEVER_OPENS], home_words()[0], kept)
     loaded = set(self_times_us(written.decode(errors="replace")))
-    assert "kb.tui.screens.home" in loaded
+    assert "kb.tui.screens.choose.home" in loaded
     assert not {name for name in loaded if name.startswith(AFTER_PAINT)}
 
 
@@ -184,9 +149,9 @@ def test_every_word_is_held_against_the_tables() -> None:
 
 
 def test_the_tables_can_fail(demo: Path, tmp_path: Path) -> None:
-    """A command that loaded a library, a heavy part of Python or an engine in vain would be told of."""
+    """A command that loaded a library, or a heavy part of Python would be told of."""
     found = run("find", demo, tmp_path)
-    for more in ("yaml", "shutil", "kb.science.drying"):
+    for more in ("yaml", "shutil"):
         with pytest.raises(AssertionError):
             _hold("find", found._replace(loaded=found.loaded | {more}))
 

@@ -48,7 +48,7 @@ def test_wheel_holds_catalogue_demo_styles_and_licence(wheel: Path) -> None:
     """Everything that is not Python but needed is in it, under the package."""
     inside = set(zipfile.ZipFile(wheel).namelist())
     data = {path.relative_to(ROOT).as_posix() for path in (ROOT / "data").rglob("*") if path.is_file()}
-    assert "data/adhesives.yaml" in data
+    assert "data/materials/adhesives.yaml" in data
     assert any(name.startswith("data/demo/") for name in data)
     assert {f"kb/{name}" for name in data} <= inside
     styles = {path.relative_to(ROOT).as_posix() for path in (ROOT / "kb").rglob("*.tcss")}

@@ -9,7 +9,7 @@ from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.air_said import Air, AirLine
+    from kb.desk.air.answer import Air, AirLine
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -49,9 +49,9 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the answer."""
-    from kb.desk.air import air
-    from kb.desk.air_inputs import hours_of, number, room_of, temperature_of, use_of
-    from kb.desk.resolve import parts
+    from kb.desk.air.air import air
+    from kb.desk.air.inputs import hours_of, number, room_of, temperature_of, use_of
+    from kb.desk.materials.resolve import parts
 
     studio = studio_of(args)
     blend = parts(studio, args.liquid, args.blend)
@@ -88,7 +88,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _print(answer: Air, *, sources: bool) -> None:
-    from kb.report.air_text import plot
+    from kb.desk.air.text import plot
 
     say(answer.name)
     say(wrap(f"{answer.use}, for {answer.hours:g} h at {answer.temp_c:.3g} °C", indent="  "))

@@ -24,7 +24,7 @@ def question_options(parser: argparse.ArgumentParser) -> None:
 
 def question_of(studio: Studio, args: argparse.Namespace) -> Question:
     """The question that the options ask. Raises Unclear for a word that fits several entries or none."""
-    from kb.desk.resolve import question
+    from kb.desk.materials.resolve import question
 
     return question(
         studio,

@@ -10,7 +10,7 @@ from kb.cli.main import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, warn, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.backup import BackedUp
+    from kb.desk.backup.backup import BackedUp
 
 VERBS = ("check", "restore")
 ABOUT = """\
@@ -52,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
         return _check(folders[0], as_json=args.json)
     if verb == "restore":
         return _restore(folders[0], args.into, as_json=args.json)
-    from kb.desk.backup import back_up
+    from kb.desk.backup.backup import back_up
 
     done = back_up(studio_of(args).root, *folders, keep=args.keep, progress=_progress)
     if args.json:
@@ -81,7 +81,7 @@ def _tell(done: BackedUp) -> None:
 
 
 def _check(folder: Path, *, as_json: bool) -> int:
-    from kb.desk.backup_check import check_backup
+    from kb.desk.backup.check import check_backup
 
     found = check_backup(folder)
     if as_json:
@@ -95,7 +95,7 @@ def _check(folder: Path, *, as_json: bool) -> int:
 
 
 def _restore(folder: Path, into: Path, *, as_json: bool) -> int:
-    from kb.desk.backup_check import restore
+    from kb.desk.backup.check import restore
 
     done = restore(folder, into, _progress)
     if as_json:

@@ -11,7 +11,7 @@ from kb.cli.main import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.batches import BatchView
+    from kb.desk.making.batches import BatchView
     from kb.desk.studio import Studio
     from kb.model.record import Batch, Portion
 
@@ -79,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.batches import record, show
+    from kb.desk.making.batches import record, show
 
     written = record(studio, _batch(studio, args), date.today())
     if args.json:
@@ -92,8 +92,8 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _batch(studio: Studio, args: argparse.Namespace) -> Batch:
-    from kb.desk.batch_typed import amount, weights
-    from kb.desk.recipe import recipe_id
+    from kb.desk.making.batch_typed import amount, weights
+    from kb.desk.making.recipe import recipe_id
     from kb.model.record import Batch
 
     meant = recipe_id(studio, args.recipe) if args.recipe.strip() else ""
@@ -111,8 +111,8 @@ def _batch(studio: Studio, args: argparse.Namespace) -> Batch:
 
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.batches import all_batches
-    from kb.desk.recipe import recipe_id
+    from kb.desk.making.batches import all_batches
+    from kb.desk.making.recipe import recipe_id
 
     meant = recipe_id(studio, args.recipe) if args.recipe.strip() else ""
     found = all_batches(studio, finished=args.all, recipe_id=meant)
@@ -133,7 +133,7 @@ def _line(one: BatchView) -> str:
 
 
 def _show(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.batches import batch_id, show
+    from kb.desk.making.batches import batch_id, show
 
     one = show(studio, batch_id(studio, args.batch))
     if args.json:
@@ -168,8 +168,8 @@ def _portion(part: Portion) -> str:
 
 
 def _label(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.batch_label import label, save_svg
-    from kb.desk.batches import batch_id
+    from kb.desk.making.batch_label import label, save_svg
+    from kb.desk.making.batches import batch_id
 
     made = label(studio, batch_id(studio, args.batch))
     if args.svg is not None:
@@ -185,7 +185,7 @@ def _label(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _due(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.batches import NOTICE_DAYS, expiring
+    from kb.desk.making.batches import NOTICE_DAYS, expiring
 
     found = expiring(studio, date.today(), NOTICE_DAYS if args.within is None else args.within)
     if args.json:
@@ -199,13 +199,13 @@ def _due(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _trace(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.batches import batch_id, trace
+    from kb.desk.making.batches import batch_id, trace
 
     found = trace(studio, batch_id(studio, args.batch))
     if args.json:
         say_json(found)
         return FOUND if found.batch.bad else OK
-    from kb.desk.record_line import KIND_WORDS
+    from kb.desk.records.record_line import KIND_WORDS
 
     say(_line(found.batch))
     for one in found.made_into:
@@ -219,8 +219,8 @@ def _trace(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _change(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.batch_typed import changes
-    from kb.desk.batches import amend_batch, batch_id, finish, mark_bad, withdraw_batch
+    from kb.desk.making.batch_typed import changes
+    from kb.desk.making.batches import amend_batch, batch_id, finish, mark_bad, withdraw_batch
 
     meant = batch_id(studio, args.batch)
     if args.verb == "bad":

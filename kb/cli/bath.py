@@ -11,7 +11,7 @@ from kb.cli.out import FAILED, OK, say, say_json, warn, wrap
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from kb.desk.bath_view import BathAnswer, Precipitate, ReserveView
+    from kb.desk.water.bath_view import BathAnswer, Precipitate, ReserveView
 
 
 AIR = {"open": "open to the air, as it ends", "closed": "under a lid, as it is made"}
@@ -38,10 +38,10 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute it, or say why there is no such bath and what can be had."""
-    from kb.desk.bath import Sheet, bath
-    from kb.desk.bath_view import BathRefused
-    from kb.desk.resolve import optional
-    from kb.desk.typed_amounts import celsius, grams, litres, millimetres, strength_mol_l
+    from kb.desk.materials.resolve import optional
+    from kb.desk.records.typed_amounts import celsius, grams, litres, millimetres, strength_mol_l
+    from kb.desk.water.bath import Sheet, bath
+    from kb.desk.water.bath_view import BathRefused
 
     studio = studio_of(args)
     sheet = Sheet(

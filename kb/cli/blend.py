@@ -10,7 +10,7 @@ from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.blends import BlendFound, Blends
+    from kb.desk.liquids.blends import BlendFound, Blends
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -33,9 +33,9 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the blends."""
-    from kb.desk.air_inputs import temperature_of
-    from kb.desk.blends import find_blends
-    from kb.desk.resolve import resolve
+    from kb.desk.air.inputs import temperature_of
+    from kb.desk.liquids.blends import find_blends
+    from kb.desk.materials.resolve import resolve
 
     studio = studio_of(args)
     found = find_blends(

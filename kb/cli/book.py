@@ -9,8 +9,8 @@ from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.book_list import RecordDetail
-    from kb.desk.record import Step
+    from kb.desk.records.book_list import RecordDetail
+    from kb.desk.records.record import Step
     from kb.desk.studio import Studio
 
 
@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.book_list import list_records
+    from kb.desk.records.book_list import list_records
 
     found = list_records(
         studio, kinds=tuple(args.kind), sheet=args.sheet, who=args.who, limit=args.limit, before=args.before
@@ -67,10 +67,10 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _show(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.book_list import record_id, show_record
+    from kb.desk.records.book_list import record_id, show_record
 
     if args.text:
-        from kb.report.record_text import record_text
+        from kb.desk.records.record_text import record_text
 
         text = record_text(studio, record_id(studio, args.id))
         if args.json:
@@ -88,7 +88,7 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _tell(found: RecordDetail) -> None:
-    from kb.desk.record_line import KIND_WORDS
+    from kb.desk.records.record_line import KIND_WORDS
 
     state = f"  [{found.state}]" if found.state else ""
     word = KIND_WORDS.get(found.kind, f"record of the kind {found.kind}")
@@ -117,7 +117,7 @@ def step_line(step: Step) -> str:
 
 
 def _change(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk import book_list
+    from kb.desk.records import book_list
 
     if args.verb == "amend":
         kind = book_list.kind_of(studio, args.id)

@@ -10,7 +10,7 @@ from kb.cli.main import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.package_in import Brought
+    from kb.desk.package.bring_in import Brought
 
 WHOSE = ("ours", "theirs")
 _MOST = 12
@@ -36,7 +36,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Check, show, bring in. Exit 1 if something differs and was not brought in."""
-    from kb.desk.package_in import bring_in
+    from kb.desk.package.bring_in import bring_in
 
     brought = bring_in(
         studio_of(args),

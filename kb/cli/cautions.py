@@ -22,8 +22,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List the rules, the most severe first."""
-    from kb.desk.cautions import cautions
-    from kb.desk.resolve import carrier, optional
+    from kb.desk.choose.cautions import cautions
+    from kb.desk.materials.resolve import carrier, optional
 
     studio = studio_of(args)
     ids = {name: optional(studio, name, getattr(args, name)) for name in FEATURES if name != "carrier"}

@@ -39,8 +39,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Answer the question."""
-    from kb.desk.choose import choose
-    from kb.desk.dials import dials_of
+    from kb.desk.choose.choose import choose
+    from kb.desk.choose.dials import dials_of
     from kb.desk.studio import with_book
 
     studio = studio_of(args)
@@ -50,8 +50,8 @@ def run(args: argparse.Namespace) -> int:
     if args.sign and not asked.adhesive:
         import msgspec
 
-        from kb.desk.identify import signs
-        from kb.desk.may_be import possible_from
+        from kb.desk.choose.may_be import possible_from
+        from kb.desk.identify.identify import signs
 
         asked = msgspec.structs.replace(asked, may_be=tuple(possible_from(studio, signs(studio, args.sign))))
     dials = dials_of(

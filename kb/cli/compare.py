@@ -10,7 +10,7 @@ from kb.cli.main import studio_of
 from kb.cli.out import OK, clean, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.compare import Cell
+    from kb.desk.materials.compare import Cell
 
 LABEL, WIDTH = 20, 100
 
@@ -27,8 +27,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the table; a ~ stands behind what no source that was read bears out."""
-    from kb.desk.compare import compare
-    from kb.desk.lookup import resolve_entry
+    from kb.desk.materials.compare import compare
+    from kb.desk.materials.lookup import resolve_entry
 
     studio = studio_of(args)
     table = compare(studio, args.kind, [resolve_entry(studio, args.kind, text) for text in args.text])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from kb.cli.out import OK, UNCLEAR, say, say_json, warn, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.dilute import Dilution, Reckoned
+    from kb.desk.making.dilute import Dilution, Reckoned
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -48,7 +48,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Do the sum; no studio is needed."""
-    from kb.desk import dilute
+    from kb.desk.making import dilute
 
     found: Dilution | Reckoned
     if args.verb == "stock":

@@ -10,7 +10,7 @@ from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.drying import Drying
+    from kb.desk.liquids.drying import Drying
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -24,10 +24,10 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the path."""
-    from kb.desk.air_inputs import temperature_of
-    from kb.desk.drying import drying_path
-    from kb.desk.resolve import parts
-    from kb.desk.spheres import adhesive_spheres, spheres_in_reach
+    from kb.desk.air.inputs import temperature_of
+    from kb.desk.liquids.drying import drying_path
+    from kb.desk.liquids.spheres import adhesive_spheres, spheres_in_reach
+    from kb.desk.materials.resolve import parts
 
     studio = studio_of(args)
     asked = question_of(studio, args)

@@ -10,8 +10,8 @@ from kb.cli.main import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, wrap
 
 if TYPE_CHECKING:
+    from kb.desk.package.write import Exported
     from kb.desk.studio import Studio
-    from kb.report.package import Exported
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -43,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
         return _record(studio, args)
     if args.target is None:
         raise DeskError("Name a new folder for the package, for instance: benchleaf export bench-book-2026")
-    from kb.report.package import export
+    from kb.desk.package.write import export
 
     made = export(
         studio, args.target, zipped=args.zip, raw=args.raw, photographs=not args.without_photographs
@@ -82,7 +82,7 @@ def _tell(made: Exported) -> None:
 def _record(studio: Studio, args: argparse.Namespace) -> int:
     """Print one record, or write it to a new file."""
     from kb.desk.errors import DeskError
-    from kb.report.record_text import record_text
+    from kb.desk.records.record_text import record_text
 
     text = record_text(studio, args.record)
     if args.target is not None:

@@ -20,7 +20,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the best matches."""
-    from kb.desk.lookup import find
+    from kb.desk.materials.lookup import find
 
     hits = find(studio_of(args), " ".join(args.text), tuple(args.kind), max(1, args.limit))
     if args.json:

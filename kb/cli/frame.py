@@ -40,7 +40,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _add(args: argparse.Namespace) -> int:
-    from kb.desk.housed import add_housing, gap_check, housing_from_words, warnings
+    from kb.desk.sheet.housed import add_housing, gap_check, housing_from_words, warnings
 
     studio = studio_of(args)
     housing = housing_from_words(studio, vars(args))
@@ -53,7 +53,7 @@ def _add(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace) -> int:
-    from kb.desk.housed import housings
+    from kb.desk.sheet.housed import housings
 
     return tell_list(
         housings(studio_of(args), args.sheet),

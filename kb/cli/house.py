@@ -9,7 +9,7 @@ from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.housing import HousingAnswer
+    from kb.desk.sheet.housing import HousingAnswer
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -35,8 +35,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Work it out."""
-    from kb.desk.housing import Framed, house
-    from kb.desk.typed_amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
+    from kb.desk.records.typed_amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
+    from kb.desk.sheet.housing import Framed, house
 
     width, height = size_mm(args.size)
     low, high = humidity(args.humidity) if args.humidity else (0.0, 0.0)

@@ -34,7 +34,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Rank the tapes by the signs; without a sign list what can be looked at."""
-    from kb.desk.identify import identify, looks, signs
+    from kb.desk.identify.identify import identify, looks, signs
 
     studio = studio_of(args)
     if args.looks or not args.sign:

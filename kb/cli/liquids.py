@@ -22,7 +22,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List them by name; exit 1 if none is left."""
-    from kb.desk.filter import liquids
+    from kb.desk.materials.filter import liquids
 
     found = liquids(
         studio_of(args),

@@ -27,8 +27,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Draw the map."""
     from kb.desk.errors import DeskError
-    from kb.desk.resolve import parts
-    from kb.desk.solubility_map import solubility_map, zoom_of
+    from kb.desk.liquids.solubility_map import solubility_map, zoom_of
+    from kb.desk.materials.resolve import parts
 
     studio = studio_of(args)
     drawn = solubility_map(
@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
         held_only=args.held,
     )
     if args.svg is not None:
-        from kb.report.map_svg import map_svg
+        from kb.desk.liquids.map_svg import map_svg
 
         try:
             args.svg.write_text(map_svg(drawn), encoding="utf-8")
@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     if args.svg is not None:
         say(f"Map written: {args.svg}")
     else:
-        from kb.report.map_text import render_text
+        from kb.desk.liquids.map_text import render_text
 
         width = min(max(args.width or min(columns(96), 120), 40), WIDEST)
         picture, _, key = render_text(drawn, width, max(width * 2 // 5, 16)).partition("Corners:")

@@ -40,7 +40,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _add(args: argparse.Namespace) -> int:
-    from kb.desk.mends import add_mend, mend_from_words, warnings
+    from kb.desk.sheet.mends import add_mend, mend_from_words, warnings
 
     studio = studio_of(args)
     mend = mend_from_words(studio, vars(args))
@@ -53,7 +53,7 @@ def _add(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace) -> int:
-    from kb.desk.mends import mends
+    from kb.desk.sheet.mends import mends
 
     return tell_list(
         mends(studio_of(args), args.sheet),

@@ -11,7 +11,7 @@ from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json
 
 if TYPE_CHECKING:
-    from kb.desk.sheet_plan import SheetFacts
+    from kb.desk.sheet.plan import SheetFacts
     from kb.desk.studio import Studio
 
 FIGURES = (
@@ -43,8 +43,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Gather, and name what is missing."""
-    from kb.desk.sheet_plan import keep_facts, sheet_plan
-    from kb.desk.sheet_text import as_text, sections, write_text
+    from kb.desk.sheet.plan import keep_facts, sheet_plan
+    from kb.desk.sheet.text import as_text, sections, write_text
 
     studio = studio_of(args)
     facts = _facts(studio, args)
@@ -68,8 +68,8 @@ def _facts(studio: Studio, args: argparse.Namespace) -> SheetFacts:
     """What was noted before, each figure replaced by what is given now."""
     import msgspec
 
-    from kb.desk.resolve import optional
-    from kb.desk.sheet_plan import sheet_facts
+    from kb.desk.materials.resolve import optional
+    from kb.desk.sheet.plan import sheet_facts
 
     names = (*(name for name, _ in FIGURES), "grain", "tear", "tear_length")
     given = {name: getattr(args, name) for name in names if getattr(args, name) is not None}

@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _export(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.pool_export import export
+    from kb.desk.pool.export import export
 
     done = export(studio, args.file, label=args.label, at_least=args.at_least)
     if args.json:
@@ -55,7 +55,7 @@ def _export(studio: Studio, args: argparse.Namespace) -> int:
 def _add(studio: Studio, args: argparse.Namespace) -> int:
     from datetime import date
 
-    from kb.desk.pool import add
+    from kb.desk.pool.pool import add
 
     done = add(studio, args.file, date.today())
     if args.json:
@@ -69,7 +69,7 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _change(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.pool import drop, weigh
+    from kb.desk.pool.pool import drop, weigh
 
     done = weigh(studio, args.which, args.weight) if args.verb == "weigh" else drop(studio, args.which)
     if args.json:
@@ -80,8 +80,8 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.pool import held_words, unknown_words, view
-    from kb.desk.pool_words import grouped
+    from kb.desk.pool.pool import held_words, unknown_words, view
+    from kb.desk.pool.words import grouped
 
     pool = view(studio)
     if args.json:

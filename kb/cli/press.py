@@ -16,7 +16,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the plan."""
-    from kb.desk.press import plan
+    from kb.desk.sheet.press import plan
 
     found = plan(studio_of(args), args.after)
     if args.json:

@@ -9,8 +9,8 @@ from kb.cli.main import studio_of
 from kb.cli.out import OK, UNCLEAR, say, say_json, warn, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.recipe import Made
-    from kb.desk.recipe_steps import StepsState
+    from kb.desk.making.recipe import Made
+    from kb.desk.making.recipe_steps import StepsState
     from kb.desk.studio import Studio
     from kb.model.recipe import Recipe, RecipeStep
 
@@ -45,7 +45,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List, lay out, or make."""
-    from kb.desk.recipe import make, recipe, recipe_id
+    from kb.desk.making.recipe import make, recipe, recipe_id
 
     if args.listing or not args.name:
         return _list(args)
@@ -76,7 +76,7 @@ def _mends(text: str) -> str:
 
 
 def _list(args: argparse.Namespace) -> int:
-    from kb.desk.recipe import recipes
+    from kb.desk.making.recipe import recipes
 
     if args.name:
         warn("Either --list or the name of a recipe. See: benchleaf recipe --help")
@@ -151,7 +151,7 @@ def _span(low: float | None, high: float | None, unit: str) -> str:
 
 
 def _steps(studio: Studio, meant: str, args: argparse.Namespace) -> int:
-    from kb.desk.recipe import start_over, steps_state, tick, untick
+    from kb.desk.making.recipe import start_over, steps_state, tick, untick
 
     by = args.make or args.have or args.area or _mends(args.mends)
     if args.tick is not None:

@@ -10,7 +10,7 @@ from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.safety import SafetyNote
+    from kb.desk.materials.safety import SafetyNote
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -23,8 +23,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the note."""
-    from kb.desk.resolve import parts
-    from kb.desk.safety import safety_note
+    from kb.desk.materials.resolve import parts
+    from kb.desk.materials.safety import safety_note
 
     studio = studio_of(args)
     note = safety_note(studio, parts(studio, " ".join(args.liquid), args.blend))
@@ -63,7 +63,7 @@ def _write_card(note: SafetyNote, file: Path) -> None:
     from datetime import date
 
     from kb.desk.errors import DeskError
-    from kb.report.safety_card import card_html, card_text
+    from kb.desk.materials.safety_card import card_html, card_text
 
     make = card_html if file.suffix.lower() in (".html", ".htm") else card_text
     try:

@@ -9,9 +9,9 @@ from kb.cli.main import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.share import Shared
-    from kb.desk.share_state import SharingState
-    from kb.desk.share_text import Difference
+    from kb.desk.sharing.share import Shared
+    from kb.desk.sharing.state import SharingState
+    from kb.desk.sharing.text import Difference
     from kb.desk.studio import Studio
 
 ABOUT = """\
@@ -57,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
         return _state(studio, args)
     if args.verb == "settle":
         return _settle(studio, args)
-    from kb.desk.share import join, share
+    from kb.desk.sharing.share import join, share
 
     if args.verb == "join":
         done = join(studio, args.remote, same_bench=args.same_bench, wait_s=args.wait)
@@ -93,7 +93,7 @@ def _tell_disputes(paths: tuple[str, ...], differences: tuple[Difference, ...]) 
 
 
 def _state(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.share_state import state
+    from kb.desk.sharing.state import state
 
     found = state(studio)
     if args.json:
@@ -117,7 +117,7 @@ def _tell_state(found: SharingState) -> None:
 
 
 def _settle(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.share import settle
+    from kb.desk.sharing.share import settle
 
     settle(studio, args.file, keep_theirs=args.theirs)
     if args.json:

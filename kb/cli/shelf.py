@@ -10,7 +10,7 @@ from kb.cli.out import FOUND, OK, say, say_json, wrap
 from kb.model.shelf import RULE_WORDS
 
 if TYPE_CHECKING:
-    from kb.desk.bottles import BottleView, Due
+    from kb.desk.shelf.bottles import BottleView, Due
     from kb.desk.studio import Studio
 
 TEXTS = ("label", "lot", "grade", "remarks")
@@ -78,8 +78,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.bottles import all_bottles, due
-    from kb.desk.shelf import shelf
+    from kb.desk.shelf.bottles import all_bottles, due
+    from kb.desk.shelf.shelf import shelf
 
     view, bottles, late = shelf(studio), all_bottles(studio, finished=args.all), due(studio, _today())
     if args.json:
@@ -123,7 +123,7 @@ def _due_line(one: Due) -> str:
 
 
 def _due(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.bottles import due
+    from kb.desk.shelf.bottles import due
 
     found = due(studio, _today())
     if args.json:
@@ -136,15 +136,15 @@ def _due(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _hold(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.resolve import resolve
-    from kb.desk.shelf import hold, unhold
+    from kb.desk.materials.resolve import resolve
+    from kb.desk.shelf.shelf import hold, unhold
 
     liquids = [resolve(studio, "liquid", text) for text in args.liquid]
     return _told((hold if args.verb == "hold" else unhold)(studio, liquids), args.json)
 
 
 def _named(studio: Studio, args: argparse.Namespace) -> dict[str, list[str]]:
-    from kb.desk.lookup import resolve_entry
+    from kb.desk.materials.lookup import resolve_entry
 
     return {
         "liquids": [resolve_entry(studio, "liquid", text) for text in args.liquid],
@@ -154,13 +154,13 @@ def _named(studio: Studio, args: argparse.Namespace) -> dict[str, list[str]]:
 
 
 def _forbid(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.shelf import forbid
+    from kb.desk.shelf.shelf import forbid
 
     return _told(forbid(studio, **_named(studio, args), why=args.why, rule=args.rule), args.json)
 
 
 def _allow(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.shelf import allow
+    from kb.desk.shelf.shelf import allow
 
     return _told(allow(studio, **_named(studio, args)), args.json)
 
@@ -174,9 +174,9 @@ def _told(done: Any, as_json: bool) -> int:
 
 
 def _open(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.bottles import open_bottle
-    from kb.desk.resolve import resolve
-    from kb.desk.shelf import allowed
+    from kb.desk.materials.resolve import resolve
+    from kb.desk.shelf.bottles import open_bottle
+    from kb.desk.shelf.shelf import allowed
     from kb.model.record import Bottle
 
     liquid = resolve(studio, "liquid", " ".join(args.liquid))
@@ -195,7 +195,7 @@ def _open(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _bottle(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.bottles import amend_bottle, bottle_id, finish, peroxide_tested, withdraw_bottle
+    from kb.desk.shelf.bottles import amend_bottle, bottle_id, finish, peroxide_tested, withdraw_bottle
 
     meant = bottle_id(studio, args.bottle)
     if args.verb == "tested":
@@ -215,7 +215,7 @@ def _bottle(studio: Studio, args: argparse.Namespace) -> int:
 
 def _changes(studio: Studio, texts: list[str]) -> dict[str, Any]:
     from kb.desk.errors import DeskError
-    from kb.desk.resolve import resolve
+    from kb.desk.materials.resolve import resolve
 
     changes: dict[str, Any] = {}
     for text in texts:

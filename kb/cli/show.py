@@ -24,7 +24,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print its figures, each with its source and how far that goes."""
-    from kb.desk.lookup import read, resolve_entry
+    from kb.desk.materials.lookup import read, resolve_entry
 
     studio = studio_of(args)
     entry_id = resolve_entry(studio, args.kind, " ".join(args.text))
@@ -50,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _links(studio: Studio, args: argparse.Namespace, entry_id: str) -> int:
     """Print the links under what they are to the entry."""
-    from kb.desk.links import links
+    from kb.desk.materials.links import links
 
     found = links(studio, args.kind, entry_id)
     if args.json:

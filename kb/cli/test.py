@@ -76,8 +76,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _add(args: argparse.Namespace) -> int:
-    from kb.desk.record import add_test
-    from kb.desk.typed import test_from_words
+    from kb.desk.records.record import add_test
+    from kb.desk.records.typed import test_from_words
 
     studio = studio_of(args)
     written = add_test(studio, test_from_words(studio, vars(args)))
@@ -89,8 +89,8 @@ def _add(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace) -> int:
-    from kb.desk.record import list_tests
-    from kb.desk.typed import filters_from_words
+    from kb.desk.records.record import list_tests
+    from kb.desk.records.typed import filters_from_words
 
     studio = studio_of(args)
     filters = filters_from_words(
@@ -115,7 +115,7 @@ def _list(args: argparse.Namespace) -> int:
 def _show(args: argparse.Namespace) -> int:
     import msgspec
 
-    from kb.desk.record import show_test
+    from kb.desk.records.record import show_test
     from kb.model.record import HARM_WORDS, RELEASE_WORDS
 
     found = show_test(studio_of(args), args.id)
@@ -145,8 +145,8 @@ def _show(args: argparse.Namespace) -> int:
 
 
 def _amend(args: argparse.Namespace) -> int:
-    from kb.desk.record import amend
-    from kb.desk.typed import changes_from_words
+    from kb.desk.records.record import amend
+    from kb.desk.records.typed import changes_from_words
 
     studio = studio_of(args)
     written = amend(studio, args.id, changes_from_words(studio, args.set), args.why)
@@ -154,7 +154,7 @@ def _amend(args: argparse.Namespace) -> int:
 
 
 def _withdraw(args: argparse.Namespace) -> int:
-    from kb.desk.record import withdraw
+    from kb.desk.records.record import withdraw
 
     return _told(withdraw(studio_of(args), args.id, args.why), args.json, "Withdrawn")
 

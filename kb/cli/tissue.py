@@ -9,7 +9,7 @@ from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.tissue import TissueAnswer
+    from kb.desk.sheet.tissue import TissueAnswer
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -29,9 +29,9 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Propose."""
-    from kb.desk.lookup import resolve_entry
-    from kb.desk.tissue import Wanted, propose
-    from kb.desk.typed_amounts import millimetres, per_area_g_m2, square_millimetres
+    from kb.desk.materials.lookup import resolve_entry
+    from kb.desk.records.typed_amounts import millimetres, per_area_g_m2, square_millimetres
+    from kb.desk.sheet.tissue import Wanted, propose
 
     studio = studio_of(args)
     wanted = Wanted(

@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _add(args: argparse.Namespace) -> int:
-    from kb.desk.toning import add_toning, toning_from_words, tonings, warnings
+    from kb.desk.sheet.toning import add_toning, toning_from_words, tonings, warnings
 
     studio = studio_of(args)
     toning = toning_from_words(studio, vars(args))
@@ -61,7 +61,7 @@ def _add(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace) -> int:
-    from kb.desk.toning import tonings
+    from kb.desk.sheet.toning import tonings
 
     return tell_list(
         tonings(studio_of(args), args.sheet),

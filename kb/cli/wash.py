@@ -9,9 +9,9 @@ from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.readings import ReadingView, StopRule
     from kb.desk.studio import Studio
-    from kb.desk.wash_view import WashPlan
+    from kb.desk.water.readings import ReadingView, StopRule
+    from kb.desk.water.wash_view import WashPlan
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -60,9 +60,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _plan(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.resolve import optional
-    from kb.desk.typed_amounts import grams, per_area_g_m2, size_mm
-    from kb.desk.wash import Size, plan
+    from kb.desk.materials.resolve import optional
+    from kb.desk.records.typed_amounts import grams, per_area_g_m2, size_mm
+    from kb.desk.water.wash import Size, plan
 
     width, height = size_mm(args.size) if args.size else (0.0, 0.0)
     tray = size_mm(args.tray) if args.tray else (0.0, 0.0)
@@ -106,8 +106,8 @@ def _tell_plan(found: WashPlan) -> None:
 
 
 def _read(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.readings import add_reading, stop_rule
-    from kb.desk.typed_amounts import celsius, minutes
+    from kb.desk.records.typed_amounts import celsius, minutes
+    from kb.desk.water.readings import add_reading, stop_rule
     from kb.model.record import BathReading
 
     reading = BathReading(
@@ -135,7 +135,7 @@ def _read(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.readings import all_readings, stop_rule
+    from kb.desk.water.readings import all_readings, stop_rule
 
     found = all_readings(studio, args.sheet)
     rule = stop_rule(studio, args.sheet)
@@ -172,7 +172,7 @@ def _tell_rule(rule: StopRule) -> None:
 
 
 def _change(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.readings import amend_reading, changes_from_words, reading_id, withdraw_reading
+    from kb.desk.water.readings import amend_reading, changes_from_words, reading_id, withdraw_reading
 
     meant = reading_id(studio, args.reading)
     if args.verb == "amend":

@@ -32,7 +32,7 @@ from kb.index.rows import AMENDED, CURRENT, NO_CARRIER, TEST_COLUMNS, WITHDRAWN,
 from kb.index.tally import HARM, RELEASE, Tally
 from kb.model.kinds import plain_id
 from kb.model.record import Line, SpotTest
-from kb.science.blends import blend_id, normalise
+from kb.science.liquids.blends import blend_id, normalise
 
 BATCH = 5_000
 PASSED_OVER = "another record has this id; the one written first counts"

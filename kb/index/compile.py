@@ -21,7 +21,7 @@ from kb.model.liquid import Family, Liquid
 from kb.model.material import Adhesive, AgentSensitivity, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
 from kb.model.settings import Settings
 from kb.model.shelf import Shelf
-from kb.science.blends import blend_id, normalise
+from kb.science.liquids.blends import blend_id, normalise
 
 if TYPE_CHECKING:
     from kb.catalogue.load import Catalogue

@@ -14,9 +14,9 @@ import msgspec
 from kb.model.guidance import Caution
 from kb.model.settings import Settings
 from kb.model.shelf import Shelf
-from kb.science.blends import mix_hansen
-from kb.science.evidence import harm_prior, release_prior
-from kb.science.solubility import Hsp, red
+from kb.science.choose.evidence import harm_prior, release_prior
+from kb.science.liquids.blends import mix_hansen
+from kb.science.liquids.solubility import Hsp, red
 
 T = TypeVar("T")
 SPHERE = tuple[float, float, float, float]

@@ -23,7 +23,7 @@ from kb.model.pool import (
     HarmCount,
     ReleaseCount,
 )
-from kb.science.blends import blend_id, normalise
+from kb.science.liquids.blends import blend_id, normalise
 
 STUDIO_ID = re.compile(r"[0-9a-f]{32}")
 MOST_PARTS = 8

@@ -24,7 +24,7 @@ from kb.index.tally import (
 )
 from kb.index.vectors import BYTES, pack, unpack
 from kb.model.pool import HarmCount, ReleaseCount
-from kb.science.pooling import FIELDS
+from kb.science.choose.pooling import FIELDS
 
 POOL_RELEASE = RELEASE._replace(cells="", sums="pool_release_sum")
 POOL_HARM = HARM._replace(cells="", sums="pool_harm_sum")

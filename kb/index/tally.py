@@ -17,8 +17,8 @@ from typing import Any, NamedTuple
 from kb.index.compiled import Compiled, Named
 from kb.index.schema import SCALE
 from kb.index.vectors import Change, pack, packed, unpack
-from kb.science.evidence import discount
-from kb.science.pooling import FIELDS
+from kb.science.choose.evidence import discount
+from kb.science.choose.pooling import FIELDS
 
 ANY = "*"
 RELEASE_FROM = 3

@@ -11,7 +11,7 @@ import sys
 import zlib
 from array import array
 
-from kb.science.pooling import FIELDS
+from kb.science.choose.pooling import FIELDS
 
 BITS = 64
 BYTES = BITS // 8

@@ -59,7 +59,7 @@ class Liquid(Record, frozen=True, kw_only=True):
     name: str
     also: tuple[str, ...] = ()
     family: str
-    """Id in data/families.yaml."""
+    """Id in data/materials/families.yaml."""
     cas: str = ""
     cas_sources: Sources = ()
     molar_mass_g_mol: Figure | None = None

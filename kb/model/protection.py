@@ -19,7 +19,7 @@ class Glove(Record, frozen=True, kw_only=True):
     name: str
     also: tuple[str, ...] = ()
     serves: tuple[str, ...] = ()
-    """Families (ids in data/families.yaml) for which class lists name it."""
+    """Families (ids in data/materials/families.yaml) for which class lists name it."""
     fails: tuple[str, ...] = ()
     """Families for which class lists warn against it."""
     note: str = ""

@@ -25,7 +25,7 @@ class Forbidden(Record, frozen=True, kw_only=True):
 
     liquids: tuple[str, ...] = ()
     families: tuple[str, ...] = ()
-    """Ids in data/families.yaml."""
+    """Ids in data/materials/families.yaml."""
     hazards: tuple[str, ...] = ()
     """Statement codes; ``H360`` stands for ``H360D`` too."""
     why: str

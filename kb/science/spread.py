@@ -31,7 +31,7 @@ def spread_over(evaluate: Callable[..., float], *inputs: Spread) -> Spread:
     """What a model gives over all combinations of the lowest and highest inputs.
 
     This bounds the answer if the model rises or falls all the way in each input, as the models of
-    kb.science.room_air do for the near field and the well-mixed room. Raises ValueError for a range that
+    kb.science.air.room do for the near field and the well-mixed room. Raises ValueError for a range that
     runs backwards.
     """
     for one in inputs:

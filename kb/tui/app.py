@@ -29,12 +29,12 @@ from kb.tui.themes import DEFAULT, THEMES
 from kb.tui.timers import Timers
 
 if TYPE_CHECKING:
-    from kb.desk.steps import KeptTimer
+    from kb.desk.making.steps import KeptTimer
     from kb.desk.studio import Studio
     from kb.model.question import Dials
-    from kb.tui.asked import Asked
-    from kb.tui.draft import Draft
-    from kb.tui.looking import Looked
+    from kb.tui.screens.choose.asked import Asked
+    from kb.tui.screens.identify.looking import Looked
+    from kb.tui.screens.records.draft import Draft
 
 T = TypeVar("T")
 TICK_S = 0.25
@@ -46,43 +46,43 @@ HEIGHTS = [(0, "-low"), (32, "-high")]
 
 
 def _home() -> Screen[Any]:
-    from kb.tui.screens.home import HomeScreen
+    from kb.tui.screens.choose.home import HomeScreen
 
     return HomeScreen()
 
 
 def _book() -> Screen[Any]:
-    from kb.tui.screens.book import BookScreen
+    from kb.tui.screens.records.book import BookScreen
 
     return BookScreen()
 
 
 def _materials() -> Screen[Any]:
-    from kb.tui.screens.materials import MaterialsScreen
+    from kb.tui.screens.materials.materials import MaterialsScreen
 
     return MaterialsScreen()
 
 
 def _identify() -> Screen[Any]:
-    from kb.tui.screens.identify import IdentifyScreen
+    from kb.tui.screens.identify.screen import IdentifyScreen
 
     return IdentifyScreen()
 
 
 def _recipes() -> Screen[Any]:
-    from kb.tui.screens.recipes import RecipesScreen
+    from kb.tui.screens.making.recipes import RecipesScreen
 
     return RecipesScreen()
 
 
 def _baths() -> Screen[Any]:
-    from kb.tui.screens.baths import BathsScreen
+    from kb.tui.screens.water.baths import BathsScreen
 
     return BathsScreen()
 
 
 def _air() -> Screen[Any]:
-    from kb.tui.screens.air import AirScreen
+    from kb.tui.screens.air.screen import AirScreen
 
     return AirScreen()
 
@@ -272,7 +272,7 @@ class BenchleafApp(App[None]):
 
     async def action_show_shelf(self) -> None:
         """What this studio holds and forbids, over the materials."""
-        from kb.tui.screens.shelf import ShelfScreen
+        from kb.tui.screens.shelf.shelf import ShelfScreen
 
         await self.switch_mode("materials")
         if not isinstance(self.screen, ShelfScreen):
@@ -292,7 +292,7 @@ class BenchleafApp(App[None]):
 
     def action_show_sheet(self) -> None:
         """All there is to know and to plan of one sheet."""
-        from kb.tui.screens.sheet_choice import show_sheet
+        from kb.tui.screens.sheet.sheet_choice import show_sheet
 
         show_sheet(self)
 
@@ -306,7 +306,7 @@ class BenchleafApp(App[None]):
 
     def put_into_question(self, put: Callable[[Asked], None]) -> None:
         """Fill blanks of the question with what was found, and show it."""
-        from kb.tui.screens.home import HomeScreen
+        from kb.tui.screens.choose.home import HomeScreen
 
         for screen in self._screen_stacks["home"]:
             if isinstance(screen, HomeScreen):
@@ -353,13 +353,13 @@ class BenchleafApp(App[None]):
         if not hasattr(screen, "action_shelf"):
             says = "What this studio holds and forbids, and its bottles (key: H in the materials)"
             yield SystemCommand("Shelf", says, self.action_show_shelf)
-        from kb.tui.screens.sheet_choice import work_commands
+        from kb.tui.screens.sheet.sheet_choice import work_commands
 
         yield from work_commands(self, screen)
 
 
 def _kept_timers(studio: Studio) -> dict[str, KeptTimer]:
-    from kb.desk.steps import kept_timers
+    from kb.desk.making.steps import kept_timers
 
     return kept_timers(studio)
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from kb.tui.clock import DwellClock, digits
 
 if TYPE_CHECKING:
-    from kb.desk.steps import KeptTimer
+    from kb.desk.making.steps import KeptTimer
 
 
 class Timer(NamedTuple):
@@ -56,7 +56,7 @@ class Timers:
 
     def kept(self, key: str) -> KeptTimer:
         """How a timer stands, to be written down. Raises KeyError if there is none."""
-        from kb.desk.steps import KeptTimer
+        from kb.desk.making.steps import KeptTimer
 
         clock, about = self._held[key]
         since = datetime.fromtimestamp(self._wall(), UTC).isoformat() if clock.running else ""

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import itertools
 
-from kb.science.blend_finder import Candidate, find
-from kb.science.blends import mix_hansen
-from kb.science.solubility import Sphere, red
+from kb.science.liquids.blend_finder import Candidate, find
+from kb.science.liquids.blends import mix_hansen
+from kb.science.liquids.solubility import Sphere, red
 from scripts.bench_parts.measure import Result, ratio, side_by_side, spread, timed
 from scripts.bench_parts.stage import Stage
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
-from kb.desk.choose import choose
+from kb.desk.choose.choose import choose
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.model.question import Question
@@ -25,7 +25,7 @@ OFTEN = ("choose", "find", "test list")
 MEMORY = """
 import sys
 from pathlib import Path
-from kb.desk.choose import choose
+from kb.desk.choose.choose import choose
 from kb.desk.studio import Studio
 from kb.model.question import Question
 studio = Studio(Path(sys.argv[1]))
@@ -63,7 +63,7 @@ def home_words() -> tuple[list[str], list[str]]:
 
     The first is the hint under the blanks and the end of the first line.
     """
-    from kb.tui.screens.home import HINT
+    from kb.tui.screens.choose.home import HINT
     from kb.tui.widgets.frame import INVENTED, LEAST, PLACES
 
     last = [word for _, key, word, _ in PLACES if key not in LEAST][-1]

@@ -10,10 +10,10 @@ from functools import partial
 from pathlib import Path
 
 from kb.book.append import append
-from kb.desk.choose import choose
+from kb.desk.choose.choose import choose
 from kb.desk.keep import rebuild, verify
-from kb.desk.lookup import find
-from kb.desk.record import list_tests
+from kb.desk.materials.lookup import find
+from kb.desk.records.record import list_tests
 from kb.desk.studio import Studio
 from scripts.bench_parts.books import BENCH, Writer
 from scripts.bench_parts.budgets import memory_of, questions

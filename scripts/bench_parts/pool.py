@@ -9,8 +9,8 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
-from kb.desk.choose import choose
-from kb.desk.pool import add
+from kb.desk.choose.choose import choose
+from kb.desk.pool.pool import add
 from kb.desk.studio import Studio
 from scripts.bench_parts.budgets import BARE, BARE_NAME, memory_of, questions
 from scripts.bench_parts.measure import Case, Result, Spread, ratio, side_by_side, spread, timed, warmed

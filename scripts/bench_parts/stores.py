@@ -10,7 +10,7 @@ from pathlib import Path
 
 from kb.book.append import append
 from kb.desk.keep import rebuild
-from kb.desk.lookup import find
+from kb.desk.materials.lookup import find
 from kb.desk.studio import Studio
 from scripts.bench_parts.books import BENCH, Writer
 from scripts.bench_parts.measure import Case, Result, Spread, ratio, side_by_side, spread

@@ -20,18 +20,22 @@ from kb.book.text import clean_text
 from kb.book.verify import verify
 from kb.catalogue.load import load
 from kb.catalogue.problems import UNSAFE
-from kb.desk import air_inputs, bottles, infill, lookup, record, resolve, typed, typed_amounts
-from kb.desk.batch_typed import changes, portion
+from kb.desk.air import inputs as air_inputs
 from kb.desk.errors import DeskError
-from kb.desk.identify import identify, looks, signs
-from kb.desk.recipe import make
-from kb.desk.solubility_map import zoom_of
+from kb.desk.identify.identify import identify, looks, signs
+from kb.desk.liquids.solubility_map import zoom_of
+from kb.desk.making.batch_typed import changes, portion
+from kb.desk.making.recipe import make
+from kb.desk.materials import lookup, resolve
+from kb.desk.records import record, typed, typed_amounts
+from kb.desk.sheet import infill
+from kb.desk.shelf import bottles
 from kb.index.settings_file import read_settings
 from kb.index.shelf_file import read_shelf_file
-from kb.science.blends import blend_id, parse_blend
+from kb.science.liquids.blends import blend_id, parse_blend
 from kb.science.quantities import UNITS, parse_quantity, parse_range
-from kb.tui.find import offers
-from kb.tui.screens.book_filter import Known, understand
+from kb.tui.screens.choose.find import offers
+from kb.tui.screens.records.book_filter import Known, understand
 from kb.tui.text import cut, fit, line, plain
 from scripts.fuzz_parts.inputs import PIECES, WHOLE, damaged_lines
 from scripts.fuzz_parts.inputs import typed as typing

@@ -22,7 +22,7 @@ from kb.book.fold import fold
 from kb.book.merge import all_lines
 from kb.book.read import read_file
 from kb.book.verify import Problem, tips_of, verify
-from tests.test_book_append import put, raws
+from tests.book.test_book_append import put, raws
 
 ROOT = Path(__file__).parents[2]
 WRITER = """

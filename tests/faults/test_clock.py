@@ -17,13 +17,13 @@ from kb.book.read import read_file
 from kb.book.ulid import new_ulid, ulid_time_ms
 from kb.book.verify import verify
 from kb.desk.errors import DeskError
-from kb.desk.record import add_test, amend, list_tests, show_test, withdraw
+from kb.desk.records.record import add_test, amend, list_tests, show_test, withdraw
 from kb.desk.studio import Studio
 from kb.model.record import Line
+from tests.book.test_book_append import put
 from tests.conftest import spot
 from tests.faults import figures
 from tests.faults.tools import answers, fresh_answers, listed, small
-from tests.test_book_append import put
 
 __all__ = ["small"]
 NOW = datetime(2026, 5, 31, 12, tzinfo=UTC)

@@ -13,9 +13,9 @@ import pytest
 
 from kb.book.line import hash_of
 from kb.book.read import read_file
-from kb.desk.choose import choose
+from kb.desk.choose.choose import choose
 from kb.desk.keep import rebuild, verify
-from kb.desk.record import add_test, amend, list_tests
+from kb.desk.records.record import add_test, amend, list_tests
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from tests.conftest import spot

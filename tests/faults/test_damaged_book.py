@@ -12,9 +12,9 @@ import pytest
 
 from kb.book.read import read_file
 from kb.cli.main import main
-from kb.desk.choose import choose
+from kb.desk.choose.choose import choose
 from kb.desk.keep import unread
-from kb.desk.record import add_test, amend, show_test, withdraw
+from kb.desk.records.record import add_test, amend, show_test, withdraw
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from tests.conftest import spot

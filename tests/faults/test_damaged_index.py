@@ -14,10 +14,10 @@ from pathlib import Path
 
 import pytest
 
-from kb.desk.choose import choose
+from kb.desk.choose.choose import choose
 from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
-from kb.desk.record import add_test, list_tests
+from kb.desk.records.record import add_test, list_tests
 from kb.desk.studio import Studio
 from kb.index import index_file, sealed
 from kb.index.schema import VERSION

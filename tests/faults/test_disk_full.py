@@ -13,13 +13,14 @@ import pytest
 
 from kb.book.append import BookError
 from kb.book.verify import verify
-from kb.desk.batch_label import Label, save_svg
 from kb.desk.errors import DeskError
-from kb.desk.record import add_test
-from kb.desk.sheet_text import save_text, write_text
+from kb.desk.making.batch_label import Label, save_svg
+from kb.desk.records.record import add_test
+from kb.desk.sheet.text import save_text, write_text
 from kb.desk.studio import Studio
 from kb.index import open as opening
 from kb.tui.exports import write_new
+from tests.book.test_book_append import put, raws
 from tests.conftest import spot
 from tests.faults import figures
 from tests.faults.tools import (
@@ -38,7 +39,6 @@ from tests.faults.tools import (
     ready,
     small,
 )
-from tests.test_book_append import put, raws
 from tests.test_index import fill
 
 __all__ = ["small"]

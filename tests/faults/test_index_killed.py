@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from kb.desk.choose import choose
+from kb.desk.choose.choose import choose
 from kb.desk.keep import rebuild
 from kb.desk.studio import Studio
 from kb.index import index_file

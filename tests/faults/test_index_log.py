@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from kb.desk.record import add_test
+from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.index import sealed
 from tests.conftest import spot

@@ -14,7 +14,7 @@ from kb.catalogue import paths
 from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild, verify
-from kb.desk.record import add_test, show_test
+from kb.desk.records.record import add_test, show_test
 from kb.desk.studio import Studio, cache_root, with_book
 from tests.conftest import spot
 from tests.faults import figures

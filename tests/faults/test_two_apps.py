@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from kb.book.verify import verify
-from kb.desk.record import add_test, amend, show_test
+from kb.desk.records.record import add_test, amend, show_test
 from kb.desk.studio import Studio
 from tests.conftest import spot
 from tests.faults import figures

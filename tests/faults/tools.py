@@ -19,7 +19,7 @@ import pytest
 
 from kb.book.read import read_file
 from kb.desk.keep import rebuild
-from kb.desk.record import list_tests
+from kb.desk.records.record import list_tests
 from kb.desk.studio import Studio
 from kb.index.open import Origins, open_index
 from tests.test_index import content, fill

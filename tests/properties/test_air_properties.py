@@ -9,11 +9,12 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from kb.science import exposure, room_air
-from kb.science.air_course import Course, Release
+from kb.science.air import exposure
+from kb.science.air import room as room_air
+from kb.science.air.course import Course, Release
+from kb.science.air.flammability import Filling, enclosed, enclosed_blend, max_blend_volume_ml
 from kb.science.conversions import mg_m3_to_ppm, ppm_to_mg_m3
-from kb.science.evaporation import Vapour, WetArea, rates
-from kb.science.flammability import Filling, enclosed, enclosed_blend, max_blend_volume_ml
+from kb.science.liquids.evaporation import Vapour, WetArea, rates
 from kb.science.spread import Spread, spread_over
 
 steady = settings(deadline=None)

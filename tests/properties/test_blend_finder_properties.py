@@ -8,9 +8,9 @@ import math
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.science.blend_finder import MARGIN_CAP, Candidate, Rules, Sphere, find
-from kb.science.blends import mix_hansen
-from kb.science.solubility import red
+from kb.science.liquids.blend_finder import MARGIN_CAP, Candidate, Rules, Sphere, find
+from kb.science.liquids.blends import mix_hansen
+from kb.science.liquids.solubility import red
 
 # Round figures hit edges and ties, which random floats never do.
 ROUND = st.integers(0, 60).map(lambda n: n * 0.5)

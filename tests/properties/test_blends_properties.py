@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.science.blends import blend_id, mix_hansen, normalise, parse_blend
-from kb.science.solubility import distance
+from kb.science.liquids.blends import blend_id, mix_hansen, normalise, parse_blend
+from kb.science.liquids.solubility import distance
 
 # No time limit: a busy machine is not a failure.
 steady = settings(deadline=None)

@@ -23,7 +23,7 @@ from kb.book.text import clean_text, clean_tree
 from kb.book.ulid import new_ulid, ulid_time_ms
 from kb.book.verify import verify
 from kb.model.record import HARM_KINDS, Line
-from tests.test_book_fold import amend, check, rid, withdraw
+from tests.book.test_book_fold import amend, check, rid, withdraw
 
 TEXT = st.text(max_size=60)
 WEIRD = st.text(

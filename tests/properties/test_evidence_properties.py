@@ -8,9 +8,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from kb.science import beta
-from kb.science import evidence as ev
-from kb.science.evidence import Cell, Posterior
+from kb.science.choose import beta
+from kb.science.choose import evidence as ev
+from kb.science.choose.evidence import Cell, Posterior
 
 # No time limit: a busy machine is not a failure.
 steady = settings(deadline=None)

@@ -8,11 +8,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from kb.science.alkaline_reserve import baths_for_reserve, reserve_mol_kg, reserve_percent, uptake
-from kb.science.bath_target import CannotReach, amount_for_ph
-from kb.science.baths import bath_of, capacity, diluted, mixed
-from kb.science.colour import Lab, delta_e_2000
-from kb.science.dilution import (
+from kb.science.making.dilution import (
     after_evaporation,
     amounts_to_blend,
     blended,
@@ -21,9 +17,7 @@ from kb.science.dilution import (
     stock_for,
     wet_film_for_load_um,
 )
-from kb.science.light import budget
-from kb.science.paper import expansion_mm, gap_mm
-from kb.science.recipe_scaling import (
+from kb.science.making.recipe_scaling import (
     Portion,
     factor_for_ingredient,
     factor_for_yield,
@@ -34,8 +28,14 @@ from kb.science.recipe_scaling import (
     scaled,
     total_mass_g,
 )
-from kb.science.speciation import FORMING, SOLIDS, Totals, solve
-from kb.science.tissue import strips_for
+from kb.science.sheet.colour import Lab, delta_e_2000
+from kb.science.sheet.light import budget
+from kb.science.sheet.paper import expansion_mm, gap_mm
+from kb.science.sheet.tissue import strips_for
+from kb.science.water.alkaline_reserve import baths_for_reserve, reserve_mol_kg, reserve_percent, uptake
+from kb.science.water.bath_target import CannotReach, amount_for_ph
+from kb.science.water.baths import bath_of, capacity, diluted, mixed
+from kb.science.water.speciation import FORMING, SOLIDS, Totals, solve
 
 # No time limit: a busy machine is not a failure.
 steady = settings(deadline=None)

@@ -20,11 +20,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from kb.book.line import FIRST_PREV, encode_line, hash_of
-from kb.desk.choose import choose
+from kb.desk.choose.choose import choose
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.model.record import Line
-from tests.test_book_fold import make, rid
+from tests.book.test_book_fold import make, rid
 from tests.test_index import content
 
 BENCHES = ("north", "south", "west")

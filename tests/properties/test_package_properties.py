@@ -17,11 +17,11 @@ from kb.book.line import FIRST_PREV, encode_line, hash_of
 from kb.book.merge import all_lines
 from kb.book.text import clean_text
 from kb.book.ulid import new_ulid
-from kb.desk.package_in import bring_in
+from kb.desk.package.bring_in import bring_in
+from kb.desk.package.tables import SAFE, cell_text
+from kb.desk.package.write import export
 from kb.desk.studio import Studio
 from kb.model.record import HARM_KINDS, Line
-from kb.report.package import export
-from kb.report.package_tables import SAFE, cell_text
 from tests.package_help import load_sqlite, rows
 
 TEXT = st.text(st.characters(exclude_categories=("Cs",)), max_size=30) | st.text(

@@ -12,15 +12,15 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from kb.book.append import append
-from kb.desk.pool_export import export
+from kb.desk.pool.export import export
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, text_of
 from kb.model.pool import HarmCount, ReleaseCount
 from kb.model.record import Photo, Round, Site, SpotTest
-from kb.science import beta
-from kb.science.evidence import RING_CEILINGS, Cell, Posterior, from_cells
-from kb.science.pooled import LATITUDE, POOLED_WEIGHT, Joined, rate, within, worth
-from kb.science.pooling import Context, Pool
+from kb.science.choose import beta
+from kb.science.choose.evidence import RING_CEILINGS, Cell, Posterior, from_cells
+from kb.science.choose.pooled import LATITUDE, POOLED_WEIGHT, Joined, rate, within, worth
+from kb.science.choose.pooling import Context, Pool
 from tests.properties.test_pooling import CONTEXTS, LIQUIDS, SCALE, kernel_from, kernels, vectors_of
 
 Rows = list[tuple[int, int, int, float, float]]

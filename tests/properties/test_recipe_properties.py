@@ -12,12 +12,12 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.desk.dilute import blend, dilute, solids
-from kb.desk.recipe_by import factor_of
-from kb.desk.recipe_portions import base_of, basis_of, ends, grams, unit_of
+from kb.desk.making.dilute import blend, dilute, solids
+from kb.desk.making.recipe_by import factor_of
+from kb.desk.making.recipe_portions import base_of, basis_of, ends, grams, unit_of
 from kb.model.recipe import Ingredient, Recipe
 
-DATA = Path(__file__).parents[2] / "data" / "recipes"
+DATA = Path(__file__).parents[2] / "data" / "making"
 # No time limit: a busy machine is not a failure.
 steady = settings(deadline=None, max_examples=60)
 FACTORS = st.floats(1e-3, 1e3)
@@ -29,7 +29,7 @@ def shipped() -> tuple[Recipe, ...]:
     found = [
         msgspec.convert(item, Recipe)
         for path in sorted(DATA.glob("*.yaml"))
-        for item in yaml.load(path.read_text("utf-8"), Loader=yaml.CSafeLoader)["recipes"]
+        for item in yaml.load(path.read_text("utf-8"), Loader=yaml.CSafeLoader).get("recipes", ())
     ]
     return tuple(one for one in found if one.ingredients)
 

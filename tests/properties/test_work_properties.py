@@ -18,15 +18,21 @@ from hypothesis import strategies as st
 from kb.book.append import append
 from kb.book.check import KEPT, make_kept
 from kb.book.ulid import new_ulid
-from kb.desk.book_list import RecordDetail, RecordSummary, changes_from_words, list_records, show_record
-from kb.desk.changed import whole_changes
-from kb.desk.housed import housing_from_words
 from kb.desk.keep import rebuild
-from kb.desk.mends import TEAR_KINDS, mend_from_words
+from kb.desk.records.book_list import (
+    RecordDetail,
+    RecordSummary,
+    changes_from_words,
+    list_records,
+    show_record,
+)
+from kb.desk.records.changed import whole_changes
+from kb.desk.sheet.housed import housing_from_words
+from kb.desk.sheet.mends import TEAR_KINDS, mend_from_words
+from kb.desk.sheet.toning import difference, toning_from_words
 from kb.desk.studio import Studio
-from kb.desk.toning import difference, toning_from_words
 from kb.model.record import Amend, Housing, Mend, Toning, Withdraw
-from kb.science.colour import Lab, delta_e_2000
+from kb.science.sheet.colour import Lab, delta_e_2000
 
 TENTHS = st.integers(0, 9_999).map(lambda number: number / 10)
 WORDS = st.text(st.characters(codec="ascii", categories=["L", "N"]), min_size=1, max_size=12)

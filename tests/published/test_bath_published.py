@@ -12,15 +12,15 @@ import math
 
 import pytest
 
-from kb.science.alkaline_reserve import (
+from kb.science.water.alkaline_reserve import (
     deposit_mol_kg,
     reserve_mol_kg,
     reserve_percent,
     titrated_reserve_mol_kg,
 )
-from kb.science.aqueous import debye_huckel_a, pk_water, water_density_g_ml
-from kb.science.bath_target import amount_for_ph
-from kb.science.baths import (
+from kb.science.water.aqueous import debye_huckel_a, pk_water, water_density_g_ml
+from kb.science.water.bath_target import amount_for_ph
+from kb.science.water.baths import (
     PURE_CO2_PPM,
     bath_of,
     calcium_hydroxide_solubility,
@@ -28,7 +28,7 @@ from kb.science.baths import (
     reagent_mass_g,
     saturated,
 )
-from kb.science.speciation import Totals, solve
+from kb.science.water.speciation import Totals, solve
 
 pytestmark = pytest.mark.published
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from kb.science.beta import interval, quantile
+from kb.science.choose.beta import interval, quantile
 
 pytestmark = pytest.mark.published
 

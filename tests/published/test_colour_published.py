@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from kb.science.colour import Lab, delta_e_1976, delta_e_2000
+from kb.science.sheet.colour import Lab, delta_e_1976, delta_e_2000
 
 pytestmark = pytest.mark.published
 

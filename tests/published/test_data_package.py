@@ -15,8 +15,8 @@ import frictionless
 import pytest
 
 from kb.desk.demo import shipped_demo
+from kb.desk.package.write import export
 from kb.desk.studio import Studio
-from kb.report.package import export
 from tests import package_help
 
 MakeStudio = Callable[[str], Studio]

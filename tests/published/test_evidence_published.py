@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from kb.science.evidence import Posterior, index
-from tests.test_science_calibration import brier, calibration_error
+from kb.science.choose.evidence import Posterior, index
+from tests.choose.test_science_calibration import brier, calibration_error
 
 pytestmark = pytest.mark.published
 

@@ -17,7 +17,7 @@ from kb.catalogue.load import load
 from kb.catalogue.paths import shipped_data
 from kb.model.base import Hansen
 from kb.model.liquid import Liquid
-from kb.science.solubility import distance
+from kb.science.liquids.solubility import distance
 
 pytestmark = pytest.mark.published
 

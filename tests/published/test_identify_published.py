@@ -13,7 +13,7 @@ from typing import NamedTuple
 import msgspec
 import pytest
 
-from kb.desk.identify import identify, signs
+from kb.desk.identify.identify import identify, signs
 from kb.desk.studio import Studio
 from kb.index.queries import entry
 from kb.model.base import Source

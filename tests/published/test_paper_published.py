@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from kb.science.cited import Span
-from kb.science.dilution import percent_of_solid_in_liquid, stock_for
-from kb.science.light import ANNUAL_LUX_HOURS, lux_hours, uv_uw_cm2
-from kb.science.paper import BOND_PAPER_EXPANSION, EXPANSION, expansion_mm, gap_mm, sheet_mass_g
+from kb.science.making.dilution import percent_of_solid_in_liquid, stock_for
+from kb.science.sheet.light import ANNUAL_LUX_HOURS, lux_hours, uv_uw_cm2
+from kb.science.sheet.paper import BOND_PAPER_EXPANSION, EXPANSION, expansion_mm, gap_mm, sheet_mass_g
 
 pytestmark = pytest.mark.published
 

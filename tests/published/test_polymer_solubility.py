@@ -19,7 +19,7 @@ from typing import Any
 import pytest
 import yaml
 
-from kb.science.solubility import distance, fractional, red
+from kb.science.liquids.solubility import distance, fractional, red
 
 pytestmark = pytest.mark.published
 
@@ -68,7 +68,7 @@ def _triple(figures: dict[str, float]) -> Triple:
 
 
 def _polymer(polymer_id: str) -> dict[str, Any]:
-    found = [p for p in _read(DATA / "polymers.yaml")["polymers"] if p["id"] == polymer_id]
+    found = [p for p in _read(DATA / "materials" / "polymers.yaml")["polymers"] if p["id"] == polymer_id]
     assert len(found) == 1
     return dict(found[0])
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from kb.desk.recipe import make
+from kb.desk.making.recipe import make
 from kb.desk.studio import Studio
 
 pytestmark = pytest.mark.published

@@ -1,6 +1,6 @@
 """Where do liquids that print reports as effective rank, by chemistry alone?
 
-Source: the treatment reports of data/reports.yaml; each names its publication (conservation journals,
+Source: the treatment reports of data/choose/reports.yaml; each names its publication (conservation journals,
 institutional pages and practitioners' messages). Print evidence is switched off and the book is empty, so
 the ranking does not know the reports it is measured against.
 """
@@ -13,12 +13,12 @@ from typing import NamedTuple
 import msgspec
 import pytest
 
-from kb.desk.choose import choose
+from kb.desk.choose.choose import choose
 from kb.desk.studio import Studio
 from kb.index.queries import entries
 from kb.model.guidance import Report
 from kb.model.question import Dials, Question
-from kb.science.blends import blend_id, normalise
+from kb.science.liquids.blends import blend_id, normalise
 
 pytestmark = pytest.mark.published
 

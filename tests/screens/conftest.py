@@ -16,8 +16,8 @@ from textual.pilot import Pilot
 from textual.widgets import Static
 
 from kb.desk.studio import Studio
-from kb.tui import ranking
 from kb.tui.app import BenchleafApp
+from kb.tui.screens.choose import ranking
 from tests.screens.invented import invented_answer
 from tests.screens.screen_help import settle, still
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from kb.model.question import Question
-from kb.tui.draft import Draft
+from kb.tui.screens.records.draft import Draft
 from tests.screens.invented import suggestion
 
 QUESTION = Question(

@@ -18,9 +18,9 @@ from kb.model.identification import (
     Seen,
     StageChance,
 )
-from kb.tui import looking
-from kb.tui.looking import Weighed
-from kb.tui.screens.identify import IdentifyScreen
+from kb.tui.screens.identify import looking
+from kb.tui.screens.identify.looking import Weighed
+from kb.tui.screens.identify.screen import IdentifyScreen
 from tests.screens.screen_help import keys, settle
 
 NAMES = {1: "Invented creased tape", 2: "Invented shiny tape", 3: "Invented cloth tape"}

@@ -8,12 +8,12 @@ from typing import Any
 from textual.app import App
 from textual.pilot import Pilot
 
-from kb.desk.safety import SafetyNote
+from kb.desk.materials.safety import SafetyNote
 from kb.model.question import Answer, Chance, Evidence, Question, Suggestion, Vetoed
 from kb.tui.app import BenchleafApp
-from kb.tui.asked import Asked, Filled
-from kb.tui.ranking import Ranked
-from kb.tui.screens.home import HomeScreen
+from kb.tui.screens.choose.asked import Asked, Filled
+from kb.tui.screens.choose.home import HomeScreen
+from kb.tui.screens.choose.ranking import Ranked
 from tests.screens.screen_help import settle
 
 SIZES = [(80, 24), (120, 40)]

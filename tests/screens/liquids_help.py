@@ -6,14 +6,14 @@ from typing import Any
 
 from textual.pilot import Pilot
 
-from kb.desk.air import DEFER, Air
-from kb.desk.air_said import AirPart, AirPoint, LimitShare, UnderAuthority, line
-from kb.desk.blend_lines import Alone, BlendFound, Blends, Gains, LeftOutPair
-from kb.desk.solubility_map import MapBlend, MapLiquid, MapRegion, SolubilityMap
+from kb.desk.air.air import DEFER, Air
+from kb.desk.air.answer import AirPart, AirPoint, LimitShare, UnderAuthority, line
+from kb.desk.liquids.blend_lines import Alone, BlendFound, Blends, Gains, LeftOutPair
+from kb.desk.liquids.solubility_map import MapBlend, MapLiquid, MapRegion, SolubilityMap
 from kb.model.question import LeftOut, Question
-from kb.tui import map_plot
-from kb.tui.asked import Asked, Filled
-from kb.tui.map_view import Seen
+from kb.tui.screens.choose.asked import Asked, Filled
+from kb.tui.screens.liquids import map_plot
+from kb.tui.screens.liquids.map_view import Seen
 from tests.screens.invented import home
 from tests.screens.screen_help import settle
 

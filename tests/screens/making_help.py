@@ -8,15 +8,15 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
-from kb.desk.cited import Cited
-from kb.desk.recipe import Made, Part
-from kb.desk.recipe_steps import StepsState
+from kb.desk.making.recipe import Made, Part
+from kb.desk.making.recipe_steps import StepsState
+from kb.desk.materials.cited import Cited
 from kb.model.recipe import Ingredient, Recipe, RecipeStep
 from kb.tui.app import BenchleafApp
-from kb.tui.recipe_words import Opened
-from kb.tui.screens import recipes_ask
-from kb.tui.screens.recipes import RecipesScreen
-from kb.tui.screens.recipes_ask import Found
+from kb.tui.screens.making import recipes_ask
+from kb.tui.screens.making.recipe_words import Opened
+from kb.tui.screens.making.recipes import RecipesScreen
+from kb.tui.screens.making.recipes_ask import Found
 from tests.screens.screen_help import HOSTILE, keys, settle, write
 
 SIZES = [(80, 24), (120, 40)]

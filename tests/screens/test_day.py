@@ -9,22 +9,22 @@ from textual.app import App
 from textual.pilot import Pilot
 from textual.widgets import Input
 
-from kb.desk.batches import all_batches, trace
-from kb.desk.book_list import list_records
 from kb.desk.keep import verify
-from kb.desk.record import list_tests, show_test
-from kb.desk.sheet_plan import SheetFacts, keep_facts
+from kb.desk.making.batches import all_batches, trace
+from kb.desk.records.book_list import list_records
+from kb.desk.records.record import list_tests, show_test
+from kb.desk.sheet.plan import SheetFacts, keep_facts
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
-from kb.tui.screens.batches import BatchesScreen
-from kb.tui.screens.book import BookScreen
-from kb.tui.screens.home import HomeScreen
+from kb.tui.screens.choose.home import HomeScreen
+from kb.tui.screens.making.batches import BatchesScreen
 from kb.tui.screens.note import NoteScreen
-from kb.tui.screens.press import PressScreen
-from kb.tui.screens.record_view import RecordScreen
-from kb.tui.screens.sheet import SheetScreen
-from kb.tui.screens.spot_test import SpotTestScreen
-from kb.tui.screens.work_form import HousingFormScreen, MendFormScreen, ToningFormScreen
+from kb.tui.screens.records.book import BookScreen
+from kb.tui.screens.records.record_view import RecordScreen
+from kb.tui.screens.records.spot_test import SpotTestScreen
+from kb.tui.screens.records.work_form import HousingFormScreen, MendFormScreen, ToningFormScreen
+from kb.tui.screens.sheet.press import PressScreen
+from kb.tui.screens.sheet.sheet import SheetScreen
 from tests.screens.conftest import HandClock, ask, popped_up
 from tests.screens.making_help import make, opened, to_step
 from tests.screens.screen_help import flat, keys, settle, shown, write

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.model.question import Chance
-from kb.tui.ranking import bar, figure, header, ordinal, row
+from kb.tui.screens.choose.ranking import bar, figure, header, ordinal, row
 from kb.tui.text import cut, fit, line, plain, tidy
 from tests.screens.invented import suggestion
 from tests.screens.screen_help import HOSTILE, STEERING

@@ -18,7 +18,7 @@ from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
-    from kb.desk.record import Written
+    from kb.desk.records.record import Written
     from kb.desk.studio import Studio
 
 NO_REASON = "Say why first: a change without a reason is not stored."

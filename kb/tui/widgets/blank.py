@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.message import Message
 from textual.widget import Widget
 
-from kb.tui.asked import BlankKind, short
+from kb.tui.screens.choose.asked import BlankKind, short
 from kb.tui.text import fit
 
 

@@ -9,7 +9,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.widgets import Static
 
-from kb.tui.draft import RoundDraft
+from kb.tui.screens.records.draft import RoundDraft
 from kb.tui.text import line
 from kb.tui.widgets.plain_input import PlainInput
 

@@ -10,7 +10,7 @@ from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from kb.model.identification import NextLook
-from kb.tui.looking import Row
+from kb.tui.screens.identify.looking import Row
 from kb.tui.text import line
 
 

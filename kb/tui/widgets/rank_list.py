@@ -7,7 +7,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from kb.model.question import Suggestion
-from kb.tui.ranking import Ranked, header, row
+from kb.tui.screens.choose.ranking import Ranked, header, row
 from kb.tui.text import line
 
 

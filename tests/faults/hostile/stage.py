@@ -13,7 +13,7 @@ from typing import NamedTuple
 import pytest
 
 from kb.cli.main import main
-from kb.desk.record import add_test, write
+from kb.desk.records.record import add_test, write
 from kb.desk.studio import Studio
 from kb.model.record import Batch, BathReading, Bottle, SpotTest
 from tests.faults.hostile.checks import trouble

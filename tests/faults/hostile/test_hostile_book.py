@@ -17,7 +17,7 @@ from kb.book.read import decode_test, read_file
 from kb.book.text import clean_text
 from kb.book.verify import verify
 from kb.desk.errors import DeskError
-from kb.desk.record import add_test, amend, list_tests, show_test, withdraw
+from kb.desk.records.record import add_test, amend, list_tests, show_test, withdraw
 from kb.desk.studio import Studio
 from kb.model.record import Photo, Round, Site, SpotTest
 from tests.faults import figures

@@ -13,7 +13,7 @@ from kb.book.text import clean_text
 from kb.catalogue.load import load
 from kb.catalogue.paths import shipped_data
 from kb.catalogue.problems import UNSAFE
-from kb.desk.lookup import read
+from kb.desk.materials.lookup import read
 from kb.index.settings_file import read_settings
 from kb.index.shelf_file import read_shelf_file
 from kb.model.material import Paper

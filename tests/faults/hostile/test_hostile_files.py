@@ -14,7 +14,7 @@ import pytest
 
 from kb.book.text import clean_text
 from kb.desk.errors import DeskError
-from kb.desk.record import add_test, photo
+from kb.desk.records.record import add_test, photo
 from kb.desk.studio import Studio, open_studio, with_book
 from kb.model.record import SpotTest
 from tests.faults import figures

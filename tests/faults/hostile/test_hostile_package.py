@@ -11,11 +11,11 @@ from typing import Any
 
 import pytest
 
-from kb.desk.book_list import list_records
-from kb.desk.package_in import bring_in
+from kb.desk.package.bring_in import bring_in
+from kb.desk.package.write import export
+from kb.desk.records.book_list import list_records
+from kb.desk.records.record_text import record_text
 from kb.desk.studio import Studio
-from kb.report.package import export
-from kb.report.record_text import record_text
 from tests.faults import figures
 from tests.faults.hostile.checks import unclean
 from tests.faults.hostile.corpus import SHORT

@@ -16,18 +16,18 @@ from textual.widgets import Input
 
 from kb.book.text import clean_text
 from kb.catalogue.problems import UNSAFE
-from kb.desk.record import list_tests, show_test
+from kb.desk.records.record import list_tests, show_test
 from kb.desk.studio import Studio
 from kb.model.record import SpotTest
 from kb.tui.app import BenchleafApp
-from kb.tui.batch_draft import BatchDraft
-from kb.tui.screens.batch_form import BatchFormScreen
-from kb.tui.screens.record_view import RecordScreen
-from kb.tui.screens.sheet import SheetScreen
-from kb.tui.screens.shelf_ask import new_bottle
-from kb.tui.screens.shelf_form import BOTTLE, ShelfForm
-from kb.tui.screens.spot_test import SpotTestScreen
-from kb.tui.screens.wash import WashScreen
+from kb.tui.screens.making.batch_draft import BatchDraft
+from kb.tui.screens.making.batch_form import BatchFormScreen
+from kb.tui.screens.records.record_view import RecordScreen
+from kb.tui.screens.records.spot_test import SpotTestScreen
+from kb.tui.screens.sheet.sheet import SheetScreen
+from kb.tui.screens.shelf.shelf_ask import new_bottle
+from kb.tui.screens.shelf.shelf_form import BOTTLE, ShelfForm
+from kb.tui.screens.water.wash import WashScreen
 from kb.tui.text import cut, tidy
 from tests.faults import figures
 from tests.faults.hostile.checks import unclean

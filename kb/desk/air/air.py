@@ -1,0 +1,200 @@
+"""What a person would breathe while a liquid is used in a room: a screening range from several models."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from kb.desk.air.answer import (
+    BOTH,
+    BOTH_SOURCE,
+    NEAR_MODEL,
+    NEAR_SOURCE,
+    ROOM_MODEL,
+    ROOM_SOURCE,
+    Air,
+    AirLine,
+    AirPart,
+    AirPoint,
+    line,
+    plain,
+)
+from kb.desk.air.fire import fire_flow_line, fire_lines, ventilation_lines
+from kb.desk.air.inputs import Room, Use, hours_of, room_of, temperature_of, use_of
+from kb.desk.air.limits import total, under
+from kb.desk.air.model import STEPS, PartCourse, courses
+from kb.desk.errors import DeskError
+from kb.desk.materials.limits import NONE_KNOWN, authorities
+from kb.desk.materials.mixing import parting_words
+from kb.desk.materials.names import Names
+from kb.desk.materials.physical import BETWEEN, USUAL_TEMP_C, of_parts, refuse_missing
+from kb.desk.studio import Studio
+from kb.model.condition import carries, labelled
+from kb.science.air.exposure import ACTION_SHARE, ATMOSPHERE_KPA, saturated_ppm
+from kb.science.conversions import mg_m3_to_ppm
+from kb.science.spread import Spread
+
+__all__ = ["Air", "Room", "Use", "air", "hours_of", "room_of", "temperature_of", "use_of"]
+
+DEFER = (
+    "Screening figures, not a measurement. The safety data sheet of your bottle, a risk assessment, measured "
+    "air and local rules decide. No limit known here does not mean harmless."
+)
+NEEDS = {
+    "vapour_pressure_kpa": "vapour pressure",
+    "density_g_ml": "density",
+    "molar_mass_g_mol": "molar mass",
+}
+STOP_CODES = ("H350", "H340", "H360", "H334")
+HOW_MODEL = {
+    "swab": "every swab evaporates at once (cautious)",
+    "dome": "all that was put in comes into the room when the dome is opened (cautious)",
+    "dish": "open wet area, range over the evaporation models that apply",
+    "bath": "open wet area, range over the evaporation models that apply",
+}
+
+
+def air(
+    studio: Studio,
+    parts: Mapping[str, float],
+    use: Use,
+    room: Room,
+    hours: float,
+    temp_c: float = USUAL_TEMP_C,
+    action_share: float = ACTION_SHARE,
+) -> Air:
+    """Concentrations, averages, limits, fire and ventilation for a liquid or blend (shares by volume).
+
+    Raises DeskError naming every vapour pressure, density, molar mass or molar volume that is missing, and
+    for figures that cannot be. Limits are those of the studio's authority, or of all if none is chosen.
+    """
+    if not 0 < action_share <= 1:
+        raise DeskError(
+            f"The action level is a share of the limit, above 0 and at most 1, not {action_share:g}."
+        )
+    liquids = of_parts(studio, parts, temp_c)
+    needs = NEEDS if len(liquids) == 1 else {**NEEDS, "molar_volume_cm3_mol": "molar volume"}
+    refuse_missing(liquids, needs, "The air")
+    try:
+        found = courses(liquids, parts, use, room, hours * 60.0, temp_c)
+    except ValueError as error:
+        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
+    chosen = authorities(liquids, studio.settings.authority)
+    amount = Spread(*(math.fsum(getattr(one.released_ml_h, end) for one in found) for end in ("low", "high")))
+    return Air(
+        name=Names(studio).parts(parts),
+        use=_use_words(use),
+        room=_room_words(room),
+        hours=hours,
+        temp_c=temp_c,
+        action_share=action_share,
+        parts=tuple(_part(one, use, temp_c) for one in found),
+        series=tuple(_point(found, number, hours) for number in range(STEPS)),
+        series_unit="mg/m3, all vapours but water together, mean since the point before",
+        series_model=BOTH,
+        series_source=BOTH_SOURCE,
+        under=tuple(under(found, one, action_share, amount, "ml per hour evaporating") for one in chosen),
+        fire=fire_lines(found, use, temp_c),
+        ventilation=(
+            *(one for name in chosen for one in ventilation_lines(found, room, name, temp_c)),
+            fire_flow_line(found, temp_c),
+        ),
+        notes=_notes(studio, found, use, chosen),
+        defer=DEFER,
+    )
+
+
+def _part(one: PartCourse, use: Use, temp_c: float) -> AirPart:
+    """The lines of one vapour."""
+    cases, top = one.cases, one.ceiling_mg_m3
+    how = HOW_MODEL[use.how]
+    lines: list[AirLine] = [
+        line(
+            "evaporates", one.released_ml_h.low, one.released_ml_h.high, "ml per hour", how, _rate_source(one)
+        )
+    ]
+    for field, words in (("twa_8h", "8 h average"), ("worst_15", "worst 15 min"), ("peak", "highest moment")):
+        for low, high, model, source in (
+            (cases.room_low, cases.room_high, ROOM_MODEL, ROOM_SOURCE),
+            (cases.near_low, cases.near_high, NEAR_MODEL, NEAR_SOURCE),
+        ):
+            ends = [min(getattr(case, field), top) for case in (low, high)]
+            where = "room" if model == ROOM_MODEL else "near the work"
+            lines.append(line(f"{words}, {where}", ends[0], ends[1], "mg/m3", f"{model}; {how}", source))
+            ppm = [
+                mg_m3_to_ppm(end, one.liquid.molar_mass_g_mol or 0.0, temp_c, ATMOSPHERE_KPA) for end in ends
+            ]
+            lines.append(line(f"{words}, {where}", ppm[0], ppm[1], "ppm", f"{model}; {how}", source))
+    ppm_top = saturated_ppm(one.liquid.vapour_pressure_kpa or 0.0)
+    source = f"Psat M / (R T); vapour pressure of the catalogue, {BETWEEN}"
+    lines.append(line("saturated air, never more", ppm_top, ppm_top, "ppm", "ideal gas", source))
+    if max(cases.near_high.peak, cases.room_high.peak) > top:
+        lines.append(line("held down to saturation", top, top, "mg/m3", "ideal gas", source))
+    return AirPart(
+        liquid=one.liquid.id, name=one.liquid.name, share_pct=100.0 * one.share, lines=tuple(lines)
+    )
+
+
+def _rate_source(one: PartCourse) -> str:
+    if one.rates is None:
+        return "amount and how often, as given"
+    return "; ".join(f"{rate.model} ({rate.source})" for rate in one.rates.models if rate.applies)
+
+
+def _point(found: Sequence[PartCourse], number: int, hours: float) -> AirPoint:
+    return AirPoint(
+        minute=hours * 60.0 * (number + 1) / STEPS,
+        room_low=total(found, "room_low", number),
+        room_high=total(found, "room_high", number),
+        near_low=total(found, "near_low", number),
+        near_high=total(found, "near_high", number),
+    )
+
+
+def _use_words(use: Use) -> str:
+    often = "once, at the start" if use.per_hour is None else f"{use.per_hour:g} times an hour"
+    if use.how in ("dish", "bath"):
+        return f"{use.how} of {1e4 * (use.area_m2 or 0):.4g} cm2 with {use.amount_ml:.4g} ml"
+    if use.how == "dome":
+        return f"dome of {use.space_l:.4g} l with {use.amount_ml:.4g} ml, opened {often}"
+    return f"swabs or spots of {use.amount_ml:.4g} ml, {often}"
+
+
+def _room_words(room: Room) -> str:
+    def ends(low: float, high: float) -> str:
+        return plain(low) if low == high else f"{plain(low)} to {plain(high)}"
+
+    return (
+        f"{plain(room.volume_m3)} m3, {ends(*room.air_changes_per_h)} air changes per hour, mixing factor K "
+        f"{ends(*room.mixing)}, near field of {plain(room.near_radius_m)} m, air speed there "
+        f"{ends(*room.air_speed_m_min)} m/min"
+    )
+
+
+def _notes(studio: Studio, found: Sequence[PartCourse], use: Use, chosen: Sequence[str]) -> tuple[str, ...]:
+    said = list(parting_words(studio, {one.liquid.id: one.share for one in found}))
+    if not studio.settings.authority:
+        said.append("No authority is chosen (authority in studio.yaml), so every list with a limit is shown.")
+    if not chosen:
+        said.append(f"{NONE_KNOWN[:1].upper()}{NONE_KNOWN[1:]} for any part.")
+    for one in found:
+        codes = [code for code in STOP_CODES if carries(code, labelled(one.liquid.record))]
+        if codes:
+            said.append(
+                f"{one.liquid.name} carries {', '.join(codes)}: no figure here makes it fit for use without "
+                "occupational health."
+            )
+    if use.how in ("dish", "bath") and len(found) > 1:
+        said.append("Each part is taken to evaporate as from the fresh blend until it is used up.")
+    if use.how == "dome":
+        said.append(
+            "Vapour lies richer near the bottom of a dome; open it under extraction, away from any spark."
+        )
+    said.append(
+        "No draught, no extraction at the spot and no sink is reckoned with; "
+        "extraction at the spot helps most."
+    )
+    said.append(
+        "An 8 h average is over 8 h even if the work is shorter; time outside it counts as clean air."
+    )
+    return tuple(said)

@@ -1,0 +1,199 @@
+"""The courses of a liquid's vapours in a room: per part the low and the high case of two models."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from kb.desk.air.inputs import Room, Use
+from kb.desk.materials.physical import Physical
+from kb.science.air.course import DAY_MIN, SHORT_TERM_MIN, Course, Release, dish, swabs
+from kb.science.air.exposure import mole_fractions, partial_pressures_kpa, saturated_mg_m3
+from kb.science.air.room import (
+    Zone,
+    effective_flow_m3_min,
+    exchange_flow_m3_min,
+    hemisphere_volume_m3,
+    near_and_far_field,
+    well_mixed,
+)
+from kb.science.liquids.evaporation import Rates, Vapour, WetArea, rates
+from kb.science.spread import Spread, hull
+
+STEPS = 48
+"""Points of the series; each is the mean since the point before."""
+
+
+class Reads(NamedTuple):
+    """What a person would breathe in one case, mg/m3, without the ceiling of saturation."""
+
+    twa_8h: float
+    worst_15: float
+    peak: float
+    series: tuple[float, ...]
+
+    def scaled(self, factor: float) -> Reads:
+        """The same for another mass: the models are linear."""
+        return Reads(
+            self.twa_8h * factor,
+            self.worst_15 * factor,
+            self.peak * factor,
+            tuple(one * factor for one in self.series),
+        )
+
+
+class Cases(NamedTuple):
+    """The well-mixed room and the near field, each at its low and its high end."""
+
+    room_low: Reads
+    room_high: Reads
+    near_low: Reads
+    near_high: Reads
+
+
+class PartCourse(NamedTuple):
+    """One part: its cases, its saturated concentration (mg/m3), and what it gives off."""
+
+    liquid: Physical
+    share: float
+    ceiling_mg_m3: float
+    cases: Cases
+    released_ml_h: Spread
+    """Millilitres of liquid that evaporate per hour of the stay."""
+    rates: Rates | None
+
+
+class _Zones(NamedTuple):
+    room_low: Zone
+    room_high: Zone
+    near_low: Zone
+    near_high: Zone
+
+
+def courses(
+    liquids: Sequence[Physical],
+    parts: Mapping[str, float],
+    use: Use,
+    room: Room,
+    stay_min: float,
+    temp_c: float,
+) -> tuple[PartCourse, ...]:
+    """Every part of the blend. Raises ValueError for figures that cannot be; all figures must be known."""
+    zones = _zones(room)
+    if use.how in ("dish", "bath"):
+        return _from_area(liquids, parts, use, room, zones, stay_min, temp_c)
+    unit = _unit_releases(use, stay_min)
+    one_mg = Cases(*(_reads(zone, unit, stay_min) for zone in zones))
+    found = []
+    for liquid in liquids:
+        ml = parts[liquid.id] * use.amount_ml
+        mass_mg = ml * (liquid.density_g_ml or 0.0) * 1000.0
+        per_hour = ml * len(unit) * 60.0 / stay_min
+        found.append(
+            PartCourse(
+                liquid=liquid,
+                share=parts[liquid.id],
+                ceiling_mg_m3=_ceiling(liquid, temp_c),
+                cases=Cases(*(case.scaled(mass_mg) for case in one_mg)),
+                released_ml_h=Spread(per_hour, per_hour),
+                rates=None,
+            )
+        )
+    return tuple(found)
+
+
+def flows_m3_min(room: Room) -> Spread:
+    """Fresh air that counts: the fewest changes with the worst mixing, and the most with the best."""
+    ach, mixing = room.air_changes_per_h, room.mixing
+    return Spread(
+        effective_flow_m3_min(ach.low, room.volume_m3, mixing.high),
+        effective_flow_m3_min(ach.high, room.volume_m3, mixing.low),
+    )
+
+
+def _zones(room: Room) -> _Zones:
+    flow = flows_m3_min(room)
+    near_m3 = hemisphere_volume_m3(room.near_radius_m)
+    slow, quick = (exchange_flow_m3_min(room.near_radius_m, speed) for speed in room.air_speed_m_min)
+    return _Zones(
+        room_low=well_mixed(room.volume_m3, flow.high),
+        room_high=well_mixed(room.volume_m3, flow.low),
+        near_low=near_and_far_field(room.volume_m3, near_m3, flow.high, quick)[0],
+        near_high=near_and_far_field(room.volume_m3, near_m3, flow.low, slow)[0],
+    )
+
+
+def _unit_releases(use: Use, stay_min: float) -> tuple[Release, ...]:
+    """One milligram each time: a swab dries at once, a dome gives all it holds when it is opened."""
+    if use.per_hour is None:
+        return (Release(0.0, 0.0, 1.0),)
+    return swabs(1.0, use.per_hour, 0.0, stay_min)
+
+
+def _from_area(
+    liquids: Sequence[Physical],
+    parts: Mapping[str, float],
+    use: Use,
+    room: Room,
+    zones: _Zones,
+    stay_min: float,
+    temp_c: float,
+) -> tuple[PartCourse, ...]:
+    area = use.area_m2 or 0.0
+    length = 2.0 * math.sqrt(area / math.pi)
+    pressures = _partial(liquids, parts)
+    found = []
+    for liquid, pressure in zip(liquids, pressures, strict=True):
+        vapour = Vapour(liquid.molar_mass_g_mol or 0.0, pressure)
+        each = [rates(vapour, WetArea(area, length, speed / 60.0, temp_c)) for speed in room.air_speed_m_min]
+        rate = hull(end for one in each for end in one.spread_g_min)
+        mass_mg = parts[liquid.id] * use.amount_ml * (liquid.density_g_ml or 0.0) * 1000.0
+        low = dish(mass_mg, max(rate.low * 1000.0, 1e-12), 0.0, stay_min)
+        high = dish(mass_mg, max(rate.high * 1000.0, 1e-12), 0.0, stay_min)
+        cases = Cases(
+            *(
+                _reads(zone, release, stay_min)
+                for zone, release in zip(zones, (low, high, low, high), strict=True)
+            )
+        )
+        per_mg = 60.0 / stay_min / 1000.0 / (liquid.density_g_ml or 1.0)
+        found.append(
+            PartCourse(
+                liquid=liquid,
+                share=parts[liquid.id],
+                ceiling_mg_m3=_ceiling(liquid, temp_c),
+                cases=cases,
+                released_ml_h=Spread(low[0].mass_mg * per_mg, high[0].mass_mg * per_mg),
+                rates=each[-1],
+            )
+        )
+    return tuple(found)
+
+
+def _partial(liquids: Sequence[Physical], parts: Mapping[str, float]) -> tuple[float, ...]:
+    """Partial pressures over the fresh blend (Raoult)."""
+    pressures = [one.vapour_pressure_kpa or 0.0 for one in liquids]
+    if len(liquids) == 1:
+        return (pressures[0],)
+    volumes = [one.molar_volume_cm3_mol or 0.0 for one in liquids]
+    return partial_pressures_kpa(mole_fractions([parts[one.id] for one in liquids], volumes), pressures)
+
+
+def _ceiling(liquid: Physical, temp_c: float) -> float:
+    """Saturated vapour of the part alone: an upper bound over a blend."""
+    return saturated_mg_m3(liquid.vapour_pressure_kpa or 0.0, liquid.molar_mass_g_mol or 0.0, temp_c)
+
+
+def _reads(zone: Zone, releases: Sequence[Release], stay_min: float) -> Reads:
+    course = Course(zone, releases)
+    step = stay_min / STEPS
+    times = [number * step for number in range(STEPS + 1)]
+    watched = {*times, *(time for time in course.breaks_min if time <= stay_min)}
+    return Reads(
+        twa_8h=course.dose_mg_min_m3(stay_min) / DAY_MIN,
+        worst_15=course.worst_mean_mg_m3(stay_min, SHORT_TERM_MIN),
+        peak=max(course.concentration_mg_m3(time) for time in watched),
+        series=tuple(course.mean_mg_m3(start, end) for start, end in itertools.pairwise(times)),
+    )

@@ -1,0 +1,195 @@
+"""Whether a backup is still what it was when it was made, and putting it back."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from tempfile import mkdtemp
+
+import msgspec
+
+from kb.desk.backup.copy import PHOTOGRAPHS, STUDIO, Source, copy, digest_of, line_counts, sync_folders
+from kb.desk.backup.text import ABOUT, SUMS, read_sums_line
+from kb.desk.errors import DeskError
+from kb.desk.sharing.book import errors
+from kb.desk.sharing.put import sync_folder
+from kb.model.question import Plain
+
+Progress = Callable[[str], None]
+OUTSIDE = "restored-photographs"
+"""Where photographs that lay outside the studio folder are put, below the name of the backup."""
+
+
+class About(msgspec.Struct, kw_only=True):
+    """backup.json. ``of`` tells the studios apart that are backed up to one folder."""
+
+    studio: str
+    of: str
+    bench: str
+    made_at: str
+    records: int
+    faults: tuple[str, ...]
+    """What was wrong with the book already when it was copied."""
+    program: str
+
+
+class CheckedBackup(Plain, frozen=True, kw_only=True):
+    """What was found. ``records`` counts the lines of the book. Empty ``problems``: it is whole."""
+
+    folder: str
+    made_at: str
+    files: int
+    records: int
+    problems: tuple[str, ...]
+
+
+class Restored(Plain, frozen=True, kw_only=True):
+    """Where a studio was put, and what is in it."""
+
+    folder: str
+    files: int
+    records: int
+
+
+def is_backup(folder: Path) -> bool:
+    """Whether a folder is a backup, whole or not."""
+    return (folder / SUMS).is_file()
+
+
+def about(folder: Path) -> About | None:
+    """What a backup says of itself; None if that cannot be read."""
+    try:
+        return msgspec.json.decode((folder / ABOUT).read_bytes(), type=About)
+    except (OSError, msgspec.MsgspecError, ValueError):
+        return None
+
+
+def check_backup(folder: Path) -> CheckedBackup:
+    """Compare every file with its check sum, and verify the book. Raises DeskError if it is no backup."""
+    if not is_backup(folder):
+        raise DeskError(f"{folder} is no backup: there is no {SUMS} in it. Name one folder of those made.")
+    problems: list[str] = []
+    listed = read_sums(folder, problems)
+    there = _files(folder)
+    for name, digest in listed.items():
+        problem = _compared(folder, name, digest)
+        if problem:
+            problems.append(problem)
+    problems += [f"{name} is not in the list: it was added later." for name in sorted(there - set(listed))]
+    said = about(folder)
+    records = book_lines(folder / STUDIO / "book")
+    if said is None:
+        problems.append(f"{ABOUT} cannot be read.")
+    elif records < said.records:
+        problems.append(f"The book had {said.records} lines and now has {records}.")
+    known = set(said.faults) if said else set()
+    problems += [one for one in book_faults(folder / STUDIO / "book") if one not in known]
+    made_at = said.made_at if said else ""
+    return CheckedBackup(
+        folder=str(folder), made_at=made_at, files=len(listed), records=records, problems=tuple(problems)
+    )
+
+
+def _compared(folder: Path, name: str, digest: str) -> str:
+    try:
+        found = digest_of(folder / name)
+    except FileNotFoundError:
+        return f"{name} is missing."
+    except OSError as error:
+        return f"{name} cannot be read ({error.strerror or error})."
+    return "" if found == digest else f"{name} is not what it was when the backup was made."
+
+
+def read_sums(folder: Path, problems: list[str]) -> dict[str, str]:
+    """The check sums by name of file. Lines that lead out of the folder or are none become problems."""
+    listed: dict[str, str] = {}
+    for number, line in enumerate((folder / SUMS).read_bytes().removesuffix(b"\n").split(b"\n"), 1):
+        try:
+            digest, raw = read_sums_line(line)
+        except ValueError:
+            problems.append(f"Line {number} of {SUMS} cannot be read.")
+            continue
+        name = os.fsdecode(raw)
+        parts = name.split("/")
+        if name.startswith("/") or not set(parts).isdisjoint({"", ".", ".."}) or name == SUMS:
+            problems.append(f"Line {number} of {SUMS} names no file of the backup.")
+        else:
+            listed[name] = digest
+    return listed
+
+
+def _files(folder: Path) -> set[str]:
+    """All files but the list itself; names that begin with a dot are other programs' own."""
+    found: set[str] = set()
+    for here, folders, names in os.walk(folder):
+        folders[:] = [one for one in folders if not one.startswith(".")]
+        found |= {Path(here, one).relative_to(folder).as_posix() for one in names if not one.startswith(".")}
+    return found - {SUMS}
+
+
+def book_faults(book: Path) -> list[str]:
+    """What is wrong with a book, in words."""
+    return [f"{one.file}: {one.sentence}" for one in errors(book)]
+
+
+def book_lines(book: Path) -> int:
+    """How many lines a book has."""
+    return sum(line_counts(book).values())
+
+
+def restore(folder: Path, into: Path, progress: Progress) -> Restored:
+    """Put a backup back as a studio in a new or empty folder; compared before and after.
+
+    Raises DeskError, with nothing changed, if the backup is damaged or the folder is not empty.
+    """
+    into = into.absolute()
+    _want_empty(into)
+    progress("Comparing the backup with its check sums")
+    found = check_backup(folder)
+    if found.problems:
+        raise DeskError(
+            f"The backup is damaged: {found.problems[0]} Nothing was put back. See what else is in it with: "
+            f"benchleaf backup check {folder}, and copy the folder {folder / STUDIO} by hand."
+        )
+    part: Path | None = None
+    try:
+        into.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        part = Path(mkdtemp(prefix=f".{into.name}-", suffix=".part", dir=into.parent))
+        progress("Putting it back")
+        count = _put_back(folder, part)
+        sync_folders(part)
+        _want_empty(into)
+        part.rename(into)
+        sync_folder(into.parent)
+    except OSError as error:
+        raise DeskError(
+            f"The studio cannot be put into {into} ({error.strerror or error}); nothing was changed there, "
+            "and the backup is as it was. Make room or choose another folder."
+        ) from error
+    finally:
+        if part is not None and part.exists():
+            shutil.rmtree(part, ignore_errors=True)
+    return Restored(folder=str(into), files=count, records=book_lines(into / "book"))
+
+
+def _put_back(folder: Path, part: Path) -> int:
+    count = 0
+    for name, digest in read_sums(folder, []).items():
+        if name.startswith(f"{STUDIO}/"):
+            target = part / name.removeprefix(f"{STUDIO}/")
+        elif name.startswith(PHOTOGRAPHS):
+            target = part / OUTSIDE / folder.name / name
+        else:
+            continue
+        made = copy(Source(folder / name, name), target)
+        if made is None or made.digest != digest or digest_of(target) != digest:
+            raise OSError(0, f"{name} did not come back as it is in the backup")
+        count += 1
+    return count
+
+
+def _want_empty(into: Path) -> None:
+    if into.is_symlink() or (into.exists() and (not into.is_dir() or any(into.iterdir()))):
+        raise DeskError(f"{into} is not an empty folder; nothing was changed. Name a new one.")

@@ -1,0 +1,218 @@
+"""Which liquid to test next, why, and when to stop."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from kb.desk.choose.explain import (
+    DISCLAIMER,
+    Facts,
+    details,
+    mock_up_line,
+    next_step,
+    reason,
+    rests_on,
+    stop_text,
+)
+from kb.desk.choose.gather import Gathered, gather
+from kb.desk.choose.may_be import Component, components
+from kb.desk.choose.weigh import UPPER, Harm, Pools, Weighed, pools_of, printed_of, spots_of, weigh
+from kb.desk.identify.tapes import Tapes, tapes_behind
+from kb.desk.pool.behind import Others, others_behind
+from kb.desk.shelf.shelf import allowed
+from kb.desk.studio import Studio
+from kb.index.compiled import Compiled, CPrint, Named
+from kb.index.queries import masks, spot_tests
+from kb.model.question import (
+    Answer,
+    Chance,
+    Dials,
+    Evidence,
+    LeftOut,
+    Question,
+    Stop,
+    Suggestion,
+    Vetoed,
+)
+from kb.science.choose.beta import cdf, interval
+from kb.science.choose.evidence import Posterior
+from kb.science.choose.pooling import SHOWN_FROM, Extra
+
+SPREAD_FOR_MOCK_UP = 0.25
+
+
+def choose(studio: Studio, question: Question, dials: Dials | None = None, limit: int = 12) -> Answer:
+    """Rank every liquid for the question. ``limit`` bounds the suggestions that are explained.
+
+    The answer proposes tests; it never says that a treatment is safe.
+    """
+    compiled = studio.compiled
+    dials = dials or studio.settings.dials
+    conn = studio.index.conn
+    may_be = components(studio, question)
+    gathered = gather(conn, compiled, question, [one.question for one in may_be])
+    printed = printed_of(compiled, may_be, gathered, use=dials.use_print)
+    spots = spots_of(spot_tests(conn, {"sheet": question.sheet}) if question.sheet else [], gathered)
+    pools = pools_of(compiled, question, may_be, gathered, printed, use_print=dials.use_print)
+    weighed = weigh(compiled, question, dials, gathered, may_be, pools, spots)
+    left_out, weighed = _by_shelf(compiled, weighed)
+    vetoed = [w for w in weighed if w.cautions and w.cautions[0].severity == "stop"]
+    rest = [w for w in weighed if not (w.cautions and w.cautions[0].severity == "stop")]
+    proposed = sorted((w for w in rest if not w.refused), key=_order)
+    refused = sorted((w for w in rest if w.refused), key=_order)
+    shown, shown_refused = proposed[:limit], refused[: max(limit // 2, 3)]
+    tapes = tapes_behind(compiled, may_be[0].question, gathered, masks(conn))
+    others = others_behind(studio, question, may_be, gathered, pools)
+    facts = [
+        _facts(w, question, may_be, gathered, printed[0], pools, tapes, others, dials)
+        for w in (*shown, *shown_refused)
+    ]
+    suggestions = tuple(
+        _suggestion(rank, fact, question) for rank, fact in enumerate(facts[: len(shown)], start=1)
+    )
+    declined = tuple(_suggestion(0, fact, question) for fact in facts[len(shown) :])
+    return Answer(
+        question=question,
+        suggestions=suggestions,
+        refused=declined,
+        vetoed=tuple(_veto(w) for w in sorted(vetoed, key=lambda w: w.what.name.casefold())),
+        left_out=left_out,
+        stop=None if suggestions else Stop(text=stop_text(declined), best_refused=_first(declined)),
+        rests_on=rests_on(suggestions or declined, question, used_print=dials.use_print),
+        next_step=next_step(suggestions[0] if suggestions else None, question, compiled),
+        mock_up=mock_up_line(_mock_up(proposed, refused)),
+        disclaimer=DISCLAIMER,
+    )
+
+
+def _by_shelf(compiled: Compiled, weighed: list[Weighed]) -> tuple[tuple[LeftOut, ...], list[Weighed]]:
+    """What the studio does not hold or forbids, and the rest."""
+    out, rest = [], []
+    for one in weighed:
+        verdict = allowed(compiled, one.what.parts)
+        if verdict.allowed and verdict.held:
+            rest.append(one)
+        else:
+            out.append(LeftOut(liquid=one.what.id, name=one.what.name, why=verdict.why))
+    return tuple(out), rest
+
+
+def _first(declined: tuple[Suggestion, ...]) -> str:
+    return declined[0].liquid if declined else ""
+
+
+def _order(one: Weighed) -> tuple[float, float, str]:
+    return (-round(one.decision, 9), one.what.hazard, one.what.name.casefold())
+
+
+def _chance(posterior: Posterior) -> Chance:
+    low, high = interval(posterior.a, posterior.b)
+    return Chance(p=posterior.mean, low=low, high=high)
+
+
+def _facts(
+    one: Weighed,
+    question: Question,
+    may_be: Sequence[Component],
+    gathered: Gathered,
+    printed: list[tuple[CPrint, Extra]],
+    pools: Pools,
+    tapes: Tapes,
+    others: Others | None,
+    dials: Dials,
+) -> Facts:
+    """What the explanation needs, drawn from the same numbers as the decision."""
+    main = pools.release[0]  # of what the tape most likely is
+    own, similar = main.own_counts(one.place), main.similar_counts(one.place)
+    worst = one.harms[0]
+    pool = pools.harm[worst.medium]
+    harm_own, harm_similar = pool.own_counts(one.place), pool.similar_counts(one.place)
+    release, harm = _chance(one.release), _chance(worst.general)
+    reports = tuple(
+        (row.report, bool(row.release))
+        for row, cell in printed
+        if cell.weight * gathered.kernel[one.place][cell.liquid] >= SHOWN_FROM
+    )
+    return Facts(
+        what=one.what,
+        release=release,
+        harm=harm,
+        release_here=_chance(one.release_here) if question.sheet else release,
+        harm_here=_chance(worst.here) if question.sheet else harm,
+        decision=one.decision,
+        release_p0=one.release_p0,
+        harm_p0=worst.p0,
+        harm_by_medium=_by_medium(one.harms, here=bool(question.sheet)),
+        worst_medium=worst.medium,
+        own_tests=int(own.tests),
+        own_hits=int(own.hits),
+        tests=int(own.tests + similar.tests),
+        hits=int(own.hits + similar.hits),
+        expected=own.expected + similar.expected,
+        variance=own.variance + similar.variance,
+        harm_tests=int(harm_own.tests + harm_similar.tests),
+        harm_hits=int(harm_own.hits + harm_similar.hits),
+        harm_own_tests=int(harm_own.tests),
+        harm_own_hits=int(harm_own.hits),
+        tapes=tapes.count(one.place),
+        print_tests=main.extra_tests(one.place),
+        reports=reports,
+        red_adhesive=tapes.compiled.red_adhesive(may_be[0].question.adhesive, one.what.hansen),
+        red_medium=tapes.compiled.red_medium(worst.medium, one.what.hansen),
+        cautions=one.cautions,
+        refused=one.refused,
+        sheet=question.sheet,
+        used_print=dials.use_print,
+        averaged=len(may_be),
+        others=None if others is None else others.told(one),
+    )
+
+
+def _by_medium(harms: tuple[Harm, ...], *, here: bool) -> dict[str, Chance]:
+    return {harm.medium: _chance(harm.here if here else harm.general) for harm in harms}
+
+
+def _suggestion(rank: int, fact: Facts, question: Question) -> Suggestion:
+    here = bool(question.sheet)
+    return Suggestion(
+        rank=rank,
+        liquid=fact.what.id,
+        name=fact.what.name,
+        parts=fact.what.parts,
+        method=question.method,
+        release=fact.release_here if here else fact.release,
+        harm=fact.harm_here if here else fact.harm,
+        release_general=fact.release,
+        harm_general=fact.harm,
+        harm_by_medium=fact.harm_by_medium,
+        worst_medium=fact.worst_medium,
+        red_adhesive=fact.red_adhesive,
+        red_medium=fact.red_medium,
+        index=fact.decision,
+        hazard=fact.what.hazard,
+        evidence=Evidence(
+            own=fact.own_tests,
+            similar=fact.tests - fact.own_tests,
+            print=fact.print_tests,
+            pooled=None if fact.others is None else fact.others.pooled,
+        ),
+        cautions=tuple(f"{c.severity}: {c.text}" for c in fact.cautions),
+        reason=reason(fact),
+        details=details(fact),
+        refused=fact.refused,
+    )
+
+
+def _veto(one: Weighed) -> Vetoed:
+    first = one.cautions[0]
+    return Vetoed(liquid=one.what.id, name=one.what.name, caution=first.id, text=first.text)
+
+
+def _mock_up(proposed: list[Weighed], refused: list[Weighed]) -> Named | None:
+    """A liquid of which much is to be learnt without touching the sheet."""
+    for one in (*proposed, *refused):
+        known = one.harms[0].here
+        bound = min(0.999, known.mean + SPREAD_FOR_MOCK_UP)
+        if "already" not in one.refused and cdf(bound, known.a, known.b) < UPPER:
+            return one.what
+    return None

@@ -1,0 +1,261 @@
+"""Say in words what a ranking stands on. Every figure here is one that the decision used."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import sqrt
+from typing import NamedTuple
+
+from kb.desk.pool.behind import Told
+from kb.desk.pool.words import Own, counted, detail, disagreements, gist
+from kb.index.compiled import Compiled, Named
+from kb.model.guidance import Caution
+from kb.model.question import Chance, Question, Suggestion
+from kb.science.choose.evidence import in_words
+
+DISCLAIMER = (
+    "A proposal for a test, not a treatment. Intervals do not include reporting bias. Safety figures are "
+    "for screening: the safety data sheet of your bottle, local rules and licensed practice come first."
+)
+
+
+class Facts(NamedTuple):
+    """The numbers behind one suggestion."""
+
+    what: Named
+    release: Chance
+    harm: Chance
+    release_here: Chance
+    harm_here: Chance
+    decision: float
+    release_p0: float
+    harm_p0: float
+    harm_by_medium: dict[str, Chance]
+    worst_medium: str
+    own_tests: int
+    own_hits: int
+    tests: int
+    hits: int
+    expected: float
+    variance: float
+    harm_tests: int
+    harm_hits: int
+    harm_own_tests: int
+    harm_own_hits: int
+    tapes: int
+    print_tests: float
+    reports: tuple[tuple[str, bool], ...]
+    red_adhesive: float | None
+    red_medium: float | None
+    cautions: tuple[Caution, ...]
+    refused: str
+    sheet: str
+    used_print: bool
+    averaged: int
+    """Over how many things the tape may be the chance of release was averaged; 1 if it is known."""
+    others: Told | None = None
+    """What other studios counted; None where there is no pool."""
+
+
+def disagrees(fact: Facts) -> bool:
+    """Whether the log lies more than two standard deviations from what chemistry expected."""
+    return fact.tests > 0 and abs(fact.hits - fact.expected) > 2 * sqrt(max(fact.variance, 1e-12))
+
+
+def reason(fact: Facts) -> str:
+    """One line: tests behind it, chemistry, chances, and a warning where log and chemistry part."""
+    here_release = fact.release_here if fact.sheet else fact.release
+    here_harm = fact.harm_here if fact.sheet else fact.harm
+    theirs = gist(fact.others) if fact.others else ""
+    parts = [
+        _log_words(fact, theirs),
+        *([theirs] if theirs else []),
+        _place_words("the adhesive's", fact.red_adhesive),
+        _place_words("the medium's", fact.red_medium),
+        f"P(release) {_span(here_release)}",
+        f"P(harm) {_span(here_harm)}",
+    ]
+    if disagrees(fact):
+        parts.append("log disagrees with chemistry")
+    if fact.others and (fact.others.release_apart or fact.others.harm_apart):
+        parts.append("your tests and those of other studios disagree")
+    return "; ".join(parts)
+
+
+def _span(chance: Chance) -> str:
+    return f"{chance.p:.2f} ({chance.low:.2f}-{chance.high:.2f})"
+
+
+def _log_words(fact: Facts, theirs: str) -> str:
+    if not fact.tests and not fact.harm_tests:
+        if theirs:
+            return "no test of yours yet"
+        if fact.reports:
+            return f"no tests yet; {counted(len(fact.reports), 'report')} in print and chemistry only"
+        return "no tests yet; chemistry only"
+    text = "no earlier release test"
+    if fact.tests:
+        text = (
+            f"{counted(fact.tests, 'earlier test')} on {counted(fact.tapes, 'similar tape')}: released "
+            f"{fact.hits} (chemistry alone expected {fact.expected:.1f})"
+        )
+    if fact.harm_tests:
+        return f"{text}, harmed {fact.harm_hits} of {fact.harm_tests}"
+    return f"{text}, harm never looked at"
+
+
+def _place_words(whose: str, red: float | None) -> str:
+    if red is None:
+        return f"{whose} sphere is not known"
+    side = "inside" if red < 1 else "outside"
+    return f"{side} {whose} sphere (RED {red:.2g})"
+
+
+def details(fact: Facts) -> tuple[str, ...]:
+    """The parts of the reason in the order of trust, one line each."""
+    lines = []
+    if fact.sheet:
+        lines.append(
+            f"This sheet: release {_span(fact.release_here)}, harm {_span(fact.harm_here)}; "
+            "spots already made here are taken in."
+        )
+    if fact.averaged > 1:
+        lines.append(
+            f"Release is averaged over {fact.averaged} things the tape may be; the counts below are for the "
+            "likeliest of them."
+        )
+    lines.append(
+        f"Same class here: {counted(fact.own_tests, 'test')}, {fact.own_hits} released; "
+        f"{counted(fact.harm_own_tests, 'look')} for harm, {fact.harm_own_hits} harmed."
+        if fact.own_tests or fact.harm_own_tests
+        else "Same class here: no test yet."
+    )
+    others = fact.tests - fact.own_tests
+    harm_others = fact.harm_tests - fact.harm_own_tests
+    lines.append(
+        f"Similar tapes, media and liquids: {counted(others, 'test')}, {fact.hits - fact.own_hits} released; "
+        f"{counted(harm_others, 'look')} for harm, {fact.harm_hits - fact.harm_own_hits} harmed."
+        if others or harm_others
+        else "Similar tapes, media and liquids: no test yet."
+    )
+    if len(fact.harm_by_medium) > 1:
+        each = ", ".join(
+            f"{medium} {_span(chance)} {in_words(chance.p)}" for medium, chance in fact.harm_by_medium.items()
+        )
+        lines.append(f"Harm to each medium within reach, the worst counts: {each}.")
+    if fact.others:
+        lines.append(detail(fact.others))
+    lines.append(_print_words(fact))
+    lines.append(
+        f"Chemistry alone: release {fact.release_p0:.2f} ({in_words(fact.release_p0)}), "
+        f"harm {fact.harm_p0:.2f} ({in_words(fact.harm_p0)}). {_not_known(fact)}".rstrip()
+    )
+    if disagrees(fact):
+        lines.append(
+            f"Log and chemistry disagree: {fact.hits} released of {fact.tests} where chemistry expected "
+            f"{fact.expected:.1f}. Trust your own tests first."
+        )
+    said = {released for _, released in fact.reports}
+    if fact.own_tests >= 2 and said and (fact.own_hits / fact.own_tests >= 0.5) not in said:
+        lines.append("Your own tests and the reports in print disagree.")
+    if fact.others:
+        own = Own(fact.tests, fact.hits, fact.harm_tests, fact.harm_hits)
+        lines += disagreements(fact.others, own, frozenset(said))
+    lines.append(
+        f"In words: release {in_words(fact.release.p)}, harm {in_words(fact.harm.p)}; "
+        f"decision index {fact.decision:.1f} (worth a test above 0)."
+    )
+    return tuple(lines)
+
+
+def _print_words(fact: Facts) -> str:
+    if not fact.used_print:
+        return "In print: left out, as you asked."
+    if not fact.reports:
+        return "In print: no report on this liquid that bears on the question."
+    released = sum(1 for _, hit in fact.reports if hit)
+    names = ", ".join(dict.fromkeys(report for report, _ in fact.reports))
+    return (
+        f"In print: {counted(len(fact.reports), 'outcome')} ({names}), {released} released; together they "
+        f"count as {fact.print_tests:.1f} tests (this project's own weights)."
+    )
+
+
+def _not_known(fact: Facts) -> str:
+    missing = []
+    if fact.red_adhesive is None:
+        missing.append("no sphere for this adhesive or liquid")
+    if fact.red_medium is None:
+        missing.append("no sphere for this medium or liquid")
+    return f"Not known: {'; '.join(missing)}." if missing else ""
+
+
+def rests_on(shown: Sequence[Suggestion], question: Question, *, used_print: bool) -> str:
+    """What kinds of evidence the answer stands on, in the order of trust, and what is missing."""
+    own = any(one.evidence.own for one in shown)
+    similar = any(one.evidence.similar for one in shown)
+    pooled = [one.evidence.pooled for one in shown if one.evidence.pooled is not None]
+    theirs = any(one.own or one.similar or one.looks or one.similar_looks for one in pooled)
+    printed = used_print and any(one.evidence.print for one in shown)
+    kinds = []
+    if question.sheet:
+        kinds.append("spots on this sheet")
+    if own:
+        kinds.append("own tests of the same class")
+    if similar:
+        kinds.append("own tests on similar tapes")
+    if theirs:
+        kinds.append("tests of other studios")
+    if printed:
+        kinds.append("reports in print")
+    kinds.append("chemistry")
+    text = "Rests on " + ", ".join(kinds) + "."
+    if not own and not similar:
+        text += " No test of yours bears on it yet."
+    if pooled and not theirs:
+        text += " No test of other studios bears on it."
+    unknown = [
+        word
+        for word, value in (
+            ("adhesive", question.adhesive or question.may_be),
+            ("stage", question.stage or question.may_be),
+            ("carrier", question.carrier or question.may_be),
+            ("medium", question.reach[0]),
+            ("paper", question.paper),
+        )
+        if not value
+    ]
+    if question.may_be and not question.adhesive:
+        text += f" Averaged over the {len(question.may_be)} things its signs leave possible."
+    if unknown:
+        text += f" Not stated and averaged over: {', '.join(unknown)}."
+    return text
+
+
+def next_step(first: Suggestion | None, question: Question, compiled: Compiled) -> str:
+    """What to test first, where, and how to look."""
+    if first is None:
+        return "Stop and look again: another method, mechanical or warm removal, or leave it in place."
+    method = compiled.method_names.get(question.method, question.method)
+    known = [compiled.media[one].name.lower() for one in question.reach if one in compiled.media]
+    medium = ", then ".join(known) or "every medium"
+    return (
+        f"Test first: {first.name}, by {method.lower()}. Paper alone at a margin, then {medium} "
+        "where it is least seen, then the adhesive at a loose end. At least three rounds on one spot; look "
+        "wet at 10-30 s, dry, on the back, under the glass, and next day in UV."
+    )
+
+
+def stop_text(declined: Sequence[Suggestion]) -> str:
+    """Said when nothing is left to propose."""
+    if not declined:
+        return "No test is worth its risk: every liquid is excluded by a caution."
+    best = declined[0]
+    return f"No test is worth its risk. Best refused: {best.name}, {best.refused}."
+
+
+def mock_up_line(what: Named | None) -> str:
+    """Which liquid to try away from the sheet first; empty if none stands out."""
+    if what is None:
+        return ""
+    return f"Worth trying on a mock-up first, because little is known of its harm: {what.name}."

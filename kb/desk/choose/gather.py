@@ -1,0 +1,339 @@
+"""Gather the counts that bear on a question, in the classes that :mod:`kb.science.choose.pooling` wants."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterator, Sequence
+from itertools import product
+from operator import itemgetter
+from typing import NamedTuple
+
+from kb.index.compiled import Compiled, CPrint, Named
+from kb.index.pool_queries import Slot, pool_slots
+from kb.index.queries import blends, vectors
+from kb.index.tally import ANY, slots
+from kb.index.vectors import fields
+from kb.model.question import Question
+from kb.science.choose.evidence import discount
+from kb.science.choose.pooled import POOLED_WEIGHT
+from kb.science.choose.pooling import FIELDS, Context, Extra, Kernel
+from kb.science.choose.similarity import (
+    UNSTATED,
+    adhesive_weight,
+    carrier_weight,
+    liquid_weight,
+    medium_weight,
+    method_weight,
+    paper_weight,
+    stage_weight,
+)
+
+POSITIONS = ("0", "1", "2", "")
+UNKNOWN_STAGE = 0.6
+"""Similarity of stages when one of the two is not known: as of neighbours. This project's own."""
+
+
+class Level(NamedTuple):
+    """One way in which a feature relates to the question: how its sum is found, how like it is.
+
+    ``plus`` and ``minus`` are key values: the class's sum is the sum at ``plus`` less that at ``minus``.
+    """
+
+    plus: str
+    minus: str
+    weight: float
+    same: bool
+
+
+class Classes(NamedTuple):
+    """Classes of tests and their sums: one vector per class, liquids in the order of the candidates."""
+
+    contexts: list[Context]
+    vectors: list[Sequence[int]]
+
+
+class Summed(NamedTuple):
+    """The sums of both events by class, from the book or from the pool."""
+
+    release: list[Classes]
+    """One for each thing the tape may be."""
+    harm: dict[str, Classes]
+    """By medium within reach."""
+    places: Places
+
+
+class Gathered(NamedTuple):
+    """Candidates in a fixed order with their kernel, and all sums that bear on the question."""
+
+    candidates: tuple[Named, ...]
+    kernel: Kernel
+    own: Summed
+    pooled: Summed | None
+    """Of other studios; None where there is no pool."""
+
+
+def gather(
+    conn: sqlite3.Connection, compiled: Compiled, question: Question, may_be: Sequence[Question]
+) -> Gathered:
+    """All that the book knows for this question, and for each thing the tape may be.
+
+    Costs the same for a short book and a long one.
+    """
+    pool = pool_slots(conn)
+    candidates = candidates_of(conn, compiled, pool)
+    own = _Source("release_sum", "harm_sum", _places(slots(conn), candidates), 1.0)
+
+    def summed(source: _Source) -> Summed:
+        return Summed(
+            [_release(conn, compiled, one, source) for one in may_be],
+            {medium: _harm(conn, compiled, question, medium, source) for medium in question.reach},
+            source.places,
+        )
+
+    pooled = None
+    if pool:
+        places = _places({one.liquid: one.place for one in pool}, candidates)
+        pooled = summed(_Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT))
+    kernel = compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates))
+    return Gathered(candidates, kernel, summed(own), pooled)
+
+
+class Places(NamedTuple):
+    """Where each candidate stands in a stored vector (None: it has no tests), and how long vectors are."""
+
+    of: list[int | None]
+    length: int
+    arrange: Callable[[Sequence[int]], Sequence[int]]
+    """Picks the fields of the candidates, in their order, from those of a vector with one 0 behind them."""
+
+
+class _Source(NamedTuple):
+    """Where sums are read from, and the factor by which all its tests weigh less than own ones."""
+
+    release: str
+    harm: str
+    places: Places
+    weight: float
+
+
+def _places(known: dict[str, int], candidates: Sequence[Named]) -> Places:
+    of = [known.get(one.id) for one in candidates]
+    nothing = len(known) * FIELDS
+    fields_of = [
+        nothing if place is None else place * FIELDS + field for place in of for field in range(FIELDS)
+    ]
+    return Places(of, len(known), itemgetter(*fields_of))
+
+
+def candidates_of(
+    conn: sqlite3.Connection, compiled: Compiled, pool: Sequence[Slot] = ()
+) -> tuple[Named, ...]:
+    """Every liquid of the catalogue, and every blend in the pool, in the book or reported in print."""
+    tested = [(one.liquid, one.parts) for one in pool if one.parts] + blends(conn)
+    return compiled.kept("candidates", tuple(tested), lambda: _candidates(compiled, tested))
+
+
+def _candidates(compiled: Compiled, tested: list[tuple[str, str]]) -> tuple[Named, ...]:
+    found = {liquid.id: compiled.candidate(liquid.id, {liquid.id: 1.0}) for liquid in compiled.liquids}
+    more = {row.liquid: row.parts for row in compiled.printed}
+    more.update({liquid: json.loads(parts) for liquid, parts in tested})
+    for liquid in sorted(more):
+        if liquid not in found:
+            found[liquid] = compiled.candidate(liquid, more[liquid])
+    return tuple(found.values())
+
+
+def kernel_of(candidates: Sequence[Named]) -> Kernel:
+    """Similarity of every two candidates."""
+    size = len(candidates)
+    rows = [[0.0] * size for _ in range(size)]
+    for i, one in enumerate(candidates):
+        rows[i][i] = 1.0
+        for j in range(i):
+            other = candidates[j]
+            family = bool(one.related) and one.related == other.related
+            rows[i][j] = rows[j][i] = liquid_weight(one.hansen, other.hansen, family, False)
+    return Kernel(rows)
+
+
+def _release(conn: sqlite3.Connection, compiled: Compiled, question: Question, source: _Source) -> Classes:
+    """Adhesive, carrier, method and stage levels in every combination."""
+    adhesive = question.adhesive
+    if adhesive:
+        group = compiled.adhesives[adhesive].group if adhesive in compiled.adhesives else adhesive
+        adhesives = _three(adhesive, group, adhesive_weight(adhesive, group, " ", group), 0.25)
+    else:
+        adhesives = [Level(ANY, "", 0.25, False)]
+    asked = compiled.stages.get(question.stage)
+    stages = [Level(p, "", *_stage(asked, int(p) if p else None)) for p in POSITIONS]
+    levels = (
+        adhesives,
+        _two(question.carrier, carrier_weight("a", "b")),
+        _two(question.method, method_weight("a", "b")),
+        stages,
+    )
+    columns = ("adhesive", "carrier", "method", "stage")
+    found = vectors(conn, source.release, columns, [_values(group) for group in levels[:3]])
+    return _by_class(found, levels, (0, 3), source)
+
+
+def _harm(
+    conn: sqlite3.Connection, compiled: Compiled, question: Question, medium: str, source: _Source
+) -> Classes:
+    """Medium, paper and method levels in every combination."""
+    if medium:
+        made_of = compiled.media.get(medium)
+        kin = made_of.kin if made_of and made_of.kin else f"only {medium}"
+        media = _three(medium, kin, medium_weight(medium, kin, " ", kin), 0.25)
+    else:
+        media = [Level(ANY, "", 0.25, False)]
+    levels = (
+        media,
+        _two(question.paper, paper_weight("a", "b")),
+        _two(question.method, method_weight("a", "b")),
+    )
+    columns = ("medium", "paper", "method")
+    found = vectors(conn, source.harm, columns, [_values(group) for group in levels])
+    return _by_class(found, levels, (0, 1), source)
+
+
+def _stage(asked: int | None, found: int | None) -> tuple[float, bool]:
+    if asked is None or found is None:
+        return UNKNOWN_STAGE, False
+    return stage_weight(asked, found), asked == found
+
+
+def _three(name: str, group: str, in_group: float, other: float) -> list[Level]:
+    """The same, another of its group, any other."""
+    return [
+        Level(f"a:{name}", "", 1.0, True),
+        Level(f"g:{group}", f"a:{name}", in_group, False),
+        Level(ANY, f"g:{group}", other, False),
+    ]
+
+
+def _two(name: str, other: float) -> list[Level]:
+    """The same or another. If the question does not know, every one is another."""
+    if not name:
+        return [Level(ANY, "", other, False)]
+    return [Level(name, "", 1.0, True), Level(ANY, name, other, False)]
+
+
+def _values(levels: Sequence[Level]) -> list[str]:
+    return list(dict.fromkeys(v for level in levels for v in (level.plus, level.minus) if v))
+
+
+def _spread(levels: Sequence[Level]) -> Iterator[tuple[tuple[str, ...], int]]:
+    """The keys whose sums make up one class, each with its sign."""
+    choices = [
+        ((level.plus, 1), (level.minus, -1)) if level.minus else ((level.plus, 1),) for level in levels
+    ]
+    for picked in product(*choices):
+        sign = 1
+        for _, one in picked:
+            sign *= one
+        yield tuple(key for key, _ in picked), sign
+
+
+def _by_class(
+    found: dict[tuple[str, ...], int],
+    levels: Sequence[Sequence[Level]],
+    own_places: tuple[int, int],
+    source: _Source,
+) -> Classes:
+    """One vector per distinct weight. Own class: the levels at ``own_places`` are both the same."""
+    totals: dict[Context, int] = {}
+    for combination in product(*levels):
+        weight = source.weight
+        for level in combination:
+            weight *= level.weight
+        own = combination[own_places[0]].same and combination[own_places[1]].same
+        context = Context(round(weight, 12), own)
+        total = totals.get(context, 0)
+        for key, sign in _spread(combination):
+            vector = found.get(key)
+            if vector is not None:
+                total += sign * vector
+        totals[context] = total
+    return Classes(list(totals), [_arranged(total, source.places) for total in totals.values()])
+
+
+def _arranged(vector: int, places: Places) -> Sequence[int]:
+    """A stored vector with its liquids in the order of the candidates."""
+    stored = fields(vector, places.length)
+    stored.append(0)
+    return places.arrange(stored)
+
+
+def printed_release(
+    compiled: Compiled, question: Question, candidates: Sequence[Named]
+) -> list[tuple[CPrint, Extra]]:
+    """Reported releases as single cells; a feature that a report does not state counts half."""
+    order = {one.id: place for place, one in enumerate(candidates)}
+    cells = []
+    for row in compiled.printed:
+        if row.release is None:
+            continue
+        weight = (
+            _adhesive(compiled, question.adhesive, row.adhesive)
+            * _position(compiled, question.stage, row.stage)
+            * (carrier_weight(question.carrier, row.carrier) if row.carrier else UNSTATED)
+            * (method_weight(question.method, row.method) if row.method else UNSTATED)
+        )
+        if weight < 0.1:
+            continue
+        own = row.adhesive == question.adhesive != "" and row.stage == question.stage != ""
+        n = discount(row.tests)
+        what = candidates[order[row.liquid]]
+        p0 = compiled.release_p0(row.adhesive or question.adhesive, row.stage, row.carrier, row.method, what)
+        cells.append((row, Extra(order[row.liquid], weight, own, n, n if row.release else 0.0, p0)))
+    return cells
+
+
+def printed_harm(
+    compiled: Compiled, question: Question, medium: str, candidates: Sequence[Named]
+) -> list[tuple[CPrint, Extra]]:
+    """Reported harm to one medium as single cells."""
+    order = {one.id: place for place, one in enumerate(candidates)}
+    cells = []
+    for row in compiled.printed:
+        if row.harm is None:
+            continue
+        weight = (
+            _medium(compiled, medium, row.medium)
+            * (paper_weight(question.paper, row.paper) if row.paper else UNSTATED)
+            * (method_weight(question.method, row.method) if row.method else UNSTATED)
+        )
+        if weight < 0.1:
+            continue
+        own = row.medium == medium != "" and row.paper == question.paper != ""
+        n = discount(row.tests)
+        what = candidates[order[row.liquid]]
+        p0 = compiled.harm_p0(row.medium or medium, row.paper, row.method, what)
+        cells.append((row, Extra(order[row.liquid], weight, own, n, n if row.harm else 0.0, p0)))
+    return cells
+
+
+def _adhesive(compiled: Compiled, asked: str, said: str) -> float:
+    if not said or not asked:
+        return UNSTATED
+    groups = compiled.adhesives
+    a = groups[asked].group if asked in groups else asked
+    b = groups[said].group if said in groups else said
+    return adhesive_weight(asked, a, said, b)
+
+
+def _position(compiled: Compiled, asked: str, said: str) -> float:
+    if asked not in compiled.stages or said not in compiled.stages:
+        return UNSTATED
+    return stage_weight(compiled.stages[asked], compiled.stages[said])
+
+
+def _medium(compiled: Compiled, asked: str, said: str) -> float:
+    if not said or not asked:
+        return UNSTATED
+    media = compiled.media
+    a = media[asked].kin if asked in media else ""
+    b = media[said].kin if said in media else ""
+    return medium_weight(asked, a, said, b)

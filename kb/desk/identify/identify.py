@@ -1,0 +1,393 @@
+"""What is this tape, and how old is its adhesive? A ranked answer with its reasons and the next look."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
+
+import msgspec
+
+from kb.desk.errors import DeskError
+from kb.desk.identify.signs import NOT_LOOKED, look_of, typed_signs
+from kb.desk.materials.lookup import Cited
+from kb.desk.studio import Studio
+from kb.index.identify_table import Table, TLook, TTape, read_table
+from kb.index.queries import entry
+from kb.model.base import Source
+from kb.model.identification import (
+    Alike,
+    Identification,
+    NextLook,
+    Option,
+    RankedTape,
+    Reason,
+    Seen,
+    StageChance,
+)
+from kb.model.sign import SHARES
+from kb.science.choose.evidence import WORD_EDGES, in_words
+from kb.science.identify import bayes as science
+
+UNKNOWN = 0.05
+"""Chance, before anything is looked at, that the tape is none of those listed. This project's own."""
+ALIKE_FACTOR = 2.0
+"""A look tells two tapes apart if some finding is more than this many times as frequent with one of them."""
+LEADING = 0.05
+NEAR_BEST = 0.25
+"""Tapes with at least this chance, and at least this share of the best one's, are compared for likeness."""
+EVEN = 0.5
+"""From this chance on that the tape is not listed, the signs are said to fit none."""
+LIKELY = WORD_EDGES[1]
+"""Below this chance the best tape is called no more than the first of several."""
+SAME = 1e-9
+"""Chances nearer than this share a place."""
+LEAST_BITS = 0.005
+EASE = {
+    "none": 1.0,
+    "needs a loose end": 0.8,
+    "needs a lamp or filter": 0.8,
+    "removes a crumb": 0.5,
+    "needs a laboratory": 0.3,
+}
+"""What a bit is worth by what the look takes: eyes come before samples. This project's own."""
+PRIOR_EVEN = (
+    f"Before any sign every listed tape counts as equally likely, and so does each of its stages; "
+    f"{UNKNOWN:.0%} is kept for a tape that is not listed."
+)
+PRIOR_DATED = (
+    "The year weighs the tapes before any sign counts: those not known to have been on sale then start far "
+    f"behind. {UNKNOWN:.0%} is kept for a tape that is not listed."
+)
+SCALE = (
+    "How often a tape shows a sign is a word: "
+    + ", ".join(f"{word} {share:g}" for word, share in SHARES.items())
+    + ". The numbers are this project's own; the sources say the words, or less."
+)
+DISCLAIMER = "This narrows the question; it is no analysis. Test the adhesive itself before you treat."
+
+
+class _State(NamedTuple):
+    """The numbers behind an answer; ``answered`` are look and finding numbers, without a date."""
+
+    table: Table
+    answered: dict[int, int]
+    dated: dict[int, int]
+    left: list[int]
+    chances: list[float]
+    tapes: list[float]
+    """Chance of each tape, and last of one that is not listed."""
+
+
+def signs(studio: Studio, texts: Iterable[str], skip: Iterable[str] = ()) -> dict[str, str]:
+    """Findings by look from typed words; ``skip`` are looks that cannot be taken here."""
+    table = _table(studio)
+    found = typed_signs(table, texts)
+    for text in skip:
+        found.setdefault(look_of(table, text).id, NOT_LOOKED)
+    return found
+
+
+def looks(studio: Studio) -> list[NextLook]:
+    """All looks with their findings, those that tell most at the start first within what they take."""
+    state = _state(_table(studio), {})
+    return sorted(_next_looks(state), key=lambda look: (-EASE.get(look.cost, 0.0), -look.bits, look.look))
+
+
+def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> Identification:
+    """Rank all tapes by the findings (look id -> finding id; "?" for a look that cannot be taken).
+
+    ``limit`` bounds the next looks. Raises DeskError for a look or finding that is not in the catalogue.
+    """
+    state = _state(_table(studio), findings)
+    table = state.table
+    best = max(range(len(table.hypotheses)), key=lambda place: state.chances[place])
+    rows = {look: table.likelihoods[look][best] for look in state.answered}
+    fit = science.fit(rows, state.answered)
+    alike = _alike(state)
+    ranked = _ranked(studio, state)
+    fits = fit.explained and state.tapes[-1] < EVEN
+    evenness = science.evenness(state.tapes)
+    flat = evenness >= science.FLAT
+    odd = [table.looks[look].findings[state.answered[look]].words for look in fit.odd]
+    return Identification(
+        findings=tuple(
+            Seen(look=look.id, question=look.name, finding=one.id, words=one.words)
+            for look, one in _told(state)
+        ),
+        ranked=ranked,
+        unknown=state.tapes[-1],
+        unknown_words=in_words(min(1.0, state.tapes[-1])),
+        stages=_stages_overall(state),
+        fits=fits,
+        flat=flat,
+        entropy_bits=science.entropy(state.tapes),
+        evenness=evenness,
+        verdict=_verdict(ranked, fits, flat, odd, alike, told=bool(state.answered or state.dated)),
+        next_looks=tuple(look for look in _next_looks(state) if look.bits >= LEAST_BITS)[: max(0, limit)],
+        alike=alike,
+        prior=PRIOR_DATED if state.dated else PRIOR_EVEN,
+        scale=SCALE,
+        disclaimer=DISCLAIMER,
+    )
+
+
+def adhesive_mix(identification: Identification, least: float = 0.01) -> list[tuple[str, str, str, float]]:
+    """What the adhesive may be: (adhesive, stage, carrier, weight), the weightiest first.
+
+    Weights sum to 1. Empty text stands for what is not listed. Entries below ``least`` are left out and
+    their weight is shared by the others in proportion, so that an average costs little.
+    """
+    weights: dict[tuple[str, str, str], float] = {("", "", ""): identification.unknown}
+    for tape in identification.ranked:
+        for stage in tape.stages:
+            key = (tape.adhesive, stage.stage, tape.carrier)
+            weights[key] = weights.get(key, 0.0) + tape.p * stage.p
+    most = max(weights.values())
+    kept = {key: weight for key, weight in weights.items() if weight >= min(least, most)}
+    total = sum(kept.values())
+    mix = [(*key, weight / total) for key, weight in kept.items()]
+    return sorted(mix, key=lambda one: (-one[3], one[:3]))
+
+
+def _table(studio: Studio) -> Table:
+    table = read_table(studio.index.conn)
+    if table is None or not table.tapes or not table.looks:
+        raise DeskError("The table of looks is missing from the index; derive the index anew.")
+    return table
+
+
+def _state(table: Table, findings: Mapping[str, str]) -> _State:
+    """Take in the findings and weigh the hypotheses."""
+    places = {look.id: place for place, look in enumerate(table.looks)}
+    answered: dict[int, int] = {}
+    for look_id, finding_id in findings.items():
+        if look_id not in places:
+            raise DeskError(f'There is no look "{look_id}"; choose one from the list of looks.')
+        look = table.looks[places[look_id]]
+        known = [one.id for one in look.findings]
+        if finding_id != NOT_LOOKED and finding_id not in known:
+            raise DeskError(f'The look "{look_id}" has no finding "{finding_id}"; known: {", ".join(known)}.')
+        if finding_id != NOT_LOOKED:
+            answered[places[look_id]] = known.index(finding_id)
+    dated = {look: found for look, found in answered.items() if table.looks[look].dated}
+    undated = {look: found for look, found in answered.items() if look not in dated}
+    chances = science.posterior(_prior(table, dated), table.likelihoods, undated)
+    left = [place for place, look in enumerate(table.looks) if look.id not in findings]
+    tapes = science.marginal(chances, table.groups, len(table.tapes) + 1)
+    return _State(table, undated, dated, left, chances, tapes)
+
+
+def _prior(table: Table, dated: Mapping[int, int]) -> list[float]:
+    """Each tape alike and each of its stages alike; a known year weighs a tape by how usual it was then."""
+    even = (1.0 - UNKNOWN) / len(table.tapes)
+    weights = [even / len(table.tapes[tape].stages) for tape, _ in table.hypotheses]
+    for look, found in dated.items():
+        rows = table.likelihoods[look]
+        weights = [weight * rows[place][found] / max(rows[place]) for place, weight in enumerate(weights)]
+    total = sum(weights)
+    return [*(weight / total * (1.0 - UNKNOWN) for weight in weights), UNKNOWN]
+
+
+def _told(state: _State) -> list[tuple[TLook, Option]]:
+    told = []
+    for look, found in sorted((state.answered | state.dated).items()):
+        one = state.table.looks[look].findings[found]
+        told.append((state.table.looks[look], Option(id=one.id, words=one.words)))
+    return told
+
+
+def _ranked(studio: Studio, state: _State) -> tuple[RankedTape, ...]:
+    """All tapes, the likeliest first, with stages and reasons."""
+    table = state.table
+    order = sorted(range(len(table.tapes)), key=lambda tape: (-round(state.tapes[tape], 12), tape))
+    marks, even = _Marks(studio), _prior(table, {})
+    ranked = []
+    for tape in order:
+        p = state.tapes[tape]
+        made = table.tapes[tape]
+        ranked.append(
+            RankedTape(
+                rank=1 + sum(other > p + SAME for other in state.tapes[:-1]),
+                tape=made.id,
+                name=made.name,
+                adhesive=made.adhesive,
+                carrier=made.carrier,
+                p=p,
+                words=in_words(min(1.0, p)),
+                stages=_stages(state, tape),
+                reasons=_reasons(state, tape, even, marks),
+            )
+        )
+    return tuple(ranked)
+
+
+def _members(state: _State, tape: int) -> list[int]:
+    return [place for place, (one, _) in enumerate(state.table.hypotheses) if one == tape]
+
+
+def _stages(state: _State, tape: int) -> tuple[StageChance, ...]:
+    """Stages of one tape, if it is that tape, in order of age."""
+    members = _members(state, tape)
+    total = sum(state.chances[place] for place in members)
+    return tuple(
+        StageChance(
+            stage=stage,
+            name=state.table.stage_names.get(stage, ""),
+            p=state.chances[place] / total if total > 0 else 1.0 / len(members),
+        )
+        for place in members
+        for stage in (state.table.hypotheses[place][1],)
+    )
+
+
+def _stages_overall(state: _State) -> tuple[StageChance, ...]:
+    """Stages over all listed tapes, the likeliest first; they sum to the chance that the tape is listed."""
+    sums: dict[str, float] = {}
+    for (_, stage), chance in zip(state.table.hypotheses, state.chances, strict=False):
+        sums[stage] = sums.get(stage, 0.0) + chance
+    order = sorted(sums, key=lambda stage: (-sums[stage], stage))
+    return tuple(
+        StageChance(stage=stage, name=state.table.stage_names.get(stage, ""), p=sums[stage])
+        for stage in order
+    )
+
+
+class _Marks:
+    """How far each source goes, looked up once."""
+
+    def __init__(self, studio: Studio) -> None:
+        self._conn = studio.index.conn
+        self._known: dict[str, str] = {}
+
+    def of(self, sources: Sequence[str]) -> str:
+        """The first source's word if none of them was read; empty if one was."""
+        words = [self._word(source) for source in sources]
+        return "" if "read" in words else next(iter(words), "not tabulated")
+
+    def _word(self, source_id: str) -> str:
+        if source_id not in self._known:
+            row = entry(self._conn, "source", source_id)
+            source = None if row is None else msgspec.json.decode(row.body, type=Source)
+            self._known[source_id] = (
+                "not in the catalogue"
+                if source is None
+                else Cited(
+                    id=source.id,
+                    cite=source.cite,
+                    basis=source.basis,
+                    seen=source.seen,
+                    extent=source.extent,
+                    url=source.url,
+                ).mark
+            )
+        return self._known[source_id]
+
+
+def _reasons(state: _State, tape: int, even: Sequence[float], marks: _Marks) -> tuple[Reason, ...]:
+    """What each finding says of a tape, the weightiest first. ``even`` are the chances before any sign."""
+    members, stages = _members(state, tape), _stages(state, tape)
+    likeliest = max(range(len(members)), key=lambda place: stages[place].p)
+    reasons = []
+    for place, found in (state.answered | state.dated).items():
+        look, rows = state.table.looks[place], state.table.likelihoods[place]
+        shares = [row[found] / max(row) if look.dated else row[found] for row in rows]
+        here = sum(stage.p * shares[member] for stage, member in zip(stages, members, strict=True))
+        factor = here / sum(chance * share for chance, share in zip(even, shares, strict=True))
+        sources = look.rows[look.of[members[likeliest]]].sources
+        told = f'{look.name.rstrip("?")}: "{look.findings[found].words}"'
+        reasons.append(
+            Reason(
+                look=look.id,
+                finding=look.findings[found].id,
+                factor=factor,
+                sources=sources,
+                mark=marks.of(sources),
+                text=f"{told} {_speaks(factor)}",
+            )
+        )
+    return tuple(sorted(reasons, key=lambda one: (-max(one.factor, 1 / one.factor), one.look)))
+
+
+def _speaks(factor: float) -> str:
+    if 0.8 <= factor <= 1.25:
+        return "speaks neither for nor against it"
+    times = f"{max(factor, 1 / factor):.1f} times as {'often' if factor > 1 else 'seldom'} as over all tapes"
+    return f"speaks {'for' if factor > 1 else 'against'} it ({times})"
+
+
+def _next_looks(state: _State) -> list[NextLook]:
+    """Looks not yet taken, those that tell most for what they take first."""
+    table = state.table
+    count = len(table.tapes) + 1
+    found = []
+    for place in state.left:
+        look, rows = table.looks[place], table.likelihoods[place]
+        by_tape = science.collapsed(state.chances, rows, table.groups, count)
+        found.append(
+            NextLook(
+                look=look.id,
+                question=look.name,
+                how=look.how,
+                cost=look.cost,
+                bits=science.expected_information(state.chances, rows),
+                tape_bits=science.expected_information(state.tapes, by_tape),
+                findings=tuple(Option(id=one.id, words=one.words) for one in look.findings),
+            )
+        )
+    return sorted(found, key=lambda one: (-one.bits * EASE.get(one.cost, 0.3), one.look))
+
+
+def _alike(state: _State) -> tuple[Alike, ...]:
+    """Leading tapes that no look left tells apart."""
+    table = state.table
+    best = max(state.tapes[:-1])
+    least = max(LEADING, NEAR_BEST * best)
+    leading = [tape for tape in range(len(table.tapes)) if state.tapes[tape] >= least]
+    count = len(table.tapes) + 1
+    left = [
+        science.collapsed(state.chances, table.likelihoods[place], table.groups, count)
+        for place in state.left
+        if len(leading) > 1 and not table.looks[place].dated
+    ]
+    return tuple(
+        Alike(tapes=(table.tapes[a].id, table.tapes[b].id), text=_alike_text(table.tapes[a], table.tapes[b]))
+        for a, b in science.indistinguishable(left, leading, ALIKE_FACTOR)
+    )
+
+
+def _alike_text(a: TTape, b: TTape) -> str:
+    return f"No look left tells these apart: {a.name}; {b.name}."
+
+
+def _verdict(
+    ranked: Sequence[RankedTape],
+    fits: bool,
+    flat: bool,
+    odd: Sequence[str],
+    alike: Sequence[Alike],
+    *,
+    told: bool,
+) -> str:
+    """The answer in a sentence."""
+    best = ranked[0]
+    if not told:
+        return "Nothing has been looked at yet: every listed tape is as likely as any other."
+    if not fits:
+        why = f" The nearest, {best.name}, hardly ever shows: {'; '.join(odd)}." if odd else ""
+        return f"These signs fit no listed tape.{why} Look again, or treat it as unknown."
+    if flat:
+        return "These signs do not tell the tapes apart: the answer is flat. Look further."
+    pair = next((one for one in alike if best.tape in one.tapes), None)
+    if pair is not None:
+        names = [tape.name for tape in ranked if tape.tape in pair.tapes]
+        return f"{names[0]} or {names[1]}: no look left tells them apart."
+    if best.p < LIKELY:
+        equal = [tape.name for tape in ranked if tape.rank == 1]
+        return f"No tape stands out yet. First, with {best.p:.0%}{_each(equal)}: {'; '.join(equal)}."
+    stage = max(best.stages, key=lambda one: one.p)
+    how_old = f"; stage if so: {stage.name}, {stage.p:.0%}" if stage.name and stage.p >= 0.5 else ""
+    return f"{best.name}: {best.words}, {best.p:.0%}{how_old}."
+
+
+def _each(names: Sequence[str]) -> str:
+    return " each" if len(names) > 1 else ""

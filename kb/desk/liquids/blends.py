@@ -1,0 +1,255 @@
+"""Blends from the shelf: inside the adhesive's sphere, clear of what lies near, and what they gain."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from kb.desk.choose.rule import applying, bearing
+from kb.desk.errors import DeskError
+from kb.desk.liquids.blend_lines import Alone, BlendFound, Blends, Judging, LeftOutPair, described
+from kb.desk.liquids.spheres import adhesive_spheres, carrier_spheres, spheres_in_reach
+from kb.desk.materials.filter import all_records
+from kb.desk.materials.limits import UNVERIFIED, Limit, limit_of
+from kb.desk.materials.mixing import mixing_table
+from kb.desk.materials.physical import USUAL_TEMP_C, Physical, check_temp, physical
+from kb.desk.materials.safety import DEFER
+from kb.desk.shelf.shelf import allowed
+from kb.desk.studio import Studio
+from kb.model.question import LeftOut, Question
+from kb.science.air.exposure import mole_fractions, partial_pressures_kpa
+from kb.science.liquids.blend_finder import Blend, Candidate, Found, Rules, find, judge
+from kb.science.liquids.miscibility import Mixing, mixing_by
+from kb.science.liquids.solubility import Sphere
+
+__all__ = ["BlendFound", "Blends", "LeftOutPair", "find_blends"]
+
+OBJECTIVE = (
+    "Order: widest clearance of media and carrier (in steps of 0.01 RED, up to RED 3), then lower hazard, "
+    "then fewer liquids, then deeper inside the adhesive. Grid of 5 % by volume, every composition judged."
+)
+MODEL = "Hansen spheres; parameters of a blend are the averages by volume"
+SOURCE = (
+    "C. M. Hansen, Hansen Solubility Parameters: A User's Handbook, CRC Press, 2007; "
+    "order: this project's own"
+)
+HAIR = 1e-9
+SAME_MARGIN, MORE_VAPOUR = 0.01, 1.25
+"""A blend is not worth mixing if one of its parts alone clears as well (RED), is no more hazardous, flashes
+no lower, and gives off no more than this many times the vapour. Choices of this project."""
+ALONE_SHOWN = 5
+MORE = 4
+"""How many times as many blends are looked at as are shown."""
+
+
+class _Shelf(NamedTuple):
+    """What may go into a blend, what may not and why, and all liquids as rivals."""
+
+    usable: list[Candidate]
+    left_out: list[LeftOut]
+    rivals: list[Candidate]
+    known: dict[str, Physical]
+    limits: dict[str, Limit]
+
+
+def find_blends(
+    studio: Studio,
+    question: Question,
+    limit: int = 8,
+    carrier_too: bool = False,
+    max_hazard: float | None = None,
+    min_flash_c: float | None = None,
+    parts: int = 3,
+    instead_of: str | None = None,
+    temp_c: float = USUAL_TEMP_C,
+) -> Blends:
+    """The best blends of two to ``parts`` liquids held and allowed, best first, one per set of liquids.
+
+    ``carrier_too``: the carrier must be reached as well, instead of kept clear of. ``instead_of`` is the id
+    of a pure liquid that is to be replaced by something less hazardous. ``max_hazard`` is 0 to 1 (this
+    project's own scale); ``min_flash_c`` holds for every part. Raises DeskError if the adhesive has no
+    sphere, or a rule cannot be kept.
+    """
+    check_temp(temp_c)
+    into = list(adhesive_spheres(studio, question.adhesive))
+    if carrier_too:
+        into += _carrier_to_go(studio, question)
+    out_of, silent = spheres_in_reach(studio, question, with_carrier=not carrier_too)
+    shelf = _shelf(studio, question, temp_c)
+    target = _target(shelf, instead_of)
+    if target is not None and max_hazard is None:
+        max_hazard = target.hazard - HAIR
+    rules = Rules(
+        forbid=frozenset({instead_of} if instead_of else ()),
+        max_hazard=max_hazard,
+        min_flash_c=min_flash_c,
+        max_parts=parts,
+    )
+    mixing = mixing_by(mixing_table(studio))
+    try:
+        found, kept = _worth_mixing(shelf.usable, into, out_of, rules, mixing, max(limit, 1))
+    except ValueError as error:
+        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
+    judging = Judging(studio, into, out_of, shelf.known, shelf.limits, shelf.rivals, target, temp_c)
+    names = {key: one.name for key, one in shelf.known.items()}
+    refused = [one for one in found.refused if len(one.ids) == 1 and one.ids[0] != instead_of]
+    return Blends(
+        question=question,
+        blends=tuple(
+            described(judging, rank, one, beaten) for rank, (one, beaten) in enumerate(kept, start=1)
+        ),
+        alone=_alone(shelf, into, out_of, rules),
+        instead_of=names.get(instead_of or "", ""),
+        parted=tuple(
+            LeftOutPair(
+                liquids=(one.ids[0], one.ids[1]), names=(names[one.ids[0]], names[one.ids[1]]), why=one.why
+            )
+            for one in found.refused
+            if len(one.ids) == 2
+        ),
+        left_out=(
+            *shelf.left_out,
+            *(LeftOut(liquid=one.ids[0], name=names[one.ids[0]], why=one.why) for one in refused),
+        ),
+        notes=_notes(studio, silent, kept == [], judging),
+        unit="% by volume; RED has no unit; margin is RED less 1",
+        model=MODEL,
+        source=SOURCE,
+        objective=OBJECTIVE,
+        defer=DEFER,
+    )
+
+
+def _worth_mixing(
+    usable: Sequence[Candidate],
+    into: Sequence[Sphere],
+    out_of: Sequence[Sphere],
+    rules: Rules,
+    mixing: Mixing,
+    limit: int,
+) -> tuple[Found, list[tuple[Blend, str]]]:
+    """Blends that gain something over each of their parts first; the others with the part that needs none."""
+    by_id = {one.id: one for one in usable}
+    found = find(usable, into, out_of, rules, mixing, MORE * limit)
+    pure = {
+        name: judge([(by_id[name], 100)], into, out_of) for blend in found.blends for name, _ in blend.parts
+    }
+    judged = [
+        (blend, next((name for name, _ in blend.parts if _does_as_well(pure[name], blend, by_id)), ""))
+        for blend in found.blends
+    ]
+    # Stable, so that the finder's order stands within both halves.
+    return found, sorted(judged, key=lambda pair: bool(pair[1]))[:limit]
+
+
+def _does_as_well(pure: Blend, blend: Blend, by_id: dict[str, Candidate]) -> bool:
+    if any(inside > 1 for inside in pure.inside) or pure.hazard > blend.hazard:
+        return False
+    if blend.margin is not None and (pure.margin or 0.0) < min(blend.margin, 2.0) - SAME_MARGIN:
+        return False
+    if blend.flash_c is not None and pure.flash_c is not None and pure.flash_c < blend.flash_c:
+        return False
+    one, all_of = _pressure(pure, by_id), _pressure(blend, by_id)
+    return one is None or all_of is None or one <= MORE_VAPOUR * all_of
+
+
+def _pressure(blend: Blend, by_id: dict[str, Candidate]) -> float | None:
+    """Vapour pressure over the whole, kPa (Raoult); None if a figure is missing."""
+    liquids = [by_id[name] for name, _ in blend.parts]
+    volumes = [one.molar_volume_cm3_mol for one in liquids if one.molar_volume_cm3_mol is not None]
+    pressures = [one.vapour_pressure_kpa for one in liquids if one.vapour_pressure_kpa is not None]
+    if not len(volumes) == len(pressures) == len(liquids):
+        return None
+    fractions = mole_fractions([percent for _, percent in blend.parts], volumes)
+    return sum(partial_pressures_kpa(fractions, pressures))
+
+
+def _alone(
+    shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], rules: Rules
+) -> tuple[Alone, ...]:
+    """Pure liquids that go inside by themselves and keep the rules, the widest clearance first."""
+    found = []
+    for one in shelf.usable:
+        if one.hansen is None or one.id in rules.forbid:
+            continue
+        if rules.max_hazard is not None and one.hazard > rules.max_hazard:
+            continue
+        cold = one.flash_c is None or (rules.min_flash_c is not None and one.flash_c < rules.min_flash_c)
+        if rules.min_flash_c is not None and not one.never_flashes and cold:
+            continue
+        pure = judge([(one, 100)], into, out_of)
+        if all(inside <= 1 for inside in pure.inside):
+            found.append(
+                Alone(liquid=one.id, name=shelf.known[one.id].name, margin=pure.margin, hazard=one.hazard)
+            )
+    return tuple(sorted(found, key=lambda one: (-(one.margin or 0.0), one.hazard, one.liquid))[:ALONE_SHOWN])
+
+
+def _carrier_to_go(studio: Studio, question: Question) -> Sequence[Sphere]:
+    spheres = carrier_spheres(studio, question.carrier)
+    if not spheres:
+        raise DeskError(
+            "The carrier is to go too, but no Hansen sphere is known here for it; name another carrier, or "
+            "leave it and take it off by hand."
+        )
+    return spheres
+
+
+def _target(shelf: _Shelf, instead_of: str | None) -> Candidate | None:
+    if not instead_of:
+        return None
+    target = next((one for one in shelf.rivals if one.id == instead_of), None)
+    if target is None:
+        raise DeskError(f'There is no liquid "{instead_of}" to be replaced.')
+    return target
+
+
+def _shelf(studio: Studio, question: Question, temp_c: float) -> _Shelf:
+    """Every liquid as a candidate, those of the studio apart, each refusal with its reason."""
+    compiled, authority = studio.compiled, studio.settings.authority
+    cautions = bearing(compiled, [question])
+    shelf = _Shelf([], [], [], {}, {})
+    for record in all_records(studio):
+        one = physical(studio, record.id, temp_c)
+        limit = limit_of(one, authority) if authority else None
+        shelf.known[one.id] = one
+        if limit is not None:
+            shelf.limits[one.id] = limit
+        candidate = Candidate(
+            id=one.id,
+            hansen=one.hansen,
+            hazard=one.hazard,
+            molar_volume_cm3_mol=one.molar_volume_cm3_mol,
+            vapour_pressure_kpa=one.vapour_pressure_kpa,
+            flash_c=one.flash_c,
+            never_flashes=one.never_flashes,
+            limit_ppm=limit.twa_ppm if limit else None,
+        )
+        shelf.rivals.append(candidate)
+        verdict = allowed(compiled, {one.id: 1.0})
+        stops = [rule for rule in applying(compiled, cautions, {one.id: 1.0}) if rule.severity == "stop"]
+        why = "" if verdict.allowed and verdict.held else verdict.why
+        why = why or (f"vetoed by the caution {stops[0].id}: {stops[0].text}" if stops else "")
+        if why:
+            shelf.left_out.append(LeftOut(liquid=one.id, name=one.name, why=why))
+        else:
+            shelf.usable.append(candidate)
+    return shelf
+
+
+def _notes(studio: Studio, silent: Sequence[str], nothing: bool, judging: Judging) -> tuple[str, ...]:
+    said = list(silent)
+    if nothing:
+        said.append("No blend of what is held and allowed here keeps all the rules.")
+    authority = studio.settings.authority
+    if not authority:
+        said.append(
+            "No authority is chosen (authority in studio.yaml), so vapour is not compared with limits here."
+        )
+    elif any(limit.twa_mg_m3 is not None and not limit.verified for limit in judging.limits.values()):
+        said.append(f"Many {authority} limits used here are {UNVERIFIED}.")
+    said.append(
+        "A sphere foresees what is worth testing, not what is safe: "
+        "test the blend on the object like any liquid."
+    )
+    return tuple(said)

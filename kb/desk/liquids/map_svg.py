@@ -1,0 +1,253 @@
+"""The solubility map as SVG: shapes, dashes and labels carry the meaning, so it reads in black and white."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+from kb.desk.liquids.map_text import region_letters
+from kb.desk.liquids.solubility_map import MapLiquid, MapRegion, SolubilityMap
+from kb.science.liquids.ternary import (
+    HEIGHT,
+    Cell,
+    Fractions,
+    Frame,
+    Place,
+    Window,
+    place_labels,
+    region_outline,
+    to_plane,
+)
+
+CELL_W, CELL_H = 5.5, 11.0
+"""One character of a label in the drawing's units; a label cell is twice as high as wide."""
+COLUMNS, ROWS = 164, 74
+KEY_WIDTH = 300.0
+DASHES = {"adhesive": "none", "medium": "7 3", "carrier": "2 3"}
+UNREADABLE = dict.fromkeys(
+    (
+        *range(0x20),
+        *range(0x7F, 0xA0),
+        *range(0x202A, 0x202F),
+        *range(0x2066, 0x206A),
+        *range(0xD800, 0xE000),
+        0xFFFE,
+        0xFFFF,
+    ),
+    "?",
+)
+LABEL_LENGTH = 24
+
+
+def map_svg(drawn: SolubilityMap) -> str:
+    """The map as one SVG file without scripts, fonts or outside references. Every text is escaped."""
+    plane = _Plane(Window(*drawn.window))
+    wide, high = COLUMNS * CELL_W, ROWS * CELL_H
+    letters = region_letters(drawn.regions)
+    body = [*_triangle(plane), *_regions(plane, drawn.regions, letters)]
+    taken = [*_corner_cells(plane), *_letter_cells(plane, drawn.regions)]
+    marks = [(one, plane.frame.cell(to_plane(one.fractions))) for one in drawn.liquids]
+    body += [_mark(one, plane) for one, cell in marks if cell is not None]
+    wanted: list[tuple[str, Cell, str]] = []
+    if drawn.blend is not None:
+        body += _blend(plane, drawn)
+        at = plane.frame.cell(to_plane(drawn.blend.fractions))
+        wanted += [("", at, " blend ")] if at is not None else []
+    wanted += [(one.id, cell, _short(one.name)) for one, cell in marks if cell is not None]
+    labels = place_labels(wanted, COLUMNS, ROWS, taken)
+    for label in labels.placed:
+        x, y = label.cell.column * CELL_W, (label.cell.row + 0.75) * CELL_H
+        body.append(_text(x, y, label.text, 9))
+    names = {one.id: one for one in drawn.liquids}
+    body += _key(drawn, letters, [names[one] for one in labels.left_over if one], wide)
+    title = escape(_clean(", ".join(dict.fromkeys(one.name for one in drawn.regions)) or "liquids"))
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide + KEY_WIDTH:.0f} {high + 20:.0f}" '
+        f'role="img" font-family="monospace" fill="none" stroke="#000">'
+        f"<title>Solubility map: {title}</title>\n"
+        f'<rect width="100%" height="100%" fill="#fff" stroke="none"/>\n'
+        f'<clipPath id="inside"><rect width="{wide:.0f}" height="{high:.0f}"/></clipPath>\n'
+        + "\n".join(body)
+        + "\n</svg>\n"
+    )
+
+
+class _Plane:
+    """From the plane of the plot to the drawing."""
+
+    def __init__(self, window: Window) -> None:
+        self.frame = Frame(COLUMNS, ROWS, window)
+        shown = self.frame.window
+        self._left, self._top = shown.left, shown.top
+        self._scale = (COLUMNS - 1) * CELL_W / (shown.right - shown.left)
+
+    def at(self, place: Place) -> tuple[float, float]:
+        return (
+            (place.x - self._left) * self._scale + CELL_W / 2,
+            (self._top - place.y) * self._scale + CELL_H / 2,
+        )
+
+    def points(self, places: Sequence[Place]) -> str:
+        return " ".join(f"{x:.1f},{y:.1f}" for x, y in map(self.at, places))
+
+
+def _triangle(plane: _Plane) -> list[str]:
+    corners = (Place(0.0, 0.0), Place(100.0, 0.0), Place(50.0, HEIGHT))
+    found = [
+        '<g clip-path="url(#inside)">',
+        f'<polygon points="{plane.points(corners)}" stroke-width="1.5"/>',
+    ]
+    for share in range(20, 100, 20):
+        rest = 100.0 - share
+        lines: tuple[tuple[Fractions, Fractions], ...] = (
+            ((share, rest, 0.0), (share, 0.0, rest)),
+            ((rest, share, 0.0), (0.0, share, rest)),
+            ((rest, 0.0, share), (0.0, rest, share)),
+        )
+        for start, end in lines:
+            points = plane.points([to_plane(start), to_plane(end)])
+            found.append(f'<polyline points="{points}" stroke="#999" stroke-width="0.4"/>')
+    found.append("</g>")
+    for text, corner, right, down in (
+        ("P 100 % polar", (0.0, 100.0, 0.0), 6, 4),
+        ("H 100 % hydrogen bonding", (0.0, 0.0, 100.0), 0, 14),
+        ("D 100 % dispersion", (100.0, 0.0, 0.0), -100, 14),
+    ):
+        if plane.frame.cell(to_plane(corner)) is not None:
+            x, y = plane.at(to_plane(corner))
+            found.append(_text(x + right, y + down, text, 9))
+    return found
+
+
+def _corner_cells(plane: _Plane) -> list[Cell]:
+    """Cells of the names at the corners."""
+    found = []
+    for corner, first, length, down in (
+        ((0.0, 100.0, 0.0), 1, 14, 0),
+        ((0.0, 0.0, 100.0), 0, 25, 1),
+        ((100.0, 0.0, 0.0), -19, 20, 1),
+    ):
+        cell = plane.frame.cell(to_plane(corner))
+        if cell is not None:
+            found += [Cell(cell.column + first + step, cell.row + down) for step in range(length)]
+    return found
+
+
+def _letters_at(region: MapRegion) -> tuple[Place, ...]:
+    """Where the letter of a region stands on its edge."""
+    edge = region_outline(region.centre, region.r0)
+    return edge[:: max(len(edge) // 4, 1)]
+
+
+def _letter_cells(plane: _Plane, regions: Sequence[MapRegion]) -> list[Cell]:
+    """Cells around the letters of all regions."""
+    centres = [plane.frame.cell(place) for region in regions for place in _letters_at(region)]
+    return [
+        Cell(cell.column + right, cell.row) for cell in centres if cell is not None for right in (-1, 0, 1)
+    ]
+
+
+def _regions(plane: _Plane, regions: Sequence[MapRegion], letters: Sequence[str]) -> list[str]:
+    found = ['<g clip-path="url(#inside)">']
+    for region, letter in zip(regions, letters, strict=True):
+        edge = region_outline(region.centre, region.r0)
+        if not edge:
+            continue
+        dash = DASHES.get(region.kind, "5 2 1 2")
+        width = 2.2 if region.kind == "adhesive" else 1.4
+        found.append(
+            f'<polygon points="{plane.points(edge)}" stroke-width="{width}" stroke-dasharray="{dash}">'
+            f"<title>{escape(_clean(region.name))}</title></polygon>"
+        )
+        for place in _letters_at(region):
+            x, y = plane.at(place)
+            found.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="6" fill="#fff" stroke-width="0.6"/>')
+            found.append(_text(x - 2.7, y + 3.2, letter, 9))
+    found.append("</g>")
+    return found
+
+
+def _mark(one: MapLiquid, plane: _Plane) -> str:
+    """A full circle for what is held and allowed, an open square for the rest."""
+    x, y = plane.at(to_plane(one.fractions))
+    name = escape(_clean(one.name))
+    if one.held and one.allowed:
+        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.6" fill="#000"><title>{name}</title></circle>'
+    return (
+        f'<rect x="{x - 2.4:.1f}" y="{y - 2.4:.1f}" width="4.8" height="4.8" fill="#fff">'
+        f"<title>{name}</title></rect>"
+    )
+
+
+def _blend(plane: _Plane, drawn: SolubilityMap) -> list[str]:
+    """A diamond for the blend, a line for its path, crosses where it is told."""
+    blend = drawn.blend
+    if blend is None:
+        return []
+    found = ['<g clip-path="url(#inside)">']
+    if blend.path:
+        points = plane.points([to_plane(one) for one in blend.path])
+        found.append(f'<polyline points="{points}" stroke-width="1.2" stroke-dasharray="1 2"/>')
+    for lost, fractions in blend.steps:
+        x, y = plane.at(to_plane(fractions))
+        if lost > 0:
+            found.append(
+                f'<path d="M{x - 4:.1f} {y - 4:.1f}l8 8m0 -8l-8 8" stroke-width="1.4">'
+                f"<title>{lost:.0f} % gone</title></path>"
+            )
+    x, y = plane.at(to_plane(blend.fractions))
+    found.append(
+        f'<path d="M{x:.1f} {y - 6:.1f}l6 6l-6 6l-6 -6z" fill="#fff" stroke-width="1.8">'
+        f"<title>{escape(_clean(blend.name))}</title></path>"
+    )
+    found.append("</g>")
+    return found
+
+
+def _key(
+    drawn: SolubilityMap, letters: Sequence[str], left_over: Sequence[MapLiquid], left: float
+) -> list[str]:
+    """The key beside the map, with the names that found no room."""
+    lines = ["Key", "filled circle: held and allowed", "open square: not held or not allowed"]
+    lines += [
+        f"{letter} ({one.kind}): {one.name}" for one, letter in zip(drawn.regions, letters, strict=True)
+    ]
+    if drawn.blend is not None:
+        lines += [f"diamond: {drawn.blend.name}", "dots and crosses: while it dries"]
+        lines += [f"  {lost:.0f} % gone: {_places(place)}" for lost, place in drawn.blend.steps]
+    if left_over:
+        lines.append("without a label (d / p / h in %):")
+        lines += [f"  {one.name}: {_places(one.fractions)}" for one in left_over]
+    lines += ["", *drawn.notes, drawn.model, drawn.source]
+    found = []
+    y = 14.0
+    for text in lines:
+        for piece in _folded(text):
+            found.append(_text(left + 8, y, piece, 8))
+            y += 10.5
+    return found
+
+
+def _folded(text: str) -> list[str]:
+    from textwrap import wrap
+
+    return wrap(_clean(text), 58, subsequent_indent="  ") or [""]
+
+
+def _places(fractions: Fractions) -> str:
+    return " / ".join(f"{part:.0f}" for part in fractions)
+
+
+def _text(x: float, y: float, text: str, size: int) -> str:
+    shown = escape(_clean(text), quote=True)
+    return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" fill="#000" stroke="none">{shown}</text>'
+
+
+def _short(name: str) -> str:
+    plain = _clean(name.split("(", maxsplit=1)[0].strip().rstrip(","))
+    return plain if len(plain) <= LABEL_LENGTH else plain[: LABEL_LENGTH - 1] + "…"
+
+
+def _clean(text: str) -> str:
+    return text.translate(UNREADABLE)

@@ -1,0 +1,111 @@
+"""From typed words to the weights of a batch and to changes of one."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from kb.desk.errors import DeskError
+from kb.desk.making.batches import batch_id, portions
+from kb.desk.making.recipe import make
+from kb.desk.studio import Studio
+from kb.model.record import Portion
+from kb.science.quantities import BASE_UNITS, parse_quantity
+
+_WEIGHED = re.compile(r"(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)", re.DOTALL)
+_LONGEST = 200
+"""Characters; the time that the pattern takes grows much faster than a text."""
+_NUMBERS = ("ph", "made_amount")
+
+
+def amount(text: str) -> tuple[float, str]:
+    """An amount in g, ml or m2."""
+    try:
+        found = parse_quantity(text, "mass", "volume", "area")
+    except ValueError as problem:
+        raise DeskError(f"{str(problem)[:1].upper()}{str(problem)[1:]}.") from problem
+    return found.value, BASE_UNITS[found.dimension]
+
+
+def portion(text: str) -> Portion:
+    """What was weighed or measured, from "wheat starch 16.3 g". Raises DeskError for anything else."""
+    text = text.strip()
+    parts = _WEIGHED.fullmatch(text) if len(text) <= _LONGEST else None
+    if parts is None:
+        raise DeskError(f'"{text}" is not an ingredient and its amount; write "wheat starch 16.3 g".')
+    value, unit = amount(parts[2])
+    return Portion(name=parts[1].strip(), amount=value, unit=unit)
+
+
+def weights(
+    studio: Studio,
+    recipe_id: str,
+    by: str,
+    density_g_ml: float | None,
+    weighed: list[str],
+    taken: list[str],
+) -> tuple[Portion, ...]:
+    """What went in: the recipe's amounts if ``by`` is given, each replaced by what was really weighed.
+
+    ``taken`` says from which batch an ingredient came, as INGREDIENT=BATCH. Raises DeskError for words that
+    are no amount, and Unclear for a batch that is not clear.
+    """
+    found: dict[str, Portion] = {}
+    if by.strip():
+        if not recipe_id:
+            raise DeskError("An amount to make needs a recipe: name one.")
+        found = {one.name: one for one in portions(make(studio, recipe_id, by, density_g_ml=density_g_ml))}
+    for text in weighed:
+        one = portion(text)
+        name = _name(one.name, found)
+        found[name] = Portion(name=name, amount=one.amount, unit=one.unit)
+    for text in taken:
+        name, sign, start = text.partition("=")
+        meant = _name(name.strip(), found)
+        if not sign or meant not in found:
+            raise DeskError(f'"{text}" is not INGREDIENT=BATCH of an ingredient that was weighed.')
+        one = found[meant]
+        found[meant] = Portion(
+            name=one.name, amount=one.amount, unit=one.unit, batch=batch_id(studio, start), lot=one.lot
+        )
+    return tuple(found.values())
+
+
+def _name(text: str, known: dict[str, Portion]) -> str:
+    """The ingredient of the recipe that is meant, if only one holds all the words; else the words."""
+    words = text.casefold().split()
+    near = [name for name in known if all(word in name.casefold() for word in words)]
+    exact = [name for name in known if name.casefold() == text.casefold()]
+    if len(exact or near) == 1:
+        return (exact or near)[0]
+    return text
+
+
+def changes(texts: list[str]) -> dict[str, Any]:
+    """``["expires=2026-12-01", "ph=7.2"]`` -> fields of a batch; hazards are split at commas."""
+    found: dict[str, Any] = {}
+    for text in texts:
+        field, sign, value = text.partition("=")
+        name = field.strip().replace("-", "_")
+        if not sign:
+            raise DeskError(f'"{text}" is not FIELD=VALUE, for instance expires=2026-12-01.')
+        if name == "weights":
+            raise DeskError("Weights are not amended this way: withdraw the batch and write it down again.")
+        if name == "made":
+            found["made_amount"], found["made_unit"] = amount(value)
+        elif name == "hazards":
+            found[name] = [word.strip() for word in value.split(",") if word.strip()]
+        elif name in _NUMBERS:
+            found[name] = _number(name, value)
+        else:
+            found[name] = value.strip()
+    return found
+
+
+def _number(name: str, text: str) -> float | None:
+    if text.strip() in {"", "-"}:
+        return None
+    try:
+        return float(text.strip().replace(",", "."))
+    except ValueError:
+        raise DeskError(f'"{text}" is not a number for {name}.') from None

@@ -1,0 +1,315 @@
+"""Batches: what was made up, what its label says, when it goes off, and what it touched."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+import msgspec
+
+from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.making.recipe import Made, recipe, strength_words, words
+from kb.desk.records.record import Written, write
+from kb.desk.shelf.bottles import first_day, last_day
+from kb.desk.studio import Studio
+from kb.index.batch_naming import SHORTEST, batches_named, naming
+from kb.index.kept_rows import KeptRow, kept, kept_ids_starting, one_kept
+from kb.model.question import Plain
+from kb.model.recipe import Recipe
+from kb.model.record import Amend, Batch, Portion, Withdraw
+
+NOTICE_DAYS = 2
+"""How long before its day a batch is listed as expiring. This project's own choice: pastes keep for days."""
+_STATES = ("", "amended", "withdrawn")
+_SHORT = 10
+
+
+class BatchView(Plain, frozen=True, kw_only=True):
+    """A batch as it stands. ``short`` is the beginning of its id by which it can be named.
+
+    ``recipe_changed`` is True where the recipe's entry is no longer the one that was used.
+    """
+
+    id: str
+    short: str
+    state: str
+    name: str
+    recipe: str
+    version: str
+    recipe_changed: bool
+    weights: tuple[Portion, ...]
+    water: str
+    made: str
+    ph: float | None
+    strength: str
+    made_at: str
+    expires: str
+    hazards: tuple[str, ...]
+    bad: str
+    finished: str
+    remarks: str
+    at: str
+    who: str
+
+
+class DueBatch(Plain, frozen=True, kw_only=True):
+    """A batch that expires or must not be used. ``days`` is how long it is overdue, below 0 if to come."""
+
+    batch: str
+    short: str
+    name: str
+    what: str
+    date: str
+    days: int | None
+    text: str
+
+
+class Use(Plain, frozen=True, kw_only=True):
+    """One record in which a batch was used; ``through`` is the batch named there."""
+
+    kind: str
+    id: str
+    at: str
+    who: str
+    sheet: str
+    through: str
+
+
+class Trace(Plain, frozen=True, kw_only=True):
+    """Where a batch went: records that name it, batches it went into and their records, and all sheets."""
+
+    batch: BatchView
+    made_into: tuple[BatchView, ...]
+    uses: tuple[Use, ...]
+    sheets: tuple[str, ...]
+
+
+def record(studio: Studio, batch: Batch, today: date) -> Written:
+    """Write down a batch; returns only after it is on disk.
+
+    Of a recipe the version, name, strength, hazard words and last day are filled in where they are not
+    given. Raises DeskError for a recipe or batch that is not known, and for a day that lies ahead.
+    """
+    for name in ("made_at", "finished"):
+        _not_ahead(getattr(batch, name), name, today)
+    for one in batch.weights:
+        if one.batch and one_kept(studio.index.conn, "batch", one.batch) is None:
+            raise DeskError(f"No batch {one.batch}, from which {one.name} was taken, is in the book.")
+    return write(studio, "batch", filled(studio, batch, today))
+
+
+def filled(studio: Studio, batch: Batch, today: date) -> Batch:
+    """The batch with what its recipe says where it does not say so itself."""
+    if not batch.recipe:
+        return batch
+    known, version = recipe(studio, batch.recipe)
+    made = first_day(batch.made_at) or today
+    proposed: dict[str, Any] = {
+        "version": version,
+        "name": known.name,
+        "strength": strength_words(known),
+        "made_at": made.isoformat(),
+        "expires": keeps_until(known, made),
+        "hazards": known.hazards,
+    }
+    missing = {name: value for name, value in proposed.items() if not getattr(batch, name)}
+    return msgspec.structs.replace(batch, **missing)
+
+
+def keeps_until(known: Recipe, made: date) -> str:
+    """The last day by the recipe: the shortest of the shelf lives that it names; empty if it names none."""
+    days = [limit for one in known.shelf_life if (limit := one.days_high or one.days) is not None]
+    return (made + timedelta(days=int(min(days)))).isoformat() if days else ""
+
+
+def portions(made: Made) -> tuple[Portion, ...]:
+    """The amounts of a recipe as made, the middle of a range; to be corrected by what was weighed."""
+    return tuple(
+        Portion(name=one.name, amount=(one.low + one.high) / 2.0, unit=one.unit)
+        for one in made.parts
+        if one.low is not None and one.high is not None
+    )
+
+
+def batch_id(studio: Studio, text: str) -> str:
+    """The batch that is meant by the beginning of its id."""
+    start = text.strip().upper()
+    found = kept_ids_starting(studio.index.conn, "batch", start) if start else []
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        raise DeskError(
+            f'No batch has an id that begins with "{text.strip()}"; the list of batches shows them.'
+        )
+    raise Unclear("batch", text, tuple(Choice(one, "batch") for one in found))
+
+
+def named(studio: Studio, text: str) -> str:
+    """The id of a batch if the words are the beginning of one; any other words as they are."""
+    start = text.strip().upper()
+    found = kept_ids_starting(studio.index.conn, "batch", start, 2) if len(start) >= SHORTEST else []
+    return found[0] if len(found) == 1 else text
+
+
+def all_batches(studio: Studio, *, finished: bool = False, recipe_id: str = "") -> list[BatchView]:
+    """Batches in use, the newest first; with ``finished`` the others too."""
+    rows = kept(studio.index.conn, "batch", recipe_id)
+    return [_view(studio, row) for row in reversed(rows) if finished or not row.body.finished]
+
+
+def show(studio: Studio, batch_id: str) -> BatchView:
+    """One batch as it stands, withdrawn or not."""
+    row = one_kept(studio.index.conn, "batch", batch_id)
+    if row is None:
+        raise DeskError(f"There is no batch {batch_id}; the list of batches shows them.")
+    return _view(studio, row)
+
+
+def amend_batch(studio: Studio, batch_id: str, changes: dict[str, Any], why: str) -> Written:
+    """Correct fields of a batch. The first record stays, with the correction beside it."""
+    for name in changes:
+        if name not in Batch.__struct_fields__:
+            raise DeskError(f"A batch has no field {name!r} to amend. Nothing was recorded.")
+    return write(studio, "amend", Amend(of=batch_id, set=changes, why=why))
+
+
+def withdraw_batch(studio: Studio, batch_id: str, why: str) -> Written:
+    """Take a batch off the list as written down by mistake. The record stays readable."""
+    return write(studio, "withdraw", Withdraw(of=batch_id, why=why))
+
+
+def finish(studio: Studio, batch_id: str, *, on: str, today: date) -> Written:
+    """Write down that a batch was used up or thrown away."""
+    _not_ahead(on, "finished", today)
+    return amend_batch(studio, batch_id, {"finished": on}, "used up or thrown away")
+
+
+def mark_bad(studio: Studio, batch_id: str, why: str) -> Written:
+    """Write down that a batch must not be used any more, and why. `trace` says what it touched."""
+    if not why.strip():
+        raise DeskError("Say what is wrong with the batch.")
+    return amend_batch(studio, batch_id, {"bad": why.strip()}, "found to be bad")
+
+
+def expiring(studio: Studio, today: date, notice_days: int = NOTICE_DAYS) -> list[DueBatch]:
+    """Batches in use that are bad, past their day, or within so many days of it; the most pressing first."""
+    found = [due for one in all_batches(studio) if (due := _due(one, today, notice_days)) is not None]
+    return sorted(found, key=lambda one: (one.what != "bad", -(one.days or 0), one.batch))
+
+
+def trace(studio: Studio, batch_id: str) -> Trace:
+    """Every record and sheet that a batch went to, also through other batches it was made into."""
+    conn = studio.index.conn
+    first = show(studio, batch_id)
+    into: dict[str, KeptRow] = {}
+    queue = [batch_id]
+    rows = kept(conn, "batch")
+    while queue:
+        source = queue.pop()
+        for row in rows:
+            if row.id not in into and any(one.batch == source for one in row.body.weights):
+                into[row.id] = row
+                queue.append(row.id)
+    into.pop(batch_id, None)
+    uses = [
+        Use(kind=one.kind, id=one.id, at=one.at, who=one.who, sheet=one.sheet, through=through)
+        for through in (batch_id, *into)
+        for one in naming(conn, through)
+    ]
+    return Trace(
+        batch=first,
+        made_into=tuple(_view(studio, into[key]) for key in sorted(into)),
+        uses=tuple(sorted(uses, key=lambda one: one.id)),
+        sheets=tuple(sorted({one.sheet for one in uses if one.sheet})),
+    )
+
+
+def touched(studio: Studio, sheet: str) -> list[BatchView]:
+    """Batches that a record of the sheet names, or that went into one of those, the newest first.
+
+    The way of `trace` backwards, without a look at the records of other sheets.
+    """
+    rows = {row.id: row for row in kept(studio.index.conn, "batch")}
+    queue = [named(studio, one) for one in batches_named(studio.index.conn, sheet.strip())]
+    found: set[str] = set()
+    while queue:
+        row = rows.get(queue.pop())
+        if row is not None and row.id not in found:
+            found.add(row.id)
+            queue += [part.batch for part in row.body.weights if part.batch]
+    return [_view(studio, rows[key]) for key in sorted(found, reverse=True)]
+
+
+def _due(one: BatchView, today: date, notice_days: int) -> DueBatch | None:
+    day = last_day(one.expires)
+    if one.bad:
+        what, text = "bad", f"Must not be used: {one.bad}"
+    elif day is not None and today > day:
+        what, text = "expired", f"Expired on {day.isoformat()}."
+    elif day is not None and today + timedelta(days=notice_days) >= day:
+        what, text = "expires soon", f"Expires on {day.isoformat()}."
+    else:
+        return None
+    return DueBatch(
+        batch=one.id,
+        short=one.short,
+        name=one.name,
+        what=what,
+        date=day.isoformat() if day else "",
+        days=(today - day).days if day else None,
+        text=text,
+    )
+
+
+def _view(studio: Studio, row: KeptRow) -> BatchView:
+    one = row.body
+    return BatchView(
+        id=row.id,
+        short=_short(studio, row.id),
+        state=_STATES[row.state],
+        name=one.name or one.recipe,
+        recipe=one.recipe,
+        version=one.version,
+        recipe_changed=_changed(studio, one),
+        weights=one.weights,
+        water=one.water,
+        made=words(one.made_amount, one.made_amount, one.made_unit),
+        ph=one.ph,
+        strength=one.strength,
+        made_at=one.made_at or row.at[:10],
+        expires=one.expires,
+        hazards=one.hazards,
+        bad=one.bad,
+        finished=one.finished,
+        remarks=one.remarks,
+        at=row.at,
+        who=row.who,
+    )
+
+
+def _short(studio: Studio, batch_id: str) -> str:
+    """The shortest beginning of an id, of ten characters at least, that no other batch shares."""
+    for end in range(_SHORT, len(batch_id)):
+        if len(kept_ids_starting(studio.index.conn, "batch", batch_id[:end], 2)) == 1:
+            return batch_id[:end]
+    return batch_id
+
+
+def _changed(studio: Studio, one: Batch) -> bool:
+    if not (one.recipe and one.version):
+        return False
+    try:
+        return recipe(studio, one.recipe).version != one.version
+    except DeskError:
+        return True
+
+
+def _not_ahead(text: str, field: str, today: date) -> None:
+    try:
+        day = first_day(text)
+    except ValueError:
+        raise DeskError(
+            f'"{text}" is not a date; write 2024-05-31 or 2024-05. Nothing was recorded.'
+        ) from None
+    if day is not None and day > today:
+        raise DeskError(f"{text} ({field.replace('_', ' ')}) lies ahead of today. Nothing was recorded.")

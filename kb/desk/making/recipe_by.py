@@ -1,0 +1,179 @@
+"""From what is asked for ("120 ml", "wheat starch 20 g", "x 3") to the factor of a recipe."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.making.recipe_portions import Base, basis_of, spooned, unit_of
+from kb.model.recipe import Ingredient, Recipe
+from kb.science.making.recipe_scaling import (
+    Portion,
+    factor_for_area,
+    factor_for_ingredient,
+    factor_for_yield,
+    in_unit,
+    known_unit,
+)
+from kb.science.quantities import parse_quantity
+
+_NUMBER = r"\d+(?:[.,]\d+)?"
+_TIMES = re.compile(rf"(?:x|times)\s*({_NUMBER})|({_NUMBER})\s*(?:x|times)", re.IGNORECASE)
+_MENDS = re.compile(
+    rf"(\d+)\s*(?:mends?|strips?)\s*(?:of|at)?\s*({_NUMBER})\s*(?:mm|cm)?\s*(?:x|by)\s*({_NUMBER})\s*(mm|cm)",
+    re.IGNORECASE,
+)
+_AT_HAND = re.compile(r"(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)", re.DOTALL)
+_LONGEST = 200
+"""Characters; the time that the pattern above takes grows much faster than a text."""
+_UNITS = {"volume": "mL", "mass": "g", "area": "m2"}
+EXAMPLES = '"120 ml", "500 g", "0.5 m2", "wheat starch 20 g", "x 3" or "12 mends of 60 x 8 mm"'
+
+
+class Asked(NamedTuple):
+    """The factor; ``measured`` is False where parts stay parts because no amount was named."""
+
+    factor: float
+    measured: bool
+    notes: tuple[str, ...] = ()
+
+
+def factor_of(
+    recipe: Recipe,
+    base: Base,
+    by: str,
+    densities: Mapping[str, float],
+    density_g_ml: float | None,
+    wet_film_um: float | None,
+) -> Asked:
+    """The factor that ``by`` asks for. Raises DeskError or Unclear, naming what is missing."""
+    text = by.strip()
+    if not text:
+        return Asked(1.0, False)
+    try:
+        if times := _TIMES.fullmatch(text):
+            return Asked(_positive(times[1] or times[2]), False)
+        if mends := _MENDS.fullmatch(text):
+            return _area(recipe, base, _strips_m2(mends), density_g_ml, wet_film_um)
+        if not text[0].isdigit() and text[0] not in ".,":
+            return _at_hand(recipe, text, densities)
+        found = parse_quantity(text, "volume", "mass", "area")
+        if found.dimension == "area":
+            return _area(recipe, base, found.value, density_g_ml, wet_film_um)
+        return _yield(recipe, base, found.value, _UNITS[found.dimension], text, density_g_ml)
+    except ValueError as problem:
+        raise DeskError(f"{recipe.name}: {problem}. Ask for it as {EXAMPLES}.") from problem
+
+
+def _positive(text: str) -> float:
+    number = float(text.replace(",", "."))
+    if not number > 0:
+        raise ValueError("a number of times is above zero")
+    return number
+
+
+def _strips_m2(found: re.Match[str]) -> float:
+    count, length, width = (float(found[place].replace(",", ".")) for place in (1, 2, 3))
+    side = 0.01 if found[4].lower() == "cm" else 0.001
+    return count * length * side * width * side
+
+
+def _density(recipe: Recipe, given: float | None) -> tuple[float | None, str]:
+    """The density of the mix and how it is told."""
+    if given is not None:
+        return given, f"density of the mix taken as {given:g} g/ml, as given"
+    if recipe.density_g_ml is None or recipe.density_g_ml.best is None:
+        return None, ""
+    figure = recipe.density_g_ml
+    of = ", ".join(figure.sources)
+    return figure.best, f"density of the mix taken as {figure.best:g} g/ml ({figure.note or of})"
+
+
+def _known(recipe: Recipe, base: Base) -> tuple[float, str]:
+    if base.amount is None:
+        raise DeskError(
+            f"{recipe.name} cannot be made by its yield. {base.missing} "
+            'Ask by an ingredient at hand ("NAME 20 g") or by a number of times ("x 2").'
+        )
+    return base.amount, base.unit
+
+
+def _yield(
+    recipe: Recipe, base: Base, wanted: float, unit: str, text: str, density_g_ml: float | None
+) -> Asked:
+    makes, makes_unit = _known(recipe, base)
+    given, kind = known_unit(makes_unit)
+    if known_unit(unit)[1] == kind:
+        return Asked(factor_for_yield(makes, given, wanted, unit), True)
+    if {kind, known_unit(unit)[1]} != {"weight", "volume"}:
+        raise DeskError(f'{recipe.name} makes {makes:g} {makes_unit}, so "{text}" says nothing of it.')
+    density, note = _density(recipe, density_g_ml)
+    if density is None:
+        raise DeskError(
+            f'{recipe.name} makes {makes:.4g} {makes_unit}; for "{text}" the density of the mix is missing. '
+            f"Ask for it in {makes_unit}, or give the density in g/ml."
+        )
+    return Asked(factor_for_yield(makes, given, wanted, unit, density), True, (note,))
+
+
+def _area(
+    recipe: Recipe, base: Base, area_m2: float, density_g_ml: float | None, wet_film_um: float | None
+) -> Asked:
+    makes, makes_unit = _known(recipe, base)
+    given, kind = known_unit(makes_unit)
+    if kind == "area":
+        return Asked(factor_for_yield(makes, given, area_m2, "m2"), True)
+    film = wet_film_um if wet_film_um is not None else _film(recipe)
+    if film is None:
+        raise DeskError(
+            f"{recipe.name} has no coverage, so an area says nothing of its amount; give the wet film in "
+            "micrometres, or ask for an amount."
+        )
+    density, note = _density(recipe, density_g_ml) if kind == "weight" else (None, "")
+    makes_ml = in_unit(makes, given, "mL", density)
+    told = f"wet film of {film:g} um; what stays in brush and pot is not counted"
+    return Asked(factor_for_area(makes_ml, area_m2, film), True, tuple(filter(None, (told, note))))
+
+
+def _film(recipe: Recipe) -> float | None:
+    return None if recipe.coverage is None else recipe.coverage.wet_film_um
+
+
+def _at_hand(recipe: Recipe, text: str, densities: Mapping[str, float]) -> Asked:
+    found = _AT_HAND.fullmatch(text) if len(text) <= _LONGEST else None
+    if found is None:
+        raise DeskError(f'"{text}" is not an amount; ask for it as {EXAMPLES}.')
+    one = _ingredient(recipe, found[1])
+    if one.role == "make up to" or one.amount is None:
+        said = "the whole is made up to it" if one.role == "make up to" else f"it is added {one.until}"
+        raise DeskError(f"{one.name} says nothing of the amount: {said}. Ask by the yield instead.")
+    quantity = parse_quantity(found[2], "mass", "volume", "area")
+    unit, at_hand = unit_of(recipe, one), _UNITS[quantity.dimension]
+    if unit == "part":
+        raise DeskError(
+            f"{recipe.name}: the source does not say whether its parts are by weight or by volume "
+            f"({basis_of(recipe)}), so {found[2].strip()} says nothing of the rest."
+        )
+    if spooned(recipe, one) and at_hand == "g":
+        raise DeskError(
+            f"{one.name} is measured loose by volume here: give millilitres, for its weight depends on the "
+            "packing. Or weigh a spoonful and take a recipe by weight."
+        )
+    high = one.amount if one.amount_high is None else one.amount_high
+    portion = Portion(one.name, one.amount, high, known_unit(unit)[0])
+    density = densities.get(one.name)
+    return Asked(factor_for_ingredient(portion, quantity.value, at_hand, density), True)
+
+
+def _ingredient(recipe: Recipe, text: str) -> Ingredient:
+    """The ingredient that is meant: its name, else the only one that holds all the words."""
+    wanted = text.casefold().strip()
+    exact = [one for one in recipe.ingredients if one.name.casefold() == wanted]
+    words = wanted.split()
+    near = exact or [one for one in recipe.ingredients if all(word in one.name.casefold() for word in words)]
+    if len(near) != 1:
+        listed = tuple(Choice(one.name, one.role) for one in near or recipe.ingredients)
+        raise Unclear("ingredient", text.strip(), listed)
+    return near[0]

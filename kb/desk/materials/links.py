@@ -1,0 +1,175 @@
+"""What an entry has to do with others, read in both directions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TypeVar
+
+import msgspec
+
+from kb.desk.choose.cautions import about_liquid, all_names
+from kb.desk.choose.rule import ORDER
+from kb.desk.errors import DeskError
+from kb.desk.materials.links_book import in_book
+from kb.desk.materials.links_near import near
+from kb.desk.materials.lookup import cited_source
+from kb.desk.materials.related import Link
+from kb.desk.studio import Studio
+from kb.index.mentions import Mention, mentioned_by, mentions_of
+from kb.index.queries import entry
+from kb.model.guidance import Caution, Report
+from kb.model.kinds import BY_WORD, plain_id
+
+__all__ = ["Link", "links"]
+
+T = TypeVar("T", bound=msgspec.Struct)
+_SOURCES = {"from", "cas_sources", "supplier_sources"}
+_WORDS: dict[tuple[str, str], tuple[str, str]] = {
+    ("liquid", "family"): ("of the family", "liquid of it"),
+    ("liquid", "statements"): ("labelled", "on the label of"),
+    ("liquid", "supplier_statements"): ("labelled by suppliers", "on suppliers' labels of"),
+    ("liquid", "euh"): ("labelled", "on the label of"),
+    ("polymer", "needs_all_of"): ("has the block", "block in"),
+    ("carrier", "polymers"): ("made of", "in the carrier"),
+    ("carrier", "usual_adhesives"): ("often with", "often on"),
+    ("adhesive", "polymers"): ("made of", "in the adhesive"),
+    ("adhesive", "stage"): ("goes through", "stage of"),
+    ("tape", "carrier"): ("its carrier", "tape with it"),
+    ("tape", "adhesive"): ("its adhesive", "tape with it"),
+    ("medium", "polymers"): ("bound with", "binds"),
+    ("paper", "polymers"): ("made of", "in the paper"),
+    ("report", "parts"): ("used the liquid", "report"),
+}
+"""For each kind and field how the link is said from there, and how from the other end."""
+EVIDENCE = {
+    "A": "tested or peer-reviewed",
+    "B": "institutional",
+    "C": "practitioner's message",
+    "D": "not by a conservator",
+}
+
+
+def links(studio: Studio, kind: str, entry_id: str) -> list[Link]:
+    """All that an entry is linked to, grouped by what it is to it; the nearest or most severe first.
+
+    ``kind`` is the word of a kind (liquid, adhesive, medium ...). Distances and handbook grades are those
+    that the ranking uses. Raises DeskError if there is no such entry.
+    """
+    conn = studio.index.conn
+    row = entry(conn, kind, plain_id(entry_id)) or entry(conn, kind, entry_id)
+    if row is None or kind not in BY_WORD:
+        raise DeskError(f'There is no {kind} "{entry_id}"; look for it by another name.')
+    compiled = studio.compiled
+    names = compiled.kept("names", None, lambda: all_names(studio))
+    own = [_out(studio, one, names) for one in mentions_of(conn, kind, row.id)]
+    back = [_back(studio, one, names) for one in mentioned_by(conn, kind, row.id)]
+    back += _through_tape(studio, kind, row.id, names)
+    found = [
+        *_of_group(own, False),
+        *near(studio, kind, row.id),
+        *in_book(studio, kind, row.id),
+        *sorted((*_cautions(studio, kind, row.id), *back), key=_weight),
+        *_of_group(own, True),
+    ]
+    kept: dict[tuple[str, ...], Link] = {}
+    for one in found:
+        kept.setdefault((one.kind, one.id, one.relation, "" if one.id else one.name), one)
+    return list(kept.values())
+
+
+def _weight(one: Link) -> int:
+    """Materials first, then cautions by severity, then reports."""
+    severities = {f"caution: {severity}": place for severity, place in ORDER.items()}
+    return {"caution": 10 + severities.get(one.relation.partition(" (")[0], 0), "report": 20}.get(one.kind, 0)
+
+
+def _through_tape(
+    studio: Studio, kind: str, entry_id: str, names: dict[tuple[str, str], str]
+) -> Iterator[Link]:
+    """What is said of a tape's adhesive and carrier is said of the tape."""
+    if kind != "tape" or entry_id not in studio.compiled.tapes:
+        return
+    _, adhesive, carrier = studio.compiled.tapes[entry_id]
+    for part, id, kinds in (("adhesive", adhesive, {"caution", "report"}), ("carrier", carrier, {"caution"})):
+        for one in mentioned_by(studio.index.conn, part, id):
+            if one.kind in kinds:
+                found = _back(studio, one, names)
+                yield msgspec.structs.replace(found, relation=f"{found.relation} (its {part})")
+
+
+def _of_group(found: list[Link], sources: bool) -> list[Link]:
+    return [one for one in found if (one.kind == "source") is sources]
+
+
+def _out(studio: Studio, one: Mention, names: dict[tuple[str, str], str]) -> Link:
+    """What the entry itself names; of a source, how far it can be trusted."""
+    relation, note = _WORDS.get((one.kind, one.field), (_plain(one), ""))[0], ""
+    if one.field in _SOURCES:
+        relation, note = "rests on", cited_source(studio, one.to_id).mark
+    elif one.kind == "caution":
+        relation = "speaks of"
+    name = names.get((one.to_kind, one.to_id), one.to_id)
+    return Link(kind=one.to_kind, id=one.to_id, name=name, relation=relation, note=note)
+
+
+def _plain(one: Mention) -> str:
+    return f"its {one.field.replace('_', ' ')}" if one.field == one.to_kind else "names"
+
+
+def _back(studio: Studio, one: Mention, names: dict[tuple[str, str], str]) -> Link:
+    """What names the entry."""
+    relation, note = _WORDS.get((one.kind, one.field), ("", "named by"))[1], ""
+    if one.field in _SOURCES:
+        relation = "rests on it"
+    elif one.kind == "caution":
+        caution = _decoded(studio, one, Caution)
+        relation, note = f"caution: {caution.severity}", caution.text
+    elif one.kind == "report":
+        relation, note = "report", _report(studio, _decoded(studio, one, Report), one)
+    elif one.kind == "look":
+        relation = "told by the look"
+    return Link(
+        kind=one.kind, id=one.id, name=names.get((one.kind, one.id), one.id), relation=relation, note=note
+    )
+
+
+def _decoded(studio: Studio, one: Mention, type_: type[T]) -> T:
+    row = entry(studio.index.conn, one.kind, one.id)
+    if row is None:
+        raise DeskError(f"The {one.kind} {one.id} is gone from the index; derive the index anew.")
+    return msgspec.json.decode(row.body, type=type_)
+
+
+def _report(studio: Studio, report: Report, one: Mention) -> str:
+    """What a report says of the entry, its evidence grade, and what of it was read."""
+    said = [
+        result.result + (" (in a blend)" if len(result.parts) > 1 else "")
+        for result in report.liquids
+        if one.to_kind == "liquid" and one.to_id in result.parts
+    ]
+    if one.field == "adhesive" and report.adhesive_assumed:
+        said.append("the adhesive is an assumption")
+    cited = [cited_source(studio, source) for source in report.sources]
+    read = [f"{source.mark}{f': {source.extent}' if source.extent else ''}" for source in cited]
+    grade = f"evidence {report.evidence}, {EVIDENCE[report.evidence]}"
+    return "; ".join(dict.fromkeys((*said, grade, *read)))
+
+
+def _cautions(studio: Studio, kind: str, entry_id: str) -> Iterator[Link]:
+    """Cautions that meet a liquid by its family or label; and the liquids that a caution meets."""
+    compiled = studio.compiled
+    for caution in compiled.cautions:
+        if not about_liquid(caution.when):
+            continue
+        if kind == "liquid" and entry_id in compiled.by_id and caution.id in compiled.by_id[entry_id].meets:
+            yield Link(
+                kind="caution",
+                id=caution.id,
+                name=caution.text,
+                relation=f"caution: {caution.severity}",
+                note=caution.text,
+            )
+        if kind == "caution" and caution.id == entry_id:
+            for liquid in compiled.liquids:
+                if caution.id in liquid.meets:
+                    yield Link(kind="liquid", id=liquid.id, name=liquid.name, relation="applies to")

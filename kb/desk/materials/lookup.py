@@ -1,0 +1,107 @@
+"""Find an entry of the catalogue and read it, with its sources and what it is linked to."""
+
+from __future__ import annotations
+
+import msgspec
+
+from kb.desk.errors import DeskError
+from kb.desk.materials.cited import Cited, Line, cited_source, mark_of, sources_below
+from kb.desk.materials.reading_words import in_words, label_of
+from kb.desk.materials.resolve import resolve
+from kb.desk.studio import Studio
+from kb.index import search
+from kb.index.queries import EntryRow, entries, entry
+from kb.model.kinds import BY_WORD, plain_id
+from kb.model.question import Plain
+
+__all__ = [
+    "Cited",
+    "Found",
+    "Line",
+    "Reading",
+    "all_of",
+    "cited_source",
+    "find",
+    "in_words",
+    "label_of",
+    "mark_of",
+    "names",
+    "read",
+    "resolve_entry",
+]
+
+
+class Found(Plain, frozen=True, kw_only=True):
+    """An entry that matches a search."""
+
+    kind: str
+    id: str
+    name: str
+    matched: str
+    score: float
+
+
+class Reading(Plain, frozen=True, kw_only=True):
+    """An entry laid out for reading."""
+
+    kind: str
+    id: str
+    name: str
+    also: tuple[str, ...]
+    lines: tuple[Line, ...]
+    sources: tuple[Cited, ...]
+    file: str
+    line: int
+    origin: str
+
+
+def find(studio: Studio, text: str, kinds: tuple[str, ...] = (), limit: int = 20) -> list[Found]:
+    """Entries by name, misspelt name, CAS number or words in their text; best first."""
+    hits = search.find(studio.index.conn, text, kinds, limit)
+    return [
+        Found(kind=h.kind, id=h.id, name=h.name, matched=h.matched, score=round(h.score, 1)) for h in hits
+    ]
+
+
+def names(studio: Studio, kind: str) -> list[tuple[str, str]]:
+    """Id and name of every entry of a kind."""
+    return search.names_of(studio.index.conn, kind)
+
+
+def read(studio: Studio, kind: str, entry_id: str) -> Reading:
+    """One entry with every figure's unit, source and mark."""
+    # Finding is asked at every key; only reading needs the words for all kinds of entry.
+    from kb.desk.materials.reading_lines import lines_of
+
+    conn = studio.index.conn
+    row = entry(conn, kind, plain_id(entry_id)) or entry(conn, kind, entry_id)
+    if row is None or kind not in BY_WORD:
+        raise DeskError(f'There is no {kind} "{entry_id}"; look for it by another name.')
+    record = msgspec.json.decode(row.body)
+    cited = {source: cited_source(studio, source) for source in sources_below(record)}
+    return Reading(
+        kind=row.kind,
+        id=row.id,
+        name=row.name,
+        also=tuple(record.get("also", ())),
+        lines=tuple(lines_of(studio, row.kind, record, cited)),
+        sources=tuple(cited.values()),
+        file=row.file,
+        line=row.line,
+        origin=row.origin,
+    )
+
+
+def resolve_entry(studio: Studio, kind: str, text: str) -> str:
+    """The id of an entry of any kind: an exact id first, then what the words most likely mean."""
+    if entry(studio.index.conn, kind, plain_id(text)) is not None:
+        return plain_id(text)
+    if entry(studio.index.conn, kind, text.strip()) is not None:
+        return text.strip()
+    return resolve(studio, kind, text)
+
+
+def all_of(studio: Studio, kind: str) -> list[Found]:
+    """Every entry of a kind, by name."""
+    rows: list[EntryRow] = entries(studio.index.conn, kind)
+    return [Found(kind=row.kind, id=row.id, name=row.name, matched="", score=0.0) for row in rows]

@@ -1,0 +1,124 @@
+"""The safety note of a liquid or blend, for screening; the data sheet of the bottle comes first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import msgspec
+
+from kb.desk.materials.flash import blend_fire
+from kb.desk.materials.liquid_records import liquid_of
+from kb.desk.materials.mixing import parting_words
+from kb.desk.materials.protection import glove_lines, pictograms, precaution_lines, protection_sources
+from kb.desk.materials.reading_words import limit_words
+from kb.desk.studio import Studio
+from kb.index.queries import entry
+from kb.model.condition import base_code, labelled
+from kb.model.guidance import Hazard
+from kb.model.liquid import Liquid
+from kb.model.question import Plain
+
+__all__ = ["DEFER", "SafetyNote", "limit_words", "liquid_of", "safety_note"]
+
+DEFER = (
+    "Screening only. The safety data sheet of your bottle, local rules, a risk assessment and licensed "
+    "practice come first. No figure here means: none known here, not: harmless."
+)
+
+
+class SafetyNote(Plain, frozen=True, kw_only=True):
+    """What to know before opening the bottle. ``limits`` are lines of text with their authority."""
+
+    name: str
+    signal_word: str
+    statements: tuple[str, ...]
+    limits: tuple[str, ...]
+    fire: tuple[str, ...]
+    restrictions: tuple[str, ...]
+    defer: str
+    pictograms: tuple[str, ...] = ()
+    """Names in words with the code, such as ``flame (GHS02)``."""
+    gloves: tuple[str, ...] = ()
+    storage: tuple[str, ...] = ()
+    incompatible: tuple[str, ...] = ()
+    waste: tuple[str, ...] = ()
+    people: tuple[str, ...] = ()
+    """Pregnancy and young workers."""
+    handling: tuple[str, ...] = ()
+    """Fire at work and use, beside ``fire``, which holds the figures."""
+    sources: tuple[str, ...] = ()
+    """Ids of the sources behind the lines from ``gloves`` on."""
+
+
+def safety_note(studio: Studio, parts: Mapping[str, float]) -> SafetyNote:
+    """Hazards of every part together; a blend is never milder here than its worst part."""
+    liquids = [found for part in parts if (found := liquid_of(studio, part)) is not None]
+    statements: dict[str, str] = {}
+    signs: dict[str, str] = {}
+    words = []
+    for liquid in liquids:
+        for code in labelled(liquid):
+            hazard = _hazard(studio, code)
+            statements[code] = f"{code} {hazard.text if hazard else 'see the data sheet'}"
+            signs[code] = hazard.pictogram if hazard else ""
+            words.append(hazard.signal_word if hazard else "")
+    return SafetyNote(
+        name=" + ".join(liquid.name for liquid in liquids),
+        signal_word="Danger" if "Danger" in words else "Warning" if "Warning" in words else "none",
+        statements=tuple(statements.values()),
+        limits=tuple(line for liquid in liquids for line in _limits(liquid, studio.settings.authority)),
+        fire=tuple(line for liquid in liquids for line in _fire(liquid)),
+        restrictions=tuple(
+            claim.text for liquid in liquids for claim in (*liquid.restrictions, *liquid.handling)
+        ),
+        defer=DEFER,
+        pictograms=pictograms(tuple(signs), signs.items()),
+        gloves=glove_lines(studio, liquids),
+        storage=precaution_lines(studio, liquids, "storage"),
+        incompatible=precaution_lines(studio, liquids, "incompatible"),
+        waste=precaution_lines(studio, liquids, "waste"),
+        people=precaution_lines(studio, liquids, "people"),
+        handling=(
+            *parting_words(studio, parts),
+            *blend_fire(studio, parts),
+            *precaution_lines(studio, liquids, "fire"),
+            *precaution_lines(studio, liquids, "use"),
+        ),
+        sources=protection_sources(studio, liquids),
+    )
+
+
+def _hazard(studio: Studio, code: str) -> Hazard | None:
+    for wanted in (code.split(" ", 1)[0], base_code(code)):
+        row = entry(studio.index.conn, "hazard", wanted)
+        if row:
+            return msgspec.json.decode(row.body, type=Hazard)
+    return None
+
+
+def _limits(liquid: Liquid, authority: str) -> list[str]:
+    """Exposure limits, the studio's authority first; "no limit known here" where there is none."""
+    if not liquid.limits:
+        return [f"{liquid.name}: no limit known here"]
+    chosen = [limit for limit in liquid.limits if limit.authority == authority]
+    missing = f"{liquid.name}: no {authority} limit known here"
+    first = [missing] if authority and not chosen else []
+    order = chosen or list(liquid.limits)
+    return first + [f"{liquid.name}: {limit_words(limit)}" for limit in order]
+
+
+def _fire(liquid: Liquid) -> list[str]:
+    flash, low, high = (
+        liquid.flash_point_c,
+        liquid.lower_explosive_limit_vol_pct,
+        liquid.upper_explosive_limit_vol_pct,
+    )
+    if flash is None and low is None:
+        return [f"{liquid.name}: no fire figures known here"]
+    parts = []
+    if flash is not None:
+        parts.append(f"flash point {flash.best:g} °C" if flash.best is not None else flash.none_known)
+    if low is not None and low.best is not None:
+        upper = f" to {high.best:g}" if high is not None and high.best is not None else ""
+        parts.append(f"explosive range {low.best:g}{upper} % by volume")
+    return [f"{liquid.name}: {', '.join(parts)}"]

@@ -1,0 +1,235 @@
+"""Bring a data package back into a studio: check everything first, show what would come in, then add it."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from pathlib import Path
+from tempfile import mkdtemp
+
+import msgspec
+
+from kb.book.check import BookError
+from kb.book.verify import verify
+from kb.desk.errors import DeskError
+from kb.desk.package.bring_in_book import BookChange, apply_book, plan_book, put_new
+from kb.desk.package.bring_in_entries import FileChange, Whose, apply_files, own_id, plan_entries, plan_files
+from kb.desk.package.opened import Member, Package, open_package
+from kb.desk.studio import Studio
+from kb.model.question import Plain
+
+_BOOK = re.compile(r"book/[^/]+\.jsonl")
+_CATALOGUE = re.compile(r"catalogue/.+\.ya?ml", re.IGNORECASE)
+_SIDE = re.compile(r"(pool|set-aside|to-settle)/.+")
+_PHOTO = re.compile(r"photographs/([0-9a-f]{64})(\.[a-z0-9]{1,5})?")
+_TABLE = re.compile(r"tables(-raw)?/[^/]+\.csv")
+_SETTINGS = ("studio.yaml", "shelf.yaml")
+_SMALL = 64 << 20
+"""Catalogue, settings and pool files above this are refused."""
+_SPARE_BYTES = 8 << 20
+
+
+class Brought(Plain, frozen=True, kw_only=True):
+    """What came in, or would come in (``done`` False). ``photographs`` counts those that are new here.
+
+    ``files`` and ``bytes`` were checked against their SHA-256. ``ignored`` are files of the package that
+    are never brought in.
+    """
+
+    done: bool
+    package: str
+    title: str
+    files: int
+    bytes: int
+    book: tuple[BookChange, ...]
+    catalogue: tuple[FileChange, ...]
+    settings: tuple[FileChange, ...]
+    records: int
+    photographs: int
+    ignored: tuple[str, ...]
+    mind: tuple[str, ...]
+
+    @property
+    def kept(self) -> tuple[FileChange, ...]:
+        """Files that differ and were not brought in."""
+        return tuple(one for one in (*self.catalogue, *self.settings) if one.action == "kept ours")
+
+
+def bring_in(
+    studio: Studio,
+    path: Path,
+    *,
+    dry_run: bool = False,
+    catalogue: Whose = "ours",
+    settings: Whose = "ours",
+    damaged: bool = False,
+) -> Brought:
+    """Bring in a package, a folder or zip file. Nothing is changed before all of it has been checked.
+
+    ``damaged`` also takes a book that was damaged before the export. Raises DeskError in a sentence. If
+    it stops half way, for instance for want of room, what came in is whole, and doing it again goes on.
+    """
+    stage: Path | None = None
+    try:
+        with open_package(path) as package:
+            stage = _make_stage(studio, package)
+            _stage(package, stage)
+            plan = _plan(studio, package, stage, catalogue=catalogue, settings=settings, damaged=damaged)
+        if not dry_run:
+            _apply(studio, stage, plan)
+            plan = msgspec.structs.replace(plan, done=True)
+        return plan
+    except BookError as error:
+        raise DeskError(
+            f"{error} Files that came in before stay and are whole; bring it in again."
+        ) from error
+    except OSError as error:
+        said = error.strerror or type(error).__name__
+        raise DeskError(
+            f"The package could not be brought in ({said}). Files that came in before stay and are whole; "
+            "put it right and bring it in again."
+        ) from error
+    finally:
+        if stage is not None:
+            shutil.rmtree(stage, ignore_errors=True)
+
+
+def _make_stage(studio: Studio, package: Package) -> Path:
+    """A folder on the same disk as the studio, with room enough."""
+    place = studio.root.absolute().parent
+    while not place.is_dir():
+        place = place.parent
+    needed = sum(one.bytes for one in package.members if _comes_in(one.path)) + _SPARE_BYTES
+    free = shutil.disk_usage(place).free
+    if needed > free:
+        raise DeskError(
+            f"The package takes {needed:,} bytes and the disk has {free:,} left. Nothing was brought in; "
+            "make room first."
+        )
+    return Path(mkdtemp(prefix=f".{studio.root.name[:60]}-", suffix=".part", dir=place))
+
+
+def _comes_in(path: str) -> bool:
+    known = (_BOOK, _CATALOGUE, _SIDE, _PHOTO)
+    return path in _SETTINGS or any(one.fullmatch(path) for one in known)
+
+
+def _stage(package: Package, stage: Path) -> None:
+    """Copy what may come in, and check every file of the package on the way."""
+    for member in package.members:
+        if not _comes_in(member.path):
+            package.copy(member, None)
+            continue
+        _check_size(member)
+        photo = _PHOTO.fullmatch(member.path)
+        if photo and photo[1] != member.sha256:
+            raise DeskError(f"{member.path} does not bear the name of its content. Nothing was brought in.")
+        target = stage / member.path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        package.copy(member, target)
+        _sync(target)
+
+
+def _check_size(member: Member) -> None:
+    small = not (_BOOK.fullmatch(member.path) or _PHOTO.fullmatch(member.path))
+    if small and member.bytes > _SMALL:
+        raise DeskError(f"{member.path} is far larger than such a file can be. Nothing was brought in.")
+
+
+def _sync(path: Path) -> None:
+    fd = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+    try:
+        os.fsync(fd)
+        os.fchmod(fd, 0o600)
+    finally:
+        os.close(fd)
+
+
+def _plan(
+    studio: Studio, package: Package, stage: Path, *, catalogue: Whose, settings: Whose, damaged: bool
+) -> Brought:
+    mind = [*_check_book(stage / "book", damaged=damaged)]
+    book = plan_book(stage / "book", studio.root / "book")
+    _check_invented(studio, stage)
+    mind += [*_check_bench(studio, stage), *_check_pool(studio, stage)]
+    side = sorted(one.path for one in package.members if _SIDE.fullmatch(one.path))
+    photos = [one.path for one in package.members if _PHOTO.fullmatch(one.path)]
+    others = [one.path for one in package.members if not (_comes_in(one.path) or _TABLE.fullmatch(one.path))]
+    return Brought(
+        done=False,
+        package=package.shown,
+        title=package.title,
+        files=len(package.members),
+        bytes=package.size,
+        book=tuple(book),
+        catalogue=tuple(plan_entries(stage, studio.root, catalogue)),
+        settings=tuple(plan_files(stage, studio.root, (*_SETTINGS, *side), settings)),
+        records=sum(one.records for one in book),
+        photographs=sum(1 for one in photos if not os.path.lexists(studio.root / one)),
+        ignored=(*others, *package.unnamed),
+        mind=tuple(mind),
+    )
+
+
+def _check_book(book: Path, *, damaged: bool) -> list[str]:
+    """What to mind of the book in the package. Raises DeskError if its chain is broken."""
+    errors = [one for one in verify(book) if one.severity == "error"]
+    if errors and not damaged:
+        more = f" ({len(errors) - 1} more)" if len(errors) > 1 else ""
+        raise DeskError(
+            f"The book in the package is not whole: {errors[0].sentence}{more} Nothing was brought in. "
+            "--damaged brings it in as it stands."
+        )
+    return [one.sentence for one in errors]
+
+
+def _check_invented(studio: Studio, stage: Path) -> None:
+    """Invented records among real ones would be counted as real."""
+    from kb.book.files import files
+    from kb.index.settings_file import read_settings
+
+    theirs = read_settings(stage / "studio.yaml")[0].invented
+    if not files(studio.root / "book") or theirs == read_settings(studio.settings_file)[0].invented:
+        return
+    which = "The package is of an invented studio" if theirs else "This studio is an invented one"
+    raise DeskError(
+        f"{which}, and the records would be taken for one another's. Nothing was brought in; "
+        "name a folder of its own with --studio."
+    )
+
+
+def _check_bench(studio: Studio, stage: Path) -> list[str]:
+    """Two machines that write under one bench name part ways; say so before that happens."""
+    from kb.index.settings_file import read_settings
+
+    bench = read_settings(stage / "studio.yaml")[0].bench
+    if not bench or studio.settings_file.exists():
+        return []
+    return [
+        f"studio.yaml of the package names the bench {bench}: if that machine goes on writing, give this "
+        "one a bench name of its own in studio.yaml first."
+    ]
+
+
+def _check_pool(studio: Studio, stage: Path) -> list[str]:
+    """Records that came in must not count a second time through the pool."""
+    theirs = own_id(stage)
+    if not theirs or theirs == own_id(studio.root) or not (studio.root / "pool" / f"{theirs}.json").exists():
+        return []
+    return [
+        f"The pool here has counts of the studio whose records come in: they would count twice. Take them "
+        f"out: benchleaf pool drop {theirs}"
+    ]
+
+
+def _apply(studio: Studio, stage: Path, plan: Brought) -> None:
+    studio.close()
+    studio.root.mkdir(parents=True, exist_ok=True, mode=0o700)
+    for path in sorted((stage / "photographs").glob("*")):
+        target = studio.root / "photographs" / path.name
+        if not os.path.lexists(target):
+            put_new(path, target)
+    apply_files(stage, studio.root, (*plan.catalogue, *plan.settings))
+    apply_book(stage / "book", studio.root / "book", list(plan.book))
+    studio.mark_stale()

@@ -1,0 +1,210 @@
+"""Fills the tables of a package from the lines of the book, in one pass over each kind of record."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import msgspec
+
+from kb.desk.package.fields import Child, Column, Shape, shapes
+from kb.desk.package.files import Copied
+from kb.desk.package.photos import Photographs
+from kb.desk.package.tables import (
+    AT_UTC,
+    BENCH,
+    ID,
+    NUMBER,
+    RECORD,
+    STATE,
+    WHO,
+    Link,
+    Table,
+    TableFile,
+    Value,
+    child_rows,
+    child_table,
+    column,
+    kind_table,
+)
+from kb.desk.package.walk import Listed, Standing, Walk
+
+KIND = column("kind", "string", "Kind of record: test, bottle, reading, batch, amend, withdraw ...")
+PHOTO_MORE = (
+    column("file", "string", "Path of the photograph in this package; empty if it is not here."),
+    column("why_not_here", "string", "Why the photograph is not in this package."),
+)
+RECORDS = Table(
+    "records",
+    "Every record of the book, of any kind, with the place where it stands in the book files.",
+    (
+        ID,
+        AT_UTC,
+        WHO,
+        BENCH,
+        KIND,
+        STATE,
+        column("book_file", "string", "File in the folder book."),
+        column("line", "integer", "Line of that file, counted from 1."),
+        column("sha256", "string", "SHA-256 of that line without its line feed, lower-case hex."),
+    ),
+    ("id",),
+    (),
+)
+CHANGES = Table(
+    "changes",
+    "Amendments and withdrawals: who changed which record, when and why. The first record always stays.",
+    (
+        ID,
+        AT_UTC,
+        WHO,
+        BENCH,
+        KIND,
+        column("of", "string", "Id of the record or change that it is about, if that is here."),
+        column("of_not_here", "string", "Id of the record that it is about, if that is not here (yet)."),
+        column("record", "string", "Id of the record that it leads to in the end."),
+        column("why", "string", "The reason that was given."),
+        column("in_force", "boolean", "Whether it counts."),
+        column("note", "string", "Why it does not count."),
+        column("fields", "string", "Names of the fields that were replaced, with semicolons between them."),
+        column("new_values", "string", "The new values by field, as JSON."),
+    ),
+    ("id",),
+    (Link("id", "records"), Link("of", "records"), Link("record", "records")),
+)
+OTHERS = Table(
+    "other_records",
+    "Records that stand in no other table: of a kind not known to the version of the program that made "
+    "the package, or damaged.",
+    (
+        ID,
+        AT_UTC,
+        WHO,
+        BENCH,
+        KIND,
+        STATE,
+        column("note", "string", "Why it stands here."),
+        column("body", "string", "What it says, as JSON."),
+    ),
+    ("id",),
+    (Link("id", "records"),),
+)
+DAMAGED = Table(
+    "damaged_lines",
+    "Lines of the book files that are no records. They are kept byte for byte in the folder book.",
+    (
+        column("book_file", "string", "File in the folder book."),
+        column("line", "integer", "Line of that file, counted from 1."),
+        column("from_byte", "integer", "Bytes before it in the file."),
+        column("bytes", "integer", "Bytes of the line, with its line feed."),
+        column("problem", "string", "What is wrong with it."),
+    ),
+    ("book_file", "line"),
+    (),
+)
+
+
+class Filled(NamedTuple):
+    """The tables as written, each with its file and number of rows, in the order of the descriptor."""
+
+    tables: list[tuple[Table, Copied, int]]
+    damaged_lines: int
+
+
+def fill_tables(
+    folder: Path, walk: Walk, names: Mapping[str, str], photos: Photographs, *, raw: bool
+) -> Filled:
+    """Write all tables. Tables without rows are written too, so that every package has the same ones."""
+    files: dict[str, TableFile] = {}
+
+    def start(table: Table) -> TableFile:
+        if table.name not in files:
+            files[table.name] = TableFile(folder, table, raw=raw)
+        return files[table.name]
+
+    try:
+        start(RECORDS)
+        for shape in shapes().values():
+            table, values = kind_table(shape, names)
+            main = start(table)
+            children = [(child, start(_child(shape, child))) for child in shape.children]
+            for one in walk.standing(shape.kind):
+                _write(main, values, children, one, names, photos)
+        photos.place_own()
+        _rest(start, walk)
+        made = [(one.table, one.close(), one.rows) for one in files.values()]
+    except BaseException:
+        for file in files.values():
+            file.drop()
+        raise
+    order = {"spot_tests": 0, "records": 2}
+    made.sort(key=lambda one: order.get(one[0].name, 1))
+    return Filled(made, files["damaged_lines"].rows)
+
+
+def _write(
+    main: TableFile,
+    values: tuple[Value, ...],
+    children: list[tuple[Child, TableFile]],
+    one: Standing,
+    names: Mapping[str, str],
+    photos: Photographs,
+) -> None:
+    main.row(value(one) for value in values)
+    for child, file in children:
+        if child.is_photo:
+            _photographs(file, child, one, photos)
+            continue
+        for row in child_rows(child, one, names):
+            file.row(row)
+
+
+def _child(shape: Shape, child: Child) -> Table:
+    """Photographs of all kinds of record stand in one table."""
+    if not child.is_photo:
+        return child_table(shape, child)
+    columns: tuple[Column, ...] = (RECORD, KIND, NUMBER, *child.columns, *PHOTO_MORE)
+    return Table(child.table, child.about, columns, ("record", "number"), (Link("record", "records"),))
+
+
+def _photographs(file: TableFile, child: Child, one: Standing, photos: Photographs) -> None:
+    held = getattr(one.body, child.field)
+    for number, photo in enumerate(held, 1):
+        place, why = photos.place(photo)
+        file.row([one.line.id, one.line.kind, number, photo.path, photo.sha256, photo.when, place, why])
+    if one.first is not one.body:
+        # What was shown before an amendment still belongs to the record, though no row tells of it.
+        for photo in getattr(one.first, child.field):
+            photos.place(photo)
+
+
+def _rest(start: Any, walk: Walk) -> None:
+    others, changes, records, damaged = start(OTHERS), start(CHANGES), start(RECORDS), start(DAMAGED)
+    for other in walk.others():
+        line = other.line
+        body = bytes(line.body).decode(errors="replace")
+        others.row([line.id, line.at, line.who, line.bench, line.kind, other.state, other.note, body])
+    for one in walk.listed(changes=True):
+        changes.row(_change(walk, one))
+    for one in walk.listed():
+        records.row([*one[:6], one.file, one.number, one.sha256])
+    for lost in walk.damage():
+        damaged.row(lost)
+
+
+def _change(walk: Walk, one: Listed) -> list[Any]:
+    body = msgspec.json.decode(walk.change_line(one.id).body)
+    new = body.get("set")
+    here = walk.here(one.of)
+    return [
+        *one[:5],
+        one.of if here else "",
+        "" if here else one.of,
+        one.root,
+        str(body.get("why", "")),
+        one.in_force,
+        one.note,
+        tuple(new) if isinstance(new, dict) else "",
+        msgspec.json.encode(new).decode() if new else "",
+    ]

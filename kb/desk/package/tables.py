@@ -1,0 +1,211 @@
+"""The tables of a package: what columns they have, and one row after another as CSV."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from kb.book.text import MARK, clean_text
+from kb.desk.package.fields import BETWEEN, Child, Column, Shape, value_of
+from kb.desk.package.files import Copied, Hashed
+from kb.desk.package.walk import STATES, Standing
+from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, SpotTest
+
+AT = "%Y-%m-%dT%H:%M:%S.%fZ"
+"""How times stand in the tables: UTC, with fractions of a second."""
+LONGEST_CELL = 32_000
+"""Characters in one cell; spreadsheets hold 32,767. The whole text stands in the book."""
+SAFE = "'"
+# What a spreadsheet may take for a formula, blanks in front of it or not; and the mark itself, so that
+# taking one mark off always gives the text back.
+_RISKY = re.compile(r"'|[\t\r\x00]|\s*[=+\-@＝＋－＠]")
+_SURROGATE = re.compile("[\ud800-\udfff]")
+Value = Callable[[Standing], Any]
+
+
+class Link(NamedTuple):
+    """A column that holds ids of another table."""
+
+    column: str
+    table: str
+
+
+class Table(NamedTuple):
+    """One table. ``key`` names the columns that no two rows share."""
+
+    name: str
+    about: str
+    columns: tuple[Column, ...]
+    key: tuple[str, ...]
+    links: tuple[Link, ...]
+
+
+class TableFile:
+    """A table being written. Text that could act as a formula is marked unless ``raw``."""
+
+    def __init__(self, folder: Path, table: Table, *, raw: bool) -> None:
+        self.table = table
+        self.rows = 0
+        self._raw = raw
+        self._out = Hashed(folder, f"{'tables-raw' if raw else 'tables'}/{table.name}.csv")
+        self._csv = csv.writer(_Text(self._out), quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
+        self._csv.writerow([column.name for column in table.columns])
+
+    def row(self, values: Iterable[Any]) -> None:
+        """Write one row, values in the order of the columns."""
+        self._csv.writerow([_cell(value, raw=self._raw) for value in values])
+        self.rows += 1
+
+    def close(self) -> Copied:
+        """Bring it to the disk."""
+        return self._out.close()
+
+    def drop(self) -> None:
+        """Close it when all is thrown away."""
+        self._out.drop()
+
+
+class _Text:
+    """What the CSV writer writes to."""
+
+    def __init__(self, out: Hashed) -> None:
+        self.write = out.write_text
+
+
+def column(name: str, kind: str, about: str, unit: str = "", words: tuple[str, ...] = ()) -> Column:
+    """A column that belongs to no field of a record."""
+    return Column(name, kind, unit, about, (), words)
+
+
+ID = column("id", "string", "Id of the record: 26 letters and digits that sort by time.")
+AT_UTC = column("at_utc", "datetime", "When it was written down, in Coordinated Universal Time.")
+WHO = column("who", "string", "Who wrote it down.")
+BENCH = column("bench", "string", "The bench at which it was written down.")
+STATE = column(
+    "state",
+    "string",
+    "current: as written. amended: corrected later, the row shows the corrected values. withdrawn: "
+    "taken out of all counts. unread: not known to the version of the program that made the package.",
+    words=STATES,
+)
+WHY = column("withdrawn_because", "string", "Reason of the withdrawal, if it is withdrawn.")
+RECORD = column("record", "string", "Id of the record that this row belongs to.")
+NUMBER = column("number", "integer", "Place among the rows of the same record, counted from 1.")
+HEAD: tuple[tuple[Column, Value], ...] = (
+    (ID, lambda one: one.line.id),
+    (AT_UTC, lambda one: one.line.at),
+    (WHO, lambda one: one.line.who),
+    (BENCH, lambda one: one.line.bench),
+)
+TAIL: tuple[tuple[Column, Value], ...] = ((STATE, lambda one: one.state), (WHY, lambda one: one.why))
+FIRST = ("sheet", "tape", "adhesive", "stage", "carrier", "carrier_present", "medium", "paper", "liquid")
+"""Columns of a spot test that a reader looks for first."""
+
+
+def kind_table(shape: Shape, names: Mapping[str, str]) -> tuple[Table, tuple[Value, ...]]:
+    """The table of a kind, and how each of its cells is taken from a record."""
+    cells = [(one, _from_body(one)) for one in shape.columns]
+    if shape.type is SpotTest:
+        cells = _with_words(cells, names)
+    cells = [*HEAD, *cells, *TAIL]
+    columns = tuple(one for one, _ in cells)
+    table = Table(shape.table, shape.about, columns, ("id",), (Link("id", "records"),))
+    return table, tuple(value for _, value in cells)
+
+
+def _from_body(one: Column) -> Value:
+    path = one.path
+    return lambda standing: value_of(standing.body, path)
+
+
+def _with_words(cells: list[tuple[Column, Value]], names: Mapping[str, str]) -> list[tuple[Column, Value]]:
+    """The columns of a spot test with those that say grades and liquids in words."""
+    liquid = column("liquid", "string", "The liquid in words, shares by volume; table parts has the ids.")
+    cells = [*cells, (liquid, lambda one: liquid_words(one.body.parts, names))]
+    place = {name: number for number, name in enumerate(FIRST)}
+    cells.sort(key=lambda cell: place.get(cell[0].name, len(FIRST)))
+    at = next(number for number, cell in enumerate(cells) if cell[0].name == "release") + 1
+    release = column("release_in_words", "string", "The grade of release in words.", words=RELEASE_WORDS)
+    rounds = column("rounds", "integer", "How often the liquid was put on; table rounds has each.")
+    worst = column("harm_worst", "integer", "The worst harm among what was looked at.", "grade 0-4")
+    missing = column(
+        "not_looked_at", "string", "Kinds of harm that were not looked at; not the same as none."
+    )
+    added: list[tuple[Column, Value]] = [
+        (release, lambda one: _word(RELEASE_WORDS, one.body.release)),
+        *(_harm_cell(kind) for kind in HARM_KINDS),
+        (worst, lambda one: max(one.body.harm.values()) if one.body.harm else None),
+        (missing, lambda one: ", ".join(kind for kind in HARM_KINDS if kind not in one.body.harm)),
+        (rounds, lambda one: len(one.body.rounds)),
+    ]
+    return [*cells[:at], *added, *cells[at:]]
+
+
+def _harm_cell(kind: str) -> tuple[Column, Value]:
+    about = f"Harm: {kind}, 0 none seen to 4 loss; empty: not looked at."
+    return column(f"harm_{kind}", "integer", about, "grade 0-4"), lambda one: one.body.harm.get(kind)
+
+
+def _word(words: Sequence[str], grade: int | None) -> str | None:
+    return None if grade is None else words[grade]
+
+
+def liquid_words(parts: Mapping[str, float], names: Mapping[str, str]) -> str:
+    """``Acetone``, or ``Acetone 50 % + n-Heptane 50 %``."""
+    if len(parts) == 1:
+        only = next(iter(parts))
+        return names.get(only, only)
+    return " + ".join(f"{names.get(one, one)} {share * 100:.4g} %" for one, share in parts.items())
+
+
+def child_table(shape: Shape, child: Child) -> Table:
+    """The table of a field that holds several things."""
+    columns: tuple[Column, ...] = (RECORD, NUMBER, *child.columns)
+    if child.table == "harm":
+        columns = (*columns, column("in_words", "string", "The grade in words.", words=HARM_WORDS))
+    if child.table == "parts":
+        columns = (*columns, column("liquid_name", "string", "Name of the liquid, where it is known."))
+    return Table(child.table, child.about, columns, ("record", "number"), (Link("record", shape.table),))
+
+
+def child_rows(child: Child, one: Standing, names: Mapping[str, str]) -> Iterable[list[Any]]:
+    """The rows of one record in a child table."""
+    held = getattr(one.body, child.field)
+    if not child.is_map:
+        for number, item in enumerate(held, 1):
+            yield [one.line.id, number, *(value_of(item, each.path) for each in child.columns)]
+        return
+    for number, (key, value) in enumerate(held.items(), 1):
+        row = [one.line.id, number, key, value]
+        if child.table == "harm":
+            row.append(_word(HARM_WORDS, value))
+        elif child.table == "parts":
+            row.append(names.get(key, ""))
+        yield row
+
+
+def _cell(value: Any, *, raw: bool) -> Any:
+    """A value as it stands in the file: numbers as numbers, text clean, short enough and harmless."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float):
+        return int(value) if value.is_integer() and abs(value) < 1e15 else value
+    if isinstance(value, int):
+        return value
+    text = BETWEEN.join(map(str, value)) if isinstance(value, tuple) else str(value)
+    text = cell_text(text)
+    return text if raw or _RISKY.match(text) is None else SAFE + text
+
+
+def cell_text(text: str) -> str:
+    """Text fit for a cell: nothing that steers a terminal, and no longer than a spreadsheet can hold."""
+    if not (text.isascii() and text.isprintable()):
+        text = clean_text(_SURROGATE.sub(MARK, text), limit=len(text) * 4 + 1)
+    if len(text) > LONGEST_CELL:
+        text = f"{text[:LONGEST_CELL]} [shortened: {len(text):,} characters; the whole stands in the book]"
+    return text

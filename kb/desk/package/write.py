@@ -1,0 +1,306 @@
+"""Everything of a studio as an open data package: tables, schema, and every file byte for byte."""
+
+from __future__ import annotations
+
+import errno
+import os
+import shutil
+import zipfile
+from collections.abc import Iterator
+from contextlib import ExitStack
+from datetime import datetime
+from hashlib import file_digest
+from io import BufferedReader
+from pathlib import Path
+from tempfile import mkdtemp
+
+import msgspec
+
+from kb.catalogue.paths import MAX_BYTES, find
+from kb.desk.errors import DeskError
+from kb.desk.package.descriptor import DESCRIPTOR, README, descriptor, readme
+from kb.desk.package.files import Copied, Hashed, copy, held, sync_folder, sync_folders
+from kb.desk.package.fill import Filled, fill_tables
+from kb.desk.package.photos import Photographs
+from kb.desk.package.safe_files import Unfit, open_plain, safe_name
+from kb.desk.package.tables import cell_text
+from kb.desk.package.walk import Walk
+from kb.desk.studio import Studio
+from kb.index.book_state import files_of
+from kb.model.question import Plain
+
+ZIP_TIME = (1980, 1, 1, 0, 0, 0)
+"""Every member bears the same time, so that the same studio gives the same bytes."""
+BOOK_LIMIT = 1 << 40
+SIDE_LIMIT = 64 << 20
+SIDE_FOLDERS = ("pool", "set-aside", "to-settle")
+"""Counts of other studios, and what sharing put aside: lines that fit nowhere and files in dispute."""
+EXPORTS = "exports"
+_NOT_KEPT = {"book", "catalogue", "photographs", "benches", "working", "backups", EXPORTS, *SIDE_FOLDERS}
+"""Folders that are looked at elsewhere, or hold nothing that cannot be made again."""
+_FILES = ("studio.yaml", "shelf.yaml")
+
+
+class LeftOut(Plain, frozen=True, kw_only=True):
+    """Something of the studio that is not in the package, and why."""
+
+    what: str
+    why: str
+
+
+class Exported(Plain, frozen=True, kw_only=True):
+    """What was written. ``tables`` counts rows; ``checksums`` maps paths in the package to SHA-256.
+
+    ``bytes`` is the size of all files together, or of the zip file; ``sha256`` that of the zip file, or of
+    the descriptor, which names all others.
+    """
+
+    path: str
+    zipped: bool
+    raw: bool
+    tables: dict[str, int]
+    photographs: int
+    damaged_lines: int
+    bytes: int
+    sha256: str
+    checksums: dict[str, str]
+    left_out: tuple[LeftOut, ...]
+
+
+def export(
+    studio: Studio, target: Path, *, zipped: bool = False, raw: bool = False, photographs: bool = True
+) -> Exported:
+    """Write the package as a new folder or zip file; it is on disk and whole when this returns.
+
+    ``raw`` leaves text in the tables unmarked against formulas. Raises DeskError in a sentence; then
+    nothing is left under the target's name.
+    """
+    if zipped and target.suffix.lower() != ".zip":
+        target = target.with_name(target.name + ".zip")
+    target = _checked(studio, target)
+    part: Path | None = None
+    named = False
+    try:
+        part = Path(mkdtemp(prefix=f".{target.name[:60]}-", suffix=".part", dir=target.parent))
+        inside = part / "package"
+        inside.mkdir()
+        done = _write(studio, inside, raw=raw, photographs=photographs)
+        sync_folders(inside)
+        if zipped:
+            made = _zip(inside, part / "package.zip")
+            done = msgspec.structs.replace(done, sha256=_sha256(made), bytes=made.stat().st_size)
+            _give_name(made, target)
+        else:
+            _give_name(inside, target)
+        named = True
+        sync_folder(target.parent)
+    except BlockingIOError as error:
+        raise DeskError(
+            "Another program keeps writing in the bench book, so no package was written; try again."
+        ) from error
+    except OSError as error:
+        if named:
+            _drop(target)
+        raise _refusal(error, target) from error
+    finally:
+        if part is not None:
+            shutil.rmtree(part, ignore_errors=True)
+    return msgspec.structs.replace(done, path=str(target), zipped=zipped)
+
+
+def _checked(studio: Studio, target: Path) -> Path:
+    """The whole path of the target. Raises DeskError if it is taken or cannot be made."""
+    target = target.absolute()
+    try:
+        str(target).encode()
+        if os.path.lexists(target):
+            raise DeskError(f"{target} exists already and was left as it is; name a new folder or file.")
+        parent = target.parent.resolve(strict=True)
+    except (OSError, ValueError) as error:
+        raise DeskError(
+            f"The folder {target.parent} in which the package is to stand cannot be used; make it first."
+        ) from error
+    if not studio.root.is_dir():
+        raise DeskError(f"There is no studio folder {studio.root} to export; name one with --studio.")
+    root = studio.root.resolve()
+    if parent.is_relative_to(root) and not parent.is_relative_to(root / EXPORTS):
+        raise DeskError(
+            f"The package would lie among the studio's files; name a folder outside or in its {EXPORTS}."
+        )
+    return parent / target.name
+
+
+def _give_name(made: Path, target: Path) -> None:
+    """Name what is finished; a file or folder that came to stand there meanwhile is left as it is."""
+    if os.path.lexists(target):
+        raise FileExistsError(errno.EEXIST, "it exists already")
+    made.rename(target)
+
+
+def _drop(target: Path) -> None:
+    """Take our own package away again where its name could not be brought to the disk."""
+    if target.is_dir():
+        shutil.rmtree(target, ignore_errors=True)
+    else:
+        target.unlink(missing_ok=True)
+
+
+def _refusal(error: OSError, target: Path) -> DeskError:
+    if error.errno in {errno.ENOSPC, errno.EDQUOT}:
+        return DeskError(f"There is no room on the disk for the package {target}; nothing of it was kept.")
+    if error.errno == errno.EEXIST:
+        return DeskError(f"{target} was made by another program meanwhile and was left; name a new one.")
+    said = error.strerror or type(error).__name__
+    return DeskError(f"The package {target} cannot be written ({said}); nothing of it was kept.")
+
+
+def _write(studio: Studio, folder: Path, *, raw: bool, photographs: bool) -> Exported:
+    """All files of the package. The tables are made from the copy of the book, so the two agree."""
+    missed: list[LeftOut] = []
+    names = dict(studio.index.conn.execute("SELECT id, name FROM entry WHERE kind = 'liquid'"))
+    title, invented = cell_text(studio.settings.name), studio.settings.invented
+    book = _copy_book(studio, folder, missed)
+    files = [*book, *_copy_rest(studio, folder, missed)]
+    photos = Photographs(studio.root, folder, take=photographs)
+    with Walk(folder / one.path for one in book) as walk:
+        filled = fill_tables(folder, walk, names, photos, raw=raw)
+        created = walk.latest()
+    files += photos.copied
+    missed += [LeftOut(what=f"photograph {path}", why=why) for path, why in photos.missing]
+    if invented and "invented" not in title.lower():
+        title += " (invented)"
+    head = descriptor(title, _created(created), filled.tables, files, raw=raw)
+    text = readme(title, [(one[0], one[2]) for one in filled.tables], len(files), len(missed), raw=raw)
+    last = [_put(folder, README, text.encode()), _put(folder, DESCRIPTOR, _json(head))]
+    return _exported(filled, [*files, *last], len(photos.copied), missed, raw=raw)
+
+
+def _exported(
+    filled: Filled, files: list[Copied], photographs: int, missed: list[LeftOut], *, raw: bool
+) -> Exported:
+    written = [*(one[1] for one in filled.tables), *files]
+    return Exported(
+        path="",
+        zipped=False,
+        raw=raw,
+        tables={table.name: rows for table, _, rows in filled.tables},
+        photographs=photographs,
+        damaged_lines=filled.damaged_lines,
+        bytes=sum(one.bytes for one in written),
+        sha256=files[-1].sha256,
+        checksums={one.path: one.sha256 for one in written},
+        left_out=tuple(missed),
+    )
+
+
+def _created(at: str) -> str:
+    """The time of the newest record in the form that descriptors use; empty if there is none."""
+    return f"{datetime.fromisoformat(at):%Y-%m-%dT%H:%M:%SZ}" if at else ""
+
+
+def _json(value: object) -> bytes:
+    return msgspec.json.format(msgspec.json.encode(value), indent=2) + b"\n"
+
+
+def _put(folder: Path, path: str, data: bytes) -> Copied:
+    out = Hashed(folder, path)
+    out.write(data)
+    return out.close()
+
+
+def _copy_book(studio: Studio, folder: Path, missed: list[LeftOut]) -> list[Copied]:
+    """The files of the book as they are at one moment: nobody writes while they are copied."""
+    (folder / "book").mkdir()
+    copied: list[Copied] = []
+    with ExitStack() as stack:
+        sources: list[tuple[str, BufferedReader]] = []
+        for path in files_of(studio.book_dir):
+            try:
+                if not safe_name(path.name):
+                    raise Unfit("its name is not one that every system can hold")
+                sources.append((path.name, stack.enter_context(open_plain(path, BOOK_LIMIT))))
+            except Unfit as error:
+                missed.append(LeftOut(what=f"book/{path.name}", why=str(error)))
+        stack.enter_context(held([source for _, source in sources]))
+        copied += [copy(source, folder, f"book/{name}", BOOK_LIMIT) for name, source in sources]
+    return copied
+
+
+def _copy_rest(studio: Studio, folder: Path, missed: list[LeftOut]) -> list[Copied]:
+    copied: list[Copied] = []
+    for path, limit in _rest(studio, missed):
+        inner = path.relative_to(studio.root)
+        try:
+            if not all(map(safe_name, inner.parts)):
+                raise Unfit("its name is not one that every system can hold")
+            with open_plain(path, limit) as source:
+                copied.append(copy(source, folder, inner.as_posix(), limit))
+        except Unfit as error:
+            missed.append(LeftOut(what=inner.as_posix(), why=str(error)))
+    return copied
+
+
+def _rest(studio: Studio, missed: list[LeftOut]) -> Iterator[tuple[Path, int]]:
+    """The studio's own files besides the book, each with the size that is taken along."""
+    if studio.catalogue_dir.is_dir():
+        found = find(studio.catalogue_dir)
+        missed += [LeftOut(what=_inner(path, studio), why=why) for path, why in found.refused]
+        yield from ((path, MAX_BYTES) for path in found.files)
+    for name in SIDE_FOLDERS:
+        yield from ((path, SIDE_LIMIT) for path in _below(studio.root / name))
+    for path in (studio.settings_file, studio.shelf_file):
+        if os.path.lexists(path):
+            yield path, MAX_BYTES
+    missed += [
+        LeftOut(what=one, why="not among what a studio keeps: copy it yourself if it matters")
+        for one in sorted(os.listdir(studio.root))
+        if not (
+            one in _NOT_KEPT or one.startswith((".", "index.db")) or one.endswith(".part") or one in _FILES
+        )
+    ]
+
+
+def _below(folder: Path) -> list[Path]:
+    """All that lies in a folder and below it but hidden things; nothing if the folder is a link."""
+    if folder.is_symlink():
+        return []
+    found: list[Path] = []
+    for here, folders, names in os.walk(folder):
+        folders[:] = [one for one in folders if not one.startswith(".")]
+        links = [one for one in folders if Path(here, one).is_symlink()]
+        found += [Path(here, one) for one in (*names, *links) if not one.startswith(".")]
+    return sorted(found)
+
+
+def _inner(path: Path, studio: Studio) -> str:
+    try:
+        return path.relative_to(studio.root).as_posix()
+    except ValueError:
+        return path.name
+
+
+def _zip(folder: Path, target: Path) -> Path:
+    """All files of a folder in one zip file, always in the same order and with the same bytes."""
+    with target.open("xb") as out:
+        with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+            for path in sorted(one for one in folder.rglob("*") if one.is_file()):
+                inner = path.relative_to(folder).as_posix()
+                member = zipfile.ZipInfo(inner, ZIP_TIME)
+                member.compress_type = zipfile.ZIP_DEFLATED
+                member.create_system, member.external_attr = 3, 0o100644 << 16
+                if inner.startswith("photographs/"):
+                    member.compress_type = zipfile.ZIP_STORED
+                with path.open("rb") as source, archive.open(member, "w", force_zip64=_huge(path)) as into:
+                    shutil.copyfileobj(source, into, 1 << 20)
+        out.flush()
+        os.fsync(out.fileno())
+    return target
+
+
+def _huge(path: Path) -> bool:
+    return path.stat().st_size > 1 << 31
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as stream:
+        return file_digest(stream, "sha256").hexdigest()

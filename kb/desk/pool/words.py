@@ -1,0 +1,104 @@
+"""What other studios counted, in words."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from kb.desk.pool.behind import MOSTLY_ONE, Told
+
+
+class Own(NamedTuple):
+    """Own counts beside which theirs are told: tests and releases, looks and harm, of weight 0.25 or more."""
+
+    tests: int
+    hits: int
+    looks: int
+    harmed: int
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """``1 test``, ``2 tests``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def grouped(number: int, one: str) -> str:
+    """``1 test``, ``2,000 tests``: for numbers that may be large."""
+    return f"{number:,} {one if number == 1 else one + 's'}"
+
+
+def gist(told: Told) -> str:
+    """For the one line of a reason: ``3 other studios: 41 tests, released 30``. Empty if none bears on it."""
+    pooled, parts = told.pooled, []
+    if pooled.own:
+        text = counted(pooled.own, "test")
+        parts.append(f"{counted(pooled.studios, 'other studio')}: {text}, released {pooled.released}")
+    if pooled.similar:
+        whose = "similar ones" if parts else "other studios, similar tapes"
+        parts.append(f"{whose}: {counted(pooled.similar, 'test')}, released {pooled.similar_released}")
+    looks, harmed = pooled.looks + pooled.similar_looks, pooled.harmed + pooled.similar_harmed
+    if looks:
+        parts.append(f"{'' if parts else 'other studios '}harmed {harmed} of {looks}")
+    return ", ".join(parts)
+
+
+def detail(told: Told) -> str:
+    """One line among the parts of a reason, in the order of trust."""
+    if not told.bears:
+        return "Other studios: no test of theirs bears on it."
+    pooled = told.pooled
+    same = _class(
+        "the same class",
+        (pooled.own, pooled.studios, pooled.released),
+        (pooled.looks, pooled.harm_studios, pooled.harmed),
+    )
+    parts = [f"Other studios: {same}."]
+    if pooled.similar or pooled.similar_looks:
+        parts.append(
+            f"Similar tapes, media and liquids: {counted(pooled.similar, 'test')}, "
+            f"{pooled.similar_released} released; {counted(pooled.similar_looks, 'look')} for harm, "
+            f"{pooled.similar_harmed} harmed."
+        )
+    parts.append("They weigh less than own tests.")
+    if told.most > MOSTLY_ONE and pooled.studios > 1:
+        parts.append(f"{told.most:.0%} of the tests of the same class come from one studio.")
+    return " ".join(parts)
+
+
+def _class(what: str, tests: tuple[int, int, int], looks: tuple[int, int, int]) -> str:
+    """``the same class: 41 tests by 3 studios, 30 released; 12 looks for harm by 2 studios, 1 harmed``."""
+    number, studios, hits = tests
+    told = [f"{counted(number, 'test')} by {counted(studios, 'studio')}, {hits} released"] if number else []
+    number, studios, hits = looks
+    if number:
+        told.append(f"{counted(number, 'look')} for harm by {counted(studios, 'studio')}, {hits} harmed")
+    return f"{what}, {'; '.join(told)}" if told else f"no test of {what}"
+
+
+def disagreements(told: Told, own: Own, print_released: frozenset[bool]) -> list[str]:
+    """Where what other studios counted contradicts own tests, print or chemistry, each in a sentence."""
+    pooled, lines = told.pooled, []
+    tests, hits = pooled.own + pooled.similar, pooled.released + pooled.similar_released
+    looks, harmed = pooled.looks + pooled.similar_looks, pooled.harmed + pooled.similar_harmed
+    if told.release_apart:
+        lines.append(
+            f"Your own tests and those of other studios disagree on release: {own.hits} of {own.tests} here, "
+            f"{hits} of {tests} there. Trust your own first."
+        )
+    if told.harm_apart:
+        lines.append(
+            f"Your own tests and those of other studios disagree on harm: {own.harmed} of {own.looks} here, "
+            f"{harmed} of {looks} there. Trust your own first."
+        )
+    if pooled.held_back:
+        lines.append(
+            "Other studios' tests were held back: however many they are, they carry a chance only so far "
+            "from what your own tests say."
+        )
+    if told.chemistry_apart:
+        lines.append(
+            f"Other studios and chemistry disagree: {hits} released of {tests} where chemistry expected "
+            f"{told.release.expected:.1f}."
+        )
+    if pooled.own >= 2 and print_released and (pooled.released / pooled.own >= 0.5) not in print_released:
+        lines.append("Other studios' tests and the reports in print disagree.")
+    return lines

@@ -1,0 +1,315 @@
+"""All records of the book by one way: listed, shown, corrected, taken out, brought back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from kb.book.check import AMENDABLE, KEPT, decode_kept
+from kb.book.read import Change, Fold, decode_test, fold
+from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.records.changed import changes_from_words, whole_changes
+from kb.desk.records.record import Step, Written, amend, steps, withdraw, write
+from kb.desk.records.record_line import KIND_WORDS, Teller, plain_fields
+from kb.desk.studio import Studio
+from kb.index.book_lines import line_at, lines_about
+from kb.index.queries import BookRow, OtherRow, book_rows, other_rows, records_starting, root_of
+from kb.index.rows import AMENDED, CURRENT, STATES, WITHDRAWN
+from kb.model.question import Plain
+from kb.model.record import Amend, Line, Withdraw
+
+__all__ = [
+    "KINDS",
+    "RecordDetail",
+    "RecordSummary",
+    "amend_record",
+    "changes_from_words",
+    "kind_of",
+    "list_records",
+    "record_id",
+    "restore_record",
+    "show_record",
+    "withdraw_record",
+]
+
+KINDS = ("test", *KEPT)
+"""Kinds of record that this version knows, changes of records left out."""
+
+
+class RecordSummary(Plain, frozen=True, kw_only=True):
+    """One record in a list. ``what`` says in one line what it holds; ``sheet`` is empty where it has none."""
+
+    id: str
+    kind: str
+    at: str
+    who: str
+    bench: str = ""
+    state: str
+    sheet: str
+    what: str
+
+
+class RecordDetail(Plain, frozen=True, kw_only=True):
+    """One record as it stands, as it was first written, and how the one came from the other.
+
+    ``fields`` are label (with unit) and text of all that it says.
+    """
+
+    id: str
+    kind: str
+    at: str
+    who: str
+    bench: str
+    state: str
+    sheet: str
+    fields: tuple[tuple[str, str], ...]
+    first_fields: tuple[tuple[str, str], ...]
+    history: tuple[Step, ...]
+
+
+def list_records(
+    studio: Studio,
+    *,
+    kinds: tuple[str, ...] = (),
+    sheet: str = "",
+    who: str = "",
+    limit: int = 50,
+    before: str = "",
+) -> list[RecordSummary]:
+    """Records of all kinds or of those named, newest first, those of kinds that are not known here too.
+
+    ``limit`` 0 lists all; ``before`` goes on from an id. Raises DeskError for a kind that is not in the book
+    and not known.
+    """
+    conn = studio.index.conn
+    sheet, who, before, limit = sheet.strip(), who.strip(), before.strip().upper(), max(0, limit)
+    foreign = tuple(kind for kind in kinds if kind not in KINDS)
+    for kind in foreign:
+        if not other_rows(conn, (kind,), limit=1):
+            raise DeskError(f'There is no kind of record "{kind}"; there are {", ".join(KINDS)}.')
+    wanted = [kind for kind in kinds if kind in KINDS] if kinds else KINDS
+    teller = Teller(studio)
+    found = [
+        _summary(teller, row)
+        for row in book_rows(conn, wanted, sheet=sheet, who=who, limit=limit, before=before)
+    ]
+    if foreign or not kinds:
+        found += _others(studio, foreign, sheet, who, limit, before)
+        found.sort(key=lambda one: one.id, reverse=True)
+    return found[:limit] if limit else found
+
+
+def _summary(teller: Teller, row: BookRow) -> RecordSummary:
+    if row.row is not None:
+        what = teller.test(row.row)
+    else:
+        what = teller.kept(msgspec.json.decode(row.body, type=KEPT[row.kind].type))
+    return RecordSummary(
+        id=row.id,
+        kind=row.kind,
+        at=row.at,
+        who=row.who,
+        bench=Path(row.file).stem,
+        state=STATES[row.state],
+        sheet=row.sheet,
+        what=what,
+    )
+
+
+def _others(
+    studio: Studio, kinds: tuple[str, ...], sheet: str, who: str, limit: int, before: str
+) -> list[RecordSummary]:
+    """Records of kinds that are not known here. Their sheet is seen only by reading them."""
+    conn = studio.index.conn
+    found: list[RecordSummary] = []
+    for row in other_rows(conn, kinds, who=who, limit=0 if sheet else limit, before=before):
+        body = _plain_body(line_at(conn, *row.place))
+        lies_on = str(body.get("sheet", ""))
+        if sheet and lies_on != sheet:
+            continue
+        found.append(_other(row, lies_on, _other_state(studio, row)))
+        if limit and len(found) == limit:
+            break
+    return found
+
+
+def _other(row: OtherRow, sheet: str, state: int) -> RecordSummary:
+    return RecordSummary(
+        id=row.id,
+        kind=row.kind,
+        at=row.at,
+        who=row.who,
+        bench=Path(row.file).stem,
+        state=STATES[state],
+        sheet=sheet,
+        what=f"A record of the kind {row.kind}, which this version does not know",
+    )
+
+
+def _other_state(studio: Studio, row: OtherRow) -> int:
+    """Such a record can be taken out, and cannot be amended here."""
+    if not row.changed:
+        return CURRENT
+    return WITHDRAWN if row.id in fold(lines_about(studio.index.conn, row.id)).withdrawn else CURRENT
+
+
+def _plain_body(line: Line | None) -> dict[str, Any]:
+    try:
+        plain = msgspec.json.decode(line.body) if line else {}
+    except msgspec.MsgspecError:
+        return {}
+    return plain if isinstance(plain, dict) else {}
+
+
+# -- one record ----------------------------------------------------------------------------------------------
+
+
+def record_id(studio: Studio, start: str) -> str:
+    """The record that is meant by the beginning of its id, or of the id of a change of it.
+
+    Raises DeskError if there is none, and Unclear if there are several.
+    """
+    return root_of(studio.index.conn, _any_id(studio, start)[1])
+
+
+def _any_id(studio: Studio, typed: str) -> tuple[str, str]:
+    """Kind and id of the record or change that is meant."""
+    start = typed.strip().upper()
+    found = records_starting(studio.index.conn, start, tuple(KEPT)) if start else []
+    exact = [one for one in found if one[1] == start]
+    if len(exact or found) == 1:
+        return (exact or found)[0]
+    if not found:
+        raise DeskError(f'No record has an id that begins with "{typed.strip()}"; the book lists them.')
+    raise Unclear("id", start, tuple(Choice(one, KIND_WORDS.get(kind, kind)) for kind, one in found))
+
+
+def kind_of(studio: Studio, record_id: str) -> str:
+    """The kind of a record, or amend or withdraw for a change of one; by the beginning of its id."""
+    return _any_id(studio, record_id)[0]
+
+
+def show_record(studio: Studio, record_id_start: str) -> RecordDetail:
+    """One record of any kind with its history. The id of a change shows the record that it is about.
+
+    Raises DeskError if there is none, or if it can no longer be read in the book.
+    """
+    root = record_id(studio, record_id_start)
+    lines = lines_about(studio.index.conn, root)
+    own = next((line for line in lines if line.id == root), None)
+    if own is None:
+        raise DeskError(f"The record {root} can no longer be read in the book; check the book for damage.")
+    return _detail(studio, own, lines, fold(lines))
+
+
+def _detail(studio: Studio, own: Line, lines: Iterable[Line], book: Fold) -> RecordDetail:
+    teller, root = Teller(studio), own.id
+    withdrawn = root in book.withdrawn
+    history: tuple[Change, ...] = ()
+    if own.kind not in KINDS:
+        plain = _plain_body(own)
+        fields = first = plain_fields(plain)
+        sheet = str(plain.get("sheet", ""))
+        history = tuple(_changes(own, lines, book))
+    else:
+        body, started, history = _as_it_stands(own, book)
+        fields, first = teller.fields(body), teller.fields(started)
+        sheet = str(getattr(body, "sheet", ""))
+    amended = bool(history) and own.kind in KINDS
+    troubles = {one.id: one.sentence for one in book.troubles}
+    return RecordDetail(
+        id=root,
+        kind=own.kind,
+        at=own.at,
+        who=own.who,
+        bench=own.bench,
+        state=STATES[WITHDRAWN if withdrawn else AMENDED if amended else CURRENT],
+        sheet=sheet,
+        fields=fields,
+        first_fields=first,
+        history=tuple(steps(root, withdrawn, history, lines, troubles)),
+    )
+
+
+def _as_it_stands(own: Line, book: Fold) -> tuple[Any, Any, tuple[Change, ...]]:
+    """A known record now, as first written, and its changes."""
+    try:
+        if own.kind == "test":
+            test = book.tests[own.id]
+            return test.test, decode_test(own), test.history
+        kept = book.kept[own.kind][own.id]
+        return kept.body, decode_kept(own.kind, own), kept.history
+    except (KeyError, ValueError):
+        raise DeskError(
+            f"The record {own.id} can no longer be read in the book; check the book for damage."
+        ) from None
+
+
+def _changes(own: Line, lines: Iterable[Line], book: Fold) -> Iterator[Change]:
+    """Changes of a record of a kind that is not known here: only withdrawals can be in force."""
+    troubles = {one.id: one.sentence for one in book.troubles}
+    for line in sorted(lines, key=lambda line: line.id):
+        if line.id != own.id:
+            in_force = line.kind == "withdraw" and line.id not in {*book.withdrawn, *troubles}
+            yield Change(line, in_force, troubles.get(line.id, ""))
+
+
+# -- changes -------------------------------------------------------------------------------------------------
+
+
+def amend_record(studio: Studio, record_id: str, changes: Mapping[str, Any], why: str) -> Written:
+    """Correct fields of a record. The first record stays, with the correction beside it.
+
+    A key such as ``site.words`` changes one part of a field and leaves the rest as it stands. Raises
+    DeskError for a field that the kind does not have, for what cannot be, and for a withdrawn record.
+    """
+    kind, meant = _any_id(studio, record_id)
+    if kind in {"amend", "withdraw"}:
+        raise DeskError(
+            "That is a change of a record and no record. A change is not amended: withdraw it and write a "
+            "new one. Nothing was recorded."
+        )
+    if kind not in AMENDABLE:
+        raise DeskError(
+            f"A record of the kind {kind} cannot be amended by this version. Nothing was recorded."
+        )
+    book = fold(lines_about(studio.index.conn, meant))
+    if meant in book.withdrawn:
+        raise DeskError("That record was withdrawn: bring it back first. Nothing was recorded.")
+    current = book.tests[meant].test if kind == "test" else book.kept[kind][meant].body
+    whole = whole_changes(kind, current, changes)
+    if kind == "test":
+        return amend(studio, meant, whole, why)
+    return write(studio, "amend", Amend(of=meant, set=whole, why=why))
+
+
+def withdraw_record(studio: Studio, record_id: str, why: str) -> Written:
+    """Take a record out as written down by mistake, or undo a change by its id. Every line stays readable.
+
+    Withdrawing a withdrawal brings back what it took out. Raises DeskError for what is out already.
+    """
+    kind, meant = _any_id(studio, record_id)
+    root = root_of(studio.index.conn, meant)
+    if meant in fold(lines_about(studio.index.conn, root)).withdrawn:
+        raise DeskError("That was withdrawn already. Nothing was recorded.")
+    if kind == "test":
+        return withdraw(studio, meant, why)
+    return write(studio, "withdraw", Withdraw(of=meant, why=why))
+
+
+def restore_record(studio: Studio, record_id: str, why: str) -> Written:
+    """Bring back a record that was withdrawn, by withdrawing each withdrawal of it that is in force.
+
+    Raises DeskError for a record that is not withdrawn.
+    """
+    _, meant = _any_id(studio, record_id)
+    root = root_of(studio.index.conn, meant)
+    shown = show_record(studio, root)
+    in_force = [one.id for one in shown.history if one.kind == "withdraw" and one.of == root and one.in_force]
+    if not in_force:
+        raise DeskError("That record is not withdrawn. Nothing was recorded.")
+    written = [write(studio, "withdraw", Withdraw(of=one, why=why)) for one in in_force]
+    return written[-1]

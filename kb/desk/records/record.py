@@ -1,0 +1,276 @@
+"""Write in the bench book, and read what was written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.studio import Studio
+from kb.index.book_lines import latest_about, lines_about
+from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
+from kb.index.rows import STATES, Row
+from kb.model.question import Plain
+from kb.model.record import HARM_KINDS, Amend, Line, Photo, SpotTest, Withdraw
+
+if TYPE_CHECKING:
+    from kb.book.fold import Change
+
+LONGEST_PHOTO = 512 * 1024 * 1024
+
+
+class Written(Plain, frozen=True, kw_only=True):
+    """What was stored: its id, its file and the time it bears."""
+
+    id: str
+    bench: str
+    at: str
+
+
+class TestSummary(Plain, frozen=True, kw_only=True):
+    """One test in a list. ``harm`` is the worst grade looked at, None if nothing was looked at."""
+
+    id: str
+    at: str
+    who: str
+    sheet: str
+    tape: str
+    adhesive: str
+    stage: str
+    carrier: str
+    medium: str
+    paper: str
+    liquid: str
+    method: str
+    release: int | None
+    harm: int | None
+    control: bool
+    state: str
+
+
+class Step(Plain, frozen=True, kw_only=True):
+    """One line of a record's history.
+
+    ``of`` is the id of the record or change that it is about, empty for the record's own line.
+    ``in_force`` is False for what was withdrawn later or cannot be worked in; ``note`` says why.
+    """
+
+    id: str
+    at: str
+    who: str
+    kind: str
+    why: str
+    changed: dict[str, Any]
+    of: str
+    in_force: bool
+    note: str = ""
+
+
+class TestDetail(Plain, frozen=True, kw_only=True):
+    """A test as it stands now, as it was first written, and how the one came from the other."""
+
+    id: str
+    at: str
+    who: str
+    bench: str
+    state: str
+    test: SpotTest
+    first: SpotTest
+    not_looked: tuple[str, ...]
+    history: tuple[Step, ...]
+
+
+def add_test(studio: Studio, test: SpotTest) -> Written:
+    """Store a spot test; returns only after it is on disk.
+
+    Ids are not resolved here: use :mod:`kb.desk.materials.resolve` on typed words first.
+    """
+    return write(studio, "test", test)
+
+
+def amend(studio: Studio, test_id: str, changes: dict[str, Any], why: str) -> Written:
+    """Correct fields of a test. The first record stays, with the correction beside it."""
+    for name in changes:
+        if name not in SpotTest.__struct_fields__:
+            raise DeskError(f"A spot test has no field {name!r} to amend. Nothing was recorded.")
+    return write(studio, "amend", Amend(of=full_id(studio, test_id), set=changes, why=why))
+
+
+def withdraw(studio: Studio, test_id: str, why: str) -> Written:
+    """Take a test out of all counts. The record stays readable, marked as withdrawn."""
+    return write(studio, "withdraw", Withdraw(of=full_id(studio, test_id), why=why))
+
+
+def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
+    """Append one record of any kind to this bench's file; returns only after it is on disk."""
+    # The rules of the book are loaded by what writes, and not by every list.
+    from kb.book.append import BookError, append
+
+    studio.make()
+    try:
+        # A correction sorts behind all that was said before, whatever the clock of this bench says.
+        after = latest_about(studio.index.conn, body.of) if isinstance(body, Amend | Withdraw) else ""
+        bench, who = studio.bench, studio.who
+    except DeskError as error:
+        raise DeskError(f"Nothing was recorded. {error}") from error
+    try:
+        line = append(studio.book_dir, bench=bench, who=who, kind=kind, body=body, after=after)
+    except (BookError, ValueError) as error:
+        raise DeskError(str(error)) from error
+    studio.mark_stale()
+    return Written(id=line.id, bench=line.bench, at=line.at)
+
+
+def photo(path: Path, when: str) -> Photo:
+    """A photograph tied to its content. Only plain files are taken, links are not followed."""
+    import hashlib
+    import os
+    import stat
+
+    try:
+        handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
+    except (OSError, ValueError) as error:
+        raise DeskError(f"The photograph {path} cannot be opened ({error}); check the path.") from error
+    found = os.fstat(handle)
+    if not stat.S_ISREG(found.st_mode) or found.st_size > LONGEST_PHOTO:
+        # Looked at first: a folder cannot be made into a stream at all.
+        os.close(handle)
+        raise DeskError(f"{path} is not a photograph that can be taken in; name a plain file.")
+    with os.fdopen(handle, "rb") as stream:
+        digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    return msgspec.convert({"path": str(path), "sha256": digest, "when": when}, Photo)
+
+
+def full_id(studio: Studio, start: str) -> str:
+    """The one id that begins with what was typed. A short start is enough if it is unique."""
+    start = start.strip().upper()
+    found = ids_starting(studio.index.conn, start) if start else []
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        raise DeskError(f'No test has an id that begins with "{start}"; the book lists them.')
+    raise Unclear("id", start, tuple(Choice(one, "test") for one in found))
+
+
+def list_tests(
+    studio: Studio, filters: dict[str, str] | None = None, *, limit: int = 50, before: str = ""
+) -> list[TestSummary]:
+    """Tests, newest first. ``limit`` 0 lists all; ``before`` goes on from an id."""
+    unknown = set(filters or {}) - set(FILTERS)
+    if unknown:
+        raise DeskError(
+            f"A list cannot be narrowed by {sorted(unknown)[0]}; use one of {', '.join(FILTERS)}."
+        )
+    rows = spot_tests(studio.index.conn, filters or {}, limit=limit, before=before)
+    return [_summary(row) for row in rows]
+
+
+def _summary(row: Row) -> TestSummary:
+    return TestSummary(
+        id=row.id,
+        at=row.at,
+        who=row.who,
+        sheet=row.sheet,
+        tape=row.tape,
+        adhesive=row.adhesive,
+        stage=row.stage,
+        carrier=row.carrier,
+        medium=row.medium,
+        paper=row.paper,
+        liquid=row.liquid,
+        method=row.method,
+        release=row.release,
+        harm=row.harm,
+        control=bool(row.control),
+        state=STATES[row.state],
+    )
+
+
+def show_test(studio: Studio, test_id: str) -> TestDetail:
+    """One test with its history."""
+    from kb.book.read import decode_test, fold
+
+    conn = studio.index.conn
+    root = full_id(studio, test_id)
+    row = spot_test(conn, root)
+    lines = lines_about(conn, root)
+    book = fold(lines)
+    current = book.tests.get(root)
+    if row is None or current is None:
+        raise DeskError(f"The record {root} can no longer be read in the book; check the book for damage.")
+    return TestDetail(
+        id=root,
+        at=current.line.at,
+        who=current.line.who,
+        bench=current.line.bench,
+        state=STATES[row.state],
+        test=current.test,
+        first=decode_test(current.line),
+        not_looked=tuple(kind for kind in HARM_KINDS if kind not in current.test.harm),
+        history=tuple(
+            steps(
+                root,
+                current.withdrawn,
+                current.history,
+                lines,
+                {one.id: one.sentence for one in book.troubles},
+            )
+        ),
+    )
+
+
+def steps(
+    root: str,
+    withdrawn: bool,
+    history: Iterable[Change],
+    lines: Iterable[Line],
+    troubles: Mapping[str, str],
+) -> Iterator[Step]:
+    """The own line of the record ``root`` and all that was said about it later, in the order of ids."""
+    changes = {one.line.id: one for one in history}
+    for line in sorted(lines, key=lambda line: line.id):
+        change = changes.get(line.id)
+        if change is not None:
+            in_force, note = change.in_force, change.note
+        else:
+            # A change that is not among those worked in could not be read.
+            in_force, note = line.id == root and not withdrawn, troubles.get(line.id, "")
+        body = msgspec.json.decode(line.body)
+        changed = body.get("set")
+        yield Step(
+            id=line.id,
+            at=line.at,
+            who=line.who,
+            kind=line.kind,
+            why=str(body.get("why", "")),
+            changed=changed if isinstance(changed, dict) else {},
+            of="" if line.id == root else str(body.get("of", "")),
+            in_force=in_force,
+            note=note,
+        )
+
+
+def book_size(studio: Studio) -> tuple[int, int]:
+    """Tests in the book, and how many of them were withdrawn."""
+    return count_tests(studio.index.conn)
+
+
+def blend_name(parts: Mapping[str, float]) -> str:
+    """The text by which lists of tests name what was put on: ``acetone``, or ``acetone 50 + water 50``."""
+    from kb.science.liquids.blends import blend_id
+
+    return blend_id(parts)
+
+
+def sheet_names(studio: Studio) -> list[tuple[str, int]]:
+    """Sheets that tests were made on, with the number of tests, the most recent first."""
+    return sheets(studio.index.conn)
+
+
+def now_words(moment: datetime) -> str:
+    """A time as people write it: 25 Nov 2026 14:05."""
+    return moment.strftime("%d %b %Y %H:%M").lstrip("0")

@@ -1,0 +1,339 @@
+"""One record as plain text for a paper file: 72 columns, words and units, and how to find it in the book."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import UTC, datetime
+from hashlib import sha256
+from pathlib import Path
+from textwrap import wrap
+from typing import Any, NamedTuple
+
+import msgspec
+
+from kb.book.check import AMENDABLE
+from kb.book.read import Current, decode_line, fold
+from kb.book.text import clean_text
+from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.package.fields import Shape, label_of, label_of_name, shapes, unit_of, value_of
+from kb.desk.studio import Studio
+from kb.index.queries import entry
+from kb.model.kinds import plain_id
+from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Line
+
+WIDTH = 72
+NOT_NOTED, NOT_LOOKED, NOT_GRADED = "not noted", "not looked at", "not graded"
+STATES = {
+    "current": "stands as it was written",
+    "amended": "amended after it was written; see the history",
+    "withdrawn": "WITHDRAWN: out of all counts; kept to be read",
+    "unread": "not known to this version of the program; printed as it is stored",
+}
+NAMED_BY = {"hinge_tissue": ("tissue",), "adhesive": ("adhesive", "recipe")}
+"""Fields that may hold the id of an entry, where the kind of entry is not the name of the field."""
+NAMED = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method", "liquid", "recipe", "tissue")
+_LABEL = 22
+_TABLES = ("test", "kept", "other_record", "change")
+_FOUND_LIMIT = 5
+
+
+class _Placed(NamedTuple):
+    """A line of the book, the file it stands in, its number there, and the hash of its bytes."""
+
+    line: Line
+    file: str
+    number: int
+    sha256: str
+
+
+def record_text(studio: Studio, record_id: str) -> str:
+    """One record of any kind, as it stands and with its history, in lines of at most 72 characters.
+
+    ``record_id`` is an id or the beginning of one. Raises DeskError if there is no such record or it can
+    no longer be read, and Unclear if the beginning fits several.
+    """
+    conn = studio.index.conn
+    root = _find(conn, record_id)
+    placed = _gather(conn, root)
+    if not placed or placed[0].line.id != root:
+        raise DeskError(f"The record {root} can no longer be read in the book; run: benchleaf verify.")
+    return "\n".join(_text(conn, placed)) + "\n"
+
+
+def _find(conn: sqlite3.Connection, text: str) -> str:
+    start = text.strip().upper()
+    found: dict[str, str] = {}
+    for table in _TABLES if start else ():
+        kind = "'test'" if table == "test" else "kind"
+        sql = f"SELECT id, {kind} FROM {table} WHERE id >= ? AND id < ? ORDER BY id LIMIT ?"
+        found.update(dict(conn.execute(sql, (start, start + "~", _FOUND_LIMIT))))
+    if len(found) == 1:
+        return next(iter(found))
+    if not found:
+        raise DeskError(f'No record has an id that begins with "{text.strip()}".')
+    raise Unclear("id", text.strip(), tuple(Choice(one, kind) for one, kind in sorted(found.items())))
+
+
+def _gather(conn: sqlite3.Connection, root: str) -> list[_Placed]:
+    """The record's own line first, then all that points at it, directly or through another change."""
+    found: list[_Placed] = []
+    for table in _TABLES:
+        row = conn.execute(f"SELECT file, offset, length FROM {table} WHERE id = ?", (root,)).fetchone()
+        if row and (one := _placed(conn, *row)) is not None:
+            found.append(one)
+            break
+    seen, ids = {root}, [root]
+    while ids:
+        marks = ", ".join("?" * len(ids))
+        rows = conn.execute(
+            f"SELECT id, file, offset, length FROM change WHERE of IN ({marks}) ORDER BY id", ids
+        ).fetchall()
+        rows = [row for row in rows if row[0] not in seen]
+        ids = [row[0] for row in rows]
+        seen.update(ids)
+        found += [one for row in rows if (one := _placed(conn, *row[1:])) is not None]
+    return found[:1] + sorted(found[1:], key=lambda one: one.line.id)
+
+
+def _placed(conn: sqlite3.Connection, file: int, offset: int, length: int) -> _Placed | None:
+    path = conn.execute("SELECT path FROM book_file WHERE rowid = ?", (file,)).fetchone()
+    try:
+        with Path(path[0]).open("rb") as handle:
+            number, left = 1, offset
+            while left > 0 and (block := handle.read(min(left, 1 << 16))):
+                number, left = number + block.count(b"\n"), left - len(block)
+            raw = handle.read(length).rstrip(b"\n")
+        return _Placed(decode_line(raw), Path(path[0]).name, number, sha256(raw).hexdigest())
+    except (OSError, TypeError, ValueError):
+        return None
+
+
+def _text(conn: sqlite3.Connection, placed: list[_Placed]) -> Iterator[str]:
+    own = placed[0]
+    book = fold(one.line for one in placed)
+    line = own.line
+    current = book.tests.get(line.id) or book.kept.get(line.kind, {}).get(line.id)
+    state = "withdrawn" if line.id in book.withdrawn else "unread"
+    if current is not None:
+        state = "withdrawn" if current.withdrawn else "amended" if current.history else "current"
+    elif line.kind in {"amend", "withdraw"} and state == "unread":
+        state = "current"
+    yield f"{_title(line.kind)} {line.id}"
+    yield "=" * WIDTH
+    yield from _row("state", STATES[state])
+    yield from _row("withdrawn because", book.withdrawn.get(line.id, ""))
+    yield from _written(own)
+    yield ""
+    if current is not None:
+        yield "AS IT STANDS NOW" if current.history else "WHAT IT SAYS"
+        body = current.test if isinstance(current, Current) else current.body
+        yield from _body(conn, shapes()[line.kind], body)
+    else:
+        yield "WHAT IT SAYS"
+        yield from _plain_body(line)
+    troubles = {one.id: one.sentence for one in book.troubles}
+    yield from _row("mind", troubles.get(line.id, ""))
+    if len(placed) > 1:
+        yield ""
+        yield "HISTORY, the oldest first"
+        yield from _history(conn, placed, current, troubles)
+    yield ""
+    yield from _fold(
+        "To compare this page with the book: the SHA-256 is that of the bytes of the line, without the "
+        "line feed at its end; the next line of the same file carries it as prev.",
+        0,
+    )
+
+
+def _title(kind: str) -> str:
+    shape = shapes().get(kind)
+    if shape is not None:
+        return shape.name.removeprefix("A ").removeprefix("An ").upper()
+    return {"amend": "AMENDMENT", "withdraw": "WITHDRAWAL"}.get(kind, f"RECORD OF THE KIND {kind.upper()}")
+
+
+def _written(one: _Placed) -> Iterator[str]:
+    """When, by whom, and where it stands in the book."""
+    moment = datetime.fromisoformat(one.line.at)
+    yield from _row("written (UTC)", f"{moment.astimezone(UTC):%Y-%m-%d %H:%M:%S} UTC")
+    yield from _row("written (local)", _local(moment))
+    yield from _row("by", f"{one.line.who}, bench {one.line.bench}")
+    yield from _row("book file", f"{one.file}, line {one.number}")
+    yield "  SHA-256 of the line"
+    yield f"  {one.sha256}"
+
+
+def _local(moment: datetime) -> str:
+    try:
+        here = moment.astimezone()
+    except (OverflowError, ValueError, OSError):
+        return "outside the calendar of this machine"
+    return f"{here:%Y-%m-%d %H:%M:%S} (UTC{here:%z})"
+
+
+def _body(conn: sqlite3.Connection, shape: Shape, body: Any) -> Iterator[str]:
+    """Every field of a record of a known kind, in the order of its type."""
+    for column in shape.columns:
+        value = value_of(body, column.path)
+        if column.name == "release":
+            words = _grade(RELEASE_WORDS, value, NOT_GRADED)
+        else:
+            words = _words(value, column.unit)
+        yield from _row(label_of(column), _with_name(conn, column.name, words) if value else words)
+    for child in shape.children:
+        held = getattr(body, child.field)
+        if child.field == "harm":
+            for kind in HARM_KINDS:
+                yield from _row(f"harm, {kind}", _grade(HARM_WORDS, held.get(kind), NOT_LOOKED))
+        elif child.field == "parts":
+            for name, share in held.items():
+                yield from _row(
+                    "liquid", f"{_with_name(conn, 'liquid', name)}, {share * 100:.6g} % by volume"
+                )
+        elif not held:
+            yield from _row(child.field.replace("_", " "), NOT_NOTED)
+        else:
+            yield from _items(child.field, child.columns, held)
+
+
+def _items(field: str, columns: Iterable[Any], held: Any) -> Iterator[str]:
+    """The things that one field holds, each with all that it says."""
+    name = field.replace("_", " ").removesuffix("s")
+    for number, item in enumerate(held.items() if isinstance(held, Mapping) else held, 1):
+        if isinstance(held, Mapping):
+            yield from _row(f"{name}, {item[0]}", _words(item[1], ""))
+            continue
+        yield f"  {name} {number}"
+        for column in columns:
+            words = _words(value_of(item, column.path), column.unit)
+            yield from _row(f"  {label_of(column)}", words)
+
+
+def _grade(words: tuple[str, ...], grade: int | None, none: str) -> str:
+    return none if grade is None else words[grade] if 0 <= grade < len(words) else str(grade)
+
+
+def _words(value: Any, unit: str) -> str:
+    """A value as a person reads it, with its unit; what is missing is said to be missing."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if value is None or value in ("", ()):
+        return NOT_NOTED
+    if isinstance(value, int | float):
+        return f"{value:.12g} {unit}".rstrip() if unit != "pH" else f"{value:.12g}"
+    if isinstance(value, tuple):
+        return "; ".join(_words(one, "") for one in value)
+    return str(value)
+
+
+def _with_name(conn: sqlite3.Connection, field: str, value: str) -> str:
+    """The name of a catalogue entry with its id; any other words as they are."""
+    for kind in NAMED_BY.get(field, (field,) if field in NAMED else ()):
+        found = entry(conn, kind, plain_id(value))
+        if found is not None and found.name and plain_id(found.name) != found.id:
+            return f"{found.name} ({found.id})"
+    return value
+
+
+def _plain_body(line: Line) -> Iterator[str]:
+    """The body of a change, or of a kind that is not known here, field by field as it is stored."""
+    body = msgspec.json.decode(line.body)
+    for name, value in body.items():
+        if isinstance(value, dict):
+            yield from _wrapped(f"  {_clean(name)}", WIDTH)
+            for key, inner in value.items():
+                yield from _row(f"  {key}", _stored(inner))
+        else:
+            yield from _row({"of": "about the record"}.get(name, name), _stored(value))
+
+
+def _stored(value: Any, unit: str = "") -> str:
+    """A value of any shape in one run of words: names with their values, semicolons between them."""
+    if isinstance(value, dict):
+        return "; ".join(
+            f"{label_of_name(key)} {_stored(inner, unit_of(key))}" for key, inner in value.items()
+        )
+    if isinstance(value, list | tuple):
+        return "\n".join(f"({number}) {_stored(one)}" for number, one in enumerate(value, 1))
+    return _words(value, unit)
+
+
+def _history(
+    conn: sqlite3.Connection, placed: list[_Placed], current: Any, troubles: Mapping[str, str]
+) -> Iterator[str]:
+    """Every later line about the record: what it changed from what, why, and whether it counts."""
+    notes = {one.line.id: one.note for one in current.history} if current is not None else dict(troubles)
+    before = _start(placed[0].line)
+    for number, one in enumerate(placed[1:], 1):
+        body = msgspec.json.decode(one.line.body)
+        yield ""
+        yield f"{number}. {_title(one.line.kind)} {one.line.id}"
+        if body.get("of") != placed[0].line.id:
+            yield from _row("about the change", str(body.get("of", "")))
+        yield from _row("why", str(body.get("why", "")) or NOT_NOTED)
+        note = notes.get(one.line.id, troubles.get(one.line.id, ""))
+        changed = body.get("set")
+        for name, value in (changed if isinstance(changed, dict) else {}).items():
+            yield from _row(f"{label_of_name(name)} was", _changed(conn, name, before.get(name)))
+            yield from _row(f"{label_of_name(name)} is", _changed(conn, name, value))
+            if not note:
+                before[name] = value
+        yield from _row("does not count", note)
+        yield from _written(one)
+
+
+def _start(line: Line) -> dict[str, Any]:
+    """All fields as first written, defaults too; only what is stored of a kind that is not known."""
+    try:
+        made = AMENDABLE[line.kind].make(msgspec.json.decode(line.body))
+    except (KeyError, ValueError):
+        found = msgspec.json.decode(line.body)
+        return found if isinstance(found, dict) else {}
+    return {name: msgspec.to_builtins(getattr(made, name)) for name in made.__struct_fields__}
+
+
+def _changed(conn: sqlite3.Connection, name: str, value: Any) -> str:
+    if name == "release":
+        return (
+            _grade(RELEASE_WORDS, value, NOT_GRADED)
+            if value is None or isinstance(value, int)
+            else str(value)
+        )
+    if name == "harm" and isinstance(value, dict):
+        told = (f"{kind} {_grade(HARM_WORDS, value.get(kind), NOT_LOOKED)}" for kind in HARM_KINDS)
+        return "; ".join(told)
+    if isinstance(value, str) and value:
+        return _with_name(conn, name, value)
+    # ``no`` and ``0`` say something; an empty text, list or map does not.
+    return _stored(value, unit_of(name)) if value or isinstance(value, bool | int | float) else NOT_NOTED
+
+
+def _row(label: str, words: str) -> Iterator[str]:
+    """A label and its words in two columns; nothing if there is nothing to say of it."""
+    label = _clean(label)
+    if not words:
+        return
+    space = " " * _LABEL
+    first = f"  {label} " if len(label) + 3 > _LABEL else f"  {label}".ljust(_LABEL)
+    lines = [piece for part in _clean(words).split("\n") for piece in _wrapped(part, WIDTH - _LABEL)]
+    if len(first) > _LABEL:
+        yield from (piece.rstrip() for piece in _wrapped(first, WIDTH))
+        yield from (f"{space}{one}".rstrip() for one in lines)
+        return
+    yield f"{first}{lines[0]}".rstrip()
+    yield from (f"{space}{one}".rstrip() for one in lines[1:])
+
+
+def _fold(text: str, indent: int) -> Iterator[str]:
+    yield from (" " * indent + one for one in _wrapped(text, WIDTH - indent))
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    return wrap(text, width, break_on_hyphens=False, drop_whitespace=True) or [""]
+
+
+def _clean(text: str) -> str:
+    """Text that no printer or terminal can be steered by, with plain line breaks."""
+    text = text.replace("\u2028", "\n").replace("\u2029", "\n")
+    return clean_text(text.encode("utf-8", "replace").decode(), limit=max(len(text) * 4, 1))

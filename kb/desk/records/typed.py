@@ -1,0 +1,171 @@
+"""From typed words to a spot test, to changes of one, and to filters of a list."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from kb.desk.errors import DeskError, Unclear
+from kb.desk.materials.resolve import carrier, optional, parts
+from kb.desk.records.record import photo
+from kb.desk.studio import Studio
+from kb.model.record import HARM_KINDS, Round, Site, SpotTest
+
+_SECONDS = {"": 1, "s": 1, "sec": 1, "m": 60, "min": 60, "h": 3600, "hour": 3600, "hours": 3600}
+_DWELL = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*([a-z]*)\s*", re.IGNORECASE)
+
+
+def dwell_s(text: str) -> float:
+    """Seconds from ``30s``, ``30``, ``2 min`` or ``1.5 h``."""
+    found = _DWELL.fullmatch(text)
+    unit = found.group(2).lower() if found else "?"
+    if found is None or unit not in _SECONDS:
+        raise DeskError(f'The dwell "{text}" is not a time; write 30s, 2 min or 1 h.')
+    return float(found.group(1).replace(",", ".")) * _SECONDS[unit]
+
+
+def grade(text: str, what: str) -> int:
+    """A grade 0 to 4."""
+    if text.strip() not in {"0", "1", "2", "3", "4"}:
+        raise DeskError(f'The grade "{text}" of {what} is not one of 0, 1, 2, 3, 4.')
+    return int(text)
+
+
+def harm_grades(texts: list[str]) -> dict[str, int]:
+    """``["bleed=0", "tideline=1"]`` -> grades; a kind that is not named was not looked at."""
+    grades: dict[str, int] = {}
+    for text in texts:
+        kind, sign, number = text.partition("=")
+        kind = kind.strip().lower()
+        if not sign or kind not in HARM_KINDS:
+            raise DeskError(f'Harm "{text}" is not KIND=GRADE; kinds are {", ".join(HARM_KINDS)}.')
+        if number.strip().lower() in {"-", "", "not looked"}:
+            grades.pop(kind, None)
+        else:
+            grades[kind] = grade(number, kind)
+    return grades
+
+
+def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
+    """A spot test from the options of ``test add``; every name may be typed loosely."""
+    tape = optional(studio, "tape", words["tape"])
+    _, tape_adhesive, tape_carrier = studio.compiled.tapes.get(tape, ("", "", ""))
+    carrier_id = carrier(studio, words["carrier"]) or tape_carrier
+    present = True if words["carrier_present"] else None
+    if words["residue_only"] or carrier_id == "none-transfer":
+        present = False
+    release = words["release"]
+    return SpotTest(
+        tape=tape,
+        adhesive=optional(studio, "adhesive", words["adhesive"]) or tape_adhesive,
+        stage=optional(studio, "stage", words["stage"]),
+        carrier=carrier_id,
+        carrier_present=present,
+        medium=optional(studio, "medium", words["medium"]),
+        paper=optional(studio, "paper", words["paper"]),
+        parts=parts(studio, words["liquid"], words["blend"]),
+        method=optional(studio, "method", words["method"]) or "swab",
+        sheet=words["sheet"].strip(),
+        site=Site(words=words["site"], face=words["face"], x_mm=words["x"], y_mm=words["y"]),
+        rounds=_rounds(words),
+        release=None if release in {None, "", "-"} else grade(str(release), "release"),
+        harm=harm_grades(words["harm"]),
+        control=bool(words["control"]),
+        magnification=words["magnification"],
+        light=words["light"],
+        photos=(
+            *(photo(path, "before") for path in words["photo_before"]),
+            *(photo(path, "after") for path in words["photo_after"]),
+        ),
+        batch=_batch(studio, words["batch"]),
+        tested_at=words["tested_at"],
+        remarks=words["remarks"],
+    )
+
+
+def _rounds(words: dict[str, Any]) -> tuple[Round, ...]:
+    """Rounds from lists that run side by side; the dwell is what makes a round."""
+    dwells = words["dwell"]
+
+    def at(name: str, place: int) -> str:
+        return str(words[name][place]) if place < len(words[name]) else ""
+
+    if any(len(words[name]) > len(dwells) for name in ("amount", "wet", "dry")):
+        raise DeskError("There are more amounts or observations than dwells; give one dwell for each round.")
+    return tuple(
+        Round(dwell_s=dwell_s(text), amount=at("amount", n), wet=at("wet", n), dry=at("dry", n))
+        for n, text in enumerate(dwells)
+    )
+
+
+def _batch(studio: Studio, text: str) -> str:
+    """The batch that is meant, if one is; any other words stay as they are."""
+    if not text.strip():
+        return ""
+    from kb.desk.making.batches import named
+
+    return named(studio, text)
+
+
+def changes_from_words(studio: Studio, texts: list[str]) -> dict[str, Any]:
+    """``["release=2", "remarks=..."]`` -> fields of a test; names are resolved as when adding."""
+    changes: dict[str, Any] = {}
+    for text in texts:
+        field, sign, value = text.partition("=")
+        field = field.strip().replace("-", "_")
+        if not sign:
+            raise DeskError(f'"{text}" is not FIELD=VALUE, for instance release=2.')
+        changes.update(_change(studio, field, value.strip(), changes))
+    return changes
+
+
+def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> dict[str, Any]:
+    if field in {"tape", "adhesive", "stage", "medium", "paper", "method"}:
+        return {field: optional(studio, field, value)}
+    if field == "carrier":
+        return {field: carrier(studio, value)}
+    if field == "liquid":
+        return {"parts": parts(studio, value)}
+    if field == "blend":
+        return {"parts": parts(studio, "", value)}
+    if field == "release":
+        return {field: None if value in {"", "-"} else grade(value, "release")}
+    if field == "harm":
+        known = dict(so_far.get("harm", {}))
+        known.update(harm_grades(value.replace(";", ",").replace(":", "=").split(",")))
+        return {"harm": known}
+    if field in {"control", "carrier_present"}:
+        return {field: value.lower() in {"yes", "true", "1"}}
+    if field == "batch":
+        return {field: _batch(studio, value)}
+    if field in {"sheet", "magnification", "light", "tested_at", "remarks"}:
+        return {field: value}
+    raise DeskError(f'"{field}" is not a field that can be amended this way.')
+
+
+def filters_from_words(studio: Studio, words: dict[str, str]) -> dict[str, str]:
+    """Filters of a list: names resolved, sheets and people as typed, blends by their canonical text."""
+    filters: dict[str, str] = {}
+    for field, text in words.items():
+        if not text:
+            continue
+        if field in {"sheet", "who"}:
+            filters[field] = text
+        elif field == "carrier":
+            filters[field] = carrier(studio, text)
+        elif field == "liquid":
+            filters[field] = _liquid(studio, text)
+        else:
+            filters[field] = optional(studio, field, text)
+    return filters
+
+
+def _liquid(studio: Studio, text: str) -> str:
+    from kb.science.liquids.blends import blend_id
+
+    try:
+        return blend_id(parts(studio, text))
+    except Unclear:
+        if "," in text or "+" in text:
+            return blend_id(parts(studio, "", text))
+        raise

@@ -1,0 +1,112 @@
+"""From typed amounts of bath, sheet and frame to the units that the formulas count in."""
+
+from __future__ import annotations
+
+import re
+
+from kb.desk.errors import DeskError
+from kb.science.quantities import parse_quantity, parse_range
+
+_PER_LITRE = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(mol|mmol|g|mg)\s*/\s*l\s*", re.IGNORECASE)
+_LUX = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:lux|lx)?\s*", re.IGNORECASE)
+_PER_AREA = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:g\s*/\s*m(?:2|²)|gsm)?\s*", re.IGNORECASE)
+
+
+def _one(text: str, dimension: str, bare: str = "") -> float:
+    try:
+        return parse_quantity(text, dimension, bare=bare).value
+    except ValueError as error:
+        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
+
+
+def litres(text: str) -> float:
+    """Litres from ``5 L`` or ``500 ml``."""
+    return _one(text, "volume") / 1000.0
+
+
+def celsius(text: str) -> float:
+    """Degrees Celsius from ``18 C``, ``64 F`` or a bare number."""
+    return _one(text, "temperature", "°C")
+
+
+def grams(text: str) -> float:
+    """Grams from ``25 g`` or a bare number."""
+    return _one(text, "mass", "g")
+
+
+def millimetres(text: str) -> float:
+    """Millimetres from ``30 mm``, ``3 cm`` or a bare number, which is taken as mm."""
+    # A record keeps what was typed: 594 and not 593.9999999999999.
+    return round(1000.0 * _one(text, "length", "mm"), 9)
+
+
+def square_millimetres(text: str) -> float:
+    """Square millimetres from ``12 cm2``."""
+    return 1e6 * _one(text, "area")
+
+
+def minutes(text: str) -> float:
+    """Minutes from ``20 min``, ``1 h`` or a bare number, which is taken as minutes."""
+    return _one(text, "time", "min") / 60.0
+
+
+def size_mm(text: str) -> tuple[float, float]:
+    """Width and height in mm from ``420 x 594 mm``; a bare number is mm."""
+    first, sign, second = text.lower().replace("×", "x").partition("x")
+    if not sign:
+        raise DeskError(f'"{text}" is not a size; write width x height, for instance 420 x 594 mm.')
+    unit = re.sub(r"[\d.,\s]", "", second)
+    if not re.search(r"[a-z\"']", first):
+        first = f"{first.strip()} {unit}" if unit else first
+    return millimetres(first.strip()), millimetres(second.strip())
+
+
+def per_area_g_m2(text: str) -> float:
+    """g/m2 from ``100 g/m2`` or a bare number."""
+    found = _PER_AREA.fullmatch(text)
+    if found is None or not float(found.group(1).replace(",", ".")) > 0:
+        raise DeskError(f'"{text}" is not a grammage; write 100 g/m2.')
+    return float(found.group(1).replace(",", "."))
+
+
+def lux(text: str) -> float:
+    """Lux from ``50 lux`` or a bare number."""
+    found = _LUX.fullmatch(text)
+    if found is None:
+        raise DeskError(f'"{text}" is not an illuminance; write 50 lux.')
+    return float(found.group(1).replace(",", "."))
+
+
+def humidity(text: str) -> tuple[float, float]:
+    """Lowest and highest per cent of relative humidity from ``40-60 %``."""
+    try:
+        found = parse_range(
+            re.sub(r"\s*%?\s*rh\s*$", " %", text.strip(), flags=re.IGNORECASE), "per cent", bare="%"
+        )
+    except ValueError as error:
+        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
+    return found.low, found.high
+
+
+def strength_mol_l(reagent: str, text: str) -> float:
+    """mol of the metal per litre from ``0.05 mol/l`` or from grams of the solid that is weighed per litre.
+
+    For a magnesium bath grams are those of anhydrous magnesium carbonate, as strengths are quoted.
+    """
+    from kb.desk.water.bath import reagent_id
+
+    found = _PER_LITRE.fullmatch(text)
+    if found is None:
+        raise DeskError(f'"{text}" is not a strength; write 0.05 mol/l or 4.2 g/l.')
+    amount, unit = float(found.group(1).replace(",", ".")), found.group(2).lower()
+    if unit.endswith("mol"):
+        return amount / (1000.0 if unit == "mmol" else 1.0)
+    # Few of those who read an amount here ask for a bath, whose chemistry is long to load.
+    from kb.science.water.baths import find_reagent
+
+    known = find_reagent(reagent_id(reagent))
+    solids = dict(known.weighed_as)
+    molar = solids.get("magnesium carbonate, anhydrous") or next(
+        iter(solids.values()), known.molar_mass_g_mol
+    )
+    return amount / molar / (1000.0 if unit == "mg" else 1.0)

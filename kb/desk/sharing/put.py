@@ -1,0 +1,160 @@
+"""Change files of the studio folder: all of a file or nothing, and only if it still is what was looked at."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from kb.desk.errors import DeskError
+from kb.desk.sharing.git import Git
+from kb.desk.sharing.marks import held, whole_size
+from kb.desk.sharing.tree import BOOK, SET_ASIDE, TO_SETTLE, Entry, blob_of, content_into, is_book, keep_bytes
+
+
+class Moved(Exception):
+    """A file changed while sharing was at work on it; all is looked at afresh then."""
+
+
+class Plan:
+    """What has to change in the studio folder, and what people have to be told."""
+
+    def __init__(self, told: list[str]) -> None:
+        self.puts: dict[str, tuple[Entry, Entry | None]] = {}
+        """New content by path, and what the file must still be; None: not there."""
+        self.drops: dict[str, Entry] = {}
+        self.beside: dict[str, Entry | None] = {}
+        """Files beside the shared ones: the other version of what is in dispute, lines set aside."""
+        self.told = told
+
+    def put(self, path: str, entry: Entry, expected: Entry | None) -> None:
+        """Have a file replaced. Of several changes of one file the last counts."""
+        first = self.puts[path][1] if path in self.puts else expected
+        self.puts[path] = (entry, first)
+
+    def tell(self, text: str) -> None:
+        """Have people told something, once."""
+        if text not in self.told:
+            self.told.append(text)
+
+    def dispute(self, path: str, theirs: Entry | None) -> None:
+        """Lay the other version of a file beside it, or take it away."""
+        self.beside[f"{TO_SETTLE}/{path}"] = theirs
+
+    def set_aside(self, git: Git, path: str, lines: bytes) -> str:
+        """Keep lines that fit into no file; where. The same lines are kept once."""
+        one = keep_bytes(git, lines)
+        where = f"{SET_ASIDE}/{path.removeprefix(BOOK).removesuffix('.jsonl')}-{one.blob[:8]}.txt"
+        self.beside[where] = one
+        return where
+
+
+def put_whole(path: Path, content: bytes) -> None:
+    """Write a file under another name, put it on disk and give it its name."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with part.open("wb") as target:
+            target.write(content)
+            target.flush()
+            os.fsync(target.fileno())
+        part.replace(path)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
+    sync_folder(path.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """Put the names in a folder on disk."""
+    fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        os.fsync(fd)
+    finally:
+        os.close(fd)
+
+
+def stage(git: Git, plan: Plan, folder: Path) -> dict[str, Path]:
+    """Write the new content of each file under ``folder``, whole and on disk; where each lies."""
+    made: dict[str, Path] = {}
+    for path, (entry, _) in plan.puts.items():
+        made[path] = folder / path
+        made[path].parent.mkdir(parents=True, exist_ok=True)
+        with made[path].open("wb") as target:
+            content_into(git, entry, target)
+            os.fsync(target.fileno())
+    return made
+
+
+def carry_out(git: Git, plan: Plan, staged: dict[str, Path]) -> None:
+    """Do what the plan says. Raises Moved before touching a file that is no longer what was looked at.
+
+    What is kept beside comes first, then new files, then files replaced, then files taken away: whoever is
+    stopped in between has too much and never too little, and the next run takes it from there.
+    """
+    for path, kept in plan.beside.items():
+        target = git.root / path
+        if kept is None:
+            target.unlink(missing_ok=True)
+        elif not target.exists() or blob_of(target, target.stat().st_size, kept.blob) != kept.blob:
+            put_whole(target, git.run("cat-file", "blob", kept.blob).out)
+    for path in sorted(staged, key=lambda one: (plan.puts[one][1] is not None, one)):
+        target = _checked(git.root, path)
+        (_put_book if is_book(path) else _put)(git, plan, target, staged[path], plan.puts[path][1])
+    for path, expected in plan.drops.items():
+        target = _checked(git.root, path)
+        _expect(target, expected)
+        target.unlink(missing_ok=True)
+        sync_folder(target.parent)
+
+
+def _checked(root: Path, path: str) -> Path:
+    """Where a file goes. Folders on the way that are links are refused: they may lead anywhere."""
+    here = root
+    for part in path.split("/")[:-1]:
+        here = here / part
+        if here.is_symlink() or (here.exists() and not here.is_dir()):
+            raise DeskError(
+                f"{here.relative_to(root)} in the studio folder is a link or a file, so {path} "
+                "was not taken in. Nothing was lost; put a folder in its place, then share again."
+            )
+        if not here.exists():
+            here.mkdir(mode=0o700)
+            sync_folder(here.parent)
+    return root / path
+
+
+def _put(git: Git, plan: Plan, target: Path, staged: Path, expected: Entry | None) -> None:
+    _expect(target, expected)
+    if expected is not None:
+        staged.chmod(target.stat().st_mode & 0o777)
+    staged.replace(target)
+    sync_folder(target.parent)
+
+
+def _expect(target: Path, expected: Entry | None) -> None:
+    if expected is None:
+        same = not os.path.lexists(target)
+    else:
+        plain = target.is_file() and not target.is_symlink()
+        same = plain and blob_of(target, target.stat().st_size, expected.blob) == expected.blob
+    if not same:
+        raise Moved(target.name)
+
+
+def _put_book(git: Git, plan: Plan, target: Path, staged: Path, expected: Entry | None) -> None:
+    """Replace a book file while its writers are kept out. A writer that waits finds the new file then."""
+    with held([target]) as found:
+        fd = found.get(target, -1)
+        size = whole_size(fd) if fd >= 0 else 0
+        if size != (expected.size if expected else 0) or target.is_symlink():
+            raise Moved(target.name)
+        if expected is not None and blob_of(target, size, expected.blob) != expected.blob:
+            raise Moved(target.name)
+        torn = os.pread(fd, os.fstat(fd).st_size - size, size) if fd >= 0 else b""
+        if torn:
+            # Never acknowledged; but what is there is never thrown away.
+            where = git.root / plan.set_aside(git, f"{BOOK}{target.name}", torn)
+            put_whole(where, torn)
+        staged.chmod(0o600 if fd < 0 else os.fstat(fd).st_mode & 0o777)
+        staged.replace(target)
+        sync_folder(target.parent)

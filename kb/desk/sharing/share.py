@@ -1,0 +1,306 @@
+"""Share a studio with others through git: join, share, and see how things stand.
+
+The order is always: commit what is new here, pull, check, push. Records are on disk before any of it and
+stay there whatever happens; a run that is killed is taken up by the next.
+"""
+
+from __future__ import annotations
+
+import random
+import re
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+
+from kb.desk.errors import DeskError
+from kb.desk.sharing.check import check_book, check_catalogue, check_nothing_lost
+from kb.desk.sharing.git import KEPT, NETWORK_WAIT_S, Git, GitFailed, failed
+from kb.desk.sharing.merge import base_of, merge
+from kb.desk.sharing.own import (
+    Own,
+    commit,
+    commit_own,
+    head_of,
+    key_of,
+    mark_path,
+    mark_says,
+    mark_text,
+    move_to,
+    prepare,
+    to_settle,
+)
+from kb.desk.sharing.put import Moved, Plan, carry_out, put_whole, stage
+from kb.desk.sharing.remote import branch_of, checked_remote
+from kb.desk.sharing.text import Difference, differences
+from kb.desk.sharing.tree import BENCHES, TO_SETTLE, Tree, is_book, line_count, tree_of, write_tree
+from kb.desk.sharing.work import Work, at_work
+from kb.desk.studio import Studio
+from kb.model.question import Plain
+from kb.model.settings import Settings
+
+TRIES = 20
+"""How often sharing begins anew when others share, or someone writes, at the same moment."""
+PAUSE_S = 0.05
+MOST_LOOSE_KIB = 50_000
+"""Above this, what git keeps is packed at the end of a share."""
+REMOTE = "origin"
+
+
+class Unindexed(Studio):
+    """A studio whose settings are read from their file: sharing needs no index, and makes none."""
+
+    @property
+    def settings(self) -> Settings:
+        """The studio's settings."""
+        from kb.index.settings_file import read_settings
+
+        return read_settings(self.settings_file)[0]
+
+
+class Shared(Plain, frozen=True, kw_only=True):
+    """What a run of sharing did. ``told`` are things that a person should know or put right.
+
+    ``sent`` and ``received`` count records; ``to_settle`` are files of which two versions lie side by side,
+    ``differences`` says how they differ.
+    """
+
+    remote: str
+    bench: str
+    sent: int
+    received: int
+    files_received: tuple[str, ...]
+    told: tuple[str, ...]
+    to_settle: tuple[str, ...]
+    differences: tuple[Difference, ...]
+
+
+def join(studio: Studio, remote: str, *, same_bench: bool = False, wait_s: float = NETWORK_WAIT_S) -> Shared:
+    """Join the studio with a git repository, then share. Either side may be empty or hold records already.
+
+    ``same_bench`` takes over the bench's name from a machine that is no longer in use. Raises DeskError.
+    """
+    address = checked_remote(remote, studio.root)
+    studio.make()
+    plain = Unindexed(studio.root)
+    if plain.settings.invented:
+        raise DeskError("This is the invented demo studio; it is not shared, lest it mix with real records.")
+    with _for(studio, wait_s) as work:
+        git = work.git
+        branch = branch_of(git, address)
+        if not git.dir.exists():
+            git.run("init", "-q", "--template=", str(git.root))
+            git.run("symbolic-ref", "HEAD", f"refs/heads/{branch}")
+        for name, value in (
+            (f"remote.{REMOTE}.url", address),
+            (f"remote.{REMOTE}.fetch", f"+refs/heads/*:refs/remotes/{REMOTE}/*"),
+            ("benchleaf.branch", branch),
+        ):
+            git.run("config", "--replace-all", name, value)
+        done = _share(plain, work)
+        if same_bench and _clash(git, plain.bench):
+            put_whole(git.root / mark_path(plain.bench), mark_text(key_of(git), plain.bench, plain.who))
+            done = _share(plain, work)
+    studio.mark_stale()
+    return done
+
+
+def share(studio: Studio, *, wait_s: float = NETWORK_WAIT_S) -> Shared:
+    """Commit what is new here, pull, check, push. Raises DeskError; records stay where they are."""
+    with _for(studio, wait_s) as work:
+        joined(work.git)
+        done = _share(Unindexed(studio.root), work)
+    studio.mark_stale()
+    return done
+
+
+def settle(studio: Studio, path: str, *, keep_theirs: bool) -> None:
+    """Settle a file in dispute: the version here is right, or theirs. The next share sends it."""
+    with _for(studio, NETWORK_WAIT_S):
+        there = to_settle(studio.root)
+        if path not in there:
+            listed = f"These are: {', '.join(there)}." if there else "No file is."
+            raise DeskError(f"{path} is not in dispute. {listed}")
+        other = studio.root / TO_SETTLE / path
+        if keep_theirs:
+            put_whole(studio.root / path, other.read_bytes())
+        other.unlink()
+    studio.mark_stale()
+
+
+def joined(git: Git) -> tuple[str, str]:
+    """Address and branch of the other end. Raises DeskError if the studio is not joined with one."""
+    if git.dir.is_dir():
+        found = git.settings()
+        remote, branch = (found.get(name, "") for name in (f"remote.{REMOTE}.url", "benchleaf.branch"))
+        if remote and branch:
+            return remote, branch
+    raise DeskError("This studio is not shared yet. Join it with others: benchleaf share join REMOTE")
+
+
+def disputes(root: Path) -> tuple[Difference, ...]:
+    """How the files in dispute differ from their other versions."""
+    found: list[Difference] = []
+    for path in to_settle(root):
+        here, there = root / path, root / TO_SETTLE / path
+        found += differences(path, here.read_bytes() if here.is_file() else b"", there.read_bytes())
+    return tuple(found)
+
+
+@contextmanager
+def _for(studio: Studio, wait_s: float) -> Iterator[Work]:
+    if not studio.root.is_dir():
+        raise DeskError("There is no studio folder yet, so nothing is shared.")
+    if (studio.root / "book").is_symlink():
+        raise DeskError(f"The folder book of the studio is a link; share the studio where it lies. {KEPT}")
+    with at_work(studio.root, wait_s=wait_s) as work:
+        git = work.git
+        if git.dir.exists() and not git.dir.is_dir():
+            raise DeskError("The studio belongs to another git repository (.git is a file); share that one.")
+        if any((git.dir / name).exists() for name in ("MERGE_HEAD", "rebase-merge", "rebase-apply")):
+            raise DeskError(f"A merge by hand is not finished in the studio folder; finish it first. {KEPT}")
+        plain = Unindexed(studio.root)
+        found = git.settings()
+        for role in ("AUTHOR", "COMMITTER"):
+            git.ident |= (
+                {} if "user.name" in found else {f"GIT_{role}_NAME": _plain(plain.who) or plain.bench}
+            )
+            git.ident |= (
+                {} if "user.email" in found else {f"GIT_{role}_EMAIL": f"{plain.bench}@studio.invalid"}
+            )
+        yield work
+
+
+def _plain(who: str) -> str:
+    """A name that git takes: it drops some signs, and refuses a name of nothing else."""
+    return " ".join("".join(c for c in who if c.isprintable() and c not in "<>").split()).strip(".,:;\"'\\ ")
+
+
+def _share(studio: Studio, work: Work) -> Shared:
+    git, bench = work.git, studio.bench
+    remote, branch = joined(git)
+    prepare(git, bench, studio.who)
+    before = head_of(git)
+    told: list[str] = []
+    received: dict[str, int] = {}
+    try:
+        sent = _try(git, told, received, work.stage, (bench, branch))
+    except DeskError as error:
+        raise (DeskError(f"{error} Besides: {' '.join(told)}") if told else error) from error
+    if _clash(git, bench):
+        told.insert(0, _clash_words(bench, remote))
+    put_whole(git.own / "last", datetime.now(UTC).isoformat(timespec="seconds").encode())
+    if head_of(git) != before:
+        _tidy(git)
+    return Shared(
+        remote=remote,
+        bench=bench,
+        sent=sent,
+        received=sum(count for path, count in received.items() if is_book(path)),
+        files_received=tuple(
+            sorted(path for path in received if not is_book(path) and not path.startswith(BENCHES))
+        ),
+        told=tuple(told),
+        to_settle=tuple(to_settle(git.root)),
+        differences=disputes(git.root),
+    )
+
+
+def _try(git: Git, told: list[str], received: dict[str, int], folder: Path, names: tuple[str, str]) -> int:
+    """Share, beginning anew while others are at work; how many records were sent."""
+    problem = GitFailed("race")
+    for number in range(TRIES):
+        time.sleep(number * PAUSE_S * random.random())
+        try:
+            return _attempt(git, told, received, folder / str(number), names)
+        except Moved as moved:
+            problem = GitFailed("race", f"{moved} changed while it was looked at")
+        except GitFailed as error:
+            if error.kind != "race":
+                raise
+            problem = error
+    raise problem
+
+
+def _attempt(
+    git: Git, told: list[str], received: dict[str, int], folder: Path, names: tuple[str, str]
+) -> int:
+    """Commit, pull, check, push once; how many records were sent. Raises Moved, or GitFailed of a race."""
+    bench, branch = names
+    own = commit_own(git, Plan(told), folder / "own", f"{bench}: records and notes")
+    theirs = _fetch(git, branch)
+    head, tree = _pull(git, told, received, folder, own, theirs)
+    if head != theirs:
+        target = f"{head}:refs/heads/{branch}"
+        git.run("push", "--quiet", "--porcelain", "--no-verify", REMOTE, target, network=True)
+    before = tree_of(git, theirs)
+    changed = [path for path in tree if is_book(path) and before.get(path) != tree[path]]
+    return sum(max(line_count(git, tree[path]) - line_count(git, before.get(path)), 0) for path in changed)
+
+
+def _fetch(git: Git, branch: str) -> str:
+    """What others shared, as a commit; empty if nobody has shared anything yet."""
+    ref = f"refs/remotes/{REMOTE}/{branch}"
+    words = ("fetch", "--quiet", "--no-tags", REMOTE, f"+refs/heads/{branch}:{ref}")
+    done = git.run(*words, network=True, may_fail=True)
+    if done.code == 0:
+        return git.text("rev-parse", "-q", "--verify", f"{ref}^{{commit}}")
+    if "couldn't find remote ref" in done.err:
+        return ""
+    raise failed(done)
+
+
+def _pull(
+    git: Git, told: list[str], received: dict[str, int], folder: Path, own: Own, theirs: str
+) -> tuple[str, Tree]:
+    """Take in what others shared, after looking at it; the commit that holds both, and its tree."""
+    if not theirs:
+        return own.commit, own.tree
+    base, base_tree = base_of(git, own.commit, theirs)
+    if base == theirs:
+        return own.commit, own.tree
+    plan, their_tree = Plan(told), tree_of(git, theirs)
+    tree = merge(git, plan, own, their_tree, base_tree)
+    check_catalogue(git, plan, tree, own.tree, their_tree)
+    check_nothing_lost(git, tree, own.tree, their_tree)
+    staged = stage(git, plan, folder / "pulled")
+    check_book(git, plan, staged, folder / "book")
+    new = {
+        path: line_count(git, entry) - line_count(git, was) if is_book(path) else 1
+        for path, (entry, was) in plan.puts.items()
+    }
+    carry_out(git, plan, staged)
+    made = write_tree(git, tree, theirs)
+    if base == own.commit and made == git.text("rev-parse", f"{theirs}^{{tree}}"):
+        move_to(git, theirs, own.commit)
+        head = theirs
+    else:
+        head = commit(git, made, "Joined with what others shared", own.commit, theirs)
+    for path, count in new.items():
+        received[path] = received.get(path, 0) + count
+    return head, tree
+
+
+def _clash(git: Git, bench: str) -> bool:
+    """Whether another machine bears this bench's name."""
+    tree = tree_of(git, head_of(git))
+    return mark_says(git, tree, bench, "key") not in {"", key_of(git)}
+
+
+def _clash_words(bench: str, remote: str) -> str:
+    return (
+        f"Another machine records as {bench} too. Give this one a name of its own: the line bench: in "
+        "studio.yaml. Until then its new records go to a further file each time you share. If that machine "
+        f"is no longer in use: benchleaf share join {remote} --same-bench"
+    )
+
+
+def _tidy(git: Git) -> None:
+    """Let git by hand see the same state, and let git pack what has piled up."""
+    git.run("read-tree", "HEAD", index="main", may_fail=True)
+    git.run("update-index", "-q", "--refresh", index="main", may_fail=True)
+    loose = re.search(r"^size: (\d+)$", git.text("count-objects", "-v", may_fail=True), re.MULTILINE)
+    # Each share keeps a whole new copy of a book file; packed, only what was added to it takes room.
+    if loose and int(loose[1]) > MOST_LOOSE_KIB:
+        git.run("gc", "--quiet", may_fail=True)

@@ -1,0 +1,233 @@
+"""Two people changed one file of the catalogue or the shelf: made into one where what it says allows that.
+
+Lines are put together by git, or entry by entry. Whether they then say what both people meant is looked up
+here: the file that comes out must hold exactly the entries that follow from both changes, else it is left to
+the people.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any, NamedTuple
+
+import msgspec
+
+from kb.catalogue.problems import quoted
+from kb.catalogue.yaml_reader import parse
+from kb.desk.sharing.git import Git
+from kb.desk.sharing.splice import id_of, spliced
+from kb.desk.sharing.tree import SHELF
+from kb.model.question import Plain
+from kb.model.shelf import Forbidden, Shelf
+
+Said = dict[tuple[str, str], Any]
+"""What a file says: entries by kind and id."""
+_MISSING = object()
+
+
+class Difference(Plain, frozen=True, kw_only=True):
+    """One point on which two versions of a file differ. ``here`` and ``there`` are values as JSON.
+
+    ``kind`` and ``id`` name the entry, ``field`` the place in it; empty where the file as a whole, or the
+    entry as a whole, differs. A value is empty where there is none.
+    """
+
+    file: str
+    kind: str
+    id: str
+    field: str
+    here: str
+    there: str
+
+    @property
+    def text(self) -> str:
+        """The difference in words."""
+        what = "/".join(filter(None, (self.kind, self.id))) or "the file"
+        if self.field:
+            here, there = (quoted(one, 80) if one else "nothing" for one in (self.here, self.there))
+            return f"{self.file}: {what}, {self.field}: {here} here, {there} there"
+        if bool(self.here) != bool(self.there):
+            return f"{self.file}: {what} stands only {'here' if self.here else 'there'}"
+        return f"{self.file}: {what} differs"
+
+
+class _Forms(NamedTuple):
+    """The versions of a file as texts, and what each of them says; None if it cannot be read."""
+
+    base: bytes
+    ours: bytes
+    theirs: bytes
+
+
+def merged(git: Git, path: str, base: bytes, ours: bytes, theirs: bytes) -> bytes | None:
+    """The file with both changes in it, or None if they contradict each other."""
+    forms = _Forms(base, ours, theirs)
+    if path == SHELF:
+        return _merged_shelf(git, forms)
+    said = [entries(one) for one in forms]
+    if any(one is None for one in said):
+        found = _put_together(git, forms)
+        return found[0] if found else None
+    before, here, there = (one or {} for one in said)
+    want = three_way(before, here, there)
+    if want is None:
+        return None
+    together, union = _put_together(git, forms), _put_together(git, forms, "--union")
+    candidates = (*together, forms.ours, forms.theirs, spliced(*forms), *union)
+    return next((one for one in candidates if entries(one) == want), None)
+
+
+def three_way(base: Said, ours: Said, theirs: Said) -> Said | None:
+    """What follows from two changes of the same; None if both changed one thing in two ways."""
+    made: Said = {}
+    for key in dict.fromkeys((*theirs, *ours)):
+        was, here, there = (one.get(key, _MISSING) for one in (base, ours, theirs))
+        if there in (here, was):
+            now = here
+        elif here == was:
+            now = there
+        elif isinstance(was, dict) and isinstance(here, dict) and isinstance(there, dict):
+            now = three_way(was, here, there)
+            if now is None:
+                return None
+        else:
+            return None
+        if now is not _MISSING:
+            made[key] = now
+    return made
+
+
+def entries(text: bytes) -> Said | None:
+    """What a catalogue file says: each entry by kind and id, all else by its key. None: unreadable."""
+    try:
+        document = parse(text.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        return None
+    if document.faults:
+        # An empty file says nothing, which is no fault here.
+        return None if document.value or _lines(text) else {}
+    found: Said = {}
+    for kind, items in document.value.items():
+        if not isinstance(items, list):
+            found[kind, ""] = items
+            continue
+        for number, item in enumerate(items):
+            key = (kind, id_of(item, number))
+            if key in found:
+                return None
+            found[key] = item
+    return found
+
+
+def differences(path: str, ours: bytes, theirs: bytes) -> list[Difference]:
+    """Where two versions of a file differ, in the order of the file that is here."""
+    here, there = (_shelf_said(one) if path == SHELF else entries(one) for one in (ours, theirs))
+    if here is None or there is None:
+        return [Difference(file=path, kind="", id="", field="", here="unread", there="unread")]
+    found: list[Difference] = []
+    for kind, id in dict.fromkeys((*here, *there)):
+        one, other = here.get((kind, id), _MISSING), there.get((kind, id), _MISSING)
+        if one == other:
+            continue
+        for field, a, b in _fields(one, other):
+            found.append(Difference(file=path, kind=kind, id=id, field=field, here=a, there=b))
+    return found or [Difference(file=path, kind="", id="", field="", here="order", there="order")]
+
+
+def _fields(one: Any, other: Any) -> Iterator[tuple[str, str, str]]:
+    if not isinstance(one, dict) or not isinstance(other, dict):
+        yield "", _shown(one), _shown(other)
+        return
+    for key in dict.fromkeys((*one, *other)):
+        a, b = one.get(key, _MISSING), other.get(key, _MISSING)
+        if a == b:
+            continue
+        if isinstance(a, dict) and isinstance(b, dict):
+            yield from ((f"{key}.{inner}" if inner else str(key), x, y) for inner, x, y in _fields(a, b))
+        else:
+            yield str(key), _shown(a), _shown(b)
+
+
+def _shown(value: Any) -> str:
+    if value is _MISSING:
+        return ""
+    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False, default=str)
+
+
+def _lines(text: bytes) -> list[str]:
+    told = (line.strip() for line in text.decode("utf-8-sig", errors="replace").splitlines())
+    return [line for line in told if line and not line.startswith("#")]
+
+
+def _put_together(git: Git, forms: _Forms, *how: str) -> Sequence[bytes]:
+    """What git makes of the lines, if it sees no contradiction in them."""
+    with TemporaryDirectory() as folder:
+        names = []
+        for name, text in zip(
+            ("ours", "base", "theirs"), (forms.ours, forms.base, forms.theirs), strict=True
+        ):
+            Path(folder, name).write_bytes(text)
+            names.append(str(Path(folder, name)))
+        done = git.run("merge-file", "-p", "-q", *how, *names, may_fail=True)
+    return [done.out] if done.code == 0 else []
+
+
+def _shelf(text: bytes) -> Shelf | None:
+    from kb.catalogue.shelf import parse_shelf
+
+    try:
+        return parse_shelf(text.decode("utf-8-sig")) if _lines(text) else Shelf()
+    except UnicodeDecodeError:
+        return None
+
+
+def _shelf_said(text: bytes) -> Said | None:
+    """A shelf as entries: each liquid held, each prohibition, each number."""
+    shelf = _shelf(text)
+    if shelf is None:
+        return None
+    said: Said = {("holds", id): True for id in shelf.holds}
+    said |= {("forbids", _name(rule)): msgspec.to_builtins(rule) for rule in shelf.forbids}
+    plain = Shelf()
+    for name in ("peroxide_test_months", "expiry_notice_days"):
+        if getattr(shelf, name) != getattr(plain, name):
+            said[name, ""] = getattr(shelf, name)
+    return said
+
+
+def _name(rule: Forbidden) -> str:
+    return ", ".join((*rule.liquids, *rule.families, *rule.hazards))
+
+
+def _merged_shelf(git: Git, forms: _Forms) -> bytes | None:
+    """The shelf with both changes; the lines of git if they say so, else written anew from theirs."""
+    said = [_shelf_said(one) for one in forms]
+    if any(one is None for one in said):
+        return None
+    before, here, there = (one or {} for one in said)
+    want = three_way(before, here, there)
+    if want is None:
+        return None
+    candidates = (*_put_together(git, forms), forms.ours, forms.theirs, *_put_together(git, forms, "--union"))
+    found = next((one for one in candidates if _shelf_said(one) == want), None)
+    return found if found is not None else _written(forms, want)
+
+
+def _written(forms: _Forms, want: Said) -> bytes | None:
+    from kb.catalogue.yaml_reader import Document
+    from kb.desk.shelf.shelf_text import comments_of, text_of
+
+    shelf = Shelf(
+        holds=tuple(id for kind, id in want if kind == "holds"),
+        forbids=tuple(
+            msgspec.convert(rule, Forbidden) for (kind, _), rule in want.items() if kind == "forbids"
+        ),
+        **{name: value for (name, id), value in want.items() if not id},
+    )
+    document = parse(forms.theirs.decode("utf-8-sig")) if _lines(forms.theirs) else Document({}, {}, [])
+    comments = comments_of(forms.theirs.decode("utf-8-sig"), document, _shelf(forms.theirs) or Shelf())
+    made = text_of(shelf, comments).encode()
+    return made if _shelf_said(made) == want else None

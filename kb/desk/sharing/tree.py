@@ -1,0 +1,171 @@
+"""What is shared, and the trees that git keeps of it."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from pathlib import Path
+from typing import BinaryIO, NamedTuple
+
+from kb.desk.sharing.git import Git
+
+BOOK, CATALOGUE, BENCHES = "book/", "catalogue/", "benches/"
+SHELF = "shelf.yaml"
+TO_SETTLE, SET_ASIDE = "to-settle", "set-aside"
+"""Folders of the studio for the other version of a file in dispute, and for lines that fit nowhere."""
+FOR_GIT = (".gitignore", ".gitattributes")
+IGNORED = (
+    "/studio.yaml",
+    "/index.db*",
+    "*.part",
+    "/working/",
+    "/exports/",
+    "/backups/",
+    f"/{TO_SETTLE}/",
+    f"/{SET_ASIDE}/",
+    ".*",
+    *(f"!/{name}" for name in FOR_GIT),
+)
+ATTRIBUTES = ("*.jsonl -text", "pool/** -text")
+
+_APART = {"working", "exports", "backups", TO_SETTLE, SET_ASIDE}
+_UNFIT = re.compile("[\x00-\x1f\x7f-\x9f\\\\\ud800-\udfff]")
+_BOOK_FILE = re.compile(r"book/[^/]+\.jsonl")
+
+
+class Entry(NamedTuple):
+    """One file in a tree: its mode, the id of its content, and the size of that in bytes."""
+
+    mode: str
+    blob: str
+    size: int
+
+
+Tree = dict[str, Entry]
+PLAIN_MODE = "100644"
+
+
+def is_shared(path: str) -> bool:
+    """Whether a path, relative to the studio folder, is shared. What others sent is held to this too.
+
+    Hidden names are not, so nothing that arrives can reach into .git or out of the folder.
+    """
+    if path in FOR_GIT:
+        return True
+    parts = path.split("/")
+    if any(not one or one.startswith(".") or one.endswith(".part") or _UNFIT.search(one) for one in parts):
+        return False
+    first = parts[0].lower()
+    return not (first in _APART or first == "studio.yaml" or first.startswith("index.db"))
+
+
+def is_book(path: str) -> bool:
+    """Whether a path is a bench's file of the book."""
+    return _BOOK_FILE.fullmatch(path) is not None and is_shared(path)
+
+
+def tree_of(git: Git, commit: str) -> Tree:
+    """The shared files of a commit. Anything else in it - links above all - is left alone."""
+    if not commit:
+        return {}
+    if commit in git.trees:
+        return {path: Entry(*one) for path, one in git.trees[commit].items()}
+    out = git.run("ls-tree", "-r", "-l", "-z", "--full-tree", commit).out
+    found: Tree = {}
+    for record in out.split(b"\0")[:-1]:
+        head, _, name = record.partition(b"\t")
+        mode, _, blob, size = head.split()
+        path = _text(name)
+        if mode.startswith(b"100") and is_shared(path):
+            found[path] = Entry(PLAIN_MODE, blob.decode(), int(size))
+    git.trees[commit] = dict(found)
+    return found
+
+
+def write_tree(git: Git, tree: Tree, on: str) -> str:
+    """Have git keep a tree; its id. What the commit ``on`` holds besides shared files is in it too."""
+    git.run("read-tree", *([on] if on else ["--empty"]), index="made")
+    gone = [path for path in tree_of(git, on) if path not in tree]
+    lines = [f"0 {'0' * 40}\t".encode() + _bytes(path) + b"\0" for path in gone]
+    lines += [f"{one.mode} {one.blob}\t".encode() + _bytes(path) + b"\0" for path, one in tree.items()]
+    git.run("update-index", "--replace", "-z", "--index-info", stdin=b"".join(lines), index="made")
+    return git.run("write-tree", index="made").out.decode().strip()
+
+
+def worktree(git: Git) -> tuple[Tree, list[str]]:
+    """The files of the studio folder but the book's, which git now keeps; and what it could not read.
+
+    Git's own index remembers what it has seen, so only new and changed files are read. Sizes are -1.
+    """
+    done = git.run("add", "-A", "--ignore-errors", "--", ".", f":(exclude,glob){BOOK}*.jsonl", may_fail=True)
+    if done.code not in {0, 1}:
+        from kb.desk.sharing.git import failed
+
+        raise failed(done)
+    passed_over = set(re.findall(r"unable to index file '(.+)'", done.err))
+    found: Tree = {}
+    for record in git.run("ls-files", "-s", "-z").out.split(b"\0")[:-1]:
+        head, _, name = record.partition(b"\t")
+        mode, blob, _ = head.split()
+        path = _text(name)
+        if mode.startswith(b"100") and is_shared(path):
+            found[path] = Entry(PLAIN_MODE, blob.decode(), -1)
+        else:
+            passed_over.add(path)
+    return found, sorted(passed_over)
+
+
+def keep_file(git: Git, path: Path, size: int) -> Entry:
+    """Have git keep the first ``size`` bytes of a file, as they are."""
+    with path.open("rb") as source:
+        done = git.run("hash-object", "-w", "--no-filters", "--stdin", stdin=source, size=size)
+    return Entry(PLAIN_MODE, done.out.decode().strip(), size)
+
+
+def keep_bytes(git: Git, content: bytes) -> Entry:
+    """Have git keep some bytes."""
+    done = git.run("hash-object", "-w", "--no-filters", "--stdin", stdin=content)
+    return Entry(PLAIN_MODE, done.out.decode().strip(), len(content))
+
+
+def content_of(git: Git, one: Entry) -> bytes:
+    """The bytes of a file in a tree."""
+    return git.run("cat-file", "blob", one.blob).out
+
+
+def content_into(git: Git, one: Entry, target: BinaryIO) -> None:
+    """Write the bytes of a file in a tree to an open file."""
+    git.run("cat-file", "blob", one.blob, into=target)
+
+
+def blob_of(path: Path, size: int, like: str) -> str:
+    """The id that git would give the first ``size`` bytes of a file; ``like`` is an id of the same kind."""
+    digest = hashlib.new("sha1" if len(like) == 40 else "sha256", usedforsecurity=False)
+    digest.update(b"blob %d\0" % size)
+    with path.open("rb") as source:
+        while size > 0 and (chunk := source.read(min(1 << 20, size))):
+            digest.update(chunk)
+            size -= len(chunk)
+    return digest.hexdigest()
+
+
+def begins_with(git: Git, longer: Entry, shorter: Entry) -> bool:
+    """Whether the content of one entry is the beginning of the other's."""
+    if longer.size < shorter.size:
+        return False
+    digest = hashlib.new("sha1" if len(shorter.blob) == 40 else "sha256", usedforsecurity=False)
+    digest.update(b"blob %d\0" % shorter.size + content_of(git, longer)[: shorter.size])
+    return digest.hexdigest() == shorter.blob
+
+
+def line_count(git: Git, one: Entry | None) -> int:
+    """How many whole lines a book file in a tree has."""
+    return 0 if one is None else content_of(git, one).count(b"\n")
+
+
+def _text(name: bytes) -> str:
+    return name.decode(errors="surrogateescape")
+
+
+def _bytes(path: str) -> bytes:
+    return path.encode(errors="surrogateescape")

@@ -1,0 +1,314 @@
+"""Housing: the gap that a sheet needs, its hinges, the depth of the rebate, light and climate."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Literal, NamedTuple
+
+from kb.desk.errors import DeskError
+from kb.desk.materials.measured import (
+    Maker,
+    Measured,
+    Told,
+    guideline,
+    guidelines,
+    sentence,
+    span_of,
+    told,
+    value_of,
+)
+from kb.desk.studio import Studio
+from kb.model.question import Plain
+from kb.science.cited import Span
+from kb.science.sheet.light import lux_hours, uv_uw_cm2
+from kb.science.sheet.paper import Grain, Held, gap_mm, sheet_mass_g
+
+Along = Literal["width", "height", "unknown"]
+"""Which edge the grain runs along."""
+MODEL_GAP = "length x coefficient x change of humidity"
+MODEL_LIGHT = "lux x hours"
+CLIMATES = ("bs4971", "bizot", "bs5454", "ashrae-c", "ashrae-d")
+SENSITIVITIES = ("high", "medium", "low")
+SMALL_MM, LARGE_MM = 300.0, 600.0
+"""Widths at which customary hinges change their size and number."""
+DAYS = 365.0
+DISCLAIMER = (
+    "Ranges, nearly all customary or from memory. Measure your own paper's movement where it matters."
+)
+
+
+class Framed(NamedTuple):
+    """What is housed. Zero: not known."""
+
+    width_mm: float
+    height_mm: float
+    grammage_g_m2: float = 0.0
+    mass_g: float = 0.0
+    thickness_mm: float = 0.0
+    grain: Along = "unknown"
+    rh_from: float = 0.0
+    rh_to: float = 0.0
+    standard: str = ""
+    """A standard whose humidity range is taken, instead of rh_from and rh_to."""
+    held: Held = "one-edge"
+    """one-edge: hung from the top; centre: held in the middle."""
+    window_mount: bool = True
+    sensitivity: Literal["high", "medium", "low"] = "high"
+    lux: float = 50.0
+    hours_a_day: float = 8.0
+    days: float = 90.0
+
+
+class GapView(Plain, frozen=True, kw_only=True):
+    """The gap along one direction. ``other`` is the same by another source's coefficient."""
+
+    direction: Literal["left and right", "top and bottom"]
+    length: Measured
+    coefficient: Measured
+    movement: Measured
+    gap: Measured
+    """At the edge that takes the movement: each side, or the one opposite the hinges."""
+    advised: Measured
+    beyond_custom: bool
+    other: tuple[Measured, ...]
+
+
+class HingeView(Plain, frozen=True, kw_only=True):
+    """Hinges for the sheet."""
+
+    count: Measured
+    width: Measured
+    tissue: Measured
+    mass: Measured | None
+    paste_band: Measured
+    below_edge: Measured
+    press: Measured
+    rules: tuple[Told, ...]
+
+
+class Layer(Plain, frozen=True, kw_only=True):
+    """One layer in the rebate, front to back."""
+
+    name: str
+    depth: Measured
+
+
+class LightView(Plain, frozen=True, kw_only=True):
+    """Light against a year's budget."""
+
+    sensitivity: str
+    dose: Measured
+    year: Measured
+    share_of_year: Measured
+    days_left: Measured
+    """Days at this light that the year still holds after this display."""
+    over_budget: bool
+    most_lux: Measured
+    too_bright: bool
+    uv: Measured
+    uv_on_sheet: Measured
+
+
+class ClimateView(Plain, frozen=True, kw_only=True):
+    """What one standard asks of a room."""
+
+    id: str
+    name: str
+    humidity: Measured | None
+    temperature: Measured | None
+
+
+class HousingAnswer(Plain, frozen=True, kw_only=True):
+    """How to house one sheet."""
+
+    humidity: Measured
+    gaps: tuple[GapView, ...]
+    hinges: HingeView
+    layers: tuple[Layer, ...]
+    depth: Measured
+    light: LightView
+    climates: tuple[ClimateView, ...]
+    rules: tuple[Told, ...]
+    """What is known of how paper moves."""
+    disclaimer: str
+
+
+def house(studio: Studio, framed: Framed) -> HousingAnswer:
+    """Gap, hinges, depth, light and climate. Raises DeskError for figures that cannot be."""
+    make = Maker(studio)
+    try:
+        humidity = _humidity(make, framed)
+        low, high = humidity.low or 0.0, humidity.high or 0.0
+        layers = tuple(_layers(make, framed))
+        return HousingAnswer(
+            humidity=humidity,
+            gaps=(
+                _gap(make, framed, "left and right", low, high),
+                _gap(make, framed, "top and bottom", low, high),
+            ),
+            hinges=_hinges(make, framed),
+            layers=layers,
+            depth=_depth(make, layers),
+            light=_light(make, framed),
+            climates=tuple(_climates(make)),
+            rules=told(studio, "movement"),
+            disclaimer=DISCLAIMER,
+        )
+    except ValueError as error:
+        raise DeskError(sentence(error)) from error
+
+
+def _humidity(make: Maker, framed: Framed) -> Measured:
+    if framed.standard:
+        known = guideline(make.studio, f"climate-{standard_id(framed.standard)}-rh")
+        if known.figure.low is None or known.figure.high is None:
+            raise DeskError(f"{known.name} names no lowest humidity; give the range of humidity itself.")
+        note = known.name
+        return make.span(known.figure.low, known.figure.high, "% RH", "guideline", known.figure.sources, note)
+    if not 0.0 <= framed.rh_from < framed.rh_to <= 100.0:
+        raise ValueError("the humidity runs from a lower to a higher per cent, for instance 40 to 60 %")
+    return make.span(framed.rh_from, framed.rh_to, "% RH", "asked for", ("computed",))
+
+
+def standard_id(text: str) -> str:
+    """The id of a climate standard as typed."""
+    plain = text.strip().lower().replace(" ", "").replace("_", "-")
+    found = [one for one in CLIMATES if plain == one or plain == one.replace("-", "")]
+    if not found:
+        raise DeskError(f'There is no standard "{text}"; there are {", ".join(CLIMATES)}.')
+    return found[0]
+
+
+def _gap(
+    make: Maker,
+    framed: Framed,
+    direction: Literal["left and right", "top and bottom"],
+    low: float,
+    high: float,
+) -> GapView:
+    across = direction == "left and right"
+    length = framed.width_mm if across else framed.height_mm
+    grain = _grain(framed.grain, across)
+    # Hung from the top, the sheet keeps its middle between left and right and moves downwards.
+    held: Held = "centre" if across else framed.held
+    clearance = value_of(make.studio, "gap-clearance")
+    span = span_of(make.studio, f"movement-{grain}")
+    found = gap_mm(length, low, high, grain, clearance_mm=clearance, held=held, coefficient=span)
+    where = "each side" if held == "centre" else "at the edge away from the hinges"
+    sources = (span.source, "project")
+    least = span_of(make.studio, "gap-least").low
+    return GapView(
+        direction=direction,
+        length=make.one(length, "mm", "asked for", ("computed",)),
+        coefficient=make.guide(f"movement-{grain}"),
+        movement=make.span(found.movement.low_mm, found.movement.high_mm, "mm", MODEL_GAP, (span.source,)),
+        gap=make.span(found.low_mm, found.high_mm, "mm", MODEL_GAP, sources, f"{where}, clearance included"),
+        advised=make.one(max(found.high_mm, least), "mm", MODEL_GAP, (span.source, "common-practice"), where),
+        beyond_custom=found.beyond_custom,
+        other=tuple(_others(make, grain, length, (low, high), held, clearance)),
+    )
+
+
+def _grain(along: Along, across: bool) -> Grain:
+    """The direction of the grain against the length that moves."""
+    if along == "unknown":
+        return "unknown"
+    return "machine" if (along == "width") == across else "cross"
+
+
+def _others(
+    make: Maker, grain: Grain, length: float, humidity: tuple[float, float], held: Held, clearance: float
+) -> Iterator[Measured]:
+    """The gap by the coefficients of other sources, which are kept and shown."""
+    for one in guideline(make.studio, f"movement-{grain}").figure.others:
+        low = one.low if one.low is not None else one.value
+        high = one.high if one.high is not None else one.value
+        if low is None or high is None:
+            continue
+        span = Span(low, high, one.sources[0], True, one.note)
+        found = gap_mm(length, *humidity, grain, clearance_mm=clearance, held=held, coefficient=span)
+        yield make.span(found.low_mm, found.high_mm, "mm", MODEL_GAP, one.sources, one.note)
+
+
+def _hinges(make: Maker, framed: Framed) -> HingeView:
+    mass = framed.mass_g
+    if not mass and framed.grammage_g_m2:
+        mass = sheet_mass_g(framed.width_mm, framed.height_mm, framed.grammage_g_m2)
+    width = framed.width_mm
+    size = "small" if width < SMALL_MM else "medium" if width <= LARGE_MM else "large"
+    return HingeView(
+        count=make.guide("hinge-count-large" if size == "large" else "hinge-least"),
+        width=make.guide(f"hinge-width-{size}"),
+        tissue=make.guide(f"hinge-tissue-{_hinge_weight(make, mass)}"),
+        mass=make.one(mass, "g", "area x grammage", ("computed",)) if mass else None,
+        paste_band=make.guide("hinge-paste-band"),
+        below_edge=make.guide("hinge-below-edge"),
+        press=make.guide("press-hinge"),
+        rules=told(make.studio, "hinging"),
+    )
+
+
+def _hinge_weight(make: Maker, mass: float) -> str:
+    """Of a sheet whose mass is not known the lightest is taken: a hinge must be weaker than the sheet."""
+    if mass <= value_of(make.studio, "hinge-light-up-to"):
+        return "light"
+    return "medium" if mass <= value_of(make.studio, "hinge-medium-up-to") else "heavy"
+
+
+def _layers(make: Maker, framed: Framed) -> Iterator[Layer]:
+    names = ["stack-glazing", "stack-window-mount" if framed.window_mount else "stack-spacer"]
+    for name in names:
+        yield Layer(name=guideline(make.studio, name).name, depth=make.guide(name))
+    if framed.thickness_mm:
+        depth = make.one(framed.thickness_mm, "mm", "asked for", ("computed",))
+        yield Layer(name="The sheet", depth=depth)
+    for name in ("stack-mount-back", "stack-backing", "stack-clearance"):
+        yield Layer(name=guideline(make.studio, name).name, depth=make.guide(name))
+
+
+def _depth(make: Maker, layers: tuple[Layer, ...]) -> Measured:
+    low = sum(one.depth.value if one.depth.value is not None else one.depth.low or 0.0 for one in layers)
+    high = sum(one.depth.value if one.depth.value is not None else one.depth.high or 0.0 for one in layers)
+    sources = [source for one in layers for source in one.depth.sources]
+    return make.span(low, high, "mm", "sum of the layers", sources, "what the rebate must hold")
+
+
+def _light(make: Maker, framed: Framed) -> LightView:
+    year = make.guide(f"light-year-{framed.sensitivity}")
+    most = make.guide("light-lux-paper")
+    uv = make.guide("light-uv")
+    dose = lux_hours(framed.lux, framed.hours_a_day, framed.days)
+    if not 0 < framed.days <= DAYS:
+        raise ValueError(f"a display in one year lasts up to {DAYS:g} days, not {framed.days:g}")
+    limit, a_day = year.high or 0.0, lux_hours(framed.lux, framed.hours_a_day, 1.0)
+    left = max(limit - dose, 0.0) / a_day if a_day else math.inf
+    sources = year.sources
+    return LightView(
+        sensitivity=framed.sensitivity,
+        dose=make.one(dose, "lux h", MODEL_LIGHT, ("computed",)),
+        year=year,
+        share_of_year=make.one(100.0 * dose / limit, "%", MODEL_LIGHT, sources),
+        days_left=make.one(
+            left, "days", MODEL_LIGHT, sources, "" if a_day else "without end: it lies in the dark"
+        ),
+        over_budget=dose > limit,
+        most_lux=most,
+        too_bright=framed.lux > (most.high or 0.0),
+        uv=uv,
+        uv_on_sheet=make.one(uv_uw_cm2(uv.high or 0.0, framed.lux), "µW/cm2", "share x lux", uv.sources),
+    )
+
+
+def _climates(make: Maker) -> Iterator[ClimateView]:
+    """Every standard of the catalogue that says something of a room."""
+    known = {one.id: one for one in guidelines(make.studio, "climate")}
+    for id in dict.fromkeys(one.rsplit("-", 1)[0] for one in known):
+        rh, temperature = f"{id}-rh", f"{id}-temperature"
+        name = (known.get(rh) or known[temperature]).name.rsplit(":", 1)[0]
+        yield ClimateView(
+            id=id.removeprefix("climate-"),
+            name=name,
+            humidity=make.guide(rh) if rh in known else None,
+            temperature=make.guide(temperature) if temperature in known else None,
+        )

@@ -1,0 +1,235 @@
+"""One sheet: what was tested, and what is planned for it, with everything that is missing named."""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from kb.desk.errors import DeskError
+from kb.desk.records.record import TestSummary, list_tests
+from kb.desk.records.typed_amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
+from kb.desk.sheet import housing, press, tissue
+from kb.desk.sheet.housed import HousedView, housings
+from kb.desk.sheet.mends import MendView, mends
+from kb.desk.sheet.toning import TonedView, tonings
+from kb.desk.studio import Studio
+from kb.desk.water import wash
+from kb.desk.water.readings import ReadingView, all_readings
+from kb.model.question import Plain
+
+MOST_TESTS = 200
+TEARS = tuple(tissue.TEARS)
+GRAINS = ("unknown", "width", "height")
+
+
+class SheetFacts(msgspec.Struct, kw_only=True):
+    """What is known of a sheet as an object, as it was typed. Empty: not known.
+
+    ``media`` are ids of every medium within reach of water, on both faces. These are notes and no records;
+    they are kept in the studio's folder ``working``.
+    """
+
+    size: str = ""
+    grammage: str = ""
+    mass: str = ""
+    thickness: str = ""
+    grain: str = ""
+    humidity: str = ""
+    tear: str = ""
+    tear_length: str = ""
+    media: tuple[str, ...] = ()
+    paper: str = ""
+
+
+class _Kept(msgspec.Struct, kw_only=True):
+    """The file."""
+
+    sheet: str
+    facts: SheetFacts
+
+
+class BatchUsed(Plain, frozen=True, kw_only=True):
+    """A batch that touched the sheet; ``bad`` says why it must not be used."""
+
+    id: str
+    short: str
+    name: str
+    bad: str
+
+
+class SheetPlan(Plain, frozen=True, kw_only=True):
+    """One sheet on one page. A part that lacks what it needs is None; ``missing`` says what that is."""
+
+    sheet: str
+    media: tuple[str, ...]
+    paper: str
+    tests: tuple[TestSummary, ...]
+    more_tests: bool
+    batches: tuple[BatchUsed, ...]
+    readings: tuple[ReadingView, ...]
+    wash: wash.WashPlan
+    tissue: tissue.TissueAnswer | None
+    housing: housing.HousingAnswer | None
+    drying: tuple[press.PressPlan, ...]
+    mends: tuple[MendView, ...]
+    """What was done so far, as are the next two."""
+    tonings: tuple[TonedView, ...]
+    housings: tuple[HousedView, ...]
+    missing: tuple[str, ...]
+
+
+def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool = False) -> SheetPlan:
+    """The page of a sheet. Media and paper that no one named are taken from its tests.
+
+    Raises DeskError for an empty name and for figures that cannot be.
+    """
+    name = sheet.strip()
+    if not name:
+        raise DeskError("Name the sheet.")
+    tests = list_tests(studio, {"sheet": name}, limit=MOST_TESTS + 1)
+    tried = dict.fromkeys(one.medium for one in tests if _known(studio, "medium", one.medium))
+    media = facts.media or tuple(tried)
+    paper = facts.paper or next((one.paper for one in tests if _known(studio, "paper", one.paper)), "")
+    readings = tuple(all_readings(studio, name))
+    size = _size(facts)
+    found = wash.plan(studio, name, media, paper, alkaline=alkaline, size=size)
+    return SheetPlan(
+        sheet=name,
+        media=media,
+        paper=paper,
+        tests=tuple(tests[:MOST_TESTS]),
+        more_tests=len(tests) > MOST_TESTS,
+        batches=tuple(_batches(studio, name)),
+        readings=readings,
+        wash=found,
+        tissue=_tissue(studio, facts),
+        housing=_housing(studio, facts),
+        drying=(press.plan(studio, "wash"), press.plan(studio, "mend")),
+        mends=tuple(mends(studio, name)),
+        tonings=tuple(tonings(studio, name)),
+        housings=tuple(housings(studio, name)),
+        missing=_missing(facts, bool(tests), media, paper),
+    )
+
+
+def _known(studio: Studio, kind: str, entry_id: str) -> bool:
+    from kb.index.queries import entry
+
+    return bool(entry_id) and entry(studio.index.conn, kind, entry_id) is not None
+
+
+def _size(facts: SheetFacts) -> wash.Size:
+    width, height = size_mm(facts.size) if facts.size else (0.0, 0.0)
+    return wash.Size(
+        width_mm=width,
+        height_mm=height,
+        grammage_g_m2=per_area_g_m2(facts.grammage) if facts.grammage else 0.0,
+        dry_g=grams(facts.mass) if facts.mass else 0.0,
+    )
+
+
+def _tissue(studio: Studio, facts: SheetFacts) -> tissue.TissueAnswer | None:
+    if not facts.grammage:
+        return None
+    wanted: dict[str, Any] = {"grammage_g_m2": per_area_g_m2(facts.grammage)}
+    if facts.thickness:
+        wanted["thickness_um"] = 1000.0 * millimetres(facts.thickness)
+    if facts.tear:
+        wanted["tear"] = _one_of(facts.tear, TEARS, "tear")
+    if facts.tear_length and facts.tear != "loss":
+        wanted["tear_mm"] = millimetres(facts.tear_length)
+    return tissue.propose(studio, tissue.Wanted(**wanted))
+
+
+def _housing(studio: Studio, facts: SheetFacts) -> housing.HousingAnswer | None:
+    if not facts.size or not facts.humidity:
+        return None
+    width, height = size_mm(facts.size)
+    low, high = humidity(facts.humidity)
+    wanted: dict[str, Any] = {"width_mm": width, "height_mm": height, "rh_from": low, "rh_to": high}
+    if facts.grammage:
+        wanted["grammage_g_m2"] = per_area_g_m2(facts.grammage)
+    if facts.mass:
+        wanted["mass_g"] = grams(facts.mass)
+    if facts.thickness:
+        wanted["thickness_mm"] = millimetres(facts.thickness)
+    if facts.grain:
+        wanted["grain"] = _one_of(facts.grain, GRAINS, "grain")
+    return housing.house(studio, housing.Framed(**wanted))
+
+
+def _one_of(text: str, known: tuple[str, ...], what: str) -> str:
+    if text not in known:
+        raise DeskError(f'"{text}" is no {what}; there are {", ".join(known)}.')
+    return text
+
+
+def _missing(facts: SheetFacts, tested: bool, media: tuple[str, ...], paper: str) -> tuple[str, ...]:
+    """What to find out, and what it is wanted for."""
+    wanted = (
+        (tested, "a spot test on this sheet: nothing here was tried on it yet"),
+        (bool(media), "every medium within reach of water: without them no washing is planned"),
+        (bool(paper), "the paper: its size and filler are not looked at"),
+        (bool(facts.size), "width and height: for water, gap, hinges"),
+        (bool(facts.grammage), "grammage: for the tissue, the mass, the hinges"),
+        (bool(facts.thickness), "thickness: for the depth of the rebate and of a mend"),
+        (bool(facts.humidity), "the humidity range it will hang in: for the gap"),
+        (bool(facts.grain), "direction of the grain: without it the gap is that for either"),
+        (bool(facts.tear), "kind of tear: a plain one is taken"),
+        (bool(facts.tear_length), "length of the tear: for the strips"),
+    )
+    return tuple(text for there, text in wanted if not there)
+
+
+def _batches(studio: Studio, sheet: str) -> list[BatchUsed]:
+    """Batches that a record of the sheet names, or that went into one of those."""
+    from kb.desk.making.batches import touched
+
+    return [
+        BatchUsed(id=one.id, short=one.short, name=one.name, bad=one.bad) for one in touched(studio, sheet)
+    ]
+
+
+# -- what is kept of a sheet ---------------------------------------------------------------------------------
+
+
+def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
+    """What was noted of a sheet; nothing if that cannot be read. Reading writes nothing."""
+    try:
+        kept = msgspec.json.decode(_path(studio, sheet).read_bytes(), type=_Kept)
+    except (OSError, msgspec.MsgspecError, ValueError):
+        return SheetFacts()
+    return kept.facts if kept.sheet == sheet.strip() else SheetFacts()
+
+
+def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
+    """Note what is known of a sheet; on disk when it returns. Raises DeskError if it cannot be kept."""
+    studio.make()
+    path = _path(studio, sheet)
+    part = path.with_name(f"{path.name}.{os.getpid()}.part")
+    try:
+        path.parent.mkdir(exist_ok=True)
+        with part.open("wb") as stream:
+            stream.write(msgspec.json.encode(_Kept(sheet=sheet.strip(), facts=facts)))
+            stream.flush()
+            os.fsync(stream.fileno())
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise DeskError(f"The notes could not be kept in {path.parent} ({error.strerror}).") from error
+
+
+def plain_name(sheet: str) -> str:
+    """A name for a file: letters and figures of the sheet's name, and a mark that no other sheet has."""
+    from hashlib import sha256
+
+    name = re.sub(r"[^a-z0-9]+", "-", sheet.strip().lower()).strip("-")[:40] or "sheet"
+    return f"{name}-{sha256(sheet.strip().encode('utf-8', 'replace')).hexdigest()[:6]}"
+
+
+def _path(studio: Studio, sheet: str) -> Path:
+    return studio.root / "working" / f"sheet-{plain_name(sheet)}.json"

@@ -1,0 +1,283 @@
+"""Repair tissue for a sheet: which weight, how much of it, what it adds, and whether it gives way first."""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+import msgspec
+
+from kb.desk.errors import DeskError
+from kb.desk.materials.measured import Maker, Measured, Told, sentence, told
+from kb.desk.studio import Studio
+from kb.index.queries import entries
+from kb.model.question import Plain
+from kb.model.tissue import Tissue
+from kb.science.cited import Span
+from kb.science.sheet.paper import MendAgainstSheet, mend_against_sheet
+from kb.science.sheet.tissue import (
+    STRIP_WIDTH_MM,
+    TORN_LOSS_MM,
+    Strips,
+    added,
+    customary,
+    fits,
+    strips_for,
+    wanted_weight,
+    with_wastage,
+)
+
+Tear = Literal["plain", "scarfed", "through", "inside", "loss"]
+TEARS: dict[str, tuple[int, str]] = {
+    "plain": (1, "A tear from one edge: short strips along it, the last one past the edge of the sheet."),
+    "scarfed": (
+        1,
+        "Torn in overlapping layers: rejoin the layers with paste first; tissue may not be needed.",
+    ),
+    "through": (2, "Torn through from edge to edge: hold it with bridges first, then short strips along it."),
+    "inside": (0, "A tear that reaches no edge: short strips, none past an edge."),
+    "loss": (
+        0,
+        "A hole or lost corner: a bevelled infill as thick as the sheet, and a tissue over the join.",
+    ),
+}
+"""Kinds of tear: how many edges they cross, and what to do."""
+MODEL_WEIGHT = "customary weights by grammage"
+MODEL_STRIPS = "equal pieces that overlap"
+MODEL_ADDED = "area x grammage"
+JUDGED_BY = "grammage stands in for strength"
+WASTAGE = 0.1
+"""Share of tissue lost besides the torn sides; this project's own."""
+STRONGER = (
+    "As heavy as the sheet or heavier: the sheet would tear beside the mend before the mend gives way. "
+    "Take a lighter tissue, or mend one face only."
+)
+LIGHTER = (
+    "Lighter than the sheet. That does not prove that it gives way first: long fibres are stronger for their "
+    "weight than short ones."
+)
+HEAVY = "Heavier than is customary for such a sheet: it may be stronger than the sheet."
+
+
+class Wanted(NamedTuple):
+    """What is to be mended. Zero: not known."""
+
+    grammage_g_m2: float
+    thickness_um: float = 0.0
+    tear: Tear = "plain"
+    both_faces_seen: bool = False
+    tear_mm: float = 0.0
+    fill_mm2: float = 0.0
+    strip_mm: float = 0.0
+    adhesive_g_m2: float = 0.0
+    mend_faces: Literal[1, 2] = 1
+    wastage: float = WASTAGE
+    tissue: str = ""
+    """Id of one tissue to judge, whether customary or not."""
+
+
+class StripsView(Plain, frozen=True, kw_only=True):
+    """Strips for the tear, or the piece for a loss."""
+
+    pieces: int
+    piece_length: Measured
+    width: Measured
+    area_on_sheet: Measured
+    area_to_cut: Measured
+    """Torn sides and wastage included."""
+
+
+class TissueView(Plain, frozen=True, kw_only=True):
+    """One tissue against the sheet."""
+
+    id: str
+    name: str
+    fibre: str
+    opacity: str
+    strength: str
+    grammage: Measured
+    thickness: Measured
+    customary: bool
+    share_of_sheet: Measured
+    stronger_than_sheet: Literal["no sign", "may be", "yes"]
+    verdict: str
+    adds_thickness: Measured
+    too_thick: bool
+    adds_mass: Measured | None
+    note: str
+
+
+class TissueAnswer(Plain, frozen=True, kw_only=True):
+    """Tissues in use for such a sheet, the lightest first: choose the lightest that holds."""
+
+    job: Literal["mend", "infill"]
+    wanted: Measured | None
+    tear: str
+    advice: str
+    strips: StripsView | None
+    tissues: tuple[TissueView, ...]
+    rules: tuple[Told, ...]
+
+
+def propose(studio: Studio, wanted: Wanted) -> TissueAnswer:
+    """Tissues for a sheet. Raises DeskError for figures that cannot be or a tissue that is not known."""
+    job: Literal["mend", "infill"] = "infill" if wanted.tear == "loss" else "mend"
+    try:
+        span = wanted_weight(wanted.grammage_g_m2, job, both_faces_seen=wanted.both_faces_seen)
+        area_mm2, strips = _area(studio, wanted)
+        known = _tissues(studio)
+        chosen = [one for one in known if _chosen(one, job, span, wanted)]
+        if wanted.tissue and not chosen:
+            raise DeskError(f'There is no tissue "{wanted.tissue}"; choose one of the catalogue.')
+        found = [_view(studio, one, job, span, wanted, area_mm2) for one in chosen]
+    except ValueError as error:
+        raise DeskError(sentence(error)) from error
+    make = Maker(studio)
+    return TissueAnswer(
+        job=job,
+        wanted=None
+        if span is None
+        else make.span(span.low, span.high, "g/m2", MODEL_WEIGHT, (span.source,), span.note),
+        tear=wanted.tear,
+        advice=TEARS[wanted.tear][1] + _without(span, job, wanted),
+        strips=strips,
+        tissues=tuple(sorted(found, key=lambda one: (one.grammage.low or 0.0, one.id))),
+        rules=told(studio, "mending"),
+    )
+
+
+def _without(span: Span | None, job: str, wanted: Wanted) -> str:
+    if span is not None:
+        return ""
+    if customary(wanted.grammage_g_m2) is None:
+        return " No tissue is customary for a sheet below 20 g/m2: take the thinnest, and try on a scrap."
+    return f" No single tissue is customary as an {job} for such a sheet: build it up in layers."
+
+
+def _tissues(studio: Studio) -> list[Tissue]:
+    return [msgspec.json.decode(row.body, type=Tissue) for row in entries(studio.index.conn, "tissue")]
+
+
+def _chosen(one: Tissue, job: Literal["mend", "infill"], span: Span | None, wanted: Wanted) -> bool:
+    if wanted.tissue:
+        return one.id == wanted.tissue
+    low, high = _ends(one)
+    return span is not None and job in one.uses and fits(low, high, span)
+
+
+def _ends(one: Tissue) -> tuple[float, float]:
+    figure = one.grammage_g_m2
+    ends = [end for end in (figure.low, figure.value, figure.high) if end is not None]
+    return ends[0], ends[-1]
+
+
+def _thickness(one: Tissue) -> tuple[float, float]:
+    figure = one.thickness_um
+    ends = [end for end in (figure.low, figure.value, figure.high) if end is not None]
+    return ends[0], ends[-1]
+
+
+def _view(
+    studio: Studio,
+    one: Tissue,
+    job: Literal["mend", "infill"],
+    span: Span | None,
+    wanted: Wanted,
+    area_mm2: float,
+) -> TissueView:
+    make = Maker(studio)
+    low, high = _ends(one)
+    thin, thick = _thickness(one)
+    row = customary(wanted.grammage_g_m2)
+    usual = None if row is None else row.mend if job == "mend" else row.infill
+    light, heavy = (
+        _against(wanted, grammage, um, usual.high if usual and job == "mend" else None)
+        for grammage, um in ((low, thin), (high, thick))
+    )
+    sources = tuple(dict.fromkeys((*one.grammage_g_m2.sources, *one.thickness_um.sources)))
+    stronger, verdict = _verdict(light, heavy, job)
+    adds = None
+    if area_mm2:
+        masses = [
+            added(area_mm2, grammage, um, adhesive_g_m2=wanted.adhesive_g_m2, faces=wanted.mend_faces).mass_g
+            for grammage, um in ((low, thin), (high, thick))
+        ]
+        note = "" if wanted.adhesive_g_m2 else "dry adhesive not counted"
+        adds = make.span(masses[0], masses[1], "g", MODEL_ADDED, sources, note)
+    return TissueView(
+        id=one.id,
+        name=one.name,
+        fibre=one.fibre,
+        opacity=one.opacity,
+        strength=one.strength,
+        grammage=make.span(low, high, "g/m2", "catalogue", one.grammage_g_m2.sources, one.grammage_g_m2.note),
+        thickness=make.span(thin, thick, "µm", "catalogue", one.thickness_um.sources),
+        customary=span is not None and fits(low, high, span),
+        share_of_sheet=make.span(
+            100.0 * light.grammage_share, 100.0 * heavy.grammage_share, "%", JUDGED_BY, sources
+        ),
+        stronger_than_sheet=stronger,
+        verdict=verdict,
+        adds_thickness=make.span(light.added_um, heavy.added_um, "µm", "faces x thickness", sources),
+        # An infill replaces the sheet; only what lies over the join adds to it.
+        too_thick=heavy.too_thick and job == "mend",
+        adds_mass=adds,
+        note="" if one.pure else "Holds wood pulp: not for lasting contact.",
+    )
+
+
+def _against(wanted: Wanted, grammage: float, um: float, most: float | None) -> MendAgainstSheet:
+    return mend_against_sheet(
+        wanted.grammage_g_m2,
+        grammage,
+        um,
+        customary_most_g_m2=most,
+        sheet_um=wanted.thickness_um or None,
+        adhesive_g_m2=wanted.adhesive_g_m2,
+        faces=wanted.mend_faces,
+    )
+
+
+def _verdict(
+    light: MendAgainstSheet, heavy: MendAgainstSheet, job: str
+) -> tuple[Literal["no sign", "may be", "yes"], str]:
+    """By the lightest and the heaviest sheet of the tissue."""
+    if job == "infill":
+        text = "An infill is about as heavy as the sheet; what holds it at the join must be lighter."
+        return "no sign", text
+    if light.verdict == "as heavy as the sheet":
+        return "yes", STRONGER
+    if heavy.verdict == "as heavy as the sheet":
+        return "may be", STRONGER
+    if heavy.verdict == "heavier than customary":
+        return "may be", HEAVY
+    return "no sign", LIGHTER
+
+
+def _area(studio: Studio, wanted: Wanted) -> tuple[float, StripsView | None]:
+    """Area on one face, and the strips; nothing where no length or area is given."""
+    make = Maker(studio)
+    if wanted.tear == "loss":
+        if not wanted.fill_mm2:
+            return 0.0, None
+        cut = with_wastage(wanted.fill_mm2, wanted.wastage)
+        side = wanted.fill_mm2**0.5
+        one = Strips(1, side, side, wanted.fill_mm2, cut)
+        return wanted.fill_mm2, _strips_view(make, one, cut, wanted)
+    if not wanted.tear_mm:
+        return 0.0, None
+    width = wanted.strip_mm or (STRIP_WIDTH_MM.low + STRIP_WIDTH_MM.high) / 2.0
+    one = strips_for(wanted.tear_mm, width, edges_crossed=TEARS[wanted.tear][0])
+    cut = with_wastage(one.cut_area_mm2, wanted.wastage) * wanted.mend_faces
+    return one.area_mm2, _strips_view(make, one, cut, wanted)
+
+
+def _strips_view(make: Maker, one: Strips, cut: float, wanted: Wanted) -> StripsView:
+    sources = ("bookrepair", TORN_LOSS_MM.source, "project")
+    note = f"torn sides and {100 * wanted.wastage:g} % of wastage included"
+    return StripsView(
+        pieces=one.pieces * wanted.mend_faces,
+        piece_length=make.one(one.piece_mm, "mm", MODEL_STRIPS, sources),
+        width=make.one(one.width_mm, "mm", MODEL_STRIPS, (STRIP_WIDTH_MM.source,)),
+        area_on_sheet=make.one(one.area_mm2 / 100.0, "cm2", MODEL_STRIPS, sources, "one face"),
+        area_to_cut=make.one(cut / 100.0, "cm2", MODEL_STRIPS, sources, note),
+    )

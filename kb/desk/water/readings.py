@@ -1,0 +1,190 @@
+"""Readings of the water a sheet lies in: written down, corrected, and when to stop."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+import msgspec
+
+from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.materials.measured import value_of
+from kb.desk.records.record import Written, write
+from kb.desk.studio import Studio
+from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
+from kb.model.question import Plain
+from kb.model.record import Amend, BathReading, Withdraw
+
+Stop = Literal["no readings", "cannot tell", "go on", "change the water", "stop"]
+TEMPERATURE_MATTERS_C = 5.0
+"""Readings that differ by more than this in temperature are not compared without saying so (project)."""
+
+
+class ReadingView(Plain, frozen=True, kw_only=True):
+    """One reading as it stands."""
+
+    id: str
+    at: str
+    who: str
+    amended: bool
+    reading: BathReading
+
+
+class StopRule(Plain, frozen=True, kw_only=True):
+    """Whether to go on washing, from the last two readings of a sheet."""
+
+    verdict: Stop
+    text: str
+    compared: tuple[str, ...]
+    """What was read both times."""
+    changed: tuple[str, ...]
+
+
+def add_reading(studio: Studio, reading: BathReading) -> Written:
+    """Write down a reading; returns only after it is on disk. Raises DeskError for figures that cannot be."""
+    return write(studio, "reading", reading)
+
+
+def amend_reading(studio: Studio, reading_id: str, changes: dict[str, Any], why: str) -> Written:
+    """Correct fields of a reading. The first record stays, with the correction beside it."""
+    current = next((row for row in kept(studio.index.conn, "reading") if row.id == reading_id), None)
+    if current is None:
+        raise DeskError("That reading was withdrawn. Nothing was recorded.")
+    for name in changes:
+        if name not in BathReading.__struct_fields__:
+            raise DeskError(f"A reading has no field {name!r} to amend. Nothing was recorded.")
+    from kb.book.check import make_kept
+
+    try:
+        make_kept("reading", {**msgspec.to_builtins(current.body), **changes})
+    except ValueError as error:
+        raise DeskError(f"{error} Nothing was recorded.") from error
+    return write(studio, "amend", Amend(of=reading_id, set=changes, why=why))
+
+
+def withdraw_reading(studio: Studio, reading_id: str, why: str) -> Written:
+    """Take a reading out as written down by mistake. The record stays readable."""
+    return write(studio, "withdraw", Withdraw(of=reading_id, why=why))
+
+
+def reading_id(studio: Studio, text: str) -> str:
+    """The one reading whose id begins with what was typed."""
+    start = text.strip().upper()
+    found = kept_ids_starting(studio.index.conn, "reading", start) if start else []
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        raise DeskError(f'No reading has an id that begins with "{text}"; the list of readings shows them.')
+    raise Unclear("reading", text, tuple(Choice(one, "reading") for one in found))
+
+
+def all_readings(studio: Studio, sheet: str = "") -> list[ReadingView]:
+    """Readings that were not withdrawn, by sheet and bath, in the order they were written down."""
+    return [_view(row) for row in in_order(kept(studio.index.conn, "reading", sheet.strip()))]
+
+
+def in_order(rows: list[KeptRow]) -> list[KeptRow]:
+    """Readings by sheet and bath, then in the order of writing."""
+    return sorted(rows, key=lambda row: (row.body.sheet, row.body.bath, row.id))
+
+
+def _view(row: KeptRow) -> ReadingView:
+    return ReadingView(id=row.id, at=row.at, who=row.who, amended=row.state == 1, reading=row.body)
+
+
+def changes_from_words(texts: list[str]) -> dict[str, Any]:
+    """``["ph=7.4", "colour=pale straw"]`` -> fields of a reading; an empty value takes a figure out."""
+    changes: dict[str, Any] = {}
+    for text in texts:
+        field, sign, value = text.partition("=")
+        name, value = field.strip().replace("-", "_"), value.strip()
+        if not sign:
+            raise DeskError(f'"{text}" is not FIELD=VALUE, for instance ph=7.4.')
+        if name in {"ph", "conductivity_us_cm", "temperature_c", "minutes", "bath"}:
+            changes[name] = _number(name, value)
+        else:
+            changes[name] = value
+    return changes
+
+
+def _number(name: str, text: str) -> float | int | None:
+    if not text and name != "bath":
+        return None
+    try:
+        return int(text) if name == "bath" else float(text.replace(",", "."))
+    except ValueError:
+        raise DeskError(
+            f'"{text}" ({name.replace("_", " ")}) is not a number. Nothing was recorded.'
+        ) from None
+
+
+def stop_rule(studio: Studio, sheet: str) -> StopRule:
+    """No further change between two readings means: change the water, or stop.
+
+    Two readings of one bath that agree say that this water takes up no more. The last readings of two baths
+    that agree say that fresh water changes nothing either: stop.
+    """
+    found = in_order(kept(studio.index.conn, "reading", sheet.strip())) if sheet.strip() else []
+    if len(found) < 2:
+        text = "There are fewer than two readings of this sheet: read pH, conductivity and colour again."
+        return StopRule(verdict="no readings", text=text, compared=(), changed=())
+    last = found[-1].body
+    same_bath = [row.body for row in found[:-1] if row.body.bath == last.bath]
+    earlier = [row.body for row in found[:-1] if row.body.bath < last.bath]
+    if earlier and earlier[-1].bath == last.bath - 1 and not _first_of_bath(same_bath, last):
+        between = _compare(studio, earlier[-1], last)
+        if between.verdict == "change the water":
+            text = (
+                f"Bath {last.bath} ended as bath {last.bath - 1} did: fresh water changes nothing more. Stop."
+            )
+            return msgspec.structs.replace(between, verdict="stop", text=text)
+    if same_bath:
+        return _compare(studio, same_bath[-1], last)
+    text = f"Bath {last.bath} has one reading only: read it again before the sheet comes out."
+    return StopRule(verdict="cannot tell", text=text, compared=(), changed=())
+
+
+def _first_of_bath(same_bath: list[BathReading], last: BathReading) -> bool:
+    """Whether the last reading is the first of its bath at once after the change: that says nothing yet."""
+    return not same_bath and not last.minutes
+
+
+def _compare(studio: Studio, before: BathReading, after: BathReading) -> StopRule:
+    compared, changed = [], []
+    within = value_of(studio, "wash-steady-ph")
+    if before.ph is not None and after.ph is not None:
+        compared.append("pH")
+        if abs(after.ph - before.ph) > within + 1e-9:
+            changed.append(f"pH {before.ph:g} to {after.ph:g}")
+    share = value_of(studio, "wash-steady-conductivity") / 100.0
+    if before.conductivity_us_cm is not None and after.conductivity_us_cm is not None:
+        compared.append("conductivity")
+        larger = max(before.conductivity_us_cm, after.conductivity_us_cm)
+        if abs(after.conductivity_us_cm - before.conductivity_us_cm) > share * larger + 1e-9:
+            changed.append(
+                f"conductivity {before.conductivity_us_cm:g} to {after.conductivity_us_cm:g} µS/cm"
+            )
+    if before.colour and after.colour:
+        compared.append("colour")
+        if before.colour.casefold().strip() != after.colour.casefold().strip():
+            changed.append(f"colour {before.colour} to {after.colour}")
+    return _said(before, after, tuple(compared), tuple(changed))
+
+
+def _said(
+    before: BathReading, after: BathReading, compared: tuple[str, ...], changed: tuple[str, ...]
+) -> StopRule:
+    if not compared:
+        text = "The two readings have nothing in common: read the same things again."
+        return StopRule(verdict="cannot tell", text=text, compared=compared, changed=changed)
+    warm = (
+        before.temperature_c is not None
+        and after.temperature_c is not None
+        and abs(after.temperature_c - before.temperature_c) > TEMPERATURE_MATTERS_C
+    )
+    mind = " The water was not equally warm, which shifts pH and conductivity by itself." if warm else ""
+    if changed:
+        text = f"Still changing: {'; '.join(changed)}.{mind}"
+        return StopRule(verdict="go on", text=text, compared=compared, changed=changed)
+    what = ", ".join(compared)
+    text = f"No change of {what}: this water takes up no more. Change it, or lift the sheet.{mind}"
+    return StopRule(verdict="change the water", text=text, compared=compared, changed=changed)

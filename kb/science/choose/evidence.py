@@ -1,0 +1,275 @@
+"""What to test next: a chemistry prior, weighted tests, and an index with a stop.
+
+A recorded test speaks for a question with a weight (kb.science.choose.similarity). Weighted tests move a beta
+distribution that starts from chemistry. Every figure in capitals here is this project's own, chosen by
+simulation, unless a source stands beside it; none is a measurement of real materials.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+STEEPNESS = 0.8
+"""Chance = 1 / (1 + exp(-STEEPNESS z)) for a score z in logits."""
+RED_CAP = 3.0
+"""Beyond this RED a liquid is simply outside; being further out changes nothing."""
+RELEASE_BASE, RELEASE_SLOPE, RELEASE_LIMITS = -0.3, 3.0, (-4.5, 3.5)
+HARM_BASE, HARM_SLOPE, HARM_LIMITS = -0.7, 2.5, (-4.0, 3.0)
+"""Deliberately pessimistic: chemistry alone foresees more harm than the simulated worlds held."""
+STAGE_TERMS = {0: 0.3, 1: 0.0, 2: -0.9}
+"""Fresh, softening or oxidising, cross-linked."""
+CARRIER_TERMS = {"film": -0.7, "porous": 0.0, "none": 0.4}
+RELEASE_CONTACT_TERMS = {"free": -0.3, "confined": 0.3}
+HARM_CONTACT_TERMS = {"free": 0.15, "confined": -0.15}
+UNKNOWN_PRIOR = 0.30
+"""Chance of either event where no sphere of the material is known (not simulated)."""
+
+PRIOR_TESTS = 3.0
+"""How many tests chemistry is worth."""
+STUDIO_CEILING = 20.0
+"""What endless tests of one studio in one cell count at most."""
+LEAST_WEIGHT = 0.1
+"""A cell that speaks with less is left out."""
+RING_EDGES = (LEAST_WEIGHT, 0.25, 0.5)
+"""Lower edges of the three rings of similar tests."""
+EDGE_SLACK = 1e-12
+OWN_CEILING = 60.0
+RING_CEILINGS = (0.6, 1.8, 6.0)
+"""What endless tests count at most, in tests: pooled logs are biased, and similar is not the same."""
+OBSERVED_SHARE = 0.5
+"""Half of what chemistry expects to differ between a cell and the question is added to the cell's rate."""
+MEAN_LIMITS = (0.01, 0.99)
+
+OBJECT_TESTS = 6.0
+"""What all evidence from elsewhere counts at most against the spots on this object."""
+SPOT_WEIGHT = 0.4
+"""The least that a spot on this object says about any other liquid."""
+
+HARM_AVERSION = 16.0
+WORTH = 16.0
+HAZARD_COST = 0.5
+"""Cost of the most hazardous liquid, in units of one harmless spot."""
+
+WORDS = ("very unlikely", "unlikely", "about even", "likely", "very likely")
+WORD_EDGES = (0.10, 0.35, 0.65, 0.90)
+"""From here on the next word is used."""
+
+
+LEAST_MIXTURE_TESTS = 0.5
+"""A mixture of opposites is no less certain than half a test; this project's own figure."""
+
+
+class Posterior(NamedTuple):
+    """A chance as a beta distribution: ``a`` tests' worth of yes, ``b`` of no."""
+
+    a: float
+    b: float
+
+    @property
+    def mean(self) -> float:
+        """The chance itself, strictly between 0 and 1."""
+        return self.a / (self.a + self.b)
+
+    @property
+    def total(self) -> float:
+        """How many tests the chance rests on, chemistry included."""
+        return self.a + self.b
+
+
+class Cell(NamedTuple):
+    """Tests of one class as they speak for one question.
+
+    ``weight`` 0..1 is the similarity, ``n`` tests (already discounted by studio) gave ``k`` events, ``p0``
+    is the chemistry prior of the cell, and ``own`` marks the question's own class.
+    """
+
+    weight: float
+    n: float
+    k: float
+    p0: float
+    own: bool
+
+
+def release_prior(red: float | None, position: int, through: str, contact: str, offset: float = 0.0) -> float:
+    """Chance of release from chemistry alone.
+
+    ``red`` is that of the liquid and the adhesive (None: no sphere known), ``position`` the ageing stage
+    0..2, ``through`` what the carrier lets pass (film, porous, none), ``contact`` free or confined, and
+    ``offset`` logits for anything else that is known. Without a sphere only the offset counts. Raises
+    ValueError for a value outside these lists and for a RED below zero.
+    """
+    if red is None:
+        return _unknown(offset, RELEASE_LIMITS)
+    try:
+        terms = STAGE_TERMS[position] + CARRIER_TERMS[through] + RELEASE_CONTACT_TERMS[contact]
+    except KeyError as error:
+        raise ValueError(f"not a stage, carrier or contact of the prior: {error}") from None
+    return _chance(RELEASE_BASE + RELEASE_SLOPE * _inside(red) + terms + offset, RELEASE_LIMITS)
+
+
+def harm_prior(red: float | None, sensitivity: float, contact: str) -> float:
+    """Chance of harm from chemistry alone.
+
+    ``red`` is that of the liquid and the medium (None: no sphere known), ``sensitivity`` the medium's
+    offset in logits, ``contact`` free or confined. Without a sphere only the sensitivity counts. Raises
+    ValueError for another contact and for a RED below zero.
+    """
+    if red is None:
+        return _unknown(sensitivity, HARM_LIMITS)
+    if contact not in HARM_CONTACT_TERMS:
+        raise ValueError(f"contact must be free or confined, not {contact!r}")
+    z = HARM_BASE + HARM_SLOPE * _inside(red) + HARM_CONTACT_TERMS[contact] + sensitivity
+    return _chance(z, HARM_LIMITS)
+
+
+def _inside(red: float) -> float:
+    """1 at the centre of the sphere, 0 on its surface, down to -2 far outside."""
+    if not red >= 0:
+        raise ValueError(f"RED must be zero or more, not {red}")
+    return 1.0 - min(red, RED_CAP)
+
+
+def _unknown(offset: float, limits: tuple[float, float]) -> float:
+    if offset == 0:
+        return UNKNOWN_PRIOR
+    return _chance(math.log(UNKNOWN_PRIOR / (1.0 - UNKNOWN_PRIOR)) / STEEPNESS + offset, limits)
+
+
+def _chance(z: float, limits: tuple[float, float]) -> float:
+    if math.isnan(z):
+        raise ValueError("the score of a prior is not a number")
+    return 1.0 / (1.0 + math.exp(-STEEPNESS * max(limits[0], min(z, limits[1]))))
+
+
+def discount(m: float) -> float:
+    """What ``m`` tests of one studio in one cell count: 1 for the first, never more than STUDIO_CEILING."""
+    if not m >= 0:
+        raise ValueError(f"a number of tests must be zero or more, not {m}")
+    return m * STUDIO_CEILING / (m + STUDIO_CEILING - 1.0)
+
+
+def corrected_rate(k: float, n: float, p0_target: float, p0_cell: float) -> float:
+    """Rate of events in a cell, moved by half of what chemistry expects to differ from the question.
+
+    May lie outside 0..1. Raises ValueError if there are no tests.
+    """
+    if not n > 0:
+        raise ValueError("a cell without tests has no rate")
+    return k / n + OBSERVED_SHARE * (p0_target - p0_cell)
+
+
+def ring(weight: float) -> int | None:
+    """Which ring a weight falls into, 0 to 2, widest first; None if it is too small to count.
+
+    A weight is a product, so one that rounding left just below an edge lies on it.
+    """
+    place = bisect_right(RING_EDGES, weight + EDGE_SLACK)
+    return place - 1 if place else None
+
+
+def combine(p0: float, own: tuple[float, float], rings: Sequence[tuple[float, float]]) -> Posterior:
+    """Chemistry and grouped tests in one beta distribution.
+
+    Each group is (E, sum of E_j v_j): its weighted tests, and its weighted corrected rates. ``own`` is the
+    question's own class, ``rings`` are the three of RING_EDGES in that order. Raises ValueError if there are
+    not three rings or if ``p0`` does not lie between 0 and 1.
+    """
+    if not 0.0 < p0 < 1.0:
+        raise ValueError(f"a prior must lie between 0 and 1, not {p0}")
+    total = PRIOR_TESTS
+    events = PRIOR_TESTS * p0
+    for (tests, rated), ceiling in zip((own, *rings), (OWN_CEILING, *RING_CEILINGS), strict=True):
+        if tests > 0.0:
+            worth = ceiling * tests / (ceiling + tests)
+            total += worth
+            events += worth * (rated / tests)
+    mean = max(MEAN_LIMITS[0], min(events / total, MEAN_LIMITS[1]))
+    return Posterior(mean * total, (1.0 - mean) * total)
+
+
+def from_cells(p0: float, cells: Iterable[Cell]) -> Posterior:
+    """The plain form of the method, from cells in any order; what faster forms are checked against.
+
+    A cell of the own class counts whatever its weight; any other with less than LEAST_WEIGHT does not.
+    """
+    tests: list[list[float]] = [[], [], [], []]
+    rated: list[list[float]] = [[], [], [], []]
+    for cell in cells:
+        place = 3 if cell.own else ring(cell.weight)
+        if place is None or cell.n <= 0:
+            continue
+        effective = cell.weight * cell.n
+        tests[place].append(effective)
+        rated[place].append(effective * corrected_rate(cell.k, cell.n, p0, cell.p0))
+    # fsum: the same cells in another order give the same bits.
+    groups = [(math.fsum(tests[i]), math.fsum(rated[i])) for i in range(4)]
+    return combine(p0, groups[3], groups[:3])
+
+
+def on_object(posterior: Posterior, spots: Iterable[tuple[float, bool]]) -> Posterior:
+    """The chance on this object, from the general one and the spots already made here.
+
+    A spot is (similarity 0..1 of its liquid to the one in question, whether the event happened).
+    """
+    scale = min(1.0, OBJECT_TESTS / posterior.total)
+    a, b = posterior.a * scale, posterior.b * scale
+    for similarity, happened in spots:
+        weight = max(similarity, SPOT_WEIGHT)
+        if happened:
+            a += weight
+        else:
+            b += weight
+    return Posterior(a, b)
+
+
+def mixture(parts: Sequence[tuple[float, Posterior]]) -> Posterior:
+    """One beta distribution with the mean and variance of a weighted mixture of several.
+
+    ``parts`` are (weight, posterior); weights are positive and need not sum to 1. Raises ValueError if
+    there are none.
+    """
+    total = math.fsum(weight for weight, _ in parts)
+    if not total > 0:
+        raise ValueError("a mixture needs at least one part with a weight")
+    if len(parts) == 1:
+        return parts[0][1]
+    mean = math.fsum(weight * one.mean for weight, one in parts) / total
+    square = math.fsum(
+        weight * (one.mean * (1 - one.mean) / (one.total + 1) + one.mean**2) for weight, one in parts
+    )
+    variance = max(square / total - mean**2, 1e-12)
+    tests = max(mean * (1 - mean) / variance - 1.0, LEAST_MIXTURE_TESTS)
+    return Posterior(mean * tests, (1 - mean) * tests)
+
+
+def safe_release(p_release: float, p_harm: float) -> float:
+    """Chance that a spot releases the adhesive and harms nothing, the two taken as independent."""
+    return p_release * (1.0 - p_harm)
+
+
+def index(
+    p_release: float,
+    p_harm: float,
+    hazard: float,
+    harm_aversion: float = HARM_AVERSION,
+    worth: float = WORTH,
+) -> float:
+    """What a spot with this liquid is worth, in units of one harmless spot; test only above zero.
+
+    ``hazard`` 0..1 is the liquid's, ``harm_aversion`` the cost of harm and ``worth`` the value of a safe
+    release in the same unit. It is the reservation price of a one-shot box: M. L. Weitzman, Optimal search
+    for the best alternative, Econometrica 47(3), 1979. Minus infinity where no safe release is possible.
+    """
+    chance = safe_release(p_release, p_harm)
+    cost = 1.0 + harm_aversion * p_harm + HAZARD_COST * hazard
+    return worth - cost / chance if chance > 0.0 else -math.inf
+
+
+def in_words(p: float) -> str:
+    """A chance in words, on this project's own scale. Raises ValueError for what is no chance."""
+    if not 0.0 <= p <= 1.0:
+        raise ValueError(f"a chance must lie from 0 to 1, not {p}")
+    return WORDS[bisect_right(WORD_EDGES, p)]

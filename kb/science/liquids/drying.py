@@ -1,0 +1,287 @@
+"""How the composition of a blend moves while it dries, and where that takes it in Hansen space.
+
+Open evaporation: each part leaves in proportion to its partial vapour pressure, x gamma Psat (Raoult, with
+activity coefficients only where the caller has sourced ones), and volumes add up. Into still air all parts
+are taken to diffuse alike; ``transfer`` weighs them where that is known better. Nothing comes back from the
+air, and the sheet takes nothing up: in paper the last part is held longer than this says. The equations are
+those of open (Rayleigh) distillation, from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import NamedTuple
+
+from kb.science.guard import above_zero, zero_or_more
+from kb.science.liquids.blends import mix_hansen
+from kb.science.liquids.solubility import Hsp, red
+
+LOSSES = (0.0, 0.5, 0.8, 0.95)
+"""Shares of the volume at which a path is usually told."""
+CURVE = tuple(step / 50 for step in range(50))
+"""Enough steps to draw the path, up to 98 % loss."""
+LAST_SHARE = 0.5
+"""From this share on at the end of the path a part is called the last. A choice of this project."""
+_TOLERANCE = 1e-10
+_MOST_STEPS = 20_000
+
+Activity = Callable[[Sequence[float]], Sequence[float]]
+"""Activity coefficients from mole fractions, both in the order of the parts."""
+
+
+class DryingPart(NamedTuple):
+    """One part of a blend: its share by volume and what decides its drying.
+
+    ``vapour_pressure_kpa`` of all parts at one temperature, None if not known. ``transfer`` is how easily
+    its vapour leaves, relative to the others.
+    """
+
+    name: str
+    share: float
+    vapour_pressure_kpa: float | None
+    molar_volume_cm3_mol: float | None
+    hansen: Hsp | None = None
+    transfer: float = 1.0
+
+
+class DryingStep(NamedTuple):
+    """What is left once ``lost`` of the volume is gone.
+
+    ``shares`` are by volume of the rest; ``left`` is the share that remains of each part's first amount.
+    """
+
+    lost: float
+    shares: Mapping[str, float]
+    left: Mapping[str, float]
+    mole_fractions: Mapping[str, float]
+    hansen: Hsp | None
+
+
+class Approach(NamedTuple):
+    """How near the drying blend comes to one sphere: RED at the start, at the end, and where it is lowest."""
+
+    sphere: str
+    red_at_start: float
+    red_at_end: float
+    lowest_red: float
+    at_lost: float
+
+    @property
+    def strong_at_the_end(self) -> bool:
+        """Whether what stays last lies inside the sphere and deeper than the fresh blend did."""
+        return self.red_at_end < 1 and self.red_at_end < self.red_at_start
+
+
+class _Mixture(NamedTuple):
+    """What the equations need, in the order of the parts."""
+
+    moles: tuple[float, ...]
+    volumes: tuple[float, ...]
+    pulls: tuple[float, ...]
+
+
+def drying_path(
+    parts: Sequence[DryingPart],
+    losses: Sequence[float] = LOSSES,
+    activity: Activity | None = None,
+) -> tuple[DryingStep, ...]:
+    """The state of a drying blend at each loss of volume, in the order given.
+
+    Without ``activity`` the path is exact; with it the equations are integrated to 1e-10 of each amount.
+    Raises ValueError naming every part whose vapour pressure or molar volume is missing, and for losses
+    outside 0 to below 1.
+    """
+    kept = _checked(parts)
+    if any(not 0 <= lost < 1 for lost in losses):
+        raise ValueError(f"a loss must be from 0 to below 1: {list(losses)}")
+    mixture = _mixture(kept)
+    wanted = sorted(set(losses))
+    states = _raoult(mixture, wanted) if activity is None else _integrated(mixture, wanted, activity)
+    found = dict(zip(wanted, states, strict=True))
+    return tuple(_step(kept, mixture, lost, found[lost]) for lost in losses)
+
+
+def last_on_the_sheet(path: Sequence[DryingStep], least_share: float = LAST_SHARE) -> tuple[str, ...]:
+    """The parts that make up at least ``least_share`` of what is left at the end, largest first.
+
+    Empty if the parts dry together, so that none stands out. Raises ValueError for a path of no steps.
+    """
+    end = _end(path)
+    first = next(step for step in path if step.lost == min(one.lost for one in path))
+    strong = [
+        name for name, share in end.shares.items() if share >= least_share and share > first.shares[name]
+    ]
+    return tuple(sorted(strong, key=lambda name: (-end.shares[name], name)))
+
+
+def approaches(path: Sequence[DryingStep], spheres: Mapping[str, tuple[Hsp, float]]) -> tuple[Approach, ...]:
+    """How near the drying blend comes to each sphere (centre and radius) within the steps of the path.
+
+    Draw the path finely (CURVE) for this. Raises ValueError if a part has no Hansen parameters.
+    """
+    _end(path)
+    found = []
+    for name, (centre, r0) in spheres.items():
+        reds = sorted((step.lost, red(_place(step), centre, r0)) for step in path)
+        at_lost, lowest = min(reds, key=lambda one: one[1])
+        found.append(Approach(name, reds[0][1], reds[-1][1], lowest, at_lost))
+    return tuple(found)
+
+
+def margules(a12: float, a21: float) -> Activity:
+    """Activity coefficients of two liquids: ln g1 = x2^2 (a12 + 2 (a21 - a12) x1), and the mirror image.
+
+    The constants are the logarithms at endless dilution of the first and second part; they must come from
+    a source for that pair and temperature. Source of the form: M. Margules 1895, as in textbooks (memory).
+    """
+
+    def coefficients(fractions: Sequence[float]) -> Sequence[float]:
+        if len(fractions) != 2:
+            raise ValueError(f"these activity coefficients are for two liquids, not {len(fractions)}")
+        x1, x2 = fractions
+        first = x2 * x2 * (a12 + 2.0 * (a21 - a12) * x1)
+        second = x1 * x1 * (a21 + 2.0 * (a12 - a21) * x2)
+        return (math.exp(first), math.exp(second))
+
+    return coefficients
+
+
+def _checked(parts: Sequence[DryingPart]) -> list[DryingPart]:
+    """The parts that are there, every figure known."""
+    kept = [part for part in parts if zero_or_more(part.share, f"the share of {part.name}") > 0]
+    if not kept:
+        raise ValueError("a blend needs at least one part with a share above zero")
+    if len({part.name for part in kept}) < len(kept):
+        raise ValueError("a liquid is named twice in the blend")
+    missing = [
+        f"the {what} of {part.name}"
+        for what, known in (
+            ("vapour pressure", "vapour_pressure_kpa"),
+            ("molar volume", "molar_volume_cm3_mol"),
+        )
+        for part in kept
+        if getattr(part, known) is None
+    ]
+    if missing:
+        raise ValueError(f"the drying path cannot be told without {' and '.join(missing)}: not known here")
+    return kept
+
+
+def _mixture(parts: Sequence[DryingPart]) -> _Mixture:
+    total = math.fsum(part.share for part in parts)
+    volumes = [above_zero(p.molar_volume_cm3_mol or 0.0, f"the molar volume of {p.name}") for p in parts]
+    pulls = [
+        above_zero(p.vapour_pressure_kpa or 0.0, f"the vapour pressure of {p.name}")
+        * above_zero(p.transfer, f"the transfer of {p.name}")
+        for p in parts
+    ]
+    moles = [part.share / total / volume for part, volume in zip(parts, volumes, strict=True)]
+    return _Mixture(tuple(moles), tuple(volumes), tuple(pulls))
+
+
+def _raoult(mixture: _Mixture, losses: Sequence[float]) -> list[tuple[float, ...]]:
+    """Logarithm of what is left of each part, from n = n0 exp(-pull s), which is exact for Raoult's law."""
+    initial = [n * v for n, v in zip(mixture.moles, mixture.volumes, strict=True)]
+    slowest, fastest = min(mixture.pulls), max(mixture.pulls)
+    states = []
+    for lost in losses:
+        rest = 1.0 - lost
+        low, high = -math.log(rest) / fastest, -math.log(rest) / slowest
+        for _ in range(200):
+            middle = 0.5 * (low + high)
+            if not low < middle < high:
+                break
+            volume = math.fsum(v * math.exp(-p * middle) for v, p in zip(initial, mixture.pulls, strict=True))
+            low, high = (middle, high) if volume > rest else (low, middle)
+        states.append(tuple(-pull * high for pull in mixture.pulls))
+    return states
+
+
+def _integrated(mixture: _Mixture, losses: Sequence[float], activity: Activity) -> list[tuple[float, ...]]:
+    """The same by integration over the lost volume, steps chosen by their error (Dormand and Prince 1980)."""
+
+    def slopes(logs: Sequence[float]) -> tuple[float, ...]:
+        moles = [n * math.exp(log) for n, log in zip(mixture.moles, logs, strict=True)]
+        total = math.fsum(moles)
+        gammas = activity([n / total for n in moles])
+        leaving = [
+            pull * above_zero(gamma, "an activity coefficient")
+            for pull, gamma in zip(mixture.pulls, gammas, strict=True)
+        ]
+        volume = math.fsum(p * n * v for p, n, v in zip(leaving, moles, mixture.volumes, strict=True))
+        return tuple(-pull / volume for pull in leaving)
+
+    states = []
+    logs, at, size = (0.0,) * len(mixture.moles), 0.0, 1e-4
+    steps = 0
+    for lost in losses:
+        while at < lost:
+            steps += 1
+            if steps > _MOST_STEPS:
+                raise ValueError("the drying path could not be integrated with these activity coefficients")
+            step = min(size, lost - at)
+            moved, error = _stepped(slopes, logs, step)
+            if error <= 1.0:
+                at = lost if step == lost - at else at + step
+                logs = moved
+            size = step * min(4.0, max(0.2, 0.9 * (error + 1e-12) ** -0.2))
+        states.append(logs)
+    return states
+
+
+_STAGES = (
+    (1 / 5,),
+    (3 / 40, 9 / 40),
+    (44 / 45, -56 / 15, 32 / 9),
+    (19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729),
+    (9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656),
+    (35 / 384, 0.0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84),
+)
+_ERROR = (71 / 57600, 0.0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40)
+
+
+def _stepped(
+    slopes: Callable[[Sequence[float]], tuple[float, ...]], logs: tuple[float, ...], step: float
+) -> tuple[tuple[float, ...], float]:
+    """One step, and its error as a multiple of what is allowed."""
+    known = [slopes(logs)]
+    moved = logs
+    for weights in _STAGES:
+        moved = tuple(
+            log + step * math.fsum(w * k[i] for w, k in zip(weights, known, strict=True))
+            for i, log in enumerate(logs)
+        )
+        known.append(slopes(moved))
+    errors = [
+        abs(step * math.fsum(w * k[i] for w, k in zip(_ERROR, known, strict=True))) / (1.0 + abs(log))
+        for i, log in enumerate(moved)
+    ]
+    return moved, max(errors) / _TOLERANCE
+
+
+def _step(parts: Sequence[DryingPart], mixture: _Mixture, lost: float, logs: Sequence[float]) -> DryingStep:
+    moles = [n * math.exp(log) for n, log in zip(mixture.moles, logs, strict=True)]
+    volumes = [n * v for n, v in zip(moles, mixture.volumes, strict=True)]
+    names = [part.name for part in parts]
+    shares = [volume / math.fsum(volumes) for volume in volumes]
+    hansens = [part.hansen for part in parts if part.hansen is not None]
+    return DryingStep(
+        lost=lost,
+        shares=dict(zip(names, shares, strict=True)),
+        left=dict(zip(names, (math.exp(log) for log in logs), strict=True)),
+        mole_fractions=dict(zip(names, (n / math.fsum(moles) for n in moles), strict=True)),
+        hansen=mix_hansen(hansens, shares) if len(hansens) == len(parts) else None,
+    )
+
+
+def _place(step: DryingStep) -> Hsp:
+    if step.hansen is None:
+        raise ValueError("a part of the blend has no Hansen parameters: its path cannot be placed")
+    return step.hansen
+
+
+def _end(path: Sequence[DryingStep]) -> DryingStep:
+    if not path:
+        raise ValueError("a drying path needs at least one step")
+    return max(path, key=lambda step: step.lost)

@@ -1,0 +1,203 @@
+"""Dilution, blending, strengths by weight and by volume, and what a wet film leaves when dry.
+
+Strengths are per cent: w/w is g per 100 g of mix, w/v g per 100 mL of mix, v/v mL per 100 mL of mix. One
+turns into another only through a density, and a missing density is an error that names it.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+from kb.science.cited import Span, need_not_negative, need_positive
+from kb.science.water.aqueous import water_density_g_ml
+
+Basis = Literal["w/w", "w/v", "v/v"]
+BASES: tuple[Basis, ...] = ("w/w", "w/v", "v/v")
+
+WHEAT_STARCH_BULK_G_ML = Span(
+    16.0 / 30.0, 20.0 / 30.0, "memory", False, "30 mL of loose starch weighs some 16 to 20 g; weigh it once"
+)
+ROOM_C = 20.0
+
+
+class Portions(NamedTuple):
+    """Stock and diluent, in the unit that was asked for."""
+
+    stock: float
+    diluent: float
+
+
+def stock_for(wanted: float, total: float, stock: float) -> Portions:
+    """C1 V1 = C2 V2: stock and diluent for ``total`` at strength ``wanted`` from strength ``stock``.
+
+    Strengths in any one unit. With w/w the total is a mass, with w/v and v/v a volume. Raises ValueError
+    if the stock is weaker than what is wanted.
+    """
+    need_not_negative(wanted=wanted)
+    need_positive(total=total, stock=stock)
+    if wanted > stock:
+        raise ValueError(f"a stock of {stock:g} cannot be diluted to {wanted:g}, which is stronger")
+    amount = min(total * (wanted / stock), total)
+    return Portions(amount, total - amount)
+
+
+def made_from(stock: float, amount: float, wanted: float) -> float:
+    """How much of strength ``wanted`` an ``amount`` of stock makes. Raises ValueError as stock_for."""
+    need_positive(stock=stock, amount=amount, wanted=wanted)
+    if wanted > stock:
+        raise ValueError(f"a stock of {stock:g} cannot be diluted to {wanted:g}, which is stronger")
+    return stock * amount / wanted
+
+
+def share_of_parts(stock_parts: float, water_parts: float) -> float:
+    """The share of stock in ``stock_parts`` and ``water_parts`` of water: 1 and 9 is one in ten.
+
+    A ratio written 1:9 is read both ways in the trade, so both numbers of parts are asked for.
+    """
+    need_positive(stock_parts=stock_parts)
+    need_not_negative(water_parts=water_parts)
+    return stock_parts / (stock_parts + water_parts)
+
+
+def blended(first: float, first_amount: float, second: float, second_amount: float) -> float:
+    """Strength of two strengths mixed: masses with w/w, volumes (taken to add up) with w/v and v/v."""
+    need_not_negative(first=first, first_amount=first_amount, second=second, second_amount=second_amount)
+    need_positive(total=first_amount + second_amount)
+    return (first * first_amount + second * second_amount) / (first_amount + second_amount)
+
+
+def amounts_to_blend(first: float, second: float, wanted: float, total: float) -> tuple[float, float]:
+    """Amounts of two strengths that make ``total`` of a strength between them.
+
+    Raises ValueError if the strength does not lie between them, or they are the same.
+    """
+    need_not_negative(first=first, second=second, wanted=wanted)
+    need_positive(total=total)
+    if first == second:
+        raise ValueError("two stocks of one strength make no other")
+    share = (wanted - second) / (first - second)
+    if not 0.0 <= share <= 1.0:
+        raise ValueError(f"{wanted:g} does not lie between {first:g} and {second:g}")
+    return total * share, total * (1.0 - share)
+
+
+def after_evaporation(percent_ww: float, before_g: float, after_g: float) -> float:
+    """Solids in per cent w/w once a mix has cooked down from ``before_g`` to ``after_g``.
+
+    Raises ValueError if it grew, or if more evaporated than the mix held of water.
+    """
+    _need_percent(percent_ww)
+    need_positive(before_g=before_g, after_g=after_g)
+    if after_g > before_g:
+        raise ValueError("a mix does not gain weight by evaporation")
+    percent = percent_ww * before_g / after_g
+    if percent > 100.0 + 1e-9:
+        raise ValueError(f"{after_g:g} g is less than the {percent_ww * before_g / 100.0:g} g of solids")
+    return min(percent, 100.0)
+
+
+def percent_of_solid_in_liquid(solid_g: float, liquid_g: float) -> float:
+    """Per cent w/w of a solid stirred into a liquid, both weighed: 57 g in 400 g is 12.47."""
+    need_not_negative(solid_g=solid_g, liquid_g=liquid_g)
+    need_positive(total_g=solid_g + liquid_g)
+    return 100.0 * solid_g / (solid_g + liquid_g)
+
+
+def water_g(volume_ml: float, temp_c: float = ROOM_C) -> float:
+    """Grams of a volume of pure water at ``temp_c``."""
+    need_not_negative(volume_ml=volume_ml)
+    return volume_ml * water_density_g_ml(temp_c)
+
+
+def converted(
+    percent: float,
+    given: Basis,
+    wanted: Basis,
+    *,
+    mix_density_g_ml: float | None = None,
+    part_density_g_ml: float | None = None,
+) -> float:
+    """A strength on another basis.
+
+    w/w and w/v need the density of the mix, w/v and v/v that of the dissolved part itself, w/w and v/v
+    both. Raises ValueError naming the density that is missing, for an unknown basis, and where the result
+    would be more than the whole mix.
+    """
+    for basis in (given, wanted):
+        if basis not in BASES:
+            raise ValueError(f"no basis {basis!r}; there are {', '.join(BASES)}")
+    need_not_negative(percent=percent)
+    if given != "w/v":
+        _need_percent(percent)
+    if given == wanted:
+        return percent
+    mix, part = _densities({given, wanted}, mix_density_g_ml, part_density_g_ml)
+    by_mass_in_volume = percent * {"w/w": mix, "w/v": 1.0, "v/v": part}[given]
+    result = by_mass_in_volume / {"w/w": mix, "w/v": 1.0, "v/v": part}[wanted]
+    if wanted != "w/v" and result > 100.0 + 1e-9:
+        raise ValueError(f"{percent:g} % {given} with these densities would be {result:g} % {wanted}")
+    return result
+
+
+def _densities(bases: set[Basis], mix: float | None, part: float | None) -> tuple[float, float]:
+    """The densities of mix and ingredient, each 1 where it is not needed."""
+    needed = {"mix": (mix, "w/w" in bases), "ingredient": (part, "v/v" in bases)}
+    missing = [of for of, (value, used) in needed.items() if used and value is None]
+    if missing:
+        raise ValueError(
+            f"the density of the {' and of the '.join(missing)} is missing: "
+            f"{' and '.join(sorted(bases))} differ by it"
+        )
+    for of, (value, used) in needed.items():
+        if used and value is not None:
+            need_positive(**{f"the density of the {of}": value})
+    return mix or 1.0, part or 1.0
+
+
+def _need_percent(percent: float) -> None:
+    if not 0.0 <= percent <= 100.0:
+        raise ValueError(f"a share must be from 0 to 100 %, not {percent:g}")
+
+
+def grams_of_loose_powder(volume_ml: float, bulk_g_ml: Span = WHEAT_STARCH_BULK_G_ML) -> tuple[float, float]:
+    """Least and most that a spooned volume of dry powder weighs, in grams."""
+    need_not_negative(volume_ml=volume_ml)
+    need_positive(bulk_low=bulk_g_ml.low, bulk_high=bulk_g_ml.high)
+    return volume_ml * bulk_g_ml.low, volume_ml * bulk_g_ml.high
+
+
+def percent_of_powder_by_volume(
+    powder_parts: float,
+    water_parts: float,
+    bulk_g_ml: Span = WHEAT_STARCH_BULK_G_ML,
+    temp_c: float = ROOM_C,
+) -> tuple[float, float]:
+    """Least and most per cent w/w of a paste given as parts by volume of dry powder and of water.
+
+    A recipe by volume of loose starch does not say more than this: packing decides.
+    """
+    low, high = grams_of_loose_powder(powder_parts, bulk_g_ml)
+    water = water_g(water_parts, temp_c)
+    return percent_of_solid_in_liquid(low, water), percent_of_solid_in_liquid(high, water)
+
+
+def dry_load_g_m2(wet_film_um: float, percent_ww: float, density_g_ml: float) -> float:
+    """Dry adhesive that a wet film leaves: 100 um of a 3 % mix of density 1 leaves 3 g/m2."""
+    need_not_negative(wet_film_um=wet_film_um)
+    _need_percent(percent_ww)
+    need_positive(density_g_ml=density_g_ml)
+    return wet_film_um * density_g_ml * percent_ww / 100.0
+
+
+def wet_film_for_load_um(load_g_m2: float, percent_ww: float, density_g_ml: float) -> float:
+    """Wet film that leaves a wanted dry load. Raises ValueError for a mix without solids."""
+    need_not_negative(load_g_m2=load_g_m2)
+    _need_percent(percent_ww)
+    need_positive(percent_ww=percent_ww, density_g_ml=density_g_ml)
+    return load_g_m2 * 100.0 / (percent_ww * density_g_ml)
+
+
+def film_volume_ml(wet_film_um: float, area_m2: float) -> float:
+    """Mix for a wet film over an area: 1 um over 1 m2 is 1 mL."""
+    need_not_negative(wet_film_um=wet_film_um, area_m2=area_m2)
+    return wet_film_um * area_m2

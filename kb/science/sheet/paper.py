@@ -1,0 +1,197 @@
+"""Paper as a thing with size and weight: movement with humidity, gaps, mass, and a mend against its sheet.
+
+Coefficients are ranges, and so are the answers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal, NamedTuple
+
+from kb.science.cited import Known, Span, need_not_negative, need_positive
+
+Grain = Literal["machine", "cross", "unknown"]
+Held = Literal["centre", "one-edge"]
+
+EXPANSION: dict[str, Span] = {
+    "machine": Span(0.002, 0.008, "memory", False),
+    "cross": Span(0.008, 0.020, "memory", False),
+    "unknown": Span(0.006, 0.012, "memory", False, "handmade, or grain not known"),
+}
+"""Per cent of length per per cent of relative humidity, along the grain, across it, and not known."""
+BOND_PAPER_EXPANSION: dict[str, Span] = {
+    "machine": Span(0.003, 0.006, "dimstab", False),
+    "cross": Span(0.006, 0.012, "dimstab", False),
+}
+"""Worked out from printed totals (0.10-0.20 and 0.20-0.40 %, read), whose humidity step is not stated there;
+33 to 66 % RH is assumed. A second opinion on EXPANSION."""
+WET_EXPANSION_PERCENT: dict[str, Span] = {
+    "machine": Span(0.2, 0.8, "memory", False),
+    "cross": Span(1.0, 3.0, "memory", False),
+}
+"""Growth of a sheet in a bath."""
+LEAST_GAP_MM = Known(3.0, "common-practice", False, "each side, sheets under 600 mm, up to 50 % RH of swing")
+LEAST_GAP_HOLDS_MM = 600.0
+LEAST_GAP_HOLDS_RH = 50.0
+STEP_SHARE = Span(
+    0.10, 0.20, "common-practice", False, "tissue, paste and edge together, of the sheet's thickness"
+)
+
+
+class Movement(NamedTuple):
+    """Change of a length in mm, least and most, whichever way the humidity goes; and whose coefficient."""
+
+    low_mm: float
+    high_mm: float
+    coefficient: Span
+
+
+def expansion_mm(
+    length_mm: float, rh_from: float, rh_to: float, grain: Grain = "unknown", coefficient: Span | None = None
+) -> Movement:
+    """How much a length moves between two relative humidities (per cent).
+
+    ``coefficient`` overrides that of the grain direction. 600 mm at 0.012 from 40 to 60 % is 1.44 mm.
+    Raises ValueError for a length not above zero or a humidity outside 0-100.
+    """
+    need_positive(length_mm=length_mm)
+    for rh in (rh_from, rh_to):
+        if not 0.0 <= rh <= 100.0:
+            raise ValueError(f"relative humidity must be from 0 to 100 %, not {rh:g}")
+    beta = coefficient or _for_grain(EXPANSION, grain)
+    step = length_mm / 100.0 * abs(rh_to - rh_from)
+    return Movement(step * beta.low, step * beta.high, beta)
+
+
+def wet_expansion_mm(length_mm: float, grain: Literal["machine", "cross"]) -> Movement:
+    """How much a length grows in a bath."""
+    need_positive(length_mm=length_mm)
+    span = _for_grain(WET_EXPANSION_PERCENT, grain)
+    return Movement(length_mm * span.low / 100.0, length_mm * span.high / 100.0, span)
+
+
+def _for_grain(table: dict[str, Span], grain: str) -> Span:
+    if grain not in table:
+        raise ValueError(f"no direction {grain!r}; there are {', '.join(table)}")
+    return table[grain]
+
+
+class Gap(NamedTuple):
+    """Space between sheet and rebate at one edge, in mm."""
+
+    movement: Movement
+    low_mm: float
+    high_mm: float
+    advised_mm: float
+    """The upper end, but not below the customary least gap."""
+    beyond_custom: bool
+    """Larger or more exposed than the customary gap was meant for."""
+
+
+def gap_mm(
+    length_mm: float,
+    rh_from: float,
+    rh_to: float,
+    grain: Grain = "unknown",
+    *,
+    clearance_mm: float = 0.0,
+    held: Held = "centre",
+    coefficient: Span | None = None,
+) -> Gap:
+    """The gap at an edge across one direction of the sheet.
+
+    A sheet held at its centre line moves half to each side; one hung from an edge moves all to the other.
+    ``clearance_mm`` is added for working. Raises ValueError as expansion_mm.
+    """
+    need_not_negative(clearance_mm=clearance_mm)
+    if held not in ("centre", "one-edge"):
+        raise ValueError(f"a sheet is held at its 'centre' or at 'one-edge', not {held!r}")
+    movement = expansion_mm(length_mm, rh_from, rh_to, grain, coefficient)
+    share = 0.5 if held == "centre" else 1.0
+    low, high = (movement.low_mm * share + clearance_mm, movement.high_mm * share + clearance_mm)
+    beyond = length_mm > LEAST_GAP_HOLDS_MM or abs(rh_to - rh_from) > LEAST_GAP_HOLDS_RH
+    return Gap(movement, low, high, max(high, LEAST_GAP_MM.value), beyond)
+
+
+def sheet_mass_g(width_mm: float, height_mm: float, grammage_g_m2: float) -> float:
+    """Mass of a rectangular sheet: A2 of 100 g/m2 is 25 g."""
+    need_positive(width_mm=width_mm, height_mm=height_mm, grammage_g_m2=grammage_g_m2)
+    return width_mm * height_mm * 1e-6 * grammage_g_m2
+
+
+def grammage_g_m2(mass_g: float, width_mm: float, height_mm: float) -> float:
+    """Grammage from weighing and measuring a sheet."""
+    need_positive(mass_g=mass_g, width_mm=width_mm, height_mm=height_mm)
+    return mass_g / (width_mm * height_mm * 1e-6)
+
+
+def apparent_density_g_cm3(grammage: float, thickness_um: float) -> float:
+    """Density of a paper with its pores, from g/m2 and micrometres."""
+    need_positive(grammage_g_m2=grammage, thickness_um=thickness_um)
+    return grammage / thickness_um
+
+
+def thickness_um(grammage: float, density_g_cm3: float) -> float:
+    """Thickness in micrometres from g/m2 and apparent density."""
+    need_positive(grammage_g_m2=grammage, density_g_cm3=density_g_cm3)
+    return grammage / density_g_cm3
+
+
+def stack_depth_mm(layers_mm: Sequence[float], clearance_mm: float = 0.0) -> float:
+    """Depth that glazing, mount, sheet, boards and backing need in a rebate."""
+    need_not_negative(clearance_mm=clearance_mm)
+    for layer in layers_mm:
+        need_not_negative(layer_mm=layer)
+    return sum(layers_mm) + clearance_mm
+
+
+class MendAgainstSheet(NamedTuple):
+    """A mend beside the sheet it holds, by weight and thickness only.
+
+    Grammage stands in for strength. Long fibres are stronger for their weight than short ones, and no
+    figure for by how much has a source here, so ``lighter`` does not prove that the mend gives way first.
+    """
+
+    grammage_share: float
+    """Tissue and dry adhesive on all faces over the sheet's grammage."""
+    added_um: float
+    thickness_share: float | None
+    """Added over the sheet's own thickness; None where that is not known."""
+    verdict: Literal["lighter", "heavier than customary", "as heavy as the sheet"]
+    too_thick: bool
+    """Above the upper end of STEP_SHARE."""
+
+
+def mend_against_sheet(
+    sheet_g_m2: float,
+    tissue_g_m2: float,
+    tissue_um: float,
+    *,
+    customary_most_g_m2: float | None = None,
+    sheet_um: float | None = None,
+    adhesive_g_m2: float = 0.0,
+    adhesive_um: float = 0.0,
+    faces: Literal[1, 2] = 1,
+) -> MendAgainstSheet:
+    """Weigh a mend against its sheet. A mend must give way before the sheet does.
+
+    ``customary_most_g_m2``: heaviest tissue in use for such a sheet (tissue.customary). Raises
+    ValueError for figures not above zero or faces other than 1 or 2.
+    """
+    need_positive(sheet_g_m2=sheet_g_m2, tissue_g_m2=tissue_g_m2, tissue_um=tissue_um)
+    need_not_negative(adhesive_g_m2=adhesive_g_m2, adhesive_um=adhesive_um)
+    if faces not in (1, 2):
+        raise ValueError(f"a sheet has 1 or 2 faces to mend, not {faces}")
+    share = faces * (tissue_g_m2 + adhesive_g_m2) / sheet_g_m2
+    added = faces * (tissue_um + adhesive_um)
+    thickness_share = None
+    if sheet_um is not None:
+        need_positive(sheet_um=sheet_um)
+        thickness_share = added / sheet_um
+    verdict: Literal["lighter", "heavier than customary", "as heavy as the sheet"] = "lighter"
+    if share >= 1.0:
+        verdict = "as heavy as the sheet"
+    elif customary_most_g_m2 is not None and faces * tissue_g_m2 > customary_most_g_m2:
+        verdict = "heavier than customary"
+    too_thick = thickness_share is not None and thickness_share > STEP_SHARE.high
+    return MendAgainstSheet(share, added, thickness_share, verdict, too_thick)

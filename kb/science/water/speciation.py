@@ -1,0 +1,357 @@
+"""What is dissolved in a bath and what drops out of it: charge and mass balance with Davies activities.
+
+The solution holds H+, OH-, CO2(aq), HCO3-, CO3--, Ca++ and Mg++ with their pairs, and the anion of a
+strong acid. Three nested searches, each with the answer enclosed: free carbonate so that carbon is
+conserved, pH so that charges cancel, and ionic strength so that the activities fit.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+from typing import NamedTuple
+
+from kb.science.cited import need_not_negative
+from kb.science.roots import bracketed_root
+from kb.science.water.aqueous import DAVIES_LIMIT, constants, davies
+
+METALS = ("Ca", "Mg")
+PH_BOUNDS = (-1.0, 14.6)
+CARBON_TOLERANCE = 1e-9
+PH_TOLERANCE = 1e-10
+STRENGTH_TOLERANCE = 1e-9
+STRENGTH_ROUNDS = 60
+MAX_TOTAL_MOL_L = 2.0
+"""More than that per litre of anything is far outside what these equations describe."""
+MAX_CO2_PPM = 1.0e6
+
+
+class Solid(NamedTuple):
+    """A solid: its metal, and hydroxide and carbonate per atom of metal."""
+
+    metal: str
+    hydroxide: float
+    carbonate: float
+    metal_atoms: float = 1.0
+    """Atoms of metal in the formula that the equilibrium constant is written for."""
+
+
+SOLIDS: dict[str, Solid] = {
+    "calcite": Solid("Ca", 0.0, 1.0),
+    "aragonite": Solid("Ca", 0.0, 1.0),
+    "vaterite": Solid("Ca", 0.0, 1.0),
+    "portlandite": Solid("Ca", 2.0, 0.0),
+    "brucite": Solid("Mg", 2.0, 0.0),
+    "nesquehonite": Solid("Mg", 0.0, 1.0),
+    "magnesite": Solid("Mg", 0.0, 1.0),
+    "hydromagnesite": Solid("Mg", 0.4, 0.8, 5.0),
+}
+FORMING = ("calcite", "portlandite", "brucite", "nesquehonite")
+"""The solids that drop within bench time. Magnesite and hydromagnesite form too slowly (from memory)."""
+
+
+class Totals(NamedTuple):
+    """What is in a litre, dissolved and solid together, in mol. ``acid`` counts equivalents."""
+
+    calcium_mol_l: float = 0.0
+    magnesium_mol_l: float = 0.0
+    carbon_mol_l: float = 0.0
+    acid_mol_l: float = 0.0
+
+
+class Bath(NamedTuple):
+    """A bath at equilibrium. Amounts in mol per litre; ``solids_mol_l`` counts atoms of the metal."""
+
+    temp_c: float
+    ph: float
+    ionic_strength_mol_l: float
+    species_mol_l: dict[str, float]
+    totals: Totals
+    solids_mol_l: dict[str, float]
+    saturation_index: dict[str, float]
+    """log10 of how far above (plus) or below (minus) saturation each solid stands; -inf without it."""
+    co2_pressure_atm: float
+
+    @property
+    def beyond_davies(self) -> bool:
+        """Whether the salts are too strong for the activity equation to be trusted."""
+        return self.ionic_strength_mol_l > DAVIES_LIMIT
+
+    @property
+    def dissolved(self) -> Totals:
+        """The totals without what has dropped."""
+        calcium, magnesium, carbon = self.totals[:3]
+        for name, amount in self.solids_mol_l.items():
+            carbon -= amount * SOLIDS[name].carbonate
+            calcium -= amount * (SOLIDS[name].metal == "Ca")
+            magnesium -= amount * (SOLIDS[name].metal == "Mg")
+        return Totals(max(calcium, 0.0), max(magnesium, 0.0), max(carbon, 0.0), self.totals.acid_mol_l)
+
+
+class _Cap(NamedTuple):
+    """The metal activity at which a solid is saturated: constant * H+^hydroxide / CO3--^carbonate."""
+
+    solid: str
+    constant: float
+    hydroxide: float
+    carbonate: float
+
+    def activity(self, hydrogen: float, carbonate: float) -> float:
+        """The metal activity at saturation; infinite if the solid needs carbonate and there is none."""
+        if self.carbonate and not carbonate:
+            return math.inf
+        return float(self.constant * hydrogen**self.hydroxide / carbonate**self.carbonate)
+
+
+class _Chemistry(NamedTuple):
+    """The constants at one temperature in the form that the search uses."""
+
+    k_water: float
+    k_bicarbonate: float
+    """HCO3- activity = this * H+ * CO3--."""
+    k_co2: float
+    """CO2 activity = this * H+^2 * CO3--."""
+    k_henry: float
+    pairs: tuple[tuple[float, float, float], ...]
+    """For Ca and Mg: association with OH-, HCO3- and CO3--."""
+    caps: tuple[tuple[_Cap, ...], ...]
+    """For Ca and Mg: the solids that may drop."""
+
+
+class _Point(NamedTuple):
+    """The solution at one trial pH and one trial carbonate activity."""
+
+    charge: float
+    charges: float
+    carbon: float
+    species: dict[str, float]
+    solids: dict[str, float]
+
+
+def solve(
+    totals: Totals, temp_c: float, co2_ppm: float | None = None, solids: tuple[str, ...] = FORMING
+) -> Bath:
+    """The equilibrium of a bath.
+
+    Without ``co2_ppm`` the bath is closed: its carbon is that of ``totals``. With it the bath is balanced
+    with air of that much CO2 at 1 atm (1 000 000 is pure gas) and the carbon of ``totals`` is ignored.
+    ``solids`` may drop. Raises ValueError for amounts, gas or temperature out of range, for solids that
+    are not known, and for salts too strong for the activity equation.
+    """
+    _check(totals, co2_ppm, solids)
+    chemistry = _chemistry(temp_c, solids)
+    search = _Search(chemistry, totals, co2_ppm)
+    strength, ph, width = 0.0, 7.0, 0.0
+    before: tuple[float, float] | None = None
+    for _ in range(STRENGTH_ROUNDS):
+        gammas = (davies(strength, 0, temp_c), davies(strength, 1, temp_c), davies(strength, 2, temp_c))
+        new_ph, point = search.balance(gammas, ph, width)
+        width, ph = 2.0 * abs(new_ph - ph) + 1e-6, new_ph
+        found = _ionic_strength(point.species, totals.acid_mol_l)
+        if abs(found - strength) <= STRENGTH_TOLERANCE * max(found, 1e-7):
+            return _report(chemistry, totals, new_ph, point, gammas, found, temp_c)
+        before, strength = (strength, found), _fixed_point(before, (strength, found))
+    raise ValueError(f"{totals} is too strong for the activity equation: no ionic strength fits")
+
+
+def _fixed_point(before: tuple[float, float] | None, now: tuple[float, float]) -> float:
+    """The next guess at the ionic strength that reproduces itself, from two (tried, found) pairs."""
+    tried, found = now
+    if before is None or tried == before[0]:
+        return found
+    slope = (found - before[1]) / (tried - before[0])
+    guess = (found - slope * tried) / (1.0 - slope) if abs(slope) < 0.9 else found
+    return guess if guess > 0.0 else found
+
+
+def _check(totals: Totals, co2_ppm: float | None, solids: tuple[str, ...]) -> None:
+    need_not_negative(**totals._asdict())
+    for name, value in totals._asdict().items():
+        if value > MAX_TOTAL_MOL_L:
+            raise ValueError(f"{name} of {value:g} is beyond {MAX_TOTAL_MOL_L:g} mol/L")
+    if co2_ppm is not None and not 0 < co2_ppm <= MAX_CO2_PPM:
+        raise ValueError(f"CO2 must be above 0 and up to 1000000 ppm, not {co2_ppm}")
+    unknown = [name for name in solids if name not in SOLIDS]
+    if unknown:
+        raise ValueError(f"not a solid known here: {', '.join(unknown)}")
+
+
+@lru_cache(maxsize=64)
+def _chemistry(temp_c: float, solids: tuple[str, ...]) -> _Chemistry:
+    k = constants(temp_c)
+    caps: dict[str, list[_Cap]] = {metal: [] for metal in METALS}
+    for name in solids:
+        metal, hydroxide, carbonate, atoms = SOLIDS[name]
+        caps[metal].append(_Cap(name, k[name] ** (1.0 / atoms), hydroxide, carbonate))
+    return _Chemistry(
+        k["water"],
+        1.0 / k["carbonic-2"],
+        1.0 / (k["carbonic-1"] * k["carbonic-2"]),
+        k["co2-gas"],
+        (
+            (k["CaOH+"], k["CaHCO3+"], k["CaCO3(aq)"]),
+            (k["MgOH+"] / k["water"], k["MgHCO3+"], k["MgCO3(aq)"]),
+        ),
+        (tuple(caps["Ca"]), tuple(caps["Mg"])),
+    )
+
+
+def _ionic_strength(species: dict[str, float], acid_mol_l: float) -> float:
+    double = species["Ca++"] + species["Mg++"] + species["CO3--"]
+    single = math.fsum(amount for name, amount in species.items() if name[-1] in "+-")
+    return 0.5 * (single + 3.0 * double + acid_mol_l)
+
+
+class _Search:
+    """The search for pH and carbonate at given activity coefficients; remembers where it was last."""
+
+    def __init__(self, chemistry: _Chemistry, totals: Totals, co2_ppm: float | None) -> None:
+        self.chemistry = chemistry
+        self.totals = totals
+        self.gas_atm = None if co2_ppm is None else co2_ppm * 1e-6
+        self.carbonate = totals.carbon_mol_l or 1e-6
+
+    def balance(
+        self, gammas: tuple[float, float, float], near_ph: float, width: float
+    ) -> tuple[float, _Point]:
+        """The pH at which charges cancel, and the solution there.
+
+        A ``width`` above zero says how far from ``near_ph`` to look first.
+        """
+
+        def excess(ph: float) -> float:
+            point = self.at_ph(ph, gammas)
+            return point.charge / point.charges
+
+        low, high = PH_BOUNDS
+        if width > 0:
+            below, above = near_ph - width, near_ph + width
+            if excess(below) > 0 > excess(above):
+                low, high = below, above
+        ph = bracketed_root(excess, low, high, PH_TOLERANCE)
+        return ph, self.at_ph(ph, gammas)
+
+    def at_ph(self, ph: float, gammas: tuple[float, float, float]) -> _Point:
+        """The solution at one pH: carbonate from the gas, or so that carbon is conserved."""
+        hydrogen = 10.0**-ph
+        if self.gas_atm is not None:
+            co2 = self.chemistry.k_henry * self.gas_atm
+            return self.point(hydrogen, co2 / (self.chemistry.k_co2 * hydrogen * hydrogen), gammas)
+        if self.totals.carbon_mol_l <= 0.0:
+            return self.point(hydrogen, 0.0, gammas)
+        log_carbonate = self._conserve(hydrogen, gammas)
+        self.carbonate = math.exp(log_carbonate)
+        return self._share(self.point(hydrogen, self.carbonate, gammas), hydrogen, gammas[2])
+
+    def _conserve(self, hydrogen: float, gammas: tuple[float, float, float]) -> float:
+        """ln of the carbonate activity at which all carbon is accounted for."""
+        target = self.totals.carbon_mol_l
+
+        def lacking(log_c: float) -> float:
+            return math.log(self.point(hydrogen, math.exp(log_c), gammas).carbon / target)
+
+        low = high = math.log(self.carbonate)
+        step = 0.05
+        while lacking(low) > 0:
+            low, step = low - step, step * 4.0
+        step = 0.05
+        while lacking(high) < 0:
+            high, step = high + step, step * 4.0
+        return low if low == high else bracketed_root(lacking, low, high, 1e-11)
+
+    def _share(self, point: _Point, hydrogen: float, gamma2: float) -> _Point:
+        """Split a metal between two solids where both are saturated at once, so that carbon closes."""
+        missing = self.totals.carbon_mol_l - point.carbon
+        if abs(missing) <= CARBON_TOLERANCE * self.totals.carbon_mol_l:
+            return point
+        for metal, caps in zip(METALS, self.chemistry.caps, strict=True):
+            activity = point.species[f"{metal}++"] * gamma2
+            for cap in caps:
+                held = next((name for name in point.solids if SOLIDS[name].metal == metal), cap.solid)
+                step = cap.carbonate - SOLIDS[held].carbonate
+                saturated = cap.activity(hydrogen, self.carbonate) <= activity * (1.0 + 1e-6)
+                if not step or not saturated:
+                    continue
+                moved = min(max(missing / step, 0.0), point.solids[held])
+                solids = {**point.solids, held: point.solids[held] - moved, cap.solid: moved}
+                return point._replace(solids=solids, carbon=point.carbon + moved * step)
+        return point
+
+    def point(self, hydrogen: float, carbonate: float, gammas: tuple[float, float, float]) -> _Point:
+        """Everything at one H+ activity and one CO3-- activity."""
+        k, (gamma0, gamma1, gamma2) = self.chemistry, gammas
+        hydroxide, bicarbonate = k.k_water / hydrogen, k.k_bicarbonate * hydrogen * carbonate
+        species = {
+            "H+": hydrogen / gamma1,
+            "OH-": hydroxide / gamma1,
+            "CO2(aq)": k.k_co2 * hydrogen * hydrogen * carbonate / gamma0,
+            "HCO3-": bicarbonate / gamma1,
+            "CO3--": carbonate / gamma2,
+        }
+        solids: dict[str, float] = {}
+        carbon = species["CO2(aq)"] + species["HCO3-"] + species["CO3--"]
+        plus = species["H+"]
+        minus = species["OH-"] + species["HCO3-"] + 2.0 * species["CO3--"] + self.totals.acid_mol_l
+        for metal, total, pairs, caps in zip(METALS, self.totals[:2], k.pairs, k.caps, strict=True):
+            with_oh = pairs[0] * hydroxide / gamma1
+            with_hco3 = pairs[1] * bicarbonate / gamma1
+            with_co3 = pairs[2] * carbonate / gamma0
+            per_activity = 1.0 / gamma2 + with_oh + with_hco3 + with_co3
+            activity, solid = _capped(total / per_activity, caps, hydrogen, carbonate)
+            if solid:
+                solids[solid] = total - activity * per_activity
+                carbon += solids[solid] * SOLIDS[solid].carbonate
+            carbon += activity * (with_hco3 + with_co3)
+            plus += activity * (2.0 / gamma2 + with_oh + with_hco3)
+            species[f"{metal}++"] = activity / gamma2
+            species[f"{metal}OH+"] = activity * with_oh
+            species[f"{metal}HCO3+"] = activity * with_hco3
+            species[f"{metal}CO3(aq)"] = activity * with_co3
+        return _Point(plus - minus, plus + minus, carbon, species, solids)
+
+
+def _capped(activity: float, caps: tuple[_Cap, ...], hydrogen: float, carbonate: float) -> tuple[float, str]:
+    """The metal activity that the least soluble solid allows, and that solid; no solid, no name."""
+    solid = ""
+    for cap in caps:
+        allowed = cap.activity(hydrogen, carbonate)
+        if allowed < activity:
+            activity, solid = allowed, cap.solid
+    return activity, solid
+
+
+def _report(
+    chemistry: _Chemistry,
+    totals: Totals,
+    ph: float,
+    point: _Point,
+    gammas: tuple[float, float, float],
+    strength: float,
+    temp_c: float,
+) -> Bath:
+    gamma0, _, gamma2 = gammas
+    carbonate = point.species["CO3--"] * gamma2
+    saturation = {}
+    for metal, caps in zip(METALS, _chemistry(temp_c, tuple(SOLIDS)).caps, strict=True):
+        activity = point.species[f"{metal}++"] * gamma2
+        for cap in caps:
+            saturation[cap.solid] = _saturation_index(cap, activity, ph, carbonate)
+    return Bath(
+        temp_c=temp_c,
+        ph=ph,
+        ionic_strength_mol_l=strength,
+        species_mol_l=point.species,
+        totals=totals._replace(carbon_mol_l=point.carbon),
+        solids_mol_l=point.solids,
+        saturation_index=saturation,
+        co2_pressure_atm=point.species["CO2(aq)"] * gamma0 / chemistry.k_henry,
+    )
+
+
+def _saturation_index(cap: _Cap, metal_activity: float, ph: float, carbonate: float) -> float:
+    if metal_activity <= 0.0 or (cap.carbonate and carbonate <= 0.0):
+        return -math.inf
+    allowed = math.log10(cap.constant) - ph * cap.hydroxide
+    if cap.carbonate:
+        allowed -= cap.carbonate * math.log10(carbonate)
+    return (math.log10(metal_activity) - allowed) * SOLIDS[cap.solid].metal_atoms

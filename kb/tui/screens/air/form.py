@@ -1,0 +1,134 @@
+"""The form about the air of a room as it is typed, and what the desk makes of it. No widgets."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
+
+if TYPE_CHECKING:
+    from kb.desk.air.air import Air
+    from kb.desk.studio import Studio
+    from kb.tui.screens.records.draft import Chosen
+
+T = TypeVar("T")
+BY_AREA = ("dish", "bath")
+
+
+class FieldWords(NamedTuple):
+    """A line of the form: its field, its label, and an example of what is typed."""
+
+    name: str
+    label: str
+    hint: str
+
+
+LINES = (
+    FieldWords("amount", "Amount", "of one, such as 0.2 ml"),
+    FieldWords("per_hour", "Per hour", "such as 10; or once"),
+    FieldWords("area", "Area", "of dish, bath: 100 cm2"),
+    FieldWords("space", "Space", "of dome, such as 2 l"),
+    FieldWords("room", "Room", "such as 60 m3"),
+    FieldWords("air_changes", "Fresh air", "such as 0.5 to 2 /h"),
+    FieldWords("mixing", "Mixing K", "such as 1 to 3"),
+    FieldWords("near", "Near field", "such as 0.8 m"),
+    FieldWords("hours", "Hours", "such as 2 h"),
+    FieldWords("temp", "Warmth", "such as 20 C"),
+)
+NEEDED = {
+    "liquid": "the liquid or blend",
+    "amount": "the amount used each time",
+    "room": "the room",
+    "air_changes": "the fresh air",
+    "hours": "the hours worked",
+}
+
+
+@dataclass
+class AirForm:
+    """Texts as typed. ``taken`` is what another screen handed over; it holds while its name stands there."""
+
+    liquid: str = ""
+    how: str = "swab"
+    amount: str = ""
+    per_hour: str = ""
+    area: str = ""
+    space: str = ""
+    room: str = ""
+    air_changes: str = ""
+    mixing: str = "1 to 3"
+    near: str = "0.8 m"
+    hours: str = ""
+    temp: str = "20 C"
+    taken: Chosen | None = None
+
+    def copy(self) -> AirForm:
+        """The form as it is now, for a thread."""
+        return replace(self)
+
+    def put(self, name: str, text: str) -> bool:
+        """Write a line. True if it changed."""
+        if name not in {one.name for one in fields(self)} or getattr(self, name) == text:
+            return False
+        setattr(self, name, text)
+        return True
+
+    def take(self, chosen: Chosen) -> None:
+        """A liquid or blend from another screen."""
+        self.liquid, self.taken = chosen.name, chosen
+
+    @property
+    def untouched(self) -> bool:
+        """Whether the liquid is not typed by hand, so that another one may take its place."""
+        return not self.liquid.strip() or (self.taken is not None and self.liquid == self.taken.name)
+
+    def missing(self) -> list[str]:
+        """What has to be typed before anything can be worked out, in words."""
+        found = [words for name, words in NEEDED.items() if not getattr(self, name).strip()]
+        if self.how in BY_AREA and not self.area.strip():
+            found.append(f"the area of the {self.how}, by which it gives off vapour")
+        if self.how == "dome" and not self.space.strip():
+            found.append("the space of the dome, in which vapour gathers")
+        return found
+
+
+def work_out(studio: Studio, form: AirForm) -> Air:
+    """The answer of the desk. For a thread. Raises DeskError in words that name the line to mend."""
+    from kb.desk.air import air as desk
+    from kb.tui.screens.records.draft import typed_parts
+
+    if form.taken is not None and form.liquid == form.taken.name:
+        parts = dict(form.taken.parts)
+    else:
+        parts = typed_parts(studio, form.liquid)
+    use = _at("Amount and use", lambda: desk.use_of(studio, parts, **_use(form)))
+    room = _at(
+        "Room",
+        lambda: desk.room_of(
+            room=form.room, air_changes=form.air_changes, mixing=form.mixing.strip(), near=form.near.strip()
+        ),
+    )
+    hours = _at("Hours", lambda: desk.hours_of(form.hours))
+    temp_c = _at("Warmth", lambda: desk.temperature_of(form.temp or "20 C"))
+    return desk.air(studio, parts, use, room, hours, temp_c)
+
+
+def _use(form: AirForm) -> dict[str, str]:
+    """Only what the way of working asks for: a line left over from another way does not count."""
+    return {
+        "amount": form.amount,
+        "how": form.how,
+        "per_hour": "" if form.how in BY_AREA else form.per_hour.strip(),
+        "area": form.area if form.how in BY_AREA else "",
+        "space": form.space if form.how == "dome" else "",
+    }
+
+
+def _at(where: str, make: Callable[[], T]) -> T:
+    """The same, with the part of the form named in what goes wrong."""
+    from kb.desk.errors import DeskError
+
+    try:
+        return make()
+    except DeskError as error:
+        raise DeskError(f"{where}: {error}") from error

@@ -1,0 +1,188 @@
+"""Air: what a person would breathe while a liquid is used, worked out anew at every key."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events, on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Container, Vertical, VerticalScroll
+from textual.screen import Screen
+from textual.widgets import Input, Static
+
+from kb.tui.actions import AIR, bindings, keys_in_words
+from kb.tui.screens.air.form import LINES, AirForm, FieldWords, work_out
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.text import plain
+from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.field import Field
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.air.air import Air
+    from kb.tui.screens.records.draft import Chosen
+
+WAYS = (
+    One("s", "swab", "swabs or spots, each dry at once", "S swab"),
+    One("d", "dish", "an open dish or wet area", "D dish"),
+    One("b", "bath", "an open bath", "B bath"),
+    One("o", "dome", "a closed dome, opened at the end", "O dome"),
+)
+WAITING = "Still to type: {}."
+EXPLAINS = (
+    "Every amount is a number and a unit: ml, l, ul, g, cm2, m3, ft3, C, F. Where models or figures differ, "
+    "type a range such as 0.5 to 2 /h; the answer is then a range too."
+)
+
+
+class AirScreen(AtDesk, Screen[None]):
+    """The form above or at the left, what follows from it below or at the right."""
+
+    TITLE_WORDS = "Air"
+    HELP = (
+        "What a person would breathe while a liquid or blend is used in a room. The liquid is that of the "
+        "row in the question until you type another; blends are typed as acetone 50, n-heptane 50.\n\n"
+        f"{EXPLAINS}\n\n"
+        "Amount is that of one swab, dish or dome; Per hour is how often. Mixing K is 1 for air that mixes "
+        "perfectly, more where corners lag. Near field is how far the face is from the work.\n\n"
+        "The index is the sum of each vapour's share of its limit: 1 is the limit. Figures run from the "
+        "well-mixed room to the air near the work. A limit that nobody read in its list is called "
+        "unverified, and nothing is called low while one is. No limit known here never means zero.\n\n"
+        f"{keys_in_words(AIR)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(AIR)]
+    CSS = """
+    AirScreen #air-body { height: 1fr; layout: vertical; }
+    AirScreen.-wide #air-body { layout: horizontal; }
+    AirScreen #air-form { height: auto; width: 100%; background: $surface; }
+    AirScreen.-wide #air-form { width: 46; height: 100%; }
+    AirScreen #air-lines { layout: grid; grid-size: 2; grid-columns: 1fr 1fr; grid-rows: 1; height: auto; }
+    AirScreen.-wide #air-lines { grid-size: 1; grid-columns: 1fr; }
+    AirScreen #air-answer { height: 1fr; width: 100%; }
+    AirScreen.-wide #air-answer { width: 1fr; height: 100%; border-left: solid $secondary; }
+    AirScreen #air-said { height: auto; min-height: 1; max-height: 3; text-wrap: wrap; }
+    AirScreen #air-results { height: 1fr; padding: 0 1; }
+    AirScreen #air-results:focus { background: $surface; }
+    AirScreen #air-words { height: auto; width: 100%; }
+    AirScreen #air-defer { height: auto; max-height: 3; padding: 0 1; text-style: italic; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.form = AirForm()
+        self.answer: Air | None = None
+
+    def compose(self) -> ComposeResult:
+        """Form, how it stands, figures, and that they are for screening."""
+        yield TitleBar()
+        with Container(id="air-body"):
+            with Vertical(id="air-form"):
+                yield Field(
+                    "liquid", "Liquid", self.form.liquid, "such as acetone, or acetone 50, ethanol 50"
+                )
+                yield ChoiceRow("how", "Used as", WAYS, self.form.how)
+                with Container(id="air-lines"):
+                    for one in LINES:
+                        yield Field(one.name, one.label, self._typed(one), one.hint)
+            with Vertical(id="air-answer"):
+                yield Static("", id="air-said", classes="heading", markup=False)
+                with VerticalScroll(id="air-results"):
+                    yield Static("", id="air-words", markup=False)
+        yield Static("", id="air-defer", markup=False)
+        yield KeyBar()
+
+    def _typed(self, one: FieldWords) -> str:
+        return str(getattr(self.form, one.name))
+
+    def on_mount(self) -> None:
+        """The words that defer to others stand there before any figure does."""
+        from kb.desk.air.air import DEFER
+
+        self.query_one("#air-defer", Static).update(plain(DEFER))
+        self.query_one("#field-liquid", Input).focus()
+
+    def on_screen_resume(self) -> None:
+        """The row of the question may be another one by now."""
+        if self.form.untouched:
+            self.action_take_row(quiet=True)
+        self.reckon()
+
+    # -- the form --------------------------------------------------------------------------------
+
+    def action_take_row(self, *, quiet: bool = False) -> None:
+        """The liquid or blend that one stands on in the question, or in the list of blends."""
+        chosen = self._row()
+        if chosen is None:
+            if not quiet:
+                self.bench.say("There is no row in the question yet; F2 asks.", warn=True)
+            return
+        self.form.take(chosen)
+        line = self.query_one("#field-liquid", Input)
+        line.value = chosen.name
+        line.cursor_position = len(line.value)
+        self.reckon()
+
+    def _row(self) -> Chosen | None:
+        for screen in reversed(self.bench.screens_at("home")):
+            chosen: Chosen | None = getattr(screen, "chosen", None)
+            if chosen is not None:
+                return chosen
+        return None
+
+    @on(Input.Changed)
+    def _line_changed(self, event: Input.Changed) -> None:
+        event.stop()
+        if self.form.put(event.input.name or "", event.value):
+            self.reckon()
+
+    @on(ChoiceRow.Changed)
+    def _way_changed(self, event: ChoiceRow.Changed) -> None:
+        event.stop()
+        if self.form.put("how", event.row.value):
+            self.reckon()
+
+    def action_page(self, pages: int) -> None:
+        """Move the figures while one types."""
+        pane = self.query_one("#air-results", VerticalScroll)
+        pane.scroll_relative(y=pages * max(1, pane.size.height - 1), animate=False)
+
+    def action_leave(self) -> None:
+        """Back to the question; what was typed stays."""
+        self.bench.action_show_home()
+
+    # -- the answer ------------------------------------------------------------------------------
+
+    def reckon(self) -> None:
+        """Work it out in a thread; a later key overtakes it."""
+        missing = self.form.missing()
+        if missing:
+            self.ask(lambda _: None, lambda _: None, group="air")
+            self._nothing(WAITING.format("; ".join(missing)))
+            return
+        self.ask(partial(work_out, form=self.form.copy()), self._show, group="air", failed=self._nothing)
+
+    def _nothing(self, why: str) -> None:
+        """No figures are shown that do not belong to what is typed."""
+        self.answer = None
+        self._write(why, EXPLAINS)
+
+    def _show(self, answer: Air) -> None:
+        self.answer = answer
+        self._draw()
+
+    def _draw(self) -> None:
+        if self.answer is not None:
+            from kb.tui.screens.air import words as air_words
+
+            width = max(30, self.query_one("#air-results").size.width - 3)
+            self._write(air_words.verdict(self.answer), air_words.results(self.answer, width))
+
+    def _write(self, said: str, words: str) -> None:
+        self.query_one("#air-said", Static).update(plain(said))
+        self.query_one("#air-words", Static).update(plain(words))
+
+    def on_resize(self, event: events.Resize) -> None:
+        """The plot follows the width."""
+        self.call_after_refresh(self._draw)

@@ -1,0 +1,83 @@
+"""What a picker offers for the words typed so far. Runs in a thread, under the desk's lock."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, NamedTuple
+
+from kb.tui.screens.choose.asked import BY_NAME, Filled
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+
+SHOWN = 40
+"""Finds shown for what is typed."""
+LISTED = 300
+"""Entries listed while nothing is typed; a longer list is read by nobody and slow to draw."""
+NOTHING: Mapping[str, Filled] = {}
+
+
+class Offer(NamedTuple):
+    """One line of a picker. ``what`` None empties the blank; ``brings`` fills other blanks with it."""
+
+    what: Filled | None
+    name: str
+    words: str
+    brings: Mapping[str, Filled] = NOTHING
+    stays: bool = False
+    """Only a word to the reader: taking it does nothing."""
+
+
+def offers(studio: Studio, blank: str, text: str) -> list[Offer]:
+    """Likeliest first; everything that fits while nothing is typed. "Not known" is always the first."""
+    if blank == "sheet":
+        return _sheets(studio, text)
+    from kb.desk.materials import lookup
+
+    kinds = BY_NAME[blank].kinds if blank in BY_NAME else (blank,)
+    if text.strip():
+        rows = [
+            (one.kind, one.id, one.name, _also(one.name, one.matched))
+            for one in lookup.find(studio, text, kinds, SHOWN)
+        ]
+    else:
+        rows = [(kind, *row, "") for kind in kinds for row in lookup.names(studio, kind)]
+    first = [Offer(None, "not known", "leave the blank empty")] if blank != "liquid" else []
+    listed = [_offer(studio, blank, *row) for row in rows[:LISTED]]
+    if len(rows) > LISTED:
+        listed.append(Offer(None, f"... and {len(rows) - LISTED:,} more", "type part of a name", stays=True))
+    return first + listed
+
+
+def _also(name: str, matched: str) -> str:
+    """The other name that was met, where the name itself does not show why it is listed."""
+    return f", also {matched}" if matched and matched.lower() not in name.lower() else ""
+
+
+def _offer(studio: Studio, blank: str, kind: str, entry_id: str, name: str, also: str) -> Offer:
+    brings = NOTHING
+    if blank == "tape" and kind == "tape":
+        _, _, carrier = studio.compiled.tapes.get(entry_id, ("", "", ""))
+        if carrier:
+            carrier_name = studio.compiled.carrier_names.get(carrier, carrier)
+            brings = {"carrier": Filled("carrier", carrier, carrier_name)}
+    return Offer(Filled(kind, entry_id, name), name, f"{kind}{also}", brings)
+
+
+def _sheets(studio: Studio, text: str) -> list[Offer]:
+    """A new sheet by the name typed, and the sheets in the book that fit it."""
+    from kb.desk.records import record
+    from kb.desk.sheet.names import all_sheets
+
+    typed = text.strip()
+    made = [Offer(None, "none", "no sheet named")]
+    counts = dict(record.sheet_names(studio))
+    known = [(name, counts.get(name, 0)) for name in all_sheets(studio)]
+    if typed and all(typed != name for name, _ in known):
+        made.append(Offer(Filled("sheet", typed, typed), typed, "a sheet not in the book yet"))
+    wanted = typed.casefold()
+    for name, count in known:
+        if name and wanted in name.casefold():
+            tests = "1 test" if count == 1 else f"{count} tests" if count else "no test yet"
+            made.append(Offer(Filled("sheet", name, name), name, tests))
+    return made[: SHOWN + 2]

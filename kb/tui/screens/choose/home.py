@@ -1,0 +1,330 @@
+"""The home screen: a sentence with blanks, the ranked list under it, and the reasons beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Container, Vertical, VerticalScroll
+from textual.timer import Timer
+from textual.widgets import OptionList, Static
+from textual.worker import Worker, WorkerState, get_current_worker
+
+from kb.tui.actions import HOME, bindings, keys_in_words
+from kb.tui.reach import app_of
+from kb.tui.screens.choose.asked import BLANKS, Asked
+from kb.tui.screens.choose.row_actions import OPENING, RowActions
+from kb.tui.text import line, plain
+from kb.tui.widgets.blank import Blank
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.tui.app import StudioOpened
+    from kb.tui.screens.choose.find import Offer
+    from kb.tui.screens.choose.ranking import Ranked
+    from kb.tui.widgets.rank_list import RankList
+
+HINT = (
+    "Type part of a name into a blank above; what is not known may stay empty.\n"
+    "Liquids worth a test are then listed here, best first, with the reasons.\n"
+    "If you do not know the tape, F5 tells from what you see what it may be.\n"
+    "T on a row starts a spot test. F1 explains, Ctrl+P lists all there is to do."
+)
+TITLES = {
+    "tape": "Which tape or adhesive?",
+    "also": "Which other medium is within reach of the drop?",
+    "back": "Which medium is within reach on the back?",
+}
+THINKING_AFTER_S = 0.1
+"""A ranking that takes longer says so."""
+
+
+class HomeScreen(RowActions):
+    """Ask, rank, explain."""
+
+    TITLE_WORDS = "Question"
+    HELP = (
+        "Say what lies on the bench: Lift [tape or adhesive] [stage] from [medium] on [paper]. Type into a "
+        "blank, or press Enter in it; Del empties it. An empty blank means not known: the answer is averaged "
+        "over what it could be. Name every other medium that a drop could reach, on this face and the back: "
+        "the worst of them counts. Naming a sheet takes in the spots already made on it. If you do not know "
+        "the tape, F5 tells from what you see what it may be.\n\n"
+        "Each row is a liquid to test: the chance of release and of harm as a figure, as a line from 0 to 1 "
+        "(● the figure, ─ the range it likely lies in) and in "
+        "words; then the gravest caution as a word; then the tests behind it as own+similar+in print. The "
+        "other pane gives the reasons. Nothing listed is a treatment: it is a proposal for a test.\n\n"
+        f"On the list\n{keys_in_words(HOME)}\nEnter    All reasons for this row"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(HOME)]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._thinking: Timer | None = None
+        self._wants_list = False
+        """Go to the list as soon as there is one."""
+
+    # -- layout ----------------------------------------------------------------------------------
+
+    def compose(self) -> ComposeResult:
+        """Sentence, second row, list and reasons."""
+        yield TitleBar()
+        with Vertical(id="ask"):
+            with Container(id="sentence"):
+                for kind in BLANKS[:4]:
+                    yield Blank(kind, self.blank_wanted)
+            yield Container(id="second")
+        yield Static(OPENING, id="said", classes="heading", markup=False)
+        yield Container(Static(plain(HINT), id="hint", markup=False), id="answer")
+        yield KeyBar()
+
+    def on_mount(self) -> None:
+        """The second row comes after the first paint; its place is kept."""
+        self.call_after_refresh(self._second_row)
+
+    async def _second_row(self) -> None:
+        blanks = [Blank(kind, self.blank_wanted) for kind in BLANKS[4:]]
+        await self.query_one("#second", Container).mount(*blanks)
+
+    def on_studio_opened(self, event: StudioOpened) -> None:
+        """The index is ready, or cannot be used."""
+        if event.trouble:
+            self._say(f"The studio could not be opened. {event.trouble} Nothing was changed; F9 tries again.")
+            return
+        self._say("" if self.asked.empty else OPENING)
+        self.rank()
+
+    def on_screen_resume(self) -> None:
+        """Back from another screen: the book may have grown."""
+        if app_of(self).opened:
+            self.rank()
+
+    # -- the question ----------------------------------------------------------------------------
+
+    def blank_wanted(self, blank: Blank, event: events.Key | None) -> None:
+        """Open the picker of a blank. Keys that come while it opens go on to it, in their order."""
+        from kb.tui.screens.choose.picker import PickerScreen
+
+        there = self.app.screen
+        if isinstance(there, PickerScreen):
+            if event is not None:
+                there.feed(event)
+            return
+        kind = blank.kind
+        title = TITLES.get(kind.name, f"Which {kind.name}?")
+        typed = event.character or "" if event is not None and event.is_printable else ""
+        picker = PickerScreen(kind.name, title, typed, self.asked.id_of(kind.name))
+
+        def picked(offer: Offer | None) -> None:
+            if offer is not None:
+                self.asked.put(kind.name, offer.what, offer.brings)
+                self._question_changed()
+                self._go_on_from(blank)
+                self.call_after_refresh(self._replay, picker.ahead)
+
+        self.app.push_screen(picker, picked)
+
+    def _replay(self, ahead: list[events.Key]) -> None:
+        """Keys typed ahead of the picker are pressed now that it is closed."""
+        for event in ahead:
+            self.app.post_message(events.Key(event.key, event.character))
+
+    def on_blank_emptied(self, event: Blank.Emptied) -> None:
+        """Not known."""
+        self.asked.put(event.blank.kind.name, None)
+        self._question_changed()
+
+    def on_blank_left(self) -> None:
+        """Down from the blanks."""
+        self.action_to_list()
+
+    def _go_on_from(self, blank: Blank) -> None:
+        """To the next empty blank of the sentence, else to the list when it comes."""
+        names = [kind.name for kind in BLANKS[:4]]
+        for name in names[names.index(blank.kind.name) + 1 :] if blank.kind.name in names else []:
+            if name not in self.asked.filled:
+                self.query_one(f"#blank-{name}", Blank).focus()
+                return
+        self._wants_list = self.ranks is None
+        self.action_to_list()
+
+    def _question_changed(self) -> None:
+        for blank in self.query(Blank):
+            blank.show(self.asked.shown(blank.kind.name))
+        self.note = ""
+        self._was = None
+        self.rank()
+
+    def take(self, put: Callable[[Asked], None]) -> None:
+        """What another screen found goes into the question; the list is wanted next."""
+        put(self.asked)
+        self._ranked_before = None
+        self._wants_list = self.ranks is None
+        self._question_changed()
+        self.action_to_list()
+
+    def action_clear(self) -> None:
+        """No question."""
+        self.asked.clear()
+        self._question_changed()
+        self.action_first_blank()
+
+    def action_first_blank(self) -> None:
+        """To the blanks."""
+        self.query_one("#blank-tape", Blank).focus()
+
+    def action_to_list(self) -> None:
+        """To the list, if there is one."""
+        if self.ranks is not None:
+            self.ranks.focus()
+
+    # -- the answer ------------------------------------------------------------------------------
+
+    def rank(self) -> None:
+        """Ask the desk in a thread; a newer question drops an older one."""
+        if not app_of(self).opened:
+            return
+        if self.asked.empty:
+            self.workers.cancel_group(self, "rank")
+            self._stop_thinking()
+            self.ranked = None
+            self.call_later(self._show_answer)
+            return
+        if self._thinking is None:
+            self._thinking = self.set_timer(THINKING_AFTER_S, self._say_thinking)
+        work = partial(self._rank, self.asked.copy(), self.ranked)
+        self.run_worker(work, thread=True, exclusive=True, group="rank", exit_on_error=False)
+
+    def _say_thinking(self) -> None:
+        """Unless the answer came in the moment in which the timer went off."""
+        if self._thinking is not None:
+            self._say("thinking...")
+
+    def _stop_thinking(self) -> None:
+        if self._thinking is not None:
+            self._thinking.stop()
+            self._thinking = None
+
+    def _rank(self, asked: Asked, old: Ranked | None) -> Ranked | None:
+        """In a thread. An answer that says what the old one said leaves the screen as it is."""
+        from kb.tui.screens.choose import ranking
+
+        app, worker = app_of(self), get_current_worker()
+        with app.desk_lock:
+            if worker.is_cancelled:
+                return None
+            app.studio.refresh()
+            found = ranking.rank(app.studio, asked.question(app.studio), app.dials)
+        return old if old is not None and old.answer == found.answer else found
+
+    async def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """Show the answer, or say what went wrong."""
+        if event.worker.group != "rank" or event.state in {WorkerState.PENDING, WorkerState.RUNNING}:
+            return
+        if event.state is WorkerState.CANCELLED:
+            return
+        self._stop_thinking()
+        if event.state is WorkerState.ERROR and event.worker.error:
+            from kb.tui.app import in_words
+
+            kept = "The question is kept; F9 tries again."
+            self._say(f"No ranking: {in_words(event.worker.error)} {kept}")
+            return
+        if event.worker.result is not None:
+            changed = self.ranked is not event.worker.result
+            self.ranked = event.worker.result
+            await self._show_answer(changed=changed)
+
+    async def _show_answer(self, *, changed: bool = True) -> None:
+        """Put the list in place, or the hint if nothing is asked."""
+        if self.ranked is None:
+            await self._show_hint()
+            return
+        ranks = self.ranks or await self._make_list()
+        self._tell_move()
+        self._say(self.note or self._verdict())
+        if changed:
+            ranks.show(self.ranked)
+            self._show_reasons()
+            self.refresh_bindings()
+
+    async def _show_hint(self) -> None:
+        ranks = self.ranks
+        if ranks is not None:
+            had_focus = self.focused is ranks
+            answer = self.query_one("#answer", Container)
+            await answer.remove_children()
+            await answer.mount(Static(plain(HINT), id="hint", markup=False))
+            if had_focus:
+                self.action_first_blank()
+        self._say(self.note)
+        self.refresh_bindings()
+
+    async def _make_list(self) -> RankList:
+        from kb.tui.widgets.rank_list import RankHead, RankList
+
+        answer = self.query_one("#answer", Container)
+        await answer.remove_children()
+        ranks = RankList()
+        await answer.mount(
+            Vertical(RankHead(), ranks, id="ranks"),
+            VerticalScroll(Static("", id="reasons", markup=False), id="why"),
+        )
+        if self._wants_list or self.focused is None:
+            ranks.focus()
+        self._wants_list = False
+        return ranks
+
+    def _verdict(self) -> str:
+        """One line over the list."""
+        assert self.ranked is not None
+        answer = self.ranked.answer
+        draft = app_of(self).draft
+        waiting = f"Unfinished test of {draft.liquid_text}: T goes on. " if draft and draft.dirty else ""
+        if answer.stop is not None:
+            return f"{waiting}{answer.stop.text} Refused ones are listed; V says more."
+        dials = app_of(self).dials
+        without = "" if dials is None or dials.use_print else " Print left out (P)."
+        return f"{waiting}Tests worth making, best first.{without} {answer.rests_on}"
+
+    def _tell_move(self) -> None:
+        """After a test was stored: where its liquid stood, and where it stands now."""
+        if self._was is None or self.ranked is None:
+            return
+        liquid, name, before = self._was
+        after = self.ranked.place_of(liquid)
+        self._was = None
+        if after != before:
+            self.note += f" {name} was {before}, now {after}."
+        else:
+            self.note += f" {name} stays {after}."
+
+    def _say(self, text: str) -> None:
+        self.query_one("#said", Static).update(line(text))
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        """Another row: other reasons."""
+        event.stop()
+        self._show_reasons()
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Enter on a row: all reasons."""
+        event.stop()
+        self.action_reasons()
+
+    def _show_reasons(self) -> None:
+        from kb.tui.screens.choose import ranking
+
+        found = self.query("#reasons")
+        ranks = self.ranks
+        if not found or ranks is None or self.ranked is None:
+            return
+        one = ranks.here
+        text = ranking.reasons(self.ranked, one) if one else self.ranked.answer.next_step
+        found.first(Static).update(plain(text))
+        why = self.query_one("#why", VerticalScroll)
+        why.border_title = line(one.name if one else "Reasons")
+        why.scroll_home(animate=False)

@@ -1,0 +1,217 @@
+"""Choose by typing: a line to type in, and the likeliest entries under it."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
+from textual.worker import Worker, WorkerState, get_current_worker
+
+from kb.tui.reach import app_of
+from kb.tui.screens.choose.find import Offer, offers
+from kb.tui.text import cut, fit, line
+from kb.tui.widgets.frame import Sheet
+from kb.tui.widgets.plain_input import WatchedInput
+
+KEYS = "Type part of a name; Up and Down move, Enter takes, Esc leaves it."
+
+
+class PickerScreen(ModalScreen[Offer]):
+    """Offers for one blank. Searching runs in a thread, so typing never waits."""
+
+    TITLE_WORDS = "Choose"
+    HELP = (
+        "Choose what stands in a blank. Type part of a name, in any spelling near it; other names and "
+        "registry numbers are found too. With nothing typed the whole list is shown.\n\n"
+        "Up, Down  Move in the list\nEnter     Take the line one stands on\nEsc       Leave all as it was\n\n"
+        'The first line, "not known", empties the blank: the answer is then averaged over what it could be.'
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", "Back"),
+        Binding("down", "step(1)", "Down", show=False, priority=True),
+        Binding("up", "step(-1)", "Up", show=False, priority=True),
+        Binding("pagedown", "step(8)", "Page down", show=False, priority=True),
+        Binding("pageup", "step(-8)", "Page up", show=False, priority=True),
+    ]
+
+    def __init__(self, blank: str, title: str, typed: str = "", held: str = "") -> None:
+        super().__init__()
+        self.blank = blank
+        self.heading = title
+        self.typed = typed
+        self.held = held
+        """Id of what stands in the blank now."""
+        self.offers: list[Offer] = []
+        self.shown_for: str | None = None
+        """The words that the list answers; None before the first answer."""
+        self.ahead: list[events.Key] = []
+        """Keys pressed after Enter while the list was not there yet; they are meant for what comes next."""
+        self._waiting = False
+        """Enter was pressed before the list answered what was typed."""
+
+    def compose(self) -> ComposeResult:
+        """Heading, line, list, keys."""
+        with Sheet(self.heading, KEYS, id="picker"):
+            yield WatchedInput(self.typed, self.before_line, id="typed")
+            yield Static("", id="found", classes="quiet", markup=False)
+            yield OptionList(id="offers", markup=False, compact=True)
+
+    def on_mount(self) -> None:
+        """The list is not reached by Tab: the arrow keys move it while one types."""
+        self.query_one(OptionList).can_focus = False
+        field = self.query_one("#typed", Input)
+        if not self._waiting:
+            field.focus()
+        field.cursor_position = len(field.value)
+        self.search()
+
+    @property
+    def _text(self) -> str:
+        """What is typed so far, also before the line is there."""
+        found = self.query("#typed")
+        return found.first(Input).value if found else self.typed
+
+    def before_line(self, event: events.Key) -> bool:
+        """Enter, and what is typed after it, is not for the line."""
+        if self._waiting or event.key == "enter":
+            return self.feed(event)
+        return False
+
+    def on_key(self, event: events.Key) -> None:
+        """Keys that were sent to the screen before the line was ready are not lost."""
+        if not (event.key == "backspace" and isinstance(self.focused, Input)) and self.feed(event):
+            event.stop()
+            event.prevent_default()
+
+    def feed(self, event: events.Key) -> bool:
+        """Take a key as the line would. False if it is none that the line takes."""
+        if event.key not in {"enter", "backspace"} and not event.is_printable:
+            return False
+        if self._waiting:
+            self.ahead.append(event)
+        elif event.key == "enter":
+            self.enter()
+        elif event.key == "backspace":
+            self._type(self._text[:-1])
+        else:
+            self._type(self._text + (event.character or ""))
+        return True
+
+    def _type(self, text: str) -> None:
+        self.typed = text
+        for field in self.query("#typed").results(Input):
+            field.value = text
+            field.cursor_position = len(text)
+
+    def on_input_changed(self) -> None:
+        """Every letter asks anew; an answer that is overtaken is dropped."""
+        self.search()
+
+    def search(self) -> None:
+        """Look for what is typed, in a thread."""
+        text = self.query_one("#typed", Input).value
+        self.query_one("#found", Static).update("looking...")
+        self.run_worker(lambda: self._find(text), thread=True, exclusive=True, exit_on_error=False)
+
+    def _find(self, text: str) -> tuple[str, list[Offer]]:
+        worker = get_current_worker()
+        app = app_of(self)
+        with app.desk_lock:
+            found = [] if worker.is_cancelled else offers(app.studio, self.blank, text)
+        return text, found
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """Show what was found, or what went wrong."""
+        if event.state is WorkerState.SUCCESS:
+            text, found = event.worker.result or ("", [])
+            if text == self.query_one("#typed", Input).value:
+                self._show(text, found)
+        elif event.state is WorkerState.ERROR and event.worker.error:
+            from kb.tui.app import in_words
+
+            self._go_on_typing()
+            self.query_one("#found", Static).update(line(f"Cannot look: {in_words(event.worker.error)}"))
+
+    def _show(self, text: str, found: list[Offer]) -> None:
+        options = self.query_one(OptionList)
+        if not options.size.width:
+            self.call_after_refresh(self._show, text, found)
+            return
+        self.offers, self.shown_for = found, text
+        width = max(30, options.size.width - 1)
+        options.clear_options()
+        options.add_options([Option(_row(one, width)) for one in found])
+        options.highlighted = self._best(text, found)
+        real = sum(1 for one in found if one.what is not None)
+        said = "Nothing like that is known. Type other words, or Esc." if text.strip() and not real else ""
+        self.query_one("#found", Static).update(said or f"{real} found")
+        if self._waiting and options.highlighted is not None:
+            self.take()
+        elif self._waiting:
+            self._go_on_typing()
+
+    def on_screen_resume(self) -> None:
+        """Back from the help."""
+        if self._waiting and self.shown_for == self._text:
+            self.call_later(self.take)
+
+    def _go_on_typing(self) -> None:
+        """Nothing to take after all: the line has the focus again, and what was typed since."""
+        if self._waiting:
+            self._waiting = False
+            ahead, self.ahead = self.ahead, []
+            for event in ahead:
+                self.feed(event)
+            self.query_one("#typed", Input).focus()
+
+    def _best(self, text: str, found: list[Offer]) -> int | None:
+        """Where to stand: on the best find, or on what the blank holds if nothing is typed."""
+        if not found:
+            return None
+        if text.strip():
+            return next((place for place, one in enumerate(found) if one.what is not None), None)
+        held = (place for place, one in enumerate(found) if one.what is not None and one.what.id == self.held)
+        return next(held, 0)
+
+    def action_step(self, steps: int) -> None:
+        """Move in the list while the line keeps the focus."""
+        options = self.query_one(OptionList)
+        if options.option_count:
+            at = (options.highlighted or 0) + steps
+            options.highlighted = min(max(at, 0), options.option_count - 1)
+
+    def enter(self) -> None:
+        """Take the line one stands on, as soon as the list answers what is typed."""
+        if self.shown_for == self._text:
+            self.take()
+        else:
+            self._waiting = True
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """The mouse takes a line too."""
+        self.query_one(OptionList).highlighted = event.option_index
+        self.take()
+
+    def take(self) -> None:
+        """Give back the line one stands on. Under a help text it waits until that is closed."""
+        if not self.is_active:
+            return
+        at = self.query_one(OptionList).highlighted
+        if at is not None and at < len(self.offers) and not self.offers[at].stays:
+            self.dismiss(self.offers[at])
+
+    def action_leave(self) -> None:
+        """Nothing chosen."""
+        self.dismiss(None)
+
+
+def _row(one: Offer, width: int) -> Content:
+    """Name on the left, kind on the right."""
+    words = cut(one.words, max(12, width // 3))
+    return line(f"{fit(one.name, width - len(words) - 2)}  {words}")

@@ -1,0 +1,219 @@
+"""What can be done with a row of the ranking: read on, turn the dials, test it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.screen import Screen
+
+from kb.tui.reach import app_of
+from kb.tui.screens.choose.asked import Asked
+
+if TYPE_CHECKING:
+    from kb.model.question import Dials
+    from kb.tui.screens.choose.ranking import Ranked
+    from kb.tui.screens.records.draft import Chosen
+    from kb.tui.screens.records.spot_test import Stored
+    from kb.tui.widgets.rank_list import RankList
+
+OPENING = "Opening the studio..."
+
+
+class RowActions(Screen[None]):
+    """The half of the home screen that acts; the other half lays out and asks."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.asked = Asked()
+        self.ranked: Ranked | None = None
+        self.note = ""
+        """What happened last; stands over the list until the question changes."""
+        self._ranked_before: Ranked | None = None
+        """The answer that stood when the form was opened."""
+        self._was: tuple[str, str, str] | None = None
+        """Liquid, its name and its place before the last test was stored."""
+        self._wanted: Chosen | None = None
+        """What another screen chose for the test; None means the row one stands on."""
+
+    @property
+    def ranks(self) -> RankList | None:
+        """The list, if there is one."""
+        from kb.tui.widgets.rank_list import RankList
+
+        found = self.query(RankList)
+        return found.first() if found else None
+
+    def rank(self) -> None:
+        """Ask the desk anew."""
+        raise NotImplementedError
+
+    def _say(self, text: str) -> None:
+        raise NotImplementedError
+
+    # -- actions on a row ------------------------------------------------------------------------
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Actions on a row are off until there is one."""
+        if action in {"safety", "card", "reasons", "left_out"} and self.ranked is None:
+            return False
+        return not (action == "test" and self.ranked is None and app_of(self).draft is None)
+
+    def _note(self, title: str, text: str) -> None:
+        from kb.tui.screens.note import NoteScreen
+
+        self.app.push_screen(NoteScreen(title, text))
+
+    def action_safety(self) -> None:
+        """Safety note of the row."""
+        from kb.tui.screens.choose import ranking
+
+        one = self.ranks.here if self.ranks else None
+        note = self.ranked.safety.get(one.liquid) if self.ranked and one else None
+        if note is not None:
+            self._note(f"Safety note: {note.name}", ranking.full_safety(note))
+
+    def action_card(self) -> None:
+        """The safety card of the row as a page to print, in a file."""
+        from datetime import date
+
+        from kb.desk.materials.safety_card import card_html
+        from kb.tui.exports import plain_stem, write_new
+
+        one = self.ranks.here if self.ranks else None
+        note = self.ranked.safety.get(one.liquid) if self.ranked and one else None
+        if note is None:
+            return
+        try:
+            page = card_html(note, date.today().isoformat())
+            path = write_new(app_of(self).studio, plain_stem("safety-", note.name, "card"), ".html", page)
+        except OSError as error:
+            self._say(f"The card was not written: {error.strerror}. The safety note is under S.")
+        else:
+            self._say(f"The safety card is written: {path}")
+
+    def action_reasons(self) -> None:
+        """All reasons for the row."""
+        from kb.tui.screens.choose import ranking
+
+        one = self.ranks.here if self.ranks else None
+        if self.ranked is not None and one is not None:
+            self._note(f"Reasons: {one.name}", ranking.reasons(self.ranked, one))
+
+    def action_left_out(self) -> None:
+        """Vetoed and refused."""
+        from kb.tui.screens.choose import ranking
+
+        if self.ranked is not None:
+            self._note("Vetoed and refused", ranking.left_out(self.ranked.answer))
+
+    def action_toggle_print(self) -> None:
+        """Count print or leave it out."""
+        import msgspec
+
+        app = app_of(self)
+        if app.opened:
+            now = app.dials or app.settings_dials
+            self._set_dials(msgspec.structs.replace(now, use_print=not now.use_print))
+
+    def action_dials(self) -> None:
+        """Turn the dials."""
+        from kb.tui.screens.choose.dials import DialsScreen
+
+        app = app_of(self)
+        if app.opened:
+            self.app.push_screen(DialsScreen(app.dials or app.settings_dials), self._set_dials)
+
+    def _set_dials(self, dials: Dials | None) -> None:
+        if dials is not None:
+            app_of(self).dials = dials
+            self.note = "" if dials.use_print else "Reports in print are left out; P counts them again."
+            self.rank()
+
+    def action_fresh(self) -> None:
+        """Take in what others wrote, or try again to open the studio."""
+        app = app_of(self)
+        if not app.opened:
+            self._say(OPENING)
+            app.open_studio()
+            return
+        self.rank()
+
+    # -- other views of the question -------------------------------------------------------------
+
+    @property
+    def chosen(self) -> Chosen | None:
+        """The liquid or blend of the row, as other screens take it."""
+        from kb.tui.screens.records.draft import Chosen
+
+        one = self.ranks.here if self.ranks else None
+        return Chosen(one.name, dict(one.parts)) if one else None
+
+    def action_map(self) -> None:
+        """The solubility map."""
+        from kb.tui.screens.liquids.solubility_map import MapScreen
+
+        self.app.push_screen(MapScreen(self.asked.copy(), self.chosen))
+
+    def action_blends(self) -> None:
+        """Blends for this question; the one chosen there goes into a spot test."""
+        from kb.tui.screens.liquids.blends import BlendsScreen
+
+        self.app.push_screen(BlendsScreen(self.asked.copy(), self.chosen), self._blend_chosen)
+
+    def _blend_chosen(self, chosen: Chosen | None) -> None:
+        if chosen is not None:
+            self._wanted = chosen
+            self._test_or_ask()
+
+    # -- the spot test ---------------------------------------------------------------------------
+
+    def action_test(self) -> None:
+        """Start a spot test from the row, or go on with the unfinished one."""
+        self._wanted = None
+        self._test_or_ask()
+
+    def _test_or_ask(self) -> None:
+        draft = app_of(self).draft
+        if draft is None or not draft.dirty:
+            self._new_test()
+            return
+        from kb.tui.screens.note import AskScreen
+
+        text = f"A spot test of {draft.liquid_text} is on the form and not stored."
+        answers = (("g", "go", "Go on with it"), ("n", "new", "Throw it away and start a new one"))
+        self.app.push_screen(AskScreen("Spot test", text, answers), self._test_answered)
+
+    def _test_answered(self, answer: str | None) -> None:
+        if answer == "new":
+            app_of(self).draft = None
+            app_of(self).clock.reset()
+            self._new_test()
+        elif answer == "go":
+            self._open_form()
+
+    def _new_test(self) -> None:
+        from kb.tui.screens.records.draft import Draft
+
+        one = self._wanted or (self.ranks.here if self.ranks else None)
+        if self.ranked is None or one is None:
+            return
+        medium = self.asked.shown("medium")
+        app_of(self).draft = Draft.begin(self.ranked.answer.question, one, self.asked.in_words(), medium)
+        self._open_form()
+
+    def _open_form(self) -> None:
+        from kb.tui.screens.records.spot_test import SpotTestScreen
+
+        draft = app_of(self).draft
+        if draft is not None:
+            self._ranked_before = self.ranked
+            self.app.push_screen(SpotTestScreen(draft), self._stored)
+
+    def _stored(self, stored: Stored | None) -> None:
+        """Back from the form; None if nothing was stored."""
+        if stored is not None:
+            self.note = stored.said
+            if self._ranked_before is not None:
+                before = self._ranked_before.place_of(stored.liquid)
+                self._was = (stored.liquid, stored.name, before)
+            self.rank()

@@ -1,0 +1,382 @@
+"""Identify: answer looks in any order, see which tape it may be, and take that into the question."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Container, Vertical, VerticalScroll
+from textual.screen import Screen
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.choose.asked import Asked, Filled
+from kb.tui.screens.identify import identified, looking
+from kb.tui.screens.identify.finding import FindingScreen, Taken, YearScreen
+from kb.tui.screens.identify.identified import Place
+from kb.tui.screens.identify.looking import CANNOT, NOT_LOOKED, Looked, Weighed
+from kb.tui.screens.note import AskScreen, NoteScreen
+from kb.tui.text import cut, line, plain
+from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.look_list import LookList
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+    from kb.model.identification import NextLook, RankedTape
+    from kb.model.question import Possible
+    from kb.tui.app import StudioOpened
+
+IDENTIFY = (
+    Act("not_looked", "minus", "Not looked", "Take back the finding of this look", shown="-"),
+    Act("cannot", "question_mark", "Cannot", "It cannot be looked at here; propose another look", shown="?"),
+    Act("next_look", "n", "Next", "Go to the look that tells most next"),
+    Act("use_tape", "u", "Use tape", "Put the tape under the cursor, or the first, into the question"),
+    Act("use_all", "a", "Use all", "Ask with all that is possible: the ranking averages over it"),
+    Act("clear", "c", "Clear", "Take back all findings"),
+    Act("undo", "z", "Undo", "Take back the last change; once more brings it back", foot=False),
+    Act("sources", "o", "Sources", "Where the reasons for the tape under the cursor come from", foot=False),
+    Act("next_group", "g", "Group", "Go to the next group of looks", foot=False),
+    Act("to_looks", "escape", "Looks", "Back to the list of looks", foot=False),
+)
+WAITING = "Reading what can be looked at..."
+ON_A_LOOK = {"not_looked", "cannot"}
+
+
+class IdentifyScreen(AtDesk, Screen[None]):
+    """Looks on the left, tapes and reasons on the right; on a narrow screen one under the other."""
+
+    TITLE_WORDS = "Identify"
+    HELP = (
+        "What is this tape, and how old is its adhesive? Answer the looks you can, in any order; skip the "
+        "rest, which say nothing for or against. Enter or Right on a look opens its findings. The look "
+        "marked N, and named in the line under the list, tells most next for what it takes.\n\n"
+        "Tapes are ranked with a chance as figure, dots and word. The pane gives the reasons for the tape "
+        "under the cursor: + speaks for it, - against it, = neither; a word after ~ says that the sign was "
+        "not read in a text, such as 'from memory'. What cannot be told apart is said there too. Tab goes "
+        "from the looks to the tapes and to the pane.\n\n"
+        "U puts a tape into the question, with its stage where that is likely. A puts in all that is "
+        "possible, and the ranking of liquids averages over it: an honest way on if you are not sure.\n\n"
+        f"Enter    Answer the look, or read all about the tape\n{keys_in_words(IDENTIFY)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *bindings(IDENTIFY),
+        Binding("delete,backspace", "not_looked", show=False),
+    ]
+    CSS = """
+    IdentifyScreen #told { height: 2; text-wrap: wrap; }
+    IdentifyScreen #identify-body { height: 1fr; layout: vertical; }
+    IdentifyScreen.-wide #identify-body { layout: horizontal; }
+    IdentifyScreen #looks { height: 1fr; width: 100%; text-wrap: nowrap; }
+    IdentifyScreen #looks > .option-list--option-disabled { color: $primary; text-style: bold; }
+    IdentifyScreen.-wide #looks { width: 5fr; height: 100%; }
+    IdentifyScreen #right { height: 12; width: 100%; }
+    IdentifyScreen.-high #right { height: 24; }
+    IdentifyScreen.-wide #right { width: 6fr; height: 100%; border-left: solid $secondary; }
+    IdentifyScreen #tapes { height: 5; width: 100%; text-wrap: nowrap; border-top: solid $secondary; }
+    IdentifyScreen.-high #tapes { height: 10; }
+    IdentifyScreen.-wide #tapes { border-top: none; }
+    IdentifyScreen #tape-why { height: 1fr; padding: 0 1; border-top: solid $primary; }
+    IdentifyScreen #tape-why { border-title-color: $primary; border-title-style: bold; }
+    IdentifyScreen #tape-why:focus { background: $surface; }
+    FindingScreen #finding-how { max-height: 6; margin-bottom: 1; }
+    FindingScreen #findings { height: auto; max-height: 12; text-wrap: nowrap; }
+    FindingScreen #year { height: 1; border: none; background: $panel; width: 100%; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.weighed: Weighed | None = None
+        self.places: list[Place] = []
+        self._pending = False
+        """Whether the answer shown is older than the findings."""
+        self._when_weighed: list[Callable[[], None]] = []
+
+    # -- layout ----------------------------------------------------------------------------------
+
+    def compose(self) -> ComposeResult:
+        """Verdict, looks, what to look at next, tapes, reasons."""
+        yield TitleBar()
+        yield Static(WAITING, id="told", classes="heading", markup=False)
+        with Container(id="identify-body"):
+            yield LookList(self.action_open)
+            with Vertical(id="right"):
+                yield Static("", id="look-next", classes="heading", markup=False)
+                yield OptionList(id="tapes", markup=False, compact=True)
+                with VerticalScroll(id="tape-why"):
+                    yield Static("", id="tape-reasons", markup=False)
+        yield KeyBar()
+
+    @property
+    def looked(self) -> Looked:
+        """What was seen so far; the app keeps it."""
+        if self.bench.looked is None:
+            self.bench.looked = Looked()
+        return self.bench.looked
+
+    @property
+    def looks(self) -> LookList:
+        """The list of looks."""
+        return self.query_one(LookList)
+
+    @property
+    def tapes(self) -> OptionList:
+        """The ranked tapes."""
+        return self.query_one("#tapes", OptionList)
+
+    @property
+    def here(self) -> Place | None:
+        """The line of the ranking one stands on."""
+        at = self.tapes.highlighted
+        return self.places[at] if at is not None and at < len(self.places) else None
+
+    def on_mount(self) -> None:
+        """One starts by looking."""
+        self.looks.focus()
+
+    def on_screen_resume(self) -> None:
+        """The catalogue may have changed while another screen was shown."""
+        self.weigh(fresh=True)
+
+    def on_studio_opened(self, event: StudioOpened) -> None:
+        """The index is ready now."""
+        if not event.trouble and self.weighed is None:
+            self.weigh(fresh=True)
+
+    def on_resize(self) -> None:
+        """Lines follow the width."""
+        self.call_after_refresh(self._draw)
+
+    def on_descendant_focus(self) -> None:
+        """Other keys work on a look than on a tape."""
+        self.refresh_bindings()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """What is about a look works in the list of looks only."""
+        return action not in ON_A_LOOK or self.focused is self.looks
+
+    # -- the answer ------------------------------------------------------------------------------
+
+    def weigh(self, *, fresh: bool = False) -> None:
+        """Ask the desk in a thread; a newer question drops an older one."""
+        self._pending = True
+        verb = partial(_weigh, found=dict(self.looked.found), fresh=fresh)
+        self.ask(verb, self._weighed, group="weigh", failed=self._cannot_weigh)
+
+    def _weighed(self, weighed: Weighed) -> None:
+        self._pending, self.weighed = False, weighed
+        standing = self.here if self.focused is self.tapes else None
+        self.places = identified.places(weighed.answer)
+        same = (at for at, one in enumerate(self.places) if standing and one.name == standing.name)
+        first = (at for at, one in enumerate(self.places) if one.tape is not None)
+        self._draw(next(same, next(first, 0)))
+        waiting, self._when_weighed = self._when_weighed, []
+        for do in waiting:
+            do()
+
+    def _cannot_weigh(self, words: str) -> None:
+        self._when_weighed.clear()
+        self._tell(f"No answer: {words} What you found is kept; F2 and F5 try again.")
+
+    def _draw(self, at: int | None = None) -> None:
+        """Everything, for the width there is."""
+        if self.weighed is None:
+            return
+        answer = self.weighed.answer
+        self._draw_looks()
+        self._tell(answer.verdict)
+        self.query_one("#look-next", Static).update(line(identified.look_next(answer)))
+        tapes, width = self.tapes, max(20, self.tapes.size.width - 4)
+        at = tapes.highlighted if at is None else at
+        tapes.clear_options()
+        tapes.add_options([Option(line(identified.row(one, width))) for one in self.places])
+        tapes.highlighted = at if self.places else None
+        self._show_reasons()
+
+    def _draw_looks(self) -> None:
+        if self.weighed is not None:
+            best = next((look.look for look in self.weighed.answer.next_looks), "")
+            width = max(20, self.looks.size.width - 4)
+            self.looks.show(looking.rows(self.weighed.looks, self.looked, best, width))
+
+    def _show_reasons(self) -> None:
+        if self.weighed is not None:
+            one, why = self.here, self.query_one("#tape-why", VerticalScroll)
+            text = identified.reasons(self.weighed.answer, one)
+            self.query_one("#tape-reasons", Static).update(plain(text))
+            why.border_title = line(one.name if one else "Reasons")
+            why.scroll_home(animate=False)
+
+    def _tell(self, words: str) -> None:
+        told = self.query_one("#told", Static)
+        told.update(line(cut(words, max(40, 2 * told.size.width - 16))))
+
+    @on(OptionList.OptionHighlighted, "#tapes")
+    def other_tape(self) -> None:
+        """Another tape: other reasons."""
+        self._show_reasons()
+
+    @on(OptionList.OptionSelected, "#tapes")
+    def all_reasons(self) -> None:
+        """Enter on a tape: all that is known of its place."""
+        one = self.here
+        if self.weighed is not None and one is not None:
+            text = identified.reasons(self.weighed.answer, one, more=len(self.weighed.looks))
+            self._note(f"Reasons: {one.name}", text)
+
+    # -- looking ---------------------------------------------------------------------------------
+
+    def action_open(self) -> None:
+        """The findings of the look one stands on."""
+        look = self.looks.here
+        if look is None or not self.is_active:
+            return
+        held, said = self.looked.found.get(look.look, NOT_LOOKED), self.looked.said.get(look.look, "")
+        screen = YearScreen(look, held, said) if looking.dated(look) else FindingScreen(look, held)
+        self.app.push_screen(screen, partial(self._taken, look))
+
+    def _taken(self, look: NextLook, taken: Taken | None) -> None:
+        if taken is not None:
+            self._put(look, taken.finding, taken.said)
+
+    def _put(self, look: NextLook | None, finding: str, said: str = "") -> None:
+        if look is not None:
+            self.looked.put(look.look, finding, said)
+            self._changed()
+
+    def _changed(self) -> None:
+        """Show at once what was answered; what follows from it comes from the desk."""
+        self._draw_looks()
+        self.weigh()
+
+    def action_not_looked(self) -> None:
+        """No finding."""
+        self._put(self.looks.here, NOT_LOOKED)
+
+    def action_cannot(self) -> None:
+        """It cannot be looked at here."""
+        self._put(self.looks.here, CANNOT)
+
+    def action_clear(self) -> None:
+        """Nothing was looked at."""
+        if self.looked.found:
+            self.looked.clear()
+            self._changed()
+            self.bench.say("All findings are taken back. Z brings them back.")
+
+    def action_undo(self) -> None:
+        """As it was before."""
+        self.looked.undo()
+        self._changed()
+
+    def action_next_group(self) -> None:
+        """To the next heading."""
+        self.looks.focus()
+        self.looks.go_to_group()
+
+    def action_to_looks(self) -> None:
+        """Back to the looks."""
+        self.looks.focus()
+
+    def action_next_look(self) -> None:
+        """To the look that tells most, once the last finding is weighed."""
+        self._soon(self._go_next)
+
+    def _go_next(self) -> None:
+        found = self.weighed.answer.next_looks if self.weighed is not None else ()
+        if not found:
+            self.bench.say(identified.NO_LOOK)
+            return
+        self.looks.focus()
+        self.looks.go_to(found[0].look)
+
+    def _soon(self, do: Callable[[], None]) -> None:
+        """Now, or when the answer to the last finding is there."""
+        if self._pending:
+            self._when_weighed.append(do)
+        else:
+            do()
+
+    # -- into the question -----------------------------------------------------------------------
+
+    def action_use_tape(self) -> None:
+        """The tape under the cursor is the one, or the first while one is looking."""
+        self._soon(self._use_tape)
+
+    def _use_tape(self) -> None:
+        one = self.here
+        if one is None or self.weighed is None:
+            return
+        if one.tape is None:
+            self.bench.say("That is no tape. A asks with all that is possible.")
+            return
+        if one.p >= identified.SURE and self.weighed.answer.fits:
+            self._use(one.tape)
+            return
+        text = f"{one.name}: {one.words}, {identified.percent(one.p)}. {self.weighed.answer.verdict}"
+        answers = (
+            ("s", "stay", "Stay and look further"),
+            ("a", "all", "Ask with all that is possible instead"),
+            ("u", "use", "Use this tape all the same"),
+        )
+        self.app.push_screen(AskScreen("Not sure yet", text, answers), partial(self._use_answered, one.tape))
+
+    def _use_answered(self, tape: RankedTape, answer: str | None) -> None:
+        if answer == "use":
+            self._use(tape)
+        elif answer == "all":
+            self.action_use_all()
+
+    def _use(self, tape: RankedTape) -> None:
+        verb = partial(_brings, tape=tape)
+        self.ask(verb, partial(self._put_tape, tape), group="use")
+
+    def _put_tape(self, tape: RankedTape, brought: dict[str, Filled]) -> None:
+        def put(asked: Asked) -> None:
+            asked.put("tape", Filled("tape", tape.tape, tape.name), brought)
+
+        self.bench.put_into_question(put)
+
+    def action_use_all(self) -> None:
+        """Ask with everything that the signs leave possible."""
+        if not self.looked.told:
+            self.bench.say("Nothing was looked at yet. Leave the blank of the tape empty instead.")
+            return
+        self.ask(partial(_possible, found=dict(self.looked.found)), self._put_all, group="use")
+
+    def _put_all(self, possible: tuple[Possible, ...]) -> None:
+        def put(asked: Asked) -> None:
+            asked.put_signs(possible, identified.possible_words(possible))
+
+        self.bench.put_into_question(put)
+
+    def action_sources(self) -> None:
+        """The sources of the reasons for a tape."""
+        one = self.here
+        if one is not None and one.tape is not None:
+            then = partial(self._note, f"Sources: {one.name}")
+            self.ask(partial(_sources, tape=one.tape), then, group="sources")
+
+    def _note(self, title: str, text: str) -> None:
+        self.app.push_screen(NoteScreen(title, text))
+
+
+def _weigh(studio: Studio, *, found: dict[str, str], fresh: bool) -> Weighed:
+    return looking.weigh(studio, found, fresh=fresh)
+
+
+def _brings(studio: Studio, *, tape: RankedTape) -> dict[str, Filled]:
+    return identified.brings(studio, tape)
+
+
+def _sources(studio: Studio, *, tape: RankedTape) -> str:
+    return identified.source_text(studio, tape.name, tape.reasons)
+
+
+def _possible(studio: Studio, *, found: dict[str, str]) -> tuple[Possible, ...]:
+    return looking.possible(studio, found)

@@ -1,0 +1,224 @@
+"""Blends for the question: what is held and allowed, mixed to reach the tape and spare the rest."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events, on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Container, Vertical, VerticalScroll
+from textual.screen import Screen
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from kb.tui.actions import BLENDS, bindings, keys_in_words
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.choose.asked import Asked, short
+from kb.tui.screens.liquids import blend_words as words
+from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.records.draft import Chosen
+from kb.tui.text import line, plain
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.liquids.blend_lines import BlendFound, Blends
+    from kb.desk.studio import Studio
+
+LOOKING = "Trying every blend of what is held and allowed ..."
+
+
+class BlendsScreen(AtDesk, Screen[Chosen]):
+    """A list of blends and what there is to know of the one under the cursor. T hands it to the spot test."""
+
+    TITLE_WORDS = "Blends"
+    HELP = (
+        "Blends of two or three liquids that the studio holds and allows, for the tape and the media of the "
+        "question. Hansen spheres foresee which reach the adhesive and spare what lies within reach.\n\n"
+        "clear   how far outside the nearest medium or carrier, in RED beyond its edge: more is safer\n"
+        "inside  RED to the adhesive: below 1 it is inside its sphere, and may dissolve it\n"
+        "hazard  to the worker, 0 to 1, this project's own scale\n"
+        "dries last  what stays on the sheet longest\n\n"
+        "The pane says what a blend gains over a pure liquid, and whether a part alone would do as well. "
+        "Nothing listed is a treatment: it is a proposal for a test.\n\n"
+        f"{keys_in_words(BLENDS)}\nEnter    The same as R"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(BLENDS)]
+    CSS = """
+    BlendsScreen #blend-body { height: 1fr; layout: vertical; }
+    BlendsScreen.-wide #blend-body { layout: horizontal; }
+    BlendsScreen #blend-said { height: auto; max-height: 3; text-wrap: wrap; }
+    BlendsScreen #blend-left { height: 1fr; min-height: 6; padding: 0 0 0 1; }
+    BlendsScreen.-wide #blend-left { width: 1fr; height: 100%; }
+    BlendsScreen #blend-head { height: 1; text-style: underline; color: $secondary; text-wrap: nowrap; }
+    BlendsScreen #blend-list { height: 1fr; text-wrap: nowrap; }
+    BlendsScreen #blend-gist { height: 9; border-top: solid $primary; padding: 0 1; }
+    BlendsScreen #blend-gist { border-title-color: $primary; }
+    BlendsScreen.-high #blend-gist { height: 16; }
+    BlendsScreen.-wide #blend-gist { height: 100%; width: 38%; border-left: solid $primary; }
+    BlendsScreen #blend-defer { height: auto; max-height: 3; padding: 0 1; text-style: italic; }
+    """
+
+    def __init__(self, asked: Asked, row: Chosen | None = None) -> None:
+        super().__init__()
+        self.asked = asked
+        self.row = row
+        """What stood under the cursor in the ranking; a pure liquid there can be replaced."""
+        self.carrier_too = False
+        self.instead = False
+        self.found: Blends | None = None
+
+    def compose(self) -> ComposeResult:
+        """What was asked, list, gist, and that these figures are for screening."""
+        yield TitleBar()
+        yield Static(line(LOOKING), id="blend-said", classes="heading", markup=False)
+        with Container(id="blend-body"):
+            with Vertical(id="blend-left"):
+                yield Static("", id="blend-head", markup=False)
+                yield OptionList(id="blend-list", markup=False, compact=True)
+            with VerticalScroll(id="blend-gist"):
+                yield Static("", id="blend-words", markup=False)
+        yield Static("", id="blend-defer", markup=False)
+        yield KeyBar()
+
+    @property
+    def rows(self) -> OptionList:
+        """The list."""
+        return self.query_one("#blend-list", OptionList)
+
+    @property
+    def here(self) -> BlendFound | None:
+        """The blend under the cursor."""
+        at = self.rows.highlighted
+        return (
+            self.found.blends[at] if self.found and at is not None and at < len(self.found.blends) else None
+        )
+
+    @property
+    def chosen(self) -> Chosen | None:
+        """The same as other screens take it."""
+        return Chosen(self.here.name, words.shares(self.here)) if self.here else None
+
+    def on_mount(self) -> None:
+        """Look at once."""
+        from kb.desk.materials.safety import DEFER
+
+        self.query_one("#blend-defer", Static).update(plain(DEFER))
+        self.rows.focus()
+        self.look()
+
+    def look(self) -> None:
+        """Find blends in a thread."""
+        asked, carrier_too = self.asked, self.carrier_too
+        instead = self.pure if self.instead else None
+
+        def verb(studio: Studio) -> Blends:
+            studio.refresh()
+            return words.look(studio, asked.question(studio), carrier_too, instead)
+
+        self.ask(verb, self._show, group="blends", failed=self._failed)
+
+    @property
+    def pure(self) -> str | None:
+        """Id of the pure liquid one came from; None if it was a blend or nothing."""
+        return next(iter(self.row.parts)) if self.row is not None and len(self.row.parts) == 1 else None
+
+    def action_carrier(self) -> None:
+        """Let the carrier go too, or spare it again."""
+        self.carrier_too = not self.carrier_too
+        self.look()
+
+    def action_instead(self) -> None:
+        """Only what replaces the liquid one came from, or all again."""
+        self.instead = not self.instead
+        self.look()
+
+    def _failed(self, why: str) -> None:
+        self.found = None
+        self._draw()
+        self._say(f"{why}{self._how()}")
+
+    def _how(self) -> str:
+        """What was asked beyond the question, in words."""
+        said = " The carrier is to go too (C)." if self.carrier_too else ""
+        if self.instead and self.row is not None:
+            said += f" Instead of {self.row.name} (I)."
+        return said
+
+    def _say(self, text: str) -> None:
+        self.query_one("#blend-said", Static).update(plain(text))
+
+    def _show(self, found: Blends) -> None:
+        self.found = found
+        self._draw()
+        self.rows.highlighted = 0 if found.blends else None
+        tape = short(self.asked.shown("tape"))
+        said = f"{len(found.blends)} blends for {tape}, best first."
+        if found.blends and all(one.alone_does for one in found.blends):
+            said += " In each, one part alone does as well: V lists what does alone."
+        said = said if found.blends else f"No blend for {tape}. {' '.join(found.notes)}"
+        self._say(f"{said}{self._how()}")
+        self.refresh_bindings()
+
+    def _draw(self) -> None:
+        width = max(40, self.rows.size.width - 1)
+        self.query_one("#blend-head", Static).update(line(words.header(width)))
+        at = self.rows.highlighted
+        self.rows.clear_options()
+        if self.found is not None:
+            self.rows.add_options([Option(line(words.row(one, width))) for one in self.found.blends])
+            self.rows.highlighted = at
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Rows follow the width."""
+        self.call_after_refresh(self._draw)
+
+    @on(OptionList.OptionHighlighted, "#blend-list")
+    def _other_row(self) -> None:
+        """Another row, another gist."""
+        pane = self.query_one("#blend-gist", VerticalScroll)
+        if self.here is not None and self.found is not None:
+            self.query_one("#blend-words", Static).update(plain(words.gist(self.here, self.found)))
+            pane.border_title = line(self.here.name)
+            pane.scroll_home(animate=False)
+
+    # -- what can be done with a row -------------------------------------------------------------
+
+    @on(OptionList.OptionSelected, "#blend-list")
+    def action_whole(self) -> None:
+        """Parts, drying, safety."""
+        if self.here is not None and self.found is not None:
+            verb = partial(words.whole, blend=self.here, question=self.found.question)
+            self.ask(verb, self._read, group="whole")
+
+    def _read(self, all_of: words.Whole) -> None:
+        self.app.push_screen(NoteScreen(f"Blend: {all_of.blend.name}", words.full(all_of)))
+
+    def action_left_out(self) -> None:
+        """What was not combined, and why."""
+        if self.found is not None:
+            self.app.push_screen(NoteScreen("Left out, and what does alone", words.left_out(self.found)))
+
+    def action_test(self) -> None:
+        """Hand the blend to the spot test."""
+        if self.chosen is not None:
+            self.dismiss(self.chosen)
+
+    def action_map(self) -> None:
+        """Where the blend lies, and where drying takes it."""
+        from kb.tui.screens.liquids.solubility_map import MapScreen
+
+        self.app.push_screen(MapScreen(self.asked, self.chosen))
+
+    def action_leave(self) -> None:
+        """Back to the question."""
+        self.dismiss(None)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Keys for a row are off until there is one."""
+        if action in {"whole", "test"}:
+            return self.here is not None
+        if action == "instead":
+            return self.pure is not None
+        return action != "left_out" or self.found is not None

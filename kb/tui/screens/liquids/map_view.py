@@ -1,0 +1,167 @@
+"""What the solubility map of a question shows, its legend in words, and its picture in a file. No widgets."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from kb.tui.exports import plain_stem, write_new
+from kb.tui.screens.liquids import map_plot as plot
+
+if TYPE_CHECKING:
+    from kb.desk.liquids.drying import Drying
+    from kb.desk.liquids.solubility_map import SolubilityMap
+    from kb.desk.studio import Studio
+    from kb.model.question import Dials, Question
+    from kb.science.liquids.ternary import Window
+    from kb.tui.screens.records.draft import Chosen
+
+LIQUIDS = 15
+"""Ranked liquids on the map; more would be unreadable in a terminal."""
+
+
+class Seen(NamedTuple):
+    """The map of the desk with the ranked liquids only, how it is drawn, and the drying in words."""
+
+    map: SolubilityMap
+    drawn: plot.Drawn
+    chosen: str
+    drying: Drying | None
+    notes: tuple[str, ...]
+
+
+def look(studio: Studio, question: Question, dials: Dials | None, chosen: Chosen | None) -> Seen:
+    """Regions, the ranked liquids, and where the chosen one goes as it dries. For a thread."""
+    import msgspec
+
+    from kb.desk.liquids.map_text import region_letters
+
+    found, notes = _map(studio, question, chosen)
+    ranked = _ranked(studio, question, dials)
+    by_id = {one.id: one for one in found.liquids}
+    homeless = [name for liquid, name in ranked.items() if liquid not in by_id]
+    if homeless:
+        notes.append(f"No Hansen parameters are known here for {', '.join(homeless)}: no place on the map.")
+    if not question.adhesive:
+        notes.append("No adhesive is named in the question, so none is on the map.")
+    found = msgspec.structs.replace(found, liquids=tuple(by_id[one] for one in ranked if one in by_id))
+    drying = _drying(studio, question, chosen, notes)
+    regions = tuple(
+        plot.Region(sign, one.name, one.centre, one.r0, one.kind == "adhesive")
+        for sign, one in zip(region_letters(found.regions), found.regions, strict=True)
+    )
+    dots = tuple(plot.Dot(one.id, one.name, one.fractions) for one in found.liquids)
+    path: tuple[tuple[float, float, float], ...] = ()
+    if found.blend is not None:
+        path = (found.blend.fractions, *found.blend.path[1:])
+    return Seen(found, plot.Drawn(regions, dots, path), chosen.name if chosen else "", drying, tuple(notes))
+
+
+def _map(studio: Studio, question: Question, chosen: Chosen | None) -> tuple[SolubilityMap, list[str]]:
+    """The map of the desk; without the chosen blend if that has no place on it."""
+    from kb.desk.errors import DeskError
+    from kb.desk.liquids.solubility_map import CAVEAT, solubility_map
+
+    trouble: list[str] = []
+    try:
+        found = solubility_map(studio, question, chosen.parts if chosen else None)
+    except DeskError as error:
+        trouble = [str(error)]
+        found = solubility_map(studio, question)
+    said = [
+        note for note in found.notes if note != CAVEAT and not note.startswith("Without Hansen parameters")
+    ]
+    return found, [*trouble, *said]
+
+
+def _ranked(studio: Studio, question: Question, dials: Dials | None) -> dict[str, str]:
+    """Names of the ranked pure liquids by id, best first; the refused ones where all are refused."""
+    from kb.desk.choose.choose import choose
+
+    answer = choose(studio, question, dials, LIQUIDS)
+    rows = (answer.suggestions or answer.refused)[:LIQUIDS]
+    return {next(iter(one.parts)): one.name for one in rows if len(one.parts) == 1}
+
+
+def _drying(studio: Studio, question: Question, chosen: Chosen | None, notes: list[str]) -> Drying | None:
+    """The path against all that is within reach, so that it warns where the strong liquid stays last."""
+    from kb.desk.errors import DeskError
+    from kb.desk.liquids.drying import drying_path
+    from kb.desk.liquids.spheres import adhesive_spheres, spheres_in_reach
+
+    if chosen is None or len(chosen.parts) < 2:
+        return None
+    try:
+        into = adhesive_spheres(studio, question.adhesive)
+    except DeskError:
+        into = ()
+    out_of, _ = spheres_in_reach(studio, question, with_carrier=True)
+    try:
+        return drying_path(studio, chosen.parts, into=into, out_of=out_of)
+    except DeskError as error:
+        if str(error) not in notes:
+            notes.append(str(error))
+        return None
+
+
+# -- words -------------------------------------------------------------------------------------------
+
+
+def legend(seen: Seen, picture: plot.Picture) -> str:
+    """Every sign with what it means; regions first, then the chosen blend, then the liquids."""
+    drawn = seen.drawn
+    lines = ["Edges of regions"]
+    lines += [f"{one.sign} {'reach' if one.to_reach else 'SPARE'}: {one.name}" for one in drawn.regions]
+    lines += [] if drawn.regions else ["none known here"]
+    if seen.chosen:
+        lines += ["", f"{plot.FRESH if drawn.path else ' '} {seen.chosen}", *_path_words(seen)]
+    lines += ["", "Liquids, best first, with RED"]
+    for place, one in enumerate(seen.map.liquids):
+        lines.append(f"{plot.letter(place)} {one.name}{_where(one.id, picture)}")
+        lines += [f"  {_reds(seen, one.red)}"] if one.red else []
+    lines += [] if drawn.dots else ["none ranked"]
+    lines += ["", *dict.fromkeys((*seen.notes, seen.map.notes[-1]))]
+    lines += ["", f"{plot.SIDE} sides of the triangle", f"{seen.map.model}. {seen.map.source}."]
+    return "\n".join(lines)
+
+
+def _reds(seen: Seen, red: dict[str, float]) -> str:
+    return "  ".join(
+        f"{one.sign} {red[one.name]:.2f}{' in' if red[one.name] < 1 else ''}"
+        for one in seen.drawn.regions
+        if one.name in red
+    )
+
+
+def _where(liquid: str, picture: plot.Picture) -> str:
+    if liquid in picture.hidden:
+        return f" (at {picture.hidden[liquid]})"
+    return " (outside this part)" if liquid in picture.outside else ""
+
+
+def _path_words(seen: Seen) -> list[str]:
+    drying, blend = seen.drying, seen.map.blend
+    lines = [f"  {_reds(seen, blend.red)}"] if blend is not None and blend.red else []
+    if drying is None:
+        return lines
+    lines += [f"{plot.DRYING} as it dries, {plot.DRY} nearly dry"] if len(seen.drawn.path) > 1 else []
+    for step in drying.steps:
+        if step.lost_pct > 0:
+            rest = ", ".join(f"{drying.names[part]} {share:.0f} %" for part, share in step.shares_pct.items())
+            lines.append(f"  {step.lost_pct:.0f} % gone: {rest}")
+            lines += [f"    {_reds(seen, step.red)}"] if step.red else []
+    return [*lines, *(f"  WARNING: {text}" for text in drying.warnings)]
+
+
+# -- the picture in a file ---------------------------------------------------------------------------
+
+
+def export(studio: Studio, seen: Seen, window: Window) -> Path:
+    """Write what is shown as SVG into the studio's folder; never over a file that is there. For a thread."""
+    import msgspec
+
+    from kb.desk.liquids.map_svg import map_svg
+
+    text = map_svg(msgspec.structs.replace(seen.map, window=tuple(window)))
+    named = next((one.name for one in seen.map.regions if one.kind == "adhesive"), "liquids")
+    return write_new(studio, plain_stem("solubility-map-", named, "liquids"), ".svg", text)

@@ -1,0 +1,105 @@
+"""A batch that is being written down. No widgets, no I/O."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from kb.desk.making.recipe import Made
+    from kb.desk.studio import Studio
+    from kb.model.record import Batch, Portion
+
+FROM = " from "
+
+
+@dataclass
+class BatchDraft:
+    """What the form holds, as typed. An ingredient with nothing typed was not weighed."""
+
+    recipe: str
+    name: str
+    weights: dict[str, str] = field(default_factory=dict)
+    """Amounts by ingredient: ``14.3 g``, or ``30 ml from 01ABC`` for one taken from another batch."""
+    wanted: dict[str, str] = field(default_factory=dict)
+    """What the recipe asks for, in the amount that was chosen."""
+    water: str = ""
+    made: str = ""
+    ph: str = ""
+    made_at: str = ""
+    expires: str = ""
+    remarks: str = ""
+    dirty: bool = False
+
+    @classmethod
+    def begin(cls, recipe_id: str, name: str, made: Made | None) -> BatchDraft:
+        """A form for a recipe. Nothing counts as weighed until it is typed or taken over."""
+        draft = cls(recipe_id, name)
+        for part in made.parts if made else ():
+            draft.wanted[part.name] = part.words
+            draft.weights[part.name] = ""
+        return draft
+
+    def take_over(self) -> None:
+        """What the recipe asks for was what was weighed, where nothing else is typed."""
+        for name, words in self.wanted.items():
+            self.weights[name] = self.weights[name] or _one(words)
+
+    def batch(self, studio: Studio) -> Batch:
+        """The record. Raises DeskError for words that are no amount, no number or no batch."""
+        from kb.desk.making.batch_typed import amount
+        from kb.model.record import Batch
+
+        made = amount(self.made) if self.made.strip() else (None, "")
+        return Batch(
+            recipe=self.recipe,
+            name="" if self.recipe else self.name,
+            weights=tuple(
+                _portion(studio, name, text) for name, text in self.weights.items() if text.strip()
+            ),
+            water=self.water.strip(),
+            made_amount=made[0],
+            made_unit=made[1],
+            ph=_ph(self.ph),
+            made_at=self.made_at.strip(),
+            expires=self.expires.strip(),
+            remarks=self.remarks.strip(),
+        )
+
+
+def _one(words: str) -> str:
+    """An amount that can be taken over: a range or parts cannot, for nobody weighs those."""
+    from kb.desk.errors import DeskError
+    from kb.desk.making.batch_typed import amount
+
+    try:
+        amount(words)
+    except DeskError:
+        return ""
+    return words
+
+
+def _portion(studio: Studio, name: str, text: str) -> Portion:
+    from kb.desk.errors import DeskError
+    from kb.desk.making.batch_typed import amount
+    from kb.desk.making.batches import batch_id
+    from kb.model.record import Portion
+
+    weighed, _, start = text.strip().partition(FROM)
+    try:
+        value, unit = amount(weighed)
+    except DeskError as error:
+        raise DeskError(f"{name}: {error}") from error
+    taken = batch_id(studio, start) if start.strip() else ""
+    return Portion(name=name, amount=value, unit=unit, batch=taken)
+
+
+def _ph(text: str) -> float | None:
+    from kb.desk.errors import DeskError
+
+    if not text.strip():
+        return None
+    try:
+        return float(text.strip().replace(",", "."))
+    except ValueError:
+        raise DeskError(f'"{text.strip()}" is not a pH; write 7.2, or leave it empty.') from None

@@ -1,0 +1,163 @@
+"""Write down a batch: what was weighed, the water, the pH, and what came out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+from textual.screen import Screen
+from textual.widgets import Input, Static
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.day import today
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.making.batch_draft import BatchDraft
+from kb.tui.text import line, plain
+from kb.tui.widgets.field import Field, FormInput
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+    from kb.tui.screens.making.recipe_words import Opened
+
+BATCH = (
+    Act("store", "ctrl+s", "Store", "Store the batch in the bench book"),
+    Act("take_over", "ctrl+t", "As asked", "Take the amounts of the recipe over as weighed"),
+    Act("leave", "escape", "Back", "Back without storing"),
+)
+REST = (
+    ("water", "Water", "which: deionised, tap, conditioned"),
+    ("made", "Came out", "such as 118 g"),
+    ("ph", "pH", "if it was read"),
+    ("made_at", "Made on", "today, if left empty"),
+    ("expires", "Use by", "by the recipe, if left empty"),
+    ("remarks", "Remarks", ""),
+)
+
+
+class BatchFormScreen(AtDesk, Screen["str | None"]):
+    """Gives back the id of the batch, or None."""
+
+    TITLE_WORDS = "Write down a batch"
+    HELP = (
+        "Write what the balance and the meter showed, not what the recipe asks for. Beside each ingredient "
+        "stands what the recipe asks for in the amount you chose; Ctrl+T takes that over where it was "
+        "weighed so. What stays empty was not weighed and is not written down.\n\n"
+        "An ingredient that was itself made up here: 30 ml from 01ABC, with the beginning of that batch's "
+        "id. A bad batch can then be traced through this one to every sheet.\n\n"
+        f"{keys_in_words(BATCH)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATCH)]
+    CSS = """
+    BatchFormScreen .field > .label { width: 34; }
+    BatchFormScreen #batch-said { height: auto; max-height: 4; padding: 0 1; }
+    """
+
+    def __init__(self, draft: BatchDraft) -> None:
+        super().__init__()
+        self.draft = draft
+        self._storing = False
+
+    @property
+    def unstored(self) -> str:
+        """What would be lost if the program ended now; empty if nothing was typed."""
+        return "A batch on the form" if self.draft.dirty else ""
+
+    def compose(self) -> ComposeResult:
+        """Ingredients, then the rest."""
+        draft = self.draft
+        yield TitleBar()
+        yield Static(line(f"A batch of {draft.name}"), classes="heading", markup=False)
+        with VerticalScroll(id="form", can_focus=False):
+            yield Static("Weighed or measured", classes="heading", markup=False)
+            for place, (name, asked) in enumerate(draft.wanted.items()):
+                hint = f"asked for: {asked}" if asked else ""
+                yield Field(f"part-{place}", name, draft.weights[name], hint)
+            yield Static("And", classes="heading", markup=False)
+            for field, label, hint in REST:
+                yield Field(field, label, getattr(draft, field), hint)
+        yield Static("", id="batch-said", markup=False)
+        yield KeyBar()
+
+    def on_mount(self) -> None:
+        """The first ingredient comes first."""
+        self.query(FormInput).first().focus()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Into the draft at once."""
+        name, value = event.input.name or "", event.value
+        if name.startswith("part-"):
+            part = list(self.draft.wanted)[int(name.removeprefix("part-"))]
+            self.draft.dirty |= self.draft.weights[part] != value
+            self.draft.weights[part] = value
+        elif name:
+            self.draft.dirty |= getattr(self.draft, name) != value
+            setattr(self.draft, name, value)
+
+    def action_take_over(self) -> None:
+        """As the recipe asks."""
+        self.draft.take_over()
+        self.draft.dirty = True
+        for place, name in enumerate(self.draft.wanted):
+            self.query_one(f"#field-part-{place}", FormInput).value = self.draft.weights[name]
+        left = [name for name, text in self.draft.weights.items() if not text]
+        self.tell(
+            f"Still to be written: {', '.join(left)}." if left else "Correct what was weighed otherwise."
+        )
+
+    def action_store(self) -> None:
+        """Store it."""
+        if not self._storing:
+            self._storing = True
+            self.tell("Storing...")
+            self.ask(self._write, self._stored, group="store", failed=self._not_stored)
+
+    def _write(self, studio: Studio) -> str:
+        """In a thread: make the record and write it. What comes after the write cannot undo it."""
+        from kb.desk.making import batches
+        from kb.desk.making.recipe_steps import start_over, steps_state
+
+        written = batches.record(studio, self.draft.batch(studio), today())
+        try:
+            state = steps_state(studio, self.draft.recipe) if self.draft.recipe else None
+            if state and state.ticked and not state.next:
+                start_over(studio, self.draft.recipe)
+        except Exception:
+            # The ticks can be taken back by hand; the batch is on disk.
+            return written.id
+        return written.id
+
+    def _stored(self, batch_id: str) -> None:
+        self.bench.say(f"Stored and on disk: batch {batch_id}. P shows its label.", title="Stored")
+        self.dismiss(batch_id)
+
+    def _not_stored(self, words: str) -> None:
+        self._storing = False
+        self.tell(f"Not stored; all that you typed is still here. {words}")
+
+    def tell(self, words: str) -> None:
+        """What there is to say, under the form."""
+        self.query_one("#batch-said", Static).update(plain(words))
+
+    def action_leave(self) -> None:
+        """Back; ask first if something was typed."""
+        if self._storing:
+            return
+        if not self.draft.dirty:
+            self.dismiss(None)
+            return
+        from kb.tui.screens.note import AskScreen
+
+        answers = (("f", "form", "Stay on the form"), ("t", "throw", "Throw it away"))
+        self.app.push_screen(AskScreen("Leave the form?", "This batch is not stored.", answers), self._left)
+
+    def _left(self, answer: str | None) -> None:
+        if answer == "throw":
+            self.dismiss(None)
+
+
+def begin(studio: Studio, *, opened: Opened) -> BatchDraft:
+    """The form for a recipe in the amount it was opened in."""
+    return BatchDraft.begin(opened.recipe.id, opened.recipe.name, opened.made)

@@ -1,0 +1,195 @@
+"""Batches: what was made up, what expires, labels, and where a batch went."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.screen import Screen
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.day import today
+from kb.tui.screens.ask_why import AskWhy
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.making.batch_words import Listed, batch_lines, fetch, labelled, row
+from kb.tui.screens.note import AskScreen, NoteScreen
+from kb.tui.text import line
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.records.record import Written
+    from kb.desk.studio import Studio
+
+BATCHES = (
+    Act("label", "p", "Label", "Show the label of this batch, and write it as a drawing to print"),
+    Act("used_up", "u", "Used up", "This batch was used up or thrown away, today"),
+    Act("bad", "d", "Bad", "This batch must not be used any more; say why"),
+    Act("withdraw", "w", "Withdraw", "This batch was written down by mistake; say why"),
+    Act("all", "a", "All", "Also those that were used up, or only those in use"),
+    Act("back", "escape", "Back", "Back to the recipes"),
+    Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
+)
+ON_A_ROW = {"label", "used_up", "bad", "withdraw"}
+EMPTY = "No batch is in use. B on a recipe writes one down."
+
+
+class BatchesScreen(AtDesk, Screen[None]):
+    """One list; Enter reads a batch with all the sheets it touched."""
+
+    TITLE_WORDS = "Batches"
+    HELP = (
+        "Everything that was made up and not yet used up: first what is bad, past its day or near it, then "
+        "the rest, the newest first. The word at the end of a row says which.\n\n"
+        "Enter reads a batch: what was weighed, the recipe as it was used, and every test, reading and sheet "
+        "that it touched, also through batches made from it. Nothing is erased: a correction stands beside "
+        "the record.\n\n"
+        f"{keys_in_words(BATCHES)}\nEnter    Read the batch, and where it went"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATCHES)]
+    CSS = """
+    BatchesScreen #batch-said { height: auto; max-height: 3; padding: 0 1; color: $secondary; }
+    BatchesScreen #batch-list { height: 1fr; padding: 0 1; }
+    """
+
+    def __init__(self, at: str = "") -> None:
+        super().__init__()
+        self.at = at
+        """Id of the batch to stand on first."""
+        self.all = False
+        self.listed: list[Listed] = []
+
+    def compose(self) -> ComposeResult:
+        """How many, and the list."""
+        yield TitleBar()
+        yield Static("", id="batch-said", markup=False)
+        yield OptionList(id="batch-list", markup=False, compact=True)
+        yield KeyBar()
+
+    @property
+    def rows(self) -> OptionList:
+        """The list."""
+        return self.query_one("#batch-list", OptionList)
+
+    @property
+    def here(self) -> Listed | None:
+        """The batch under the cursor."""
+        at = self.rows.highlighted
+        return self.listed[at] if at is not None and at < len(self.listed) else None
+
+    def on_mount(self) -> None:
+        """One stands on the list."""
+        self.rows.focus()
+
+    def on_screen_resume(self) -> None:
+        """What was stored meanwhile is there."""
+        self.action_fresh()
+
+    def action_fresh(self) -> None:
+        """Read the book anew."""
+        self.ask(partial(fetch, day=today(), finished=self.all), self._show, group="list", failed=self._tell)
+
+    def _show(self, listed: list[Listed]) -> None:
+        kept = self.here.batch.id if self.here else ""
+        self.listed = listed
+        self.rows.clear_options()
+        self.rows.add_options([Option(line(row(one))) for one in listed] or [Option(EMPTY, disabled=True)])
+        ids = [one.batch.id for one in listed]
+        wanted = self.at or kept
+        self.rows.highlighted = ids.index(wanted) if wanted in ids else 0 if ids else None
+        self.at = ""
+        due = sum(1 for one in listed if one.due)
+        which = "written down" if self.all else "in use"
+        self._tell(f"{len(listed)} {which}, {due} of them to look at" if listed else "Batches")
+        self.refresh_bindings()
+
+    def _tell(self, words: str) -> None:
+        self.query_one("#batch-said", Static).update(line(words))
+
+    def action_all(self) -> None:
+        """Also what was used up."""
+        self.all = not self.all
+        self.action_fresh()
+
+    @on(OptionList.OptionSelected, "#batch-list")
+    def read(self) -> None:
+        """Enter: everything."""
+        if here := self.here:
+            self.ask(partial(batch_lines, batch_id=here.batch.id), self._read, group="read")
+
+    def _read(self, found: tuple[str, str]) -> None:
+        self.app.push_screen(NoteScreen(*found))
+
+    def action_label(self) -> None:
+        """Show it and write the drawing."""
+        if here := self.here:
+            self.ask(partial(labelled, batch_id=here.batch.id), self._labelled, group="label")
+
+    def _labelled(self, found: tuple[str, str]) -> None:
+        text, path = found
+        words = f"{text}\nWritten as a drawing of 80 by 50 mm, to be printed:\n{path}"
+        self.app.push_screen(NoteScreen("Label", words))
+
+    def action_used_up(self) -> None:
+        """Nothing of it is left."""
+        if here := self.here:
+            answers = (("k", "keep", "No, it is in use"), ("u", "used", "Used up or thrown away today"))
+            answered = partial(self._used_up, here.batch.id)
+            self.app.push_screen(AskScreen("Used up?", row(here), answers), answered)
+
+    def _used_up(self, batch_id: str, answer: str | None) -> None:
+        from kb.desk.making.batches import finish
+
+        if answer == "used":
+            day = today()
+            self.ask(
+                lambda studio: finish(studio, batch_id, on=day.isoformat(), today=day),
+                self._changed,
+                group="change",
+            )
+
+    def action_bad(self) -> None:
+        """Not to be used any more."""
+        if here := self.here:
+            says = (
+                f"{row(here)}\n\nThe batch stays in the book, marked as bad, and its label says so. Enter on "
+                "it then lists every sheet that it touched."
+            )
+            asked = AskWhy("A bad batch", says, "Mark it as bad", partial(_bad, here.batch.id))
+            self.app.push_screen(asked, self._changed)
+
+    def action_withdraw(self) -> None:
+        """Written down by mistake."""
+        if here := self.here:
+            says = f"{row(here)}\n\nNothing is erased: the record stays readable, marked as withdrawn."
+            asked = AskWhy("Withdraw a batch", says, "Withdraw it", partial(_withdraw, here.batch.id))
+            self.app.push_screen(asked, self._changed)
+
+    def _changed(self, written: Written | None) -> None:
+        if written is not None:
+            self.bench.say("Stored; what was first written stays beside it.")
+            self.action_fresh()
+
+    def action_back(self) -> None:
+        """To the recipes."""
+        self.dismiss(None)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Keys that would do nothing here are not shown."""
+        return action not in ON_A_ROW or bool(self.listed)
+
+
+def _bad(batch_id: str, studio: Studio, why: str) -> Written:
+    from kb.desk.making.batches import mark_bad
+
+    return mark_bad(studio, batch_id, why)
+
+
+def _withdraw(batch_id: str, studio: Studio, why: str) -> Written:
+    from kb.desk.making.batches import withdraw_batch
+
+    return withdraw_batch(studio, batch_id, why)

@@ -1,0 +1,98 @@
+"""Work in steps to read and to do: a line for each ingredient, step and remark."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.message import Message
+from textual.widgets import OptionList
+from textual.widgets.option_list import Option
+
+from kb.tui.screens.making.recipe_words import Line, Opened, lines
+from kb.tui.text import plain, tidy
+from kb.tui.timers import Timers
+
+
+class StepsPane(OptionList):
+    """Lines of some work. The cursor goes through all of them, so that all of them can be read."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("space", "tick", "Tick", key_display="Space")]
+
+    class Ticked(Message):
+        """The step under the cursor was done, or was not done after all."""
+
+    def __init__(self, id: str) -> None:
+        super().__init__(id=id, markup=False, compact=True)
+        self.work = ""
+        """Of which work the lines are."""
+        self.lines: list[Line] = []
+
+    @property
+    def here(self) -> Line | None:
+        """The line under the cursor."""
+        at = self.highlighted
+        return self.lines[at] if at is not None and at < len(self.lines) else None
+
+    def put(self, work: str, found: list[Line]) -> None:
+        """Put lines here; of the same work the cursor stays on its line."""
+        same = self.work == work
+        old, at = self.lines, self.highlighted
+        self.work, self.lines = work, found
+        if same and len(old) == len(found):
+            self._renew(old)
+            return
+        step = old[at].step if same and at is not None and at < len(old) else 0
+        self.clear_options()
+        self.add_options([Option(_drawn(one)) for one in found])
+        first = next((place for place, one in enumerate(found) if one.step == (step or -1)), 0)
+        self.highlighted = first if found else None
+
+    def say(self, words: str) -> None:
+        """Put a sentence here instead."""
+        self.work, self.lines = "", []
+        self.clear_options()
+        self.add_option(Option(plain(words), disabled=True))
+
+    def _renew(self, old: list[Line]) -> None:
+        for place, one in enumerate(self.lines):
+            if one != old[place]:
+                self.replace_option_prompt_at_index(place, _drawn(one))
+
+    def go_to_step(self, number: int) -> None:
+        """Stand on a step, if there is one of that number."""
+        for place, one in enumerate(self.lines):
+            if number and one.step == number:
+                self.highlighted = place
+
+    def action_tick(self) -> None:
+        """Done, or not done."""
+        self.post_message(self.Ticked())
+
+
+class RecipePane(StepsPane):
+    """The lines of a recipe."""
+
+    def __init__(self) -> None:
+        super().__init__("recipe-lines")
+        self.opened: Opened | None = None
+
+    def show(self, opened: Opened, timers: Timers) -> None:
+        """Put a recipe here; of the same recipe the cursor stays on its line."""
+        self.opened = opened
+        self.put(opened.recipe.id, lines(opened, timers))
+
+    def say(self, words: str) -> None:
+        """Put a sentence here instead."""
+        self.opened = None
+        super().say(words)
+
+    def renew(self, timers: Timers) -> None:
+        """Draw what a timer changed."""
+        if self.opened is not None:
+            self.put(self.opened.recipe.id, lines(self.opened, timers))
+
+
+def _drawn(one: Line) -> Content:
+    return Content.styled(tidy(one.text), "bold") if one.head else plain(one.text)

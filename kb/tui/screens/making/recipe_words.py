@@ -1,0 +1,163 @@
+"""A recipe in lines for the screen. No widgets, no I/O."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from kb.desk.making.recipe import Made, Part
+from kb.desk.making.steps import StepsState, timer_key
+from kb.model.recipe import Recipe, RecipeStep, ShelfLife
+from kb.tui.timers import Timers
+
+HOUR_MIN, DAY_MIN = 60.0, 1440.0
+NO_TIME = "This step has no time in the recipe; the timer counts up."
+
+
+class Line(NamedTuple):
+    """One line. ``step`` is the step that it shows, counted from 1; 0 where it shows none."""
+
+    text: str
+    step: int = 0
+    head: bool = False
+    recipe: str = ""
+    """Id of the recipe that the line leads to."""
+
+
+class Opened(NamedTuple):
+    """A recipe as it is read: made in an amount, or (``trouble`` says why) only as it is written."""
+
+    recipe: Recipe
+    made: Made | None
+    state: StepsState
+    trouble: str = ""
+
+
+def lines(opened: Opened, timers: Timers) -> list[Line]:
+    """Everything of a recipe, what is needed first."""
+    return [
+        *_amounts(opened),
+        *step_lines(opened.state, timers),
+        *_after(opened.recipe),
+        *_sources(opened),
+    ]
+
+
+def aim_s(step: RecipeStep) -> float | None:
+    """When the timer rings: after the shortest time that the step names."""
+    return 60.0 * step.minutes if step.minutes else None
+
+
+def _amounts(opened: Opened) -> Iterator[Line]:
+    made = opened.made
+    if made is None:
+        if opened.recipe.basis_note:
+            yield Line(opened.recipe.basis_note)
+        return
+    makes = f", makes {made.makes_words}" if made.makes_words else ""
+    yield Line(f"Take{f' for {made.by}' if made.by else ' (as written)'}{makes}", head=True)
+    amounts = [_amount(part) for part in made.parts]
+    wide = min(26, max((len(one) for one in amounts), default=0))
+    for amount, part in zip(amounts, made.parts, strict=True):
+        yield Line(f"  {amount:>{wide}}  {_named(part)}", recipe=part.recipe)
+    if made.total is not None:
+        yield Line(f"  together {made.total:.4g} {made.total_unit}, before anything evaporates")
+    if made.strength:
+        yield Line(f"  strength: {made.strength}")
+    for text in made.notes:
+        yield Line(f"  note: {text}")
+    for text in made.missing:
+        yield Line(f"  not known: {text}")
+
+
+def _amount(part: Part) -> str:
+    return f"{'make up to ' if part.whole else ''}{part.words or 'not said'}"
+
+
+def _named(part: Part) -> str:
+    share = f", {part.share:.3g} % {part.share_basis}" if part.share is not None else ""
+    note = f" ({part.note})" if part.note else ""
+    made = f" [Enter: {part.recipe}]" if part.recipe else ""
+    return f"{part.name}{share}{note}{made}"
+
+
+def step_lines(state: StepsState, timers: Timers) -> Iterator[Line]:
+    """Every step with its tick and its timer."""
+    if not state.steps:
+        return
+    done = len(state.ticked)
+    by = f", for {state.by}" if state.by and done else ""
+    yield Line(f"Steps: {done} of {len(state.steps)} ticked{by}", head=True)
+    if state.changed:
+        yield Line("  The steps were changed after the first tick: read every one again.")
+    if state.problem:
+        yield Line(f"  {state.problem}")
+    for number, step in enumerate(state.steps, 1):
+        yield Line(step_line(state, number, step, timers), number)
+
+
+def step_line(state: StepsState, number: int, step: RecipeStep, timers: Timers) -> str:
+    """``[x] 2. Cook it (20 to 30 min, 85 °C) [hold] - ticked 14:02 UTC - timer 03:10 of 20:00, running``."""
+    at = state.ticked.get(number, "")
+    mark = "[x]" if at else "[ ]"
+    ticked = f" - ticked {at[:10]} {at[11:16]} UTC" if at else ""
+    timer = timers.words(timer_key(state.recipe, number))
+    return f"{mark} {number}. {step_words(step)}{ticked}{f' - timer {timer}' if timer else ''}"
+
+
+def step_words(step: RecipeStep) -> str:
+    """A step with its time and warmth."""
+    spans = (time_words(step.minutes, step.minutes_high), _span(step.temp_c, step.temp_high_c, "°C"))
+    told = ", ".join(one for one in spans if one)
+    hold = " [hold: wait, look, then go on]" if step.hold else ""
+    return f"{step.text}{f' ({told})' if told else ''}{hold}{f' ({step.note})' if step.note else ''}"
+
+
+def time_words(low: float | None, high: float | None) -> str:
+    """``20 to 30 min``; hours from three hours on, days from three days on, where both ends are whole."""
+    for unit, length, least in (("days", DAY_MIN, 3), ("h", HOUR_MIN, 3)):
+        ends = [end / length for end in (low, high) if end is not None]
+        if ends and max(ends) >= least and min(ends) >= 1 and all(end == int(end) for end in ends):
+            return _span(low and low / length, high and high / length, unit)
+    return _span(low, high, "min")
+
+
+def _after(recipe: Recipe) -> Iterator[Line]:
+    if recipe.consistency:
+        yield Line("Thinned for use", head=True)
+    for one in recipe.consistency:
+        added = _span(one.add_low, one.add_high if one.add_high != one.add_low else None, "parts of water")
+        yield Line(f"  {one.name}: to one part by weight add {added}; {one.use}")
+    told = [
+        *(("keeps", _life(one)) for one in recipe.shelf_life),
+        ("store", recipe.storage),
+        ("use", "; ".join(recipe.uses)),
+        ("label", ", ".join(recipe.hazards)),
+        *(("mind", one.text) for one in recipe.cautions),
+        *(("or", f"{one.name}: {one.text}") for one in recipe.variants),
+        ("amounts", recipe.read),
+    ]
+    yield Line("Keeping, using, minding", head=True)
+    if recipe.thinned_by:
+        yield Line(f"  thinning: [Enter: {recipe.thinned_by}]", recipe=recipe.thinned_by)
+    for word, text in told:
+        if text:
+            yield Line(f"  {word}: {text}")
+
+
+def _life(one: ShelfLife) -> str:
+    return ", ".join(part for part in (_span(one.days, one.days_high, "days"), one.text) if part)
+
+
+def _sources(opened: Opened) -> Iterator[Line]:
+    if opened.made is None:
+        return
+    yield Line("Sources", head=True)
+    for one in opened.made.sources:
+        yield Line(f"  {one.id}: {one.cite} ({one.mark})")
+
+
+def _span(low: float | None, high: float | None, unit: str) -> str:
+    if low is None:
+        return "" if high is None else f"up to {high:g} {unit}"
+    return f"{low:g} {unit}" if high is None else f"{low:g} to {high:g} {unit}"

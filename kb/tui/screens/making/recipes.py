@@ -1,0 +1,377 @@
+"""Making up: find a recipe, say how much, follow its steps with timers and ticks, write down the batch."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal
+from textual.screen import Screen
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+from kb.desk.making.steps import timer_key
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.making import recipes_ask as desk
+from kb.tui.screens.making.recipe_pane import RecipePane
+from kb.tui.screens.making.recipe_words import NO_TIME, Opened, aim_s
+from kb.tui.screens.making.recipes_ask import Found
+from kb.tui.text import cut, line
+from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.plain_input import PlainInput
+
+if TYPE_CHECKING:
+    from kb.desk.making.steps import StepsState
+    from kb.tui.screens.making.batch_draft import BatchDraft
+
+EXAMPLES = '120 ml, 500 g, 0.5 m2, wheat starch 20 g, x 3, "12 mends of 60 x 8 mm"'
+RECIPES = (
+    Act("find", "slash", "Find", "Type what to look for", shown="/"),
+    Act("amount", "m", "Amount", f"How much to make, or what is at hand: {EXAMPLES}"),
+    Act("timer", "t", "Timer", "Start or pause the timer of the step under the cursor"),
+    Act("start_over", "z", "Ticks off", "Take all ticks and timers of this recipe back"),
+    Act("batch", "b", "Batch", "Write down what was made of this recipe"),
+    Act("batches", "l", "Batches", "What was made up, what expires, labels"),
+    Act("back", "escape", "Back", "From the recipe to the list, to the line to type in, to an empty line"),
+)
+ON_A_RECIPE = {"timer", "start_over", "batch"}
+LETTERS = {"amount", "timer", "start_over", "batch", "batches", "find"}
+HINT = "Type part of the name of a recipe, in any spelling near it. With nothing typed all are listed."
+
+
+class RecipesScreen(AtDesk, Screen[None]):
+    """Find on the left, work on the right; on a narrow screen one after the other."""
+
+    TITLE_WORDS = "Making up"
+    HELP = (
+        f"{HINT} Enter opens a recipe.\n\n"
+        f"Amount: what it should make, or an ingredient at hand and how much: {EXAMPLES}. Empty: as "
+        "written. Weights, volumes and parts are kept apart; what cannot be converted is named as not "
+        "known.\n\n"
+        "On a step: Space ticks it and goes on to the next, once more takes the tick back. Ticks are on disk "
+        "at once and survive a restart. T starts and pauses the timer of the step; it rings at the shortest "
+        "time that the step names, whatever screen is shown, and several may run. A timer that runs goes on "
+        "while the program is closed. Times of steps do not grow with the amount.\n\n"
+        "A batch keeps the recipe as it was used, what was really weighed, the water and the pH. Its label "
+        "can be shown and written as a drawing (L, then P).\n\n"
+        f"{keys_in_words(RECIPES)}\nSpace    Tick the step under the cursor\n"
+        "Enter    Open the recipe, or the one that a line names"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *bindings(RECIPES),
+        Binding("down", "into_list", show=False),
+    ]
+    CSS = """
+    RecipesScreen #recipe-ask { height: 1; padding: 0 1; }
+    RecipesScreen #recipe-ask Static { width: 6; }
+    RecipesScreen #recipe-ask #amount-word { width: 9; padding: 0 0 0 1; }
+    RecipesScreen #recipe-typed, RecipesScreen #recipe-amount { width: 1fr; }
+    RecipesScreen #recipe-said { height: auto; max-height: 3; padding: 0 1; color: $secondary; }
+    RecipesScreen #recipe-body { height: 1fr; }
+    RecipesScreen #recipe-found { width: 1fr; height: 100%; padding: 0 1; }
+    RecipesScreen #recipe-lines { width: 2fr; height: 100%; border-left: solid $secondary; padding: 0 1; }
+    RecipesScreen.-narrow #recipe-lines { display: none; width: 1fr; border-left: none; }
+    RecipesScreen.-narrow.-reading #recipe-lines { display: block; }
+    RecipesScreen.-narrow.-reading #recipe-found { display: none; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[Found] = []
+        self.counted = ""
+        self.due = ""
+
+    def compose(self) -> ComposeResult:
+        """Name, amount, list, recipe."""
+        yield TitleBar()
+        with Horizontal(id="recipe-ask"):
+            yield Static("Find ", markup=False)
+            yield PlainInput(id="recipe-typed", compact=True, placeholder="part of a name")
+            yield Static("Amount ", id="amount-word", markup=False)
+            yield PlainInput(id="recipe-amount", compact=True, placeholder="such as 120 ml, starch 20 g")
+        yield Static("", id="recipe-said", markup=False)
+        with Horizontal(id="recipe-body"):
+            yield OptionList(id="recipe-found", markup=False, compact=True)
+            yield RecipePane()
+        yield KeyBar()
+
+    @property
+    def typed(self) -> Input:
+        """The line for the name."""
+        return self.query_one("#recipe-typed", Input)
+
+    @property
+    def amount(self) -> Input:
+        """The line for the amount."""
+        return self.query_one("#recipe-amount", Input)
+
+    @property
+    def hits(self) -> OptionList:
+        """What was found."""
+        return self.query_one("#recipe-found", OptionList)
+
+    @property
+    def pane(self) -> RecipePane:
+        """What is made."""
+        return self.query_one(RecipePane)
+
+    def on_mount(self) -> None:
+        """One starts by typing; timers are drawn as they count."""
+        self.typed.focus()
+        self.set_interval(0.25, self.tick)
+
+    def on_screen_resume(self) -> None:
+        """The catalogue, the ticks and the batches may have changed meanwhile."""
+        self.look(fresh=True)
+        self.ask(desk.due_words, self._due, group="due")
+        if self.pane.opened is not None:
+            self._open(self.pane.opened.recipe.id)
+
+    def tick(self) -> None:
+        """Draw the timers; also one that was just paused."""
+        if self.bench.timers.any_runs and self.is_active:
+            self.pane.renew(self.bench.timers)
+
+    # -- finding ----------------------------------------------------------------------------------
+
+    def look(self, *, fresh: bool = False) -> None:
+        """Look for what is typed, in a thread; a later letter overtakes it."""
+        self.ask(partial(desk.find, text=self.typed.value, fresh=fresh), self._found, group="find")
+
+    def _found(self, found: list[Found]) -> None:
+        same, self.found = found == self.found, found
+        self.counted = f"{len(found)} recipes" if len(found) != 1 else "1 recipe"
+        self._tell()
+        if same and self.hits.option_count:
+            return
+        nothing = "No recipe is named like that. Try fewer letters."
+        rows = [Option(line(f"{cut(one.name, 100)} - {one.category}")) for one in found]
+        self.hits.clear_options()
+        self.hits.add_options(rows or [Option(line(nothing), disabled=True)])
+        self.hits.highlighted = 0 if found else None
+
+    def _due(self, words: str) -> None:
+        self.due = words
+        self._tell()
+
+    def _tell(self, trouble: str = "") -> None:
+        """What went wrong, else what is open, how many were found and what expires."""
+        opened = self.pane.opened
+        said = [trouble or (opened.trouble if opened else "")]
+        if opened and self.has_class("-reading"):
+            said.append(opened.recipe.name)
+        else:
+            said.append(self.counted)
+        said.append(self.due)
+        self.query_one("#recipe-said", Static).update(line(". ".join(one.rstrip(".") for one in said if one)))
+
+    def desk_failed(self, words: str) -> None:
+        """What went wrong stands under the line."""
+        self._tell(words)
+        super().desk_failed(words)
+
+    @on(Input.Changed, "#recipe-typed")
+    def typing(self) -> None:
+        """Every letter looks anew."""
+        self.look()
+
+    @on(Input.Submitted, "#recipe-typed")
+    @on(OptionList.OptionSelected, "#recipe-found")
+    def open_here(self) -> None:
+        """Open the recipe under the cursor, which is the first while one types."""
+        at = self.hits.highlighted
+        if at is not None and at < len(self.found):
+            self._open(self.found[at].id, focus=True)
+
+    @on(OptionList.OptionHighlighted, "#recipe-found")
+    def preview(self, event: OptionList.OptionHighlighted) -> None:
+        """On a wide screen the recipe under the cursor is shown beside the list."""
+        if (
+            self.has_class("-wide")
+            and not self.has_class("-reading")
+            and event.option_index < len(self.found)
+        ):
+            self._open(self.found[event.option_index].id)
+
+    # -- one recipe -------------------------------------------------------------------------------
+
+    def _open(self, recipe_id: str, *, focus: bool = False) -> None:
+        verb = partial(desk.opened, recipe_id=recipe_id, by=self.amount.value)
+        self.ask(verb, partial(self._opened, focus=focus), group="open", failed=self._tell)
+
+    def _opened(self, opened: Opened, *, focus: bool) -> None:
+        before = self.pane.opened
+        new = before is None or before.recipe.id != opened.recipe.id
+        self.pane.show(opened, self.bench.timers)
+        if focus:
+            self.add_class("-reading")
+            self.call_after_refresh(self.pane.focus)
+            if new and opened.state.ticked:
+                self.pane.go_to_step(opened.state.next)
+        if new and opened.state.by and opened.state.ticked and not self.amount.value:
+            # Begun before: the amount that the ticks were set for.
+            self.amount.value = opened.state.by
+        self._tell()
+        self.refresh_bindings()
+
+    @on(Input.Changed, "#recipe-amount")
+    def amount_changed(self) -> None:
+        """Every letter reckons anew."""
+        if self.pane.opened is not None:
+            self._open(self.pane.opened.recipe.id)
+
+    @on(Input.Submitted, "#recipe-amount")
+    def amount_done(self) -> None:
+        """Enter: to the recipe."""
+        if self.pane.opened is not None:
+            self._open(self.pane.opened.recipe.id, focus=True)
+        else:
+            self.open_here()
+
+    @on(OptionList.OptionSelected, "#recipe-lines")
+    def follow(self) -> None:
+        """Enter: tick a step; open the recipe that a line names."""
+        here = self.pane.here
+        if here is not None and here.step:
+            self.tick_here()
+        elif here is not None and here.recipe:
+            self.amount.value = ""
+            self._open(here.recipe, focus=True)
+
+    @on(RecipePane.Ticked)
+    def tick_here(self) -> None:
+        """Tick the step, or take its tick back."""
+        here, opened = self.pane.here, self.pane.opened
+        if here is None or opened is None or not here.step:
+            self.bench.say("Stand on a step to tick it.")
+            return
+        done = here.step not in opened.state.ticked
+        verb = partial(
+            desk.tick, recipe_id=opened.recipe.id, step=here.step, done=done, by=self.amount.value.strip()
+        )
+        self.ask(verb, partial(self._ticked, here.step if done else 0), group="tick")
+
+    def _ticked(self, step: int, state: StepsState) -> None:
+        opened = self.pane.opened
+        if opened is None or opened.recipe.id != state.recipe:
+            return
+        self.pane.show(opened._replace(state=state), self.bench.timers)
+        if step:
+            self.bench.timers.drop(timer_key(state.recipe, step))
+            self.pane.renew(self.bench.timers)
+            later = (number for number in range(step, len(state.steps) + 1) if number not in state.ticked)
+            self.pane.go_to_step(next(later, state.next))
+
+    def action_timer(self) -> None:
+        """Start, pause, go on."""
+        here, opened = self.pane.here, self.pane.opened
+        if here is None or opened is None or not here.step:
+            self.bench.say("Stand on a step to time it.")
+            return
+        step = opened.recipe.steps[here.step - 1]
+        about = f"{opened.recipe.name}, step {here.step}"
+        key = timer_key(opened.recipe.id, here.step)
+        self.bench.timers.toggle(key, about, aim_s(step))
+        keep = partial(
+            desk.keep_timer,
+            recipe_id=opened.recipe.id,
+            step=here.step,
+            timer=self.bench.timers.kept(key),
+        )
+        self.ask(keep, lambda _: None, group=f"timer {key}")
+        if aim_s(step) is None:
+            self.bench.say(NO_TIME)
+        self.pane.renew(self.bench.timers)
+        self.query_one(TitleBar).refresh_words()
+
+    def action_start_over(self) -> None:
+        """Take all ticks back, after asking."""
+        from kb.tui.screens.note import AskScreen
+
+        opened = self.pane.opened
+        if opened is not None and opened.state.ticked:
+            answers = (("k", "keep", "Keep the ticks"), ("t", "take", "Take them all back"))
+            text = f"{len(opened.state.ticked)} step(s) of {opened.recipe.name} are ticked."
+            self.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
+
+    def _start_over(self, answer: str | None) -> None:
+        opened = self.pane.opened
+        if answer == "take" and opened is not None:
+            self.bench.timers.drop_all(f"{opened.recipe.id}/")
+            verb = partial(desk.start_over, recipe_id=opened.recipe.id, by=self.amount.value.strip())
+            self.ask(verb, partial(self._ticked, 0), group="tick")
+
+    # -- batches ----------------------------------------------------------------------------------
+
+    def action_batch(self) -> None:
+        """Write down what was made."""
+        from kb.tui.screens.making.batch_form import begin
+
+        opened = self.pane.opened
+        if opened is not None:
+            self.ask(partial(begin, opened=opened), self._begun, group="batch")
+
+    def _begun(self, draft: BatchDraft) -> None:
+        from kb.tui.screens.making.batch_form import BatchFormScreen
+
+        self.app.push_screen(BatchFormScreen(draft), self._recorded)
+
+    def _recorded(self, batch_id: str | None) -> None:
+        if batch_id:
+            self.action_batches(batch_id)
+
+    def action_batches(self, at: str = "") -> None:
+        """What was made up."""
+        from kb.tui.screens.making.batches import BatchesScreen
+
+        self.app.push_screen(BatchesScreen(at))
+
+    # -- getting about ----------------------------------------------------------------------------
+
+    def action_find(self) -> None:
+        """To the line for the name."""
+        self.remove_class("-reading")
+        self.typed.focus()
+
+    def action_amount(self) -> None:
+        """To the line for the amount."""
+        self.amount.focus()
+
+    def action_into_list(self) -> None:
+        """Down from the lines to type in."""
+        if isinstance(self.focused, Input):
+            (self.pane if self.has_class("-reading") else self.hits).focus()
+
+    def action_back(self) -> None:
+        """One step back."""
+        if self.focused is self.amount and self.has_class("-reading"):
+            self.pane.focus()
+        elif self.has_class("-reading"):
+            self.remove_class("-reading")
+            self.hits.focus()
+            self._tell()
+        elif self.focused is self.typed:
+            self.typed.value = ""
+        else:
+            self.typed.focus()
+        self.refresh_bindings()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Keys that would do nothing here are not shown."""
+        if isinstance(self.focused, Input) and action in LETTERS:
+            return False
+        if action in ON_A_RECIPE:
+            panes = self.query(RecipePane)
+            opened = panes.first().opened if panes else None
+            if opened is None or not (self.has_class("-wide") or self.has_class("-reading")):
+                return False
+            return action != "start_over" or bool(opened.state.ticked)
+        return True
+
+    def on_descendant_focus(self) -> None:
+        """Other keys work in a line than in a list."""
+        self.refresh_bindings()

@@ -1,0 +1,134 @@
+"""Up to four entries of one kind side by side."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.table import Table
+from rich.text import Text
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.screen import Screen
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.materials.reading_pane import marked
+from kb.tui.screens.materials.source_view import SourceView, cited_words
+from kb.tui.text import cut, tidy
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.materials.compare import Cell, Comparison, Row
+
+COMPARE = (
+    Act("sources", "o", "Sources", "Where the figures of the row under the cursor come from"),
+    Act("differing", "d", "Differing", "Only the rows in which they differ, or all again"),
+    Act("back", "escape", "Back", "Back to the materials"),
+)
+LABEL = 17
+MISSING = "-"
+LEGEND = "- not stated here; ~ from memory; ? not read here; = common practice; # this project's own choice"
+
+
+class CompareScreen(Screen[None]):
+    """A column for each entry, a row for each figure; the row under the cursor has its sources on one key."""
+
+    TITLE_WORDS = "Side by side"
+    HELP = (
+        "Figures of two to four entries of one kind. What one of them does not state is '-': nothing that "
+        "is missing is guessed. A sign and a word stand behind what rests on nothing that was read; what "
+        "stands bare was read in its source. A figure in brackets is printed elsewhere and disagrees.\n\n"
+        f"{keys_in_words(COMPARE)}\nEnter    The same as O"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(COMPARE)]
+    CSS = """
+    CompareScreen #compare-head { height: auto; max-height: 4; padding: 0 1; text-style: bold; }
+    CompareScreen #compare-rows { height: 1fr; padding: 0 0 0 1; scrollbar-gutter: stable; }
+    CompareScreen #compare-legend { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
+    """
+
+    def __init__(self, table: Comparison) -> None:
+        super().__init__()
+        self.table = table
+        self.differing = False
+        self.rows: list[Row] = []
+
+    def compose(self) -> ComposeResult:
+        """Names, rows, what the signs mean."""
+        yield TitleBar()
+        yield Static(id="compare-head", markup=False)
+        yield OptionList(id="compare-rows", markup=False, compact=True)
+        yield Static(LEGEND, id="compare-legend", markup=False)
+        yield KeyBar()
+
+    @property
+    def listed(self) -> OptionList:
+        """The rows."""
+        return self.query_one("#compare-rows", OptionList)
+
+    def on_mount(self) -> None:
+        """Draw the names and the rows."""
+        names = _grid(len(self.table.columns))
+        kind = f"{self.table.kind} ({'differing' if self.differing else 'all'})"
+        names.add_row(Text(tidy(kind)), *(Text(cut(one.name, 90)) for one in self.table.columns))
+        self.query_one("#compare-head", Static).update(names)
+        self._draw()
+        self.listed.focus()
+
+    def _draw(self) -> None:
+        self.rows = [one for one in self.table.rows if one.differs or not self.differing]
+        self.listed.clear_options()
+        self.listed.add_options([Option(_row(one)) for one in self.rows])
+        self.listed.highlighted = 0 if self.rows else None
+
+    def action_differing(self) -> None:
+        """Only what tells them apart, or everything."""
+        self.differing = not self.differing
+        self.on_mount()
+
+    @on(OptionList.OptionSelected, "#compare-rows")
+    def action_sources(self) -> None:
+        """The sources of the row under the cursor, entry by entry."""
+        at = self.listed.highlighted
+        if at is not None:
+            row = self.rows[at]
+            self.app.push_screen(SourceView(f"Sources: {row.label}", row_sources(self.table, row)))
+
+    def action_back(self) -> None:
+        """To the materials."""
+        self.dismiss(None)
+
+
+def row_sources(table: Comparison, row: Row) -> str:
+    """What each entry says in a row, with the sources of each."""
+    cited = {one.id: one for one in table.sources}
+    parts = []
+    for column, cell in zip(table.columns, row.cells, strict=True):
+        unit = f" {row.unit}" if row.unit and cell.text else ""
+        parts.append(f"{column.name}: {cell.text or 'not stated here'}{unit}")
+        parts += [cited_words(cited[one]) for one in cell.sources if one in cited]
+        if cell.text and not cell.sources:
+            parts.append("  It names no source of its own; see the entry.")
+    return "\n\n".join(parts)
+
+
+def cell_words(cell: Cell) -> str:
+    """The text with its mark."""
+    return " ".join(filter(None, (cell.text or MISSING, marked(cell.mark))))
+
+
+def _grid(columns: int) -> Table:
+    grid = Table.grid(padding=(0, 1), expand=True)
+    grid.add_column(width=LABEL)
+    for _ in range(columns):
+        grid.add_column(ratio=1, overflow="fold")
+    return grid
+
+
+def _row(one: Row) -> Table:
+    unit = f" ({one.unit})" if one.unit else ""
+    grid = _grid(len(one.cells))
+    grid.add_row(Text(tidy(f"{one.label}{unit}")), *(Text(tidy(cell_words(cell))) for cell in one.cells))
+    return grid

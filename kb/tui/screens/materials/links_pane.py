@@ -1,0 +1,93 @@
+"""What an entry has to do with others, in groups, to be followed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.table import Table
+from rich.text import Text
+from textual.binding import Binding, BindingType
+from textual.widgets import OptionList
+from textual.widgets.option_list import Option
+
+from kb.tui.text import cut, tidy
+
+if TYPE_CHECKING:
+    from kb.desk.materials.related import Link
+
+IN_FULL = {"report", "caution", "test", "bottle"}
+"""Kinds whose remarks are shown whole; the handbook's words on a class of liquids stand in full in the entry
+of the medium or paper, and are the same for every liquid of the class."""
+LONGEST = 90
+NONE = "Nothing is known that this has to do with."
+
+
+class LinksList(OptionList):
+    """Links under what they are to the entry; headings cannot be stood on."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "select", "Follow", show=False),
+        Binding("left", "group(-1)", "Group before", show=False),
+        Binding("right", "group(1)", "Next group", show=False),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__(id="reading-links", markup=False, compact=True)
+        self._rows: list[Link | None] = []
+        """The link of each row; None for a heading."""
+
+    @property
+    def here(self) -> Link | None:
+        """The link under the cursor."""
+        at = self.highlighted
+        return self._rows[at] if at is not None and at < len(self._rows) else None
+
+    def show(self, found: Sequence[Link], at: int = 0) -> None:
+        """Lay the links out in groups, the cursor on row ``at`` or the first link after it."""
+        self._rows = []
+        options = []
+        for heading, links in grouped(found):
+            self._rows += [None, *links]
+            count = f" ({len(links)})" if len(links) > 1 else ""
+            options.append(Option(Text(tidy(f"{heading}{count}"), style="bold"), disabled=True))
+            options += [Option(_row(one)) for one in links]
+        self.clear_options()
+        self.add_options(options or [Option(Text(NONE), disabled=True)])
+        places = [place for place, one in enumerate(self._rows) if one is not None and place >= at]
+        self.highlighted = places[0] if places else None
+
+    def action_group(self, step: int) -> None:
+        """To the first link of the next group, or of the one before."""
+        heads = [place for place, one in enumerate(self._rows) if one is None]
+        here = self.highlighted or 0
+        wanted = (
+            [one for one in heads if one > here] if step > 0 else [one for one in heads if one < here - 1]
+        )
+        if wanted:
+            self.highlighted = (wanted[0] if step > 0 else wanted[-1]) + 1
+
+
+def grouped(found: Sequence[Link]) -> list[tuple[str, list[Link]]]:
+    """Links by what they are to the entry, in the order in which the first of each group stands."""
+    groups: dict[str, list[Link]] = {}
+    for one in found:
+        named = one.relation.startswith(one.kind)
+        heading = one.relation if named else f"{one.kind}, {one.relation}"
+        groups.setdefault(heading[:1].upper() + heading[1:], []).append(one)
+    return list(groups.items())
+
+
+def _row(one: Link) -> Table:
+    """Name and remark side by side; what has no name but its text takes the whole row."""
+    table = Table.grid(padding=(0, 1), expand=True)
+    table.add_column(width=1)
+    table.add_column(ratio=1, overflow="fold")
+    # A rule has no name but its text.
+    if not one.note or one.note == one.name:
+        table.add_row("", Text(tidy(one.name)))
+    else:
+        table.add_column(ratio=1, overflow="fold")
+        note = one.note if one.kind in IN_FULL else cut(one.note, LONGEST)
+        table.add_row("", Text(tidy(one.name)), Text(tidy(note)))
+    return table

@@ -1,0 +1,103 @@
+"""Entries that are marked to be compared: up to four, all of one kind."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
+
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.materials.materials_ask import compare
+
+if TYPE_CHECKING:
+    from textual.screen import Screen
+
+    from kb.desk.materials.compare import Comparison
+
+MOST = 4
+"""Entries that a comparison takes at most; the desk refuses more."""
+
+
+class Mark(NamedTuple):
+    """A marked entry."""
+
+    kind: str
+    id: str
+    name: str
+
+
+class Marks:
+    """The marked entries, in the order in which they were marked."""
+
+    def __init__(self) -> None:
+        self.held: list[Mark] = []
+
+    @property
+    def kind(self) -> str:
+        """The kind of what is marked; empty if nothing is."""
+        return self.held[0].kind if self.held else ""
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Ids, as the comparison wants them."""
+        return tuple(one.id for one in self.held)
+
+    @property
+    def words(self) -> str:
+        """``Marked: Acetone, Ethanol (K compares)``; empty if nothing is."""
+        if not self.held:
+            return ""
+        how = "K compares" if len(self.held) > 1 else "M on another one, then K compares"
+        return f"Marked: {', '.join(one.name for one in self.held)} ({how})"
+
+    def holds(self, kind: str, entry_id: str) -> bool:
+        """Whether an entry is marked."""
+        return any((one.kind, one.id) == (kind, entry_id) for one in self.held)
+
+    def turn(self, one: Mark) -> str:
+        """Mark an entry or unmark it; returns a sentence that says why if it cannot be marked."""
+        if self.holds(one.kind, one.id):
+            self.held = [held for held in self.held if (held.kind, held.id) != (one.kind, one.id)]
+            return ""
+        if self.held and one.kind != self.kind:
+            held = ", ".join(each.name for each in self.held)
+            return f"Only one kind can be compared. Marked so far ({self.kind}): {held}. U unmarks all."
+        if len(self.held) >= MOST:
+            return f"{MOST} entries are marked, which is the most. M on one of them unmarks it, U all."
+        self.held.append(one)
+        return ""
+
+
+class Marking(AtDesk):
+    """Mixed into a screen that has an entry under the cursor: mark it, compare what is marked."""
+
+    marks: Marks
+
+    def entry_here(self) -> Mark | None:
+        """The entry that the keys are about."""
+        raise NotImplementedError
+
+    def marks_changed(self) -> None:
+        """Show what is marked now."""
+        raise NotImplementedError
+
+    def action_mark(self) -> None:
+        """Mark for comparison, or unmark."""
+        if here := self.entry_here():
+            if said := self.marks.turn(here):
+                self.bench.say(said, warn=True)
+            self.marks_changed()
+
+    def action_unmark(self) -> None:
+        """No marks."""
+        self.marks.held = []
+        self.marks_changed()
+
+    def action_compare(self) -> None:
+        """The marked ones side by side."""
+        verb = partial(compare, kind=self.marks.kind, ids=self.marks.ids)
+        self.ask(verb, self._compared, group="compare")
+
+    def _compared(self, table: Comparison) -> None:
+        from kb.tui.screens.materials.compare_view import CompareScreen
+
+        cast("Screen[Any]", self).app.push_screen(CompareScreen(table))

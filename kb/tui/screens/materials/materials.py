@@ -1,0 +1,398 @@
+"""Materials: find an entry of the catalogue by any of its names, read it, follow its links, compare it."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+from kb.tui.actions import bindings
+from kb.tui.screens.choose.ranking import full_safety
+from kb.tui.screens.materials import materials_ask as desk
+from kb.tui.screens.materials.marks import Mark, Marking, Marks
+from kb.tui.screens.materials.materials_ask import AT_MOST, LISTED, Filter
+from kb.tui.screens.materials.materials_keys import (
+    HELP,
+    HINT,
+    KINDS,
+    LETTERS,
+    MATERIALS,
+    NOTHING,
+    ON_A_READING,
+)
+from kb.tui.screens.materials.reading_pane import ReadingPane
+from kb.tui.screens.materials.source_view import SourceView, source_words
+from kb.tui.screens.note import NoteScreen
+from kb.tui.text import cut, line
+from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.plain_input import PlainInput
+
+if TYPE_CHECKING:
+    from kb.desk.materials.lookup import Found, Reading
+    from kb.desk.materials.related import Link
+    from kb.desk.materials.safety import SafetyNote
+
+COUNTED = "tests here"
+"""The line of links that counts tests of the entry itself; others count blends, or such a tape."""
+
+
+class Place(NamedTuple):
+    """An entry that was read, and the row of its links that was followed (-1: its lines were shown)."""
+
+    kind: str
+    id: str
+    link: int = -1
+
+
+class MaterialsScreen(Marking, Screen[None]):
+    """Find on the left, read on the right; on a narrow screen one after the other."""
+
+    TITLE_WORDS = "Materials"
+    HELP = HELP
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *bindings(MATERIALS),
+        Binding("down", "into_list", show=False),
+    ]
+    CSS = """
+    MaterialsScreen #material-ask { height: 1; padding: 0 1; }
+    MaterialsScreen #material-ask Static { width: 6; }
+    MaterialsScreen #material-typed { width: 1fr; }
+    MaterialsScreen #material-kind { height: auto; max-height: 4; padding: 0 1; color: $secondary; }
+    MaterialsScreen #material-body { height: 1fr; }
+    MaterialsScreen #material-found { width: 1fr; height: 100%; padding: 0 1; }
+    MaterialsScreen #material-reading { width: 2fr; height: 100%; border-left: solid $secondary; }
+    MaterialsScreen #reading-lines, MaterialsScreen #reading-links { padding: 0 0 0 1; }
+    MaterialsScreen.-narrow #material-reading { display: none; width: 1fr; border-left: none; }
+    MaterialsScreen.-narrow.-reading #material-reading { display: block; }
+    MaterialsScreen.-narrow.-reading #material-found { display: none; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.kind = 0
+        self.narrowed = Filter()
+        self.found: list[Found] = []
+        self.marks = Marks()
+        self.trail: list[Place] = []
+        """Entries that links led through; the last one is being read."""
+
+    def compose(self) -> ComposeResult:
+        """Line to type in, kind, list, reading."""
+        yield TitleBar()
+        with Horizontal(id="material-ask"):
+            yield Static("Find ", markup=False)
+            yield PlainInput(id="material-typed", compact=True, placeholder="a name, a CAS number, any words")
+        yield Static("", id="material-kind", markup=False)
+        with Horizontal(id="material-body"):
+            yield OptionList(id="material-found", markup=False, compact=True)
+            yield ReadingPane(id="material-reading")
+        yield KeyBar()
+
+    @property
+    def typed(self) -> Input:
+        """The line to type in."""
+        return self.query_one("#material-typed", Input)
+
+    @property
+    def hits(self) -> OptionList:
+        """What was found."""
+        return self.query_one("#material-found", OptionList)
+
+    @property
+    def pane(self) -> ReadingPane:
+        """What is read."""
+        return self.query_one(ReadingPane)
+
+    def on_mount(self) -> None:
+        """One starts by typing."""
+        self.typed.focus()
+
+    def on_screen_resume(self) -> None:
+        """The catalogue may have changed while another screen was shown."""
+        self.look(fresh=True)
+
+    # -- finding ----------------------------------------------------------------------------------
+
+    def look(self, *, fresh: bool = False) -> None:
+        """Look for what is typed, in a thread; a later letter overtakes it."""
+        verb = partial(
+            desk.find, text=self.typed.value, kind=KINDS[self.kind], narrowed=self.narrowed, fresh=fresh
+        )
+        self.ask(verb, self._found, group="find", failed=self._tell)
+
+    def _found(self, found: list[Found]) -> None:
+        same = [(one.kind, one.id) for one in found] == [(one.kind, one.id) for one in self.found]
+        self.found = found
+        self._tell(self._counted())
+        if same and found and self.hits.option_count:
+            return
+        empty = NOTHING if self.typed.value.strip() or self._filtering else HINT
+        self.hits.clear_options()
+        self.hits.add_options(
+            [Option(self._row(one)) for one in found] or [Option(line(empty), disabled=True)]
+        )
+        self.hits.highlighted = 0 if found else None
+        if not found and not self.has_class("-reading"):
+            self.pane.say("")
+
+    def _counted(self) -> str:
+        if not self.found:
+            return "nothing found" if self.typed.value.strip() else "nothing typed yet"
+        count = len(self.found)
+        capped = count >= (AT_MOST if self.typed.value.strip() else LISTED)
+        return f"the first {count}; type more to narrow" if capped else f"{count} found"
+
+    @property
+    def _filtering(self) -> bool:
+        """Whether the filter narrows what is listed: it is one of liquids."""
+        return KINDS[self.kind] == "liquid" and bool(self.narrowed.words)
+
+    def _tell(self, words: str) -> None:
+        """Kind, count, filter and marks, above the list."""
+        said = [f"Kind: {KINDS[self.kind] or 'every kind'} - {words}"]
+        if self._filtering:
+            said.append(f"Only: {self.narrowed.words} (F changes it, F then C clears it)")
+        if self.marks.held:
+            said.append(self.marks.words)
+        self.query_one("#material-kind", Static).update(Content("\n").join(map(line, said)))
+
+    def _row(self, one: Found) -> Content:
+        """Name, kind unless it is the only one asked for, the other name that matched, and the mark."""
+        kind = "" if one.kind == KINDS[self.kind] else f" - {one.kind}"
+        also = f" ({cut(one.matched, 40)})" if one.matched and one.matched not in one.name.casefold() else ""
+        mark = " - marked" if self.marks.holds(one.kind, one.id) else ""
+        return line(f"{cut(one.name, 100)}{kind}{also}{mark}")
+
+    @on(Input.Changed, "#material-typed")
+    def typing(self) -> None:
+        """Every letter looks anew."""
+        self.look()
+
+    @on(Input.Submitted, "#material-typed")
+    def first_found(self) -> None:
+        """Enter: read what stands first, or the one under the cursor."""
+        self._read_here()
+
+    def action_choose_kind(self) -> None:
+        """One kind from a list."""
+        from kb.tui.screens.materials.filter_form import ValuesScreen
+
+        words = [kind or "every kind" for kind in KINDS]
+        self.app.push_screen(ValuesScreen("Kind of entry", words, self.kind), self._of_kind)
+
+    def _of_kind(self, at: int | None) -> None:
+        if at is not None and at != self.kind:
+            self.kind = at
+            self._to_list()
+            self._tell("looking ...")
+            self.look()
+
+    def action_next_kind(self, step: int = 1) -> None:
+        """Only entries of the next kind."""
+        self._of_kind((self.kind + step) % len(KINDS))
+
+    def action_previous_kind(self) -> None:
+        """Only entries of the kind before."""
+        self.action_next_kind(-1)
+
+    def action_find(self) -> None:
+        """To the line to type in."""
+        self._to_list()
+        self.typed.focus()
+
+    def action_into_list(self) -> None:
+        """Down from the line to type in."""
+        if self.focused is self.typed:
+            self.hits.focus()
+
+    # -- reading ----------------------------------------------------------------------------------
+
+    @on(OptionList.OptionHighlighted, "#material-found")
+    def preview(self, event: OptionList.OptionHighlighted) -> None:
+        """On a wide screen the entry under the cursor is shown beside the list."""
+        if self.has_class("-wide") and event.option_index < len(self.found):
+            one = self.found[event.option_index]
+            self.trail = [Place(one.kind, one.id)]
+            self._fetch()
+
+    @on(OptionList.OptionSelected, "#material-found")
+    def _read_here(self) -> None:
+        """Read the entry under the cursor."""
+        at = self.hits.highlighted
+        if at is not None and at < len(self.found):
+            self.trail = [Place(self.found[at].kind, self.found[at].id)]
+            self._fetch(focus=True)
+
+    def _fetch(self, *, focus: bool = False) -> None:
+        here = self.trail[-1]
+        verb = partial(desk.read, kind=here.kind, entry_id=here.id)
+        self.ask(verb, partial(self._show, focus=focus), group="read", failed=self.pane.say)
+
+    def _show(self, reading: Reading, *, focus: bool) -> None:
+        self.pane.show(reading)
+        if focus:
+            self.add_class("-reading")
+            self.call_after_refresh(self.pane.lines.focus)
+            if self.trail[-1].link >= 0:
+                self.action_links()
+        self.refresh_bindings()
+
+    @on(OptionList.OptionSelected, "#reading-lines")
+    def action_sources(self) -> None:
+        """The sources of the line under the cursor."""
+        reading = self.pane.reading
+        if reading is not None:
+            one = self.pane.line_here
+            title = f"Sources: {reading.name}{', ' + one.label if one else ''}"
+            self.app.push_screen(SourceView(title, source_words(reading, one)))
+
+    def action_links(self) -> None:
+        """What this entry has to do with others; or, from there, its lines again."""
+        reading = self.pane.reading
+        if self.pane.in_links:
+            self.trail[-1] = self.trail[-1]._replace(link=-1)
+            self.pane.show_lines()
+            self.pane.lines.focus()
+        elif reading is not None:
+            verb = partial(desk.links, kind=reading.kind, entry_id=reading.id)
+            self.ask(verb, partial(self._links, reading), group="links")
+
+    def _links(self, reading: Reading, found: list[Link]) -> None:
+        if self.pane.reading is reading:
+            self.add_class("-reading")
+            self.pane.show_links(found, max(0, self.trail[-1].link))
+            self.call_after_refresh(self.pane.linked.focus)
+            self.refresh_bindings()
+
+    @on(OptionList.OptionSelected, "#reading-links")
+    async def follow(self) -> None:
+        """Read what the link leads to: an entry, tests in the bench book, or a bottle on the shelf."""
+        link = self.pane.linked.here
+        if link is None:
+            return
+        if link.kind == "bottle":
+            self.action_shelf()
+        elif link.kind == "test":
+            await self._to_book(link)
+        else:
+            self.trail[-1] = self.trail[-1]._replace(link=self.pane.linked.highlighted or 0)
+            self.trail.append(Place(link.kind, link.id))
+            self._fetch(focus=True)
+
+    async def _to_book(self, link: Link) -> None:
+        """The tests that a line counts, in the bench book."""
+        from kb.tui.screens.records.book import BookScreen
+
+        reading = self.pane.reading
+        await self.app.switch_mode("book")
+        screen = self.app.screen
+        if isinstance(screen, BookScreen) and reading is not None and link.name == COUNTED:
+            screen.narrow_to(f"{reading.kind} {reading.id}")
+
+    def action_before(self) -> None:
+        """The entry that was read before this one, as it was left."""
+        if len(self.trail) > 1:
+            self.trail.pop()
+            self._fetch(focus=True)
+
+    def action_safety(self) -> None:
+        """The safety note of a liquid."""
+        reading = self.pane.reading
+        if reading is not None and reading.kind == "liquid":
+            self.ask(partial(desk.safety, liquid=reading.id), self._safety, group="safety")
+
+    def _safety(self, note: SafetyNote) -> None:
+        self.app.push_screen(NoteScreen(f"Safety: {note.name}", full_safety(note)))
+
+    # -- marking, comparing, narrowing ------------------------------------------------------------
+
+    def entry_here(self) -> Mark | None:
+        """The entry that is being read, else the one under the cursor."""
+        reading, at = self.pane.reading, self.hits.highlighted
+        if reading is not None and (self.has_class("-reading") or self.focused is self.pane.front):
+            return Mark(reading.kind, reading.id, reading.name)
+        one = self.found[at] if at is not None and at < len(self.found) else None
+        return Mark(one.kind, one.id, one.name) if one else None
+
+    def marks_changed(self) -> None:
+        """The list and the words above it say what is marked."""
+        for place, one in enumerate(self.found):
+            self.hits.replace_option_prompt_at_index(place, self._row(one))
+        self._tell(self._counted())
+        self.refresh_bindings()
+
+    def action_filter(self) -> None:
+        """Narrow the liquids."""
+        from kb.tui.screens.materials.filter_form import FilterScreen
+
+        self.app.push_screen(FilterScreen(self.narrowed), self._narrow)
+
+    def _narrow(self, narrowed: Filter | None) -> None:
+        if narrowed is not None and narrowed != self.narrowed:
+            self.narrowed = narrowed
+            self.kind = KINDS.index("liquid") if narrowed.words else self.kind
+            self._to_list()
+            self._tell("looking ...")
+            self.look()
+            self.hits.focus()
+
+    def action_shelf(self) -> None:
+        """What this studio holds."""
+        from kb.tui.screens.shelf.shelf import ShelfScreen
+
+        self.app.push_screen(ShelfScreen())
+
+    # -- getting about ----------------------------------------------------------------------------
+
+    def action_back(self) -> None:
+        """One step back: links, lines, list, line to type in; from an empty line to the list."""
+        if self.pane.in_links and (self.focused is self.pane.linked or self.has_class("-reading")):
+            self.action_links()
+        elif self.focused is self.pane.lines or self.has_class("-reading"):
+            self._to_list()
+            self.hits.focus()
+        elif self.focused is self.typed and self.typed.value:
+            self.typed.value = ""
+        elif self.focused is self.typed:
+            self.hits.focus()
+        else:
+            self.typed.focus()
+
+    def _to_list(self) -> None:
+        """On a narrow screen the list takes the place of what was read."""
+        self.remove_class("-reading")
+        if self.focused in {self.pane.lines, self.pane.linked}:
+            self.hits.focus()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Keys that would do nothing here are not shown."""
+        if isinstance(self.focused, Input) and action in LETTERS:
+            return False
+        narrow_reading = self.has_class("-reading") and not self.has_class("-wide")
+        if action in ON_A_READING:
+            reading = self.pane.reading
+            shown = self.has_class("-wide") or self.has_class("-reading")
+            if action == "sources" and self.pane.in_links:
+                return False
+            return reading is not None and shown and (action != "safety" or reading.kind == "liquid")
+        if action in {"filter", "choose_kind"}:
+            return not narrow_reading
+        if action in {"next_kind", "previous_kind"}:
+            return self.focused is self.hits
+        if action == "mark":
+            return self.entry_here() is not None
+        if action == "compare":
+            return len(self.marks.held) > 1
+        return action != "before" or len(self.trail) > 1
+
+    def on_descendant_focus(self) -> None:
+        """Other keys work in the line than in the list."""
+        self.refresh_bindings()

@@ -1,0 +1,179 @@
+"""An entry of the catalogue laid out for reading: what it is called, its lines, where it stands."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.table import Table
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from kb.tui.screens.materials.links_pane import LinksList
+from kb.tui.text import cut, plain, tidy
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from kb.desk.materials.lookup import Line, Reading
+    from kb.desk.materials.related import Link
+
+SIGNS = {
+    "from memory": "~",
+    "not read here": "?",
+    "common practice, no source": "=",
+    "this project's own choice": "#",
+}
+"""A sign before the word, so that a column of figures can be looked over quickly."""
+SIGN_FOR_OTHERS = "!"
+LABEL_WIDTH, MARK_WIDTH = 16, 15
+PIECE = 320
+"""Characters of one value that stand in one row; more goes on in the next, so that the cursor can follow."""
+_END = re.compile(r"[.;] ")
+
+
+class ReadingLines(OptionList):
+    """The lines of an entry; one is under the cursor."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "select", "Sources", show=False)]
+
+
+class ReadingPane(Vertical):
+    """Heading, lines, file and line; or in place of the lines what the entry has to do with others.
+
+    The line under the cursor is the one whose sources are asked for.
+    """
+
+    DEFAULT_CSS = """
+    ReadingPane #reading-called { height: auto; max-height: 4; padding: 0 1; }
+    ReadingPane ReadingLines, ReadingPane LinksList { height: 1fr; scrollbar-gutter: stable; }
+    ReadingPane LinksList { display: none; }
+    ReadingPane.-links LinksList { display: block; }
+    ReadingPane.-links ReadingLines { display: none; }
+    """
+
+    def __init__(self, *, id: str) -> None:
+        super().__init__(id=id)
+        self.reading: Reading | None = None
+        self._places: list[Line | None] = []
+        """The line that each row belongs to; None for the row about the entry itself."""
+
+    def compose(self) -> ComposeResult:
+        """A heading and two lists, of which one is shown."""
+        yield Static("", id="reading-called", markup=False)
+        yield ReadingLines(id="reading-lines", markup=False, compact=True)
+        yield LinksList()
+
+    @property
+    def lines(self) -> ReadingLines:
+        """The list."""
+        return self.query_one(ReadingLines)
+
+    @property
+    def linked(self) -> LinksList:
+        """What the entry has to do with others."""
+        return self.query_one(LinksList)
+
+    @property
+    def in_links(self) -> bool:
+        """Whether the links are shown and not the lines."""
+        return self.has_class("-links")
+
+    @property
+    def front(self) -> OptionList:
+        """The list that is shown."""
+        return self.linked if self.in_links else self.lines
+
+    @property
+    def line_here(self) -> Line | None:
+        """The line under the cursor; None on the row about the entry itself."""
+        at = self.lines.highlighted
+        return self._places[at] if at is not None and at < len(self._places) else None
+
+    def show(self, reading: Reading) -> None:
+        """Lay out an entry from its top."""
+        self.reading = reading
+        self.show_lines()
+        rows = [
+            (one, piece, number) for one in reading.lines for number, piece in enumerate(pieces(one.value))
+        ]
+        self._places = [*(one for one, _, _ in rows), None]
+        options = [
+            Option(_row(one.label, piece, marked(mark_of(reading, one)), first=not number))
+            for one, piece, number in rows
+        ]
+        self.lines.clear_options()
+        self.lines.add_options([*options, Option(Text(tidy(where(reading)), style="italic"))])
+        self.lines.highlighted = 0
+
+    def show_lines(self) -> None:
+        """Back from the links to the lines."""
+        self.remove_class("-links")
+        if self.reading is not None:
+            also = cut(f"Also: {', '.join(self.reading.also)}", 230) if self.reading.also else ""
+            called = "\n".join(filter(None, (f"{self.reading.name} - {self.reading.kind}", also)))
+            self.query_one("#reading-called", Static).update(plain(called))
+
+    def show_links(self, found: Sequence[Link], at: int = 0) -> None:
+        """What the entry has to do with others, the cursor on the link that stands at ``at``."""
+        if self.reading is None:
+            return
+        count = "1 link" if len(found) == 1 else f"{len(found)} links"
+        about = f"{count}, both ways; Enter follows one; Left, Right: groups"
+        words = f"{self.reading.name} - {self.reading.kind}\n{about}"
+        self.query_one("#reading-called", Static).update(plain(words))
+        self.linked.show(found, at)
+        self.add_class("-links")
+
+    def say(self, words: str) -> None:
+        """A sentence instead of an entry."""
+        self.reading = None
+        self._places = []
+        self.remove_class("-links")
+        self.query_one("#reading-called", Static).update(plain(words))
+        self.lines.clear_options()
+
+
+def where(reading: Reading) -> str:
+    """``From data/liquids/ketones.yaml, line 12.``"""
+    own = " This studio's own entry." if reading.origin == "studio" else ""
+    return f"From {reading.file}, line {reading.line}.{own} Entry: {reading.id}"
+
+
+def mark_of(reading: Reading, one: Line) -> str:
+    """The line's mark. A line that names no source is as weak as an entry of which nothing was read."""
+    if one.mark or one.sources or not reading.sources:
+        return one.mark
+    marks = [source.mark for source in reading.sources]
+    return "" if "read" in marks else marks[0]
+
+
+def marked(mark: str) -> str:
+    """The mark with its sign; nothing for what was read."""
+    return f"{SIGNS.get(mark, SIGN_FOR_OTHERS)} {mark}" if mark else ""
+
+
+def pieces(value: str) -> list[str]:
+    """A long value in pieces that end with a sentence where one ends there."""
+    left, found = value, []
+    while len(left) > PIECE:
+        ends = [match.end() for match in _END.finditer(left, 0, PIECE)]
+        blank = left.rfind(" ", 0, PIECE)
+        at = ends[-1] if ends and ends[-1] > PIECE // 3 else blank + 1 if blank > 0 else PIECE
+        found.append(left[:at].rstrip())
+        left = left[at:]
+    return [*found, left]
+
+
+def _row(label: str, piece: str, mark: str, *, first: bool) -> Table:
+    table = Table.grid(padding=(0, 1), expand=True)
+    table.add_column(width=LABEL_WIDTH)
+    table.add_column(ratio=1, overflow="fold")
+    table.add_column(width=MARK_WIDTH)
+    words = (label, piece, mark) if first else ("", piece, "")
+    table.add_row(*(Text(tidy(word)) for word in words))
+    return table

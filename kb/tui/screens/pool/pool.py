@@ -1,0 +1,264 @@
+"""Counts of other studios: who is in the pool, how much each weighs, and giving one's own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.exports import EXPORTS
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.note import AskScreen
+from kb.tui.screens.shelf.shelf_form import Blank, ShelfForm
+from kb.tui.text import fit, line, plain
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.pool.pool import InPool, PoolView
+    from kb.desk.studio import Studio
+
+POOL = (
+    Act("add", "a", "Add", "Take in a counts file of another studio"),
+    Act("weigh", "w", "Weight", "Let this studio count less, or in full again"),
+    Act("drop", "x", "Drop", "Take this studio out of the pool"),
+    Act("give", "g", "Give", "Write the counts of the own book to a file for others"),
+    Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
+    Act("back", "escape", "Back", "Back to the shelf"),
+)
+ON_A_STUDIO = {"weigh", "drop"}
+NOBODY = "No other studio is in the pool. A takes in a counts file that another studio gave you."
+ADDING = (
+    "A counts file holds how often each grade was given, and nothing of sheets or people. It is checked "
+    "first and taken in whole or not at all."
+)
+GIVING = (
+    "How often each grade was given on which tape, medium and paper: no sheets, people, dates, batches or "
+    "remarks. A combination met once or twice can point to one object: with at least 3 tests it stays here."
+)
+NAME = 28
+
+
+class PoolScreen(AtDesk, Screen[None]):
+    """A list of studios, and below it the row under the cursor in full."""
+
+    TITLE_WORDS = "Other studios"
+    HELP = (
+        "Counts of tests that other studios gave you. They weigh less than your own tests; where your own "
+        "say otherwise they are held back, and the reasons of a row say so.\n"
+        "A weight from 0 to 1 lets a studio count less: 0 is as if it were not there.\n\n"
+        f"{keys_in_words(POOL)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(POOL)]
+    CSS = """
+    PoolScreen #pool-head { padding: 0 1; }
+    PoolScreen #pool-list { height: 1fr; padding: 0 0 0 1; scrollbar-gutter: stable; }
+    PoolScreen #pool-said { height: 8; padding: 0 1; border-top: solid $secondary; overflow-y: auto; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.pool: PoolView | None = None
+
+    def compose(self) -> ComposeResult:
+        """How much there is, the studios, the row in full."""
+        yield TitleBar()
+        yield Static("", id="pool-head", classes="heading", markup=False)
+        yield OptionList(id="pool-list", markup=False, compact=True)
+        yield Static("Reading the pool ...", id="pool-said", markup=False)
+        yield KeyBar()
+
+    @property
+    def listed(self) -> OptionList:
+        """The studios."""
+        return self.query_one("#pool-list", OptionList)
+
+    @property
+    def here(self) -> InPool | None:
+        """The studio under the cursor."""
+        at = self.listed.highlighted
+        studios = self.pool.studios if self.pool else ()
+        return studios[at] if at is not None and at < len(studios) else None
+
+    def on_mount(self) -> None:
+        """Start on the list."""
+        self.listed.focus()
+
+    def on_screen_resume(self) -> None:
+        """The pool may have changed while another screen was shown."""
+        self.action_fresh()
+
+    def action_fresh(self) -> None:
+        """Read it anew."""
+        self.ask(_look, self._show, group="pool", failed=self._tell)
+
+    def _show(self, pool: PoolView) -> None:
+        kept = self.here
+        self.pool = pool
+        tests = sum(one.release_tests for one in pool.studios)
+        looks = sum(one.harm_tests for one in pool.studios)
+        head = f"Other studios: {len(pool.studios) or 'none'}"
+        if pool.studios:
+            head += f"; {tests:,} tests of release, {looks:,} looks for harm"
+        self.query_one("#pool-head", Static).update(line(head))
+        self.listed.clear_options()
+        rows = [Option(_row(one)) for one in pool.studios]
+        self.listed.add_options(rows or [Option(line(NOBODY), disabled=True)])
+        ids = [one.studio for one in pool.studios]
+        self.listed.highlighted = (
+            ids.index(kept.studio) if kept and kept.studio in ids else 0 if ids else None
+        )
+        self._tell_row()
+        self.refresh_bindings()
+
+    @on(OptionList.OptionHighlighted)
+    def _tell_row(self) -> None:
+        """The row in full, and what to mind of the whole pool."""
+        if self.pool is None:
+            return
+        one = self.here
+        said = [_in_full(one)] if one else []
+        self._tell("\n".join([*said, *(f"! {text}" for text in self.pool.warnings)]))
+
+    def _tell(self, words: str) -> None:
+        self.query_one("#pool-said", Static).update(plain(words))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Keys that would do nothing without a row are not shown."""
+        return self.here is not None if action in ON_A_STUDIO else True
+
+    def action_back(self) -> None:
+        """To where one came from."""
+        self.dismiss(None)
+
+    # -- changing ---------------------------------------------------------------------------------
+
+    def _done(self, words: str | None) -> None:
+        """Say what was done, and show the pool as it is now."""
+        if words:
+            self.bench.say(words)
+            self.action_fresh()
+
+    def action_add(self) -> None:
+        """Ask where the file is."""
+        blanks = (Blank("file", "File", hint="where the file is"),)
+        self.app.push_screen(ShelfForm("Add a studio", ADDING, blanks, _add), self._done)
+
+    def action_weigh(self) -> None:
+        """Ask for the weight."""
+        if one := self.here:
+            blanks = (Blank("weight", "Weight", f"{one.weight:g}", "0 to 1"),)
+            says = f"{one.name}: 1 counts in full, 0 not at all."
+            store = partial(_weigh, which=one.studio)
+            self.app.push_screen(ShelfForm("Weight of a studio", says, blanks, store), self._done)
+
+    def action_drop(self) -> None:
+        """Ask once more."""
+        if one := self.here:
+            answers = (("k", "keep", "Keep it"), ("x", "drop", f"Drop {one.name}"))
+            asked = AskScreen("Out of the pool", "Its file can be added again.", answers)
+            self.app.push_screen(asked, partial(self._drop, one.studio))
+
+    def _drop(self, which: str, said: str | None) -> None:
+        if said == "drop":
+            self.ask(partial(_drop, which=which), self._done, group="change")
+
+    def action_give(self) -> None:
+        """Ask for a label and the least number of tests in a row."""
+        blanks = (
+            Blank("label", "Called", hint="what others shall call you; may be empty"),
+            Blank("least", "At least", "1", "tests in a row of counts; others stay"),
+        )
+        self.app.push_screen(ShelfForm("Give your counts", GIVING, blanks, _give), self._done)
+
+
+def _row(one: InPool) -> Content:
+    counts = f"{one.release_tests:,} + {one.harm_tests:,}"
+    state = "NOT COUNTED" if one.problem else f"weight {one.weight:g}"
+    return line(f"{fit(one.name, NAME)} {state:<12} {one.share:>4.0%}  {counts}")
+
+
+def _in_full(one: InPool) -> str:
+    from kb.desk.pool.pool import held_words, unknown_words
+
+    added = f", added {one.added}" if one.added else ""
+    parts = [
+        f"{one.name} ({one.studio[:8]}): {held_words(one.release_tests, one.harm_tests)}{added}; "
+        f"weight {one.weight:g}, {one.share:.0%} of the pool."
+    ]
+    if one.problem:
+        parts.append(f"Not counted: {one.problem}")
+    elif one.weight and one.not_counted:
+        parts.append(f"{one.not_counted:,} of these counts do not enter answers.")
+    if words := unknown_words(one):
+        parts.append(f"{words[:1].upper()}{words[1:]}.")
+    return " ".join(parts)
+
+
+# -- in a thread -----------------------------------------------------------------------------------
+
+
+def today() -> date:
+    """The day on which something is added."""
+    return date.today()
+
+
+def _look(studio: Studio) -> PoolView:
+    from kb.desk.pool.pool import view
+
+    studio.refresh()
+    return view(studio)
+
+
+def _add(studio: Studio, values: Mapping[str, str]) -> str:
+    from kb.desk.errors import DeskError
+    from kb.desk.pool.pool import add
+
+    name = values["file"].strip()
+    if not name:
+        raise DeskError("Say where the file is.")
+    (done,) = add(studio, [Path(name).expanduser()], today())
+    if done.result == "refused":
+        raise DeskError(done.text)
+    return done.text
+
+
+def _weigh(studio: Studio, values: Mapping[str, str], *, which: str) -> str:
+    from kb.desk.errors import DeskError
+    from kb.desk.pool.pool import weigh
+
+    try:
+        weight = float(values["weight"].strip().replace(",", "."))
+    except ValueError:
+        raise DeskError("A weight is a number from 0 to 1, for instance 0.5.") from None
+    return weigh(studio, which, weight).text
+
+
+def _drop(studio: Studio, *, which: str) -> str:
+    from kb.desk.pool.pool import drop
+
+    return drop(studio, which).text
+
+
+def _give(studio: Studio, values: Mapping[str, str]) -> str:
+    from kb.desk.errors import DeskError
+    from kb.desk.pool.export import export
+
+    least = values["least"].strip() or "1"
+    if not least.isascii() or not least.isdigit():
+        raise DeskError("The least number of tests in a row is a whole number, for instance 3.")
+    studio.make()
+    folder = studio.root / EXPORTS
+    folder.mkdir(parents=True, exist_ok=True)
+    done = export(studio, folder / "counts.json", label=values["label"], at_least=int(least))
+    return f"{done.text} The file is {EXPORTS}/counts.json in the studio's folder."

@@ -1,0 +1,220 @@
+"""Correcting one field of a record: which, to what, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.screen import ModalScreen
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+from kb.desk.materials.names import Names
+from kb.tui.screens.ask_why import AGAIN, NO_REASON
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.records import amend_any, any_record
+from kb.tui.screens.records.amend_fields import Field, fields
+from kb.tui.screens.records.record_words import changes, with_changes
+from kb.tui.text import cut, line, plain
+from kb.tui.widgets.frame import Sheet
+from kb.tui.widgets.plain_input import PlainInput
+
+if TYPE_CHECKING:
+    from kb.desk.records.record import Written
+    from kb.desk.studio import Studio
+    from kb.model.record import SpotTest
+
+SAYS = "Nothing is erased: the record stays readable as it was written, and this stands beside it, by {who}."
+
+
+class Draft(NamedTuple):
+    """What the form starts from: the record as it stands, its fields, and who will sign.
+
+    ``test`` is None for a record of another kind; ``now`` then says what stands in it, by label.
+    """
+
+    id: str
+    called: str
+    who: str
+    test: SpotTest | None
+    fields: tuple[Field, ...]
+    kind: str = "test"
+    now: Mapping[str, str] = {}
+
+
+def draft_of(studio: Studio, record_id: str) -> Draft:
+    """Read a record for correction. Raises DeskError."""
+    from kb.desk.records.book_list import show_record
+    from kb.desk.records.record import show_test
+
+    found = show_record(studio, record_id)
+    if found.kind != "test":
+        listed = tuple(amend_any.fields(studio, found))
+        now = any_record.texts(found.fields)
+        return Draft(found.id, any_record.called(found), studio.who, None, listed, found.kind, now)
+    names, detail = Names(studio), show_test(studio, record_id)
+    called = f"{names.parts(detail.test.parts)} on {detail.test.sheet or 'a sheet not named'}"
+    return Draft(detail.id, called, studio.who, detail.test, tuple(fields(names, detail.test)))
+
+
+def reading_of(studio: Studio, draft: Draft, field: Field, typed: str) -> str:
+    """What the typed value means: ``medium: not noted -> Iron gall ink``; empty if it changes nothing."""
+    import msgspec
+
+    from kb.desk.errors import DeskError
+
+    if draft.test is None:
+        return amend_any.reading_of(studio, draft.kind, dict(draft.now), field.read(studio, typed))
+    try:
+        after = with_changes(draft.test, field.read(studio, typed))
+    except msgspec.ValidationError as error:
+        raise DeskError(f"{field.label.capitalize()} cannot be read: {error}.") from error
+    told = changes(Names(studio), draft.test, after)
+    return "; ".join(f"{label}: {old} -> {new}" for label, old, new in told)
+
+
+def store(studio: Studio, draft: Draft, field: Field, typed: str, why: str) -> Written:
+    """Put the correction in the book. Raises DeskError."""
+    from kb.desk.errors import DeskError
+    from kb.desk.records.book_list import amend_record
+    from kb.desk.records.record import amend
+
+    if not reading_of(studio, draft, field, typed):
+        raise DeskError(f"{field.label.capitalize()} already says that; nothing would change.")
+    if draft.test is None:
+        return amend_record(studio, draft.id, field.read(studio, typed), why)
+    return amend(studio, draft.id, field.read(studio, typed), why)
+
+
+class AmendScreen(AtDesk, ModalScreen["Written | None"]):
+    """Three steps by Enter: the field, the new value, the reason. The last Enter stores."""
+
+    TITLE_WORDS = "Amend a record"
+    HELP = (
+        "Choose the field with the arrow keys and Enter. Write the new value and press Enter: the form "
+        "says how it was understood. Write why and press Enter: the correction is stored.\n"
+        "The record itself is never changed; the correction stands beside it with your name, the time and "
+        "your reason.\n"
+        "Tab and Shift+Tab go from step to step; Esc leaves without storing."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+s", "store", "Store"),
+        Binding("escape", "leave", "Leave"),
+    ]
+    CSS = """
+    AmendScreen { align: center middle; background: $background 60%; }
+    AmendScreen .sheet { height: 90%; }
+    AmendScreen #amend-fields { height: 1fr; }
+    AmendScreen #amend-how, AmendScreen #amend-said { color: $secondary; height: auto; max-height: 4; }
+    """
+
+    def __init__(self, draft: Draft) -> None:
+        super().__init__()
+        self.draft = draft
+        self._warned = False
+        self._busy = False
+
+    def compose(self) -> ComposeResult:
+        """Field, value, reason, and what will happen."""
+        draft = self.draft
+        with Sheet(f"Amend: {draft.called}", "Enter goes on, the last Enter stores; Esc leaves"):
+            yield OptionList(*(_option(field) for field in draft.fields), id="amend-fields", markup=False)
+            yield Static(plain(draft.fields[0].how), id="amend-how", markup=False)
+            yield Static("New value", classes="heading", markup=False)
+            yield PlainInput(id="amend-value", compact=True, placeholder="choose a field above, Enter")
+            yield Static("Why?", classes="heading", markup=False)
+            yield PlainInput(id="amend-why", compact=True, placeholder="the reason, in a few words")
+            yield Static("", id="amend-said", markup=False)
+            yield Static(plain(SAYS.format(who=draft.who)), classes="quiet", markup=False)
+
+    def on_mount(self) -> None:
+        """The field comes first."""
+        self.query_one("#amend-fields", OptionList).focus()
+
+    @property
+    def field(self) -> Field:
+        """The field under the cursor."""
+        return self.draft.fields[self.query_one("#amend-fields", OptionList).highlighted or 0]
+
+    @on(OptionList.OptionHighlighted, "#amend-fields")
+    def explain(self) -> None:
+        """How to write this field; a value written for another one is not kept for it."""
+        self.query_one("#amend-how", Static).update(plain(self.field.how))
+        self.query_one("#amend-value", Input).value = ""
+        self.tell("")
+
+    @on(OptionList.OptionSelected, "#amend-fields")
+    def to_value(self) -> None:
+        """Start from what it says now."""
+        value = self.query_one("#amend-value", Input)
+        value.value = self.field.now
+        value.focus()
+
+    @on(Input.Changed)
+    def typed(self) -> None:
+        """Whoever goes on writing did not mean to leave."""
+        self._warned = False
+
+    @on(Input.Submitted, "#amend-value")
+    def understood(self, event: Input.Submitted) -> None:
+        """Say how the value was understood before asking why."""
+        self.ask(
+            partial(reading_of, draft=self.draft, field=self.field, typed=event.value),
+            self.to_why,
+            group="amend",
+            failed=self.tell,
+        )
+
+    def to_why(self, words: str) -> None:
+        """On to the reason, unless nothing would change."""
+        if not words:
+            self.tell(f"{self.field.label.capitalize()} already says that; nothing would change.")
+            return
+        self.tell(words)
+        self.query_one("#amend-why", Input).focus()
+
+    @on(Input.Submitted, "#amend-why")
+    def action_store(self) -> None:
+        """Store it; what went wrong is said here and nothing written is lost."""
+        value, why = (self.query_one(f"#amend-{one}", Input).value for one in ("value", "why"))
+        if not why.strip():
+            self.tell(NO_REASON)
+            self.query_one("#amend-why", Input).focus()
+            return
+        if self._busy:
+            return
+        self._busy = True
+        self.tell("Storing ...")
+        verb = partial(store, draft=self.draft, field=self.field, typed=value, why=why.strip())
+        self.ask(verb, self.stored, group="amend", failed=self.not_stored)
+
+    def stored(self, written: Written) -> None:
+        """It is on disk."""
+        self.dismiss(written)
+
+    def not_stored(self, words: str) -> None:
+        """It is not."""
+        self._busy = False
+        self.tell(f"Not stored: {words}")
+
+    def action_leave(self) -> None:
+        """Escape; what was written is not thrown away by one key."""
+        if self._busy:
+            return
+        if self.query_one("#amend-why", Input).value.strip() and not self._warned:
+            self._warned = True
+            self.tell(AGAIN)
+            return
+        self.dismiss(None)
+
+    def tell(self, words: str) -> None:
+        """How it was understood, or what stands in the way."""
+        self.query_one("#amend-said", Static).update(plain(words))
+
+
+def _option(field: Field) -> Option:
+    return Option(line(f"{field.label:<22} {cut(field.now, 60) or '-'}"))

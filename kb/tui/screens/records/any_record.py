@@ -1,0 +1,141 @@
+"""Records of every kind in words: mends, toning tests, housing, readings, batches, bottles - and tests."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from kb.tui.screens.records.book_all import KIND_SHOWN
+from kb.tui.screens.records.record_words import STATES, Described, Section, moment_words, step_words
+from kb.tui.screens.records.record_words import described as test_described
+
+if TYPE_CHECKING:
+    from kb.desk.records.book_list import RecordDetail
+    from kb.desk.studio import Studio
+
+NOTHING = "nothing"
+Texts = dict[str, str]
+"""Text by label."""
+
+
+def described(studio: Studio, record_id: str) -> Described:
+    """One record of any kind in words, with its history. Raises DeskError."""
+    from kb.desk.records.book_list import show_record
+
+    detail = show_record(studio, record_id)
+    if detail.kind == "test":
+        return test_described(studio, detail.id)
+    head = (
+        ("record", detail.id),
+        ("kind", kind_shown(detail.kind)),
+        ("state", STATES.get(detail.state, detail.state)),
+        ("written", f"{moment_words(detail.at)}, by {detail.who}, bench {detail.bench}"),
+    )
+    found: list[Section] = [
+        ("Record", head),
+        ("What it says", tuple(texts(detail.fields).items())),
+        ("Where it went", tuple(_went(studio, detail))),
+        ("History", tuple(_history(studio, detail))),
+    ]
+    shown = tuple((heading, lines) for heading, lines in found if lines)
+    withdrawn = detail.state == "withdrawn"
+    return Described(detail.id, detail.state, withdrawn, called(detail), shown, detail.kind)
+
+
+def kind_shown(kind: str) -> str:
+    """What a reader calls a kind of record; one that this version does not know by its own name."""
+    return KIND_SHOWN.get(kind, kind)
+
+
+def called(detail: RecordDetail) -> str:
+    """A few words by which a person knows the record."""
+    kind = kind_shown(detail.kind)
+    if detail.sheet:
+        return f"{kind} on {detail.sheet}"
+    first = next((text for _, text in detail.fields), "")
+    return f"{kind}: {first}" if first else kind
+
+
+def texts(fields: Iterable[tuple[str, str]]) -> Texts:
+    """Fields by label; what has one label several times stands in one text."""
+    found: Texts = {}
+    for label, words in fields:
+        found[label] = f"{found[label]}; {words}" if label in found else words
+    return found
+
+
+def _went(studio: Studio, detail: RecordDetail) -> Iterator[tuple[str, str]]:
+    """Of a batch: what it was made into and every record and sheet that names it."""
+    if detail.kind != "batch":
+        return
+    from kb.desk.making.batches import trace
+
+    found = trace(studio, detail.id)
+    for into in found.made_into:
+        yield "into batch", f"{into.short} {into.name}"
+    for use in found.uses:
+        on = f" on {use.sheet}" if use.sheet else ""
+        yield kind_shown(use.kind).lower(), f"{use.id[:10]}{on}, {use.at[:10]}, {use.who}"
+    yield "sheets", ", ".join(found.sheets) or "no record names this batch with a sheet yet"
+
+
+def _history(studio: Studio, detail: RecordDetail) -> Iterator[tuple[str, str]]:
+    """Who did what, when and why; each changed field with its old and new text."""
+    now = texts(detail.first_fields)
+    steps = {step.id: step for step in detail.history}
+    for step in detail.history:
+        if not step.of:
+            yield "written", f"{moment_words(step.at)}, {step.who}"
+            continue
+        yield step_words(step, steps)
+        if step.kind == "amend":
+            after = changed_texts(studio, detail.kind, step.changed)
+            for label, old, new in differing(now, after):
+                yield "", f"{label}: {old} -> {new}"
+            # What was taken back is told, but the next correction does not start from it.
+            now = {**now, **after} if step.in_force else now
+
+
+def differing(now: Mapping[str, str], after: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    """Label, old text and new text of what a change alters."""
+    return [
+        (label, now.get(label) or NOTHING, new or NOTHING)
+        for label, new in after.items()
+        if now.get(label, "") != new
+    ]
+
+
+def changed_texts(studio: Studio, kind: str, changed: Mapping[str, Any]) -> Texts:
+    """The fields that a change sets, by label as they are read; empty where one is emptied.
+
+    A key such as ``site.words`` is one part of a field. What cannot be read is left out, as in the book.
+    """
+    from kb.book.check import KEPT
+    from kb.desk.records.record_line import Teller, label_of
+
+    if kind not in KEPT:
+        return {}
+    body: dict[str, Any] = {}
+    labels: list[str] = []
+    for name, value in changed.items():
+        outer, dot, inner = name.partition(".")
+        plain = msgspec.to_builtins(value)
+        if dot:
+            body.setdefault(outer, {})[inner] = plain
+            labels.append(label_of(inner))
+        else:
+            body[outer] = plain
+            parts = PARTS.get(outer, ())
+            labels += [label_of(part) for part in parts] or [label_of(outer)]
+    try:
+        made = msgspec.convert({**KEPT[kind].least, **body}, KEPT[kind].type)
+    except msgspec.ValidationError:
+        return {}
+    found = texts(Teller(studio).fields(made))
+    return {label: found.get(label, "") for label in labels}
+
+
+PARTS: dict[str, tuple[str, ...]] = {"site": ("words", "face", "x_mm", "y_mm")}
+"""Fields that are read and corrected in parts."""

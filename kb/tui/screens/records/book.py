@@ -1,0 +1,373 @@
+"""The bench book: every test, or every record, newest first, narrowed by what is typed above it."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
+
+from textual import events, on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal
+from textual.screen import Screen
+from textual.widgets import DataTable, Input, Static
+
+from kb.desk.materials.names import Names
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.records.any_record import described
+from kb.tui.screens.records.book_all import fetch_everything
+from kb.tui.screens.records.book_filter import Known, Understood, understand
+from kb.tui.screens.records.book_table import EVERYTHING, TESTS, AnyRow, BookTable
+from kb.tui.screens.records.record_view import Corrects, RecordPane, RecordScreen
+from kb.tui.screens.records.record_words import Described, row_words
+from kb.tui.text import line
+from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.plain_input import PlainInput
+
+if TYPE_CHECKING:
+    from kb.desk.records.record import Written
+    from kb.desk.studio import Studio
+
+PAGE = 200
+"""Tests fetched at a time, so that a book of a million opens at once."""
+BOOK = (
+    Act("filter", "slash", "Filter", "Type what the list is narrowed to", shown="/"),
+    Act("amend", "a", "Amend", "Correct a field of this record, and say why"),
+    Act("withdraw", "w", "Withdraw", "Take this record out of all counts, and say why"),
+    Act("sheet", "p", "Plan", "All that is known and planned of this sheet"),
+    Act(
+        "everything", "e", "All kinds", "Records of every kind: mends, batches, readings, bottles, tests ..."
+    ),
+    Act("tests", "e", "Tests", "Spot tests only, with what was tested and the grades"),
+    Act("older", "o", "Older", "The next page of older records", foot=False),
+    Act("newer", "n", "Newer", "The page of newer records before this one", foot=False),
+    Act("to_list", "escape", "List", "From the filter to the list; once more empties the filter"),
+    Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
+)
+ON_A_ROW = {"amend", "withdraw", "sheet"}
+LETTERS = {"filter", "amend", "withdraw", "sheet", "everything", "tests", "older", "newer"}
+"""Actions whose keys are letters: while one types they are letters."""
+EMPTY_BOOK = "The bench book is empty. A test is started from the question: F2, then T on a row."
+NOTHING_FITS = "No test fits. Change the filter, or empty it with Esc."
+NO_RECORD_FITS = "No record fits. Change the filter, or empty it with Esc."
+NO_RECORD = "The bench book is empty. A mend, a batch, a reading or a test is its first record."
+HINTS = ("sheet, adhesive, medium, liquid, by AB", "sheet, mends, batches, readings, by AB")
+"""What the filter takes, of tests and of everything."""
+
+
+class Page(NamedTuple):
+    """One page of the list as fetched."""
+
+    rows: list[AnyRow]
+    more: bool
+    understood: Understood
+    known: Known
+
+
+class BookScreen(Corrects, Screen[None]):
+    """List and filter; on a wide screen the record beside it."""
+
+    TITLE_WORDS = "Bench book"
+    HELP = (
+        "All tests, newest first, a page of 200 at a time. Enter opens a record and everything in it. E goes "
+        "on to records of every kind: mends, toning tests, housing, bath readings, batches, bottles and "
+        "tests together; E once more comes back.\n\n"
+        "The filter takes any words: a sheet by its exact name, an adhesive, a tape, a medium, a paper, a "
+        "liquid or a method by any of its names and in any spelling near it, and 'by AB' for who wrote it. "
+        "Among records of every kind it takes a sheet, a kind (mends, batches) and 'by AB'. Under it stands "
+        "how it was understood.\n\n"
+        "'not looked' in the column of harm means that no kind of harm was looked at; it never counts as "
+        "no harm. A record is never changed or erased: amended and withdrawn ones say so.\n\n"
+        f"{keys_in_words(BOOK)}\nEnter    Open the record"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *bindings(BOOK),
+        Binding("down", "into_list", show=False),
+    ]
+    CSS = """
+    BookScreen #book-ask { height: 1; padding: 0 1; }
+    BookScreen #book-ask Static { width: 10; }
+    BookScreen #book-filter { width: 1fr; }
+    BookScreen #book-understood, BookScreen #book-row {
+        height: auto; max-height: 3; padding: 0 1; color: $secondary;
+    }
+    BookScreen #book-body { height: 1fr; }
+    BookScreen #book-tests { width: 1fr; height: 100%; padding: 0 0 0 1; }
+    BookScreen #book-beside { width: 42; height: 100%; border-left: solid $secondary; }
+    BookScreen.-narrow #book-beside { display: none; }
+    BookScreen.-wide #book-row { display: none; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.befores: list[str] = [""]
+        """The id that each page up to this one goes on from."""
+        self.page = Page([], False, Understood({}, ""), Known((), ()))
+        self._on_its_way = False
+        """Whether a page was asked for and is not there yet."""
+        self.size_words = ""
+        self.everything = False
+        """Whether records of every kind are listed, and not tests only."""
+
+    def compose(self) -> ComposeResult:
+        """Filter, how it was understood, list, record."""
+        yield TitleBar()
+        with Horizontal(id="book-ask"):
+            yield Static("Narrow to ", markup=False)
+            yield PlainInput(id="book-filter", compact=True, placeholder=HINTS[0])
+        yield Static("Reading the bench book ...", id="book-understood", markup=False)
+        with Horizontal(id="book-body"):
+            yield BookTable()
+            yield RecordPane(id="book-beside")
+        yield Static("", id="book-row", markup=False)
+        yield KeyBar()
+
+    @property
+    def table(self) -> BookTable:
+        """The list."""
+        return self.query_one(BookTable)
+
+    # -- fetching ---------------------------------------------------------------------------------
+
+    def on_mount(self) -> None:
+        """The list is where one starts."""
+        self.table.focus()
+
+    def on_screen_resume(self) -> None:
+        """The book may have grown while another screen was shown."""
+        self.action_fresh()
+
+    def action_fresh(self) -> None:
+        """Take in what is new, and keep one's place."""
+        self.page = self.page._replace(known=Known((), ()))
+        self.load(fresh=True)
+        self.ask(_size_words, self._sized, group="size")
+
+    def load(self, *, fresh: bool = False, last: bool = False, stay: bool = True) -> None:
+        """Fetch the page again, or another one."""
+        here = self.table.here if stay else None
+        self._on_its_way = True
+        verb = partial(
+            fetch,
+            text=self.query_one("#book-filter", Input).value,
+            before=self.befores[-1],
+            known=self.page.known,
+            fresh=fresh,
+            everything=self.everything,
+        )
+        self.ask(verb, partial(self._loaded, at=here.id if here else "", last=last), group="list")
+
+    def _loaded(self, page: Page, at: str, *, last: bool) -> None:
+        self.page = page
+        self._on_its_way = False
+        self.table.show(page.rows, at, last=last, columns=EVERYTHING if self.everything else TESTS)
+        self._tell()
+        self._on_row()
+        self.refresh_bindings()
+
+    def _sized(self, words: str) -> None:
+        self.size_words = words
+        self._tell()
+
+    def desk_failed(self, words: str) -> None:
+        """What went wrong stands where the count stood."""
+        self._on_its_way = False
+        self.query_one("#book-understood", Static).update(line(words))
+        super().desk_failed(words)
+
+    def _tell(self) -> None:
+        """How the filter was understood, how much there is, where one is."""
+        page, first = self.page, (len(self.befores) - 1) * PAGE
+        typed = bool(self.query_one("#book-filter", Input).value.strip())
+        place = f"Shown: {first + 1} to {first + len(page.rows)}, newest first" if page.rows else ""
+        if not page.rows:
+            words = (NO_RECORD_FITS, NO_RECORD) if self.everything else (NOTHING_FITS, EMPTY_BOOK)
+            place = words[0] if page.understood.filters else words[1]
+        ways = ("O shows older ones" if page.more else "", "N newer ones" if first else "")
+        more = ", ".join(one for one in ways if one)
+        size = "Records of every kind" if self.everything and page.rows else self.size_words
+        said = [page.understood.words if typed else size, place, more]
+        self.query_one("#book-understood", Static).update(line(". ".join(one for one in said if one)))
+
+    # -- moving -----------------------------------------------------------------------------------
+
+    @on(Input.Changed, "#book-filter")
+    def narrowed(self) -> None:
+        """Every letter narrows anew, from the first page."""
+        self.befores = [""]
+        self.load()
+
+    @on(Input.Submitted, "#book-filter")
+    def filter_done(self) -> None:
+        """Enter: into the list."""
+        self.table.focus()
+
+    @on(DataTable.RowHighlighted)
+    def _on_row(self) -> None:
+        """Show the row one stands on: in words below, or the record beside."""
+        here = self.table.here
+        self.query_one("#book-row", Static).update(line(here.said if here else ""))
+        if not self.has_class("-wide"):
+            return
+        if here is None:
+            self.query_one(RecordPane).say("")
+            return
+        pane = self.query_one(RecordPane)
+        self.ask(partial(described, record_id=here.id), self._beside, group="beside", failed=pane.say)
+
+    def _beside(self, record: Described) -> None:
+        self.query_one(RecordPane).show(record)
+
+    def on_resize(self, event: events.Resize) -> None:
+        """A screen that grew wide shows the record too."""
+        self.call_after_refresh(self._on_row)
+
+    @on(DataTable.RowSelected)
+    def opened(self) -> None:
+        """Enter: the whole record."""
+        if here := self.table.here:
+            self.app.push_screen(RecordScreen(here.id))
+
+    @on(BookTable.Edge)
+    def over_the_edge(self, event: BookTable.Edge) -> None:
+        """On to the next page; from the top of the first one to the filter."""
+        if event.step > 0:
+            self.action_older()
+        elif len(self.befores) > 1:
+            self.befores.pop()
+            self.load(last=True)
+        else:
+            self.action_filter()
+
+    def narrow_to(self, text: str) -> None:
+        """Fill in the filter from another screen, which is about tests."""
+        self._show_everything(False)
+        self.query_one("#book-filter", Input).value = text
+        self.table.focus()
+
+    def action_everything(self) -> None:
+        """On to records of every kind."""
+        self._show_everything(True)
+
+    def action_tests(self) -> None:
+        """Back to spot tests."""
+        self._show_everything(False)
+
+    def _show_everything(self, everything: bool) -> None:
+        """The other list, from its first page. A sheet and a person mean the same there, other words not."""
+        if everything == self.everything:
+            return
+        self.everything = everything
+        field = self.query_one("#book-filter", Input)
+        if not self.page.understood.filters.keys() <= {"sheet", "who"}:
+            with self.prevent(Input.Changed):
+                field.value = ""
+        field.placeholder = HINTS[everything]
+        self.befores = [""]
+        self.page = self.page._replace(known=Known((), ()))
+        self.load(stay=False)
+
+    def action_filter(self) -> None:
+        """To the line above the list."""
+        self.query_one("#book-filter", Input).focus()
+
+    def action_to_list(self) -> None:
+        """From the filter to the list; from the list, empty the filter."""
+        field = self.query_one("#book-filter", Input)
+        if not field.has_focus:
+            field.value = ""
+        self.table.focus()
+
+    def action_into_list(self) -> None:
+        """Down from the filter."""
+        self.table.focus()
+
+    def action_older(self) -> None:
+        """The next page. Until a page is there, nobody knows what comes after it."""
+        if self.page.more and not self._on_its_way:
+            self.befores.append(self.page.rows[-1].id)
+            self.load()
+
+    def action_newer(self) -> None:
+        """The page before."""
+        if len(self.befores) > 1:
+            self.befores.pop()
+            self.load()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Keys that would do nothing here are not shown."""
+        typing = isinstance(self.focused, Input)
+        if action in LETTERS and typing:
+            return False
+        if action == "to_list":
+            return typing or bool(self.query_one("#book-filter", Input).value)
+        if action in ON_A_ROW:
+            return bool(self.page.rows)
+        if action in {"everything", "tests"}:
+            return self.everything == (action == "tests")
+        if action in {"older", "newer"}:
+            return self.page.more if action == "older" else len(self.befores) > 1
+        return True
+
+    def on_descendant_focus(self) -> None:
+        """Other keys work in the filter than in the list."""
+        self.refresh_bindings()
+
+    # -- correcting -------------------------------------------------------------------------------
+
+    def record_in_view(self) -> str:
+        """The row under the cursor."""
+        here = self.table.here
+        return here.id if here else ""
+
+    @property
+    def sheet_here(self) -> str:
+        """The sheet of the row under the cursor."""
+        here = self.table.here
+        return here.sheet if here else ""
+
+    def action_sheet(self) -> None:
+        """The plan of that sheet."""
+        from kb.tui.screens.sheet.sheet import SheetScreen
+
+        if name := self.sheet_here:
+            self.app.push_screen(SheetScreen(name))
+        else:
+            self.bench.say("This record names no sheet.")
+
+    def corrected(self, written: Written | None) -> None:
+        """The list is fetched anew when this screen comes back, which is now."""
+
+
+def fetch(
+    studio: Studio, *, text: str, before: str, known: Known, fresh: bool, everything: bool = False
+) -> Page:
+    """One page of the tests, or of the records of every kind, that the typed words mean."""
+    from kb.desk.records.record import list_tests, sheet_names
+
+    if fresh:
+        studio.refresh()
+    if everything:
+        return Page(*fetch_everything(studio, text=text, before=before, known=known, page=PAGE))
+    understood = Understood({}, "")
+    names = Names(studio)
+    if text.strip():
+        if not known.people:
+            recent = {one.who for one in list_tests(studio, limit=PAGE)}
+            sheets = tuple(name for name, _ in sheet_names(studio))
+            known = Known(sheets, (studio.who, *sorted(recent - {studio.who})))
+        understood = understand(studio, text, known)
+    found = list_tests(studio, understood.filters, limit=PAGE + 1, before=before)
+    rows: list[AnyRow] = [row_words(names, one) for one in found[:PAGE]]
+    return Page(rows, len(found) > PAGE, understood, known)
+
+
+def _size_words(studio: Studio) -> str:
+    """How much the book holds: ``1,204 tests, 3 of them withdrawn``."""
+    from kb.desk.records.record import book_size
+
+    tests, withdrawn = book_size(studio)
+    if not tests:
+        return ""
+    words = f"{tests:,} test{'' if tests == 1 else 's'}"
+    return f"{words}, {withdrawn:,} of them withdrawn" if withdrawn else words

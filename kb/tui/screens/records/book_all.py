@@ -1,0 +1,130 @@
+"""The bench book's second list: records of every kind, narrowed by sheet, by person and by kind."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple
+
+from kb.tui.screens.records.book_filter import (
+    PERSON,
+    WORDS_READ,
+    Known,
+    Part,
+    Understood,
+    begun,
+    person,
+    same,
+    sheet,
+    split,
+    told,
+)
+
+if TYPE_CHECKING:
+    from kb.desk.records.book_list import RecordSummary
+    from kb.desk.studio import Studio
+    from kb.tui.screens.records.book_table import AnyRow
+
+KIND_NAMES = {
+    "test": ("test", "tests", "spot test", "spot tests"),
+    "reading": ("reading", "readings", "bath reading", "bath readings", "wash", "washing"),
+    "batch": ("batch", "batches"),
+    "bottle": ("bottle", "bottles"),
+    "mend": ("mend", "mends", "infill", "infills"),
+    "toning": ("toning", "tonings", "toning test", "toning tests"),
+    "housing": ("housing", "housings", "framed", "frame", "frames"),
+}
+"""What each kind of record may be called in the filter."""
+KIND_SHOWN = {
+    "test": "Spot test",
+    "reading": "Bath reading",
+    "batch": "Batch",
+    "bottle": "Bottle",
+    "mend": "Mend",
+    "toning": "Toning test",
+    "housing": "Housing",
+}
+HINT = 'it takes a sheet, "by AB" and kinds: mends, batches, readings, toning, housing, bottles, tests'
+
+
+class AllRow(NamedTuple):
+    """One record in the list of everything. ``said`` is the whole row in one sentence."""
+
+    id: str
+    date: str
+    kind: str
+    sheet: str
+    what: str
+    state: str
+    said: str
+
+
+class Everything(NamedTuple):
+    """Rows as fetched, whether there are older ones, and how the filter was understood."""
+
+    rows: list[AnyRow]
+    more: bool
+    understood: Understood
+    known: Known
+
+
+def fetch_everything(studio: Studio, *, text: str, before: str, known: Known, page: int) -> Everything:
+    """One page of the records that the typed words mean, newest first."""
+    from kb.desk.records.book_list import list_records
+    from kb.desk.sheet.names import all_sheets
+
+    understood = Understood({}, "")
+    if text.strip():
+        if not known.people:
+            recent = {one.who for one in list_records(studio, limit=page)}
+            people = (studio.who, *sorted(recent - {studio.who}))
+            known = Known(tuple(all_sheets(studio)), people)
+        understood = understand_kinds(text, known)
+    by = understood.filters
+    kinds = (by["kind"],) if "kind" in by else ()
+    found = list_records(
+        studio, kinds=kinds, sheet=by.get("sheet", ""), who=by.get("who", ""), limit=page + 1, before=before
+    )
+    return Everything([row(one) for one in found[:page]], len(found) > page, understood, known)
+
+
+def understand_kinds(text: str, known: Known) -> Understood:
+    """What the line means: a sheet, a kind of record, 'by AB'; what is not understood is said."""
+    parts: list[Part] = []
+    lost: list[str] = []
+    whole = sheet(text.strip(), known.sheets)
+    pieces = [] if whole else [piece.split() for piece in text.replace(";", ",").split(",")]
+    parts.extend([whole] if whole else [])
+    for words in pieces:
+        for found in split(words[:WORDS_READ], partial(_one, known=known)):
+            if isinstance(found, Part):
+                parts.append(found)
+            else:
+                lost.append(found)
+    filters = {part.column: part.value for part in parts}
+    return Understood(filters, told(parts, lost, filters, HINT))
+
+
+def _one(words: list[str], known: Known) -> Part | None:
+    text, first, rest = " ".join(words), words[0].lower().rstrip(":"), " ".join(words[1:])
+    if rest and first in PERSON:
+        return person(rest, known.people)
+    if rest and first == "sheet":
+        return sheet(rest, known.sheets) or begun(rest, known.sheets)
+    if exact := sheet(text, known.sheets):
+        return exact
+    for kind, names in KIND_NAMES.items():
+        if text.casefold() in names:
+            return Part("kind", kind, KIND_SHOWN[kind].lower())
+    if name := same(text, known.people):
+        return Part("who", name, name)
+    return begun(text, known.sheets)
+
+
+def row(one: RecordSummary) -> AllRow:
+    """A record of the list in words. What its kind says already is not said twice."""
+    kind = KIND_SHOWN.get(one.kind, one.kind)
+    head, colon, rest = one.what.partition(": ")
+    what = rest if colon and head.casefold() == kind.casefold() else one.what
+    on = f"{one.sheet}: " if one.sheet else ""
+    said = f"{kind}, {on}{what}; by {one.who}"
+    return AllRow(one.id, one.at[:10], kind, one.sheet, what, one.state, said)

@@ -1,0 +1,306 @@
+"""A spot test while it is being written: texts as typed, and what they make when it is stored."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field, fields, replace
+from typing import TYPE_CHECKING, NamedTuple, TypeVar, cast
+
+from kb.model.question import Question, Suggestion
+from kb.model.record import HARM_KINDS, Face, Photo, Round, Site, SpotTest
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+
+T = TypeVar("T")
+ROUNDS = 3
+"""Practice is at least three rounds on one spot."""
+LONGEST_DWELL_S = 7 * 24 * 3600.0
+WIDEST_MM = 20_000.0
+
+
+class Chosen(NamedTuple):
+    """A liquid or blend that another screen hands over: its name, and shares by volume."""
+
+    name: str
+    parts: dict[str, float]
+
+
+@dataclass
+class RoundDraft:
+    """One round as typed."""
+
+    dwell: str = ""
+    amount: str = ""
+    wet: str = ""
+    dry: str = ""
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing was typed."""
+        return not (self.dwell.strip() or self.amount.strip() or self.wet.strip() or self.dry.strip())
+
+
+@dataclass
+class Draft:
+    """Every field of the form. Grades are digits, or empty for: not looked at."""
+
+    question: Question
+    about: str
+    """The question in words."""
+    parts: dict[str, float]
+    """Shares of the liquid it was begun with; they hold while its name is not changed."""
+    begun_with: str
+    liquid_text: str
+    method: str
+    medium_name: str = ""
+    """Name of the medium it was begun with."""
+    medium: str = ""
+    """The medium that the drop lay on, as typed."""
+    sheet: str = ""
+    site: str = ""
+    face: str = ""
+    x_mm: str = ""
+    y_mm: str = ""
+    carrier_present: str = ""
+    """yes, residue, or empty for not said."""
+    rounds: list[RoundDraft] = field(default_factory=lambda: [RoundDraft() for _ in range(ROUNDS)])
+    release: str = ""
+    harm: dict[str, str] = field(default_factory=dict)
+    control: str = "test"
+    magnification: str = ""
+    light: str = ""
+    photos: str = ""
+    batch: str = ""
+    remarks: str = ""
+    aim: str = ""
+    """Dwell at which the bell rings; not stored."""
+    timed_round: int = 0
+    """Which round the clock fills."""
+    _begun: tuple[object, ...] = ()
+
+    @classmethod
+    def begin(cls, question: Question, one: Suggestion | Chosen, about: str, medium: str = "") -> Draft:
+        """A draft filled from the question and the liquid of a row."""
+        draft = cls(
+            question=question,
+            about=about,
+            parts=dict(one.parts),
+            begun_with=one.name,
+            liquid_text=one.name,
+            method=question.method,
+            medium_name=medium,
+            medium=medium,
+            sheet=question.sheet,
+        )
+        draft._begun = draft._typed()
+        return draft
+
+    def _typed(self) -> tuple[object, ...]:
+        left_out = {"question", "about", "parts", "_begun", "timed_round", "aim"}
+        values: list[object] = [getattr(self, one.name) for one in fields(self) if one.name not in left_out]
+        rounds = [replace(one) for one in self.rounds if not one.empty]
+        harm = {kind: grade for kind, grade in self.harm.items() if grade}
+        return (*[value for value in values if not isinstance(value, (list, dict))], rounds, harm)
+
+    @property
+    def dirty(self) -> bool:
+        """Whether something was typed that leaving would lose."""
+        return self._typed() != self._begun
+
+    @property
+    def rounds_done(self) -> int:
+        """Rounds with a dwell."""
+        return sum(1 for one in self.rounds if one.dwell.strip())
+
+    def clock_stopped(self, seconds: float) -> int:
+        """Write the dwell into the round that is timed; returns its place."""
+        while self.timed_round >= len(self.rounds):
+            self.rounds.append(RoundDraft())
+        self.rounds[self.timed_round].dwell = f"{seconds:.0f}"
+        return self.timed_round
+
+    def clock_reset(self) -> None:
+        """The next run of the clock belongs to the next round without a dwell."""
+        empty = (place for place, one in enumerate(self.rounds) if not one.dwell.strip())
+        self.timed_round = next(empty, len(self.rounds))
+
+    def gaps(self) -> list[str]:
+        """What a reader would miss; each is asked about once before storing."""
+        found = []
+        if not any(self.harm.values()):
+            found.append('Nothing was looked at for harm: that counts as "not looked", never as "no harm".')
+        if self.control == "test" and not self.release:
+            found.append("Release is not graded.")
+        return found
+
+    # -- what is stored --------------------------------------------------------------------------
+
+    def test(self, studio: Studio) -> SpotTest:
+        """The record. For a thread. Raises DeskError that names every field to be mended."""
+        from kb.desk.errors import DeskError
+
+        wrong: list[str] = []
+        parts = _try(wrong, lambda: self._parts(studio)) or {"": 1.0}
+        method = _try(wrong, lambda: self._method(studio)) or "swab"
+        medium = _try(wrong, lambda: self._medium(studio)) or ""
+        site = _try(wrong, self._site) or Site()
+        rounds = _try(wrong, self._rounds) or ()
+        photos = _try(wrong, self._photos) or ()
+        if wrong:
+            raise DeskError(" ".join(wrong))
+        control = self.control == "control"
+        asked = self.question
+        return SpotTest(
+            adhesive=asked.adhesive,
+            stage=asked.stage,
+            carrier=asked.carrier,
+            tape=asked.tape,
+            carrier_present={"yes": True, "residue": False}.get(self.carrier_present),
+            medium=medium,
+            paper=asked.paper,
+            parts=parts,
+            method=method,
+            sheet=self.sheet.strip(),
+            site=site,
+            rounds=rounds,
+            release=int(self.release) if self.release and not control else None,
+            harm={kind: int(self.harm[kind]) for kind in HARM_KINDS if self.harm.get(kind)},
+            control=control,
+            magnification=self.magnification.strip(),
+            light=self.light.strip(),
+            photos=photos,
+            batch=self.batch.strip(),
+            remarks=self.remarks.strip(),
+        )
+
+    def _parts(self, studio: Studio) -> dict[str, float]:
+        """Shares by liquid."""
+        if self.liquid_text.strip() == self.begun_with:
+            return dict(self.parts)
+        return typed_parts(studio, self.liquid_text)
+
+    def _medium(self, studio: Studio) -> str:
+        if self.medium == self.medium_name:
+            return self.question.medium
+        from kb.desk.materials import resolve
+
+        return resolve.optional(studio, "medium", self.medium)
+
+    def _method(self, studio: Studio) -> str:
+        from kb.desk.materials import resolve
+
+        return resolve.optional(studio, "method", self.method) or "swab"
+
+    def _site(self) -> Site:
+        return Site(
+            words=self.site.strip(),
+            face=cast(Face, self.face),
+            x_mm=_millimetres("x", self.x_mm),
+            y_mm=_millimetres("y", self.y_mm),
+        )
+
+    def _rounds(self) -> tuple[Round, ...]:
+        found = []
+        for place, one in enumerate(self.rounds, start=1):
+            if one.empty:
+                continue
+            dwell_s = seconds(one.dwell, f"The dwell of round {place}")
+            if dwell_s is None:
+                raise ValueError(f"Round {place} has no dwell: type seconds such as 30, or 1:30.")
+            found.append(
+                Round(dwell_s=dwell_s, amount=one.amount.strip(), wet=one.wet.strip(), dry=one.dry.strip())
+            )
+        return tuple(found)
+
+    def _photos(self) -> tuple[Photo, ...]:
+        """Paths with ``;`` between them, each with an optional ``before:``, ``during:`` or ``after:``."""
+        from pathlib import Path
+
+        from kb.desk.records.record import photo
+
+        found = []
+        for text in self.photos.split(";"):
+            when, colon, path = text.strip().partition(":")
+            if colon and when.strip().lower() in {"before", "during", "after"}:
+                found.append(photo(Path(path.strip()).expanduser(), when.strip().lower()))
+            elif text.strip():
+                found.append(photo(Path(text.strip()).expanduser(), "after"))
+        return tuple(found)
+
+
+def typed_parts(studio: Studio, text: str) -> dict[str, float]:
+    """Shares by liquid. A name is tried first, since names may hold commas and figures."""
+    from kb.desk.errors import DeskError, Unclear
+    from kb.desk.materials import resolve
+
+    try:
+        return resolve.parts(studio, liquid=text)
+    except Unclear as unclear:
+        if not re.search(r"[,:+/;]|\d", text):
+            raise
+        try:
+            return resolve.parts(studio, blend=text)
+        except DeskError as error:
+            raise DeskError(f"{unclear} As a blend: {error}") from error
+
+
+def _try(wrong: list[str], make: Callable[[], T]) -> T | None:
+    from kb.desk.errors import DeskError
+
+    try:
+        return make()
+    except (DeskError, ValueError) as error:
+        wrong.append(str(error))
+        return None
+
+
+def _number(text: str) -> float | None:
+    """A plain decimal number, with point or comma; None if it is none."""
+    plain = text.strip().replace(",", ".")
+    return float(plain) if re.fullmatch(r"\d{1,9}(\.\d{1,9})?", plain, re.ASCII) else None
+
+
+def _millimetres(name: str, text: str) -> float | None:
+    if not text.strip():
+        return None
+    value = _number(text.lower().removesuffix("mm"))
+    if value is None or value > WIDEST_MM:
+        raise ValueError(f'{name} is "{text.strip()}": type millimetres such as 12.5, or leave it empty.')
+    return value
+
+
+def seconds(text: str, what: str = "The dwell") -> float | None:
+    """``45``, ``45 s``, ``2 min``, ``1:30`` or ``1:02:03`` in seconds; None for an empty text.
+
+    Raises ValueError in a sentence for anything else, and for more than a week.
+    """
+    if not text.strip():
+        return None
+    total = _with_colons(text) if ":" in text else _with_unit(text)
+    if total is None or total > LONGEST_DWELL_S:
+        raise ValueError(f'{what} is "{text.strip()}": type seconds such as 30, or minutes as 1:30.')
+    return total
+
+
+def _with_colons(text: str) -> float | None:
+    pieces = [_number(piece) for piece in text.split(":")]
+    if len(pieces) > 3:
+        return None
+    total = 0.0
+    for place, piece in enumerate(pieces):
+        if piece is None or (place and piece >= 60):
+            return None
+        total = total * 60 + piece
+    return total
+
+
+def _with_unit(text: str) -> float | None:
+    from kb.desk.errors import DeskError
+    from kb.desk.records.typed import dwell_s
+
+    try:
+        return dwell_s(text)
+    except DeskError:
+        return None

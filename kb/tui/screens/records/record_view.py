@@ -1,0 +1,227 @@
+"""Reading one record of the bench book, and correcting it from wherever it is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import partial
+from typing import TYPE_CHECKING, Any, ClassVar, cast
+
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+from textual.screen import Screen
+from textual.widgets import Static
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.ask_why import AskWhy
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.records.amend import AmendScreen, Draft, draft_of
+from kb.tui.screens.records.any_record import described
+from kb.tui.screens.records.record_words import Described
+from kb.tui.text import tidy
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.records.record import Written
+    from kb.desk.studio import Studio
+
+RECORD = (
+    Act("amend", "a", "Amend", "Correct a field of this record, and say why"),
+    Act("withdraw", "w", "Withdraw", "Take this record out of all counts, and say why"),
+    Act("restore", "b", "Bring back", "This record was withdrawn by mistake: count it again, and say why"),
+    Act("back", "escape", "Back", "Back to the list"),
+)
+LABEL_WIDTH, WIDEST_LABEL = 14, 22
+WITHDRAW_SAYS = (
+    "{called}.\n\nThe record is taken out of all counts and plans. Nothing is erased: it stays readable, "
+    "marked as withdrawn, with your reason, your name ({who}) and the time."
+)
+RESTORE_SAYS = (
+    "{called}.\n\nThe record counts again. The withdrawal stays readable beside it, with your reason, your "
+    "name ({who}) and the time."
+)
+WITHDRAWN_ALREADY = "This record is withdrawn already; its history says why."
+NOT_WITHDRAWN = "This record is not withdrawn."
+
+
+def laid_out(record: Described) -> RenderableType:
+    """The record as headings and two columns. Text only: nothing stored can act as markup."""
+    parts: list[RenderableType] = []
+    longest = max((len(label) for _, lines in record.sections for label, _ in lines), default=0)
+    width = min(WIDEST_LABEL, max(LABEL_WIDTH, longest)) if record.kind != "test" else LABEL_WIDTH
+    for heading, lines in record.sections:
+        parts.append(Text(heading, style="bold"))
+        parts.append(two_columns(lines, width))
+    return Group(*parts)
+
+
+def two_columns(lines: Iterable[tuple[str, str]], width: int = LABEL_WIDTH) -> Table:
+    """Label and words, the words wrapped within their own column."""
+    table = Table.grid(padding=(0, 1), expand=True)
+    table.add_column(width=width)
+    table.add_column(ratio=1, overflow="fold")
+    for label, words in lines:
+        table.add_row(Text(tidy(label)), Text(tidy(words)))
+    return table
+
+
+class RecordPane(VerticalScroll):
+    """A record to read; the arrow keys move the text."""
+
+    DEFAULT_CSS = """
+    RecordPane { padding: 0 1; }
+    RecordPane > Static { height: auto; width: 100%; }
+    """
+
+    def compose(self) -> ComposeResult:
+        """One text."""
+        yield Static("", markup=False)
+
+    def show(self, record: Described) -> None:
+        """Put a record here, from its top."""
+        self.query_one(Static).update(laid_out(record))
+        self.scroll_home(animate=False)
+
+    def say(self, words: str) -> None:
+        """Put a sentence here instead of a record."""
+        self.query_one(Static).update(Text(tidy(words)))
+
+
+class Corrects(AtDesk):
+    """Mixed into a screen that has a record in view: amend it, withdraw it."""
+
+    def record_in_view(self) -> str:
+        """Id of the record that the keys are about; empty if there is none."""
+        raise NotImplementedError
+
+    def corrected(self, written: Written | None) -> None:
+        """A correction was stored, or (None) was left alone."""
+        raise NotImplementedError
+
+    def action_amend(self) -> None:
+        """Choose a field, a new value, a reason."""
+        if record_id := self.record_in_view():
+            self.ask(partial(draft_of, record_id=record_id), self._amend, group="correct")
+
+    def _amend(self, draft: Draft) -> None:
+        self._push(AmendScreen(draft), "The correction is stored; what was first written stays beside it.")
+
+    def action_withdraw(self) -> None:
+        """A reason, then out of all counts."""
+        if record_id := self.record_in_view():
+            verb = partial(_to_withdraw, record_id=record_id)
+            self.ask(verb, self._withdraw, group="correct")
+
+    def _withdraw(self, found: tuple[Described, str]) -> None:
+        record, who = found
+        if record.withdrawn:
+            self.bench.say(WITHDRAWN_ALREADY, warn=True)
+            return
+        says = WITHDRAW_SAYS.format(called=record.called, who=who)
+        store = partial(_withdraw, record.id)
+        asked = AskWhy("Withdraw a record", says, "Withdraw it", store)
+        self._push(asked, "The record is withdrawn; it stays readable.")
+
+    def action_restore(self) -> None:
+        """A reason, then back among the others."""
+        if record_id := self.record_in_view():
+            self.ask(partial(_to_withdraw, record_id=record_id), self._restore, group="correct")
+
+    def _restore(self, found: tuple[Described, str]) -> None:
+        record, who = found
+        if not record.withdrawn:
+            self.bench.say(NOT_WITHDRAWN, warn=True)
+            return
+        says = RESTORE_SAYS.format(called=record.called, who=who)
+        asked = AskWhy("Bring a record back", says, "Bring it back", partial(_bring_back, record.id))
+        self._push(asked, "The record counts again; its withdrawal stays readable.")
+
+    def _push(self, screen: AmendScreen | AskWhy, done: str) -> None:
+        def answered(written: Written | None) -> None:
+            if written is not None:
+                self.bench.say(done)
+            self.corrected(written)
+
+        cast("Screen[Any]", self).app.push_screen(screen, answered)
+
+
+def _to_withdraw(studio: Studio, record_id: str) -> tuple[Described, str]:
+    return described(studio, record_id), studio.who
+
+
+def _withdraw(record_id: str, studio: Studio, why: str) -> Written:
+    from kb.desk.records.book_list import withdraw_record
+
+    return withdraw_record(studio, record_id, why)
+
+
+def _bring_back(record_id: str, studio: Studio, why: str) -> Written:
+    from kb.desk.records.book_list import restore_record
+
+    return restore_record(studio, record_id, why)
+
+
+class RecordScreen(Corrects, Screen[None]):
+    """One record, everything in it, over the whole screen."""
+
+    TITLE_WORDS = "A record of the bench book"
+    HELP = (
+        "Everything this record says, what it does not say, and every later correction with who, when and "
+        "why. The arrow keys move the text.\n\n"
+        "A kind of harm that is 'not looked at' never counts as no harm.\n"
+        "A record is never changed or erased: a correction or a withdrawal stands beside it.\n\n"
+        f"{keys_in_words(RECORD)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(RECORD)]
+
+    def __init__(self, record_id: str) -> None:
+        super().__init__()
+        self.record_id = record_id
+        self.withdrawn = False
+
+    def compose(self) -> ComposeResult:
+        """The record between the frame's two lines."""
+        yield TitleBar()
+        yield RecordPane(id="record-pane")
+        yield KeyBar()
+
+    def on_mount(self) -> None:
+        """Fetch it."""
+        self.query_one(RecordPane).focus()
+        self.fetch()
+
+    def fetch(self) -> None:
+        """Read the record as the book has it now."""
+        self.ask(partial(_fresh, record_id=self.record_id), self._show, group="show", failed=self._missing)
+
+    def _show(self, record: Described) -> None:
+        self.withdrawn = record.withdrawn
+        self.query_one(RecordPane).show(record)
+        self.refresh_bindings()
+
+    def _missing(self, words: str) -> None:
+        self.query_one(RecordPane).say(words)
+
+    def record_in_view(self) -> str:
+        """This one."""
+        return self.record_id
+
+    def corrected(self, written: Written | None) -> None:
+        """Show it as it stands now."""
+        self.fetch()
+
+    def action_back(self) -> None:
+        """To the list."""
+        self.dismiss(None)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """What was withdrawn can be brought back, and only that."""
+        return self.withdrawn if action == "restore" else True
+
+
+def _fresh(studio: Studio, record_id: str) -> Described:
+    studio.refresh()
+    return described(studio, record_id)

@@ -1,0 +1,249 @@
+"""A record of the bench book in words: for a row of the list, for reading, and for what was changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from kb.desk.materials.names import Names
+from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Photo, Round, Site, SpotTest
+
+if TYPE_CHECKING:
+    from kb.desk.records.record import Step, TestDetail, TestSummary
+    from kb.desk.studio import Studio
+
+Facts = dict[str, str]
+"""What a record says, by label, in the order in which it is read."""
+Section = tuple[str, tuple[tuple[str, str], ...]]
+"""A heading and the lines under it, each a label and words."""
+HARM_NAMES = {
+    "bleed": "bleeding",
+    "offset": "offset to blotter",
+    "tideline": "tideline",
+    "gloss": "gloss",
+    "surface": "paper surface",
+    "colour": "colour",
+}
+NOT_LOOKED, NOT_NOTED, NOT_GRADED = "not looked at", "not noted", "not graded"
+RELEASE_CELL = ("0 none", "1 softens", "2 in part", "3 lightly", "4 clean")
+HARM_CELL = ("0 none", "1 trace", "2 slight", "3 clear", "4 loss")
+STATES = {
+    "": "stands as written",
+    "amended": "amended: corrected after it was written, see the history",
+    "withdrawn": "withdrawn: taken out of all counts, kept to be read",
+}
+SECTIONS = (
+    ("Where", ("sheet", "place", "face", "from left edge", "from top edge")),
+    ("Tape and sheet", ("tape", "adhesive", "stage", "carrier", "carrier on the spot", "medium", "paper")),
+    ("What was done", ("liquid", "batch", "method", "control", "tested at", "light", "magnification")),
+    ("What was seen", ("release", *HARM_NAMES.values())),
+)
+"""Headings of the reading; labels that stand under none come last, as rounds, photographs and remarks."""
+
+
+class Row(NamedTuple):
+    """One row of the list. ``said`` is the whole row in one sentence, for where columns are cut."""
+
+    id: str
+    date: str
+    sheet: str
+    tape: str
+    stage: str
+    medium: str
+    liquid: str
+    release: str
+    harm: str
+    state: str
+    who: str
+    said: str
+
+
+def row_words(names: Names, one: TestSummary) -> Row:
+    """A test of the list in words."""
+    tape = names.of("tape", one.tape) if one.tape else names.of("adhesive", one.adhesive)
+    stage, medium = names.of("stage", one.stage), names.of("medium", one.medium)
+    liquid, method = names.blend(one.liquid), names.of("method", one.method)
+    release = "control" if one.control else _cell(RELEASE_CELL, one.release, NOT_GRADED)
+    said = "; ".join(
+        (
+            f"{one.sheet or 'sheet not noted'}: {liquid}, {method}",
+            f"{tape or 'tape not noted'}, {stage or 'stage not noted'}",
+            f"{medium or 'medium not noted'}",
+            f"by {one.who}",
+        )
+    )
+    harm = _cell(HARM_CELL, one.harm, "not looked")
+    return Row(
+        one.id, one.at[:10], one.sheet, tape, stage, medium, liquid, release, harm, one.state, one.who, said
+    )
+
+
+def _cell(words: tuple[str, ...], grade: int | None, none: str) -> str:
+    return none if grade is None else words[grade] if 0 <= grade < len(words) else str(grade)
+
+
+def facts(names: Names, test: SpotTest) -> Facts:
+    """Everything a record says, and by name what it does not say."""
+    found: Facts = {"sheet": test.sheet or NOT_NOTED, **_site(test.site)}
+    for kind in ("tape", "adhesive", "stage", "carrier"):
+        found[kind] = names.of(kind, getattr(test, kind)) or NOT_NOTED
+    found["carrier on the spot"] = _yes_no(test.carrier_present)
+    for kind in ("medium", "paper"):
+        found[kind] = names.of(kind, getattr(test, kind)) or NOT_NOTED
+    found["liquid"] = names.parts(test.parts)
+    found["method"] = names.of("method", test.method)
+    found["control"] = "yes, a control without adhesive" if test.control else ""
+    found["release"] = _grade(RELEASE_WORDS, test.release, NOT_GRADED)
+    for kind in HARM_KINDS:
+        found[HARM_NAMES[kind]] = _grade(HARM_WORDS, test.harm.get(kind), NOT_LOOKED)
+    for number, made in enumerate(test.rounds, 1):
+        found[f"round {number}"] = round_words(made)
+    for number, photo in enumerate(test.photos, 1):
+        found[f"photograph {number}"] = _photo(photo)
+    for label in ("magnification", "light", "batch", "tested_at", "remarks"):
+        found[label.replace("_", " ")] = getattr(test, label)
+    return {label: words for label, words in found.items() if words}
+
+
+def _site(site: Site) -> Facts:
+    return {
+        "place": site.words or NOT_NOTED,
+        "face": site.face,
+        "from left edge": "" if site.x_mm is None else f"{site.x_mm:g} mm",
+        "from top edge": "" if site.y_mm is None else f"{site.y_mm:g} mm",
+    }
+
+
+def _yes_no(value: bool | None) -> str:
+    return NOT_NOTED if value is None else "yes" if value else "no, residue only"
+
+
+def _grade(words: tuple[str, ...], grade: int | None, none: str) -> str:
+    return none if grade is None else words[grade] if 0 <= grade < len(words) else str(grade)
+
+
+def round_words(made: Round) -> str:
+    """One application: how long, how much, and what was seen."""
+    parts = (
+        dwell_words(made.dwell_s),
+        made.amount,
+        f"wet: {made.wet}" if made.wet else "",
+        f"dry: {made.dry}" if made.dry else "",
+    )
+    return "; ".join(part for part in parts if part)
+
+
+def dwell_words(dwell_s: float) -> str:
+    """``150`` -> ``2 min 30 s``."""
+    minutes, seconds = divmod(dwell_s, 60)
+    if not minutes:
+        return f"{seconds:g} s"
+    return f"{minutes:.0f} min {seconds:g} s" if seconds else f"{minutes:.0f} min"
+
+
+def _photo(photo: Photo) -> str:
+    return f"{photo.path} ({photo.when}); SHA-256 {photo.sha256[:12]}..."
+
+
+def moment_words(at: str) -> str:
+    """``2026-11-25T14:05:00.000Z`` -> ``25 Nov 2026 14:05 UTC``; anything else stays as it is."""
+    from kb.desk.records.record import now_words
+
+    try:
+        moment = datetime.fromisoformat(at)
+    except ValueError:
+        return at
+    return f"{now_words(moment)} UTC" if at.endswith("Z") else now_words(moment)
+
+
+class Described(NamedTuple):
+    """A record ready to be shown: its facts by heading, and its history as label and words."""
+
+    id: str
+    state: str
+    withdrawn: bool
+    called: str
+    """A few words by which a person knows the test."""
+    sections: tuple[Section, ...]
+    kind: str = "test"
+
+
+def described(studio: Studio, test_id: str) -> Described:
+    """One test in words, with its history. Raises DeskError."""
+    from kb.desk.records.record import show_test
+
+    names, detail = Names(studio), show_test(studio, test_id)
+    found = facts(names, detail.test)
+    head = (
+        ("record", detail.id),
+        ("state", STATES.get(detail.state, detail.state)),
+        ("written", f"{moment_words(detail.at)}, by {detail.who}, bench {detail.bench}"),
+    )
+    sections: list[Section] = [("Record", head)]
+    for heading, labels in SECTIONS:
+        sections.append((heading, tuple((one, found.pop(one)) for one in labels if one in found)))
+    sections.append(("Rounds, photographs, remarks", tuple(found.items())))
+    sections.append(("History", tuple(_history(names, detail))))
+    called = f"{names.parts(detail.test.parts)} on {detail.test.sheet or 'a sheet not named'}"
+    shown = tuple((heading, lines) for heading, lines in sections if lines)
+    return Described(detail.id, detail.state, detail.state == "withdrawn", called, shown)
+
+
+def _history(names: Names, detail: TestDetail) -> Iterator[tuple[str, str]]:
+    """Who did what, when and why; each changed field with its old and new words."""
+    before = detail.first
+    steps = {step.id: step for step in detail.history}
+    for step in detail.history:
+        if step.kind == "test":
+            yield "written", f"{moment_words(step.at)}, {step.who}"
+            continue
+        yield step_words(step, steps)
+        if step.kind == "amend":
+            after = _after(before, step)
+            for label, old, new in changes(names, before, after):
+                yield "", f"{label}: {old} -> {new}"
+            # What was taken back is told, but the next correction does not start from it.
+            before = after if step.in_force else before
+
+
+def step_words(step: Step, steps: Mapping[str, Step]) -> tuple[str, str]:
+    """A change: what it did, and who, when and why; ``steps`` are all of the record, by id."""
+    by = f"{moment_words(step.at)}, {step.who}"
+    lost = "" if step.in_force else f" - this no longer counts. {step.note}".rstrip()
+    about = _about(steps.get(step.of))
+    return ("withdrawn" if step.kind == "withdraw" else "amended"), f"{by}{about}. Why: {step.why}{lost}"
+
+
+def _about(step: Step | None) -> str:
+    """What a change is about, where that is another change and not the record itself."""
+    if step is None or not step.of:
+        return ""
+    return f", of the {'amendment' if step.kind == 'amend' else 'withdrawal'} of {moment_words(step.at)}"
+
+
+def changes(names: Names, before: SpotTest, after: SpotTest) -> list[tuple[str, str, str]]:
+    """Label, old words and new words of every fact that differs."""
+    old, new = facts(names, before), facts(names, after)
+    return [
+        (label, old.get(label, "nothing"), new.get(label, "nothing"))
+        for label in dict.fromkeys((*old, *new))
+        if old.get(label) != new.get(label)
+    ]
+
+
+def with_changes(test: SpotTest, changed: Mapping[str, Any]) -> SpotTest:
+    """The test with some fields replaced. Raises msgspec.ValidationError if they do not fit."""
+    import msgspec
+
+    return msgspec.convert({**msgspec.to_builtins(test), **changed}, SpotTest)
+
+
+def _after(before: SpotTest, step: Step) -> SpotTest:
+    """The test after an amendment; one that cannot be read changes nothing, as in the book itself."""
+    import msgspec
+
+    try:
+        return with_changes(before, step.changed)
+    except msgspec.ValidationError:
+        return before

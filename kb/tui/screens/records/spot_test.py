@@ -1,0 +1,367 @@
+"""The spot-test form: filled from the question, with a dwell clock, grades by number keys, one to store."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.screen import Screen
+from textual.widgets import Input, Static
+from textual.worker import Worker, WorkerState
+
+from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
+from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
+from kb.tui.reach import app_of
+from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
+from kb.tui.text import line
+from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.clock_panel import ClockPanel
+from kb.tui.widgets.field import Field, FormInput, RoundRow
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.records.record import Written
+    from kb.desk.studio import Studio
+
+FACES = (
+    One("-", "", "", "- not said"),
+    One("f", "front", "", "F front"),
+    One("b", "back", "", "B back"),
+)
+CARRIER = (
+    One("-", "", "", "- not said"),
+    One("y", "yes", "", "Y still on"),
+    One("r", "residue", "", "R residue only"),
+)
+CONTROL = (
+    One("t", "test", "", "T test"),
+    One("c", "control", "release is not graded", "C control"),
+)
+RELEASE = (One("-", "", "not graded"), *(One(word[0], word[0], word[2:]) for word in RELEASE_WORDS))
+HARM = (One("-", "", "not looked at"), *(One(word[0], word[0], word[2:]) for word in HARM_WORDS))
+PHOTOS = "paths, ; between; before: or during: in front"
+
+
+class Stored(NamedTuple):
+    """What came of the form: the id, the words for it, and the liquid that was tested."""
+
+    id: str
+    said: str
+    liquid: str
+    name: str
+
+
+class SpotTestScreen(Screen[Stored]):
+    """Writes into an :class:`Draft` that the app keeps, so leaving the screen loses nothing."""
+
+    TITLE_WORDS = "Spot test"
+    HELP = (
+        "Write down one spot test. What is typed is kept while you look at other screens (F2 to F4).\n\n"
+        "Clock: Ctrl+T starts and pauses it anywhere, Space does on the clock itself. Pausing writes the "
+        "dwell into the round; Ctrl+R sets the clock to nothing for the next round. It counts on while other "
+        "screens are shown. The bell rings when the aim is reached.\n"
+        "Rounds: practice is at least three on one spot.\n"
+        "Grades: number keys 0 to 4, then the next line comes; - takes a grade back. A kind of harm "
+        'that stays at "-" was not looked at, which never counts as no harm.\n'
+        f"Liquid: a name, or a blend by volume such as acetone 1, water 3.\nPhotos: {PHOTOS}.\n\n"
+        f"{keys_in_words(SPOT_TEST)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(SPOT_TEST)]
+    AUTO_FOCUS = "#field-site"
+
+    def __init__(self, draft: Draft) -> None:
+        super().__init__()
+        self.draft = draft
+        self._storing = False
+        self._stored: Stored | None = None
+        self._gaps_told = False
+
+    # -- layout ----------------------------------------------------------------------------------
+
+    def compose(self) -> ComposeResult:
+        """Clock on top, the form under it."""
+        draft = self.draft
+        yield TitleBar()
+        yield ClockPanel(app_of(self).clock, draft.about)
+        with VerticalScroll(id="form", can_focus=False), Horizontal(id="parts"):
+            with Vertical(classes="column"):
+                yield from self._spot()
+                yield from self._rounds()
+            with Vertical(classes="column"):
+                yield from self._grades()
+                yield from self._looking()
+        yield Static("", id="told", classes="heading", markup=False)
+        yield KeyBar()
+
+    def _spot(self) -> ComposeResult:
+        draft = self.draft
+        yield Static("Spot", classes="heading", markup=False)
+        yield Field("sheet", "Sheet", draft.sheet, "which object")
+        yield Field("site", "Site", draft.site, "where, in words")
+        yield ChoiceRow("face", "Face", FACES, draft.face)
+        with Horizontal(classes="pair"):
+            yield Field("x_mm", "x, mm", draft.x_mm, "from the left")
+            yield Field("y_mm", "y, mm", draft.y_mm, "from the top")
+        yield ChoiceRow("carrier_present", "Carrier", CARRIER, draft.carrier_present)
+        yield Field("liquid_text", "Liquid", draft.liquid_text, "a name, or acetone 1, water 3")
+        yield Field("medium", "Medium", draft.medium, "what the drop lay on; empty: not known")
+        yield Field("method", "Method", draft.method, "swab, gel, ...")
+        yield Field("batch", "Batch", draft.batch, "made up here, if it was")
+
+    def _rounds(self) -> ComposeResult:
+        yield Static("Rounds", id="rounds-heading", classes="heading", markup=False)
+        with Horizontal(classes="round-head"):
+            yield Static("", classes="number", markup=False)
+            for word in ("dwell", "amount", "seen wet", "seen dry"):
+                yield Static(word, classes="column-head quiet", markup=False)
+        with Vertical(id="rounds"):
+            for place, one in enumerate(self.draft.rounds):
+                yield RoundRow(place, one)
+        yield Field("aim", "Aim", self.draft.aim, "dwell at which the bell rings")
+
+    def _grades(self) -> ComposeResult:
+        draft = self.draft
+        yield Static("Grades", classes="heading", markup=False)
+        yield ChoiceRow("control", "Kind", CONTROL, draft.control)
+        yield ChoiceRow("release", "Release", RELEASE, draft.release, goes_on=True)
+        yield Static(" Harm, each kind by itself", classes="quiet", markup=False)
+        for kind in HARM_KINDS:
+            grade, on = draft.harm.get(kind, ""), kind != HARM_KINDS[-1]
+            yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM, grade, goes_on=on)
+
+    def _looking(self) -> ComposeResult:
+        draft = self.draft
+        yield Static("How it was looked at", classes="heading", markup=False)
+        yield Field("magnification", "Glass", draft.magnification, "such as 10x")
+        yield Field("light", "Light", draft.light, "raking, UV, daylight ...")
+        yield Field("photos", "Photos", draft.photos, PHOTOS)
+        yield Field("remarks", "Remarks", draft.remarks)
+
+    def on_mount(self) -> None:
+        """The clock on this screen follows the one in the app."""
+        self._clock_round()
+        self._tell_rounds()
+        self._told("")
+        self.set_interval(0.25, self._tick)
+
+    def on_screen_resume(self) -> None:
+        """Back from another screen: the clock went on, and a test may have been stored meanwhile."""
+        self._tick()
+        self.call_later(self._close_stored)
+
+    # -- what is typed ---------------------------------------------------------------------------
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Into the draft at once."""
+        name, value = event.input.name or "", event.value
+        if name.startswith("round-"):
+            _, place, column = name.split("-")
+            if int(place) < len(self.draft.rounds):
+                setattr(self.draft.rounds[int(place)], column, value)
+            self._tell_rounds()
+        elif name == "aim":
+            self.draft.aim = value
+            self._aim(value)
+        elif name:
+            setattr(self.draft, name, value)
+
+    def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
+        """Into the draft at once."""
+        name, value = event.row.id or "", event.row.value
+        if name.startswith("harm-"):
+            self.draft.harm[name.removeprefix("harm-")] = value
+        else:
+            setattr(self.draft, name, value)
+
+    def _aim(self, text: str) -> None:
+        try:
+            app_of(self).clock.aim(seconds(text))
+        except ValueError:
+            app_of(self).clock.aim(None)
+        self._tick()
+
+    # -- the clock -------------------------------------------------------------------------------
+
+    def _tick(self) -> None:
+        self.query_one(ClockPanel).show()
+        self.query_one(TitleBar).refresh_words()
+
+    def on_clock_panel_pressed(self) -> None:
+        """Space on the clock."""
+        self.action_toggle_clock()
+
+    def action_toggle_clock(self) -> None:
+        """Start, or pause and write the dwell into the round."""
+        clock = app_of(self).clock
+        clock.toggle()
+        if not clock.running:
+            self._write_dwell()
+        self._tick()
+
+    def _write_dwell(self) -> None:
+        place = self.draft.clock_stopped(app_of(self).clock.elapsed_s)
+        self._show_rounds()
+        found = self.query(f"#field-round-{place}-dwell")
+        if found:
+            found.first(FormInput).value = self.draft.rounds[place].dwell
+
+    def action_next_round(self) -> None:
+        """The clock back to nothing; its next run is the next round's. A running one is written first."""
+        clock = app_of(self).clock
+        if clock.elapsed_s:
+            clock.pause()
+            self._write_dwell()
+        clock.reset()
+        self.draft.clock_reset()
+        self._clock_round()
+        self._tick()
+
+    def _clock_round(self) -> None:
+        self.query_one(ClockPanel).round_number = self.draft.timed_round + 1
+
+    # -- rounds and parts ------------------------------------------------------------------------
+
+    def action_add_round(self) -> None:
+        """One more row."""
+        self.draft.rounds.append(RoundDraft())
+        self._show_rounds()
+
+    def _show_rounds(self) -> None:
+        """Rows for rounds that have none yet."""
+        table = self.query_one("#rounds", Vertical)
+        there = len(self.query(RoundRow))
+        for place in range(there, len(self.draft.rounds)):
+            table.mount(RoundRow(place, self.draft.rounds[place]))
+
+    def _tell_rounds(self) -> None:
+        done = self.draft.rounds_done
+        missing = f" - practice is at least {ROUNDS} on one spot" if done < ROUNDS else ""
+        self.query_one("#rounds-heading", Static).update(line(f"Rounds: {done} timed{missing}"))
+
+    def action_next_part(self) -> None:
+        """To the first line of the next part."""
+        stops = ["field-sheet", "field-round-0-dwell", "release", "field-magnification"]
+        order = [widget.id for widget in self.focus_chain]
+        at = order.index(self.focused.id) if self.focused is not None and self.focused.id in order else -1
+        later = [stop for stop in stops if stop in order and order.index(stop) > at]
+        self.set_focus(self.query_one(f"#{later[0] if later else stops[0]}"))
+
+    # -- storing ---------------------------------------------------------------------------------
+
+    def action_store(self) -> None:
+        """Store, after asking once about what a reader would miss."""
+        if self._storing:
+            return
+        gaps = self.draft.gaps()
+        if not gaps or self._gaps_told:
+            self._store()
+            return
+        from kb.tui.screens.note import AskScreen
+
+        text = "\n".join(gaps)
+        answers = (("b", "back", "Back to the form"), ("s", "store", "Store it as it is"))
+        self.app.push_screen(AskScreen("Store the test?", text, answers), self._gaps_answered)
+
+    def _gaps_answered(self, answer: str | None) -> None:
+        self._gaps_told = True
+        if answer == "store":
+            self._store()
+
+    def _store(self) -> None:
+        self._storing = True
+        self._told("Storing...")
+        self.run_worker(self._write, thread=True, group="store", exit_on_error=False)
+
+    def _write(self) -> Stored:
+        """In a thread: make the record, write it, take it into the index."""
+        return app_of(self).desk(lambda studio: store(studio, self.draft))
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """Stored, or why not."""
+        if event.worker.group != "store":
+            return
+        if event.state is WorkerState.SUCCESS and event.worker.result is not None:
+            app = app_of(self)
+            app.draft = None
+            app.clock.reset()
+            app.clock.aim(None)
+            app.say(event.worker.result.said, title="Stored")
+            self._stored = event.worker.result
+            self._close_stored()
+        elif event.state is WorkerState.ERROR and event.worker.error:
+            self._storing = False
+            self._told("Not stored; the form is as you left it.")
+            self._say_trouble(event.worker.error)
+
+    def _close_stored(self) -> None:
+        """Close once stored. Under another screen it waits: what is on top would be closed instead."""
+        if self._stored is not None and self.is_active:
+            self.dismiss(self._stored)
+
+    def _say_trouble(self, error: BaseException) -> None:
+        from kb.tui.app import in_words
+        from kb.tui.screens.note import NoteScreen
+
+        text = (
+            f"What happened\n{in_words(error)}\n\n"
+            "What was kept\nNothing was written. All that you typed is still on the form.\n\n"
+            "What to do\nMend what is named above and press Ctrl+S again. If the disk is the trouble, leave\n"
+            "the form open and make room first."
+        )
+        self.app.push_screen(NoteScreen("The test is not stored", text))
+
+    def _told(self, text: str) -> None:
+        told = self.query_one("#told", Static)
+        told.update(line(text))
+        told.display = bool(text)
+
+    # -- leaving ---------------------------------------------------------------------------------
+
+    def action_leave(self) -> None:
+        """Back; ask first if something was typed."""
+        if self._storing:
+            return
+        if not self.draft.dirty:
+            self._drop()
+            return
+        from kb.tui.screens.note import AskScreen
+
+        answers = (
+            ("f", "form", "Stay on the form"),
+            ("k", "keep", "Keep it for later and go back to the question"),
+            ("t", "throw", "Throw it away"),
+        )
+        text = "This spot test is not stored yet."
+        self.app.push_screen(AskScreen("Leave the form?", text, answers), self._leave_answered)
+
+    def _leave_answered(self, answer: str | None) -> None:
+        if answer == "throw":
+            self._drop()
+        elif answer == "keep":
+            self.dismiss(None)
+
+    def _drop(self) -> None:
+        app = app_of(self)
+        app.draft = None
+        app.clock.reset()
+        self.dismiss(None)
+
+
+def store(studio: Studio, draft: Draft) -> Stored:
+    """Write the draft into the book. What comes after the write can no longer undo it."""
+    from kb.desk.records.record import add_test
+    from kb.science.liquids.blends import blend_id
+
+    test = draft.test(studio)
+    written: Written = add_test(studio, test)
+    few = ROUNDS - len(test.rounds)
+    said = f"Stored and on disk: {written.id}."
+    if few > 0:
+        said += f" {len(test.rounds)} of at least {ROUNDS} rounds."
+    try:
+        studio.refresh()
+    except Exception as error:
+        said += f" The list does not show it yet ({type(error).__name__}); F9 takes it in."
+    return Stored(written.id, said, blend_id(test.parts), draft.liquid_text.strip())

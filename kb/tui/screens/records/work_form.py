@@ -1,0 +1,256 @@
+"""Write down a mend, a toning test or a housing of a sheet."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, VerticalScroll
+from textual.screen import Screen
+from textual.widgets import Input, Static
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.records import work_forms as desk
+from kb.tui.screens.records.work_forms import FORMS, Begun, Choice, Item, Kind, Said, Stored
+from kb.tui.text import line, plain
+from kb.tui.widgets.choice_row import ChoiceRow
+from kb.tui.widgets.field import Field, FormInput
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.tui.app import BenchleafApp
+
+WORK = (
+    Act("store", "ctrl+s", "Store", "Store it in the bench book"),
+    Act("next_choice", "ctrl+n", "Next choice", "Fill the line with the next thing that it may be"),
+    Act("leave", "escape", "Back", "Back without storing"),
+)
+NO_CHOICES = "For this line nothing is known to choose from: type it."
+HOW = (
+    "What was not measured or looked at stays empty. Below the form stands how it is understood; a line that "
+    "begins with ! speaks against it.\n\n"
+    "Ctrl+N fills the line one is on with what it may be: batches in use, tissues of the plan, toning tests "
+    f"of this sheet; again for the next one.\n\n{keys_in_words(WORK)}"
+)
+
+
+class WorkFormScreen(AtDesk, Screen["str | None"]):
+    """Gives back the id of the record, or None."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WORK)]
+    CSS = """
+    #work-proposed { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
+    .field, .pair { background: $surface; }
+    #form { height: auto; max-height: 60%; }
+    #work-said { height: 1fr; padding: 0 1; border-top: solid $secondary; }
+    """
+
+    KIND: ClassVar[Kind] = "mend"
+
+    def __init__(self, sheet: str) -> None:
+        super().__init__()
+        self.form = FORMS[self.KIND]
+        self.values = {item.name: "" for row in self.form.rows for item in row} | {"sheet": sheet}
+        self.choices: dict[str, tuple[Choice, ...]] = {}
+        self.proposed: list[str] = []
+        """Lines that were filled in and that are no facts."""
+        self.dirty = False
+        self._typed: set[str] = set()
+        """Lines that the user has touched: what is known comes a moment later and leaves them alone."""
+        self._storing = False
+
+    @property
+    def unstored(self) -> str:
+        """What would be lost if the program ended now; empty if nothing was typed."""
+        return f"A {self.form.called} on the form" if self.dirty else ""
+
+    def compose(self) -> ComposeResult:
+        """The lines, and how they are understood."""
+        yield TitleBar()
+        yield Static(line(f"{self.form.title} to write down"), classes="heading", markup=False)
+        yield Static("", id="work-proposed", markup=False)
+        with VerticalScroll(id="form", can_focus=False):
+            for row in self.form.rows:
+                if len(row) == 1:
+                    yield self._item(row[0])
+                else:
+                    with Horizontal(classes="pair"):
+                        for item in row:
+                            yield self._item(item)
+        yield Static("", id="work-said", markup=False)
+        yield KeyBar()
+
+    def _item(self, item: Item) -> Field | ChoiceRow:
+        value = self.values[item.name]
+        if item.choices:
+            return ChoiceRow(item.name, item.label, item.choices, value)
+        return Field(item.name, item.label, value, item.hint)
+
+    def on_mount(self) -> None:
+        """The sheet, or if it is known what comes after it; the rest is filled in from what is known."""
+        chain = self.focus_chain
+        (chain[1] if self.values["sheet"] else chain[0]).focus()
+        verb = partial(desk.begin, kind=self.KIND, sheet=self.values["sheet"])
+        self.ask(verb, self._begun, group="begin", failed=self.tell)
+
+    def _begun(self, begun: Begun) -> None:
+        self.choices = begun.choices
+        for name in self.values.keys() & begun.values.keys() - self._typed:
+            self.values[name] = begun.values[name]
+        with self.prevent(Input.Changed):
+            for field in self.query(FormInput):
+                field.value = self.values[field.name or ""]
+                field.placeholder = begun.hints.get(field.name or "", field.placeholder)
+        for row in self.query(ChoiceRow):
+            row.value = self.values[row.id or ""]
+            row.refresh()
+        self.proposed = [one for one in begun.proposed if one in self.values and one not in self._typed]
+        for name in self.proposed:
+            # Whoever writes there writes over the proposal and not behind it.
+            self.query_one(f"#field-{name}", FormInput).select_on_focus = True
+        self._tell_proposed()
+        self.look()
+
+    def _tell_proposed(self) -> None:
+        labels = {item.name: item.label for row in self.form.rows for item in row}
+        says = "What was not measured stays empty."
+        if self.proposed:
+            named = ", ".join(labels[name] for name in self.proposed)
+            says = f"Proposed, not known - change it if it was not so: {named}."
+        self.query_one("#work-proposed", Static).update(plain(says))
+
+    # -- what is typed ----------------------------------------------------------------------------
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Take it over and say how it is understood."""
+        self._changed(event.input.name or "", event.value)
+
+    def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
+        """Take it over and say how it is understood."""
+        self._changed(event.row.id or "", event.row.value)
+
+    def _changed(self, name: str, value: str) -> None:
+        if name in self.values and self.values[name] != value:
+            self.values[name] = value
+            self._typed.add(name)
+            self.dirty = True
+            if name in self.proposed:
+                self.proposed.remove(name)
+                self.query_one(f"#field-{name}", FormInput).select_on_focus = False
+                self._tell_proposed()
+            self.look()
+
+    def look(self) -> None:
+        """How it is understood, in a thread; a later letter overtakes it."""
+        verb = partial(desk.understood, kind=self.form.kind, values=dict(self.values))
+        self.ask(verb, self._understood, group="look", failed=self.tell)
+
+    def _understood(self, said: Said) -> None:
+        self.tell("\n".join((*said.words, *(f"! {one}" for one in said.warnings))))
+
+    def action_next_choice(self) -> None:
+        """What the line may be, one after the other."""
+        field = self.focused
+        name = field.name or "" if isinstance(field, FormInput) else ""
+        choices = [one.value for one in self.choices.get(name, ())]
+        if not choices or not isinstance(field, FormInput):
+            self.bench.say(NO_CHOICES)
+            return
+        at = choices.index(field.value) + 1 if field.value in choices else 0
+        field.value = choices[at % len(choices)]
+        field.cursor_position = len(field.value)
+
+    # -- storing ----------------------------------------------------------------------------------
+
+    def action_store(self) -> None:
+        """Store it."""
+        if not self._storing:
+            self._storing = True
+            self.tell("Storing...")
+            verb = partial(desk.store, kind=self.form.kind, values=dict(self.values))
+            self.ask(verb, self._stored, group="store", failed=self._not_stored)
+
+    def _stored(self, stored: Stored) -> None:
+        self.dirty = False
+        self.bench.say(f"Stored and on disk: {self.form.called} {stored.id}.", title="Stored")
+        for words in stored.warnings:
+            self.bench.say(words, title="Mind", warn=True)
+        self.dismiss(stored.id)
+
+    def _not_stored(self, words: str) -> None:
+        self._storing = False
+        self.tell(f"Not stored; all that you typed is still here. {words}")
+
+    def tell(self, words: str) -> None:
+        """What there is to say, under the form."""
+        self.query_one("#work-said", Static).update(plain(words))
+
+    # -- leaving ----------------------------------------------------------------------------------
+
+    def action_leave(self) -> None:
+        """Back; ask first if something was typed."""
+        if self._storing:
+            return
+        if not self.dirty:
+            self.dismiss(None)
+            return
+        from kb.tui.screens.note import AskScreen
+
+        answers = (("f", "form", "Stay on the form"), ("t", "throw", "Throw it away"))
+        words = f"This {self.form.called} is not stored."
+        self.app.push_screen(AskScreen("Leave the form?", words, answers), self._left)
+
+    def _left(self, answer: str | None) -> None:
+        if answer == "throw":
+            self.dismiss(None)
+
+
+class MendFormScreen(WorkFormScreen):
+    """A mend."""
+
+    KIND = "mend"
+    TITLE_WORDS = "Write down a mend"
+    HELP = (
+        "One mend or infill, as it was made. With a batch and no adhesive the adhesive is that of the batch. "
+        f"A bad batch can then be traced to this sheet.\n\n{HOW}"
+    )
+
+
+class ToningFormScreen(WorkFormScreen):
+    """A toning test."""
+
+    KIND = "toning"
+    TITLE_WORDS = "Write down a toning test"
+    HELP = (
+        "One trial of toning tissue towards the colour of the sheet. Readings are L a b, three numbers: the "
+        "sheet beside the place, and the toned tissue when dry. Read both with one instrument, light and "
+        "backing; the difference (CIEDE2000) shows as soon as both are typed. It is worked out and not "
+        f"stored.\n\n{HOW}"
+    )
+
+
+class HousingFormScreen(WorkFormScreen):
+    """A housing."""
+
+    KIND = "housing"
+    TITLE_WORDS = "Write down a housing"
+    HELP = (
+        "How the sheet was put away. The gap is what was left between sheet and rebate, left and right x top "
+        "and bottom; it is held against the gap that the sheet needs for its size and the humidity.\n\n"
+        f"{HOW}"
+    )
+
+
+SCREENS: dict[Kind, type[WorkFormScreen]] = {
+    "mend": MendFormScreen,
+    "toning": ToningFormScreen,
+    "housing": HousingFormScreen,
+}
+
+
+def write_down(app: BenchleafApp, kind: Kind, sheet: str) -> None:
+    """Open the form for a sheet over the screen that is shown."""
+    app.push_screen(SCREENS[kind](sheet))

@@ -1,0 +1,246 @@
+"""Pressing and drying of one sheet, step by step, with ticks and timers for the blotters."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.screen import Screen
+from textual.widgets import OptionList, Static
+
+from kb.desk.making.steps import timer_key
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.making.recipe_pane import StepsPane
+from kb.tui.screens.making.recipe_words import DAY_MIN, HOUR_MIN, Line, aim_s, step_lines, time_words
+from kb.tui.text import line
+from kb.tui.timers import Timers
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.making.steps import KeptTimer
+    from kb.desk.sheet.press_steps import Pressing
+    from kb.desk.studio import Studio
+
+JOBS = {"wash": "a wash", "mend": "a mend", "flatten": "flattening", "hinge": "hinging"}
+"""What a sheet is pressed or dried after, in words."""
+PRESS = (
+    Act("timer", "t", "Timer", "Start or pause the timer of the step under the cursor"),
+    Act("start_over", "z", "Ticks off", "Take all ticks and timers of this plan back"),
+    Act("job('wash')", "w", "Wash", "The plan for drying after a wash"),
+    Act("job('mend')", "m", "Mend", "The plan for pressing a mend"),
+    Act("job('flatten')", "f", "Flatten", "The plan for flattening"),
+    Act("job('hinge')", "h", "Hinge", "The plan for pressing a hinge"),
+    Act("back", "escape", "Back", "Back to the plan of the sheet"),
+)
+
+
+class PressScreen(AtDesk, Screen[None]):
+    """The steps after one job; which job is chosen by its letter."""
+
+    TITLE_WORDS = "Pressing and drying"
+    HELP = (
+        "What lies on the sheet, for how long, and when the blotters change: after a wash, a mend, "
+        "flattening or hinging. Each plan of each sheet has its own ticks.\n\n"
+        "On a step: Space ticks it and goes on to the next, once more takes the tick back. T starts the "
+        "timer of the step; it rings at the shortest time, whatever screen is shown: then look at the "
+        "blotters. Ticks are on disk at once; a timer that runs goes on while the program is closed, for "
+        "instance overnight.\n\n"
+        "The times are customary. The sheet decides: it is dry when it no longer feels cool.\n\n"
+        f"{keys_in_words(PRESS)}\nSpace    Tick the step under the cursor"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(PRESS)]
+    CSS = """
+    PressScreen #press-said { height: 1; padding: 0 1; color: $secondary; }
+    PressScreen #press-lines { height: 1fr; padding: 0 1; }
+    """
+
+    def __init__(self, sheet: str, after: str = "") -> None:
+        super().__init__()
+        self.sheet = sheet
+        self.after = after
+        """The job; empty until it is known which is under way."""
+        self.found: Pressing | None = None
+
+    def compose(self) -> ComposeResult:
+        """Which plan, and its steps."""
+        yield TitleBar()
+        yield Static("", id="press-head", classes="heading", markup=False)
+        yield Static("", id="press-said", markup=False)
+        yield StepsPane("press-lines")
+        yield KeyBar()
+
+    @property
+    def pane(self) -> StepsPane:
+        """The steps."""
+        return self.query_one(StepsPane)
+
+    def on_mount(self) -> None:
+        """One stands on the steps; timers are drawn as they count."""
+        self.pane.focus()
+        self.set_interval(0.25, self.tick)
+        self.look(first=True)
+
+    def tick(self) -> None:
+        """Draw the timers."""
+        if self.bench.timers.any_runs and self.is_active:
+            self.draw()
+
+    def look(self, *, first: bool = False) -> None:
+        """Fetch the plan and what of it is done."""
+        verb = partial(fetch, sheet=self.sheet, after=self.after)
+        self.ask(verb, partial(self._show, first=first), group="press", failed=self._say)
+
+    def _show(self, found: Pressing, *, first: bool = False) -> None:
+        self.found, self.after = found, found.plan.after
+        others = ", ".join(words for after, words in JOBS.items() if after != self.after)
+        head = f"Pressing of {self.sheet} after {JOBS[self.after]}"
+        self.query_one("#press-head", Static).update(line(head))
+        self._say(f"Also: after {others}")
+        self.draw()
+        if first:
+            self.pane.go_to_step(found.state.next or 1)
+        self.refresh_bindings()
+
+    def draw(self) -> None:
+        """The lines as they stand."""
+        if self.found is not None:
+            self.pane.put(self.found.state.recipe, list(lines(self.found, self.bench.timers)))
+
+    def _say(self, words: str) -> None:
+        self.query_one("#press-said", Static).update(line(words))
+
+    @on(OptionList.OptionSelected, "#press-lines")
+    @on(StepsPane.Ticked)
+    def tick_here(self) -> None:
+        """Tick the step, or take its tick back."""
+        here, found = self.pane.here, self.found
+        if found is None or here is None or not here.step:
+            self.bench.say("Stand on a step to tick it.")
+            return
+        done = here.step not in found.state.ticked
+        verb = partial(tick, sheet=self.sheet, after=self.after, step=here.step, done=done)
+        self.ask(verb, partial(self._ticked, here.step if done else 0), group="tick")
+
+    def _ticked(self, step: int, found: Pressing) -> None:
+        if found.plan.after != self.after:
+            return
+        state = found.state
+        if step:
+            self.bench.timers.drop(timer_key(state.recipe, step))
+        self._show(found)
+        if step:
+            later = (number for number in range(step, len(state.steps) + 1) if number not in state.ticked)
+            self.pane.go_to_step(next(later, state.next))
+
+    def action_timer(self) -> None:
+        """Start, pause, go on."""
+        here, found = self.pane.here, self.found
+        if found is None or here is None or not here.step:
+            self.bench.say("Stand on a step to time it.")
+            return
+        if here.step in found.state.ticked:
+            self.bench.say("This step is ticked. Space takes the tick back.")
+            return
+        key = timer_key(found.state.recipe, here.step)
+        step = found.state.steps[here.step - 1]
+        self.bench.timers.toggle(key, about(self.sheet, found, here.step), aim_s(step))
+        timer = self.bench.timers.kept(key)
+        verb = partial(keep_timer, sheet=self.sheet, after=self.after, step=here.step, timer=timer)
+        self.ask(verb, lambda _: None, group=f"timer {key}")
+        self.draw()
+        self.query_one(TitleBar).refresh_words()
+
+    def action_start_over(self) -> None:
+        """Take all ticks back, after asking."""
+        from kb.tui.screens.note import AskScreen
+
+        if self.found is not None:
+            answers = (("k", "keep", "Keep the ticks"), ("t", "take", "Take them all back"))
+            text = f"{len(self.found.state.ticked)} step(s) are ticked. Their timers go too."
+            self.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
+
+    def _start_over(self, answer: str | None) -> None:
+        if answer == "take" and self.found is not None:
+            self.bench.timers.drop_all(f"{self.found.state.recipe}/")
+            verb = partial(start_over, sheet=self.sheet, after=self.after)
+            self.ask(verb, partial(self._ticked, 0), group="tick")
+
+    def action_job(self, after: str) -> None:
+        """The plan after another job."""
+        self.after = after
+        self.look(first=True)
+
+    def action_back(self) -> None:
+        """To the plan of the sheet."""
+        self.dismiss(None)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Keys that would do nothing here are not shown."""
+        if action == "job":
+            return parameters != (self.after,)
+        if action == "start_over":
+            return self.found is not None and bool(self.found.state.ticked)
+        return True
+
+
+def lines(found: Pressing, timers: Timers) -> Iterator[Line]:
+    """Steps first, then the whole, practice, and what the times rest on."""
+    plan = found.plan
+    yield from step_lines(found.state, timers)
+    yield Line("In all", head=True)
+    changes = f"fresh blotters {plan.blotter_changes} times" if plan.blotter_changes > 1 else "blotters once"
+    mark = f" ~ {plan.in_all.mark}" if plan.in_all.mark else ""
+    yield Line(f"  {rough_words(plan.in_all.low or 0.0, plan.in_all.high or 0.0)}, {changes}{mark}")
+    yield Line(f"  {plan.note}")
+    yield Line("Mind", head=True)
+    yield from (Line(f"  {rule.words}") for rule in plan.rules)
+
+
+def rough_words(low_min: float, high_min: float) -> str:
+    """``about 8 to 22 days``: a sum of customary times is no better known than that."""
+    for unit, length in (("days", DAY_MIN), ("h", HOUR_MIN)):
+        if high_min >= 2 * length:
+            low, high = low_min / length, high_min / length
+            return f"about {low:.0f} to {high:.0f} {unit}" if low >= 1 else f"up to about {high:.0f} {unit}"
+    return time_words(low_min, high_min)
+
+
+def about(sheet: str, found: Pressing, step: int) -> str:
+    """What the bell says: of which sheet and step, and whether fresh blotters come next."""
+    following = found.plan.steps[step : step + 1]
+    if following and following[0].blotters:
+        return f"{sheet}, step {step} of pressing - change the blotters"
+    return f"{sheet}, step {step} of pressing"
+
+
+def fetch(studio: Studio, *, sheet: str, after: str) -> Pressing:
+    """The plan after that job; without one of the job that is under way, else of a wash."""
+    from kb.desk.sheet.press_steps import begun, pressing
+
+    return pressing(studio, sheet, after or begun(studio, sheet) or next(iter(JOBS)))
+
+
+def tick(studio: Studio, *, sheet: str, after: str, step: int, done: bool) -> Pressing:
+    """Tick a step, or take its tick back; on disk when it returns."""
+    from kb.desk.sheet import press_steps
+
+    return (press_steps.tick if done else press_steps.untick)(studio, sheet, after, step)
+
+
+def keep_timer(studio: Studio, *, sheet: str, after: str, step: int, timer: KeptTimer) -> None:
+    """Note how a timer stands; on disk when it returns."""
+    from kb.desk.sheet import press_steps
+
+    press_steps.keep_timer(studio, sheet, after, step, timer)
+
+
+def start_over(studio: Studio, *, sheet: str, after: str) -> Pressing:
+    """Take all ticks and timers back."""
+    from kb.desk.sheet import press_steps
+
+    return press_steps.start_over(studio, sheet, after)

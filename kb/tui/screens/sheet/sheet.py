@@ -1,0 +1,291 @@
+"""The plan of one sheet: what was tested, washing, tissue, drying, housing; what is missing is named."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
+
+import msgspec
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.screen import Screen
+from textual.widgets import Input, Static
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.day import today
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.records.work_form import write_down
+from kb.tui.screens.water.from_question import in_reach
+from kb.tui.text import line, plain
+from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.field import Field, FormInput
+from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.page import Page
+
+if TYPE_CHECKING:
+    from kb.desk.sheet.plan import SheetFacts
+    from kb.desk.studio import Studio
+    from kb.tui.screens.water.bath_form import InReach
+
+SHEET = (
+    Act("form", "slash", "Figures", "To the lines for what is known of the sheet", shown="/"),
+    Act("wash", "w", "Wash", "Readings of its baths, and when to stop"),
+    Act("mend", "m", "Mend", "Write down a mend of this sheet"),
+    Act("toning", "t", "Tone", "Write down a toning test for this sheet"),
+    Act("housing", "h", "House", "Write down how this sheet was framed or put away"),
+    Act("press", "d", "Dry", "Dry and press: the steps, with timers for the blotters"),
+    Act("export", "e", "Text", "Write this page as a text file"),
+    Act("other", "o", "Other", "The plan of another sheet"),
+    Act("back", "escape", "Back", "From the lines to the page; from the page back"),
+)
+LETTERS = {"form", "wash", "mend", "toning", "housing", "press", "export", "other"}
+DONE = ("mend", "toning", "housing")
+MOST_DONE = 40
+NOTHING_DONE = "No mend, toning test or housing is written down. M, T and H write one down."
+GRAIN = (
+    One("-", "", "not known: the larger gap is taken", "-"),
+    One("w", "width", "the grain runs along the width", "W width"),
+    One("h", "height", "the grain runs along the height", "H height"),
+)
+TEAR = (
+    One("-", "", "not known: a plain one is taken", "-"),
+    One("p", "plain", "from one edge", "P plain"),
+    One("s", "scarfed", "in layers", "S scarfed"),
+    One("t", "through", "edge to edge", "T through"),
+    One("i", "inside", "reaches no edge", "I inside"),
+    One("l", "loss", "a piece is lost", "L loss"),
+)
+PAIRS = (
+    (("size", "Size", "such as 420 x 594 mm"), ("grammage", "Grammage", "such as 100 g/m2")),
+    (("thickness", "Thickness", "such as 0.15 mm"), ("humidity", "Humidity", "such as 40-60 %")),
+    (("mass", "Dry mass", "if weighed, such as 25 g"), ("tear_length", "Tear length", "such as 120 mm")),
+)
+
+
+class Planned(NamedTuple):
+    """What there is to show, and the same as a text."""
+
+    sections: list[tuple[str, list[str]]]
+    text: str
+
+
+class SheetScreen(AtDesk, Screen[None]):
+    """Figures above, the page below. What is typed is kept for this sheet."""
+
+    TITLE_WORDS = "Plan of a sheet"
+    HELP = (
+        "Everything about one sheet on one page: what was done, what is missing and what it is wanted for, "
+        "tests so far, batches that touched it, washing, readings, tissue, drying, the gap in its frame. A "
+        "part that lacks a figure says so and is not guessed. M, T and H write down what you did; D leads "
+        "through drying and pressing with timers.\n\n"
+        "What you type above is kept for this sheet on disk, as a note and not as a record. Media and paper "
+        "are those of the question (F2) if it names this sheet, else those of its tests.\n\n"
+        f"{keys_in_words(SHEET)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(SHEET)]
+    CSS = """
+    SheetScreen #sheet-form { height: auto; background: $surface; }
+    SheetScreen #sheet-said { height: auto; max-height: 3; padding: 0 1; }
+    SheetScreen Page { height: 1fr; border-top: solid $secondary; }
+    """
+
+    def __init__(self, sheet: str) -> None:
+        super().__init__()
+        self.sheet = sheet
+        self.facts: SheetFacts | None = None
+        """None until they are read."""
+        self.planned: Planned | None = None
+        self._unkept = False
+        """Whether something typed is not on disk yet."""
+        self._leaving = False
+
+    def compose(self) -> ComposeResult:
+        """Figures, page."""
+        yield TitleBar()
+        yield Static(line(f"Plan of {self.sheet}"), classes="heading", markup=False)
+        with Vertical(id="sheet-form"):
+            for pair in PAIRS:
+                with Horizontal(classes="pair"):
+                    for name, label, hint in pair:
+                        yield Field(name, label, "", hint)
+            yield ChoiceRow("grain", "Grain", GRAIN, "")
+            yield ChoiceRow("tear", "Tear", TEAR, "")
+        yield Static("", id="sheet-said", markup=False)
+        yield Page()
+        yield KeyBar()
+
+    @property
+    def page(self) -> Page:
+        """What is known and planned."""
+        return self.query_one(Page)
+
+    def on_mount(self) -> None:
+        """One reads first; the lines are filled with what was noted before."""
+        self.page.focus()
+        self.ask(partial(_facts, sheet=self.sheet), self._fill, group="facts")
+
+    def _fill(self, facts: SheetFacts) -> None:
+        self.facts = facts
+        with self.prevent(Input.Changed):
+            for field in self.query(FormInput):
+                field.value = getattr(facts, field.name or "")
+        for row in self.query(ChoiceRow):
+            row.value = getattr(facts, row.id or "")
+            row.refresh()
+        self.look()
+
+    def on_screen_resume(self) -> None:
+        """Tests and readings may have been stored meanwhile."""
+        self.look()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Keep it and plan anew."""
+        self._changed(event.input.name or "", event.value.strip())
+
+    def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
+        """Keep it and plan anew."""
+        self._changed(event.row.id or "", event.row.value)
+
+    def _changed(self, name: str, value: str) -> None:
+        if self.facts is not None and getattr(self.facts, name) != value:
+            self.facts = msgspec.structs.replace(self.facts, **{name: value})
+            self._unkept = True
+            self.look()
+
+    def look(self) -> None:
+        """Plan in a thread; figures that cannot be are named and not kept."""
+        if self.facts is None:
+            return
+        near = in_reach(self.bench)
+        verb = partial(fetch, sheet=self.sheet, facts=self.facts, near=near, keep=self._unkept)
+        self.ask(verb, self._show, group="plan", failed=self._refused)
+
+    def _show(self, planned: Planned) -> None:
+        self.planned = planned
+        self._unkept = False
+        self.tell("")
+        self.page.show(planned.sections)
+        if self._leaving:
+            self.dismiss(None)
+
+    def _refused(self, words: str) -> None:
+        self.tell(words)
+        if self._leaving:
+            self.bench.say(f"Not kept: {words}", warn=True)
+            self.dismiss(None)
+
+    def tell(self, words: str) -> None:
+        """What there is to say, under the lines."""
+        self.query_one("#sheet-said", Static).update(plain(words))
+
+    def action_export(self) -> None:
+        """As a text file in the studio."""
+        if self.planned is not None:
+            self.ask(partial(_save, sheet=self.sheet, text=self.planned.text), self._exported, group="export")
+
+    def _exported(self, path: str) -> None:
+        self.app.push_screen(NoteScreen("Written", f"The plan was written to\n{path}"))
+
+    def action_form(self) -> None:
+        """To the lines."""
+        self.query(FormInput).first().focus()
+
+    def action_wash(self) -> None:
+        """Readings of this sheet."""
+        from kb.tui.screens.water.wash import WashScreen
+
+        near = in_reach(self.bench)
+        self.app.push_screen(WashScreen(near._replace(sheet=self.sheet)))
+
+    def action_mend(self) -> None:
+        """Write down a mend."""
+        write_down(self.bench, "mend", self.sheet)
+
+    def action_toning(self) -> None:
+        """Write down a toning test."""
+        write_down(self.bench, "toning", self.sheet)
+
+    def action_housing(self) -> None:
+        """Write down a housing."""
+        write_down(self.bench, "housing", self.sheet)
+
+    def action_press(self) -> None:
+        """Steps of drying and pressing."""
+        from kb.tui.screens.sheet.press import PressScreen
+
+        self.app.push_screen(PressScreen(self.sheet))
+
+    def action_other(self) -> None:
+        """Choose another sheet."""
+        from kb.tui.screens.sheet.sheet_choice import choose_sheet
+
+        self.dismiss(None)
+        choose_sheet(self.bench)
+
+    def action_back(self) -> None:
+        """To the page; from there back."""
+        if self._leaving:
+            return
+        if self.focused is self.page and self._unkept:
+            # First on disk, then away: leaving a screen ends what it still asks of the desk.
+            self._leaving = True
+            self.look()
+        elif self.focused is self.page:
+            self.dismiss(None)
+        else:
+            self.page.focus()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """In a line letters are letters."""
+        return isinstance(self.focused, Page) or action not in LETTERS
+
+    def on_descendant_focus(self) -> None:
+        """Other keys work in a line than on the page."""
+        self.refresh_bindings()
+
+
+def _facts(studio: Studio, *, sheet: str) -> SheetFacts:
+    from kb.desk.sheet.plan import sheet_facts
+
+    return sheet_facts(studio, sheet)
+
+
+def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach, keep: bool) -> Planned:
+    """The page. Media and paper of a question about this very sheet go before those of its tests."""
+    from kb.desk.sheet.plan import keep_facts, sheet_plan
+    from kb.desk.sheet.text import as_text, sections
+
+    studio.refresh()
+    wanted = facts
+    if near.sheet == sheet:
+        wanted = msgspec.structs.replace(
+            facts, media=near.media or facts.media, paper=near.paper or facts.paper
+        )
+    plan = sheet_plan(studio, sheet, wanted)
+    if keep:
+        keep_facts(studio, sheet, facts)
+    parts = sections(studio, plan)
+    done = ("Done so far", done_lines(studio, sheet))
+    return Planned([done, *parts], as_text(plan, parts, today().isoformat()))
+
+
+def done_lines(studio: Studio, sheet: str) -> list[str]:
+    """Mends, toning tests and housing of a sheet in one line each, newest first; details come later."""
+    from kb.desk.records.book_list import list_records
+
+    found = list_records(studio, kinds=DONE, sheet=sheet, limit=MOST_DONE + 1)
+    lines = [f"- {one.at[:10]} {one.what}, {one.who}{_state(one.state)}" for one in found[:MOST_DONE]]
+    more = ["- and more: F3, then E, lists every record"] if len(found) > MOST_DONE else []
+    return [*lines, *more] or [NOTHING_DONE]
+
+
+def _state(state: str) -> str:
+    return f" [{state}]" if state else ""
+
+
+def _save(studio: Studio, *, sheet: str, text: str) -> str:
+    from kb.desk.sheet.text import save_text
+
+    return str(save_text(studio, sheet, text))

@@ -1,0 +1,110 @@
+"""Which sheet is meant when its plan is asked for: the one in view, else one that is chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from textual.app import SystemCommand
+
+from kb.tui.screens.water.from_question import asked_of
+
+if TYPE_CHECKING:
+    from textual.screen import Screen
+
+    from kb.tui.app import BenchleafApp
+    from kb.tui.screens.choose.find import Offer
+    from kb.tui.screens.records.work_forms import Kind
+
+WORK: tuple[tuple[Kind, str, str], ...] = (
+    ("mend", "Write down a mend", "What was mended on a sheet, with what"),
+    ("toning", "Write down a toning test", "How near a toned tissue came to a sheet"),
+    ("housing", "Write down a housing", "How a sheet was framed or put away"),
+)
+OPEN = "Close what is open first."
+
+
+def show_sheet(app: BenchleafApp) -> None:
+    """Show the plan of the sheet in view; where none is, ask."""
+    from kb.tui.screens.sheet.sheet import SheetScreen
+
+    if app.screen.is_modal or isinstance(app.screen, SheetScreen):
+        app.say(OPEN)
+        return
+    with_sheet(app, "The plan of which sheet?", partial(_plan, app))
+
+
+def choose_sheet(app: BenchleafApp) -> None:
+    """The plan of a sheet by its name, typed in part."""
+    _choose(app, "The plan of which sheet?", partial(_plan, app))
+
+
+def _plan(app: BenchleafApp, name: str) -> None:
+    from kb.tui.screens.sheet.sheet import SheetScreen
+
+    app.push_screen(SheetScreen(name))
+
+
+def with_sheet(app: BenchleafApp, title: str, then: Callable[[str], None]) -> None:
+    """Do something with the sheet in view; where none is, with one that is chosen."""
+    if name := sheet_in_view(app):
+        then(name)
+    else:
+        _choose(app, title, then)
+
+
+def sheet_in_view(app: BenchleafApp) -> str:
+    """The sheet that the screen is about, else that of the question; empty if neither names one."""
+    from kb.tui.screens.records.book import BookScreen
+
+    screen = app.screen
+    if isinstance(screen, BookScreen):
+        return screen.sheet_here
+    asked = asked_of(app)
+    return asked.id_of("sheet") if asked else ""
+
+
+def _choose(app: BenchleafApp, title: str, then: Callable[[str], None]) -> None:
+    """By its name, typed in part."""
+    from kb.tui.screens.choose.picker import PickerScreen
+
+    def chosen(offer: Offer | None) -> None:
+        if offer is not None and offer.what is not None:
+            then(offer.what.id)
+
+    app.push_screen(PickerScreen("sheet", title), chosen)
+
+
+def work_commands(app: BenchleafApp, screen: Screen[Any]) -> Iterator[SystemCommand]:
+    """Writing down what was done, and pressing, from any screen that has no key for it."""
+    if hasattr(screen, "action_mend"):
+        return
+    for kind, word, says in WORK:
+        yield SystemCommand(word, f"{says} (the plan of a sheet has a key for it)", partial(work, app, kind))
+    says = "Steps of drying and pressing, with timers (the plan of a sheet has a key for it)"
+    yield SystemCommand("Dry and press a sheet", says, partial(press, app))
+
+
+def work(app: BenchleafApp, kind: Kind) -> None:
+    """Write down a mend, a toning test or a housing."""
+    from kb.tui.screens.records.work_form import write_down
+
+    if app.screen.is_modal:
+        app.say(OPEN)
+        return
+    with_sheet(app, "Of which sheet?", partial(write_down, app, kind))
+
+
+def press(app: BenchleafApp) -> None:
+    """Steps of drying and pressing."""
+    if app.screen.is_modal:
+        app.say(OPEN)
+        return
+    with_sheet(app, "Pressing of which sheet?", partial(_press, app))
+
+
+def _press(app: BenchleafApp, name: str) -> None:
+    from kb.tui.screens.sheet.press import PressScreen
+
+    app.push_screen(PressScreen(name))

@@ -1,0 +1,354 @@
+"""The shelf of this studio: liquids held and forbidden, and bottles with what is due."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.table import Table
+from rich.text import Text
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Container, Vertical
+from textual.screen import Screen
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.ask_why import AskWhy
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.note import AskScreen
+from kb.tui.screens.shelf import shelf_ask as desk
+from kb.tui.screens.shelf.shelf_ask import Stock
+from kb.tui.screens.shelf.shelf_form import BOTTLE, DATES, FINISHED, TESTED, WHY, Blank, ShelfForm
+from kb.tui.text import line, tidy
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.records.record import Written
+    from kb.desk.shelf.bottles import BottleView
+    from kb.desk.shelf.shelf import OnShelf, Prohibition
+    from kb.desk.studio import Studio
+
+SHELF = (
+    Act("hold", "space", "Hold", "List this liquid as held, or take it off the list"),
+    Act("forbid", "x", "Forbid", "Forbid this liquid, and say why and whose rule it is"),
+    Act("allow", "a", "Allow", "Take back what forbids this liquid, or this prohibition"),
+    Act("new_bottle", "n", "New bottle", "Write down a bottle"),
+    Act("tested", "p", "Peroxides", "Write down a test of this bottle for peroxides"),
+    Act("finished", "e", "Finished", "This bottle was used up or thrown away"),
+    Act("withdraw", "w", "Withdraw", "This bottle was written down by mistake; say why"),
+    Act("next_part", "tab", "Part", "Go to the next of the three parts"),
+    Act("others", "o", "Others", "Counts of tests that other studios gave", foot=False),
+    Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
+    Act("back", "escape", "Back", "Back to the materials"),
+)
+LISTS = ("shelf-liquids", "shelf-forbids", "shelf-bottles")
+ON_A_BOTTLE = {"tested", "finished", "withdraw"}
+FIRST = (
+    "Nothing is listed as held yet, so every liquid counts as held. If {name} is listed, only what is listed "
+    "counts from then on."
+)
+NO_FORBIDS = "Nothing is forbidden here. X on a liquid forbids it."
+NO_BOTTLES = "No bottle is written down. N writes one down."
+
+
+class ShelfScreen(AtDesk, Screen[None]):
+    """Three lists, and below them the row under the cursor in full."""
+
+    TITLE_WORDS = "Shelf"
+    HELP = (
+        "What this studio holds, what it forbids and why, and its bottles. The ranking leaves out what is "
+        "forbidden or not held, and says so.\n"
+        "With nothing listed as held, every liquid counts as held.\n\n"
+        "What is due stands in capitals behind a '!': a bottle past its date, one that is about to be, one "
+        "without any date, and a peroxide former (EUH019) that was neither opened nor tested lately. How "
+        "often to test is common practice without a source; shelf.yaml sets it. What a result means, the "
+        "data sheet and the test kit say.\n\n"
+        "A whole family, or a statement on labels, is forbidden in the file shelf.yaml of the studio.\n"
+        f"{DATES}\n\n{keys_in_words(SHELF)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(SHELF)]
+    CSS = """
+    ShelfScreen #shelf-body { height: 1fr; layout: vertical; }
+    ShelfScreen .part { height: 3fr; }
+    ShelfScreen #part-forbids { height: 2fr; }
+    ShelfScreen .part > OptionList { height: 1fr; padding: 0 0 0 1; scrollbar-gutter: stable; }
+    ShelfScreen #shelf-said { height: 3; padding: 0 1; border-top: solid $secondary; }
+    ShelfScreen.-wide #shelf-body { layout: grid; grid-size: 2 2; grid-columns: 2fr 3fr; grid-rows: 2fr 3fr; }
+    ShelfScreen.-wide .part { height: 100%; }
+    ShelfScreen.-wide #part-liquids { row-span: 2; }
+    ShelfScreen.-high #shelf-said { height: 5; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.stock: Stock | None = None
+
+    def compose(self) -> ComposeResult:
+        """Liquids, prohibitions, bottles, the row in full."""
+        yield TitleBar()
+        with Container(id="shelf-body"):
+            for name in LISTS:
+                with Vertical(id=f"part-{name.removeprefix('shelf-')}", classes="part"):
+                    yield Static("", id=f"head-{name}", classes="heading", markup=False)
+                    yield OptionList(id=name, markup=False, compact=True)
+        yield Static("Reading the shelf ...", id="shelf-said", markup=False)
+        yield KeyBar()
+
+    def listed(self, name: str) -> OptionList:
+        """One of the three lists."""
+        return self.query_one(f"#{name}", OptionList)
+
+    def on_mount(self) -> None:
+        """Start on the liquids."""
+        self.listed(LISTS[0]).focus()
+
+    def on_screen_resume(self) -> None:
+        """The shelf may have changed while another screen was shown."""
+        self.action_fresh()
+
+    def action_fresh(self) -> None:
+        """Read it anew."""
+        self.ask(desk.stock, self._show, group="stock", failed=self._tell)
+
+    # -- showing ----------------------------------------------------------------------------------
+
+    def _show(self, stock: Stock) -> None:
+        here = [self._id_here(name) for name in LISTS]
+        self.stock = stock
+        view = stock.view
+        held = sum(one.held for one in view.liquids)
+        counted = f"{held} of {len(view.liquids)} listed as held"
+        if not view.listed:
+            counted = f"none listed, so all {len(view.liquids)} count as held"
+        due = sum(map(len, stock.due.values()))
+        heads = (
+            f"Liquids: {counted}",
+            f"Forbidden: {len(view.forbids) or 'nothing'}",
+            f"Bottles: {len(stock.bottles) or 'none'}{f'; {due} due' if due else ''}",
+        )
+        rows = (
+            [self._liquid(stock, one) for one in view.liquids],
+            [Text(tidy(desk.forbidden_words(stock, one))) for one in view.forbids],
+            [self._bottle(stock, one) for one in stock.bottles],
+        )
+        empty = ("The catalogue holds no liquid.", NO_FORBIDS, NO_BOTTLES)
+        for place, name in enumerate(LISTS):
+            self.query_one(f"#head-{name}", Static).update(line(heads[place]))
+            listed = self.listed(name)
+            listed.clear_options()
+            listed.add_options([Option(one) for one in rows[place]] or [Option(empty[place], disabled=True)])
+            ids = self._ids(name)
+            listed.highlighted = ids.index(here[place]) if here[place] in ids else 0 if ids else None
+        self._tell_row()
+        self.refresh_bindings()
+
+    @staticmethod
+    def _liquid(stock: Stock, one: OnShelf) -> Table:
+        held, forbidden = desk.state(stock, one)
+        return _row((8, held), (9, forbidden), (0, one.name))
+
+    @staticmethod
+    def _bottle(stock: Stock, one: BottleView) -> Table:
+        due = desk.due_words(stock, one)
+        return _row((0, desk.bottle_name(one)), (0, "; ".join(filter(None, (due, desk.bottle_days(one))))))
+
+    def _ids(self, name: str) -> list[str]:
+        """What tells the rows of a list apart, in their order."""
+        if self.stock is None:
+            return []
+        if name == LISTS[0]:
+            return [one.id for one in self.stock.view.liquids]
+        if name == LISTS[1]:
+            return [repr(one) for one in self.stock.view.forbids]
+        return [one.id for one in self.stock.bottles]
+
+    def _id_here(self, name: str) -> str:
+        at, ids = self.listed(name).highlighted, self._ids(name)
+        return ids[at] if at is not None and at < len(ids) else ""
+
+    @property
+    def here(self) -> OnShelf | Prohibition | BottleView | None:
+        """What the cursor is on in the list that has the focus."""
+        if self.stock is None or not isinstance(self.focused, OptionList):
+            return None
+        rows: dict[str, Sequence[OnShelf | Prohibition | BottleView]] = {
+            LISTS[0]: self.stock.view.liquids,
+            LISTS[1]: self.stock.view.forbids,
+            LISTS[2]: self.stock.bottles,
+        }
+        found, at = rows.get(self.focused.id or "", ()), self.focused.highlighted
+        return found[at] if at is not None and at < len(found) else None
+
+    @property
+    def liquid(self) -> OnShelf | None:
+        """The liquid of the row, which may be that of a bottle."""
+        from kb.desk.shelf.bottles import BottleView
+
+        here = self.here
+        wanted = here.liquid if isinstance(here, BottleView) else getattr(here, "id", "")
+        return (
+            next((one for one in self.stock.view.liquids if one.id == wanted), None) if self.stock else None
+        )
+
+    @property
+    def bottle(self) -> BottleView | None:
+        """The bottle of the row."""
+        from kb.desk.shelf.bottles import BottleView
+
+        here = self.here
+        return here if isinstance(here, BottleView) else None
+
+    @on(OptionList.OptionHighlighted)
+    def _tell_row(self) -> None:
+        """The row in full, below the lists; what is wrong in the shelf's file comes first."""
+        if self.stock is None:
+            return
+        from kb.desk.shelf.shelf import OnShelf, Prohibition
+
+        here, words = self.here, ""
+        if isinstance(here, OnShelf):
+            words = desk.liquid_said(self.stock, here)
+        elif isinstance(here, Prohibition):
+            words = desk.forbidden_words(self.stock, here)
+        elif here is not None:
+            words = desk.bottle_said(self.stock, here)
+        self._tell(" ".join((*self.stock.view.problems, words)))
+
+    def _tell(self, words: str) -> None:
+        self.query_one("#shelf-said", Static).update(line(words))
+
+    def on_descendant_focus(self) -> None:
+        """Other keys work in another list, and another row is told."""
+        self._tell_row()
+        self.refresh_bindings()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Keys that would do nothing on this row are not shown."""
+        if action in ON_A_BOTTLE:
+            return self.bottle is not None
+        if action in {"hold", "forbid"}:
+            return self.liquid is not None and self.bottle is None
+        if action == "allow":
+            return self.here is not None and (self.liquid is None or not self.liquid.allowed)
+        return True
+
+    def action_next_part(self) -> None:
+        """Liquids, prohibitions, bottles, and round again."""
+        at = LISTS.index(self.focused.id) if self.focused and self.focused.id in LISTS else -1
+        self.listed(LISTS[(at + 1) % len(LISTS)]).focus()
+
+    def action_others(self) -> None:
+        """The pool, over the shelf."""
+        from kb.tui.screens.pool.pool import PoolScreen
+
+        self.app.push_screen(PoolScreen())
+
+    def action_back(self) -> None:
+        """To where one came from."""
+        self.dismiss(None)
+
+    # -- changing ---------------------------------------------------------------------------------
+
+    def _done(self, words: str | None) -> None:
+        """Say what was done, and show the shelf as it is now."""
+        if words:
+            self.bench.say(words)
+            self.action_fresh()
+
+    def action_hold(self) -> None:
+        """List it or take it off; ask before the first one, since that changes what all others count as."""
+        one, stock = self.liquid, self.stock
+        if one is None or stock is None:
+            return
+        if stock.view.listed:
+            self._hold(one, held=one.held)
+            return
+        answers = (("n", "no", "Leave it"), ("y", "yes", f"List {one.name} as held"))
+        asked = AskScreen("The first liquid on the list", FIRST.format(name=one.name), answers)
+        self.app.push_screen(asked, lambda said: self._hold(one, held=False) if said == "yes" else None)
+
+    def _hold(self, one: OnShelf, *, held: bool) -> None:
+        self.ask(partial(desk.hold, liquid=one.id, held=held), self._done, group="change")
+
+    def action_forbid(self) -> None:
+        """Ask why and whose rule."""
+        if one := self.liquid:
+            says = f"{one.name} is left out of every ranking here, with your reason beside it."
+            store = partial(desk.forbid, liquid=one.id)
+            self.app.push_screen(ShelfForm(f"Forbid {one.name}", says, WHY, store, rules=True), self._done)
+
+    def action_allow(self) -> None:
+        """Ask once more, since the reason goes with the prohibition."""
+        from kb.desk.shelf.shelf import Prohibition
+
+        here, stock = self.here, self.stock
+        if here is None or stock is None:
+            return
+        if isinstance(here, Prohibition):
+            verb = partial(desk.allow, liquids=here.liquids, families=here.families, hazards=here.hazards)
+            text = desk.forbidden_words(stock, here)
+        elif one := self.liquid:
+            verb = partial(desk.allow, liquids=(one.id,), families=(), hazards=())
+            text = one.why
+        else:
+            return
+        answers = (("k", "keep", "Keep it forbidden"), ("t", "take", "Take it back; the reason goes with it"))
+        asked = AskScreen("Allow again", text, answers)
+        self.app.push_screen(asked, lambda said: self._allow(verb) if said == "take" else None)
+
+    def _allow(self, verb: partial[str]) -> None:
+        self.ask(verb, self._done, group="change")
+
+    def action_new_bottle(self) -> None:
+        """The form, with the liquid of the row filled in."""
+        name = self.liquid.name if self.liquid else ""
+        blanks = (Blank("liquid", "Liquid", name, "any of its names"), *BOTTLE)
+        self.app.push_screen(ShelfForm("New bottle", DATES, blanks, desk.new_bottle), self._done)
+
+    def action_tested(self) -> None:
+        """Day and result of a test for peroxides."""
+        if one := self.bottle:
+            store = partial(desk.tested, bottle=one.id)
+            says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}."
+            self.app.push_screen(ShelfForm("Tested for peroxides", says, TESTED, store), self._done)
+
+    def action_finished(self) -> None:
+        """Its last day."""
+        if one := self.bottle:
+            store = partial(desk.finished, bottle=one.id)
+            says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}, was used up or thrown away."
+            self.app.push_screen(ShelfForm("Bottle finished", says, FINISHED, store), self._done)
+
+    def action_withdraw(self) -> None:
+        """A reason, then off the list; the record stays."""
+        if one := self.bottle:
+            says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}. Its record stays readable."
+            asked = AskWhy(
+                "A bottle written down by mistake", says, "Withdraw it", partial(_withdraw, one.id)
+            )
+            self.app.push_screen(asked, self._withdrawn)
+
+    def _withdrawn(self, written: Written | None) -> None:
+        self._done("The bottle is off the list; its record stays in the book." if written else None)
+
+
+def _withdraw(bottle: str, studio: Studio, why: str) -> Written:
+    from kb.desk.shelf.bottles import withdraw_bottle
+
+    return withdraw_bottle(studio, bottle, why)
+
+
+def _row(*cells: tuple[int, str]) -> Table:
+    """Cells side by side, each of a width or (0) of an equal share of what is left."""
+    grid = Table.grid(padding=(0, 1), expand=True)
+    for width, _ in cells:
+        if width:
+            grid.add_column(width=width)
+        else:
+            grid.add_column(ratio=1, overflow="fold")
+    grid.add_row(*(Text(tidy(words)) for _, words in cells))
+    return grid

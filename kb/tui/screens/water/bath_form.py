@@ -1,0 +1,79 @@
+"""The form of a bath as typed, and the bath that it asks for. No widgets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+from kb.desk.errors import DeskError
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+    from kb.desk.water.bath_view import BathAnswer
+
+FIRST = "Type a volume, and either a pH to reach or a strength."
+
+
+class InReach(NamedTuple):
+    """What the question on the first screen names of the sheet."""
+
+    sheet: str = ""
+    media: tuple[str, ...] = ()
+    paper: str = ""
+    words: str = ""
+    """Media and paper by name; empty where none is named."""
+
+
+@dataclass
+class BathForm:
+    """Every line of the form, in words."""
+
+    reagent: str = "calcium-hydroxide"
+    volume: str = ""
+    target_ph: str = ""
+    strength: str = ""
+    temperature: str = "20 C"
+    air: str = "open"
+    depth: str = ""
+    sheet_mass: str = ""
+    acid: str = ""
+
+    @property
+    def begun(self) -> bool:
+        """Whether enough is typed to reckon."""
+        return bool(self.volume.strip() and (self.target_ph.strip() or self.strength.strip()))
+
+
+def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
+    """The bath. Raises DeskError for words that are no amount, BathRefused where there is no such bath."""
+    from kb.desk.records.typed_amounts import celsius, grams, litres, millimetres, strength_mol_l
+    from kb.desk.water.bath import Sheet, bath
+
+    air: Literal["open", "closed"] = "closed" if form.air == "closed" else "open"
+    strength = form.strength.strip()
+    return bath(
+        studio,
+        form.reagent,
+        litres(form.volume),
+        number(form.target_ph, "a pH"),
+        celsius(form.temperature),
+        air,
+        strength_mol_l=strength_mol_l(form.reagent, strength) if strength else None,
+        sheet=Sheet(
+            dry_g=grams(form.sheet_mass) if form.sheet_mass.strip() else 0.0,
+            acid_mmol_kg=number(form.acid, "an amount of acid"),
+            medium=near.media[0] if near.media else "",
+            paper=near.paper,
+        ),
+        depth_mm=millimetres(form.depth) if form.depth.strip() else None,
+    )
+
+
+def number(text: str, what: str) -> float | None:
+    """A number, or None where nothing is typed."""
+    if not text.strip():
+        return None
+    try:
+        return float(text.strip().replace(",", "."))
+    except ValueError:
+        raise DeskError(f'"{text.strip()}" is not {what}; write a number such as 8.5.') from None

@@ -1,0 +1,85 @@
+"""A bath in words. No widgets, no I/O."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from kb.desk.water.bath_view import BathAnswer, Precipitate, ReserveView
+
+AIR = {"open": "open to the air, as it ends", "closed": "under a lid, as it is made"}
+MOST_DIPS = 20
+"""More dips than this are told as out of reach."""
+Section = tuple[str, list[str]]
+
+
+def sections(one: BathAnswer) -> list[Section]:
+    """Headings and their lines, what is needed first."""
+    return [
+        (f"{one.name}, {one.volume.words} at {one.temperature.words}, {AIR[one.air]}", list(_make(one))),
+        ("Mind", [f"! {text}" for text in one.warnings]),
+        ("pH and what is in it", list(_inside(one))),
+        ("Drift in the air", list(_drift(one))),
+        ("Reserve and acid", list(_reserve(one))),
+        ("Cautions", [f"{rule.severity.upper()}: {rule.text} {rule.instead}" for rule in one.cautions]),
+        ("How it was reckoned", [one.model, one.disclaimer]),
+    ]
+
+
+def _make(one: BathAnswer) -> Iterator[str]:
+    yield "Weigh: " + " or ".join(f"{part.amount.words} {part.name}" for part in one.weigh)
+    if one.stock:
+        yield f"Or measure: {one.stock.words}"
+    yield from one.how
+
+
+def _inside(one: BathAnswer) -> Iterator[str]:
+    yield f"pH {_two(one.ph.value)}; with a tenth more or less reagent {one.ph_if_a_tenth_off.words}"
+    if one.ph_under_gas:
+        yield f"While full of gas: {one.ph_under_gas.words}"
+    yield "Dissolved: " + ", ".join(f"{part.name} {part.amount.words}" for part in one.species)
+    yield f"Drops: {_dropped(one.precipitates)}"
+    if one.beyond_model:
+        yield "The bath is stronger than the model holds for: take the figures as a guide."
+
+
+def _drift(one: BathAnswer) -> Iterator[str]:
+    moving = one.drift
+    yield f"Fresh pH {_two(moving.fresh_ph.value)}; depth in the tray {moving.depth.words}"
+    for moment in moving.moments:
+        yield f"  after {moment.hours:g} h  {moment.ph.words}"
+    dropped = _dropped(moving.drops_at_end)
+    yield f"In the end pH {_two(moving.end_ph.value)}; dropped by then: {dropped}. {moving.note}"
+
+
+def _reserve(one: BathAnswer) -> Iterator[str]:
+    yield f"A litre takes up {one.capacity.neutralising.words} of acid"
+    yield _of_dip("One dip", one.reserve)
+    if one.air == "open":
+        yield _of_dip("One dip while fresh", one.reserve_fresh)
+    if one.reserve.told_in_practice:
+        yield f"Told of in practice: {one.reserve.told_in_practice.words}"
+    if one.sheet is None:
+        yield "The mass of the sheet is not given: how many baths it needs is left out."
+        return
+    little = "" if one.sheet.enough_water else f" TOO LITTLE WATER: at least {one.sheet.least_water.words}."
+    yield (
+        f"This sheet: acid {one.sheet.acid.words}, offered {one.sheet.offered.words}, needs "
+        f"{one.sheet.baths_for_acid.words}.{little}"
+    )
+
+
+def _of_dip(what: str, reserve: ReserveView) -> str:
+    dips = reserve.dips_for_floor
+    reach = dips.words if dips and (dips.low or 0.0) <= MOST_DIPS else "this bath will not reach it"
+    return (
+        f"{what} leaves {reserve.mol_kg.words}, that is {reserve.percent_caco3.words}. Floor of permanent "
+        f"paper {reserve.floor.words}: {reserve.meets_floor.upper()}; to reach it: {reach}"
+    )
+
+
+def _dropped(solids: Sequence[Precipitate]) -> str:
+    return ", ".join(f"{one.name} {one.in_bath.words}" for one in solids) or "nothing"
+
+
+def _two(value: float | None) -> str:
+    return "not known" if value is None else f"{value:.2f}"

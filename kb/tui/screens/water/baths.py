@@ -1,0 +1,174 @@
+"""Baths: an alkaline bath reckoned from equilibrium while one types; from here to washing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.screen import Screen
+from textual.widgets import Input, Static
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.water.bath_form import FIRST, BathForm, InReach, reckon
+from kb.tui.screens.water.bath_words import sections
+from kb.tui.screens.water.from_question import in_reach
+from kb.tui.text import line
+from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.field import Field, FormInput
+from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.page import Page
+
+if TYPE_CHECKING:
+    from kb.desk.water.bath_view import BathAnswer
+
+BATHS = (
+    Act("to_answer", "escape", "Answer", "From the form to the answer, where the letters are keys"),
+    Act("form", "slash", "Form", "Back to the form", shown="/"),
+    Act("wash", "w", "Wash", "Which washing is possible for the sheet; readings; when to stop"),
+    Act("clear", "c", "Clear", "Empty the form"),
+)
+LETTERS = {"form", "wash", "clear"}
+REAGENTS = (
+    One("1", "calcium-hydroxide", "", "1 Ca(OH)2"),
+    One("2", "calcium-bicarbonate", "", "2 Ca(HCO3)2"),
+    One("3", "magnesium-bicarbonate", "", "3 Mg(HCO3)2"),
+    One("4", "calcium-carbonate", "", "4 CaCO3"),
+    One("5", "magnesium-hydroxide", "", "5 Mg(OH)2"),
+    One("6", "magnesium-carbonate", "", "6 MgCO3"),
+)
+AIR = (One("o", "open", "as it ends in the air", "O open"), One("c", "closed", "under a lid", "C closed"))
+
+
+class BathsScreen(AtDesk, Screen[None]):
+    """Form above, answer below."""
+
+    TITLE_WORDS = "Baths"
+    HELP = (
+        "An alkaline bath, reckoned from equilibrium while you type: how much reagent for a pH at a "
+        "temperature, what is dissolved, what drops, how it drifts in the air, what it leaves in the sheet. "
+        "Give a pH to reach, or a strength (0.01 mol/l, 0.5 g/l), and not both.\n\n"
+        "Open to the air: the figures are those where the bath ends; the drift says how it gets there. "
+        "Closed: those of the fresh bath under a lid. What cannot be had is refused in words, with the "
+        "nearest pH that can.\n\n"
+        "Mass and acid of the dry sheet may stay empty; then what depends on them is left out. Medium and "
+        "paper are those of the question (F2), for the cautions.\n\n"
+        f"{keys_in_words(BATHS)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATHS)]
+    CSS = """
+    BathsScreen #bath-form { height: auto; background: $surface; }
+    BathsScreen Page { height: 1fr; border-top: solid $secondary; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.form = BathForm()
+        self.near = InReach()
+
+    def compose(self) -> ComposeResult:
+        """What is wanted, and what comes of it."""
+        form = self.form
+        yield TitleBar()
+        with Vertical(id="bath-form"):
+            yield ChoiceRow("reagent", "Reagent", REAGENTS, form.reagent)
+            with Horizontal(classes="pair"):
+                yield Field("volume", "Volume", form.volume, "such as 5 L")
+                yield Field("target_ph", "pH to reach", form.target_ph, "such as 8.5")
+            with Horizontal(classes="pair"):
+                yield Field("temperature", "Temperature", form.temperature, "such as 18 C")
+                yield Field("strength", "or strength", form.strength, "such as 0.01 mol/l")
+            yield ChoiceRow("air", "Air", AIR, form.air)
+            with Horizontal(classes="pair"):
+                yield Field("sheet_mass", "Dry sheet", form.sheet_mass, "such as 25 g")
+                yield Field("acid", "its acid", form.acid, "in mmol/kg, if known")
+            with Horizontal(classes="pair"):
+                yield Field("depth", "Depth", form.depth, "in the tray, such as 30 mm")
+            yield Static("", id="bath-near", classes="quiet", markup=False)
+        yield Page()
+        yield KeyBar()
+
+    @property
+    def page(self) -> Page:
+        """The answer."""
+        return self.query_one(Page)
+
+    def on_mount(self) -> None:
+        """One starts by typing."""
+        self.page.say(FIRST)
+        self.query_one("#field-volume", FormInput).focus()
+
+    def on_screen_resume(self) -> None:
+        """The question may have changed."""
+        self.near = in_reach(self.bench)
+        words = self.near.words or "no medium and paper in the question (F2)"
+        self.query_one("#bath-near", Static).update(line(f" For: {words}"))
+        self.reckon()
+
+    # -- the form ---------------------------------------------------------------------------------
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Every letter reckons anew."""
+        name, value = event.input.name or "", event.value
+        if name and getattr(self.form, name) != value:
+            setattr(self.form, name, value)
+            self.reckon()
+
+    def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
+        """Every choice too."""
+        setattr(self.form, event.row.id or "", event.row.value)
+        self.reckon()
+
+    def action_clear(self) -> None:
+        """Empty lines; the choices stay."""
+        for field in self.query(FormInput):
+            field.value = getattr(BathForm(), field.name or "")
+        self.action_form()
+
+    # -- the answer -------------------------------------------------------------------------------
+
+    def reckon(self) -> None:
+        """Ask in a thread; a later letter overtakes it."""
+        if not self.form.begun:
+            # What is still being reckoned is no longer wanted.
+            self.ask(lambda _: None, lambda _: self.page.say(FIRST), group="bath")
+            return
+        verb = partial(reckon, form=replace(self.form), near=self.near)
+        self.ask(verb, self._show, group="bath", failed=self._refused)
+
+    def _show(self, answer: BathAnswer) -> None:
+        self.page.show(sections(answer), top=True)
+
+    def _refused(self, words: str) -> None:
+        self.page.show([("No such bath", [words])], top=True)
+
+    # -- getting about ----------------------------------------------------------------------------
+
+    def action_to_answer(self) -> None:
+        """To the answer; the arrow keys move it."""
+        self.page.focus()
+
+    def action_form(self) -> None:
+        """To the first line."""
+        self.query_one("#field-volume", FormInput).focus()
+
+    def action_wash(self) -> None:
+        """To washing."""
+        from kb.tui.screens.water.wash import WashScreen
+
+        self.app.push_screen(WashScreen(self.near))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """In the form letters are letters, on the answer they are keys."""
+        on_answer = isinstance(self.focused, Page)
+        if action == "to_answer":
+            return not on_answer
+        return on_answer or action not in LETTERS
+
+    def on_descendant_focus(self) -> None:
+        """Other keys work in the form than on the answer."""
+        self.refresh_bindings()

@@ -1,0 +1,266 @@
+"""Washing: which is possible for a sheet, a reading of each bath in one line, and when to stop."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.screen import Screen
+from textual.widgets import Input, Static
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.ask_why import AskWhy
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.water.bath_form import InReach
+from kb.tui.screens.water.reading_line import EXAMPLE, WORDS, reading
+from kb.tui.text import plain
+from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.field import Field, FormInput
+from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.page import Page
+from kb.tui.widgets.plain_input import PlainInput
+
+if TYPE_CHECKING:
+    from kb.desk.records.record import Written
+    from kb.desk.studio import Studio
+    from kb.desk.water.readings import ReadingView, StopRule
+
+WASH = (
+    Act("to_page", "escape", "Back", "From a line to the plan, where the letters are keys; then back"),
+    Act("reading", "r", "Reading", "Write down a reading of the bath in one line"),
+    Act("form", "slash", "Form", "To the lines above", shown="/"),
+    Act("take_back", "w", "Withdraw", "The last reading was written down by mistake; say why"),
+)
+LETTERS = {"reading", "form", "take_back"}
+ALKALI = (
+    One("w", "water", "water only", "W water"),
+    One("a", "alkaline", "alkaline: more is forbidden, more must be tested", "A alkaline"),
+)
+
+
+class Typed(NamedTuple):
+    """The lines above."""
+
+    sheet: str
+    size: str
+    tray: str
+    grammage: str
+    alkaline: bool
+
+
+class Washed(NamedTuple):
+    """What there is to show of a sheet."""
+
+    sections: list[tuple[str, list[str]]]
+    last: ReadingView | None
+
+
+class WashScreen(AtDesk, Screen[None]):
+    """Sheet and sizes above, the plan in the middle, the line for a reading below."""
+
+    TITLE_WORDS = "Washing"
+    HELP = (
+        "Which washing is possible at all for the media and paper of the question (F2), the gentlest first. "
+        "Without a test with water on this very sheet the answer is to test first. It is a plan and no "
+        "permission.\n\n"
+        f"A reading is one line, in any order, what was not measured left out: {EXAMPLE}; {WORDS}. Without "
+        "'bath 2' it belongs to the last bath. After each one the stop rule is told: when two readings "
+        "agree, change the water or stop.\n\n"
+        f"{keys_in_words(WASH)}\nEnter    In the line for a reading: store it"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WASH)]
+    CSS = """
+    WashScreen #wash-form { height: auto; background: $surface; }
+    WashScreen #wash-said { height: auto; max-height: 4; padding: 0 1; }
+    WashScreen Page { height: 1fr; border-top: solid $secondary; }
+    WashScreen #wash-ask { height: 1; padding: 0 1; }
+    WashScreen #wash-ask Static { width: 9; }
+    WashScreen #wash-line { width: 1fr; }
+    """
+
+    def __init__(self, near: InReach) -> None:
+        super().__init__()
+        self.near = near
+        self.last: ReadingView | None = None
+        self._storing = False
+
+    def compose(self) -> ComposeResult:
+        """Sheet, plan, reading."""
+        yield TitleBar()
+        with Vertical(id="wash-form"):
+            with Horizontal(classes="pair"):
+                yield Field("sheet", "Sheet", self.near.sheet, "which object")
+                yield Field("size", "Size", "", "such as 420 x 594 mm")
+            with Horizontal(classes="pair"):
+                yield Field("tray", "Tray", "", "such as 700 x 500 mm")
+                yield Field("grammage", "Grammage", "", "such as 100 g/m2")
+            yield ChoiceRow("alkali", "Bath", ALKALI, "water")
+        yield Static("", id="wash-said", markup=False)
+        yield Page()
+        with Horizontal(id="wash-ask"):
+            yield Static("Reading ", markup=False)
+            yield PlainInput(id="wash-line", compact=True, placeholder=f"such as {EXAMPLE}")
+        yield KeyBar()
+
+    @property
+    def page(self) -> Page:
+        """The plan and the readings."""
+        return self.query_one(Page)
+
+    @property
+    def typing(self) -> Input:
+        """The line for a reading."""
+        return self.query_one("#wash-line", Input)
+
+    def on_mount(self) -> None:
+        """With a sheet one reads the plan; without one its name is wanted."""
+        if self.near.sheet:
+            self.page.focus()
+        else:
+            self.query_one("#field-sheet", FormInput).focus()
+
+    def on_screen_resume(self) -> None:
+        """Tests and readings may have been stored meanwhile."""
+        self.look()
+
+    def _typed(self) -> Typed:
+        values = {field.name: field.value.strip() for field in self.query(FormInput)}
+        alkaline = self.query_one(ChoiceRow).value == "alkaline"
+        return Typed(values["sheet"], values["size"], values["tray"], values["grammage"], alkaline)
+
+    def look(self) -> None:
+        """Plan anew, in a thread."""
+        verb = partial(fetch, near=self.near, typed=self._typed())
+        self.ask(verb, self._show, group="wash", failed=self.tell)
+
+    def _show(self, found: Washed) -> None:
+        self.last = found.last
+        self.page.show(found.sections)
+        self.refresh_bindings()
+
+    def tell(self, words: str) -> None:
+        """What there is to say, under the lines."""
+        self.query_one("#wash-said", Static).update(plain(words))
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Every letter of the form plans anew; words about what was typed before go."""
+        self.tell("")
+        if event.input is not self.typing:
+            self.look()
+
+    def on_choice_row_changed(self) -> None:
+        """Water or alkali."""
+        self.look()
+
+    # -- readings ---------------------------------------------------------------------------------
+
+    @on(Input.Submitted, "#wash-line")
+    def store(self) -> None:
+        """Enter: on disk, and what it says."""
+        if self._storing:
+            return
+        self._storing = True
+        verb = partial(_store, sheet=self._typed().sheet, text=self.typing.value)
+        self.ask(verb, self._stored, group="store", failed=self._not_stored)
+
+    def _stored(self, rule: StopRule) -> None:
+        self._storing = False
+        with self.prevent(Input.Changed):
+            self.typing.value = ""
+        self.tell(f"Stored and on disk. {rule.verdict.upper()}: {rule.text}")
+        self.page.scroll_home(animate=False)
+        self.look()
+
+    def _not_stored(self, words: str) -> None:
+        self._storing = False
+        self.tell(f"Not stored: {words}")
+
+    def action_take_back(self) -> None:
+        """The last reading out of all comparisons."""
+        if self.last is not None:
+            from kb.desk.sheet.text import reading_line
+
+            says = (
+                f"{reading_line(self.last)}\n\nNothing is erased: the reading stays readable, marked as "
+                "withdrawn."
+            )
+            store = partial(_withdraw, self.last.id)
+            self.app.push_screen(AskWhy("Withdraw a reading", says, "Withdraw it", store), self._taken)
+
+    def _taken(self, written: Written | None) -> None:
+        if written is not None:
+            self.tell("The reading is withdrawn; it stays readable.")
+
+    # -- getting about ----------------------------------------------------------------------------
+
+    def action_reading(self) -> None:
+        """To the line for a reading."""
+        self.typing.focus()
+
+    def action_form(self) -> None:
+        """To the lines above."""
+        self.query_one("#field-sheet", FormInput).focus()
+
+    def action_to_page(self) -> None:
+        """To the plan; from there back to the baths."""
+        if self.focused is self.page:
+            self.dismiss(None)
+        else:
+            self.page.focus()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """In a line letters are letters."""
+        on_page = isinstance(self.focused, Page)
+        if action == "take_back":
+            return on_page and self.last is not None
+        return on_page or action not in LETTERS
+
+    def on_descendant_focus(self) -> None:
+        """Other keys work in a line than on the plan."""
+        self.refresh_bindings()
+
+
+def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
+    """Stop rule, readings and plan of a sheet."""
+    from kb.desk.records.typed_amounts import per_area_g_m2, size_mm
+    from kb.desk.sheet.text import reading_lines, stop_line, wash_lines
+    from kb.desk.water.readings import all_readings
+    from kb.desk.water.wash import Size, plan
+
+    studio.refresh()
+    width, height = size_mm(typed.size) if typed.size else (0.0, 0.0)
+    tray = size_mm(typed.tray) if typed.tray else (0.0, 0.0)
+    size = Size(
+        width_mm=width,
+        height_mm=height,
+        grammage_g_m2=per_area_g_m2(typed.grammage) if typed.grammage else 0.0,
+        tray_w_mm=tray[0],
+        tray_h_mm=tray[1],
+    )
+    found = plan(studio, typed.sheet, near.media, near.paper, alkaline=typed.alkaline, size=size)
+    readings = all_readings(studio, typed.sheet) if typed.sheet else []
+    what = near.words or "no medium and paper in the question (F2)"
+    parts = [
+        (f"Washing of {what}", wash_lines(found)),
+        ("Stop rule", [stop_line(found.stop)]),
+        ("Readings", reading_lines(readings)),
+    ]
+    # While one washes the readings are what one looks at.
+    return Washed(parts[1:] + parts[:1] if readings else parts, readings[-1] if readings else None)
+
+
+def _store(studio: Studio, *, sheet: str, text: str) -> StopRule:
+    from kb.desk.water.readings import add_reading, stop_rule
+
+    add_reading(studio, reading(studio, sheet, text))
+    return stop_rule(studio, sheet)
+
+
+def _withdraw(reading_id: str, studio: Studio, why: str) -> Written:
+    from kb.desk.water.readings import withdraw_reading
+
+    return withdraw_reading(studio, reading_id, why)

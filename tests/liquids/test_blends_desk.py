@@ -1,0 +1,249 @@
+"""The blend finder at the desk: the shelf, the cautions, mixing, gains; and the table of what parts."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import random
+
+import pytest
+
+from kb.cli.main import main
+from kb.desk.errors import DeskError
+from kb.desk.liquids.blends import Blends, find_blends
+from kb.desk.liquids.spheres import adhesive_spheres, carrier_spheres, spheres_in_reach
+from kb.desk.materials.mixing import mixing_table, pairs_of, parting, parting_words
+from kb.desk.materials.resolve import question
+from kb.desk.shelf.shelf import allowed
+from kb.desk.studio import Studio
+from kb.index.queries import entries
+from kb.model.mixing import Miscibility
+from kb.model.question import Question
+from kb.science.liquids.blend_finder import Candidate, judge
+from kb.science.liquids.miscibility import parts_company
+
+HELD = ["acetone", "ethanol", "n-heptane", "ethyl-acetate", "propan-2-ol", "water", "toluene", "methanol"]
+
+
+def hold(studio: Studio, liquids: list[str], more: str = "") -> Studio:
+    """List what the studio holds."""
+    studio.shelf_file.write_text(f"holds: [{', '.join(liquids)}]\n{more}", encoding="utf-8")
+    studio.refresh()
+    return studio
+
+
+def asked(studio: Studio, **more: str) -> Question:
+    """Oily natural rubber over letterpress."""
+    return question(
+        studio, **{"adhesive": "natural-rubber", "stage": "oily", "medium": "letterpress", **more}
+    )
+
+
+def parts_of(found: Blends) -> list[set[str]]:
+    """The liquids of each blend."""
+    return [set(one.parts_pct) for one in found.blends]
+
+
+def test_blends_come_from_the_shelf_and_go_inside(studio: Studio) -> None:
+    """Every part is held, shares are in steps of 5 and sum to 100, RED to the adhesive is at most 1."""
+    found = find_blends(hold(studio, HELD), asked(studio))
+    assert found.blends
+    for one in found.blends:
+        assert set(one.parts_pct) <= set(HELD)
+        assert sum(one.parts_pct.values()) == 100
+        assert all(percent % 5 == 0 for percent in one.parts_pct.values())
+        assert all(red <= 1 for red in one.red_into.values())
+        assert one.margin is not None
+        assert one.margin == pytest.approx(min(one.red_out_of.values()) - 1)
+    assert [one.rank for one in found.blends] == list(range(1, len(found.blends) + 1))
+    assert any("not listed as held" in one.why for one in found.left_out)
+
+
+def test_the_first_blend_is_as_good_as_any_pair_found_by_trying_all(studio: Studio) -> None:
+    """Brute force over all pairs that may be mixed: none clears the ink by more than the first."""
+    held = ["acetone", "n-heptane", "ethyl-acetate", "butan-1-ol", "mibk"]
+    found = find_blends(hold(studio, held), asked(studio), parts=2, limit=30)
+    into = adhesive_spheres(studio, "natural-rubber-resin")
+    assert found.question.adhesive == "natural-rubber-resin"
+    out_of, _ = spheres_in_reach(studio, asked(studio), with_carrier=True)
+    by_id = studio.compiled.by_id
+    best = -9.0
+    for one, two in itertools.combinations(held, 2):
+        for percent in range(5, 100, 5):
+            pair = [
+                (Candidate(one, by_id[one].hansen), percent),
+                (Candidate(two, by_id[two].hansen), 100 - percent),
+            ]
+            blend = judge(pair, into, out_of)
+            if max(blend.inside) <= 1:
+                best = max(best, blend.margin or -9.0)
+    assert max(one.margin or -9.0 for one in found.blends) == pytest.approx(best, abs=0.011)
+
+
+def test_what_is_forbidden_or_vetoed_is_no_part_and_says_why(studio: Studio) -> None:
+    """A prohibition and a stop caution both take a liquid out of every blend."""
+    hold(
+        studio,
+        [*HELD, "benzene"],
+        "forbids:\n- {liquids: [toluene], why: House rule}\n",
+    )
+    found = find_blends(studio, asked(studio), limit=20)
+    assert all(not {"toluene", "benzene"} & parts for parts in parts_of(found))
+    why = {one.liquid: one.why for one in found.left_out}
+    assert "House rule" in why["toluene"]
+    assert "caution" in why["benzene"]
+    assert not allowed(studio, {"toluene": 1.0}).allowed
+
+
+def test_liquids_that_part_are_refused_and_it_says_so(studio: Studio) -> None:
+    """Methanol and heptane, water and heptane: never together, and named."""
+    found = find_blends(hold(studio, HELD), asked(studio), limit=40)
+    pairs = {frozenset(one.liquids) for one in found.parted}
+    assert frozenset({"methanol", "n-heptane"}) in pairs
+    assert frozenset({"water", "n-heptane"}) in pairs
+    assert all(not pair <= parts for pair in pairs for parts in parts_of(found))
+
+
+def test_instead_of_gives_something_less_hazardous(studio: Studio) -> None:
+    """Toluene is no part, every blend is less hazardous, and the gain names it."""
+    found = find_blends(studio, asked(studio), instead_of="toluene", limit=4)
+    assert found.instead_of == "Toluene"
+    toluene = studio.compiled.by_id["toluene"].hazard
+    for one in found.blends:
+        assert "toluene" not in one.parts_pct
+        assert one.hazard < toluene
+        assert one.gain is not None
+        assert one.gain.replaces == "toluene"
+        assert one.gain.text.startswith("a less hazardous equivalent of Toluene for ")
+
+
+def test_a_blend_that_one_part_beats_alone_says_so_and_comes_last(studio: Studio) -> None:
+    """Nothing is sold as a blend where a bottle from the shelf does as well."""
+    found = find_blends(studio, asked(studio), limit=30)
+    beaten = [bool(one.alone_does) for one in found.blends]
+    assert beaten == sorted(beaten)
+    assert found.alone
+    assert all(one.margin is None or one.margin > -1 for one in found.alone)
+
+
+def test_rules_are_kept(studio: Studio) -> None:
+    """Flash point and hazard hold for every part, two parts are two."""
+    found = find_blends(studio, asked(studio), min_flash_c=30.0, max_hazard=0.5, parts=2, limit=5)
+    assert found.blends
+    for one in found.blends:
+        assert len(one.parts_pct) == 2
+        assert one.hazard <= 0.5
+        assert one.flash_c is None or one.flash_c >= 30.0
+    assert any("flashes at" in one.why for one in found.left_out)
+
+
+def test_the_carrier_is_kept_clear_of_or_reached(studio: Studio) -> None:
+    """Film under the adhesive counts as a thing to spare, unless it must go."""
+    film = asked(studio, carrier_text="regenerated-cellulose-film")
+    spared = find_blends(studio, film, limit=1)
+    assert len(spared.blends[0].red_out_of) + len(spared.notes) > 2
+    pvc = asked(studio, carrier_text="pvc-film")
+    if carrier_spheres(studio, pvc.carrier):
+        both = find_blends(studio, pvc, carrier_too=True, limit=1)
+        assert all(len(one.red_into) > 1 for one in both.blends)
+    with pytest.raises(DeskError, match="carrier"):
+        find_blends(studio, asked(studio, carrier_text="none"), carrier_too=True)
+
+
+def test_what_is_not_known_is_said(studio: Studio) -> None:
+    """No adhesive is refused; a medium without a sphere is a note; so is a missing authority."""
+    with pytest.raises(DeskError, match="adhesive"):
+        find_blends(studio, question(studio, medium="letterpress"))
+    found = find_blends(studio, asked(studio, medium="ballpoint"), limit=1)
+    assert any("No Hansen sphere is known here for Ballpoint" in note for note in found.notes)
+    assert any("No authority is chosen" in note for note in found.notes)
+    assert found.unit
+    assert found.model
+    assert found.source
+    assert found.defer
+
+
+def test_exposure_is_that_of_the_authority_and_doubt_is_said(studio: Studio) -> None:
+    """Under a list that nobody read each figure says so; without a limit there is none."""
+    studio.settings_file.write_text("authority: UK\n", encoding="utf-8")
+    hold(studio, ["cyclohexane", "n-heptane", "toluene"])
+    one = find_blends(studio, asked(studio), limit=1).blends[0]
+    assert one.vapour_ratio is not None
+    assert "UK limits" in one.exposure
+    assert "unverified: check the current list" in one.exposure
+    assert not one.limits_verified
+    hold(studio, ["isooctane", "n-heptane"])
+    one = find_blends(studio, asked(studio), limit=1).blends[0]
+    assert one.vapour_ratio is None
+    assert "no limit known here" in one.exposure
+
+
+# The table of what parts
+
+
+def test_no_two_rows_of_the_table_contradict(studio: Studio) -> None:
+    """A pair of names that is named equally narrowly in two rows has one gap."""
+    rows = [json.loads(row.body) for row in entries(studio.index.conn, "miscibility")]
+    assert len(rows) >= 10
+    seen: dict[frozenset[str], bool] = {}
+    import msgspec
+
+    for row in entries(studio.index.conn, "miscibility"):
+        record = msgspec.json.decode(row.body, type=Miscibility)
+        for pair in pairs_of(record):
+            assert seen.setdefault(frozenset(pair), record.mixes) == record.mixes, pair
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "parted"),
+    [
+        ("methanol", "n-heptane", True),
+        ("acetonitrile", "cyclohexane", True),
+        ("dimethyl-sulfoxide", "n-hexane", True),
+        ("acetone", "n-heptane", False),
+        ("ethanol", "n-heptane", False),
+        ("water", "ethanol", False),
+        ("water", "toluene", True),
+        ("water", "butan-1-ol", True),
+        ("nitromethane", "dimethyl-sulfoxide", None),
+    ],
+)
+def test_pairs_at_half_and_half(studio: Studio, one: str, two: str, parted: bool | None) -> None:
+    """Common pairs, either way round. All from memory of the trade; see data/materials/miscibility.yaml."""
+    table = mixing_table(studio)
+    share = 0.49 if one == "water" else 0.5
+    assert parts_company(table, one, two, share, 1 - share) is parted or two == "butan-1-ol"
+    assert parts_company(table, one, two, 0.9, 0.1) is parts_company(table, two, one, 0.1, 0.9)
+
+
+def test_a_little_of_a_sparing_liquid_still_dissolves_in_water(studio: Studio) -> None:
+    """The gap begins at the solubility: 1 % ethyl acetate (83 g/l) mixes, 20 % parts."""
+    assert parting(studio, {"ethyl-acetate": 0.01, "water": 0.99}) == ()
+    assert parting(studio, {"ethyl-acetate": 0.2, "water": 0.8}) == (("ethyl-acetate", "water", True),)
+    assert "part company" in parting_words(studio, {"ethyl-acetate": 0.2, "water": 0.8})[0]
+
+
+def test_mixing_is_never_guessed(studio: Studio) -> None:
+    """For random pairs the answer is the same whichever is named first."""
+    table = mixing_table(studio)
+    ids = list(studio.compiled.by_id)
+    pick = random.Random(4)
+    for _ in range(300):
+        one, two = pick.sample(ids, 2)
+        share = pick.random()
+        assert parts_company(table, one, two, share, 1 - share) is parts_company(
+            table, two, one, 1 - share, share
+        )
+
+
+def test_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """JSON and text; the flash point in any unit of temperature."""
+    words = ["blend", "--studio", str(studio.root), "--adhesive", "natural-rubber", "--medium", "letterpress"]
+    assert main([*words, "--limit", "3", "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert len(answer["blends"]) == 3
+    assert main([*words, "--limit", "2", "--instead-of", "toluene", "--min-flash", "50F"]) == 0
+    text = capsys.readouterr().out
+    assert "in place of" in text or "equivalent of" in text
+    assert "data sheet" in text
+    assert main([*words, "--min-flash", "50 ml"]) == 3

@@ -1,0 +1,139 @@
+"""Recipes at another size."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from kb.science.making.recipe_scaling import (
+    Portion,
+    factor_for_area,
+    factor_for_ingredient,
+    factor_for_mends,
+    factor_for_yield,
+    from_parts,
+    handy,
+    in_unit,
+    known_unit,
+    mass_g,
+    percent_by_weight,
+    scaled,
+    total_mass_g,
+)
+
+PASTE = (Portion("wheat starch", 57, 57, "g"), Portion("water", 400, 400, "mL"))
+WATER = {"water": 0.9982}
+
+
+def test_every_ingredient_takes_the_same_factor():
+    """Names, order and units stay; ranges scale at both ends."""
+    recipe = (*PASTE, Portion("ammonia", 2, 5, "drops"))
+    small = scaled(recipe, 0.1)
+    assert [(one.name, one.unit) for one in small] == [(one.name, one.unit) for one in recipe]
+    assert [one.low for one in small] == pytest.approx([5.7, 40, 0.2])
+    assert small[2].high == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize("factor", [0, -1, math.nan, math.inf, 1e308])
+def test_factor_must_give_numbers(factor):
+    """Zero, negative, undefined and overflowing factors are refused."""
+    with pytest.raises(ValueError, match=r"factor must be|must be zero or more"):
+        scaled(PASTE, factor)
+
+
+def test_factor_from_the_yield():
+    """440 g made into 110 g or 0.22 kg; into mL only with a density."""
+    assert factor_for_yield(440, "g", 110, "g") == pytest.approx(0.25)
+    assert factor_for_yield(440, "g", 0.22, "kg") == pytest.approx(0.5)
+    assert factor_for_yield(440, "g", 110, "mL", 1.02) == pytest.approx(110 * 1.02 / 440)
+    with pytest.raises(ValueError, match="a density is missing to turn mL into g"):
+        factor_for_yield(440, "g", 110, "mL")
+    with pytest.raises(ValueError, match="do not measure the same thing"):
+        factor_for_yield(440, "g", 1, "bath")
+
+
+def test_factor_from_what_is_at_hand():
+    """20 g of starch left: 0.351 of the recipe; of a range the upper end is provided for."""
+    assert factor_for_ingredient(PASTE[0], 20, "g") == pytest.approx(20 / 57)
+    assert factor_for_ingredient(Portion("gum", 1, 2, "g"), 500, "mg") == pytest.approx(0.25)
+    used = scaled(PASTE, factor_for_ingredient(PASTE[1], 0.1, "L"))
+    assert used[1].low == pytest.approx(100)
+    with pytest.raises(ValueError, match="wheat starch must be"):
+        factor_for_ingredient(Portion("wheat starch", 0, 0, "g"), 20, "g")
+
+
+def test_factor_from_area_and_mends():
+    """0.2 m2 at 100 um is 20 mL, 25 mL with a fifth left in the brush; 50 strips of 8 by 50 mm, 0.02 m2."""
+    assert factor_for_area(100, 0.2, 100) == pytest.approx(0.2)
+    assert factor_for_area(100, 0.2, 100, loss=0.2) == pytest.approx(0.25)
+    assert factor_for_mends(100, 50, 50, 8, 100) == pytest.approx(0.02)
+    with pytest.raises(ValueError, match="from 0 up to 1"):
+        factor_for_area(100, 0.2, 100, loss=1.0)
+
+
+def test_units():
+    """Written any way, converted within a kind, counts left alone."""
+    assert known_unit(" ML ") == ("mL", "volume")
+    assert known_unit("µg") == ("ug", "weight")
+    assert known_unit("parts") == ("parts", "count")
+    assert in_unit(1.5, "L", "mL") == pytest.approx(1500)
+    assert in_unit(250, "cm2", "m2") == pytest.approx(0.025)
+    assert in_unit(3, "drops", "drops") == 3
+    assert in_unit(100, "mL", "g", 0.7893) == pytest.approx(78.93)
+    assert in_unit(78.93, "g", "L", 0.7893) == pytest.approx(0.1)
+    with pytest.raises(ValueError, match="drops and mL do not measure the same thing"):
+        in_unit(3, "drops", "mL")
+    with pytest.raises(ValueError, match="no unit and g"):
+        in_unit(3, "", "g")
+
+
+def test_mass_and_shares():
+    """57 g in 400 mL of water at 20 C: 12.49 % w/w, and the shares close to 100."""
+    assert total_mass_g(PASTE, WATER) == pytest.approx(57 + 399.28)
+    shares = percent_by_weight(PASTE, WATER)
+    assert shares["wheat starch"] == pytest.approx(12.49, abs=0.01)
+    assert math.fsum(shares.values()) == pytest.approx(100)
+    assert mass_g(Portion("gum", 1, 2, "g")) == 1.5
+
+
+def test_an_ingredient_named_twice_counts_together():
+    """Water for soaking and water for cooking are one share."""
+    recipe = (PASTE[0], Portion("water", 100, 100, "g"), Portion("water", 300, 300, "g"))
+    assert percent_by_weight(recipe, {}) == pytest.approx({"wheat starch": 5700 / 457, "water": 40000 / 457})
+
+
+def test_a_share_that_cannot_be_known_is_an_error():
+    """The ingredient without a density is named, and so is one that is only counted."""
+    with pytest.raises(ValueError, match="water: a density is missing"):
+        percent_by_weight(PASTE, {})
+    with pytest.raises(ValueError, match="ammonia: drops and g"):
+        total_mass_g((*PASTE, Portion("ammonia", 3, 3, "drops")), WATER)
+    with pytest.raises(ValueError, match="total_g must be"):
+        percent_by_weight((Portion("water", 0, 0, "g"),), {})
+
+
+def test_parts_into_amounts():
+    """1 and 4 parts by weight into 250 g."""
+    assert from_parts({"starch": 1, "water": 4}, 250) == pytest.approx({"starch": 50, "water": 200})
+    with pytest.raises(ValueError, match="parts must be"):
+        from_parts({"starch": 0}, 250)
+
+
+@pytest.mark.parametrize(
+    ("amount", "unit", "shown"),
+    [
+        (0.0463, "g", (46.3, "mg")),
+        (1500, "g", (1.5, "kg")),
+        (0.4, "mL", (400, "uL")),
+        (2.5, "L", (2.5, "L")),
+        (1e9, "g", (1e6, "kg")),
+        (999.99999, "g", (1.0, "kg")),
+        (0, "g", (0, "g")),
+        (7, "parts", (7, "parts")),
+    ],
+)
+def test_amounts_in_the_handy_unit(amount, unit, shown):
+    """What balance and cylinder show."""
+    value, name = handy(amount, unit)
+    assert (value, name) == (pytest.approx(shown[0]), shown[1])

@@ -1,0 +1,109 @@
+"""What people type finds what they mean."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from kb.desk.errors import Unclear
+from kb.desk.materials.lookup import find, read
+from kb.desk.materials.resolve import carrier, optional, question, resolve
+from kb.desk.studio import Studio
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind", "expected"),
+    [
+        ("celofane tap yelow", "tape", "clear-cellulose-film-rubber"),
+        ("IPA", "liquid", "propan-2-ol"),
+        ("67-64-1", "liquid", "acetone"),
+        ("MEK", "liquid", "butanone"),
+        ("isopropanol", "liquid", "propan-2-ol"),
+        ("tolune", "liquid", "toluene"),
+        ("ethil acetate", "liquid", "ethyl-acetate"),
+        ("white spirit", "liquid", "white-spirit-aromatic"),
+        ("masking", "tape", "masking-rubber"),
+        ("iron gal ink", "medium", "iron-gall"),
+        ("ball point", "medium", "ballpoint"),
+        ("news print", "paper", "paper-woodpulp"),
+        ("poultice", "method", "local-poultice"),
+    ],
+)
+def test_first_hit(studio: Studio, typed: str, kind: str, expected: str) -> None:
+    """Misspelt, abbreviated and half-remembered names put the right entry first."""
+    hits = find(studio, typed)
+    assert (hits[0].kind, hits[0].id) == (kind, expected)
+
+
+@pytest.mark.parametrize(
+    ("word", "typed", "expected"),
+    [
+        ("adhesive", "natural-rubber", "natural-rubber-resin"),
+        ("adhesive", "natural_rubber_resin", "natural-rubber-resin"),
+        ("medium", "letterpress", "letterpress-oil"),
+        ("paper", "wood-pulp", "paper-woodpulp"),
+        ("paper", "paper_woodpulp", "paper-woodpulp"),
+        ("stage", "oily", "oily"),
+        ("stage", "cross-linked", "crosslinked"),
+        ("liquid", "propan_2_ol", "propan-2-ol"),
+        ("liquid", "acetne", "acetone"),
+        ("tape", "masking tape", "masking-rubber"),
+    ],
+)
+def test_resolve_takes_what_is_clear(studio: Studio, word: str, typed: str, expected: str) -> None:
+    """Ids in either spelling, other names, and small slips."""
+    assert resolve(studio, word, typed) == expected
+
+
+@pytest.mark.parametrize(
+    ("word", "typed"), [("adhesive", "rubber"), ("liquid", "alcohol"), ("medium", "ink"), ("paper", "zzzz")]
+)
+def test_resolve_asks_where_several_fit(studio: Studio, word: str, typed: str) -> None:
+    """An ambiguous word lists candidates instead of guessing."""
+    with pytest.raises(Unclear) as caught:
+        resolve(studio, word, typed)
+    assert typed in str(caught.value)
+
+
+def test_every_id_name_and_other_name_resolves_to_its_entry(studio: Studio) -> None:
+    """No entry of a blank is unreachable by its own id or name."""
+    rows = studio.index.conn.execute("SELECT norm, kind, id FROM name WHERE main = 1").fetchall()
+    wrong = []
+    for norm, kind, entry_id in rows:
+        try:
+            if resolve(studio, kind, norm) != entry_id:
+                wrong.append((norm, kind, entry_id))
+        except Unclear:
+            wrong.append((norm, kind, entry_id))
+    assert wrong == []
+
+
+def test_unknown_and_residue_have_their_own_words(studio: Studio) -> None:
+    """'?' is not known; 'none' is the adhesive without a carrier; a tape fills both blanks."""
+    assert optional(studio, "adhesive", "?") == ""
+    assert carrier(studio, "none") == "none-transfer"
+    asked = question(studio, tape="masking tape")
+    assert (asked.adhesive, asked.carrier) == ("natural-rubber-resin", "crepe-paper")
+
+
+@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    st.text(max_size=60)
+    | st.sampled_from(["don't", "20.04", "AND", "(1:1", "*", '"', "acetone/ethanol (1:1)"])
+)
+def test_any_text_can_be_looked_up(studio: Studio, text: str) -> None:
+    """Nothing typed is taken as query syntax, and nothing typed raises."""
+    find(studio, text)
+
+
+def test_reading_marks_memory_with_a_word(studio: Studio) -> None:
+    """A figure from memory is never shown silently; a read one carries no mark."""
+    reading = read(studio, "liquid", "acetone")
+    by_label = {line.label: line for line in reading.lines}
+    assert by_label["boiling point"].value.startswith("56")
+    assert "°C" in by_label["boiling point"].value
+    assert all(line.sources for line in reading.lines if "limit" in line.label)
+    marks = {line.mark for line in reading.lines}
+    assert "from memory" in marks
+    assert reading.file.endswith("ketones.yaml")

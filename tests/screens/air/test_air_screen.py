@@ -1,0 +1,328 @@
+"""The air screen, by keyboard alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.containers import VerticalScroll
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from kb.desk.air.air import DEFER, air, hours_of, room_of, use_of
+from kb.desk.studio import Studio
+from kb.tui.app import BenchleafApp
+from kb.tui.screens.air import screen as air_screen
+from kb.tui.screens.air import words as air_words
+from kb.tui.screens.air.form import AirForm
+from kb.tui.screens.air.screen import AirScreen
+from kb.tui.screens.choose.home import HomeScreen
+from kb.tui.screens.help import HelpScreen
+from kb.tui.screens.records.draft import Chosen
+from tests.screens.invented import SIZES, NewApp
+from tests.screens.liquids_help import asked_for_rubber, invented_air
+from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, settle, shown, write
+
+OWN = """\
+sources:
+- {id: zz-note, cite: "Zzyxq note 1901", basis: memory, seen: false, extent: one page}
+liquids:
+- id: zzyxq-spirit
+  name: Zzyxq spirit
+  family: alcohol
+  molar_mass_g_mol: {value: 60.1, from: [zz-note]}
+  density_g_ml: {value: 0.79, at_c: 20, from: [zz-note]}
+"""
+DAY = (
+    ("liquid", "acetone"),
+    ("amount", "0.5 ml"),
+    ("per_hour", "20"),
+    ("room", "60 m3"),
+    ("air_changes", "0.5 to 2 /h"),
+    ("hours", "2 h"),
+)
+
+
+async def opened(pilot: Pilot[Any]) -> AirScreen:
+    """Go to the air."""
+    await settle(pilot)
+    await keys(pilot, "f8")
+    screen = pilot.app.screen
+    assert isinstance(screen, AirScreen)
+    return screen
+
+
+async def put(pilot: Pilot[Any], name: str, text: str) -> None:
+    """Type into a line in place of what stands there; Tab goes to it as a person would."""
+    line = pilot.app.screen.query_one(f"#field-{name}", Input)
+    for _ in range(20):
+        if pilot.app.focused is line:
+            break
+        await pilot.press("tab")
+    assert pilot.app.focused is line
+    await pilot.press("end", "ctrl+u")
+    await write(pilot, text)
+
+
+async def filled(pilot: Pilot[Any]) -> AirScreen:
+    """A form with all that is needed."""
+    screen = await opened(pilot)
+    for name, text in DAY:
+        await put(pilot, name, text)
+    return screen
+
+
+def said(screen: AirScreen) -> str:
+    """How it stands, above the figures."""
+    return " ".join(str(screen.query_one("#air-said").render()).split())
+
+
+def words(screen: AirScreen) -> str:
+    """All figures, also those that are scrolled away."""
+    return str(screen.query_one("#air-words").render())
+
+
+async def test_a_form_gives_what_the_desk_gives(new_app: NewApp, studio: Studio) -> None:
+    """The answer is the desk's, with index, averages, limit, fire, ventilation and plot."""
+    parts = {"acetone": 1.0}
+    use = use_of(studio, parts, amount="0.5 ml", how="swab", per_hour="20")
+    room = room_of(room="60 m3", air_changes="0.5 to 2 /h", mixing="1 to 3", near="0.8 m")
+    wanted = air(studio, parts, use, room, hours_of("2 h"))
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await filled(pilot)
+        assert screen.answer == wanted
+        assert said(screen) == " ".join(air_words.verdict(wanted).split())
+        text = words(screen)
+        for line in (
+            *wanted.fire,
+            *wanted.ventilation,
+            *(line for one in wanted.under for line in one.lines),
+            *(line for part in wanted.parts for line in part.lines),
+        ):
+            assert line.text in text
+            assert line.model in text
+            assert line.source in text
+        for share in (share for one in wanted.under for share in one.shares):
+            assert share.text in text
+            assert share.verified or "unverified" in share.text + share.limit or "no limit" in share.text
+        assert "# near the work" in text
+        assert "8 h average" in text
+        assert "worst 15 min" in text
+        assert DEFER in flat(pilot.app)
+
+
+async def test_the_row_of_the_question_is_filled_in(new_app: NewApp) -> None:
+    """F8 takes the row one stands on, follows another row, and leaves alone what was typed by hand."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await asked_for_rubber(pilot)
+        home = pilot.app.screen
+        assert isinstance(home, HomeScreen)
+        assert home.chosen is not None
+        first = home.chosen
+        screen = await opened(pilot)
+        line = screen.query_one("#field-liquid", Input)
+        assert (line.value, screen.form.taken) == (first.name, first)
+        await keys(pilot, "f2", "down", "f8")
+        assert home.chosen != first
+        assert line.value == home.chosen.name
+        await put(pilot, "liquid", "acetone")
+        await keys(pilot, "f2", "f8")
+        assert line.value == "acetone"
+        await keys(pilot, "ctrl+r")
+        assert line.value == home.chosen.name
+
+
+async def test_a_blend_comes_from_the_list_of_blends(new_app: NewApp) -> None:
+    """While the list of blends is open, its row is the one that is filled in, with its shares."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await asked_for_rubber(pilot)
+        await keys(pilot, "b")
+        chosen = pilot.app.screen.chosen  # type: ignore[attr-defined]
+        screen = await opened(pilot)
+        assert screen.form.taken == chosen
+        assert " % + " in screen.form.liquid
+
+
+async def test_without_a_row_ctrl_r_says_so(new_app: NewApp) -> None:
+    """Nothing is filled in, and words tell where a row comes from."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        await keys(pilot, "ctrl+r")
+        await settle(pilot)
+        assert screen.form.liquid == ""
+        assert any("There is no row in the question yet" in one.message for one in pilot.app._notifications)
+
+
+async def test_it_says_what_is_still_to_type(new_app: NewApp) -> None:
+    """Nothing is assumed of a room or an amount; each missing line is named, a dish asks for its area."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        assert said(screen) == (
+            "Still to type: the liquid or blend; the amount used each time; the room; the fresh air; "
+            "the hours worked."
+        )
+        for name, text in DAY:
+            await put(pilot, name, text)
+        assert screen.answer is not None
+        screen.query_one("#how").focus()
+        await keys(pilot, "d")
+        assert said(screen) == "Still to type: the area of the dish, by which it gives off vapour."
+        assert screen.answer is None
+        await put(pilot, "area", "100 cm2")
+        assert screen.answer is not None
+        assert "dish of 100 cm2" in words(screen)
+        screen.query_one("#how").focus()
+        await keys(pilot, "o")
+        assert said(screen) == "Still to type: the space of the dome, in which vapour gathers."
+        await put(pilot, "space", "2 l")
+        assert "in the dome" in words(screen)
+        assert "lower explosive limit" in words(screen)
+
+
+CANNOT_BE_MEANT = (
+    ("amount", "0.5", "has no unit"),
+    ("amount", "5 cm", "expected a number and one of ml"),
+    ("amount", "1 pint", "a pint differs"),
+    ("room", "60 kg", "expected a number and one of m3, ft3"),
+    ("air_changes", "2 to 0.5 /h", "runs from more to less"),
+    ("mixing", "0.5", "a fraction of 0.5 is a factor of 2"),
+    ("hours", "30 h", "at most 24 h"),
+    ("temp", "80 C", "not to 80"),
+    ("per_hour", "many", "number above zero"),
+    ("liquid", "qqqqzz", "is not clear"),
+)
+
+
+async def test_what_cannot_be_meant_is_told_in_words(new_app: NewApp) -> None:
+    """The line is named or its text quoted, no figures of before stand, and put right they come back."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        screen = await filled(pilot)
+        for name, text, told in CANNOT_BE_MEANT:
+            assert screen.answer is not None, name
+            before = screen.query_one(f"#field-{name}", Input).value
+            await put(pilot, name, text)
+            assert told in said(screen)
+            assert screen.answer is None
+            assert "8 h average" not in words(screen)
+            assert DEFER in flat(pilot.app)
+            await put(pilot, name, before)
+        assert screen.answer is not None
+
+
+async def test_units_are_read_as_they_are_meant(new_app: NewApp) -> None:
+    """Cubic feet, microlitres, Fahrenheit and minutes give the same answer as their metric likes."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await filled(pilot)
+        before = screen.answer
+        assert before is not None
+        for name, text in (
+            ("amount", "500 ul"),
+            ("room", "2118.88 ft3"),
+            ("hours", "120 min"),
+            ("temp", "68 F"),
+        ):
+            await put(pilot, name, text)
+        assert screen.answer is not None
+        for one, other in zip(before.parts[0].lines, screen.answer.parts[0].lines, strict=True):
+            assert one.high == pytest.approx(other.high, rel=1e-4)
+
+
+async def test_an_unknown_vapour_pressure_is_refused(tmp_path: Path) -> None:
+    """What is missing is named; nothing is guessed."""
+    (tmp_path / "catalogue").mkdir()
+    (tmp_path / "catalogue" / "own.yaml").write_text(OWN)
+    async with BenchleafApp(Studio(tmp_path)).run_test(size=(80, 24)) as pilot:
+        screen = await filled(pilot)
+        await put(pilot, "liquid", "zzyxq spirit")
+        assert "the vapour pressure of Zzyxq spirit" in said(screen)
+        assert screen.answer is None
+
+
+async def test_typing_never_waits_for_the_desk(new_app: NewApp) -> None:
+    """While the desk is busy letters appear at once; the answer is to the last of them."""
+    app = new_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await filled(pilot)
+        await put(pilot, "per_hour", "")
+        line = screen.query_one("#field-per_hour", Input)
+        with app.desk_lock:
+            await pilot.press("1", "2", "0")
+            assert line.value == "120"
+        await settle(pilot)
+        assert screen.answer is not None
+        assert "120 times an hour" in screen.answer.use
+
+
+async def test_figures_move_while_one_types_and_the_form_stays(new_app: NewApp) -> None:
+    """PgDn moves the figures, the line keeps the focus; what was typed is there after F2 and F8."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await filled(pilot)
+        pane = screen.query_one("#air-results", VerticalScroll)
+        await keys(pilot, "pagedown", "pagedown")
+        assert pane.scroll_y > pane.size.height
+        assert isinstance(pilot.app.focused, Input)
+        await keys(pilot, "pageup", "pageup")
+        assert pane.scroll_y == 0
+        await keys(pilot, "escape")
+        assert isinstance(pilot.app.screen, HomeScreen)
+        await keys(pilot, "f8")
+        assert screen.query_one("#field-room", Input).value == "60 m3"
+        assert screen.answer is not None
+
+
+def test_a_line_of_another_way_does_not_count(studio: Studio) -> None:
+    """An area typed for a dish is not used for swabs; a taken blend keeps its shares."""
+    form = AirForm(
+        amount="0.5 ml",
+        per_hour="20",
+        area="100 cm2",
+        space="x",
+        room="60 m3",
+        air_changes="1 /h",
+        hours="2 h",
+    )
+    form.take(Chosen("My blend", {"acetone": 0.6, "ethanol": 0.4}))
+    from kb.tui.screens.air.form import work_out
+
+    answer = work_out(studio, form)
+    assert [one.share_pct for one in answer.parts] == pytest.approx([60, 40])
+    assert "swabs" in answer.use
+
+
+async def test_hostile_words_stay_text(new_app: NewApp, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Markup in an answer or in what is typed is shown, not obeyed."""
+    monkeypatch.setattr(air_screen, "work_out", lambda *_, **__: invented_air(HOSTILE))
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        screen = await filled(pilot)
+        await put(pilot, "liquid", "[b]x[/b] [/]")
+        assert HOSTILE in said(screen)
+        assert "[b]x[/b] [/]" in shown(pilot.app)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+async def test_it_fits_and_defers(new_app: NewApp, size: tuple[int, int]) -> None:
+    """Every line, the keys and the whole deferring text are visible, empty and filled; F1 explains."""
+    async with new_app().run_test(size=size) as pilot:
+        screen = await opened(pilot)
+        assert DEFER in flat(pilot.app)
+        for name, text in DAY:
+            await put(pilot, name, text)
+        assert DEFER in flat(pilot.app)
+        assert keys_fit(pilot.app)
+        assert screen.query_one("#air-results").size.height >= 6
+        for line in screen.query(Input):
+            assert screen.region.contains_region(line.region)
+            assert line.size.width >= 12
+        await keys(pilot, "f1")
+        assert isinstance(pilot.app.screen, HelpScreen)
+        assert "Help: Air" in shown(pilot.app)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+def test_picture_of_the_air(
+    new_app: NewApp, monkeypatch: pytest.MonkeyPatch, snap_compare: Any, size: tuple[int, int]
+) -> None:
+    """Form and figures, one under or beside the other."""
+    monkeypatch.setattr(air_screen, "work_out", lambda *_, **__: invented_air())
+    assert snap_compare(new_app(), terminal_size=size, run_before=filled)

@@ -1,0 +1,336 @@
+"""Making up by keyboard alone: recipes, amounts, steps with timers and ticks, batches, labels."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import pytest
+from textual.app import App
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from kb.desk.making.batches import all_batches, show
+from kb.desk.making.recipe import steps_state
+from kb.desk.studio import Studio
+from kb.tui.app import BenchleafApp
+from kb.tui.screens.ask_why import AskWhy
+from kb.tui.screens.making import batches as batches_module
+from kb.tui.screens.making.batch_draft import BatchDraft
+from kb.tui.screens.making.batch_form import BatchFormScreen
+from kb.tui.screens.making.batches import BATCHES, BatchesScreen
+from kb.tui.screens.making.recipes import RECIPES, RecipesScreen
+from kb.tui.screens.note import AskScreen
+from tests.screens.conftest import HandClock, popped_up
+from tests.screens.making_help import IDS, SIZES, NewApp, invented_recipes, make, opened, to_step
+from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, write
+
+__all__ = ["invented_recipes"]
+PASTE = "wheat-paste-hot-plate"
+
+
+def notices(app: App[Any]) -> str:
+    """All notices in the corner."""
+    return " ".join(notice.message for notice in app._notifications)
+
+
+# -- finding and amounts ---------------------------------------------------------------------------
+
+
+async def test_all_recipes_are_listed_and_a_misspelt_name_narrows(new_app: NewApp) -> None:
+    """With nothing typed the whole list; letters narrow it, Esc leads back step by step."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f6")
+        screen = pilot.app.screen
+        assert isinstance(screen, RecipesScreen)
+        assert len(screen.found) >= 25
+        await write(pilot, "gelan")
+        assert "gellan" in screen.found[0].name
+        await keys(pilot, "enter", "escape")
+        assert screen.focused is screen.hits
+        await keys(pilot, "escape", "escape")
+        assert not screen.typed.value
+        assert len(screen.found) >= 25
+        await write(pilot, "qqqqqq")
+        assert "No recipe is named like that" in flat(pilot.app)
+
+
+async def test_an_amount_scales_and_one_that_cannot_be_says_why(new_app: NewApp) -> None:
+    """By yield, by what is at hand; words that are no amount are named and the recipe stays readable."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        assert "57 g wheat starch" in flat(pilot.app)
+        await make(pilot, "wheat starch 20 g")
+        assert "20 g wheat starch" in flat(pilot.app)
+        assert "Take for wheat starch 20 g" in flat(pilot.app)
+        await keys(pilot, "m", "home", "ctrl+k")
+        await write(pilot, "20 bananas")
+        assert "Shown as written" in flat(pilot.app)
+        assert "57 g wheat starch" in flat(pilot.app)
+        assert screen.amount.value == "20 bananas"
+
+
+async def test_an_ingredient_that_is_made_itself_leads_to_its_recipe(new_app: NewApp) -> None:
+    """Enter on its line opens that recipe."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot, "remoistenable tissue")
+        place = next(at for at, one in enumerate(screen.pane.lines) if one.recipe)
+        await keys(pilot, "home", *["down"] * place, "enter")
+        assert screen.pane.opened is not None
+        assert screen.pane.opened.recipe.id == "paste-and-gel-one-to-two"
+
+
+# -- steps -----------------------------------------------------------------------------------------
+
+
+async def test_ticks_survive_a_restart_with_the_amount(studio: Studio) -> None:
+    """What was ticked is on disk: another run of the program finds it, and what it was made for."""
+    async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        await make(pilot, "120 ml")
+        await to_step(pilot, screen, 1)
+        await keys(pilot, "space")
+        assert screen.pane.here is not None
+        assert screen.pane.here.step == 2
+        await keys(pilot, "enter")
+    studio.close()
+    again = Studio(studio.root)
+    async with BenchleafApp(again).run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        assert screen.amount.value == "120 ml"
+        assert "Steps: 2 of 4 ticked" in flat(pilot.app)
+        assert "[x] 1." in flat(pilot.app)
+        assert "[ ] 3." in flat(pilot.app)
+        await to_step(pilot, screen, 1)
+        await keys(pilot, "space")
+        assert list(steps_state(again, PASTE).ticked) == [2]
+        await keys(pilot, "z")
+        assert isinstance(pilot.app.screen, AskScreen)
+        await keys(pilot, "t")
+        assert not steps_state(again, PASTE).ticked
+        assert "Steps: 0 of 4 ticked" in flat(pilot.app)
+
+
+async def test_several_timers_run_ring_once_and_are_seen_elsewhere(
+    new_app: NewApp, hand_clock: HandClock
+) -> None:
+    """Each rings at the shortest time its step names, on whatever screen one is; a pause keeps the time."""
+    async with new_app().run_test(size=(80, 40)) as pilot:
+        app = pilot.app
+        assert isinstance(app, BenchleafApp)
+        screen = await opened(pilot)
+        await to_step(pilot, screen, 1)
+        await keys(pilot, "t")
+        await to_step(pilot, screen, 2)
+        await keys(pilot, "t")
+        hand_clock.on(14 * 60)
+        app.tick()
+        screen.tick()
+        await settle(pilot)
+        assert "timer 14:00 of 30:00, running" in flat(app)
+        assert "timer 14:00 of 15:00, running" in flat(app)
+        await keys(pilot, "f3")
+        assert "timer 14:00" in shown(app)
+        hand_clock.on(90)
+        app.tick()
+        app.tick()
+        await settle(pilot)
+        assert notices(app).count("step 2: the time is reached") == 1
+        await keys(pilot, "f6", "t")
+        hand_clock.on(3600)
+        app.tick()
+        await settle(pilot)
+        assert "15:30 of 15:00, paused, REACHED" in flat(app)
+        assert notices(app).count("step 1: the time is reached") == 1
+        await keys(pilot, "space")
+        assert "paused" not in flat(app)
+
+
+async def test_a_key_on_a_line_that_is_no_step_says_so(new_app: NewApp) -> None:
+    """Nothing is ticked or timed by mistake."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        await keys(pilot, "home", "t", "space")
+        assert "Stand on a step to time it" in notices(pilot.app)
+        assert "Stand on a step to tick it" in notices(pilot.app)
+
+
+# -- batches ---------------------------------------------------------------------------------------
+
+
+async def test_a_batch_keeps_what_was_weighed_and_its_label_is_written(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """Actual weights, water and pH; the label as text and as a drawing that a second look does not change."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        await make(pilot, "120 ml")
+        await keys(pilot, "b")
+        form = pilot.app.screen
+        assert isinstance(form, BatchFormScreen)
+        assert "asked for: 16.2 g" in flat(pilot.app)
+        await keys(pilot, "ctrl+t", "ctrl+k", "home", "ctrl+k")
+        await write(pilot, "16.5 g")
+        await keys(pilot, "down", "down")
+        await write(pilot, "deionised")
+        await keys(pilot, "down", "down")
+        await write(pilot, "seven")
+        await keys(pilot, "ctrl+s")
+        assert pilot.app.screen is form
+        assert "Not stored" in flat(pilot.app)
+        assert '"seven" is not a pH' in flat(pilot.app)
+        await keys(pilot, "home", "ctrl+k", "6", "full_stop", "9", "ctrl+s")
+        assert isinstance(pilot.app.screen, BatchesScreen)
+        (one,) = all_batches(studio)
+        assert [(part.amount, part.unit) for part in one.weights] == [(16.5, "g"), (113.0, "ml")]
+        assert (one.water, one.ph, one.recipe) == ("deionised", 6.9, PASTE)
+        assert one.expires
+
+        await keys(pilot, "p")
+        words = popped_up(pilot.app)
+        assert "pH 6.9" in words
+        assert one.expires in words
+        await keys(pilot, "escape", "p")
+        (drawing,) = (studio.root / "exports").iterdir()
+        assert drawing.read_text(encoding="utf-8").startswith("<svg")
+
+
+async def test_ticks_are_taken_back_by_a_batch_only_when_all_is_done(new_app: NewApp, studio: Studio) -> None:
+    """Half-done work is not forgotten because a batch was written down early."""
+    for done in (3, 4):
+        async with new_app().run_test(size=(80, 24)) as pilot:
+            screen = await opened(pilot)
+            for step in range(1, done + 1):
+                await to_step(pilot, screen, step)
+                if step not in steps_state(studio, PASTE).ticked:
+                    await keys(pilot, "space")
+            await keys(pilot, "b", "ctrl+s")
+            assert isinstance(pilot.app.screen, BatchesScreen)
+        assert len(steps_state(studio, PASTE).ticked) == (3 if done == 3 else 0)
+
+
+async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, studio: Studio) -> None:
+    """Escape asks; nothing is written."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        await keys(pilot, "b")
+        form = pilot.app.screen
+        await write(pilot, "16 g")
+        await keys(pilot, "escape")
+        assert isinstance(pilot.app.screen, AskScreen)
+        await keys(pilot, "escape")
+        assert pilot.app.screen is form
+        await keys(pilot, "escape", "t")
+        assert isinstance(pilot.app.screen, RecipesScreen)
+    assert all_batches(studio) == []
+
+
+async def test_bad_used_up_and_expired_batches_say_so(
+    new_app: NewApp, studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In words, first in the list, and under the recipes."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        await keys(pilot, "b", "ctrl+s", "escape", "b", "ctrl+s")
+        await keys(pilot, "d")
+        assert isinstance(pilot.app.screen, AskWhy)
+        await write(pilot, "mould")
+        await keys(pilot, "enter", "enter")
+        assert "BAD" in flat(pilot.app)
+        await keys(pilot, "home", "p")
+        assert "DO NOT USE: mould" in popped_up(pilot.app)
+        await keys(pilot, "escape", "enter")
+        assert "MUST NOT BE USED: mould" in popped_up(pilot.app)
+        await keys(pilot, "escape", "u", "u")
+        assert len(all_batches(studio)) == 1
+        await keys(pilot, "a")
+        assert "used up" in flat(pilot.app)
+        await keys(pilot, "a")
+        monkeypatch.setattr(batches_module, "today", lambda: date(2090, 1, 1))
+        await keys(pilot, "f9")
+        assert "EXPIRED" in flat(pilot.app)
+        await keys(pilot, "w")
+        await write(pilot, "never made")
+        await keys(pilot, "enter", "enter")
+        assert "No batch is in use" in flat(pilot.app)
+
+
+def test_what_was_not_weighed_is_not_written_down(studio: Studio) -> None:
+    """Taking over fills only amounts that one can weigh; a range stays open."""
+    draft = BatchDraft("lime-wash", "Lime wash", {"stock": "", "water": ""}, {"stock": "0.9 to 6 ml"})
+    draft.wanted["water"] = "2 l"
+    draft.take_over()
+    assert draft.weights == {"stock": "", "water": "2 l"}
+    (part,) = draft.batch(studio).weights
+    assert (part.name, part.amount, part.unit) == ("water", 2000.0, "ml")
+
+
+async def test_an_ingredient_may_come_from_another_batch(new_app: NewApp, studio: Studio) -> None:
+    """By the beginning of its id; the first batch then says where it went."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        await keys(pilot, "b", "ctrl+s", "escape")
+        (first,) = all_batches(studio)
+        await keys(pilot, "slash", "home", "ctrl+k")
+        await write(pilot, "paste and methyl cellulose one to two")
+        await keys(pilot, "enter", "b")
+        form = pilot.app.screen
+        assert isinstance(form, BatchFormScreen)
+        place = next(at for at, name in enumerate(form.draft.wanted) if "paste" in name)
+        form.query_one(f"#field-part-{place}", Input).focus()
+        await write(pilot, f"30 ml from {first.short.lower()}")
+        await keys(pilot, "ctrl+s")
+        assert screen.bench.screen is not form
+        await keys(pilot, "end", "enter")
+        assert "into batch" in popped_up(pilot.app)
+    assert show(studio, first.id).id == first.id
+
+
+# -- looks -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+async def test_fits(new_app: NewApp, size: tuple[int, int]) -> None:
+    """No key is cut off on any of these screens, and the title names them."""
+    async with new_app().run_test(size=size) as pilot:
+        await opened(pilot)
+        assert keys_fit(pilot.app)
+        assert "[F6 Make]" in shown(pilot.app)
+        await keys(pilot, "b")
+        assert keys_fit(pilot.app)
+        await keys(pilot, "ctrl+s")
+        assert keys_fit(pilot.app)
+
+
+@pytest.mark.usefixtures("invented_recipes")
+async def test_hostile_words_are_shown_as_they_are(new_app: NewApp) -> None:
+    """Brackets stay brackets in the list and among the ingredients."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f6", "enter")
+        assert flat(pilot.app).count("[TODO]") == 2
+
+
+async def test_help_names_every_key(new_app: NewApp) -> None:
+    """F1 explains both screens."""
+    async with new_app().run_test(size=(110, 70)) as pilot:
+        await opened(pilot)
+        for acts, back in ((RECIPES, "l"), (BATCHES, "escape")):
+            await keys(pilot, "f1")
+            text = flat(pilot.app)
+            for act in acts:
+                assert " ".join(act.says.split())[:40] in text
+            await keys(pilot, "escape", back)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+@pytest.mark.usefixtures("invented_recipes")
+def test_picture_of_a_recipe(new_app: NewApp, size: tuple[int, int], snap_compare: Any) -> None:
+    """Ingredients, steps and marks."""
+
+    async def before(pilot: Pilot[Any]) -> None:
+        await settle(pilot)
+        await keys(pilot, "f6", "enter", *["down"] * 8)
+
+    assert snap_compare(new_app(), terminal_size=size, run_before=before)

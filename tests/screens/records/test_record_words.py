@@ -1,0 +1,158 @@
+"""Records in words and back: what a filter line means, how a field is read, how columns share the width."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from kb.desk.materials.names import Names
+from kb.desk.studio import Studio
+from kb.model.record import Amend, SpotTest, Withdraw
+from kb.tui.screens.records.amend import Draft, reading_of
+from kb.tui.screens.records.amend_fields import dwell_typed, fields
+from kb.tui.screens.records.book_filter import Known, understand
+from kb.tui.screens.records.book_table import widths
+from kb.tui.screens.records.record_words import Described, described, dwell_words, moment_words
+from tests.screens.screen_help import FULL, still_book, store
+
+
+@pytest.fixture(scope="module")
+def still(blank_index: Path, tmp_path_factory: pytest.TempPathFactory) -> Studio:
+    """A book that nobody writes in."""
+    return still_book(blank_index, tmp_path_factory.mktemp("still"))
+
+
+@pytest.mark.parametrize(
+    ("typed", "filters", "said"),
+    [
+        ("acetone", {"liquid": "acetone"}, "Only liquid Acetone"),
+        ("IPA, letterpress", {"liquid": "propan-2-ol", "medium": "letterpress-oil"}, "medium Letterpress"),
+        (
+            "acetone letter 1 swab",
+            {"liquid": "acetone", "sheet": "Letter 1", "method": "swab"},
+            "sheet Letter 1",
+        ),
+        ("map, 1892", {"sheet": "Map, 1892"}, "sheet Map, 1892"),
+        ("sheet map", {"sheet": "Map, 1892"}, "sheet Map, 1892"),
+        ("by CD acetone", {"who": "CD", "liquid": "acetone"}, "by CD"),
+        ("by nobody", {"who": "nobody"}, "by nobody"),
+        ("cd", {"who": "CD"}, "by CD"),
+        ("acetone 50 + n-heptane 50", {"liquid": "acetone 50 + n-heptane 50"}, "acetone 50 + n-heptane 50"),
+        ("acetone, ethanol", {"liquid": "ethanol"}, "Left out: liquid Acetone"),
+        ("qqqq acetone", {"liquid": "acetone"}, 'Not understood: "qqqq"'),
+        ("liquid acetone", {"liquid": "acetone"}, "Only liquid Acetone"),
+        ("[/b] ' OR 1=1 --", {}, "Not understood"),
+        ("", {}, ""),
+    ],
+)
+def test_what_a_filter_line_means(still: Studio, typed: str, filters: dict[str, str], said: str) -> None:
+    """Sheets by name, people by name or 'by', all else by the catalogue's own finding."""
+    known = Known(("Letter 1", "Letter 2", "Map, 1892"), ("AB", "CD"))
+    found = understand(still, typed, known)
+    assert found.filters == filters
+    assert said in found.words
+
+
+def test_what_a_field_says_now_reads_back_as_no_change(still: Studio) -> None:
+    """The value that the form starts from means what the record holds, for every field."""
+    test = SpotTest(
+        **{**FULL, "parts": {"acetone": 0.75, "water": 0.25}, "sheet": "A", "adhesive": "acrylic"}
+    )
+    test = SpotTest(
+        **{
+            **{name: getattr(test, name) for name in test.__struct_fields__},
+            "stage": "aged",
+            "carrier": "none-transfer",
+            "medium": "letterpress-oil",
+            "method": "gel",
+            "paper": "paper-woodpulp",
+            "carrier_present": False,
+            "tested_at": "2026-01-05",
+        }
+    )
+    found = tuple(fields(Names(still), test))
+    draft = Draft("", "", "", test, found)
+    told = {field.label: reading_of(still, draft, field, field.now) for field in found}
+    assert [label for label, words in told.items() if words] == []
+    assert len(told) == len(found) >= 30
+
+
+@pytest.mark.parametrize(
+    ("label", "typed", "said"),
+    [
+        ("bleeding", "", "bleeding: 1 trace on the blotter only -> not looked at"),
+        ("tideline", "2", "tideline: not looked at -> 2 visible on careful look"),
+        ("liquid", "acetone 1 + water 3", "liquid: Acetone -> Water 75 % + Acetone 25 %"),
+        ("carrier on the spot", "no", "carrier on the spot: not noted -> no, residue only"),
+        (
+            "round 1, dwell",
+            "1 min",
+            "round 1: 2 min 30 s; one drop; wet: darkens; dry: pale -> 1 min; one drop",
+        ),
+        ("from top edge", "31,5 mm", "from top edge: 30 mm -> 31.5 mm"),
+        ("remarks", "", "remarks: second try -> nothing"),
+    ],
+)
+def test_a_corrected_field_leaves_its_neighbours(still: Studio, label: str, typed: str, said: str) -> None:
+    """One kind of harm, one part of the place, one part of a round: the others stay."""
+    test = SpotTest(**{**FULL, "parts": {"acetone": 1.0}})
+    found = fields(Names(still), test)
+    field = next(field for field in found if field.label == label)
+    words = reading_of(still, Draft("", "", "", test, tuple(found)), field, typed)
+    assert words.startswith(said)
+    assert words.count("->") == 1
+
+
+def test_times_and_moments_in_words() -> None:
+    """Dwell both ways, and a time as people write it."""
+    for dwell_s in (30.0, 60.0, 90.0, 150.0, 2.5):
+        assert dwell_typed(dwell_words(dwell_s)) == dwell_s
+    assert moment_words("2026-01-05T10:00:00.000Z") == "5 Jan 2026 10:00 UTC"
+    assert moment_words("last week") == "last week"
+
+
+def test_columns_fit_any_width() -> None:
+    """From 72 cells on the columns never need more than there is."""
+    for total in range(72, 240):
+        found = widths(total)
+        assert sum(found.values()) + len(found) <= total
+
+
+def history(record: Described) -> list[tuple[str, str]]:
+    """The lines under the last heading."""
+    heading, lines = record.sections[-1]
+    assert heading == "History"
+    return list(lines)
+
+
+def test_each_amendment_is_told_from_what_stood_before_it(studio: Studio) -> None:
+    """Two corrections of one field: the second starts from the first."""
+    record = store(studio, 1, release=0)
+    for hours, grade in ((2, 1), (3, 4)):
+        store(
+            studio, hours, who="CD", kind="amend", body=Amend(of=record, set={"release": grade}, why="again")
+        )
+    told = history(described(studio, record))
+    assert ("", "release: 0 no effect -> 1 softens slightly") in told
+    assert ("", "release: 1 softens slightly -> 4 releases clean") in told
+    assert ("amended", "5 Jan 2026 12:00 UTC, CD. Why: again") in told
+
+
+def test_a_correction_that_was_itself_withdrawn_is_not_told_as_valid(studio: Studio) -> None:
+    """The history keeps it and says that it no longer counts."""
+    record = store(studio, 1, release=0)
+    amended = store(studio, 2, kind="amend", body=Amend(of=record, set={"release": 4}, why="slip"))
+    store(studio, 3, kind="withdraw", body=Withdraw(of=amended, why="no slip"))
+    found = described(studio, record)
+    told = history(found)
+    assert told[1] == (
+        "amended",
+        "5 Jan 2026 11:00 UTC, AB. Why: slip - this no longer counts. Withdrawn: no slip",
+    )
+    assert told[-1] == (
+        "withdrawn",
+        "5 Jan 2026 12:00 UTC, AB, of the amendment of 5 Jan 2026 11:00 UTC. Why: no slip",
+    )
+    assert dict(dict(found.sections)["What was seen"])["release"] == "0 no effect"
+    assert not found.withdrawn

@@ -1,0 +1,436 @@
+"""The spot-test form: clock, grades, storing, leaving, looks."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual import events
+from textual.pilot import Pilot
+from textual.widgets import Digits, Input
+
+from kb.desk.errors import DeskError
+from kb.desk.records import record as desk_record
+from kb.desk.records.record import list_tests, show_test
+from kb.desk.studio import Studio
+from kb.model.record import HARM_KINDS
+from kb.tui.app import BenchleafApp
+from kb.tui.screens.choose.home import HomeScreen
+from kb.tui.screens.note import AskScreen, NoteScreen
+from kb.tui.screens.records.book import BookScreen
+from kb.tui.screens.records.draft import Draft
+from kb.tui.screens.records.spot_test import SpotTestScreen, store
+from kb.tui.widgets.choice_row import ChoiceRow
+from kb.tui.widgets.frame import KeyBar
+from tests.screens.conftest import HandClock, popped_up
+from tests.screens.drafts import a_draft
+from tests.screens.invented import SIZES, NewApp
+from tests.screens.screen_help import HOSTILE, STEERING, flat, keys, settle, shown, write
+
+
+async def form(pilot: Pilot[Any], draft: Draft | None = None) -> SpotTestScreen:
+    """Open the form on a draft."""
+    await settle(pilot)
+    app = pilot.app
+    assert isinstance(app, BenchleafApp)
+    app.draft = draft or a_draft()
+    screen = app.screen
+    assert isinstance(screen, HomeScreen)
+    screen._open_form()
+    await settle(pilot)
+    assert isinstance(app.screen, SpotTestScreen)
+    return app.screen
+
+
+# -- the clock -------------------------------------------------------------------------------------
+
+
+async def test_clock_fills_the_rounds_and_survives_leaving(new_app: NewApp, hand_clock: HandClock) -> None:
+    """Ctrl+T anywhere starts and pauses; it runs on in the book; each run fills its own round."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        await keys(pilot, "ctrl+t")
+        hand_clock.on(20)
+        await keys(pilot, "f3")
+        hand_clock.on(25)
+        pilot.app.tick()  # type: ignore[attr-defined]
+        await settle(pilot)
+        assert "dwell 00:45" in shown(pilot.app), "the book shows the running clock"
+        await keys(pilot, "f2")
+        assert pilot.app.screen is screen
+        assert screen.query_one(Digits).value == "00:45"
+        assert "running" in shown(pilot.app)
+        await keys(pilot, "ctrl+t")
+        assert screen.draft.rounds[0].dwell == "45"
+        assert screen.query_one("#field-round-0-dwell", Input).value == "45"
+        await keys(pilot, "ctrl+t")
+        hand_clock.on(5)
+        await keys(pilot, "ctrl+t")
+        assert screen.draft.rounds[0].dwell == "50", "going on belongs to the same round"
+        await keys(pilot, "ctrl+r", "ctrl+t")
+        hand_clock.on(12)
+        await keys(pilot, "ctrl+r")
+        assert [one.dwell for one in screen.draft.rounds] == ["50", "12", ""]
+        assert "Dwell of round 3: ready" in shown(pilot.app)
+        assert "2 timed - practice is at least 3" in flat(pilot.app)
+
+
+async def test_space_works_on_the_clock_and_the_bell_rings(
+    new_app: NewApp, hand_clock: HandClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Space starts the clock that has the focus; the aim is rung and told in words."""
+    rung: list[int] = []
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        monkeypatch.setattr(pilot.app, "bell", lambda: rung.append(1))
+        screen.query_one("#field-aim", Input).value = "0:30"
+        screen.query_one("#clock").focus()
+        await keys(pilot, "space")
+        hand_clock.on(31)
+        await keys(pilot, "f3")
+        pilot.app.tick()  # type: ignore[attr-defined]
+        pilot.app.tick()  # type: ignore[attr-defined]
+        assert rung == [1]
+        await keys(pilot, "f2")
+        assert "REACHED" in shown(pilot.app)
+        await keys(pilot, "space")
+        assert screen.draft.rounds[0].dwell == "31"
+
+
+async def test_a_fourth_round_gets_its_own_row(new_app: NewApp, hand_clock: HandClock) -> None:
+    """The table grows with the clock, and by Ctrl+O."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        for dwell_s in (1, 2, 3, 4):
+            await keys(pilot, "ctrl+t")
+            hand_clock.on(dwell_s)
+            await keys(pilot, "ctrl+t", "ctrl+r")
+        await keys(pilot, "ctrl+o")
+        assert [one.dwell for one in screen.draft.rounds] == ["1", "2", "3", "4", ""]
+        assert screen.query_one("#field-round-3-dwell", Input).value == "4"
+        assert screen.query("#field-round-4-wet")
+
+
+# -- grades ----------------------------------------------------------------------------------------
+
+
+async def test_grades_by_number_keys_go_on_by_themselves(new_app: NewApp) -> None:
+    """Seven digits grade release and six kinds of harm; "-" takes one back; words stand beside them."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        screen.query_one("#release").focus()
+        await keys(pilot, *"301-204")
+        assert screen.draft.release == "3"
+        assert [screen.draft.harm.get(kind, "") for kind in HARM_KINDS] == ["0", "1", "", "2", "0", "4"]
+        text = shown(pilot.app)
+        assert "[4]" in text
+        assert "loss" in text
+        assert "not looked at" in text
+        assert pilot.app.focused is screen.query_one(f"#harm-{HARM_KINDS[-1]}"), "the last line stays"
+        await keys(pilot, "minus")
+        assert not screen.draft.harm[HARM_KINDS[-1]]
+
+
+async def test_grades_in_a_burst_land_on_their_own_lines(new_app: NewApp) -> None:
+    """Seven digits faster than the screen follows: none overwrites the grade before it."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        screen.set_focus(screen.query_one("#release"))
+        await settle(pilot)
+        for digit in "3012341":
+            pilot.app.post_message(events.Key(digit, digit))
+        await settle(pilot)
+        await settle(pilot)
+        assert screen.draft.release == "3"
+        assert [screen.draft.harm[kind] for kind in HARM_KINDS] == list("012341")
+
+
+async def test_choices_by_arrows_and_letters(new_app: NewApp) -> None:
+    """Left and Right move a choice, its letter takes it, Up and Down leave the line."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        screen.query_one("#face").focus()
+        await keys(pilot, "right")
+        assert screen.draft.face == "front"
+        await keys(pilot, "b")
+        assert screen.draft.face == "back"
+        await keys(pilot, "right", "left", "left", "left")
+        assert screen.draft.face == ""
+        await keys(pilot, "down")
+        assert pilot.app.focused is screen.query_one("#field-x_mm")
+
+
+async def test_next_part_goes_round_the_form(new_app: NewApp) -> None:
+    """Ctrl+N goes from part to part, and back to the first."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await form(pilot)
+        stops = []
+        for _ in range(5):
+            await keys(pilot, "ctrl+n")
+            stops.append(pilot.app.focused.id if pilot.app.focused else "")
+        assert stops == [
+            "field-round-0-dwell",
+            "release",
+            "field-magnification",
+            "field-sheet",
+            "field-round-0-dwell",
+        ]
+
+
+# -- storing ---------------------------------------------------------------------------------------
+
+
+async def test_storing_asks_once_if_nothing_was_looked_at(new_app: NewApp, studio: Studio) -> None:
+    """The first Ctrl+S asks; going back keeps the form; the next one stores, as "not looked"."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        await keys(pilot, "ctrl+s")
+        assert isinstance(pilot.app.screen, AskScreen)
+        assert 'never as "no harm"' in popped_up(pilot.app)
+        assert "Release is not graded." in popped_up(pilot.app)
+        await keys(pilot, "b")
+        assert pilot.app.screen is screen
+        assert list_tests(studio) == []
+        await keys(pilot, "ctrl+s")
+        assert isinstance(pilot.app.screen, HomeScreen)
+        (stored,) = list_tests(studio)
+        assert (stored.release, stored.harm) == (None, None)
+
+
+async def test_what_is_typed_is_what_is_stored(new_app: NewApp, studio: Studio, tmp_path: Path) -> None:
+    """Every field reaches the book; the id is shown and the words say that it is on disk."""
+    picture = tmp_path / "a.jpg"
+    picture.write_bytes(b"picture")
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        screen = await form(pilot)
+        for name, text in {
+            "sheet": "Map 7",
+            "site": "upper left",
+            "x_mm": "12,5",
+            "y_mm": "30 mm",
+            "liquid_text": "acetone 1, ethanol 3",
+            "method": "swab",
+            "batch": "B1",
+            "round-0-dwell": "1:30",
+            "round-0-amount": "one drop",
+            "round-1-dwell": "2 min",
+            "round-1-wet": "darkens",
+            "magnification": "10x",
+            "light": "raking",
+            "photos": f"before: {picture}",
+            "remarks": HOSTILE,
+        }.items():
+            screen.query_one(f"#field-{name}", Input).value = text
+        for row, value in {
+            "face": "back",
+            "carrier_present": "residue",
+            "release": "2",
+            "harm-gloss": "1",
+        }.items():
+            screen.query_one(f"#{row}", ChoiceRow).choose(value)
+        await keys(pilot, "ctrl+s")
+        assert isinstance(pilot.app.screen, HomeScreen)
+        (summary,) = list_tests(studio)
+        found = show_test(studio, summary.id).test
+        assert (found.sheet, found.site.words, found.site.face) == ("Map 7", "upper left", "back")
+        assert (found.site.x_mm, found.site.y_mm) == (12.5, 30.0)
+        assert found.parts == {"acetone": 0.25, "ethanol": 0.75}
+        assert (found.method, found.batch, found.carrier_present) == ("swab", "B1", False)
+        assert [one.dwell_s for one in found.rounds] == [90.0, 120.0]
+        assert found.rounds[1].wet == "darkens"
+        assert (found.release, found.harm) == (2, {"gloss": 1})
+        assert (found.magnification, found.light, found.remarks) == ("10x", "raking", HOSTILE)
+        assert found.photos[0].when == "before"
+        assert (found.adhesive, found.medium) == ("natural-rubber-resin", "bare-paper")
+        assert f"Stored and on disk: {summary.id}" in flat(pilot.app)
+        assert "2 of at least 3 rounds" in flat(pilot.app)
+
+
+async def test_what_is_wrong_is_named_and_nothing_is_lost(new_app: NewApp, studio: Studio) -> None:
+    """All fields to be mended are named at once; the form keeps what was typed, and then stores."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot, a_draft(x_mm="left", liquid_text="aceton water", release="1"))
+        screen.query_one("#field-round-0-wet", Input).value = "darkens"
+        screen.draft.harm["bleed"] = "0"
+        await keys(pilot, "ctrl+s")
+        assert isinstance(pilot.app.screen, NoteScreen)
+        assert "The test is not stored" in flat(pilot.app)
+        text = popped_up(pilot.app)
+        assert 'x is "left": type millimetres' in text
+        assert "Round 1 has no dwell" in text
+        assert "Nothing was written. All that you typed is still on the form." in text
+        assert list_tests(studio) == []
+        await keys(pilot, "escape")
+        assert pilot.app.screen is screen
+        for name, words in {"x_mm": "", "liquid_text": "acetone", "round-0-dwell": "30"}.items():
+            screen.query_one(f"#field-{name}", Input).value = words
+        await keys(pilot, "ctrl+s")
+        assert len(list_tests(studio)) == 1
+
+
+async def test_a_full_disk_is_told_and_the_form_stays(
+    new_app: NewApp, studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An error of the book says what happened, what was kept and what to do."""
+
+    def full(*_: object) -> None:
+        raise DeskError("The disk is full.")
+
+    monkeypatch.setattr(desk_record, "add_test", full)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot, a_draft(release="1", harm={"bleed": "0"}, remarks="keep me"))
+        await keys(pilot, "ctrl+s")
+        text = popped_up(pilot.app)
+        assert "The disk is full." in text
+        assert "What was kept" in text
+        assert "What to do" in text
+        await keys(pilot, "escape")
+        assert screen.draft.remarks == "keep me"
+        assert pilot.app.screen is screen
+
+
+def test_a_test_that_was_written_is_stored_even_if_the_list_fails(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After the write nothing turns the answer into a failure: storing again would double the test."""
+
+    def fail(_: Studio) -> bool:
+        raise OSError("index")
+
+    draft = a_draft(release="3")
+    assert studio.compiled
+    monkeypatch.setattr(Studio, "refresh", fail)
+    stored = store(studio, draft)
+    assert "The list does not show it yet" in stored.said
+    monkeypatch.undo()
+    studio.refresh()
+    assert [one.id for one in list_tests(studio)] == [stored.id]
+
+
+async def test_pressing_store_twice_stores_once(new_app: NewApp, studio: Studio) -> None:
+    """While one is being stored another key press is passed over."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot, a_draft(release="1", harm={"bleed": "0"}))
+        screen.action_store()
+        screen.action_store()
+        await settle(pilot)
+        assert len(list_tests(studio)) == 1
+
+
+async def test_storing_while_another_screen_is_shown(new_app: NewApp, studio: Studio) -> None:
+    """Going to the book before the disk has answered: the book stays, and the form is closed behind it."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot, a_draft(release="1", harm={"bleed": "0"}))
+        screen.action_store()
+        pilot.app.switch_mode("book")
+        await settle(pilot)
+        assert len(list_tests(studio)) == 1
+        assert isinstance(pilot.app.screen, BookScreen)
+        await keys(pilot, "f2")
+        await settle(pilot)
+        assert isinstance(pilot.app.screen, HomeScreen)
+        assert "Stored and on disk" in flat(pilot.app)
+
+
+# -- leaving ---------------------------------------------------------------------------------------
+
+
+async def test_escape_asks_if_something_was_typed(new_app: NewApp) -> None:
+    """Esc stays by default; kept, the draft is there again by T; thrown away, it is gone."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        app = pilot.app
+        assert isinstance(app, BenchleafApp)
+        await write(pilot, "lower left")
+        await keys(pilot, "escape")
+        assert isinstance(app.screen, AskScreen)
+        await keys(pilot, "escape")
+        assert app.screen is screen
+        await keys(pilot, "escape", "k")
+        assert isinstance(app.screen, HomeScreen)
+        assert app.draft is not None
+        app.screen.action_test()
+        await settle(pilot)
+        assert isinstance(app.screen, AskScreen)
+        await keys(pilot, "g")
+        assert isinstance(app.screen, SpotTestScreen)
+        assert app.screen.query_one("#field-site", Input).value == "lower left"
+        await keys(pilot, "escape", "t")
+        assert isinstance(app.screen, HomeScreen)
+        assert app.draft is None
+
+
+async def test_escape_leaves_at_once_if_nothing_was_typed(new_app: NewApp) -> None:
+    """An untouched form asks nothing."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await form(pilot)
+        await keys(pilot, "escape")
+        assert isinstance(pilot.app.screen, HomeScreen)
+
+
+async def test_quitting_asks_while_a_test_is_not_stored(new_app: NewApp) -> None:
+    """Ctrl+Q never loses a form without a word."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        await write(pilot, "x")
+        await keys(pilot, "ctrl+q")
+        assert "not stored yet" in popped_up(pilot.app)
+        await keys(pilot, "s")
+        assert pilot.app.screen is screen
+        await keys(pilot, "ctrl+q", "l")
+        assert not pilot.app.is_running or pilot.app._exit
+
+
+# -- how it looks ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+async def test_form_fits(new_app: NewApp, size: tuple[int, int]) -> None:
+    """Clock and keys are always visible, every field can be reached, nothing is wider than the screen."""
+    async with new_app().run_test(size=size) as pilot:
+        screen = await form(pilot, a_draft(remarks="x" * 300, about="y" * 300))
+        assert screen.query_one(KeyBar).region.bottom == size[1]
+        assert screen.query_one(KeyBar).fits
+        assert screen.region.contains_region(screen.query_one("#clock").region)
+        for widget in screen.query("ChoiceRow, FormInput"):
+            assert widget.region.right <= size[0], widget
+        for widget in screen.focus_chain:
+            widget.focus()
+            await pilot.pause()
+            assert screen.region.contains_region(widget.region), widget
+
+
+async def test_hostile_text_in_the_form_is_shown_as_it_is(new_app: NewApp, studio: Studio) -> None:
+    """Markup stays text; what could steer a terminal becomes a mark before it is shown or stored."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        draft = a_draft(release="1", harm={"bleed": "0"}, site=HOSTILE, remarks="a" + STEERING, about=HOSTILE)
+        await form(pilot, draft)
+        text = shown(pilot.app)
+        assert text.count("[b]bold[/b] [/] [TODO]") == 2
+        assert "\x1b" not in text
+        assert "\u202e" not in text
+        await keys(pilot, "ctrl+s")
+        (summary,) = list_tests(studio)
+        found = show_test(studio, summary.id).test
+        assert found.site.words == HOSTILE
+        assert "\x1b" not in found.remarks
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+def test_picture_of_the_form(
+    new_app: NewApp, hand_clock: HandClock, snap_compare: Any, size: tuple[int, int]
+) -> None:
+    """The form half filled in, with a clock that was paused."""
+
+    async def half(pilot: Pilot[Any]) -> None:
+        screen = await form(pilot, a_draft(sheet="Map 7", release="3", harm={"bleed": "0", "gloss": "2"}))
+        await keys(pilot, "ctrl+t")
+        hand_clock.on(45)
+        await keys(pilot, "ctrl+t")
+        for field in screen.query(Input):
+            field.cursor_blink = False
+        screen.query_one("#release").focus()
+        await settle(pilot)
+
+    assert snap_compare(new_app(), terminal_size=size, run_before=half)

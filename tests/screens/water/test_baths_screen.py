@@ -1,0 +1,290 @@
+"""Baths and washing by keyboard alone: the form, refusals in words, the plan, readings, the stop rule."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+from kb.desk.errors import DeskError
+from kb.desk.making.batches import all_batches
+from kb.desk.studio import Studio
+from kb.desk.water.readings import all_readings
+from kb.tui.screens.ask_why import AskWhy
+from kb.tui.screens.making.batches import BatchesScreen
+from kb.tui.screens.sheet.sheet import SheetScreen
+from kb.tui.screens.water import baths, wash
+from kb.tui.screens.water.baths import BATHS, BathsScreen
+from kb.tui.screens.water.reading_line import reading
+from kb.tui.screens.water.wash import WASH, Washed, WashScreen
+from tests.screens.conftest import HandClock, type_ahead
+from tests.screens.making_help import IDS, SECTIONS, SIZES, NewApp, make, opened, to_step
+from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, store, write
+
+
+async def at_baths(pilot: Pilot[Any], *lines: str) -> BathsScreen:
+    """Go to the baths and type volume, pH and so on, one after the other."""
+    await settle(pilot)
+    await keys(pilot, "f7")
+    screen = pilot.app.screen
+    assert isinstance(screen, BathsScreen)
+    for text in lines:
+        await write(pilot, text)
+        await keys(pilot, "down")
+    return screen
+
+
+async def at_wash(pilot: Pilot[Any], sheet: str = "Letter 1") -> WashScreen:
+    """Go on to washing and name the sheet."""
+    await at_baths(pilot)
+    await keys(pilot, "escape", "w")
+    screen = pilot.app.screen
+    assert isinstance(screen, WashScreen)
+    await write(pilot, sheet)
+    return screen
+
+
+async def read(pilot: Pilot[Any], *lines: str) -> None:
+    """Write readings down, one line each."""
+    for text in lines:
+        await write(pilot, text)
+        await keys(pilot, "enter")
+
+
+# -- baths -----------------------------------------------------------------------------------------
+
+
+async def test_an_impossible_bath_is_refused_with_the_nearest(new_app: NewApp) -> None:
+    """Open to the air limewater cannot hold pH 10.5; nothing more is asked than another pH."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await at_baths(pilot, "5 L", "10.5")
+        text = flat(pilot.app)
+        assert "No such bath" in text
+        assert "does not hold" in text
+        assert "The nearest pH that can be reached is 8.2" in text
+
+
+async def test_a_bath_says_amount_species_drift_and_reserve(new_app: NewApp) -> None:
+    """Closed, the same volume has an answer; it changes with every choice."""
+    async with new_app().run_test(size=(80, 120)) as pilot:
+        screen = await at_baths(pilot, "5 L", "8.5")
+        await keys(pilot, "down", "down", "c")
+        text = flat(pilot.app)
+        for words in ("Weigh:", "calcium hydroxide", "Dissolved: HCO3-", "Drops: nothing", "after 0.5 h"):
+            assert words in text
+        assert "Floor of permanent paper" in text
+        assert "The acid of the sheet is not known" in text
+        assert "The mass of the sheet is not given" in text
+        screen.query_one("#reagent").focus()
+        await keys(pilot, "3")
+        assert "its own carbon dioxide sets the pH" in flat(pilot.app)
+        screen.query_one("#air").focus()
+        await keys(pilot, "o")
+        assert "magnesium bicarbonate, 5 l" in flat(pilot.app)
+        assert "While full of gas" in flat(pilot.app)
+
+
+async def test_words_that_are_no_amount_are_named(new_app: NewApp) -> None:
+    """And an emptied form says what to type."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await at_baths(pilot, "5 bowls", "8")
+        assert "bowls" in flat(pilot.app)
+        assert "No such bath" in flat(pilot.app)
+        await keys(pilot, "escape", "c")
+        assert "Type a volume" in flat(pilot.app)
+
+
+async def test_a_ph_and_a_strength_together_are_refused(new_app: NewApp) -> None:
+    """One of them only."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await at_baths(pilot, "5 L", "8", "", "0.01 mol/l")
+        assert "either a pH to reach or a strength" in flat(pilot.app)
+
+
+# -- washing ---------------------------------------------------------------------------------------
+
+
+async def test_the_plan_is_that_of_the_media_in_the_question(new_app: NewApp) -> None:
+    """Without a test with water on this sheet: test first; a medium that forbids it: no bath."""
+    async with new_app().run_test(size=(80, 60)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "down", "down")
+        pilot.app.screen.query_one("#blank-medium").focus()
+        await settle(pilot)
+        await type_ahead(pilot, "copying pencil", "rag")
+        await at_wash(pilot)
+        text = flat(pilot.app)
+        assert "Washing of Copying" in text
+        assert "NO." in text
+        assert "No bath" in text
+
+
+async def test_readings_are_one_line_each_and_the_stop_rule_is_told(new_app: NewApp, studio: Studio) -> None:
+    """Every reading is on disk at once; two that agree say change, two baths that agree say stop."""
+    async with new_app().run_test(size=(80, 40)) as pilot:
+        await at_wash(pilot)
+        await keys(pilot, "escape", "r")
+        await read(pilot, "bath 1, 5 min, pH 5.8, 420 uS, 18 C, colour straw")
+        assert "NO READINGS" in flat(pilot.app)
+        await read(pilot, "20 min; pH 6,4; 300 µS/cm; colour pale straw")
+        assert "GO ON: Still changing" in flat(pilot.app)
+        await read(pilot, "30 min, pH 6.4, 300 uS, colour pale straw")
+        assert "CHANGE THE WATER" in flat(pilot.app)
+        await read(pilot, "bath 2, 30 min, pH 6.4, 300 uS, colour pale straw")
+        assert "STOP: Bath 2 ended as bath 1 did" in flat(pilot.app)
+        assert "- bath 1, 20 min: pH 6.4, 300 µS/cm, pale straw" in flat(pilot.app)
+    found = [one.reading for one in all_readings(studio, "Letter 1")]
+    assert [one.bath for one in found] == [1, 1, 1, 2]
+    assert (found[0].ph, found[0].conductivity_us_cm, found[0].temperature_c) == (5.8, 420.0, 18.0)
+
+
+async def test_a_line_that_is_not_understood_is_kept_and_not_stored(new_app: NewApp, studio: Studio) -> None:
+    """Half a reading is none; the piece is named."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await at_wash(pilot)
+        await keys(pilot, "escape", "r")
+        await read(pilot, "pH 7, rather brown")
+        assert '"rather brown" is not understood' in flat(pilot.app)
+        assert screen.typing.value == "pH 7, rather brown"
+    assert all_readings(studio) == []
+
+
+async def test_a_reading_taken_back_no_longer_counts(new_app: NewApp, studio: Studio) -> None:
+    """With a reason; the record stays in the book."""
+    async with new_app().run_test(size=(80, 40)) as pilot:
+        await at_wash(pilot)
+        await keys(pilot, "escape", "r")
+        await read(pilot, "pH 6, 5 min", "pH 6, 10 min")
+        await keys(pilot, "escape", "w")
+        assert isinstance(pilot.app.screen, AskWhy)
+        await write(pilot, "meter not set")
+        await keys(pilot, "enter", "enter")
+        assert "NO READINGS" in flat(pilot.app)
+        assert len(all_readings(studio)) == 1
+        await keys(pilot, "escape")
+        assert isinstance(pilot.app.screen, BathsScreen)
+
+
+@pytest.mark.parametrize(
+    ("text", "fields"),
+    [
+        ("0.3 mS/cm", {"conductivity_us_cm": 300.0}),
+        ("1 h, by float, water deionised", {"minutes": 60.0, "method": "float", "water": "deionised"}),
+        ("ph7.1, colour [b]brown[/b]", {"ph": 7.1, "colour": "[b]brown[/b]"}),
+        ("immersion; note: bubbles", {"method": "immersion", "remarks": "bubbles"}),
+        ("64 F, color straw", {"colour": "straw"}),
+    ],
+)
+def test_what_a_line_says(studio: Studio, text: str, fields: dict[str, Any]) -> None:
+    """Units, commas as decimal marks, words."""
+    found = reading(studio, "Letter 1", text)
+    assert {name: getattr(found, name) for name in fields} == pytest.approx(fields)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [("", "Nothing was read"), ("bath 2", "Nothing was read"), ("pH 7, pH 8", "twice"), ("30 s", "30 s")],
+)
+def test_lines_that_say_nothing(studio: Studio, text: str, words: str) -> None:
+    """Refused with the reason; never guessed."""
+    with pytest.raises(DeskError, match=words):
+        reading(studio, "Letter 1", text)
+
+
+# -- a working day ---------------------------------------------------------------------------------
+
+
+async def test_a_day_of_making_and_washing(new_app: NewApp, studio: Studio, hand_clock: HandClock) -> None:
+    """Paste with timers, its label, a wash with readings, the buffer, the plan of the sheet."""
+    store(studio, 1, sheet="Letter 1", medium="letterpress-oil", harm={"bleed": 0})
+    async with new_app().run_test(size=(80, 60)) as pilot:
+        screen = await opened(pilot)
+        await make(pilot, "120 ml")
+        for step in range(1, 5):
+            await to_step(pilot, screen, step)
+            await keys(pilot, "t")
+            hand_clock.on(1900)
+            await keys(pilot, "t", "space")
+        assert "Steps: 4 of 4 ticked" in flat(pilot.app)
+        await keys(pilot, "b", "ctrl+t", "ctrl+s")
+        assert isinstance(pilot.app.screen, BatchesScreen)
+        (paste,) = all_batches(studio)
+        await keys(pilot, "p", "escape", "escape")
+
+        await at_baths(pilot, "5 L", "8.5")
+        await keys(pilot, "down", "down", "c")
+        assert "Weigh:" in flat(pilot.app)
+        await keys(pilot, "escape", "w")
+        await write(pilot, "Letter 1")
+        await keys(pilot, "escape", "r")
+        await read(
+            pilot,
+            "bath 1, 10 min, pH 5.9, 350 uS",
+            "bath 2, 30 min, pH 8.3, water calcium hydroxide",
+            f"pH 8.3, 40 min, batch {paste.short}",
+        )
+        await keys(pilot, "escape", "escape", "f3")
+        assert "Letter 1" in shown(pilot.app)
+        await keys(pilot, "p")
+        assert isinstance(pilot.app.screen, SheetScreen)
+        text = flat(pilot.app)
+        assert "Batches that touched it" in text
+        assert f"- {paste.short}" in text
+    assert [one.reading.bath for one in all_readings(studio, "Letter 1")] == [1, 2, 2]
+    assert (studio.root / "exports" / f"label-{paste.short}.svg").exists()
+
+
+# -- looks -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+async def test_fits(new_app: NewApp, size: tuple[int, int]) -> None:
+    """No key is cut off, in the form as on the answer, and the title names the screen."""
+    async with new_app().run_test(size=size) as pilot:
+        await at_baths(pilot)
+        assert keys_fit(pilot.app)
+        assert "[F7 Bath]" in shown(pilot.app)
+        await keys(pilot, "escape")
+        assert keys_fit(pilot.app)
+        await keys(pilot, "w", "escape")
+        assert keys_fit(pilot.app)
+
+
+async def test_help_names_every_key(new_app: NewApp) -> None:
+    """F1 explains both screens."""
+    async with new_app().run_test(size=(110, 70)) as pilot:
+        await at_baths(pilot)
+        await keys(pilot, "escape")
+        for acts, on in ((BATHS, "w"), (WASH, "escape")):
+            await keys(pilot, "f1")
+            for act in acts:
+                assert act.says[:40] in flat(pilot.app)
+            await keys(pilot, "escape", on)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+def test_picture_of_a_bath(
+    new_app: NewApp, size: tuple[int, int], snap_compare: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Form and answer, with invented words."""
+    monkeypatch.setattr(baths, "reckon", lambda *_, **__: None)
+    monkeypatch.setattr(baths, "sections", lambda _: SECTIONS)
+
+    async def before(pilot: Pilot[Any]) -> None:
+        await at_baths(pilot, "5 L", "8.5")
+
+    assert snap_compare(new_app(), terminal_size=size, run_before=before)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+def test_picture_of_a_wash(
+    new_app: NewApp, size: tuple[int, int], snap_compare: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sheet, plan and the line for a reading, with invented words."""
+    monkeypatch.setattr(wash, "fetch", lambda *_, **__: Washed(SECTIONS, None))
+
+    async def before(pilot: Pilot[Any]) -> None:
+        await at_wash(pilot)
+
+    assert snap_compare(new_app(), terminal_size=size, run_before=before)

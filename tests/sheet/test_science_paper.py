@@ -1,0 +1,136 @@
+"""Movement with humidity, gaps, mass, and a mend beside its sheet."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from kb.science.cited import SOURCES, Span
+from kb.science.sheet.paper import (
+    BOND_PAPER_EXPANSION,
+    EXPANSION,
+    WET_EXPANSION_PERCENT,
+    apparent_density_g_cm3,
+    expansion_mm,
+    gap_mm,
+    grammage_g_m2,
+    mend_against_sheet,
+    sheet_mass_g,
+    stack_depth_mm,
+    thickness_um,
+    wet_expansion_mm,
+)
+
+
+def test_movement_is_an_interval_with_its_source():
+    """Across the grain moves more than along it; both ways the same; coefficients from memory say so."""
+    along, across = expansion_mm(500, 40, 60, "machine"), expansion_mm(500, 40, 60, "cross")
+    assert (along.low_mm, along.high_mm) == (pytest.approx(0.2), pytest.approx(0.8))
+    assert (across.low_mm, across.high_mm) == (pytest.approx(0.8), pytest.approx(2.0))
+    assert expansion_mm(500, 60, 40, "cross") == across
+    assert (across.coefficient.source, across.coefficient.seen) == ("memory", False)
+    assert expansion_mm(500, 50, 50).high_mm == 0
+
+
+def test_every_coefficient_has_a_source():
+    """And lies the right way round."""
+    for table in (EXPANSION, BOND_PAPER_EXPANSION, WET_EXPANSION_PERCENT):
+        for span in table.values():
+            assert 0 < span.low < span.high
+            assert span.source in SOURCES
+
+
+@pytest.mark.parametrize(
+    ("length", "rh_from", "rh_to", "grain", "why"),
+    [
+        (0, 40, 60, "cross", "length_mm must be"),
+        (500, -1, 60, "cross", "humidity must be from 0 to 100"),
+        (500, 40, 101, "cross", "humidity must be from 0 to 100"),
+        (500, 40, math.nan, "cross", "humidity must be"),
+        (500, 40, 60, "long", "no direction 'long'; there are machine, cross, unknown"),
+    ],
+)
+def test_movement_refuses(length, rh_from, rh_to, grain, why):
+    """Sizes, humidities and directions that are none."""
+    with pytest.raises(ValueError, match=why):
+        expansion_mm(length, rh_from, rh_to, grain)
+
+
+def test_gap_at_each_side_and_at_one():
+    """Held at the centre half, hung from an edge all; clearance on top; never advised below custom."""
+    centre = gap_mm(500, 35, 60, "cross", clearance_mm=1.0)
+    hung = gap_mm(500, 35, 60, "cross", clearance_mm=1.0, held="one-edge")
+    assert (centre.low_mm, centre.high_mm) == (pytest.approx(1.5), pytest.approx(2.25))
+    assert (hung.low_mm, hung.high_mm) == (pytest.approx(2.0), pytest.approx(3.5))
+    assert (centre.advised_mm, hung.advised_mm) == (3.0, pytest.approx(3.5))
+    assert not centre.beyond_custom
+
+
+def test_gap_says_when_custom_does_not_reach():
+    """Larger sheets and wider swings."""
+    assert gap_mm(800, 40, 60).beyond_custom
+    assert gap_mm(500, 20, 80).beyond_custom
+    with pytest.raises(ValueError, match="'centre' or at 'one-edge'"):
+        gap_mm(500, 40, 60, held="nowhere")
+
+
+def test_own_coefficient_closes_the_interval():
+    """A measured coefficient is carried with its source."""
+    own = Span(0.010, 0.010, "project", True, "measured on the sheet")
+    moved = expansion_mm(700, 40, 60, coefficient=own)
+    assert moved.low_mm == moved.high_mm == pytest.approx(1.4)
+    assert moved.coefficient is own
+
+
+def test_wet_sheet():
+    """A 500 mm sheet grows 5 to 15 mm across the grain in a bath."""
+    assert wet_expansion_mm(500, "cross")[:2] == pytest.approx((5, 15))
+    with pytest.raises(ValueError, match="no direction 'unknown'"):
+        wet_expansion_mm(500, "unknown")
+
+
+def test_mass_grammage_and_thickness_there_and_back():
+    """A2 of 100 g/m2; weighed back; 100 g/m2 at 125 um is 0.8 g/cm3."""
+    mass = sheet_mass_g(420, 594, 100)
+    assert grammage_g_m2(mass, 420, 594) == pytest.approx(100)
+    assert apparent_density_g_cm3(100, 125) == pytest.approx(0.8)
+    assert thickness_um(100, 0.8) == pytest.approx(125)
+    with pytest.raises(ValueError, match="width_mm must be"):
+        sheet_mass_g(0, 594, 100)
+
+
+def test_depth_of_a_frame():
+    """Glazing, mount, sheet on board, backing, and room behind."""
+    assert stack_depth_mm([3.0, 2.0, 2.2, 3.0], clearance_mm=2.0) == pytest.approx(12.2)
+    assert stack_depth_mm([]) == 0
+    with pytest.raises(ValueError, match="layer_mm must be"):
+        stack_depth_mm([3.0, -1.0])
+
+
+def test_light_mend():
+    """5 g/m2 tissue with 3 g/m2 of paste on a 100 g/m2 sheet of 130 um."""
+    found = mend_against_sheet(
+        100, 5, 30, customary_most_g_m2=12, sheet_um=130, adhesive_g_m2=3, adhesive_um=2
+    )
+    assert found.grammage_share == pytest.approx(0.08)
+    assert (found.added_um, found.thickness_share) == (32, pytest.approx(32 / 130))
+    assert (found.verdict, found.too_thick) == ("lighter", True)
+
+
+def test_mend_that_would_outlast_its_sheet():
+    """Above custom on one face, above it only on two, and as heavy as a thin sheet."""
+    assert mend_against_sheet(30, 5, 30, customary_most_g_m2=3.7).verdict == "heavier than customary"
+    assert mend_against_sheet(30, 3.5, 20, customary_most_g_m2=3.7).verdict == "lighter"
+    assert (
+        mend_against_sheet(30, 3.5, 20, customary_most_g_m2=3.7, faces=2).verdict == "heavier than customary"
+    )
+    assert mend_against_sheet(18, 10, 50, faces=2).verdict == "as heavy as the sheet"
+
+
+def test_mend_without_a_known_thickness():
+    """Nothing is guessed about the sheet."""
+    found = mend_against_sheet(100, 5, 30)
+    assert (found.thickness_share, found.too_thick) == (None, False)
+    with pytest.raises(ValueError, match="1 or 2 faces"):
+        mend_against_sheet(100, 5, 30, faces=3)

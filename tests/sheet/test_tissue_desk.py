@@ -1,0 +1,158 @@
+"""Repair tissue from the desk: weights, strips, what is added, and the mend that is too strong."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from kb.cli.main import main
+from kb.desk.errors import DeskError
+from kb.desk.sheet.press import PLANS
+from kb.desk.sheet.press import plan as press_plan
+from kb.desk.sheet.tissue import STRONGER, TEARS, Wanted, propose
+from kb.desk.studio import Studio
+from kb.science.sheet.tissue import strips_for
+
+
+def test_tissues_are_customary_and_lightest_first(studio: Studio) -> None:
+    """A sheet of 100 g/m2 takes 5 to 12 g/m2; each proposal lies there and is lighter than the sheet."""
+    found = propose(studio, Wanted(100.0))
+    assert found.wanted is not None
+    assert (found.wanted.low, found.wanted.high) == (5.0, 12.0)
+    assert found.wanted.mark == "common practice, no source"
+    lows = [one.grammage.low or 0.0 for one in found.tissues]
+    assert lows == sorted(lows)
+    assert len(found.tissues) >= 4
+    assert all(one.customary for one in found.tissues)
+    assert all(one.stronger_than_sheet != "yes" for one in found.tissues)
+
+
+def test_both_faces_seen_asks_for_lighter_tissue(studio: Studio) -> None:
+    """Where both faces are looked at only the lighter half of the range is left."""
+    one = propose(studio, Wanted(100.0)).wanted
+    both = propose(studio, Wanted(100.0, both_faces_seen=True)).wanted
+    assert one is not None
+    assert both is not None
+    assert (both.high or 0) < (one.high or 0)
+
+
+def test_strips_and_wastage(studio: Studio) -> None:
+    """The strips are those of the science; what is cut holds torn sides and wastage."""
+    found = propose(studio, Wanted(100.0, tear_mm=180.0, strip_mm=6.0, wastage=0.2))
+    plain = strips_for(180.0, 6.0)
+    assert found.strips is not None
+    assert found.strips.pieces == plain.pieces == 3
+    assert found.strips.area_to_cut.value == pytest.approx(plain.cut_area_mm2 / 0.8 / 100.0)
+    assert found.strips.area_on_sheet.value == pytest.approx(plain.area_mm2 / 100.0)
+
+
+def test_mass_and_thickness_added(studio: Studio) -> None:
+    """Area times grammage, and twice both for two faces."""
+    one = propose(studio, Wanted(100.0, tear_mm=180.0, strip_mm=6.0, tissue="kozo-9")).tissues[0]
+    two = propose(studio, Wanted(100.0, tear_mm=180.0, strip_mm=6.0, tissue="kozo-9", mend_faces=2)).tissues[
+        0
+    ]
+    area_m2 = strips_for(180.0, 6.0).area_mm2 * 1e-6
+    assert one.adds_mass is not None
+    assert two.adds_mass is not None
+    assert (one.adds_mass.low, one.adds_mass.high) == pytest.approx((8 * area_m2, 10 * area_m2))
+    assert two.adds_mass.high == pytest.approx(20 * area_m2)
+    assert (one.adds_thickness.low, one.adds_thickness.high) == (40.0, 55.0)
+    assert two.adds_thickness.high == 110.0
+
+
+def test_a_mend_stronger_than_its_sheet_is_told(studio: Studio) -> None:
+    """Strong kozo on newsprint: yes. On a heavy drawing paper: no sign."""
+    heavy = propose(studio, Wanted(25.0, tissue="sekishu-29-35")).tissues[0]
+    assert heavy.stronger_than_sheet == "yes"
+    assert heavy.verdict == STRONGER
+    assert not heavy.customary
+    fine = propose(studio, Wanted(250.0, tissue="sekishu-29-35")).tissues[0]
+    assert fine.stronger_than_sheet == "no sign"
+    assert "does not prove" in fine.verdict
+
+
+def test_adhesive_counts_towards_strength(studio: Studio) -> None:
+    """Dry adhesive on the tissue can tip the balance."""
+    bare = propose(studio, Wanted(30.0, tissue="kozo-17-20")).tissues[0]
+    coated = propose(studio, Wanted(30.0, tissue="kozo-17-20", adhesive_g_m2=14.0)).tissues[0]
+    assert (bare.stronger_than_sheet, coated.stronger_than_sheet) == ("may be", "yes")
+
+
+def test_thickness_step_is_told(studio: Studio) -> None:
+    """More than a fifth of the sheet's thickness is too much."""
+    assert propose(studio, Wanted(100.0, 120.0, tissue="kozo-9")).tissues[0].too_thick
+    assert not propose(studio, Wanted(100.0, 400.0, tissue="kozo-9")).tissues[0].too_thick
+
+
+def test_losses_get_infills_and_pulp_is_marked(studio: Studio) -> None:
+    """A hole asks for an infill of the sheet's kind; paper with wood pulp says so."""
+    found = propose(studio, Wanted(100.0, tear="loss", fill_mm2=400.0))
+    assert found.job == "infill"
+    by_id = {one.id: one for one in found.tissues}
+    assert "sekishu-29-35" in by_id
+    assert "wood pulp" in by_id["mitsumata-wood-pulp"].note
+    assert found.strips is not None
+    assert found.strips.area_on_sheet.value == pytest.approx(4.0)
+
+
+@pytest.mark.parametrize("tear", list(TEARS))
+def test_every_kind_of_tear_has_advice(studio: Studio, tear: str) -> None:
+    """And rules with their sources."""
+    found = propose(studio, Wanted(60.0, tear=tear, tear_mm=50.0))  # type: ignore[arg-type]
+    assert found.advice
+    assert len(found.rules) >= 5
+    assert all(rule.sources for rule in found.rules)
+
+
+def test_below_and_beyond_custom(studio: Studio) -> None:
+    """Custom knows no tissue for the thinnest sheets and no single infill for board."""
+    assert "below 20 g/m2" in propose(studio, Wanted(12.0)).advice
+    board = propose(studio, Wanted(400.0, tear="loss"))
+    assert board.tissues == ()
+    assert "layers" in board.advice
+
+
+@pytest.mark.parametrize(
+    "wanted",
+    [Wanted(0.0), Wanted(-5.0), Wanted(100.0, tissue="nothing"), Wanted(100.0, tear_mm=50.0, wastage=1.0)],
+)
+def test_figures_that_cannot_be(studio: Studio, wanted: Wanted) -> None:
+    """One sentence."""
+    with pytest.raises(DeskError):
+        propose(studio, wanted)
+
+
+def test_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """Text and JSON; a tissue may be named loosely."""
+    words = ["--studio", str(studio.root), "tissue", "--grammage", "90 g/m2", "--length", "12 cm"]
+    assert main(words) == 0
+    assert "does not prove" in " ".join(capsys.readouterr().out.split())
+    assert main([*words, "--tissue", "sekishu", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [one["id"] for one in found["tissues"]] == ["sekishu-29-35"]
+    assert main(["--studio", str(studio.root), "tissue", "--grammage", "heavy"]) == 3
+
+
+# Pressing
+
+
+@pytest.mark.parametrize("after", list(PLANS))
+def test_press_plans_add_up(studio: Studio, after: str) -> None:
+    """Every step has a time with a source, blotters are counted, and the whole is the sum."""
+    found = press_plan(studio, after)
+    lows = [one.minutes.value or one.minutes.low or 0.0 for one in found.steps]
+    assert found.in_all.low == pytest.approx(sum(lows))
+    assert [one.timer_s for one in found.steps] == pytest.approx([60 * low for low in lows])
+    assert max(one.blotters for one in found.steps) == found.blotter_changes
+    assert all(one.minutes.sources and one.minutes.unit == "min" for one in found.steps)
+    assert found.rules
+
+
+def test_press_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """The hinge's time was read in a source, so it bears no mark."""
+    assert main(["--studio", str(studio.root), "press", "hinge"]) == 0
+    assert "10 to 15 min\n" in capsys.readouterr().out
+    with pytest.raises(DeskError, match="no plan"):
+        press_plan(studio, "glue")

@@ -1,0 +1,144 @@
+"""Alkaline reserve: units, titration, mass balance, and how many baths."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from kb.science.cited import Span
+from kb.science.water.alkaline_reserve import (
+    COMPOUNDS_G_MOL,
+    FLOOR_G_CACO3_KG,
+    FLOOR_MOL_KG,
+    PICKUP_G_G,
+    baths_for_acid,
+    baths_for_reserve,
+    deposit_mol_kg,
+    expected_reserve,
+    meets_floor,
+    pickup_g_g,
+    reserve_mol_kg,
+    reserve_percent,
+    titrated_reserve_mol_kg,
+    uptake,
+)
+from kb.science.water.baths import PURE_CO2_PPM, bath_of, saturated
+from kb.science.water.speciation import Totals, solve
+
+
+def test_units_there_and_back():
+    """Per cent of any alkali to mol/kg and back."""
+    for compound in COMPOUNDS_G_MOL:
+        assert reserve_percent(reserve_mol_kg(1.7, compound), compound) == pytest.approx(1.7)
+    assert reserve_mol_kg(0.0) == 0
+    with pytest.raises(ValueError, match="no alkali 'NaOH'; there are CaCO3"):
+        reserve_mol_kg(1.0, "NaOH")
+    with pytest.raises(ValueError, match="percent must be zero or more"):
+        reserve_mol_kg(-1.0)
+
+
+def test_floor():
+    """0.4 mol/kg is the floor and reaches it; both forms of it were read."""
+    assert meets_floor(0.4)
+    assert not meets_floor(0.399)
+    assert FLOOR_MOL_KG.seen
+    assert FLOOR_G_CACO3_KG.seen
+    assert reserve_percent(FLOOR_MOL_KG.value) * 10 == pytest.approx(FLOOR_G_CACO3_KG.value, rel=1e-3)
+
+
+def test_titration_of_acid_paper_is_below_zero():
+    """More base went back than acid was given."""
+    assert titrated_reserve_mol_kg(50, 0.1, 51, 0.1, 2) == pytest.approx(-0.05)
+    assert reserve_percent(-0.05) == pytest.approx(-0.25, abs=0.001)
+    with pytest.raises(ValueError, match="dry_g must be"):
+        titrated_reserve_mol_kg(50, 0.1, 42, 0.1, 0)
+
+
+def test_deposit_less_the_acid():
+    """Twice the metal in the liquid, less what the sheet's acid takes."""
+    assert deposit_mol_kg(1.5, 0.1) == pytest.approx(0.3)
+    assert deposit_mol_kg(1.5, 0.1, 0.1) == pytest.approx(0.2)
+    assert deposit_mol_kg(1.0, 0.02, 0.1) < 0
+
+
+def test_pickup_by_weighing():
+    """25 g dry, 65 g wet: 1.6 g/g. A wet sheet is not lighter."""
+    assert pickup_g_g(65, 25) == pytest.approx(1.6)
+    with pytest.raises(ValueError, match="cannot be lighter"):
+        pickup_g_g(24, 25)
+
+
+def test_reserve_to_expect_counts_what_is_dissolved():
+    """Fresh limewater leaves up to 0.4 %, the same bath after days in air next to nothing."""
+    fresh = expected_reserve(bath_of("calcium-hydroxide", 0.0203, 25))
+    assert fresh.low_percent == pytest.approx(0.20, abs=0.01)
+    assert fresh.high_percent == pytest.approx(0.41, abs=0.01)
+    aired = expected_reserve(solve(Totals(calcium_mol_l=0.0203), 25, 420))
+    assert aired.high_percent < 0.02
+    strong = expected_reserve(bath_of("magnesium-hydroxide", 0.1, 20, PURE_CO2_PPM))
+    assert strong.high_mol_kg == pytest.approx(0.4, abs=1e-6)
+    assert (PICKUP_G_G.source, PICKUP_G_G.seen) == ("common-practice", False)
+
+
+def test_reserve_to_expect_with_own_pickup_and_acid():
+    """A measured pickup closes the interval; acid moves it down."""
+    bath = saturated("calcium-hydroxide", 20)
+    own = expected_reserve(bath, 0.01, Span(1.6, 1.6, "project", True))
+    assert own.low_mol_kg == own.high_mol_kg
+    assert own.low_mol_kg == pytest.approx(3.2 * bath.dissolved.calcium_mol_l - 0.01)
+
+
+def test_mass_balance_of_a_bath():
+    """1 L of 20 mmol/L becomes 0.96 L of 19: 1.76 mmol went, 0.76 of it in the liquid the sheet holds."""
+    found = uptake(0.020, 1.0, 0.019, 0.96, 25)
+    assert found.left_bath_mmol == pytest.approx(1.76)
+    assert found.held_in_liquid_mmol == pytest.approx(0.76)
+    assert found.taken_by_fibres_mmol == pytest.approx(1.0)
+    assert found.reserve_mol_kg == pytest.approx(2 * 1.76 / 25)
+    assert uptake(0.020, 1.0, 0.019, 0.96, 25, sheet_acid_mol_kg=0.05).reserve_mol_kg == pytest.approx(
+        found.reserve_mol_kg - 0.05
+    )
+
+
+def test_blotting_takes_its_share_away():
+    """Half of the liquid blotted: half of what it held is lost, what the fibres took stays."""
+    found = uptake(0.020, 1.0, 0.019, 0.96, 25, blotted_g=20)
+    assert found.reserve_mol_kg == pytest.approx(2 * (1.76 - 0.38) / 25)
+
+
+def test_mass_balance_of_an_unchanged_bath_is_the_deposit_of_a_dip():
+    """Where the fibres take nothing, both ways of reckoning agree."""
+    found = uptake(0.02, 1.0, 0.02, 0.96, 25)
+    assert found.taken_by_fibres_mmol == pytest.approx(0, abs=1e-12)
+    assert found.reserve_mol_kg == pytest.approx(deposit_mol_kg(40 / 25, 0.02))
+
+
+@pytest.mark.parametrize(
+    ("after_l", "blotted", "why"), [(1.1, 0, "more afterwards"), (0.96, 41, "more was blotted")]
+)
+def test_mass_balance_refuses_what_cannot_be(after_l, blotted, why):
+    """A bath that grew, and more blotted than taken."""
+    with pytest.raises(ValueError, match=why):
+        uptake(0.02, 1.0, 0.02, after_l, 25, blotted_g=blotted)
+
+
+def test_number_of_dips():
+    """Whole numbers up, exact multiples not rounded up, the acid met first, at least one."""
+    assert baths_for_reserve(0.4, 0.061) == 7
+    assert baths_for_reserve(0.4, 0.1) == 4
+    assert baths_for_reserve(0.3, 0.1, 0.11) == 5
+    assert baths_for_reserve(0.0, 0.1) == 1
+    with pytest.raises(ValueError, match="per_bath_mol_kg must be"):
+        baths_for_reserve(0.4, 0.0)
+
+
+def test_number_of_baths_against_acid():
+    """2.5 mmol of acid: one bath of 2 L limewater, five of 0.5 L at 1 mmol/L."""
+    assert baths_for_acid(bath_of("calcium-hydroxide", 0.02, 20), 2.0, 25, 100) == 1
+    assert baths_for_acid(bath_of("calcium-hydroxide", 0.0005, 20), 0.5, 25, 100) == 5
+    assert baths_for_acid(bath_of("calcium-hydroxide", 0.0005, 20), 0.5, 25, 0) == 1
+    with pytest.raises(ValueError, match="no alkali"):
+        baths_for_acid(solve(Totals(), 20), 1, 25, 100)
+    with pytest.raises(ValueError, match="acid_mmol_kg must be"):
+        baths_for_acid(solve(Totals(), 20), 1, 25, math.nan)

@@ -1,0 +1,364 @@
+"""Washing planner and bath readings: no water test, no bath; readings in the book; when to stop."""
+
+from __future__ import annotations
+
+import itertools
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from kb.book.append import BookError, append
+from kb.book.check import AMENDABLE, make_amend, make_kept
+from kb.book.fold import fold
+from kb.book.merge import all_lines
+from kb.book.verify import verify
+from kb.cli.main import main
+from kb.desk.errors import DeskError, Unclear
+from kb.desk.keep import rebuild
+from kb.desk.studio import Studio
+from kb.desk.water.readings import (
+    add_reading,
+    all_readings,
+    amend_reading,
+    changes_from_words,
+    reading_id,
+    stop_rule,
+    withdraw_reading,
+)
+from kb.desk.water.wash import Size, plan
+from kb.desk.water.wash_reach import worst
+from kb.model.record import BathReading, Round, Withdraw
+
+CLEAN = {"bleed": 0, "offset": 0}
+FIVE_MIN = (Round(dwell_s=300.0),)
+
+
+def put(studio: Studio, sheet: str = "S1", **fields: Any) -> str:
+    """Write down a reading; returns its id."""
+    return add_reading(studio, BathReading(sheet=sheet, **fields)).id
+
+
+@pytest.fixture
+def water(record: Callable[..., str]) -> Callable[..., str]:
+    """Stores a test with water on letterpress of sheet S1: five minutes, no harm, unless told otherwise."""
+
+    def store(studio: Studio, **fields: Any) -> str:
+        usual: dict[str, Any] = {"parts": {"water": 1.0}, "sheet": "S1", "harm": CLEAN, "rounds": FIVE_MIN}
+        return record(studio, **{**usual, **fields})
+
+    return store
+
+
+def verdicts(studio: Studio, **fields: Any) -> tuple[str, dict[str, str]]:
+    """The plan's verdict and those of its ways, on letterpress and wood pulp."""
+    found = plan(studio, "S1", ("letterpress-oil",), "paper-woodpulp", **fields)
+    return found.verdict, {one.way: one.verdict for one in found.ways}
+
+
+# What is possible
+
+
+def test_no_water_test_no_bath(studio: Studio) -> None:
+    """Without a test with water on this sheet nothing is possible, whatever the handbook says."""
+    found = plan(studio, "S1", ("letterpress-oil",), "paper-woodpulp")
+    assert found.verdict == "test first"
+    assert found.headline == "Test first, no bath."
+    assert [one.way for one in found.ways] == ["blotter", "float", "immersion", "suction"]
+    assert {one.verdict for one in found.ways} == {"test first"}
+
+
+def test_a_test_on_another_sheet_or_liquid_does_not_count(studio: Studio, water: Callable[..., str]) -> None:
+    """Only this sheet, and only water."""
+    water(studio, sheet="S2")
+    water(studio, parts={"ethanol": 1.0})
+    assert verdicts(studio)[0] == "test first"
+
+
+def test_a_clean_test_allows_washing(studio: Studio, water: Callable[..., str]) -> None:
+    """Five minutes of water without harm: all ways, the gentlest first."""
+    water(studio)
+    verdict, ways = verdicts(studio)
+    assert verdict == "possible"
+    assert set(ways.values()) == {"possible"}
+
+
+def test_a_withdrawn_test_no_longer_counts(studio: Studio, water: Callable[..., str]) -> None:
+    """What was taken out of the book permits nothing."""
+    from kb.desk.records.record import withdraw
+
+    withdraw(studio, water(studio), "wrong sheet")
+    assert verdicts(studio)[0] == "test first"
+
+
+@pytest.mark.parametrize(
+    ("fields", "expected", "why"),
+    [
+        ({"harm": {"bleed": 2, "offset": 0}}, "no", "grade 2"),
+        ({"harm": {"bleed": 0, "offset": 1}}, "gentle only", "trace"),
+        ({"harm": {"bleed": 0}}, "test first", "offset"),
+        ({"harm": {}}, "test first", "bleed or offset"),
+        ({"rounds": (Round(dwell_s=60.0),)}, "test first", "at least 5"),
+        ({"rounds": ()}, "test first", "at least 5"),
+    ],
+)
+def test_what_a_test_must_have_shown(
+    studio: Studio, water: Callable[..., str], fields: dict[str, Any], expected: str, why: str
+) -> None:
+    """Harm forbids, a trace limits, what was not looked at or too short asks for another test."""
+    water(studio, **fields)
+    found = plan(studio, "S1", ("letterpress-oil",), "paper-woodpulp")
+    assert found.verdict == expected
+    assert why in found.reach[0].why
+
+
+def test_only_gentle_ways_after_a_trace(studio: Studio, water: Callable[..., str]) -> None:
+    """Blotter and suction stay, float and tray go."""
+    water(studio, harm={"bleed": 0, "offset": 1})
+    ways = verdicts(studio)[1]
+    assert ways == {"blotter": "possible", "float": "no", "immersion": "no", "suction": "possible"}
+
+
+def test_a_rule_that_forbids_beats_clean_tests(studio: Studio, water: Callable[..., str]) -> None:
+    """Iron gall ink is not bathed, even where a spot showed nothing."""
+    water(studio, medium="iron-gall")
+    found = plan(studio, "S1", ("iron-gall",), "")
+    assert found.verdict == "no"
+    assert any(one.id == "iron-gall-water" for one in found.cautions)
+
+
+def test_the_handbook_limits_where_it_disagrees(studio: Studio, water: Callable[..., str]) -> None:
+    """Watercolour pencil usually gives way: a clean test allows the gentle ways only, and both are told."""
+    water(studio, medium="watercolour-pencil")
+    found = plan(studio, "S1", ("watercolour-pencil",), "")
+    assert found.verdict == "gentle only"
+    assert "disagree" in found.reach[0].why
+
+
+def test_the_worst_within_reach_decides(studio: Studio, water: Callable[..., str]) -> None:
+    """One untested medium on the back is enough."""
+    water(studio)
+    assert plan(studio, "S1", ("letterpress-oil", "graphite"), "").verdict == "test first"
+    assert worst(["possible", "gentle only"]) == "gentle only"
+    assert worst([]) == "test first"
+
+
+def test_nothing_named_is_nothing_allowed(studio: Studio) -> None:
+    """No sheet, no medium, no paper: the notes ask for each."""
+    found = plan(studio, "", (), "")
+    assert found.verdict == "test first"
+    assert len(found.notes) >= 4
+
+
+def test_alkali_needs_a_test_with_the_bath(studio: Studio, water: Callable[..., str]) -> None:
+    """A test with plain water says nothing about alkali, unless the handbook calls both stable."""
+    water(studio)
+    assert plan(studio, "S1", ("letterpress-oil",), "paper-woodpulp", alkaline=True).verdict == "test first"
+    water(studio, batch="01HZXQ0000000000000000000X")
+    found = plan(studio, "S1", ("letterpress-oil",), "paper-woodpulp", alkaline=True)
+    assert found.verdict == "possible"
+    assert any(one.id == "lye-skin-eyes" for one in found.cautions)
+
+
+def test_water_by_tray_and_by_mass(studio: Studio, water: Callable[..., str]) -> None:
+    """700 x 500 mm at 20 mm is the 7 litres of the worked example; 25 g ask for half a litre at least."""
+    water(studio)
+    size = Size(420.0, 594.0, 100.0, 0.0, 700.0, 500.0, 300.0)
+    found = plan(studio, "S1", ("letterpress-oil",), "", size=size)
+    ways = {one.way: one for one in found.ways}
+    immersion = ways["immersion"].water_per_change
+    assert immersion is not None
+    assert (immersion.low, immersion.high) == pytest.approx((7.0, 14.0))
+    whole = ways["immersion"].water_in_all
+    assert whole is not None
+    assert (whole.low, whole.high) == pytest.approx((14.0, 56.0))
+    assert found.least_water is not None
+    assert found.least_water.value == pytest.approx(0.499, abs=0.001)
+    assert ways["float"].water_in_all is None
+    assert ways["blotter"].water_per_change is not None
+    assert ways["blotter"].minutes.sources == ("common-practice",)
+    assert ways["blotter"].minutes.mark
+
+
+# The record
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"sheet": " ", "ph": 7}, "no sheet"),
+        ({"sheet": "S"}, "Nothing was read"),
+        ({"sheet": "S", "minutes": 5}, "Nothing was read"),
+        ({"sheet": "S", "ph": 15}, "pH"),
+        ({"sheet": "S", "ph": 7, "bath": 0}, "counted from 1"),
+        ({"sheet": "S", "ph": 7, "minutes": -1}, "minutes"),
+        ({"sheet": "S", "conductivity_us_cm": -1}, "conductivity"),
+        ({"sheet": "S", "temperature_c": 200}, "temperature"),
+        ({"sheet": "S", "ph": 7, "read_at": "yesterday"}, "not a date"),
+        ({"sheet": "S", "ph": "seven"}, "does not fit"),
+        ({"sheet": "S", "smell": "musty"}, "smell"),
+    ],
+)
+def test_a_reading_that_cannot_be(fields: dict[str, Any], said: str) -> None:
+    """A body that is no sound reading is refused in a sentence."""
+    with pytest.raises(ValueError, match=said):
+        make_kept("reading", fields)
+
+
+def test_zero_is_a_reading() -> None:
+    """A conductivity of nothing was read; it is not the same as not read."""
+    assert make_kept("reading", {"sheet": "S", "conductivity_us_cm": 0}).conductivity_us_cm == 0
+
+
+def test_amends_of_readings_are_checked_on_the_way_in(studio: Studio) -> None:
+    """A figure that no reading can hold is refused before it is written."""
+    found = make_amend({"of": "0" * 26, "set": {"ph": 7.2}, "why": "decimal point"})
+    assert found.set == {"ph": 7.2}
+    with pytest.raises(ValueError, match="pH"):
+        make_amend({"of": "0" * 26, "set": {"ph": 72}, "why": "x"})
+    with pytest.raises((DeskError, BookError, ValueError)):
+        append(studio.book_dir, bench="b", who="x", kind="reading", body={"sheet": "S"})
+    assert "reading" in AMENDABLE
+
+
+def test_written_amended_withdrawn_and_still_readable(studio: Studio) -> None:
+    """Corrections stand beside the first record; the index says the same after it is derived anew."""
+    first = put(studio, bath=1, minutes=10, ph=6.2, colour="yellow")
+    second = put(studio, bath=1, minutes=20, ph=6.6)
+    amend_reading(studio, second, {"ph": 6.4}, "read the wrong line")
+    withdraw_reading(studio, first, "another sheet")
+    found = all_readings(studio, "S1")
+    assert [(one.id, one.reading.ph, one.amended) for one in found] == [(second, 6.4, True)]
+    book = fold(all_lines(studio.book_dir))
+    assert book.kept["reading"][first].withdrawn
+    assert book.kept["reading"][first].body.ph == 6.2
+    assert [change.in_force for change in book.kept["reading"][second].history] == [True]
+    assert verify(studio.book_dir) == []
+    rebuild(studio)
+    assert all_readings(studio, "S1") == found
+
+
+def test_order_of_reading_does_not_matter(studio: Studio) -> None:
+    """The fold is the same for every order of the lines."""
+    first = put(studio, ph=6.2)
+    amend_reading(studio, first, {"ph": 6.4}, "first")
+    amend_reading(studio, first, {"colour": "straw"}, "second")
+    lines = all_lines(studio.book_dir)
+    made = [fold(order).kept["reading"] for order in itertools.permutations(lines)]
+    assert all(one == made[0] for one in made)
+    assert made[0][first].body == BathReading(sheet="S1", ph=6.4, colour="straw")
+
+
+def test_a_change_that_arrives_before_its_reading(studio: Studio) -> None:
+    """From another bench the correction may come first; it waits."""
+    first = put(studio, ph=6.2)
+    source = next(path for path in studio.book_dir.iterdir() if path.suffix == ".jsonl")
+    kept = source.read_bytes()
+    source.unlink()
+    studio.refresh()
+    append(studio.book_dir, bench="c", who="x", kind="withdraw", body=Withdraw(of=first, why="w"))
+    studio.refresh()
+    source.write_bytes(kept)
+    studio.refresh()
+    assert all_readings(studio) == []
+
+
+def test_amends_that_would_empty_a_reading_are_refused(studio: Studio) -> None:
+    """Nothing is recorded that could not be read back."""
+    first = put(studio, ph=6.2)
+    with pytest.raises(DeskError, match="Nothing was read"):
+        amend_reading(studio, first, {"ph": None}, "x")
+    with pytest.raises(DeskError, match="no field"):
+        amend_reading(studio, first, {"smell": "x"}, "x")
+    assert changes_from_words(["ph=", "bath=2", "colour=straw"]) == {"ph": None, "bath": 2, "colour": "straw"}
+    with pytest.raises(DeskError, match="not a number"):
+        changes_from_words(["ph=high"])
+    with pytest.raises(DeskError, match="FIELD=VALUE"):
+        changes_from_words(["ph"])
+
+
+def test_readings_by_the_start_of_their_id(studio: Studio) -> None:
+    """Short ids are enough where only one fits."""
+    first = put(studio, ph=6.2)
+    put(studio, ph=6.3)
+    assert reading_id(studio, first.lower()) == first
+    with pytest.raises(Unclear):
+        reading_id(studio, first[:4])
+    with pytest.raises(DeskError, match="No reading"):
+        reading_id(studio, "ZZZ")
+
+
+# When to stop
+
+
+def test_stop_rule_within_one_bath(studio: Studio) -> None:
+    """Change means go on; no change means that this water is spent."""
+    assert stop_rule(studio, "S1").verdict == "no readings"
+    put(studio, bath=1, minutes=5, ph=6.0, conductivity_us_cm=100)
+    assert stop_rule(studio, "S1").verdict == "no readings"
+    put(studio, bath=1, minutes=15, ph=6.3, conductivity_us_cm=101)
+    found = stop_rule(studio, "S1")
+    assert found.verdict == "go on"
+    assert found.changed == ("pH 6 to 6.3",)
+    put(studio, bath=1, minutes=25, ph=6.4, conductivity_us_cm=104)
+    assert stop_rule(studio, "S1").verdict == "change the water"
+
+
+def test_stop_rule_between_baths(studio: Studio) -> None:
+    """Fresh water that ends as the last bath did: stop. Right after the change nothing is said."""
+    put(studio, bath=1, minutes=20, ph=6.4, colour="straw")
+    put(studio, bath=2, minutes=0, ph=6.4, colour="straw")
+    assert stop_rule(studio, "S1").verdict == "cannot tell"
+    put(studio, bath=2, minutes=20, ph=6.45, colour="Straw")
+    assert stop_rule(studio, "S1").verdict == "stop"
+    put(studio, bath=3, minutes=20, ph=7.0, colour="clear")
+    assert stop_rule(studio, "S1").verdict == "cannot tell"
+
+
+def test_stop_rule_never_guesses(studio: Studio) -> None:
+    """Readings of unlike things are not compared; warmth is told."""
+    put(studio, minutes=5, ph=6.0, temperature_c=18)
+    put(studio, minutes=15, conductivity_us_cm=100, temperature_c=30)
+    assert stop_rule(studio, "S1").verdict == "cannot tell"
+    put(studio, minutes=25, conductivity_us_cm=101, temperature_c=18)
+    found = stop_rule(studio, "S1")
+    assert found.verdict == "change the water"
+    assert "equally warm" in found.text
+
+
+# The command
+
+
+def test_command_reads_lists_amends_and_withdraws(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """The whole course from the command line, with JSON."""
+    root = str(studio.root)
+    words = ("--bath", "1", "--minutes", "10 min", "--ph", "6.2", "--temperature", "68 F", "--json")
+    assert main(["--studio", root, "wash", "read", "S1", *words]) == 0
+    written = json.loads(capsys.readouterr().out)["written"]["id"]
+    assert main(["--studio", root, "wash", "amend", written, "--set", "ph=6.3", "--why", "slip"]) == 0
+    capsys.readouterr()
+    assert main(["--studio", root, "wash", "list", "S1", "--json"]) == 0
+    (one,) = json.loads(capsys.readouterr().out)["readings"]
+    assert one["reading"]["ph"] == 6.3
+    assert one["reading"]["temperature_c"] == pytest.approx(20.0)
+    assert main(["--studio", root, "wash", "withdraw", written, "--why", "wrong sheet"]) == 0
+    capsys.readouterr()
+    assert main(["--studio", root, "wash", "list", "S1"]) == 0
+    assert "No readings" in capsys.readouterr().out
+
+
+def test_command_plan_says_test_first(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """Text and JSON agree."""
+    words = ["--studio", str(studio.root), "wash", "plan", "--sheet", "S1", "--medium", "letterpress"]
+    assert main(words) == 0
+    assert "Test first, no bath." in capsys.readouterr().out
+    assert main([*words, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["verdict"] == "test first"
+
+
+def test_stored_text_cannot_steer_the_terminal(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """A colour with an escape sequence comes out harmless."""
+    put(studio, sheet="S1", colour="straw\x1b[31m", ph=7.0)
+    assert main(["--studio", str(studio.root), "wash", "list"]) == 0
+    assert "\x1b" not in capsys.readouterr().out
