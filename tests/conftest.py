@@ -75,3 +75,8 @@ def record() -> Callable[..., str]:
         return written.id
 
     return store
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """What is stored in tests/golden can be stored anew, after a wanted change of words or figures."""
+    parser.addoption("--golden-update", action="store_true", help="store golden transcripts anew")

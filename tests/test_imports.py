@@ -42,8 +42,10 @@ NEEDED: dict[str, set[str]] = {
     "recipe": {"hashlib"},
     "plan": {"hashlib"},
     **dict.fromkeys(WRITING, WRITES),
-    # Lists every kind of record by the rules of the book, which hold those for writing too.
-    "book list": {"threading"},
+    # These list records by the rules of the book, which hold those for writing too.
+    **{name: {"threading"} for name in ("book list", "sheet list", "condition list", "strip list")},
+    # It bears the hash of the last line of the book.
+    "report": {"hashlib", "threading"},
 }
 SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""

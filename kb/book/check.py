@@ -14,13 +14,14 @@ import msgspec
 
 from kb.book.check_batch import check_batch
 from kb.book.check_reading import check_reading
+from kb.book.check_sheet import check_condition, check_patch, check_sheet, check_strip
 from kb.book.check_work import check_housing, check_mend, check_toning
 from kb.book.line import for_yaml
 from kb.book.text import KEY_LIMIT, TEXT_LIMIT, clean_tree
 from kb.book.ulid import is_ulid
+from kb.model.kept import KEPT_TYPES
 from kb.model.record import (
     HARM_KINDS,
-    KEPT_TYPES,
     Amend,
     Batch,
     BathReading,
@@ -33,10 +34,11 @@ from kb.model.record import (
     Toning,
     Withdraw,
 )
+from kb.model.sheet_record import Condition, PatchDone, Sheet, Strip
 
 _T = TypeVar("_T")
 Body = dict[str, Any]
-Kept = Bottle | BathReading | Batch | Mend | Toning | Housing
+Kept = Bottle | BathReading | Batch | Mend | Toning | Housing | Sheet | Condition | Strip | PatchDone
 """What the book keeps besides spot tests and changes of records."""
 TEST_FIELDS = frozenset(SpotTest.__struct_fields__)
 BOTTLE_DATES = ("opened", "expires", "peroxide_tested", "finished")
@@ -155,6 +157,19 @@ KEPT: dict[str, KeptKind] = {
     "mend": KeptKind("A mend", KEPT_TYPES["mend"], check_mend, {"sheet": "-"}),
     "toning": KeptKind("A toning test", KEPT_TYPES["toning"], check_toning, {"tissue": "-"}),
     "housing": KeptKind("A housing", KEPT_TYPES["housing"], check_housing, {"sheet": "-"}),
+    "sheet": KeptKind("A sheet", KEPT_TYPES["sheet"], check_sheet, {"sheet": "-"}),
+    "condition": KeptKind(
+        "A condition", KEPT_TYPES["condition"], check_condition, {"sheet": "-", "damage": "tear"}
+    ),
+    "strip": KeptKind(
+        "A strip", KEPT_TYPES["strip"], check_strip, {"sheet": "-", "face": "front", "outline": "0,0 1,0 1,1"}
+    ),
+    "patch": KeptKind(
+        "A patch",
+        KEPT_TYPES["patch"],
+        check_patch,
+        {"sheet": "-", "patch": "-", "face": "front", "outline": "0,0 1,0 1,1", "area_mm2": 1.0},
+    ),
 }
 KNOWN_KINDS = frozenset({"test", "amend", "withdraw", *KEPT})
 

@@ -36,13 +36,13 @@ _HOUSING: Bounds = (
 
 def check_mend(mend: Mend) -> Mend:
     """The same mend, if it names a sheet and its figures can be. Raises ValueError in a sentence."""
-    _check_sheet(mend.sheet, "mend")
-    _check_bounds(mend, _MEND)
+    check_sheet_named(mend.sheet, "mend")
+    check_bounds(mend, _MEND)
     for name, place_mm in (("x_mm", mend.site.x_mm), ("y_mm", mend.site.y_mm)):
         if place_mm is not None and not math.isfinite(place_mm):
             raise ValueError(f"The place of the mend ({name}) is not a length in mm: {place_mm}.")
-    _check_photos(mend.photos)
-    _check_date(mend.mended_at)
+    check_photos(mend.photos)
+    check_date(mend.mended_at)
     return mend
 
 
@@ -50,36 +50,38 @@ def check_toning(toning: Toning) -> Toning:
     """The same toning test, if it says what was toned and its readings can be. Raises ValueError."""
     if not toning.tissue.strip():
         raise ValueError("The toning test names no tissue or paper.")
-    _check_bounds(toning, _TONING)
+    check_bounds(toning, _TONING)
     for reading in (toning.aim, toning.dry):
         if reading is not None:
             _check_colour(reading)
     for portion in toning.colourants:
         _check_portion(portion)
-    _check_date(toning.toned_at)
+    check_date(toning.toned_at)
     return toning
 
 
 def check_housing(housing: Housing) -> Housing:
     """The same housing, if it names a sheet and its figures can be. Raises ValueError in a sentence."""
-    _check_sheet(housing.sheet, "housing")
+    check_sheet_named(housing.sheet, "housing")
     if not housing.into.strip():
         raise ValueError("The housing does not say what the sheet was put into.")
-    _check_bounds(housing, _HOUSING)
+    check_bounds(housing, _HOUSING)
     low, high = housing.humidity_low, housing.humidity_high
     if low is not None and high is not None and low > high:
         raise ValueError(f"The humidity runs from {low:g} to {high:g} %: the first is the lower one.")
-    _check_photos(housing.photos)
-    _check_date(housing.housed_at)
+    check_photos(housing.photos)
+    check_date(housing.housed_at)
     return housing
 
 
-def _check_sheet(sheet: str, what: str) -> None:
+def check_sheet_named(sheet: str, what: str) -> None:
+    """Raise ValueError if no sheet is named."""
     if not sheet.strip():
         raise ValueError(f"The {what} names no sheet.")
 
 
-def _check_bounds(body: Any, bounds: Bounds) -> None:
+def check_bounds(body: Any, bounds: Bounds) -> None:
+    """Raise ValueError for a figure of the body outside its bounds."""
     for name, low, high, what in bounds:
         found = getattr(body, name)
         if found is not None and not (math.isfinite(found) and low <= found <= high):
@@ -104,13 +106,15 @@ def _check_portion(portion: Portion) -> None:
         raise ValueError(f"The amount of {portion.name} is {portion.amount}; amounts are not below 0.")
 
 
-def _check_photos(photos: tuple[Photo, ...]) -> None:
+def check_photos(photos: tuple[Photo, ...]) -> None:
+    """Raise ValueError for a photograph that is not tied to its content."""
     for photo in photos:
         if _SHA256.fullmatch(photo.sha256) is None:
             raise ValueError(f"The photograph {photo.path!r} has no SHA-256 of 64 hex digits.")
 
 
-def _check_date(text: str) -> None:
+def check_date(text: str) -> None:
+    """Raise ValueError for what is no day or time; empty is none."""
     if not text:
         return
     try:

@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from kb.desk.water.bath_view import BathAnswer, Precipitate, ReserveView
 
 
-AIR = {"open": "open to the air, as it ends", "closed": "under a lid, as it is made"}
+AIR_HELP = "closed: used as it is made (usual); open: after standing until the air no longer changes it"
+AIR = {"open": "after standing open, as it ends", "closed": "as it is made and used"}
 MOST_DIPS = 20
 """More dips than this are told as out of reach."""
 
@@ -27,7 +28,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     wanted.add_argument("--target-ph", type=float, metavar="PH")
     wanted.add_argument("--strength", metavar='"0.05 mol/l"', help="or g/l of the solid that is weighed")
     parser.add_argument("--temperature", default="20 C", metavar='"18 C"')
-    parser.add_argument("--air", choices=("open", "closed"), default="open")
+    parser.add_argument("--air", choices=("open", "closed"), default="closed", help=AIR_HELP)
     parser.add_argument("--depth", default="", metavar='"30 mm"', help="of the bath in its tray")
     parser.add_argument("--sheet-mass", default="", metavar='"25 g"', help="of the dry sheet")
     parser.add_argument("--acid", type=float, metavar="MMOL_PER_KG", help="acid of the sheet by titration")

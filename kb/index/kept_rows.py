@@ -10,13 +10,21 @@ import msgspec
 
 from kb.index.book_lines import lines_about
 from kb.index.rows import AMENDED, CURRENT, WITHDRAWN
+from kb.model.kept import KEPT_TYPES
 from kb.model.kinds import plain_id
-from kb.model.record import KEPT_TYPES, Batch, Bottle, Line
+from kb.model.record import Batch, Bottle, Line
 
 if TYPE_CHECKING:
     from kb.book.check import Kept
 
-WHEN = {"reading": "read_at", "mend": "mended_at", "toning": "toned_at", "housing": "housed_at"}
+WHEN = {
+    "reading": "read_at",
+    "mend": "mended_at",
+    "toning": "toned_at",
+    "housing": "housed_at",
+    "condition": "found_at",
+    "patch": "started_at",
+}
 """The field that says when it was done, of kinds that are sorted by that."""
 
 

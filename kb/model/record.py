@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Literal
 
 import msgspec
 
@@ -303,14 +303,3 @@ class Housing(BookStruct, frozen=True, kw_only=True):
     photos: tuple[Photo, ...] = ()
     housed_at: str = ""
     remarks: str = ""
-
-
-KEPT_TYPES: dict[str, type[Any]] = {
-    "bottle": Bottle,
-    "reading": BathReading,
-    "batch": Batch,
-    "mend": Mend,
-    "toning": Toning,
-    "housing": Housing,
-}
-"""What the book keeps besides spot tests and changes: the kind of a line, and the type of its body."""

@@ -37,7 +37,7 @@ HOME = (
     Act("test", "t", "Test", "Start a spot test with the liquid in this row"),
     Act("safety", "s", "Safety", "Safety note of the liquid in this row"),
     Act("reasons", "r", "Reasons", "All reasons for this row", foot=False),
-    Act("card", "k", "Card", "Write the safety card of this row, one page to print", foot=False),
+    Act("card", "w", "Card", "Write the safety card of this row, one page to print", foot=False),
     Act("left_out", "v", "Vetoed", "What was vetoed or refused, and why"),
     Act("dials", "d", "Dials", "How much harm you accept; reports in print"),
     Act("toggle_print", "p", "Print", "Count reports in print, or leave them out"),
@@ -88,8 +88,8 @@ SPOT_TEST = (
 
 
 def bindings(acts: tuple[Act, ...]) -> list[Binding]:
-    """The table in the form that a screen wants."""
-    return [
+    """The table in the form that a screen wants. A letter works in either case, also with Caps Lock on."""
+    shown = [
         Binding(
             act.key,
             act.name,
@@ -101,6 +101,18 @@ def bindings(acts: tuple[Act, ...]) -> list[Binding]:
         )
         for act in acts
     ]
+    # Without a description: the palette and the footer list an action once.
+    capitals = [
+        Binding(act.key.upper(), act.name, show=False, priority=act.first)
+        for act in acts
+        if is_letter(act.key)
+    ]
+    return shown + capitals
+
+
+def is_letter(key: str) -> bool:
+    """Whether a key is one letter, which a keyboard can send in two cases."""
+    return len(key) == 1 and key.isalpha()
 
 
 def keys_in_words(acts: tuple[Act, ...]) -> str:

@@ -18,7 +18,7 @@ from time import monotonic, time
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 from textual.app import App, SystemCommand
-from textual.binding import BindingType
+from textual.binding import Binding, BindingType
 from textual.message import Message
 from textual.screen import Screen
 
@@ -116,7 +116,13 @@ class BenchleafApp(App[None]):
         "baths": _baths,
     }
     DEFAULT_MODE = "home"
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(APP)]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *bindings(APP),
+        # What hands expect of a list and of help. A line that is typed in takes these letters for itself.
+        Binding("question_mark", "help_here", show=False),
+        Binding("j,J", "simulate_key('down')", show=False),
+        Binding("k,K", "simulate_key('up')", show=False),
+    ]
 
     def __init__(
         self,

@@ -15,7 +15,7 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 if __name__ == "__main__":
     sys.path[0] = str(ROOT)
 
-from scripts.bench_parts import blends, budgets, growth, imports, pool, stores  # noqa: E402
+from scripts.bench_parts import blends, budgets, growth, imports, patches, pool, stores  # noqa: E402
 from scripts.bench_parts.chart import chart  # noqa: E402
 from scripts.bench_parts.machine import surroundings  # noqa: E402
 from scripts.bench_parts.measure import Curve, Result  # noqa: E402
@@ -32,6 +32,7 @@ PARTS: dict[str, Callable[[Stage], Sequence[Result | Curve]]] = {
     "rebuild": stores.rebuilding,
     "choose": budgets.ranking,
     "blends": blends.blending,
+    "patches": patches.patching,
     "memory": budgets.memory,
     "growth": growth.growing,
     "pool": pool.pooling,

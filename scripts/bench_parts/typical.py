@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 QUESTION = (
     *("--adhesive", "natural rubber", "--stage", "oily"),
     *("--medium", "letterpress", "--paper", "wood pulp"),
@@ -37,6 +39,10 @@ TYPICAL: dict[str, tuple[str, ...]] = {
     "infill": ("88 1 12", "86 2 14"),
     "press": ("wash",),
     "plan": ("Tide table",),
+    "sheet list": (),
+    "report": ("QN-M1 mock-up, new clear tape",),
+    "condition list": ("QN-M1 mock-up, new clear tape",),
+    "strip list": ("QN-M1 mock-up, new clear tape",),
     "house": ("--size", "420 x 594 mm", "--grammage", "100 g/m2"),
     "pool list": (),
 }
@@ -46,8 +52,18 @@ WRITING: dict[str, tuple[str, ...]] = {
     "mend add": ("Tide table", "--tear", "plain", "--length", "30 mm"),
 }
 """Each adds a record, which the next command takes into the index."""
-WHOLE: dict[str, tuple[str, ...]] = {"check": ("--summary",), "verify": (), "rebuild": ()}
-"""These read everything anew; they are work and no answers."""
+TAPED = Path(__file__).parents[2] / "docs" / "examples" / "taped-sheet.yaml"
+PHOTOGRAPH = TAPED.with_name("swabbed-patch.jpg")
+PAIR = ("--before", str(PHOTOGRAPH), "--after", str(PHOTOGRAPH), "--px-per-mm", "20", "--swab", "240,180,70")
+"""A made photograph against itself."""
+WHOLE: dict[str, tuple[str, ...]] = {
+    "check": ("--summary",),
+    "verify": (),
+    "rebuild": (),
+    "patch plan": ("--file", str(TAPED)),
+    "photo compare": PAIR,
+}
+"""These read everything anew, or need libraries of areas and of pictures; they are work and no answers."""
 ONCE: dict[str, tuple[str, ...]] = {
     "export": ("package",),
     "import": ("package", "--dry-run"),

@@ -56,6 +56,19 @@ BODIES: dict[str, dict[str, Any]] = {
         "dry": {"lightness": 87.0, "a": 1.5, "b": 14.0},
     },
     "housing": {"sheet": "S1", "gap_width_mm": 5.0, "gap_height_mm": 6.0, "humidity_low": 45.0},
+    "sheet": {"sheet": "S1", "number": "TT-04", "width_mm": 410.0, "height_mm": 560.0},
+    "condition": {"sheet": "S1", "damage": "stain", "face": "front", "width_mm": 30.0},
+    "strip": {"sheet": "S1", "face": "back", "outline": "10,20 110,20 110,45 10,45", "tape": "cellophane"},
+    "patch": {
+        "sheet": "S1",
+        "patch": "B1",
+        "face": "back",
+        "outline": "10,20 30,20 30,45 10,45",
+        "area_mm2": 500.0,
+        "progress": "done",
+        "release": 3,
+        "colour": "none",
+    },
 }
 WORDS = {
     "bottle": ("label=opened twice", {"label": "opened twice"}, "label", "opened twice"),
@@ -64,6 +77,10 @@ WORDS = {
     "mend": ("length_mm=5.4 cm", {"length_mm": 54.0}, "length (mm)", "54"),
     "toning": ("coats=2", {"coats": 2}, "coats", "2"),
     "housing": ("place=north wall", {"place": "north wall"}, "place", "north wall"),
+    "sheet": ("grammage_g_m2=90", {"grammage_g_m2": 90.0}, "grammage (g/m²)", "90"),
+    "condition": ("width_mm=3.5 cm", {"width_mm": 35.0}, "width (mm)", "35"),
+    "strip": ("weak=fold", {"weak": "fold"}, "weak zone", "fold"),
+    "patch": ("swabs=4", {"swabs": 4}, "swabs", "4"),
     "test": ("release=2", {"release": 2}, "release", "2 swells, can be rolled off in part"),
 }
 """A change of each kind in words: its fields, and the label and text by which it is shown."""
@@ -101,6 +118,10 @@ def test_every_kind_in_one_list_newest_first(studio: Studio, book: dict[str, str
         "reading": "S1",
         "mend": "S1",
         "housing": "S1",
+        "sheet": "S1",
+        "condition": "S1",
+        "strip": "S1",
+        "patch": "S1",
         "test": "S1",
         "toning": "S2",
         "tea": "S2",
@@ -119,6 +140,10 @@ def test_each_says_in_one_line_what_it_holds(studio: Studio, book: dict[str, str
     assert what["mend"] == "Mend: plain tear 45 mm, edge, Tengujo"
     assert what["toning"] == "Toning test: Light kozo mending paper with raw umber 0.4 g: difference 1.5"
     assert what["housing"] == "Framed, gap 5 x 6 mm, 45 % humidity"
+    assert what["sheet"] == "Sheet: S1, TT-04, 410 x 560 mm"
+    assert what["condition"] == "Condition: stain 30 mm, (front)"
+    assert what["strip"] == "Strip of tape on the back, 100 x 25 mm at 10, 20: cellophane"
+    assert what["patch"] == "Patch B1 (back) lifted: release 3; no colour on the swab"
     assert what["test"].startswith("Spot test: ")
     assert what["test"].endswith("Iron gall ink, release 3, worst harm 1")
     assert "which this version does not know" in what["tea"]
@@ -127,7 +152,7 @@ def test_each_says_in_one_line_what_it_holds(studio: Studio, book: dict[str, str
 
 def test_narrowed_by_sheet_kind_and_person(studio: Studio, book: dict[str, str]) -> None:
     """Each alone and together."""
-    on_s1 = ("test", "housing", "mend", "reading")
+    on_s1 = ("test", "patch", "strip", "condition", "sheet", "housing", "mend", "reading")
     assert ids(studio, sheet="S1") == [book[kind] for kind in on_s1]
     assert ids(studio, sheet=" S2 ") == [book["tea"], book["toning"]]
     assert ids(studio, kinds=("mend", "test")) == [book["test"], book["mend"]]

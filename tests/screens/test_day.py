@@ -118,7 +118,7 @@ async def test_a_day_with_liquids(new_app: Callable[[], BenchleafApp], studio: S
         assert " + " in stored.liquid
         await keys(pilot, "f8")
         assert "Screening figures, not a measurement" in flat(pilot.app)
-        await keys(pilot, "f2", "k")
+        await keys(pilot, "f2", "w")
         assert "The safety card is written:" in flat(pilot.app)
 
 

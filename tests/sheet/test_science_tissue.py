@@ -12,6 +12,7 @@ from kb.science.sheet.tissue import (
     added,
     customary,
     fits,
+    layers_for,
     pieces_from_sheet,
     sheets_needed,
     strips_for,
@@ -47,8 +48,10 @@ def test_wanted_weight():
     assert (both.low, both.high, both.source) == (5, 8.5, "project")
     infill = wanted_weight(100, "infill", both_faces_seen=True)
     assert infill is not None
-    assert (infill.low, infill.high) == (28, 35)
-    assert wanted_weight(300, "infill") is None
+    assert (infill.low, infill.high) == (70, 100)
+    board = wanted_weight(300, "infill")
+    assert board is not None
+    assert (board.low, board.high) == (210, 300)
     with pytest.raises(ValueError, match="'mend' or 'infill'"):
         wanted_weight(100, "lining")
 
@@ -127,3 +130,21 @@ def test_what_mends_add():
     assert math.isclose(one.thickness_um, 32)
     with pytest.raises(ValueError, match="1 or 2 faces"):
         added(1, 5, 30, faces=0)
+
+
+def test_a_sheet_between_two_bands_takes_the_tissues_of_both():
+    """Edge tears at 80 g/m2 are mended with 8 to 10 as well as with less (common practice, no source)."""
+    row = customary(80)
+    assert row is not None
+    assert (row.mend.low, row.mend.high) == (3.5, 12)
+    assert row.mend.low < customary(81).mend.low
+
+
+def test_an_infill_weighs_about_what_the_sheet_weighs():
+    """A hole in an 80 g/m2 sheet is not filled with one tissue of 17 to 20 (common practice, no source)."""
+    wanted = wanted_weight(80, "infill")
+    assert wanted is not None
+    assert (wanted.low, wanted.high) == pytest.approx((56, 80))
+    assert layers_for(17, 20, wanted) == 3
+    assert layers_for(60, 70, wanted) == 1
+    assert layers_for(2, 3, wanted) is None

@@ -107,11 +107,11 @@ def test_every_kind_of_tear_has_advice(studio: Studio, tear: str) -> None:
 
 
 def test_below_and_beyond_custom(studio: Studio) -> None:
-    """Custom knows no tissue for the thinnest sheets and no single infill for board."""
+    """Custom knows no tissue for the thinnest sheets; an infill for board is built up in layers."""
     assert "below 20 g/m2" in propose(studio, Wanted(12.0)).advice
     board = propose(studio, Wanted(400.0, tear="loss"))
-    assert board.tissues == ()
-    assert "layers" in board.advice
+    assert {one.note for one in board.tissues} == {"In 2 layers."}
+    assert all(one.layers == 2 for one in board.tissues)
 
 
 @pytest.mark.parametrize(

@@ -316,6 +316,15 @@ def test_stop_rule_between_baths(studio: Studio) -> None:
     assert stop_rule(studio, "S1").verdict == "cannot tell"
 
 
+def test_readings_of_two_baths_without_a_time_are_their_last(studio: Studio) -> None:
+    """180 and then 172 uS/cm in fresh water: it took up nothing more, and what was assumed is said."""
+    put(studio, bath=1, conductivity_us_cm=180)
+    put(studio, bath=2, conductivity_us_cm=172)
+    found = stop_rule(studio, "S1")
+    assert found.verdict == "stop"
+    assert "not written down" in found.text
+
+
 def test_stop_rule_never_guesses(studio: Studio) -> None:
     """Readings of unlike things are not compared; warmth is told."""
     put(studio, minutes=5, ph=6.0, temperature_c=18)

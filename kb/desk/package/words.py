@@ -10,6 +10,8 @@ TABLES = {
     "mend": "mends",
     "toning": "toning_tests",
     "housing": "housings",
+    "condition": "conditions",
+    "patch": "patches",
 }
 CHILD_TABLES = {
     ("test", "rounds"): "rounds",
@@ -38,6 +40,8 @@ PHOTOGRAPHS = (
 UNITS = {
     "us_cm": "microsiemens per centimetre",
     "mm": "mm",
+    "mm2": "mm2",
+    "g_m2": "g/m2",
     "s": "s",
     "c": "degrees Celsius",
     "lux": "lux",

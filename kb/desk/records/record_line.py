@@ -12,6 +12,7 @@ from kb.desk.materials.names import Names
 from kb.desk.records.work_records import ADHESIVE, TISSUE, name_of
 from kb.desk.sheet.housed import housing_words
 from kb.desk.sheet.mends import mend_words
+from kb.desk.sheet.sheet_words import line_of
 from kb.desk.sheet.toning import difference, toning_words
 from kb.desk.studio import Studio
 from kb.index.rows import Row
@@ -31,6 +32,7 @@ from kb.model.record import (
     SpotTest,
     Toning,
 )
+from kb.model.sheet_record import Condition, PatchDone, Sheet, Strip
 
 KIND_WORDS = {
     "test": "spot test",
@@ -40,6 +42,10 @@ KIND_WORDS = {
     "mend": "mend",
     "toning": "toning test",
     "housing": "housing",
+    "sheet": "sheet",
+    "condition": "condition",
+    "strip": "strip of tape",
+    "patch": "patch",
 }
 """What a reader calls each kind of record."""
 LABELS = {
@@ -65,11 +71,28 @@ LABELS = {
     "recipe": ("recipe", ""),
     "made_at": ("made on", ""),
     "opened": ("opened on", ""),
+    "found": ("found", ""),
+    "also": ("also known as", ""),
+    "sheet": ("sheet", ""),
+    "patch": ("patch", ""),
+    "weak": ("weak zone", ""),
+    "ink": ("photographs compared", ""),
     "x_mm": ("from the left edge", "mm"),
     "y_mm": ("from the top edge", "mm"),
 }
 """Label and unit of fields whose own names would not be read as words."""
-UNITS = {"_us_cm": "µS/cm", "_minutes": "min", "_mm": "mm", "_lux": "lux", "_c": "°C"}
+UNITS = {
+    "_mm2": "mm²",
+    "_g_m2": "g/m²",
+    "_percent": "%",
+    "_ml": "ml",
+    "_g": "g",
+    "_us_cm": "µS/cm",
+    "_minutes": "min",
+    "_mm": "mm",
+    "_lux": "lux",
+    "_c": "°C",
+}
 """Unit by the ending of a field's name."""
 _CATALOGUE = {
     "tape": ("tape",),
@@ -132,6 +155,8 @@ class Teller:
             if body.into == "frame":
                 return f"Framed{said.removeprefix('frame').lstrip() if said != 'frame' else ''}"
             return f"Housed: {said}"
+        if isinstance(body, Sheet | Condition | Strip | PatchDone):
+            return line_of(body)
         if isinstance(body, BathReading):
             return reading_words(body)
         if isinstance(body, Batch):

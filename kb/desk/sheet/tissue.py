@@ -20,7 +20,7 @@ from kb.science.sheet.tissue import (
     Strips,
     added,
     customary,
-    fits,
+    layers_for,
     strips_for,
     wanted_weight,
     with_wastage,
@@ -55,6 +55,7 @@ LIGHTER = (
     "Lighter than the sheet. That does not prove that it gives way first: long fibres are stronger for their "
     "weight than short ones."
 )
+INFILL = "About as heavy as the sheet, as an infill must be; what holds it at the join must be lighter."
 HEAVY = "Heavier than is customary for such a sheet: it may be stronger than the sheet."
 
 
@@ -97,6 +98,8 @@ class TissueView(Plain, frozen=True, kw_only=True):
     grammage: Measured
     thickness: Measured
     customary: bool
+    layers: int
+    """How many of it come to the wanted weight; more than one for an infill only."""
     share_of_sheet: Measured
     stronger_than_sheet: Literal["no sign", "may be", "yes"]
     verdict: str
@@ -161,7 +164,13 @@ def _chosen(one: Tissue, job: Literal["mend", "infill"], span: Span | None, want
     if wanted.tissue:
         return one.id == wanted.tissue
     low, high = _ends(one)
-    return span is not None and job in one.uses and fits(low, high, span)
+    return span is not None and job in one.uses and _layers(low, high, job, span) is not None
+
+
+def _layers(low: float, high: float, job: str, span: Span) -> int | None:
+    """Layers of a tissue in the wanted weight: a mend is one, an infill may be built up."""
+    layers = layers_for(low, high, span)
+    return layers if job == "infill" or layers == 1 else None
 
 
 def _ends(one: Tissue) -> tuple[float, float]:
@@ -188,9 +197,9 @@ def _view(
     low, high = _ends(one)
     thin, thick = _thickness(one)
     row = customary(wanted.grammage_g_m2)
-    usual = None if row is None else row.mend if job == "mend" else row.infill
+    layers = 1 if span is None else _layers(low, high, job, span)
     light, heavy = (
-        _against(wanted, grammage, um, usual.high if usual and job == "mend" else None)
+        _against(wanted, grammage, um, row.mend.high if row and job == "mend" else None)
         for grammage, um in ((low, thin), (high, thick))
     )
     sources = tuple(dict.fromkeys((*one.grammage_g_m2.sources, *one.thickness_um.sources)))
@@ -211,7 +220,8 @@ def _view(
         strength=one.strength,
         grammage=make.span(low, high, "g/m2", "catalogue", one.grammage_g_m2.sources, one.grammage_g_m2.note),
         thickness=make.span(thin, thick, "µm", "catalogue", one.thickness_um.sources),
-        customary=span is not None and fits(low, high, span),
+        customary=span is not None and layers is not None,
+        layers=layers or 1,
         share_of_sheet=make.span(
             100.0 * light.grammage_share, 100.0 * heavy.grammage_share, "%", JUDGED_BY, sources
         ),
@@ -221,8 +231,15 @@ def _view(
         # An infill replaces the sheet; only what lies over the join adds to it.
         too_thick=heavy.too_thick and job == "mend",
         adds_mass=adds,
-        note="" if one.pure else "Holds wood pulp: not for lasting contact.",
+        note=_note(one, layers or 1),
     )
+
+
+def _note(one: Tissue, layers: int) -> str:
+    said = [f"In {layers} layers."] if layers > 1 else []
+    if not one.pure:
+        said.append("Holds wood pulp: not for lasting contact.")
+    return " ".join(said)
 
 
 def _against(wanted: Wanted, grammage: float, um: float, most: float | None) -> MendAgainstSheet:
@@ -242,8 +259,7 @@ def _verdict(
 ) -> tuple[Literal["no sign", "may be", "yes"], str]:
     """By the lightest and the heaviest sheet of the tissue."""
     if job == "infill":
-        text = "An infill is about as heavy as the sheet; what holds it at the join must be lighter."
-        return "no sign", text
+        return "no sign", INFILL
     if light.verdict == "as heavy as the sheet":
         return "yes", STRONGER
     if heavy.verdict == "as heavy as the sheet":

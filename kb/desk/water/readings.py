@@ -136,6 +136,8 @@ def stop_rule(studio: Studio, sheet: str) -> StopRule:
             text = (
                 f"Bath {last.bath} ended as bath {last.bath - 1} did: fresh water changes nothing more. Stop."
             )
+            if last.minutes is None and not same_bath:
+                text += " (The time in it was not written down; its reading is taken as its last.)"
             return msgspec.structs.replace(between, verdict="stop", text=text)
     if same_bath:
         return _compare(studio, same_bath[-1], last)
@@ -144,8 +146,8 @@ def stop_rule(studio: Studio, sheet: str) -> StopRule:
 
 
 def _first_of_bath(same_bath: list[BathReading], last: BathReading) -> bool:
-    """Whether the last reading is the first of its bath at once after the change: that says nothing yet."""
-    return not same_bath and not last.minutes
+    """Whether the last reading was taken as the sheet went in: that says nothing of this bath yet."""
+    return not same_bath and last.minutes == 0
 
 
 def _compare(studio: Studio, before: BathReading, after: BathReading) -> StopRule:

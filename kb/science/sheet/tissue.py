@@ -19,12 +19,10 @@ TORN_LOSS_MM = Span(2.0, 5.0, "common-practice", False, "lost at each torn side"
 
 
 class Customary(NamedTuple):
-    """A band of sheets and the tissues in use for them, g/m2. No source: trade custom."""
+    """A band of sheets and the tissues in use for mends on them, g/m2. No source: trade custom."""
 
     sheet: Span
     mend: Span
-    infill: Span | None
-    note: str = ""
 
 
 def _span(low: float, high: float) -> Span:
@@ -32,25 +30,40 @@ def _span(low: float, high: float) -> Span:
 
 
 WEIGHTS: tuple[Customary, ...] = (
-    Customary(_span(20, 40), _span(1.6, 3.7), _span(8, 14)),
-    Customary(_span(40, 80), _span(3.5, 6), _span(17, 20), "infill with a coating layer on it"),
-    Customary(_span(80, 120), _span(5, 12), _span(28, 35)),
-    Customary(_span(120, 200), _span(9, 20), _span(40, 80)),
-    Customary(_span(200, math.inf), _span(17, 35), None, "board: mend and laminate; fill in layers"),
+    Customary(_span(20, 40), _span(1.6, 3.7)),
+    Customary(_span(40, 80), _span(3.5, 6)),
+    Customary(_span(80, 120), _span(5, 12)),
+    Customary(_span(120, 200), _span(9, 20)),
+    Customary(_span(200, math.inf), _span(17, 35)),
 )
 """From tissue and newsprint, writing and book papers, rag and print, drawing papers, to board."""
 
 
-def customary(sheet_g_m2: float) -> Customary | None:
-    """Tissues in use for a sheet of that grammage; on a boundary the lighter band. None below 20 g/m2.
+INFILL_SHARE = Span(0.7, 1.0, "common-practice", False, "as heavy as the sheet or a little lighter")
+"""Weight of an infill by that of the sheet, all its layers together."""
+MOST_LAYERS = 4
+"""More layers of tissue than this are a board, not an infill (project)."""
 
-    Choose the lightest that holds.
+
+def layers_for(tissue_low_g_m2: float, tissue_high_g_m2: float, wanted: Span) -> int | None:
+    """The fewest layers of a tissue that come to the wanted weight; None if MOST_LAYERS do not."""
+    for layers in range(1, MOST_LAYERS + 1):
+        if fits(layers * tissue_low_g_m2, layers * tissue_high_g_m2, wanted):
+            return layers
+    return None
+
+
+def customary(sheet_g_m2: float) -> Customary | None:
+    """Tissues in use for a sheet of that grammage. None below 20 g/m2. Choose the lightest that holds.
+
+    Custom knows no sharp edge: a sheet on the boundary of two bands may take the tissues of both.
     """
     need_positive(sheet_g_m2=sheet_g_m2)
-    for row in WEIGHTS:
-        if row.sheet.low <= sheet_g_m2 <= row.sheet.high:
-            return row
-    return None
+    rows = [row for row in WEIGHTS if row.sheet.low <= sheet_g_m2 <= row.sheet.high]
+    if len(rows) < 2:
+        return rows[0] if rows else None
+    lighter, heavier = rows
+    return Customary(_span(sheet_g_m2, sheet_g_m2), _span(lighter.mend.low, heavier.mend.high))
 
 
 def fits(tissue_low_g_m2: float, tissue_high_g_m2: float, wanted: Span) -> bool:
@@ -61,15 +74,19 @@ def fits(tissue_low_g_m2: float, tissue_high_g_m2: float, wanted: Span) -> bool:
 def wanted_weight(sheet_g_m2: float, job: Job, *, both_faces_seen: bool = False) -> Span | None:
     """Grammage to look for. Where both faces are looked at, only the lighter half of the range.
 
-    The halving is this project's own. None where custom knows no tissue.
+    An infill takes the place of the sheet, so its weight follows the sheet's, in one layer or several. The
+    halving is this project's own. None where custom knows no tissue.
     """
+    if job not in ("mend", "infill"):
+        raise ValueError(f"a job is 'mend' or 'infill', not {job!r}")
     row = customary(sheet_g_m2)
     if row is None:
         return None
-    if job not in ("mend", "infill"):
-        raise ValueError(f"a job is 'mend' or 'infill', not {job!r}")
-    span = row.mend if job == "mend" else row.infill
-    if span is None or not both_faces_seen or job == "infill":
+    if job == "infill":
+        share = INFILL_SHARE
+        return share._replace(low=share.low * sheet_g_m2, high=share.high * sheet_g_m2)
+    span = row.mend
+    if not both_faces_seen:
         return span
     return Span(span.low, (span.low + span.high) / 2.0, "project", False, "lighter half: both faces seen")
 

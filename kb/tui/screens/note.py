@@ -10,6 +10,7 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from kb.tui.actions import is_letter, key_name
 from kb.tui.text import plain
 from kb.tui.widgets.frame import Sheet
 
@@ -22,7 +23,7 @@ class NoteScreen(ModalScreen[None]):
     TITLE_WORDS = "Note"
     HELP = f"A text to read. {CLOSE}"
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape,enter,q", "close", "Close", key_display="Esc"),
+        Binding("escape,enter,q,Q", "close", "Close", key_display="Esc"),
     ]
 
     def __init__(self, title: str, text: str) -> None:
@@ -44,7 +45,7 @@ class AskScreen(ModalScreen[str]):
     """A question answered by one key. Escape takes the first answer, which changes nothing."""
 
     TITLE_WORDS = "Question"
-    HELP = "Press the letter shown; Esc takes the first answer."
+    HELP = "Press the key shown; Esc takes the first answer."
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "answer_first", "Back")]
 
     def __init__(self, title: str, text: str, answers: tuple[tuple[str, str, str], ...]) -> None:
@@ -60,12 +61,14 @@ class AskScreen(ModalScreen[str]):
             with VerticalScroll():
                 yield Static(plain(self.text), classes="body", markup=False)
             for key, _, words in self.answers:
-                yield Static(plain(f"  {key.upper()}  {words}"), classes="answer", markup=False)
+                yield Static(plain(f"  {key_name(key):<3}  {words}"), classes="answer", markup=False)
 
     def on_mount(self) -> None:
         """Each answer by its key."""
         for key, value, words in self.answers:
             self._bindings.bind(key, f"answer('{value}')", words)
+            if is_letter(key):
+                self._bindings.bind(key.upper(), f"answer('{value}')", show=False)
 
     def action_answer(self, value: str) -> None:
         """One of the answers."""

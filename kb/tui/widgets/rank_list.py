@@ -29,6 +29,11 @@ class RankList(OptionList):
         super().__init__(id="rank-list", markup=False, compact=True)
         self.ranked: Ranked | None = None
         self._drawn_for = 0
+        self._fresh = False
+
+    def start_anew(self) -> None:
+        """Another question: its best rows are shown, wherever one stood in the last answer."""
+        self._fresh = True
 
     @property
     def here(self) -> Suggestion | None:
@@ -39,12 +44,15 @@ class RankList(OptionList):
 
     def show(self, ranked: Ranked | None) -> None:
         """Draw an answer. Option ids are not used: a liquid's id may be any text."""
-        kept = self.here.liquid if self.here else ""
+        kept = self.here.liquid if self.here and not self._fresh else ""
+        self._fresh = False
         self.ranked = ranked
         self._draw()
         rows = ranked.rows if ranked else ()
         places = [place for place, one in enumerate(rows) if one.liquid == kept]
         self.highlighted = places[0] if places else (0 if rows else None)
+        if self.highlighted == 0:
+            self.scroll_home(animate=False)
 
     def _draw(self) -> None:
         self._drawn_for = max(20, self.size.width - 1)

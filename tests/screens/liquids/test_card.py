@@ -16,9 +16,9 @@ async def test_card_is_written_and_never_over_another(
     """K writes one page with the signal word; a second K writes a second file."""
     async with new_app().run_test(size=(120, 40)) as pilot:
         await ask(pilot)
-        await keys(pilot, "escape", "k")
+        await keys(pilot, "escape", "w")
         assert "The safety card is written:" in flat(pilot.app)
-        await keys(pilot, "k")
+        await keys(pilot, "w")
         pages = sorted((studio.root / "exports").glob("safety-*.html"))
         assert len(pages) == 2
         text = pages[0].read_text(encoding="utf-8")

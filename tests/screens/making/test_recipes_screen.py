@@ -107,7 +107,7 @@ async def test_ticks_survive_a_restart_with_the_amount(studio: Studio) -> None:
         assert list(steps_state(again, PASTE).ticked) == [2]
         await keys(pilot, "z")
         assert isinstance(pilot.app.screen, AskScreen)
-        await keys(pilot, "t")
+        await keys(pilot, "delete")
         assert not steps_state(again, PASTE).ticked
         assert "Steps: 0 of 4 ticked" in flat(pilot.app)
 

@@ -51,7 +51,7 @@ async def compared(pilot: Pilot[None], *typed: str) -> CompareScreen:
     for words in typed:
         await write(pilot, words)
         await keys(pilot, "down", "m", "slash", "escape")
-    await keys(pilot, "down", "k")
+    await keys(pilot, "down", "v")
     screen = pilot.app.screen
     assert isinstance(screen, CompareScreen)
     return screen
@@ -111,9 +111,9 @@ async def test_one_mark_is_not_compared(still: Studio) -> None:
         await settle(pilot)
         await keys(pilot, "f4")
         await write(pilot, "acetone")
-        await keys(pilot, "down", "m", "k")
+        await keys(pilot, "down", "m", "v")
         assert isinstance(pilot.app.screen, MaterialsScreen)
-        assert "Marked: Acetone (M on another one, then K compares)" in flat(pilot.app)
+        assert "Marked: Acetone (M on another one, then V compares)" in flat(pilot.app)
         assert "K Compare" not in flat(pilot.app)
         await keys(pilot, "u")
         assert "Marked" not in flat(pilot.app)

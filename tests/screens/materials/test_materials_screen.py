@@ -382,7 +382,7 @@ def test_marks_are_four_of_one_kind() -> None:
     assert "Only one kind" in marks.turn(Mark("paper", "y", "Y"))
     assert marks.turn(Mark("liquid", "1", "L1")) == ""
     assert marks.ids == ("0", "2", "3")
-    assert marks.words == "Marked: L0, L2, L3 (K compares)"
+    assert marks.words == "Marked: L0, L2, L3 (V compares)"
 
 
 def test_links_are_grouped_by_what_they_are() -> None:

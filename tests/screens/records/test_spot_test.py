@@ -356,7 +356,7 @@ async def test_escape_asks_if_something_was_typed(new_app: NewApp) -> None:
         await keys(pilot, "g")
         assert isinstance(app.screen, SpotTestScreen)
         assert app.screen.query_one("#field-site", Input).value == "lower left"
-        await keys(pilot, "escape", "t")
+        await keys(pilot, "escape", "delete")
         assert isinstance(app.screen, HomeScreen)
         assert app.draft is None
 

@@ -166,7 +166,7 @@ async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, stu
         assert pilot.app.screen is screen
         await keys(pilot, "f3", "ctrl+q")
         assert "A housing on the form is not stored yet" in popped_up(pilot.app)
-        await keys(pilot, "s", "f2", "escape", "t")
+        await keys(pilot, "s", "f2", "escape", "delete")
         assert isinstance(pilot.app.screen, SheetScreen)
     assert housings(studio) == []
 

@@ -83,7 +83,7 @@ async def test_steps_are_ticked_and_the_bell_rings_for_fresh_blotters(
         assert "Steps: 0 of 3 ticked" in flat(app)
         await keys(pilot, "m", "z")
         assert isinstance(app.screen, AskScreen)
-        await keys(pilot, "t")
+        await keys(pilot, "delete")
         assert "Steps: 0 of 3 ticked" in flat(app)
         await keys(pilot, "home", "t")
         assert "Stand on a step to time it" in notices(app)

@@ -120,11 +120,11 @@ async def test_allow_asks_once_more(studio: Studio) -> None:
     async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
         await opened(pilot, "a")
         assert "the hood is small" in flat(pilot.app)
-        await keys(pilot, "t")
+        await keys(pilot, "delete")
         assert len(shelf(studio).forbids) == 2
         await keys(pilot, "tab", "a", "k")
         assert len(shelf(studio).forbids) == 2
-        await keys(pilot, "down", "a", "t")
+        await keys(pilot, "down", "a", "delete")
         assert [one.liquids for one in shelf(studio).forbids] == [("benzene",)]
         assert allowed(studio, {"acetone": 1.0}).allowed
 

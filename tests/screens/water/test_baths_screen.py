@@ -59,6 +59,7 @@ async def test_an_impossible_bath_is_refused_with_the_nearest(new_app: NewApp) -
     """Open to the air limewater cannot hold pH 10.5; nothing more is asked than another pH."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         await at_baths(pilot, "5 L", "10.5")
+        await keys(pilot, "down", "down", "o")
         text = flat(pilot.app)
         assert "No such bath" in text
         assert "does not hold" in text

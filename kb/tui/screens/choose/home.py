@@ -156,6 +156,8 @@ class HomeScreen(RowActions):
             blank.show(self.asked.shown(blank.kind.name))
         self.note = ""
         self._was = None
+        if self.ranks is not None:
+            self.ranks.start_anew()
         self.rank()
 
     def take(self, put: Callable[[Asked], None]) -> None:

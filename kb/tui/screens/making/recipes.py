@@ -294,7 +294,7 @@ class RecipesScreen(AtDesk, Screen[None]):
 
         opened = self.pane.opened
         if opened is not None and opened.state.ticked:
-            answers = (("k", "keep", "Keep the ticks"), ("t", "take", "Take them all back"))
+            answers = (("k", "keep", "Keep the ticks"), ("delete", "take", "Take them all back"))
             text = f"{len(opened.state.ticked)} step(s) of {opened.recipe.name} are ticked."
             self.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
 

@@ -102,8 +102,8 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
         f"everything counts as held.\n\n{KEYS}."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape,f,ctrl+s", "take", "Take", key_display="Esc"),
-        Binding("c", "clear", "Clear"),
+        Binding("escape,f,F,ctrl+s", "take", "Take", key_display="Esc"),
+        Binding("c,C", "clear", "Clear", key_display="C"),
     ]
 
     def __init__(self, now: Filter) -> None:

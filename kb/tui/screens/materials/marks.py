@@ -43,10 +43,10 @@ class Marks:
 
     @property
     def words(self) -> str:
-        """``Marked: Acetone, Ethanol (K compares)``; empty if nothing is."""
+        """``Marked: Acetone, Ethanol (V compares)``; empty if nothing is."""
         if not self.held:
             return ""
-        how = "K compares" if len(self.held) > 1 else "M on another one, then K compares"
+        how = "V compares" if len(self.held) > 1 else "M on another one, then V compares"
         return f"Marked: {', '.join(one.name for one in self.held)} ({how})"
 
     def holds(self, kind: str, entry_id: str) -> bool:

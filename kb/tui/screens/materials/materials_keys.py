@@ -12,7 +12,7 @@ MATERIALS = (
     Act("links", "l", "Links", "What this entry has to do with others, both ways; L again: its lines"),
     Act("safety", "s", "Safety", "Safety note of this liquid"),
     Act("mark", "m", "Mark", "Mark this entry for comparison, or unmark it; four of one kind at most"),
-    Act("compare", "k", "Compare", "The marked entries side by side"),
+    Act("compare", "v", "Compare", "The marked entries side by side"),
     Act("filter", "f", "Filter", "Narrow the liquids: family, hazard, evaporation, held, allowed"),
     Act("shelf", "h", "Shelf", "What this studio holds and forbids, and its bottles"),
     Act("back", "escape", "Back", "Back: from links to lines, to the list, to the line to type in"),

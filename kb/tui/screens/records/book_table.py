@@ -125,6 +125,14 @@ class BookTable(DataTable[Text]):
         if event.size.width != self._drawn_for:
             self._draw(self.cursor_row)
 
+    def action_scroll_home(self) -> None:
+        """The first row of the page. (Rows are what one moves among; there is no column to go to.)"""
+        self.action_scroll_top()
+
+    def action_scroll_end(self) -> None:
+        """The last row of the page."""
+        self.action_scroll_bottom()
+
     def action_cursor_down(self) -> None:
         """Down, and over the end of the page."""
         if self.cursor_row >= self.row_count - 1:

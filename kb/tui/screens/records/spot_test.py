@@ -331,7 +331,7 @@ class SpotTestScreen(Screen[Stored]):
         answers = (
             ("f", "form", "Stay on the form"),
             ("k", "keep", "Keep it for later and go back to the question"),
-            ("t", "throw", "Throw it away"),
+            ("delete", "throw", "Throw it away"),
         )
         text = "This spot test is not stored yet."
         self.app.push_screen(AskScreen("Leave the form?", text, answers), self._leave_answered)

@@ -199,7 +199,7 @@ class WorkFormScreen(AtDesk, Screen["str | None"]):
             return
         from kb.tui.screens.note import AskScreen
 
-        answers = (("f", "form", "Stay on the form"), ("t", "throw", "Throw it away"))
+        answers = (("f", "form", "Stay on the form"), ("delete", "throw", "Throw it away"))
         words = f"This {self.form.called} is not stored."
         self.app.push_screen(AskScreen("Leave the form?", words, answers), self._left)
 

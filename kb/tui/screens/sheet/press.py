@@ -160,7 +160,7 @@ class PressScreen(AtDesk, Screen[None]):
         from kb.tui.screens.note import AskScreen
 
         if self.found is not None:
-            answers = (("k", "keep", "Keep the ticks"), ("t", "take", "Take them all back"))
+            answers = (("k", "keep", "Keep the ticks"), ("delete", "take", "Take them all back"))
             text = f"{len(self.found.state.ticked)} step(s) are ticked. Their timers go too."
             self.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
 

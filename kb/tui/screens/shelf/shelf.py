@@ -296,7 +296,10 @@ class ShelfScreen(AtDesk, Screen[None]):
             text = one.why
         else:
             return
-        answers = (("k", "keep", "Keep it forbidden"), ("t", "take", "Take it back; the reason goes with it"))
+        answers = (
+            ("k", "keep", "Keep it forbidden"),
+            ("delete", "take", "Take it back; the reason goes with it"),
+        )
         asked = AskScreen("Allow again", text, answers)
         self.app.push_screen(asked, lambda said: self._allow(verb) if said == "take" else None)
 

@@ -33,7 +33,7 @@ class BathForm:
     target_ph: str = ""
     strength: str = ""
     temperature: str = "20 C"
-    air: str = "open"
+    air: str = "closed"
     depth: str = ""
     sheet_mass: str = ""
     acid: str = ""
@@ -49,7 +49,7 @@ def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
     from kb.desk.records.typed_amounts import celsius, grams, litres, millimetres, strength_mol_l
     from kb.desk.water.bath import Sheet, bath
 
-    air: Literal["open", "closed"] = "closed" if form.air == "closed" else "open"
+    air: Literal["open", "closed"] = "open" if form.air == "open" else "closed"
     strength = form.strength.strip()
     return bath(
         studio,

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from kb.desk.water.bath_view import BathAnswer, Precipitate, ReserveView
 
-AIR = {"open": "open to the air, as it ends", "closed": "under a lid, as it is made"}
+AIR = {"open": "after standing open, as it ends", "closed": "as it is made and used"}
 MOST_DIPS = 20
 """More dips than this are told as out of reach."""
 Section = tuple[str, list[str]]

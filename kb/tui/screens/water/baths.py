@@ -41,7 +41,10 @@ REAGENTS = (
     One("5", "magnesium-hydroxide", "", "5 Mg(OH)2"),
     One("6", "magnesium-carbonate", "", "6 MgCO3"),
 )
-AIR = (One("o", "open", "as it ends in the air", "O open"), One("c", "closed", "under a lid", "C closed"))
+AIR = (
+    One("c", "closed", "used as it is made", "C now"),
+    One("o", "open", "after standing in the air", "O later"),
+)
 
 
 class BathsScreen(AtDesk, Screen[None]):

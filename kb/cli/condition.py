@@ -1,0 +1,80 @@
+"""benchleaf condition: what is wrong with a sheet, and what became of it."""
+
+from __future__ import annotations
+
+import argparse
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json
+from kb.cli.work_verbs import photographs
+
+FIELDS = {
+    "face": "front or back",
+    "place": "where, in words",
+    "x-mm": "from the left edge of its face",
+    "y-mm": "from the top edge of its face",
+    "width-mm": "45, or 4.5 cm",
+    "height-mm": "its height",
+    "found": "before (usual), during or after treatment",
+    "remarks": "anything else",
+}
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add, list, and check off."""
+    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list|settle")
+    add = verbs.add_parser("add", help="write down what is wrong, and where")
+    add.add_argument("sheet")
+    add.add_argument("damage", help='"tear", "stain", "tideline", "old mend" ...')
+    for name, words in FIELDS.items():
+        add.add_argument(f"--{name}", default="", metavar="TEXT", help=words)
+    photographs(add)
+    listing = verbs.add_parser("list", help="what is written down of a sheet")
+    listing.add_argument("sheet")
+    settle = verbs.add_parser("settle", help="what was done about it, or why it was left")
+    settle.add_argument("record", help="the beginning of its id")
+    settle.add_argument("--treated", required=True, metavar="TEXT", help="mended, reduced, left as it is ...")
+    settle.add_argument("--by", default="", metavar="ID", help="the mend or other record that settled it")
+    for verb in verbs.choices.values():
+        verb.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the verb says."""
+    return {"add": _add, "list": _list, "settle": _settle}[args.verb](args)
+
+
+def _add(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.conditions import add_condition
+
+    words = {name: getattr(args, name.replace("-", "_")) for name in FIELDS}
+    given = {**words, "sheet": args.sheet, "damage": args.damage, "photo": args.photo}
+    return _stored(args, add_condition(studio_of(args), given))
+
+
+def _settle(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.conditions import settle
+
+    return _stored(args, settle(studio_of(args), args.record, args.treated, args.by))
+
+
+def _stored(args: argparse.Namespace, written: object) -> int:
+    if args.json:
+        say_json({"written": written})
+    else:
+        say(f"Stored and on disk: {getattr(written, 'id', '')}")
+    return OK
+
+
+def _list(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.conditions import condition_list
+
+    found = condition_list(studio_of(args), args.sheet)
+    if args.json:
+        say_json(found)
+        return OK
+    for line in found:
+        say(f"{line.id}  {line.words}{'' if line.treated else '  [open]'}")
+    if not found:
+        say("Nothing is written down of its condition.")
+    return OK

@@ -1,0 +1,158 @@
+"""benchleaf patch: which piece of tape to lift next, on which face, and how each went."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.work_verbs import photographs
+
+if TYPE_CHECKING:
+    from kb.desk.sheet.plan_file import PatchPlan
+    from kb.desk.sheet.tape import TapeView
+
+WITH = {
+    "liquid": "name or id, or a blend",
+    "method": "swab, gel, poultice ...",
+    "batch": "id of the batch of a gel or blend",
+    "remarks": "anything else",
+}
+WENT = {
+    **WITH,
+    "rounds": "how many",
+    "dwell-s": "of one round, in seconds",
+    "swabs": "how many",
+    "volume": '"0.8 ml" of liquid used',
+    "colour": "seen on the swab; none: looked at and none seen",
+    "release": "grade 0 to 4",
+    "harm": "worst grade 0 to 4 that was seen",
+    "share-percent": "of the patch that is free, if not the whole",
+    "ink": "no-change, possible-change or cannot-tell, from the photographs",
+    "progress": "stopped, if work was broken off",
+    "why": "why it was stopped",
+}
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The plan of a file or a sheet, and the patches one by one."""
+    verbs = parser.add_subparsers(dest="verb", required=True, metavar="plan|next|start|done|skip|decide")
+    planned = verbs.add_parser("plan", help="the order for the strips in a file; needs no studio")
+    planned.add_argument("--file", type=Path, required=True, metavar="FILE", help="YAML or JSON")
+    coming = verbs.add_parser("next", help="what to lift now on a sheet, and how far one is")
+    starting = verbs.add_parser("start", help="begin the next patch, or the one named")
+    ending = verbs.add_parser("done", help="how the patch under way went")
+    leaving = verbs.add_parser("skip", help="leave a patch out, and say why")
+    deciding = verbs.add_parser("decide", help="how to go on after colour on a swab or a possible change")
+    for verb in (coming, starting, ending, leaving, deciding):
+        verb.add_argument("sheet", help="any part of its name")
+    for verb, fields in ((starting, WITH), (ending, WENT)):
+        for name, words in fields.items():
+            verb.add_argument(f"--{name}", default="", metavar="TEXT", help=words.replace("%", "%%"))
+        photographs(verb)
+    for verb in (starting, ending, leaving):
+        verb.add_argument("--patch", default="", metavar="F3", help="another than the plan says")
+    leaving.add_argument("--why", default="", required=True, metavar="TEXT")
+    deciding.add_argument("--decision", required=True, metavar="TEXT")
+    for verb in verbs.choices.values():
+        verb.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the verb says."""
+    return {"plan": _plan, "next": _next, "decide": _decide}.get(args.verb, _work)(args)
+
+
+def _plan(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.plan_file import plan_file
+
+    planned = plan_file(args.file)
+    if args.json:
+        say_json(planned)
+    else:
+        _tell(planned)
+    return OK
+
+
+def _next(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.tape import tape_view
+
+    view = tape_view(studio_of(args), args.sheet)
+    if args.json:
+        say_json(view)
+    else:
+        _tell_next(view)
+    return OK
+
+
+def _work(args: argparse.Namespace) -> int:
+    from kb.desk.sheet import tape
+
+    studio = studio_of(args)
+    verb = {"start": tape.start, "done": tape.done, "skip": tape.skip}[args.verb]
+    written = verb(studio, args.sheet, vars_of(args))
+    return _stored(args, written, tape.tape_view(studio, args.sheet))
+
+
+def _decide(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.tape import decide, tape_view
+
+    studio = studio_of(args)
+    return _stored(args, decide(studio, args.sheet, args.decision), tape_view(studio, args.sheet))
+
+
+def vars_of(args: argparse.Namespace) -> dict[str, object]:
+    """The fields of the patch that were given."""
+    names = (*(name.replace("-", "_") for name in WENT), "patch", "photo")
+    return {name: getattr(args, name) for name in names if hasattr(args, name)}
+
+
+def _stored(args: argparse.Namespace, written: object, view: TapeView) -> int:
+    if args.json:
+        say_json({"written": written, "next": view.next, "decide": view.decide})
+        return OK
+    say(f"Stored and on disk: {getattr(written, 'id', '')}")
+    _tell_next(view)
+    return OK
+
+
+def _tell_next(view: TapeView) -> None:
+    from kb.desk.sheet.view import hours
+
+    if view.decide:
+        say(wrap(f"! {view.decide}", indent=""))
+    elif not view.next:
+        say("All patches are lifted or left out.")
+    else:
+        patch = next(patch for patch in view.patches if patch.id == view.next)
+        left, top = min(x for x, _ in patch.polygon), min(y for _, y in patch.polygon)
+        weak = ", in a weak place" if patch.weak else ""
+        place = f"{left:.0f} mm from the left, {top:.0f} mm from the top{weak}"
+        say(f"Next: patch {patch.id}, {patch.face}, {place}")
+    say(
+        f"{view.done} of {len(view.patches)} patches lifted; about {hours(view.minutes_left)}, "
+        f"{view.ml_left:.0f} ml and {view.swabs_left:.0f} swabs to go"
+    )
+    for warning in view.warnings:
+        say(wrap(f"! {warning}", indent="  "))
+
+
+def _tell(planned: PatchPlan) -> None:
+    metrics = planned.metrics
+    turns, way = metrics["turns"], metrics["travel_mm"]
+    say(f"{len(planned.order)} patches, {turns} turns of the sheet, way {way:.0f} mm")
+    for number, patch in enumerate(planned.order, 1):
+        left, top = min(x for x, _ in patch.polygon), min(y for _, y in patch.polygon)
+        weak = "  weak" if patch.weak else ""
+        say(
+            f"{number:>4}  {patch.id:<5} {patch.face:<5} {left:>6.0f} mm from left {top:>6.0f} mm from top"
+            f" {patch.area_mm2:>6.0f} mm²{weak}"
+        )
+    say(
+        f"One face is ahead of the other by at most {metrics['max_imbalance_mm2']:.0f} mm² "
+        f"({metrics['max_imbalance_patches']:.1f} patches; bound {metrics['bound_mm2']:.0f} mm²)."
+    )
+    for warning in planned.warnings:
+        say(wrap(f"! {warning}", indent="  "))

@@ -1,0 +1,48 @@
+"""benchleaf report: the record of a sheet that is handed over."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """The sheet, and where to write."""
+    parser.add_argument("sheet", help="any part of its name")
+    parser.add_argument("--html", type=Path, metavar="FILE", help="one page, prints on A4 and Letter")
+    parser.add_argument("--pdf", type=Path, metavar="FILE", help="PDF/A-2b; needs benchleaf[report]")
+    parser.add_argument("--text", type=Path, metavar="FILE", help="plain text for the paper file")
+    parser.add_argument("--short", action="store_true", help="for the owner, in plain words")
+    parser.add_argument("--json", action="store_true", help="its content")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the files named; without any, the text on standard output."""
+    from kb.desk.sheet import report
+
+    made = report.report(studio_of(args), args.sheet)
+    saved = [
+        (path, save)
+        for path, save in (
+            (args.html, report.save_html),
+            (args.pdf, report.save_pdf),
+            (args.text, report.save_text),
+        )
+        if path is not None
+    ]
+    for path, save in saved:
+        save(made, path, short=args.short)
+    if args.json:
+        say_json(made)
+    elif saved:
+        for path, _ in saved:
+            say(f"Written: {path}")
+        for what in () if args.short else made.missing:
+            say(f"  not stated: {what}")
+    else:
+        for line in report.text(made, short=args.short).splitlines():
+            say(line)
+    return OK

@@ -1,0 +1,132 @@
+"""benchleaf sheet: sheets as records of their own."""
+
+from __future__ import annotations
+
+import argparse
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.work_verbs import photographs
+
+FIELDS = {
+    "number": "of the owner or the studio",
+    "owner": "whose it is",
+    "maker": "who made the object",
+    "dated": "date of the object, in words",
+    "size": '"410 x 560 mm"',
+    "thickness": '"0.15 mm"',
+    "grammage": '"100 g/m2"',
+    "mass": '"25 g", if weighed',
+    "grain": "edge along which it runs: width or height",
+    "humidity": '"40-60 %" of the place it is for',
+    "media-front": "media on the front, between commas",
+    "media-back": "media on the back, between commas",
+    "paper": "name or id, or plain words",
+    "tapes": "what tapes, and where",
+    "identified": "what the tape was identified as, on what grounds, when",
+    "significance": "what it matters for, how it is used",
+    "proposal": "what was proposed, with what it risks",
+    "consent": "who agreed, how and when",
+    "left": "what was left as it is, and why",
+    "after": "condition after treatment",
+    "advice": "for keeping and handling",
+    "remarks": "anything else",
+}
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add, show, list, amend, merge."""
+    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|show|list|amend|merge")
+    add = verbs.add_parser("add", help="write a sheet down")
+    show = verbs.add_parser("show", help="one sheet with its condition and tape")
+    verbs.add_parser("list", help="all sheets")
+    amend = verbs.add_parser("amend", help="correct it, or give it another name")
+    merge = verbs.add_parser("merge", help="two sheets that are one")
+    for verb in (add, show, amend, merge):
+        verb.add_argument("sheet", help="any part of its name, its number, or the beginning of its id")
+    merge.add_argument("--into", required=True, metavar="SHEET")
+    amend.add_argument("--name", default="", metavar="TEXT", help="its new name")
+    for verb in (add, amend):
+        for name, words in FIELDS.items():
+            verb.add_argument(f"--{name}", default="", metavar="TEXT", help=words.replace("%", "%%"))
+    photographs(add)
+    for verb in (amend, merge):
+        verb.add_argument("--why", required=True, metavar="TEXT", help="the reason, which is kept")
+    for verb in verbs.choices.values():
+        verb.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the verb says."""
+    return {"add": _add, "show": _show, "list": _list, "amend": _amend, "merge": _merge}[args.verb](args)
+
+
+def _words(args: argparse.Namespace) -> dict[str, str]:
+    return {name: getattr(args, name.replace("-", "_")) for name in FIELDS}
+
+
+def _add(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.sheets import add_sheet
+
+    written = add_sheet(studio_of(args), {"sheet": args.sheet, **_words(args), "photo": args.photo})
+    if args.json:
+        say_json({"written": written})
+    else:
+        say(f"Stored and on disk: sheet {written.id}")
+    return OK
+
+
+def _amend(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.sheets import amend_sheet
+
+    written = amend_sheet(studio_of(args), args.sheet, {**_words(args), "sheet": args.name}, args.why)
+    if args.json:
+        say_json({"written": written})
+    else:
+        say(f"Stored and on disk: {written.id}")
+    return OK
+
+
+def _merge(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.sheets import merge, sheet_named
+
+    studio = studio_of(args)
+    moved = merge(studio, args.sheet, args.into, args.why)
+    into = sheet_named(studio, args.into)
+    if args.json:
+        say_json({"sheet": into, "moved": moved})
+    else:
+        say(f'{moved} records lie on "{into}" now; each keeps the line it was written with.')
+    return OK
+
+
+def _list(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.sheets import sheet_lines
+
+    found = sheet_lines(studio_of(args))
+    if args.json:
+        say_json(found)
+        return OK
+    for line in found:
+        about = ", ".join(part for part in (line.number, line.size, line.owner) if part)
+        say(f"{line.sheet}{f'  ({about})' if about else ''}  {line.records} records")
+    if not found:
+        say("No sheet is written down.")
+    return OK
+
+
+def _show(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.view import sheet_view
+
+    view = sheet_view(studio_of(args), args.sheet)
+    if args.json:
+        say_json(view)
+        return OK
+    say(view.sheet)
+    for label, text in view.facts:
+        say(wrap(f"{label}: {text}", indent="  "))
+    for title, lines in (("Condition", view.condition_words), ("Tape", view.tape_words)):
+        say(f"{title}:")
+        for line in lines or ("nothing is written down",):
+            say(wrap(line, indent="  "))
+    return OK

@@ -1,0 +1,66 @@
+"""benchleaf strip: tape and weak zones as they lie on the two faces of a sheet."""
+
+from __future__ import annotations
+
+import argparse
+
+from kb.cli.main import studio_of
+from kb.cli.out import OK, say, say_json
+
+FIELDS = {
+    "at": '"10 x 20 mm" from the left and top edges: its upper left corner',
+    "size": '"100 x 25 mm", of a rectangle',
+    "outline": '"10,20 110,20 110,45 10,45" in mm, of any other shape',
+    "weak": "it is a weak zone: fold, tear, loss, friable media",
+    "tape": "name or id, or plain words",
+    "stage": "of its adhesive",
+    "remarks": "anything else",
+}
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add and list."""
+    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list")
+    add = verbs.add_parser("add", help="write down a strip of tape, or a weak zone")
+    add.add_argument("sheet")
+    add.add_argument("face", choices=("front", "back"), help="as seen from that face")
+    for name, words in FIELDS.items():
+        add.add_argument(f"--{name}", default="", metavar="TEXT", help=words)
+    listing = verbs.add_parser("list", help="what lies on a sheet")
+    listing.add_argument("sheet")
+    for verb in verbs.choices.values():
+        verb.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the verb says."""
+    return _add(args) if args.verb == "add" else _list(args)
+
+
+def _add(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.tape import add_strip
+
+    words = {name: getattr(args, name) for name in FIELDS}
+    written = add_strip(studio_of(args), {**words, "sheet": args.sheet, "face": args.face})
+    if args.json:
+        say_json({"written": written})
+    else:
+        say(f"Stored and on disk: {written.id}")
+    return OK
+
+
+def _list(args: argparse.Namespace) -> int:
+    from kb.desk.sheet.sheet_words import strip_line
+    from kb.desk.sheet.sheets import sheet_named
+    from kb.desk.sheet.tape import strips
+
+    studio = studio_of(args)
+    found = strips(studio, sheet_named(studio, args.sheet))
+    if args.json:
+        say_json([{"id": row.id, "at": row.at, "strip": row.body} for row in found])
+        return OK
+    for row in found:
+        say(f"{row.id}  {strip_line(row.body)}")
+    if not found:
+        say("No tape is written down.")
+    return OK

@@ -1,0 +1,191 @@
+"""Did the ink move? Two photographs of one patch compared, and what came of it written beside them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import msgspec
+
+from kb.desk.errors import DeskError
+from kb.desk.sheet.pictures import EXTRA, Read, read_picture
+
+if TYPE_CHECKING:
+    from kb.science.photo.given import Comparison, Pictures
+
+Progress = Callable[[str, float], None]
+SAID = {
+    "no-change": "no change seen above noise",
+    "possible-change": "possible change: look here",
+    "cannot-tell": "cannot tell",
+}
+INFORMS = "The comparison informs; it never says that something is safe. Colour on a swab outranks it."
+FINDINGS = {
+    "near halo": "ink beside the strokes",
+    "far halo": "ink some way from the strokes",
+    "open paper": "colour on open paper",
+    "ink amount": "more or less ink in the strokes",
+    "ring": "a line on the paper",
+    "stroke moved": "a stroke in another place",
+}
+LIGHTER, LESS_YELLOW = 0.8, 0.8
+"""CIELAB units from which a change of the paper is put into words; this project's own."""
+
+
+class Compared(NamedTuple):
+    """A comparison with the files it was made from."""
+
+    before: Path
+    after: Path
+    before_sha256: str
+    after_sha256: str
+    result: Comparison
+
+    @property
+    def pictures(self) -> Pictures | None:
+        """What there is to look at; none where the pair could not be laid over each other."""
+        return self.result.pictures
+
+
+def compare_files(
+    before: Path,
+    after: Path,
+    px_per_mm: float | None,
+    swab: tuple[float, float, float] | None,
+    *,
+    unchanged: Path | None = None,
+    progress: Progress = lambda _text, _share: None,
+) -> Compared:
+    """Compare two photographs; ``swab`` is centre and radius in pixels of the first.
+
+    ``unchanged`` is a second photograph from before the work, after the camera was moved: what differs in
+    it is the noise of this camera, light and hand. What ``progress`` raises ends the work. Raises DeskError
+    without the extra, or for a file that cannot be read.
+    """
+    try:
+        from kb.science.photo.compare import compare
+        from kb.science.photo.given import Circle
+    except ImportError as error:
+        raise DeskError(EXTRA) from error
+    _check(px_per_mm, swab)
+    progress("reading", 0.0)
+    first, second = read_picture(before), read_picture(after)
+    circle = Circle(*swab) if swab is not None else None
+    noise = None
+    if unchanged is not None:
+        pair = compare(first.pixels, read_picture(unchanged).pixels, px_per_mm, circle, step=progress)
+        noise = pair.figures.scores
+    result = compare(first.pixels, second.pixels, px_per_mm, circle, noise=noise, step=progress)
+    return _compared(before, after, first, second, result)
+
+
+def _compared(before: Path, after: Path, first: Read, second: Read, result: Comparison) -> Compared:
+    return Compared(before, after, first.sha256, second.sha256, result)
+
+
+def _check(px_per_mm: float | None, swab: tuple[float, float, float] | None) -> None:
+    if px_per_mm is not None and not 0 < px_per_mm < 10_000:
+        raise DeskError(f"{px_per_mm:g} px/mm is no scale; divide the pixels along 10 mm of a ruler by 10.")
+    if swab is not None and not (all(abs(one) < 1e6 for one in swab) and swab[2] > 0):
+        raise DeskError(
+            "The swabbed area needs a centre and a radius above zero, in pixels of the before picture."
+        )
+
+
+def as_plain(compared: Compared) -> dict[str, Any]:
+    """All of it for programs: verdict, places, figures, hashes, versions; what is no number is null."""
+    result = compared.result
+    figures = {name: _number(value) for name, value in result.figures._asdict().items()}
+    return {
+        "verdict": result.verdict,
+        "reasons": list(result.reasons),
+        "boxes": [box._asdict() for box in result.boxes],
+        "smallest_mm": result.smallest_mm,
+        "paper_change": result.paper_change._asdict() if result.paper_change else None,
+        "said": SAID[result.verdict],
+        "before": {"path": str(compared.before), "sha256": compared.before_sha256},
+        "after": {"path": str(compared.after), "sha256": compared.after_sha256},
+        **figures,
+        "versions": _versions(),
+    }
+
+
+def _number(value: object) -> object:
+    """A float that is not a number has no place in JSON."""
+    if not isinstance(value, float):
+        return value
+    return float(value) if math.isfinite(value) else None
+
+
+def _versions() -> dict[str, str]:
+    from importlib.metadata import version
+
+    return {name: version(name) for name in ("benchleaf", "numpy", "opencv-python-headless", "pillow")}
+
+
+def lines_of(compared: Compared) -> tuple[str, ...]:
+    """The answer in sentences, the verdict first."""
+    result = compared.result
+    lines = [f"{SAID[result.verdict]}{': ' if result.reasons else ''}{'; '.join(result.reasons)}."]
+    if result.smallest_mm is not None:
+        lines.append(f"A halo of {result.smallest_mm:g} mm or more would have been seen.")
+    for box in result.boxes:
+        scale = result.figures.px_per_mm or 1.0
+        lines.append(
+            f"{FINDINGS[box.kind]} ({box.kind}): x {box.x:.0f}, y {box.y:.0f}, {box.w / scale:.1f} x "
+            f"{box.h / scale:.1f} mm; score {box.score:.1f}, threshold {box.threshold:.1f}"
+        )
+    if paper := paper_line(compared):
+        lines.append(paper)
+    return (*lines, *result.figures.notes, INFORMS)
+
+
+def paper_line(compared: Compared) -> str:
+    """What the paper did, which is no word on the ink; empty if next to nothing."""
+    change = compared.result.paper_change
+    if change is None:
+        return ""
+    words = []
+    if abs(change.lightness) >= LIGHTER:
+        words.append("lighter" if change.lightness > 0 else "darker")
+    if abs(change.yellowness) >= LESS_YELLOW:
+        words.append("less yellow" if change.yellowness < 0 else "more yellow")
+    if not words:
+        return ""
+    return (
+        f"The paper is {' and '.join(words)} in the swab (L* {change.lightness:+.1f}, "
+        f"b* {change.yellowness:+.1f}; relative, as nothing calibrates it); lifted adhesive does this."
+    )
+
+
+def write_beside(compared: Compared, folder: Path) -> tuple[Path, ...]:
+    """Write the aligned pair, the difference map, the overlay and the report; names that are taken stay.
+
+    Raises DeskError if the folder is gone, the disk is full or a name is taken; then nothing of it is left.
+    """
+    from io import BytesIO
+
+    from PIL import Image
+
+    stem = f"{compared.before.stem}-{compared.after.stem}"
+    files = {f"{stem}-report.json": msgspec.json.format(msgspec.json.encode(as_plain(compared)), indent=1)}
+    for name, pixels in (compared.pictures._asdict() if compared.pictures else {}).items():
+        packed = BytesIO()
+        Image.fromarray(pixels).save(packed, "PNG")
+        files[f"{stem}-{name}.png"] = packed.getvalue()
+    done: list[Path] = []
+    try:
+        for name, content in files.items():
+            path = folder / name
+            with path.open("xb") as stream:
+                done.append(path)
+                stream.write(content)
+    except OSError as error:
+        for path in done:
+            path.unlink(missing_ok=True)
+        if isinstance(error, FileExistsError):
+            raise DeskError(f"{error.filename} is there already; move it away and try again.") from error
+        raise DeskError(f"Nothing was written in {folder}: {error.strerror}; see to it.") from error
+    return tuple(done)

@@ -1,0 +1,368 @@
+"""The record of a sheet that is handed over: its content, gathered once for page, paper and program."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+from kb.desk.errors import DeskError
+from kb.desk.materials.names import Names
+from kb.desk.records.book_list import list_records, show_record
+from kb.desk.records.record import TestSummary, list_tests
+from kb.desk.sheet.drawing import face_svg
+from kb.desk.sheet.sheet_words import STATE_WORDS, condition_words, outcome, size_words
+from kb.desk.sheet.view import SheetView, sheet_view
+from kb.desk.studio import Studio
+from kb.model.question import Plain
+from kb.model.record import HARM_WORDS, RELEASE_WORDS
+from kb.model.sheet_record import Condition, PatchDone
+
+NOT_STATED = "not stated"
+BASIS = (
+    "Arranged after what the Commentaries to the Guidelines for Practice of the American Institute for "
+    "Conservation ask of records (Commentary 24, Documentation, and Commentary 27, Documentation of "
+    "Treatment; excerpts were read). Commentaries 25 and 26, on examination and on the treatment plan, "
+    "were not read. What is asked for and nobody wrote down is listed as not stated."
+)
+TREATMENT = ("patch", "reading", "mend", "toning", "housing")
+MOST_TESTS = 500
+
+
+class Part(Plain, frozen=True, kw_only=True):
+    """One part of the record: labelled facts, then lines. ``missing`` is asked for and not there."""
+
+    title: str
+    facts: tuple[tuple[str, str], ...] = ()
+    lines: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
+
+
+class Drawn(Plain, frozen=True, kw_only=True):
+    """The patches of one face as a drawing."""
+
+    face: str
+    svg: str
+
+
+class Sealed(Plain, frozen=True, kw_only=True):
+    """The last line of one book file when the record was made: how many lines, and its SHA-256."""
+
+    file: str
+    lines: int
+    sha256: str
+
+
+class Report(Plain, frozen=True, kw_only=True):
+    """The whole record. ``owner`` is the short version in plain words."""
+
+    sheet: str
+    studio: str
+    made_at: str
+    made_by: str
+    parts: tuple[Part, ...]
+    drawings: tuple[Drawn, ...]
+    owner: tuple[str, ...]
+    missing: tuple[str, ...]
+    basis: str
+    book: tuple[Sealed, ...]
+
+
+def report(studio: Studio, typed: str) -> Report:
+    """The record of the sheet that is meant by any part of its name."""
+    from kb.book.verify import tips_of
+
+    view = sheet_view(studio, typed)
+    parts = tuple(_parts(studio, view))
+    return Report(
+        sheet=view.sheet,
+        studio=studio.settings.name,
+        made_at=datetime.now().astimezone().isoformat(timespec="minutes"),
+        made_by=studio.who,
+        parts=parts,
+        drawings=tuple(_drawings(view)),
+        owner=tuple(_for_owner(view)),
+        missing=tuple(f"{part.title}: {what}" for part in parts for what in part.missing),
+        basis=BASIS,
+        book=tuple(
+            Sealed(file=name, lines=count, sha256=last)
+            for name, (count, last) in sorted(tips_of(studio.book_dir).items())
+        ),
+    )
+
+
+def _parts(studio: Studio, view: SheetView) -> Iterator[Part]:
+    sheet = view.record
+    yield _facts(
+        "Identification",
+        {
+            "title": view.sheet,
+            "number": sheet.number,
+            "owner": sheet.owner,
+            "maker": sheet.maker,
+            "date of the object": sheet.dated,
+            "size": size_words(sheet),
+            "thickness": _with_unit(sheet.thickness_mm, "mm"),
+            "grammage": _with_unit(sheet.grammage_g_m2, "g/m²"),
+            "grain along": sheet.grain,
+            "paper": sheet.paper,
+            "media, front": ", ".join(sheet.media_front),
+            "media, back": ", ".join(sheet.media_back),
+            "significance and use": sheet.significance,
+        },
+        optional=("thickness", "grain along", "media, back", "significance and use"),
+    )
+    before = [found for found in view.condition if found.found != "after"]
+    yield _facts(
+        "Condition before treatment",
+        {"tape": sheet.tapes, "identified as": sheet.identified},
+        lines=tuple(condition_words(found) for found in before),
+        wanted=() if before else ("a description of its condition",),
+    )
+    yield _facts("Proposal and consent", {"proposal": sheet.proposal, "consent": sheet.consent})
+    tests = list_tests(studio, {"sheet": view.sheet}, limit=MOST_TESTS)
+    names = Names(studio)
+    yield Part(
+        title="Tests",
+        lines=tuple(_test(names, test) for test in reversed(tests)),
+        missing=() if tests else ("what was tried before treatment, and what it did",),
+    )
+    done = [
+        record
+        for record in reversed(list_records(studio, kinds=TREATMENT, sheet=view.sheet, limit=0))
+        if record.state != "withdrawn"
+    ]
+    yield Part(
+        title="Treatment in order",
+        lines=tuple(f"{record.at[:16].replace('T', ' ')}, {record.who}: {record.what}" for record in done),
+        missing=() if done else ("a dated record of what was done, and by whom",),
+    )
+    materials = tuple(_materials(studio, view))
+    yield Part(
+        title="Materials and amounts",
+        lines=materials,
+        missing=() if materials or not done else ("materials that were added or used",),
+    )
+    if view.tape is not None:
+        yield Part(title="Patches", lines=tuple(_patches(view)))
+    yield _after(view)
+    yield _facts("Advice for keeping", {"advice": sheet.advice})
+    pictures = tuple(_photographs(studio, view.sheet))
+    yield Part(
+        title="Photographs",
+        lines=tuple(line for _, line in pictures),
+        missing=tuple(
+            f"a photograph {when} treatment"
+            for when in ("before", "after")
+            if when not in {taken for taken, _ in pictures}
+        ),
+    )
+    people = Counter(record.who for record in list_records(studio, sheet=view.sheet, limit=0))
+    yield Part(title="Who and when", lines=tuple(f"{who}: {count} records" for who, count in people.items()))
+
+
+def _facts(
+    title: str,
+    said: dict[str, str],
+    *,
+    lines: tuple[str, ...] = (),
+    optional: tuple[str, ...] = (),
+    wanted: tuple[str, ...] = (),
+) -> Part:
+    return Part(
+        title=title,
+        facts=tuple((label, text or NOT_STATED) for label, text in said.items()),
+        lines=lines,
+        missing=(*(label for label, text in said.items() if not text and label not in optional), *wanted),
+    )
+
+
+def _with_unit(figure: float | None, unit: str) -> str:
+    return "" if figure is None else f"{figure:g} {unit}"
+
+
+def _test(names: Names, test: TestSummary) -> str:
+    release = "release not graded" if test.release is None else RELEASE_WORDS[test.release]
+    harm = "harm not looked at" if test.harm is None else f"worst harm {HARM_WORDS[test.harm]}"
+    on = names.of("medium", test.medium) if test.medium else "the paper"
+    return f"{test.at[:10]}, {test.who}: {names.blend(test.liquid)} on {on}: {release}; {harm}"
+
+
+def _materials(studio: Studio, view: SheetView) -> Iterator[str]:
+    from kb.desk.making.batches import touched
+
+    used: dict[str, tuple[int, float]] = {}
+    for patch in _done(view):
+        if patch.liquid and patch.progress != "skipped":
+            count, volume = used.get(patch.liquid, (0, 0.0))
+            used[patch.liquid] = count + 1, volume + (patch.volume_ml or 0.0)
+    for liquid, (count, volume) in used.items():
+        amount = f", {volume:.3g} ml written down" if volume else ", amount not stated"
+        yield f"{liquid}: on {count} patches{amount}"
+    for batch in touched(studio, view.sheet):
+        bad = f" - must not be used: {batch.bad}" if batch.bad else ""
+        yield f"batch {batch.short}, {batch.name}{bad}"
+
+
+def _done(view: SheetView) -> list[PatchDone]:
+    return [patch.done for patch in view.tape.patches if patch.done is not None] if view.tape else []
+
+
+def _patches(view: SheetView) -> Iterator[str]:
+    tape = view.tape
+    if tape is None:
+        return
+    yield f"{tape.done} of {len(tape.patches)} patches were lifted."
+    for patch in _done(view):
+        found = "; ".join(outcome(patch)) or "nothing more is written down"
+        with_what = f" with {patch.liquid}" if patch.liquid and patch.progress != "skipped" else ""
+        yield f"{patch.patch} ({patch.face}) {STATE_WORDS[patch.progress]}{with_what}: {found}"
+
+
+def _after(view: SheetView) -> Part:
+    sheet = view.record
+    later = [found for found in view.condition if found.found != "before"]
+    open_still = [found for found in view.condition if not found.treated]
+    lines = [
+        *(f"found {found.found} treatment: {condition_words(found)}" for found in later),
+        *(f"settled: {condition_words(found)}" for found in view.condition if found.treated),
+        *(f"still open: {condition_words(found)}" for found in open_still),
+        *(
+            f"patch {patch.patch} was left: {patch.why or NOT_STATED}"
+            for patch in _done(view)
+            if patch.progress in {"skipped", "stopped"}
+        ),
+    ]
+    return _facts(
+        "Condition after treatment, and what was left",
+        {"condition after": sheet.after, "left as it is, and why": sheet.left},
+        lines=tuple(lines),
+    )
+
+
+def _photographs(studio: Studio, name: str) -> Iterator[tuple[str, str]]:
+    """When each was taken, and a line that names it with its hash."""
+    for summary in reversed(list_records(studio, sheet=name, limit=0)):
+        for label, text in show_record(studio, summary.id).fields:
+            if label == "photograph":
+                when = next((when for when in ("before", "during", "after") if f"({when})" in text), "")
+                yield when, f"{summary.at[:10]}, {summary.what}: {text}"
+
+
+def _drawings(view: SheetView) -> Iterator[Drawn]:
+    width, height = view.record.width_mm, view.record.height_mm
+    if view.tape is not None and width and height:
+        for face in ("front", "back"):
+            patches = [patch for patch in view.tape.patches if patch.face == face]
+            yield Drawn(face=face, svg=face_svg(patches, width, height, face))
+
+
+def _for_owner(view: SheetView) -> Iterator[str]:
+    """A page in plain words."""
+    sheet = view.record
+    yield f"This is a short account of the treatment of {view.sheet}."
+    if sheet.proposal:
+        yield f"What was agreed: {sheet.proposal}"
+    damages = ", ".join(dict.fromkeys(found.damage for found in view.condition))
+    if damages:
+        yield f"What was wrong: {damages}."
+    lifted = [patch for patch in _done(view) if patch.progress in {"done", "partly"}]
+    if lifted:
+        yield f"Old tape was lifted in {len(lifted)} small steps, on front and back in turn."
+    coloured = [patch for patch in lifted if patch.colour.lower() not in {"", "none", "no"}]
+    if coloured:
+        yield f"In {len(coloured)} places colour came off; how to go on was decided each time."
+    treated = [found for found in view.condition if found.treated]
+    if treated:
+        yield "What was done about the rest: " + "; ".join(map(_treated, treated)) + "."
+    left = [patch for patch in _done(view) if patch.progress in {"skipped", "stopped"}]
+    if left or sheet.left:
+        some = f"{len(left)} places with tape. " if left else ""
+        yield f"What was left: {some}{sheet.left}".strip()
+    yield f"How to keep it: {sheet.advice or 'no advice was written down; ask the conservator.'}"
+
+
+def _treated(found: Condition) -> str:
+    return f"{found.damage}: {found.treated}"
+
+
+# -- out -----------------------------------------------------------------------------------------------------
+
+
+def save_html(made: Report, path: Path, *, short: bool = False) -> None:
+    """Write the record as one page that needs nothing else. Raises DeskError if it cannot be written."""
+    _save(path, html(made, short=short))
+
+
+def html(made: Report, *, short: bool = False) -> str:
+    """The record as one HTML page; prints on A4 and Letter."""
+    from jinja2 import Environment, StrictUndefined
+
+    template = Path(__file__).with_name("report.html.j2").read_text(encoding="utf-8")
+    page = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    return page.from_string(template).render(report=made, short=short)
+
+
+def text(made: Report, *, short: bool = False) -> str:
+    """The record for the paper file, in lines of at most 72 characters."""
+    from textwrap import fill
+
+    lines = [made.sheet, "=" * min(72, len(made.sheet)), ""]
+    if short:
+        lines += [line for said in made.owner for line in (fill(said, 72), "")]
+    for part in () if short else made.parts:
+        lines += [part.title, "-" * len(part.title)]
+        lines += [fill(f"{label}: {said}", 72, subsequent_indent="    ") for label, said in part.facts]
+        lines += [fill(line, 72, initial_indent="- ", subsequent_indent="  ") for line in part.lines]
+        shown = {label for label, _ in part.facts}
+        lines += [
+            fill(f"NOT STATED: {what}", 72, subsequent_indent="    ")
+            for what in part.missing
+            if what not in shown
+        ]
+        lines += [""]
+    if not short:
+        lines += [fill(made.basis, 72), ""]
+    lines += [f"{made.studio}; made {made.made_at} by {made.made_by}"]
+    lines += [
+        f"Book {seal.file}, {seal.lines} lines; SHA-256 of the last:\n{seal.sha256}" for seal in made.book
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def save_text(made: Report, path: Path, *, short: bool = False) -> None:
+    """Write the record as plain text. Raises DeskError if it cannot be written."""
+    _save(path, text(made, short=short))
+
+
+def save_pdf(made: Report, path: Path, *, short: bool = False) -> None:
+    """Write the record as PDF/A-2b. Raises DeskError if it cannot, or if the extra for it is not there."""
+    import msgspec
+
+    try:
+        import typst
+    except ImportError:
+        raise DeskError(
+            "A PDF needs one more library; install it with: pip install 'benchleaf[report]'"
+        ) from None
+    template = Path(__file__).with_name("report.typ").read_bytes()
+    given = {"report": msgspec.json.encode(made).decode(), "short": "yes" if short else ""}
+    if path.exists():
+        raise DeskError(f"{path} exists already; name a new file.")
+    try:
+        made_pdf = typst.compile(template, sys_inputs=given, pdf_standards="a-2b")
+        path.write_bytes(made_pdf)
+    except OSError as error:
+        raise DeskError(f"The record could not be written to {path} ({error.strerror}).") from error
+
+
+def _save(path: Path, content: str) -> None:
+    from kb.desk.new_file import write_new_file
+
+    try:
+        write_new_file(path, content)
+    except FileExistsError:
+        raise DeskError(f"{path} exists already; name a new file.") from None
+    except OSError as error:
+        raise DeskError(f"The record could not be written to {path} ({error.strerror}).") from error

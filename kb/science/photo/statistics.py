@@ -1,0 +1,210 @@
+"""The six statistics of ink that moved, each over tiles judged against the tiles outside the swab."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import cv2
+import numpy as np
+
+from kb.science.photo.frame import circle_mask
+from kb.science.photo.illumination import local_mean
+from kb.science.photo.light import density
+from kb.science.photo.tiles import IN_REACH_MM, OUT_OF_REACH_MM, STATISTICS, Judged, Tiles, judged, tiled
+
+if TYPE_CHECKING:
+    from kb.science.photo.fine import Followed
+    from kb.science.photo.given import Array, Circle, Kind, Mask
+    from kb.science.photo.masks import Ink
+
+NEAR_MM = (0.03, 0.22)
+FAR_MM = 0.75
+PAPER_FROM_MM = 0.30
+"""Paper from here on is held to be free of ink and of its blur."""
+SIGMAS_MM = (0.7, 1.6)
+YELLOWING = np.array([0.20, 0.50, 0.84], np.float32)
+"""Direction of aged adhesive and paper in density space (red, green, blue); this project's own."""
+APART_DEG = 20.0
+RIDGE_MM = 0.8
+AMOUNT_TILE_MM = 2.0
+LIGHTENED = 0.006
+"""Natural-log density by which the paper in the swab must have gone lighter to count as cleaned."""
+BESIDE_PAPER = ("near halo", "far halo", "ink amount")
+"""What is measured against the paper beside it."""
+
+
+class Prepared(NamedTuple):
+    """The aligned pair in linear light, what may be used of it, and the log ratio without shading."""
+
+    before: Array
+    after: Array
+    ratio: Array
+    usable: Mask
+    ink: Ink
+    blur_mm: float
+    swab: Circle
+    px_per_mm: float
+
+    def paper(self, from_mm: float = PAPER_FROM_MM) -> Mask:
+        """Usable pixels at least so far from ink."""
+        return np.asarray(self.usable & (self.ink.away_mm > from_mm + 0.8 * self.blur_mm))
+
+
+def ink_part(ratio: Array, direction: Array) -> tuple[Array, bool]:
+    """The share of a log ratio along the ink's colour, and whether yellowing could be told apart from it."""
+    yellow = YELLOWING / np.linalg.norm(YELLOWING)
+    cosine = float(direction @ yellow)
+    if np.degrees(np.arccos(np.clip(cosine, -1, 1))) <= APART_DEG:
+        return np.asarray(ratio @ direction), False
+    # Oblique axes: what yellowing explains is not counted as ink.
+    along, across = ratio @ direction, ratio @ yellow
+    return np.asarray((along - cosine * across) / (1 - cosine**2)), True
+
+
+def all_judged(pair: Prepared, followed: Followed) -> dict[Kind, Judged]:
+    """Every statistic that there is enough to judge of."""
+    found: dict[Kind, Judged | None] = {
+        "near halo": _halo(pair, near=True),
+        "far halo": _halo(pair, near=False),
+        "open paper": _open_paper(pair),
+        "ink amount": _amount(pair),
+        "ring": _ring(pair),
+        "stroke moved": _moved(pair, followed),
+    }
+    doubt = _doubt(pair)
+    return {
+        kind: one.divided_by(doubt if kind in BESIDE_PAPER else 1.0)
+        for kind, one in found.items()
+        if one is not None
+    }
+
+
+def _doubt(pair: Prepared) -> float:
+    """By how much the paper in the swab is less even than outside, if it got lighter; else 1.
+
+    Adhesive leaves in patches, and what is measured against the paper beside is as uncertain as that paper.
+    Only lighter paper counts, because a halo makes it uneven too, and darker.
+    """
+    gained, _, _ = halo_maps(pair)
+    change, rest = (
+        _split(tiled(one, pair.paper(), pair.px_per_mm, 0.15), pair)
+        for one in (pair.ratio.mean(axis=2), gained)
+    )
+    if (
+        min(one.size for one in (*change, *rest)) < 5
+        or np.median(change[0]) > np.median(change[1]) - LIGHTENED
+    ):
+        return 1.0
+    uneven = [float(np.percentile(np.abs(one - np.median(one)), 80)) for one in rest]
+    return max(uneven[0] / max(uneven[1], 1e-4), 1.0)
+
+
+def _split(tiles: Tiles, pair: Prepared) -> tuple[Array, Array]:
+    """Values of the tiles inside the swab and of those outside."""
+    away = np.hypot(tiles.x - pair.swab.x, tiles.y - pair.swab.y) - pair.swab.radius
+    known = np.isfinite(tiles.value)
+    inner, outer = away <= IN_REACH_MM * pair.px_per_mm, away > OUT_OF_REACH_MM * pair.px_per_mm
+    return tiles.value[known & inner].astype(np.float32), tiles.value[known & outer].astype(np.float32)
+
+
+def halo_maps(pair: Prepared) -> tuple[Array, Mask, Mask]:
+    """Density gained along the ink's colour above the paper around, and the near and the far zone."""
+    near, far = (sigma * pair.px_per_mm for sigma in SIGMAS_MM)
+    around = local_mean(pair.ratio, pair.paper(), near, far)
+    gained, _ = ink_part(pair.ratio - around, pair.ink.direction)
+    away, widened = pair.ink.away_mm, 0.8 * pair.blur_mm
+    near_zone = pair.usable & (away > NEAR_MM[0] + widened) & (away <= NEAR_MM[1] + widened)
+    far_zone = pair.usable & (away > NEAR_MM[1] + widened) & (away <= FAR_MM)
+    return gained, near_zone, far_zone
+
+
+def _halo(pair: Prepared, *, near: bool) -> Judged | None:
+    gained, near_zone, far_zone = halo_maps(pair)
+    if near:
+        return _judged("near halo", tiled(gained, near_zone, pair.px_per_mm, 0.06), pair)
+    wide = SIGMAS_MM[1] * pair.px_per_mm
+    around = local_mean(pair.ratio, pair.paper(FAR_MM), wide, 2 * wide)
+    gained, _ = ink_part(pair.ratio - around, pair.ink.direction)
+    return _judged("far halo", tiled(gained, far_zone, pair.px_per_mm, 0.10), pair)
+
+
+def _open_paper(pair: Prepared) -> Judged | None:
+    gained, _ = ink_part(pair.ratio, pair.ink.direction)
+    return _judged("open paper", tiled(gained, pair.paper(), pair.px_per_mm, 0.15), pair)
+
+
+def _amount(pair: Prepared) -> Judged | None:
+    """Light absorbed in and around strokes, which no blur and no small shift changes."""
+    around = pair.usable & (pair.ink.away_mm <= PAPER_FROM_MM)
+    absorbed = [_absorbed(light, pair) for light in (pair.before, pair.after)]
+    first, second = (tiled(one, around, pair.px_per_mm, 0.10, AMOUNT_TILE_MM) for one in absorbed)
+    floor = 0.15 * float(np.nanmedian(first.value)) if np.isfinite(first.value).any() else 1.0
+    change = (second.value - first.value) / np.maximum(first.value, max(floor, 1e-3))
+    change[first.value < 2 * floor] = np.nan
+    return _judged("ink amount", first._replace(value=change), pair)
+
+
+def _absorbed(light: Array, pair: Prepared) -> Array:
+    near, far = (sigma * pair.px_per_mm for sigma in SIGMAS_MM)
+    paper = np.maximum(local_mean(light, pair.paper(), near, far), 1e-3)
+    return np.asarray((1 - light / paper) @ np.abs(pair.ink.direction))
+
+
+def _ring(pair: Prepared) -> Judged | None:
+    """A line on the paper that is darker than the paper on both sides of it."""
+    paper = pair.paper()
+    weight = paper.astype(np.float32)
+    sigma = 0.15 * pair.px_per_mm
+    share = cv2.GaussianBlur(weight, (0, 0), sigma)
+    change = cv2.GaussianBlur(pair.ratio.mean(axis=2) * weight, (0, 0), sigma) / np.maximum(share, 1e-3)
+    known = share > 0.3
+    best = np.full(change.shape, -np.inf, np.float32)
+    reach = RIDGE_MM * pair.px_per_mm
+    for turn in np.arange(4) * np.pi / 4:
+        way = round(reach * float(np.cos(turn))), round(reach * float(np.sin(turn)))
+        sides = [
+            (_moved_by(change, way, sign), _moved_by(weight_of(known), way, sign) > 0.5) for sign in (-1, 1)
+        ]
+        higher = np.maximum(sides[0][0], sides[1][0])
+        best = np.where(sides[0][1] & sides[1][1], np.maximum(best, change - higher), best)
+    # A ridge between two lightened patches is no line: it must be darker than untouched paper.
+    untouched = known & ~circle_mask(change.shape, pair.swab, OUT_OF_REACH_MM * pair.px_per_mm)
+    if untouched.any():
+        best = np.minimum(best, change - float(np.median(change[untouched])))
+    zone = known & np.isfinite(best)
+    return _judged("ring", tiled(np.where(zone, best, 0), zone, pair.px_per_mm, 0.10), pair)
+
+
+def weight_of(mask: Mask) -> Array:
+    """0 and 1 as numbers."""
+    return mask.astype(np.float32)
+
+
+def _moved_by(values: Array, way: tuple[int, int], sign: int) -> Array:
+    matrix = np.array([[1, 0, sign * way[0]], [0, 1, sign * way[1]]], np.float32)
+    return np.asarray(cv2.warpAffine(values, matrix, values.shape[::-1], borderValue=0))
+
+
+def _moved(pair: Prepared, followed: Followed) -> Judged | None:
+    cells = followed.cells
+    way = np.where(cells.weight > 0, followed.stroke_px / pair.px_per_mm, np.nan)
+    return _judged("stroke moved", Tiles(cells.x, cells.y, 1.5 * pair.px_per_mm, way), pair)
+
+
+def _judged(kind: Kind, tiles: Tiles, pair: Prepared) -> Judged | None:
+    threshold = STATISTICS[kind]
+    return judged(tiles, pair.swab, pair.px_per_mm, threshold.floor, threshold.way)
+
+
+def ink_change_pct(pair: Prepared) -> float | None:
+    """Light absorbed by the ink inside the swab, after against before, in per cent."""
+    ys, xs = np.ogrid[: pair.usable.shape[0], : pair.usable.shape[1]]
+    inside = np.hypot(xs - pair.swab.x, ys - pair.swab.y) <= pair.swab.radius
+    zone = pair.usable & inside & (pair.ink.away_mm <= PAPER_FROM_MM)
+    first, second = (float(_absorbed(one, pair)[zone].sum()) for one in (pair.before, pair.after))
+    return 100 * (second - first) / first if first > 0 else None
+
+
+def log_ratio(before: Array, after: Array) -> Array:
+    """Density gained from before to after."""
+    return density(after) - density(before)

@@ -1,0 +1,87 @@
+"""From statistics to an answer with places, and from reasons to 'cannot tell'."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from kb.science.photo.given import Box
+from kb.science.photo.tiles import STATISTICS
+
+if TYPE_CHECKING:
+    from kb.science.photo.given import Circle, Kind, Verdict
+    from kb.science.photo.tiles import Judged
+
+GLOSSY = 1.25
+"""What thresholds are raised by where gloss lay on the before picture."""
+GLOSS_KINDS = ("near halo", "stroke moved")
+"""What can still be judged then."""
+PAIR_NOISE = 1.3
+"""How far above a pair without change, by the same camera and hand, a score must stand."""
+BLUR_WINS_BELOW = 2.0
+BOX_BEYOND_MM = 1.0
+
+
+def thresholds(*, glossy: bool, noise: Mapping[str, float] | None = None) -> dict[Kind, float]:
+    """Robust z from which each statistic counts; ``noise``: scores of a pair without change."""
+    found: dict[Kind, float] = {}
+    for kind, one in STATISTICS.items():
+        if glossy and kind not in GLOSS_KINDS:
+            continue
+        usual = one.threshold * (GLOSSY if glossy else 1.0)
+        found[kind] = max(usual, PAIR_NOISE * (noise or {}).get(kind, 0.0))
+    return found
+
+
+def boxes(
+    found: Mapping[Kind, Judged], limits: Mapping[Kind, float], swab: Circle, px_per_mm: float
+) -> tuple[Box, ...]:
+    """Where each statistic stands above its threshold, the clearest first."""
+    placed = [
+        _box(kind, found[kind], limit, swab, px_per_mm)
+        for kind, limit in limits.items()
+        if kind in found and found[kind].z >= limit
+    ]
+    return tuple(sorted(placed, key=lambda box: -box.score / box.threshold))
+
+
+def _box(kind: Kind, one: Judged, limit: float, swab: Circle, px_per_mm: float) -> Box:
+    """Around the tiles that hang together with the highest and reach half of it."""
+    high = (one.inside >= max(limit, one.z / 2)).astype(np.uint8)
+    _, labels = cv2.connectedComponents(high, connectivity=8)
+    peak = np.unravel_index(int(np.argmax(one.inside)), one.inside.shape)
+    ys, xs = np.nonzero(labels == labels[peak])
+    half, reach = one.side / 2, swab.radius + BOX_BEYOND_MM * px_per_mm
+    left, right = (
+        max(one.grid_x[ys, xs].min() - half, swab.x - reach),
+        min(one.grid_x[ys, xs].max() + half, swab.x + reach),
+    )
+    top, bottom = (
+        max(one.grid_y[ys, xs].min() - half, swab.y - reach),
+        min(one.grid_y[ys, xs].max() + half, swab.y + reach),
+    )
+    return Box(kind, float(left), float(top), float(right - left), float(bottom - top), one.z, limit)
+
+
+def decided(
+    reasons: tuple[str, ...], places: tuple[Box, ...], *, blurred: bool, glossy: bool
+) -> tuple[Verdict, tuple[str, ...]]:
+    """The verdict, and why it cannot be told if so."""
+    if reasons:
+        return "cannot-tell", reasons
+    best = max((box.score / box.threshold for box in places), default=0.0)
+    if blurred and best < BLUR_WINS_BELOW:
+        return "cannot-tell", ("blur",)
+    if places:
+        return "possible-change", ()
+    if glossy:
+        return "cannot-tell", ("tape or gloss in before",)
+    return "no-change", ()
+
+
+def smallest_mm(found: Mapping[Kind, Judged], px_per_mm: float) -> float | None:
+    """The narrowest halo that would have been seen, in mm."""
+    return 0.2 if px_per_mm >= 28 else 0.3

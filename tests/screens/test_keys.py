@@ -1,0 +1,63 @@
+"""Keys as hands expect them: letters in either case, lists by letters, help by its mark."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from kb.tui.screens.help import HelpScreen
+from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.records.spot_test import SpotTestScreen
+from kb.tui.widgets.rank_list import RankList
+from tests.screens.invented import NewApp, asked
+from tests.screens.screen_help import keys, settle
+
+Invented = Callable[..., None]
+SCREENS = Path(__file__).parents[2] / "kb" / "tui" / "screens"
+
+
+@pytest.mark.parametrize(("key", "opens"), [("T", SpotTestScreen), ("S", NoteScreen), ("R", NoteScreen)])
+async def test_a_letter_works_in_either_case(
+    new_app: NewApp, invented: Invented, key: str, opens: type
+) -> None:
+    """The footer prints capitals, and Caps Lock must not silence the program."""
+    invented()
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await asked(pilot)
+        await keys(pilot, key)
+        assert isinstance(pilot.app.screen, opens)
+
+
+async def test_j_and_k_move_and_a_question_mark_helps(new_app: NewApp, invented: Invented) -> None:
+    """Down, down, up; and help without reaching for F1."""
+    invented()
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await asked(pilot)
+        ranks = pilot.app.screen.query_one(RankList)
+        await keys(pilot, "j", "J", "k")
+        assert ranks.highlighted == 1
+        await keys(pilot, "question_mark")
+        assert isinstance(pilot.app.screen, HelpScreen)
+
+
+async def test_another_question_shows_its_best_row(new_app: NewApp, invented: Invented) -> None:
+    """The list begins at its top again, wherever one stood in the answer before."""
+    invented()
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await asked(pilot)
+        ranks = pilot.app.screen.query_one(RankList)
+        await keys(pilot, "j", "j", "j")
+        assert ranks.highlighted == 3
+        invented({1: "Another first"})
+        pilot.app.screen._question_changed()
+        await settle(pilot)
+        assert (ranks.highlighted, ranks.scroll_offset.y) == (0, 0)
+
+
+def test_what_throws_work_away_is_no_letter_of_another_screen() -> None:
+    """Escape then T, typed in a hurry, opened a test elsewhere and destroyed a draft here."""
+    for name in ("spot_test", "work_form"):
+        text = (SCREENS / "records" / f"{name}.py").read_text("utf-8")
+        assert '("delete", "throw"' in text

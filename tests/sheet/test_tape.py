@@ -1,0 +1,156 @@
+"""Patches one by one: the plan goes on from what was really done, and stops where it must."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from kb.cli.main import main
+from kb.desk.errors import DeskError
+from kb.desk.sheet import tape
+from kb.desk.sheet.sheets import add_sheet
+from kb.desk.sheet.tape import TapeView, add_strip, tape_view
+from kb.desk.studio import Studio
+
+SHEET = "Tide table, invented"
+
+
+@pytest.fixture
+def taped(studio: Studio) -> Studio:
+    """A sheet with the same strip of five patches on both faces."""
+    add_sheet(studio, {"sheet": SHEET, "size": "410 x 560 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "10, 20", "size": "100 x 25 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "back", "at": "300 x 20", "size": "100 x 25 mm"})
+    return studio
+
+
+def lift(studio: Studio, **words: Any) -> TapeView:
+    """Begin the next patch and end it."""
+    tape.start(studio, SHEET, {"liquid": "n-heptane", "method": "swab"})
+    tape.done(studio, SHEET, {"colour": "none", "release": "3", **words})
+    return tape_view(studio, SHEET)
+
+
+def test_front_and_back_alternate_and_are_counted(taped: Studio) -> None:
+    assert tape_view(taped, SHEET).next == "F1"
+    lifted = []
+    while view := tape_view(taped, SHEET):
+        if not view.next:
+            break
+        lifted.append(view.next)
+        assert abs(view.freed_front_mm2 - view.freed_back_mm2) <= 500
+        lift(taped)
+    assert lifted == ["F1", "B1", "B2", "F2", "F3", "B3", "B4", "F4", "F5", "B5"]
+    assert (view.done, view.minutes_left, view.decide) == (10, 0, "")
+
+
+def test_a_patch_under_way_is_next_and_no_second_begins(taped: Studio) -> None:
+    tape.start(taped, SHEET, {})
+    assert tape_view(taped, SHEET).next == "F1"
+    with pytest.raises(DeskError, match="under way"):
+        tape.start(taped, SHEET, {})
+
+
+def test_another_patch_than_the_next_may_be_taken_and_the_plan_follows(taped: Studio) -> None:
+    tape.start(taped, SHEET, {"patch": "f4"})
+    tape.done(taped, SHEET, {"colour": "none"})
+    assert tape_view(taped, SHEET).next == "B4"
+
+
+@pytest.mark.parametrize("seen", [{"colour": "pink"}, {"ink": "possible-change"}])
+def test_colour_or_a_possible_change_stops_the_plan_until_it_is_decided(
+    taped: Studio, seen: dict[str, str]
+) -> None:
+    view = lift(taped, **seen)
+    assert not view.next
+    assert "F1" in view.decide
+    assert [patch.state for patch in view.patches if patch.id == "F1"] == ["look"]
+    with pytest.raises(DeskError, match="stops until"):
+        tape.start(taped, SHEET, {})
+    tape.decide(taped, SHEET, "go on with less liquid; decided by the head of the studio")
+    view = tape_view(taped, SHEET)
+    assert (view.next, view.decide) == ("B1", "")
+
+
+def test_what_is_left_out_says_why_and_does_not_come_again(taped: Studio) -> None:
+    with pytest.raises(DeskError, match="Say why"):
+        tape.skip(taped, SHEET, {})
+    tape.skip(taped, SHEET, {"why": "over the seal"})
+    view = tape_view(taped, SHEET)
+    assert [patch.state for patch in view.patches if patch.id == "F1"] == ["skipped"]
+    assert view.freed_front_mm2 == 0
+    assert view.next != "F1"
+
+
+def test_a_patch_that_is_half_free_comes_again_with_what_is_left(taped: Studio) -> None:
+    view = lift(taped, share_percent="40")
+    again = [patch for patch in view.patches if patch.id == "F1"]
+    assert [(patch.area_mm2, patch.state) for patch in again] == [(300.0, "now")]
+    assert view.freed_front_mm2 == pytest.approx(200.0)
+    lifted = 0
+    while tape_view(taped, SHEET).next:
+        lift(taped)
+        lifted += 1
+    assert lifted == 10
+
+
+def test_a_strip_found_later_is_planned_in_and_what_was_done_stays_done(taped: Studio) -> None:
+    lift(taped)
+    lift(taped)
+    add_strip(taped, {"sheet": SHEET, "face": "front", "at": "10, 200", "size": "60 x 25 mm"})
+    view = tape_view(taped, SHEET)
+    assert view.done == 2
+    assert len(view.patches) == 13
+    ids = [patch.id for patch in view.patches]
+    assert len(set(ids)) == len(ids)
+
+
+def test_own_rates_after_five_patches(taped: Studio) -> None:
+    for _ in range(5):
+        view = lift(taped, volume="1 ml", swabs="2")
+    assert {"ml_per_cm2", "swabs_per_cm2", "minutes_per_cm2"} == set(view.own_rates)
+    assert (view.ml_left, view.swabs_left) == (5.0, 10.0)
+    assert not any("placeholders" in text for text in view.warnings)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ({"outline": "0,0 10,10 10,0 0,10"}, "crosses itself"),
+        ({"at": "400, 20", "size": "100 x 25 mm"}, "outside the sheet"),
+        ({"outline": "0,0 10"}, "no corner"),
+        ({"outline": "0,0 10,0"}, "corners"),
+        ({"at": "0, 0", "size": "0 x 25 mm"}, "."),
+    ],
+)
+def test_a_strip_that_cannot_be_is_refused_and_nothing_is_kept(
+    taped: Studio, words: dict[str, str], says: str
+) -> None:
+    with pytest.raises(DeskError, match=says):
+        add_strip(taped, {"sheet": SHEET, "face": "front", **words})
+    assert len(tape.strips(taped, SHEET)) == 2
+
+
+def test_tape_without_a_size_asks_for_it(studio: Studio) -> None:
+    add_sheet(studio, {"sheet": "No size"})
+    with pytest.raises(DeskError, match="size of"):
+        add_strip(studio, {"sheet": "No size", "face": "front", "at": "1, 1", "size": "10 x 10"})
+
+
+def test_the_command_leads_through_a_patch(taped: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    root = ["--studio", str(taped.root)]
+    assert main([*root, "patch", "start", "tide", "--liquid", "n-heptane", "--json"]) == 0
+    assert main([*root, "patch", "done", "tide", "--colour", "pink", "--volume", "0.8 ml", "--json"]) == 0
+    last = json.loads(capsys.readouterr().out.splitlines()[-1])
+    assert last["next"] == ""
+    assert "pink" in last["decide"]
+    assert main([*root, "patch", "start", "tide"]) == 3
+    assert main([*root, "patch", "decide", "tide", "--decision", "go on"]) == 0
+    assert main([*root, "patch", "skip", "tide", "--why", "seal"]) == 0
+    assert main([*root, "patch", "next", "tide", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out.splitlines()[-1])
+    assert {patch["state"] for patch in found["patches"]} == {"done", "skipped", "now", "todo"}
+    done = next(patch["done"] for patch in found["patches"] if patch["state"] == "done")
+    assert (done["liquid"], done["volume_ml"], done["colour"]) == ("n-heptane", 0.8, "pink")
