@@ -76,7 +76,9 @@ class Figure(Record, frozen=True, kw_only=True):
     def _printed(self) -> list[float]:
         if self.none_known:
             return []
-        every = (figure for one in (self, *self.others) for figure in (one.value, one.low, one.high))
+        every = [self.value, self.low, self.high]
+        for other in self.others:
+            every += [other.value, other.low, other.high]
         return [figure for figure in every if figure is not None]
 
 
