@@ -168,7 +168,9 @@ def start(root: Path, what: str, arguments: list[str]) -> int:
     elif arguments == ["--only-setup"]:
         return 0
     else:
-        command = [python, "-m", "pytest", "-n", "auto", *map(_from_here, arguments)]
+        quick = ["-m", "not slow"] if arguments[:1] == ["quick"] else []
+        given = arguments[1:] if quick else arguments
+        command = [python, "-m", "pytest", "-n", "auto", *quick, *map(_from_here, given)]
         os.chdir(root)
     if os.name != "nt":
         os.execv(command[0], command)

@@ -52,6 +52,23 @@ def studio(new_studio: Callable[[str], Studio]) -> Studio:
     return new_studio("studio")
 
 
+SLOW = (
+    *("tests/faults/", "tests/properties/", "tests/published/", "tests/golden/", "tests/sharing/"),
+    *("tests/test_bench.py", "tests/test_demo.py", "tests/test_imports.py", "tests/test_layers.py"),
+    *("tests/test_scripts.py", "tests/choose/test_science_calibration.py"),
+    "tests/liquids/test_science_blend_finder.py",
+)
+"""Tests that start processes, kill writers, or try many cases: ``scripts/test quick`` leaves them out.
+A single slow test elsewhere bears the mark itself."""
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Marks what the table names."""
+    for item in items:
+        if item.path.relative_to(config.rootpath).as_posix().startswith(SLOW):
+            item.add_marker(pytest.mark.slow)
+
+
 def spot(**fields: Any) -> SpotTest:
     """A spot test on oily natural rubber over letterpress on wood pulp, with some fields changed."""
     usual: dict[str, Any] = {

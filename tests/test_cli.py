@@ -108,7 +108,7 @@ def test_blends_by_volume(run: Any) -> None:
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
-        (["choose", "--adhesive", "rubber"], 2, "natural-rubber-resin"),
+        (["choose", "--adhesive", "rubber"], 1, "natural-rubber-resin"),
         (["choose", "--ceiling", "7"], 3, "ceiling"),
         (["choose", "--limit", "many"], 2, "--help"),
         (["test", "show", "01ZZZZ"], 3, "the book lists them"),
@@ -116,8 +116,8 @@ def test_blends_by_volume(run: Any) -> None:
         ([*ADD, "--harm", "smell=1"], 3, "bleed, offset"),
         ([*ADD, "--dwell", "a while"], 3, "30s"),
         ([*ADD, "--blend", "acetone 50, water 50"], 3, "either one liquid or one blend"),
-        (["find", "qqqqqqqq"], 1, "Nothing like it"),
-        (["show", "liquid", "qqqqqq"], 2, "not clear"),
+        (["find", "qqqqqqqq"], 1, "nothing by that name"),
+        (["show", "liquid", "qqqqqq"], 1, "nothing by that name"),
     ],
 )
 def test_errors_are_one_sentence_and_a_code(run: Any, words: list[str], code: int, said: str) -> None:

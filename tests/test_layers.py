@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
-BELOW = ("model", "science", "catalogue", "book", "index", "desk", "report")
+BELOW = ("model", "science", "catalogue", "book", "index", "desk")
 """The layers under the front ends."""
 TERMINAL = ("textual", "rich")
 HEAVY = (*TERMINAL, "sqlite_utils", "numpy", "yaml")

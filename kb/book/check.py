@@ -16,7 +16,7 @@ from kb.book.check_batch import check_batch
 from kb.book.check_reading import check_reading
 from kb.book.check_sheet import check_condition, check_patch, check_sheet, check_strip
 from kb.book.check_work import check_housing, check_mend, check_toning
-from kb.book.line import for_yaml
+from kb.book.line import check_numbers, for_yaml
 from kb.book.text import KEY_LIMIT, TEXT_LIMIT, clean_tree
 from kb.book.ulid import is_ulid
 from kb.model.kept import KEPT_TYPES
@@ -45,6 +45,8 @@ BOTTLE_DATES = ("opened", "expires", "peroxide_tested", "finished")
 BOTTLE_YEARS = range(1900, 3000)
 GRADES = range(5)
 PARTS_TOLERANCE = 1e-6
+MOST_PARTS = 40
+"""Liquids in one blend. Nobody pours more; a line of thousands of shares only stops whoever reads it."""
 
 _ENCODER = msgspec.json.Encoder()
 _TEST = msgspec.json.Decoder(SpotTest)
@@ -82,14 +84,13 @@ def body_bytes(kind: str, body: msgspec.Struct | Body) -> bytes:
         make_withdraw(plain)
     elif kind in KEPT:
         make_kept(kind, plain)
-    else:
-        _check_finite(plain)
+    check_numbers(plain)
     return for_yaml(raw)
 
 
 def make_test(plain: object) -> SpotTest:
     """A checked spot test from plain dicts. Raises ValueError in a sentence."""
-    return check_test(_convert(plain, SpotTest))
+    return _sound(lambda: check_test(_convert(plain, SpotTest)))
 
 
 def check_test(test: SpotTest) -> SpotTest:
@@ -168,7 +169,7 @@ KEPT: dict[str, KeptKind] = {
         "A patch",
         KEPT_TYPES["patch"],
         check_patch,
-        {"sheet": "-", "patch": "-", "face": "front", "outline": "0,0 1,0 1,1", "area_mm2": 1.0},
+        {"sheet": "-", "patch": "-", "face": "front", "outline": "0,0 1,0 1,1"},
     ),
 }
 KNOWN_KINDS = frozenset({"test", "amend", "withdraw", *KEPT})
@@ -177,7 +178,7 @@ KNOWN_KINDS = frozenset({"test", "amend", "withdraw", *KEPT})
 def make_kept(kind: str, plain: object) -> Kept:
     """A checked record of one of the kept kinds from plain dicts. Raises ValueError in a sentence."""
     known = KEPT[kind]
-    return cast("Kept", known.check(_convert(plain, known.type)))
+    return cast("Kept", _sound(lambda: known.check(_convert(plain, known.type))))
 
 
 class Amendable(NamedTuple):
@@ -202,7 +203,7 @@ AMENDABLE: dict[str, Amendable] = {
 
 def make_amend(plain: object) -> Amend:
     """A checked amend from plain dicts. Raises ValueError in a sentence."""
-    return check_amend(_convert(plain, Amend))
+    return _sound(lambda: check_amend(_convert(plain, Amend)))
 
 
 def check_amend(amend: Amend) -> Amend:
@@ -232,7 +233,7 @@ def check_amend(amend: Amend) -> Amend:
 
 def make_withdraw(plain: object) -> Withdraw:
     """A checked withdrawal from plain dicts. Raises ValueError in a sentence."""
-    return check_withdraw(_convert(plain, Withdraw))
+    return _sound(lambda: check_withdraw(_convert(plain, Withdraw)))
 
 
 def check_withdraw(withdraw: Withdraw) -> Withdraw:
@@ -243,12 +244,12 @@ def check_withdraw(withdraw: Withdraw) -> Withdraw:
 
 def decode_test(line: Line) -> SpotTest:
     """The spot test in a line of kind test. Raises ValueError, in a sentence, if it is none."""
-    return check_test(_decode(line, _TEST))
+    return _sound(lambda: check_test(_decode(line, _TEST)))
 
 
 def decode_kept(kind: str, line: Line) -> Kept:
     """The record in a line of a kept kind. Raises ValueError, in a sentence, if it is none."""
-    return cast("Kept", KEPT[kind].check(_decode(line, _decoder(kind))))
+    return cast("Kept", _sound(lambda: KEPT[kind].check(_decode(line, _decoder(kind)))))
 
 
 @cache
@@ -259,12 +260,42 @@ def _decoder(kind: str) -> msgspec.json.Decoder[Any]:
 
 def decode_amend(line: Line) -> Amend:
     """The amendment in a line of kind amend. Raises ValueError, in a sentence, if it is none."""
-    return check_amend(_decode(line, _AMEND))
+    return _sound(lambda: check_amend(_decode(line, _AMEND)))
 
 
 def decode_withdraw(line: Line) -> Withdraw:
     """The withdrawal in a line of kind withdraw. Raises ValueError, in a sentence, if it is none."""
-    return check_withdraw(_decode(line, _WITHDRAW))
+    return _sound(lambda: check_withdraw(_decode(line, _WITHDRAW)))
+
+
+def _sound(make: Callable[[], _T]) -> _T:
+    """What ``make`` gives. Raises ValueError, in a sentence, for whatever goes wrong in it.
+
+    A line of another bench may hold anything, and a check that was not ready for it must not stop the
+    reading of all other lines: an append-only book cannot be mended by hand.
+    """
+    try:
+        return make()
+    except ValueError:
+        raise
+    except Exception as error:
+        raise ValueError(f"The entry cannot be worked with ({type(error).__name__}: {error}).") from None
+
+
+def pointed_at(line: Line) -> tuple[str, str]:
+    """What an amendment or withdrawal points at , and what is wrong with it; empty for nothing."""
+    try:
+        return (decode_amend if line.kind == "amend" else decode_withdraw)(line).of, ""
+    except ValueError as error:
+        problem = f"a change that cannot be read: {error}"
+    try:
+        return msgspec.json.decode(line.body, type=_Pointer).of, problem
+    except (msgspec.MsgspecError, ValueError, RecursionError):
+        return "", problem
+
+
+class _Pointer(msgspec.Struct):
+    of: str = ""
 
 
 def _cleaned(kind: str, body: msgspec.Struct | Body) -> tuple[Body, bytes]:
@@ -325,6 +356,8 @@ def _check_parts(parts: dict[str, float]) -> None:
         raise ValueError("The test names no liquid.")
     if len(parts) == 1 and _is_plain(parts):
         return
+    if len(parts) > MOST_PARTS:
+        raise ValueError(f"The liquid has {len(parts):,} parts; at most {MOST_PARTS} are taken.")
     for name, share in parts.items():
         if not name.strip():
             raise ValueError("A part of the liquid has no name.")
@@ -348,17 +381,6 @@ def _check_pointer(of: str, why: str) -> None:
         raise ValueError(f"{of[:40]!r} is not the id of a record.")
     if not why.strip():
         raise ValueError("Say why: a correction without a reason is not kept.")
-
-
-def _check_finite(value: object) -> None:
-    if isinstance(value, float) and not math.isfinite(value):
-        raise ValueError(f"{value} is not a number that can be written down.")
-    if isinstance(value, dict):
-        for item in value.values():
-            _check_finite(item)
-    elif isinstance(value, list | tuple):
-        for item in value:
-            _check_finite(item)
 
 
 def _is_day(text: str) -> bool:

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import contextlib
 import errno
-import fcntl
 import os
 import re
 import stat
-import sys
 import time
 from hashlib import sha256
 from typing import NamedTuple
 
 from kb.book.check import BookError
 from kb.book.line import FIRST_PREV, hash_of
+from kb.book.storage import PLAIN, make_folder, pread, sync, sync_folder, wait_for_lock
 
 LOCK_WAIT_S = 10.0
 NOTHING = "Nothing was recorded."
@@ -23,8 +21,7 @@ _BLOCK = 8192
 _TRIES = 50
 _LOOK_BACK = 5
 _ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
-# No link is followed and no pipe waited for: what stands under the name must be the file itself.
-_FLAGS = os.O_RDWR | os.O_APPEND | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK
+_FLAGS = os.O_RDWR | os.O_APPEND | PLAIN
 
 
 class Tail(NamedTuple):
@@ -46,7 +43,8 @@ def open_locked(path: str) -> tuple[int, int]:
     for _ in range(_TRIES):
         fd = _open(path)
         try:
-            _lock(fd, deadline)
+            if not wait_for_lock(fd, deadline - time.monotonic()):
+                raise BlockingIOError(errno.EAGAIN, "another program holds it")
             opened = os.fstat(fd)
             if not stat.S_ISREG(opened.st_mode):
                 raise OSError(errno.EINVAL, "not an ordinary file")
@@ -64,9 +62,9 @@ def read_tail(fd: int, size: int, path: str) -> Tail:
     """What stands at the end, read backwards, so the cost does not grow with the book."""
     if size == 0:
         # Before the first line, so that a file with lines in it is known to be in its folder for good.
-        _sync_folder(os.path.dirname(path))
+        sync_folder(os.path.dirname(path))
         return Tail(0, FIRST_PREV, "", False)
-    block = os.pread(fd, _BLOCK, max(size - _BLOCK, 0))
+    block = pread(fd, _BLOCK, max(size - _BLOCK, 0))
     torn = not block.endswith(b"\n")
     end = len(block) if torn else len(block) - 1
     cut = block.rfind(b"\n", 0, end)
@@ -77,7 +75,7 @@ def read_tail(fd: int, size: int, path: str) -> Tail:
     else:
         end = size if torn else size - 1
         start = _line_start(fd, end)
-        found = _ID.match(os.pread(fd, 64, start))
+        found = _ID.match(pread(fd, 64, start))
         prev = _hash_between(fd, start, end)
     last_id = found[1].decode() if found else _id_before(fd, size if torn else size - 1)
     return Tail(size, prev, last_id, torn)
@@ -89,7 +87,7 @@ def _id_before(fd: int, end: int) -> str:
         end = _line_start(fd, end) - 1
         if end <= 0:
             break
-        found = _ID.match(os.pread(fd, 64, _line_start(fd, end)))
+        found = _ID.match(pread(fd, 64, _line_start(fd, end)))
         if found:
             return found[1].decode()
     return ""
@@ -101,7 +99,7 @@ def add(fd: int, path: str, size: int, data: bytes) -> None:
         done = os.write(fd, data)
         while done < len(data):
             done += os.write(fd, data[done:])
-        _sync(fd)
+        sync(fd)
     except BaseException as error:
         undone = _cut_back(fd, size)
         if isinstance(error, OSError) and not undone:
@@ -121,30 +119,8 @@ def _open(path: str) -> int:
     try:
         return os.open(path, _FLAGS)
     except FileNotFoundError:
-        _make_folder(os.path.dirname(path))
+        make_folder(os.path.dirname(path))
         return os.open(path, _FLAGS | os.O_CREAT, 0o600)
-
-
-def _make_folder(folder: str) -> None:
-    if not folder or os.path.isdir(folder):
-        return
-    parent = os.path.dirname(folder)
-    _make_folder(parent)
-    with contextlib.suppress(FileExistsError):
-        os.mkdir(folder, 0o700)
-    _sync_folder(parent)
-
-
-def _lock(fd: int, deadline: float) -> None:
-    pause_s = 0.001
-    while True:
-        try:
-            return fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            if time.monotonic() > deadline:
-                raise
-        time.sleep(pause_s)
-        pause_s = min(pause_s * 2, 0.02)
 
 
 def _is_still(path: str, opened: os.stat_result) -> bool:
@@ -158,7 +134,7 @@ def _is_still(path: str, opened: os.stat_result) -> bool:
 def _line_start(fd: int, end: int) -> int:
     while end > 0:
         start = max(end - _BLOCK, 0)
-        cut = os.pread(fd, end - start, start).rfind(b"\n")
+        cut = pread(fd, end - start, start).rfind(b"\n")
         if cut >= 0:
             return start + cut + 1
         end = start
@@ -168,7 +144,7 @@ def _line_start(fd: int, end: int) -> int:
 def _hash_between(fd: int, start: int, end: int) -> str:
     digest = sha256()
     while start < end:
-        block = os.pread(fd, min(1 << 16, end - start), start)
+        block = pread(fd, min(1 << 16, end - start), start)
         if not block:
             break
         digest.update(block)
@@ -180,26 +156,10 @@ def _cut_back(fd: int, size: int) -> bool:
     """Take back what was written of a line; whether the file is as it was."""
     try:
         os.ftruncate(fd, size)
-        _sync(fd)
+        sync(fd)
     except OSError:
         return os.fstat(fd).st_size == size
     return True
-
-
-def _sync(fd: int) -> None:
-    if sys.platform == "darwin":
-        # There fsync stops at the drive's own memory.
-        fcntl.fcntl(fd, fcntl.F_FULLFSYNC)
-    else:
-        os.fsync(fd)
-
-
-def _sync_folder(folder: str) -> None:
-    fd = os.open(folder or ".", os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-    try:
-        os.fsync(fd)
-    finally:
-        os.close(fd)
 
 
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}

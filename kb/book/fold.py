@@ -23,6 +23,7 @@ from kb.book.check import (
     decode_test,
     decode_withdraw,
 )
+from kb.book.contested import Contested, content, is_contested
 from kb.book.text import clean_text
 from kb.model.record import Amend, Line, SpotTest, Withdraw
 
@@ -159,11 +160,11 @@ def resolve(line: Line, changes: Iterable[Line]) -> Current:
     return _test(line, decode_test(line), _changes(records, troubles), troubles)
 
 
-def union(lines: Iterable[Line]) -> tuple[list[Line], list[Trouble]]:
+def union(lines: Iterable[Line], against: Contested = frozenset()) -> tuple[list[Line], list[Trouble]]:
     """The records by id, each once, in the order of ids; and the ids that stand for two contents.
 
-    The same record may stand in several files. If two records share an id, the one written first
-    counts, on every machine.
+    The same record may stand in several files. If two records share an id, one that is ``against`` what was
+    known here before gives way (see `kb.book.contested`); else the one written first counts.
     """
     kept: dict[str, Line] = {}
     troubles: list[Trouble] = []
@@ -173,13 +174,10 @@ def union(lines: Iterable[Line]) -> tuple[list[Line], list[Trouble]]:
             continue
         if content(there) != content(line):
             troubles.append(Trouble(line.id, "Two records have this id; the one written first counts."))
-        kept[line.id] = min(there, line, key=lambda item: (content(item), item.prev))
+        kept[line.id] = min(
+            there, line, key=lambda item: (is_contested(item, against), content(item), item.prev)
+        )
     return [kept[key] for key in sorted(kept)], sorted(set(troubles))
-
-
-def content(line: Line) -> tuple[str, str, str, str, bytes]:
-    """All of a record but its id and its place in a file, in an order that can be compared."""
-    return line.at, line.bench, line.who, line.kind, bytes(line.body)
 
 
 def say(error: Exception) -> str:

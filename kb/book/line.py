@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from datetime import datetime
 
 import msgspec
@@ -15,6 +16,8 @@ FIRST_PREV = "0" * 64
 """What the first line of a file carries in place of the hash of a line before it."""
 MAX_LINE_BYTES = 1 << 20
 """A longer line is damage, not a record."""
+LARGEST = sys.float_info.max
+"""A whole number may have any number of digits in JSON; one beyond this breaks whoever reckons with it."""
 KIND_SHAPE = re.compile(r"[a-z][a-z0-9-]{0,39}")
 
 _AT_SHAPE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", re.ASCII)
@@ -29,6 +32,8 @@ _HEAD = re.compile(
     r"[0-7][0-9A-HJKMNP-TV-Z]{25} \d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z [0-9a-f]{64} [a-z][a-z0-9-]{0,39}",
     re.ASCII,
 )
+# What a number beyond LARGEST has in it. Nearly no body has, so that nearly none is walked through.
+_MAYBE_LARGE = re.compile(rb"\d{309}|\d[eE]\+?\d{3}")
 _ENCODER = msgspec.json.Encoder()
 _DECODER = msgspec.json.Decoder(Line)
 _BRACE = ord("{")
@@ -86,7 +91,27 @@ def _head_problem(line: Line) -> str:
         return "its time is not in the calendar"
     if memoryview(line.body)[0] != _BRACE:
         return "its body is not a map"
+    if _MAYBE_LARGE.search(line.body):
+        try:
+            check_numbers(msgspec.json.decode(line.body))
+        except (msgspec.MsgspecError, ValueError, RecursionError) as error:
+            return str(error)
     return ""
+
+
+def check_numbers(value: object) -> None:
+    """Raises ValueError if a tree of dicts and lists holds a number that is none, or beyond `LARGEST`."""
+    if isinstance(value, int | float) and not abs(value) <= LARGEST:
+        shown = (
+            value if isinstance(value, float) else f"A number of more than {sys.float_info.max_10_exp} digits"
+        )
+        raise ValueError(f"{shown} is not a number that can be written down.")
+    if isinstance(value, dict):
+        for item in value.values():
+            check_numbers(item)
+    elif isinstance(value, list | tuple):
+        for item in value:
+            check_numbers(item)
 
 
 def _misshapen(line: Line) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from kb.book.contested import contested
 from kb.book.files import files
 from kb.book.fold import union
 from kb.book.read import read_file
@@ -17,4 +18,4 @@ def all_lines(book_dir: Path) -> list[Line]:
     Raises OSError if a file cannot be read. Holds the whole book in memory.
     """
     lines = (read.line for path in files(book_dir) for read in read_file(path))
-    return union(line for line in lines if line is not None)[0]
+    return union((line for line in lines if line is not None), contested(book_dir))[0]

@@ -19,7 +19,9 @@ DEPTH_LIMIT = 40
 
 # Control characters but line feed and tab, bidirectional overrides and isolates, and the two
 # invisible spaces that no script needs. The joiners U+200C and U+200D are needed and stay.
-_UNWANTED = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200b\ufeff\u202a-\u202e\u2066-\u2069]+")
+_UNWANTED = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\ufeff\u202a-\u202e\u2066-\u2069]+"
+)
 _SURROGATE = re.compile("[\ud800-\udfff]")
 _BREAKS = re.compile("[\t\n\u2028\u2029]+")
 

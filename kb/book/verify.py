@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
-from collections.abc import Iterator, Mapping
+from array import array
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal, NamedTuple
 
@@ -15,10 +19,11 @@ from kb.book.check import (
     decode_test,
     decode_withdraw,
 )
+from kb.book.contested import Contested, content, contested, is_contested
 from kb.book.files import files
-from kb.book.fold import content, say
+from kb.book.fold import say
 from kb.book.line import FIRST_PREV, decode_line
-from kb.book.read import OVERSIZE, RawLine, raw_lines
+from kb.book.read import OVERSIZE, RawLine, raw_lines, read_file
 from kb.book.ulid import ulid_time_ms
 from kb.model.record import Line
 
@@ -26,6 +31,7 @@ CLOCK_SLACK_S = 5.0
 """A clock may be corrected by this many seconds without a note."""
 
 ProblemKind = Literal["torn", "altered", "missing", "undecodable", "duplicate id", "clock", "dangling"]
+Content = tuple[str, str, str, str, bytes]
 Tip = tuple[int, str]
 """How many whole lines a file had when last seen, and the SHA-256 of the last of them."""
 
@@ -56,19 +62,37 @@ class _Place(NamedTuple):
 
 
 class _Seen:
-    """What was found in all files so far: ids, and what points where."""
+    """What was found in all files so far: ids, and what points where.
+
+    Of an id only 64 bits are kept, so that a book of a million records needs eight megabytes for them. Two
+    that agree in those are looked at again, in the files.
+    """
 
     def __init__(self) -> None:
-        self.ids: dict[str, tuple[_Place, int]] = {}
+        self.ids = array("Q")
         self.pointers: list[tuple[str, str, _Place]] = []
 
+    def twice(self) -> set[int]:
+        """The ids that were met more than once; puts all in order, for `has`."""
+        self.ids = array("Q", sorted(self.ids))
+        return {a for a, b in pairwise(self.ids) if a == b}
 
-def verify(book_dir: Path, *, tips: Mapping[str, Tip] | None = None) -> list[Problem]:
+    def has(self, record_id: str) -> bool:
+        """Whether an id was met, after `twice`."""
+        at = bisect_left(self.ids, _short(record_id))
+        return at < len(self.ids) and self.ids[at] == _short(record_id)
+
+
+def _short(record_id: str) -> int:
+    return hash(record_id) & 0xFFFF_FFFF_FFFF_FFFF
+
+
+def verify(book_dir: Path, *, tips: Mapping[str, Sequence[Tip]] | None = None) -> list[Problem]:
     """All problems of the book, by file and line; an empty list means that it is whole.
 
-    ``tips`` maps file names to what was last seen of them (see `tips_of`); only with it can lines that
-    were lost from the end of a file, or a change of the very last line, be noticed. Never raises for
-    what is in a file.
+    ``tips`` maps file names to what was seen of them at one time or another (see `tips_of`); only with it
+    can lines that were lost from the end of a file, or a change of the very last line, be noticed. Never
+    raises for what is in a file.
     """
     tips = tips or {}
     found: list[Problem] = []
@@ -83,12 +107,15 @@ def verify(book_dir: Path, *, tips: Mapping[str, Tip] | None = None) -> list[Pro
         found.append(Problem(book_dir.name, 0, "missing", text, "error"))
     for path in paths:
         try:
-            found.extend(_File(path.name, seen).check(path, tips.get(path.name)))
+            found.extend(_File(path.name, seen).check(path, tips.get(path.name, ())))
         except OSError as error:
             text = f"{path.name} cannot be read ({error.strerror}); none of its records were checked."
             found.append(Problem(path.name, 0, "missing", text, "error"))
+    if twice := seen.twice():
+        found.extend(_repeats(paths, twice, contested(book_dir)))
     there = {path.name for path in paths}
-    for name, (lines, _) in tips.items():
+    for name, seen_of in tips.items():
+        lines = max((lines for lines, _ in seen_of), default=0)
         if name not in there and lines:
             text = f"{name} is gone; it had {_count(lines, 'line')}. Put it back from a copy."
             found.append(Problem(name, 0, "missing", text, "error"))
@@ -96,15 +123,15 @@ def verify(book_dir: Path, *, tips: Mapping[str, Tip] | None = None) -> list[Pro
     return sorted(found)
 
 
-def tips_of(book_dir: Path) -> dict[str, Tip]:
+def tips_of(book_dir: Path) -> dict[str, tuple[Tip, ...]]:
     """What to remember of each file, so that a later `verify` notices what is lost from its end."""
-    made: dict[str, Tip] = {}
+    made: dict[str, tuple[Tip, ...]] = {}
     for path in files(book_dir):
         count, last = 0, FIRST_PREV
         for raw in raw_lines(path):
             if raw.ended:
                 count, last = count + 1, raw.digest
-        made[path.name] = (count, last)
+        made[path.name] = ((count, last),)
     return made
 
 
@@ -119,10 +146,13 @@ class _File:
         self.clock: Line | None = None
         self.unread: list[tuple[int, bool, str]] = []
         """Damaged lines (number, cut short, reason) until the line after them tells when it happened."""
+        self.was_whole = 0
+        """Lines up to here were whole when they were seen."""
 
-    def check(self, path: Path, tip: Tip | None) -> list[Problem]:
+    def check(self, path: Path, tips: Sequence[Tip]) -> list[Problem]:
         count, before = 0, FIRST_PREV
-        tip_sha = ""
+        self.was_whole = max((lines for lines, _ in tips), default=0)
+        tip_sha = {lines: "" for lines, _ in tips}
         for number, raw in enumerate(raw_lines(path), 1):
             if not raw.ended:
                 self._settle(sealed=True)
@@ -131,12 +161,12 @@ class _File:
             count = number
             self._line(number, raw, before)
             before = raw.digest
-            if tip and number == tip[0]:
-                tip_sha = before
+            if number in tip_sha:
+                tip_sha[number] = before
         self._settle(sealed=False)
         self._links(path)
-        if tip:
-            self._against(tip, count, tip_sha)
+        for tip in tips:
+            self._against(tip, count, tip_sha[tip[0]])
         return self.found
 
     def _line(self, number: int, raw: RawLine, before: str) -> None:
@@ -159,7 +189,7 @@ class _File:
         """Name damaged lines. ``sealed``: what follows was written after them as they stand now."""
         torn = sealed and all(cut_short for _, cut_short, _ in self.unread)
         for number, _, reason in self.unread:
-            if torn:
+            if torn and number > self.was_whole:
                 text = (
                     f"Line {number} of {self.name} is what was left when a writer was stopped; "
                     "it was never recorded, and the lines around it are sound."
@@ -220,16 +250,7 @@ class _File:
 
     def _record(self, number: int, line: Line) -> None:
         place = _Place(self.name, number)
-        same = hash(content(line))
-        first = self.seen.ids.setdefault(line.id, (place, same))
-        if first[0] != place:
-            where = f"line {first[0].number} of {first[0].file}"
-            if first[1] == same:
-                text = f"Line {number} of {self.name} is the same record as {where}; it counts once."
-                self._add(number, "duplicate id", text, "note")
-            else:
-                text = f"Line {number} of {self.name} has the id of {where} but says something else."
-                self._add(number, "duplicate id", text)
+        self.seen.ids.append(_short(line.id))
         try:
             if line.kind == "test":
                 decode_test(line)
@@ -282,9 +303,38 @@ def _lines_with(path: Path, wanted: set[str]) -> dict[str, int]:
     return found
 
 
+def _repeats(paths: Sequence[Path], twice: set[int], against: Contested) -> Iterator[Problem]:
+    """What is wrong with records whose id stands in several places; a second walk, for few books only."""
+    met: dict[str, list[tuple[bool, _Place, Content]]] = {}
+    for path in paths:
+        with contextlib.suppress(OSError):
+            for read in read_file(path):
+                line = read.line
+                if line is not None and _short(line.id) in twice:
+                    place = _Place(path.name, read.number or 0)
+                    met.setdefault(line.id, []).append((is_contested(line, against), place, content(line)))
+    for places in met.values():
+        # What was taken note of as coming late with an id that was known is blamed, wherever it stands.
+        (_, first, said), *others = sorted(places, key=lambda one: one[0])
+        for late, place, says in others:
+            what = f"Line {place.number} of {place.file}"
+            where = f"line {first.number} of {first.file}"
+            if says == said:
+                text = f"{what} is the same record as {where}; it counts once."
+                yield Problem(place.file, place.number, "duplicate id", text, "note")
+            else:
+                text = f"{what} has the id of {where} but says something else. "
+                text += (
+                    "It came later and does not count."
+                    if late
+                    else "One of the two was altered or forged; the one dated first counts."
+                )
+                yield Problem(place.file, place.number, "duplicate id", text, "error")
+
+
 def _dangling(seen: _Seen) -> Iterator[Problem]:
     for of, verb, place in seen.pointers:
-        if of not in seen.ids:
+        if not seen.has(of):
             text = (
                 f"Line {place.number} of {place.file} {verb} {of}, which is not here; "
                 "it takes effect when that record arrives."

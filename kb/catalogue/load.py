@@ -12,6 +12,7 @@ from kb.catalogue.checks import check
 from kb.catalogue.convert import convert
 from kb.catalogue.explain import faults as faults_of_form
 from kb.catalogue.explain import given
+from kb.catalogue.only_added import joined
 from kb.catalogue.parts import parts
 from kb.catalogue.paths import find
 from kb.catalogue.problems import REFUSED, Fault, NodePath, Problem, line_of, nearest, printable, quoted
@@ -159,7 +160,12 @@ class _Loading:
         if faults or told or isinstance(found, list):
             self.left_out.add(key)
         else:
-            self.versions.setdefault(key, []).append(_Entry(key, found, file, at, tuple(references(made))))
+            versions = self.versions.setdefault(key, [])
+            if versions and versions[0].file.rank == 0 and file.rank:
+                found, taken_away = joined(versions[0].record, found)
+                self.note(file, at, label, *taken_away)
+                made = tuple(parts(found))
+            versions.append(_Entry(key, found, file, at, tuple(references(made))))
 
     def settle(self) -> dict[Key, _Entry]:
         """Take out entries whose references lead nowhere, until all that stay stand on one another."""

@@ -80,13 +80,17 @@ def run(args: argparse.Namespace) -> int:
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.making.batches import record, show
+    from kb.desk.materials.said_back import understood
 
-    written = record(studio, _batch(studio, args), date.today())
+    batch = _batch(studio, args)
+    written = record(studio, batch, date.today())
     if args.json:
         say_json(written)
         return OK
     one = show(studio, written.id)
     say(f"Stored and on disk: batch {written.id}")
+    for line in understood(studio, batch):
+        say(wrap(line, indent="  "))
     say(f"{one.name}: use by {one.expires or 'not known'}. Label: benchleaf batch label {one.short}")
     return OK
 

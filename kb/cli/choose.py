@@ -16,7 +16,11 @@ if TYPE_CHECKING:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Every feature by id or by words; what is not given is not known and is averaged over."""
+    parser.add_argument(
+        "words", nargs="*", metavar="WORDS", help='the question as one speaks: "sticky tape over toner"'
+    )
     question_options(parser)
+    parser.add_argument("--card", action="store_true", help="print the series as a card for the bench")
     parser.add_argument(
         "--sign",
         action="append",
@@ -47,6 +51,12 @@ def run(args: argparse.Namespace) -> int:
     if args.book is not None:
         studio = with_book(studio, args.book)
     asked = question_of(studio, args)
+    understood = ""
+    if args.words:
+        from kb.desk.choose.spoken import spoken
+
+        said = spoken(studio, " ".join(args.words), asked)
+        asked, understood = said.question, said.sentence
     if args.sign and not asked.adhesive:
         import msgspec
 
@@ -68,6 +78,13 @@ def run(args: argparse.Namespace) -> int:
         return OK
     if studio.settings.invented:
         say("Invented demo studio: its sheets, people and tests are made up.")
+    if understood:
+        say(wrap(understood, indent=""))
+    if args.card:
+        from kb.desk.choose.card import card
+
+        say(card(answer))
+        return OK
     _print(answer, parts=args.parts)
     return OK
 
@@ -76,6 +93,11 @@ def _print(answer: Answer, *, parts: bool) -> None:
     """The list for people: one block per liquid, then what was left out and what to do."""
     if answer.stop:
         say(answer.stop.text)
+    for worked in answer.worked_here:
+        say(wrap(worked.text, indent=""))
+    for way in answer.other_ways:
+        say(wrap(way, indent=""))
+    _print_lines(answer)
     for one in answer.suggestions:
         _print_one(one, parts=parts)
     if answer.refused:
@@ -87,6 +109,27 @@ def _print(answer: Answer, *, parts: bool) -> None:
     for line in (answer.rests_on, answer.next_step, answer.mock_up, answer.disclaimer):
         if line:
             say(wrap(line, indent=""))
+
+
+def _print_lines(answer: Answer) -> None:
+    """The lines to think of first, and the series they make."""
+    if answer.groups:
+        say("In order, each line one way of acting:")
+    for line in answer.groups:
+        alike = len(line.members) - 1
+        more = f" (+{alike} alike)" if alike else ""
+        first = f" - {line.looks} clean look{'s' * (line.looks > 1)} where it matters least, then the spot"
+        held = first if line.looks else f" - held back: {line.held}" if line.held else ""
+        say(wrap(f"{line.name}{more}{held}"))
+    whole = answer.expected_spots
+    if whole is not None:
+        say(
+            wrap(
+                f"A series of {len(answer.series)}: about {whole.spots:.1f} spots, a safe release in "
+                f"{whole.release:.0%} of sheets, harm on the way in {whole.harm:.0%} (--card prints it).",
+                indent="",
+            )
+        )
 
 
 def _print_one(one: Suggestion, *, parts: bool) -> None:

@@ -25,9 +25,12 @@ def run(args: argparse.Namespace) -> int:
     hits = find(studio_of(args), " ".join(args.text), tuple(args.kind), max(1, args.limit))
     if args.json:
         say_json(hits)
+    named = any(not hit.near for hit in hits)
+    if hits and not named and not args.json:
+        warn(f'"{" ".join(args.text)}": nothing by that name; near in spelling:')
     for hit in () if args.json else hits:
         also = f"  (as: {hit.matched})" if hit.matched and hit.matched not in hit.name.lower() else ""
         say(f"{hit.kind:<9} {hit.id:<32} {hit.name}{also}")
     if not hits and not args.json:
-        warn("Nothing like it is known; try fewer or other words.")
-    return OK if hits else FOUND
+        warn(f'"{" ".join(args.text)}": nothing by that name, nor near in spelling; try other words.')
+    return OK if named else FOUND

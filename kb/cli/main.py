@@ -12,7 +12,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from kb.cli.out import FAILED, OK, UNCLEAR, columns, warn
+from kb.cli.out import FAILED, FOUND, OK, UNCLEAR, columns, warn
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -66,7 +66,7 @@ FILES = {"import": "bring_back"}
 """Nouns whose file bears another name, because theirs is a word of the language."""
 EPILOG = """\
 exit codes: 0 done; 1 done, and something wrong or due was found (check, verify, shelf due, batch due, batch
-trace) or nothing was found (find);
+trace), or nothing goes by the name that was given;
 2 not understood: an option is wrong or a word fits several entries; 3 could not be done.
 The studio folder is --studio, else BENCHLEAF_STUDIO, else your own data folder; it is made on the
 first write.
@@ -199,10 +199,13 @@ def studio_of(args: argparse.Namespace) -> Studio:
     if args.demo:
         from kb.desk.demo import open_demo
 
-        return open_demo(args.studio)
-    from kb.desk.studio import open_studio
+        studio = open_demo(args.studio)
+    else:
+        from kb.desk.studio import open_studio
 
-    return open_studio(args.studio, progress=_progress)
+        studio = open_studio(args.studio, progress=_progress)
+    studio.notice = warn
+    return studio
 
 
 def _progress(text: str) -> None:
@@ -220,7 +223,7 @@ def _guarded(function: object, args: argparse.Namespace) -> int:
         return int(code)
     except Unclear as error:
         warn(str(error))
-        return UNCLEAR
+        return UNCLEAR if error.borne else FOUND
     except DeskError as error:
         warn(str(error))
         return FAILED

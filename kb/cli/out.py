@@ -12,7 +12,10 @@ OK, FOUND, UNCLEAR, FAILED = 0, 1, 2, 3
 LONGEST_SENTENCE = 2_000
 """Characters of a message, which may quote all that was typed."""
 
-_UNWANTED = "[\x00-\x08\x0b-\x1f\x7f-\x9f\u200b\ufeff\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
+_UNWANTED = (
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\ufeff"
+    "\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
+)
 """Made into a pattern only when a line needs it: most lines are plain."""
 
 

@@ -25,14 +25,17 @@ def run(args: argparse.Namespace) -> int:
     """Print the note."""
     from kb.desk.materials.resolve import parts
     from kb.desk.materials.safety import safety_note, sections
+    from kb.desk.materials.said_back import liquids
 
     studio = studio_of(args)
-    note = safety_note(studio, parts(studio, " ".join(args.liquid), args.blend))
+    meant = parts(studio, " ".join(args.liquid), args.blend)
+    note = safety_note(studio, meant)
     if args.card is not None:
         _write_card(note, args.card)
     if args.json:
         say_json(note)
         return OK
+    say(wrap(f"understood: {liquids(studio, meant)}", indent=""))
     say(f"{note.name}: signal word {note.signal_word}")
     for title, lines in sections(note):
         say(f"{title.lower()}:")

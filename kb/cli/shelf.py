@@ -175,6 +175,7 @@ def _told(done: Any, as_json: bool) -> int:
 
 def _open(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import resolve
+    from kb.desk.materials.said_back import understood
     from kb.desk.shelf.bottles import open_bottle
     from kb.desk.shelf.shelf import allowed
     from kb.model.record import Bottle
@@ -188,6 +189,8 @@ def _open(studio: Studio, args: argparse.Namespace) -> int:
         say_json(written)
         return OK
     say(f"Stored and on disk: bottle {written.id}")
+    for line in understood(studio, bottle):
+        say(wrap(line, indent="  "))
     verdict = allowed(studio, {liquid: 1.0})
     if verdict.why:
         say(wrap(f"Mind: {verdict.why}. See: benchleaf shelf --help", indent=""))

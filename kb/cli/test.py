@@ -76,15 +76,19 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _add(args: argparse.Namespace) -> int:
+    from kb.desk.materials.said_back import understood
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import test_from_words
 
     studio = studio_of(args)
-    written = add_test(studio, test_from_words(studio, vars(args)))
+    test = test_from_words(studio, vars(args))
+    written = add_test(studio, test)
     if args.json:
         say_json(written)
-    else:
-        say(f"Stored and on disk: {written.id}")
+        return OK
+    say(f"Stored and on disk: {written.id}")
+    for line in understood(studio, test):
+        say(wrap(line, indent="  "))
     return OK
 
 

@@ -17,11 +17,17 @@ class Choice(NamedTuple):
 
 
 class Unclear(DeskError):
-    """A word that fits several entries, or none; ``choices`` are the nearest."""
+    """A word that fits several entries (``borne``), or none; ``choices`` are those, or the nearest."""
 
-    def __init__(self, word: str, text: str, choices: tuple[Choice, ...]) -> None:
+    def __init__(self, word: str, text: str, choices: tuple[Choice, ...], *, borne: bool = True) -> None:
         self.word = word
         self.text = text
         self.choices = choices
-        listed = "; ".join(f"{one.id} ({one.name})" for one in choices) or "nothing like it is known"
-        super().__init__(f'The {word} "{text}" is not clear. Nearest: {listed}.')
+        self.borne = borne
+        listed = "; ".join(f"{one.id} ({one.name})" for one in choices)
+        if borne:
+            said = f'The {word} "{text}" may mean several: {listed}. Say which by its id.'
+        else:
+            near = f"; near in spelling: {listed}. Ask again by one of these if it is meant" if listed else ""
+            said = f'{word} "{text}": nothing by that name{near}.'
+        super().__init__(said)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from kb.book import seen
 from kb.book.verify import verify as verify_book
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
@@ -31,10 +32,13 @@ class Checked(Plain, frozen=True, kw_only=True):
 def verify(studio: Studio) -> list[Finding]:
     """Walk the hash chain of every book file, in file and line order.
 
-    What the index remembers of the files shows lines that were lost or altered at their very end since
-    it last read them, which the chain alone cannot.
+    What was seen of the files before shows lines that were lost or altered at their very end, which the
+    chain alone cannot.
     """
-    tips = studio.remembered()
+    tips = {
+        name: tuple((mark.lines, mark.sha) for mark in marks)
+        for name, marks in seen.marks_of(studio.root).items()
+    }
     return [
         Finding(
             file=str(one.file),
@@ -45,6 +49,11 @@ def verify(studio: Studio) -> list[Finding]:
         )
         for one in verify_book(studio.book_dir, tips=tips)
     ]
+
+
+def accept(studio: Studio) -> list[str]:
+    """Forget what the book once held and holds no longer; names of the files of which that is forgotten."""
+    return seen.accept(studio.root, studio.book_dir)
 
 
 def check(studio: Studio) -> Checked:

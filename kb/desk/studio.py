@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 from collections.abc import Callable, Iterator
@@ -10,10 +11,12 @@ from pathlib import Path
 from sqlite3 import Error
 from typing import Literal
 
+from kb.book import seen
+from kb.book.files import files
+from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
-from kb.index.book_state import tips_in
 from kb.index.compiled import Compiled
-from kb.index.index_file import IndexUnusable, peek
+from kb.index.index_file import IndexUnusable
 from kb.index.open import Index, Origins, open_index, silent
 from kb.model.settings import Settings
 
@@ -70,6 +73,9 @@ class Studio:
         self._stale = False
         self._seen = False
         """The folder was there once: it is not made again if it goes away."""
+        self.notice: Callable[[str], None] = silent
+        """Takes what a person should hear, whatever was asked: records that were lost."""
+        self._noticed: set[str] = set()
 
     @property
     def book_dir(self) -> Path:
@@ -140,6 +146,7 @@ class Studio:
             self._index = open_index(self.index_file, origins, self._progress)
             self._seen = self._seen or self.root.is_dir()
         self._stale = False
+        self.watch()
         return self._index
 
     def _take_in(self, index: Index) -> bool:
@@ -151,6 +158,8 @@ class Studio:
                 if not index.replaced():
                     changed = index.refresh(self._progress)
                     self._stale = False
+                    if changed:
+                        self.watch()
                     return changed
             except Error:
                 # A full disk or a damaged file: opening it again knows what to do.
@@ -159,15 +168,17 @@ class Studio:
         self._open()
         return True
 
-    def remembered(self) -> dict[str, tuple[int, str]]:
-        """By name of a book file, its lines and the hash of the last when the index last read it.
-
-        The index is not brought up to date for that. Empty if there is none that can be trusted.
-        """
-        if self._index is not None:
-            return tips_in(self._index.conn, self.book_dir)
-        path = self.index_file
-        return {} if path is None else peek(path, lambda conn: tips_in(conn, self.book_dir)) or {}
+    def watch(self) -> None:
+        """Remember how far the book reaches, and give notice, once, of what it no longer holds."""
+        if self._book_file is not None or not self.root.is_dir():
+            return
+        with contextlib.suppress(OSError):
+            for path in files(self.book_dir):
+                seen.note(self.root, path)
+        for text in seen.losses(self.root, self.book_dir):
+            if text not in self._noticed:
+                self._noticed.add(text)
+                self.notice(text)
 
     @contextmanager
     def _told(self) -> Iterator[None]:
@@ -226,7 +237,7 @@ class Studio:
 
         try:
             return getpass.getuser()
-        except (OSError, KeyError):
+        except (OSError, KeyError, ImportError):
             return "unknown"
 
     def make(self) -> None:
@@ -240,11 +251,8 @@ class Studio:
                 self._seen = True
                 return
             self._must_be_there("Nothing was recorded")
-            self.root.mkdir(parents=True, exist_ok=True, mode=0o700)
-            # Two programs may do this at once, so neither may take the other's part away.
-            part = self.settings_file.with_suffix(f".{os.getpid()}.part")
-            part.write_text(STARTER, encoding="utf-8")
-            part.replace(self.settings_file)
+            # Whole and on disk with all folders above: the first record is acknowledged right after.
+            put_whole(self.settings_file, STARTER.encode())
         except OSError as error:
             raise DeskError(
                 f"The studio folder {self.root} cannot be written ({error.strerror}). Nothing was recorded. "

@@ -10,10 +10,9 @@ from contextlib import contextmanager
 from itertools import pairwise
 from pathlib import Path
 
-import msgspec
-
-from kb.book.check import KEPT
+from kb.book.check import KEPT, pointed_at
 from kb.book.read import TORN, Read, decode_test, fold, read_file
+from kb.book.seen import tip_of
 from kb.index.book_lines import line_at, lines_about
 from kb.index.book_state import (
     BookFile,
@@ -23,7 +22,6 @@ from kb.index.book_state import (
     rewritten,
     shown_name,
     storable,
-    tip_of,
 )
 from kb.index.clashes import Clash, Spot, passed_over, same_or_clash
 from kb.index.compiled import Compiled
@@ -214,27 +212,26 @@ def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
     """Take in one record; what is wrong with it in words, or nothing."""
     place = (file, read.offset, read.length)
     if line.kind == "test":
+        # Whatever one line holds, it must not keep the others from being read.
         try:
             test = decode_test(line)
             parts = plain_parts(test.parts)
-        except (msgspec.MsgspecError, ValueError) as error:
+            row = row_of(line, test, parts, place, loading.compiled)
+        except Exception as error:
             return f"a test that cannot be read: {error}"
-        loading.take(row_of(line, test, parts, place, loading.compiled), parts)
+        loading.take(row, parts)
     elif line.kind in {"amend", "withdraw"}:
-        of = _target(line)
+        # What it points at is kept even if the rest cannot be read, so that its record can tell of it.
+        of, problem = pointed_at(line)
         loading.add("change", line, (line.id, of, line.kind, *place))
         loading.touched.add(of)
+        return problem
     elif line.kind in KEPT:
         loading.touched.update({line.id} & loading.waiting)
         return store_kept(loading.conn, line, place)
     else:
         loading.add("other_record", line, (line.id, line.kind, line.at, line.who, *place))
     return ""
-
-
-def _target(line: Line) -> str:
-    body = msgspec.json.decode(line.body)
-    return str(body.get("of", "")) if isinstance(body, dict) else ""
 
 
 def plain_parts(parts: dict[str, float]) -> dict[str, float]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from kb.book.files import files
+from kb.book.seen import tip_of
 
 
 class BookFile(NamedTuple):
@@ -45,15 +46,6 @@ def known_files(conn: sqlite3.Connection) -> dict[str, BookFile]:
     return {os.fsdecode(one.path): one._replace(path=os.fsdecode(one.path)) for one in rows}
 
 
-def tips_in(conn: sqlite3.Connection, book_dir: Path) -> dict[str, tuple[int, str]]:
-    """By file name, how many whole lines a file had when it was last read, and the hash of the last."""
-    return {
-        Path(name).name: (known.lines, known.tip)
-        for name, known in known_files(conn).items()
-        if known.tip and Path(name).parent == book_dir
-    }
-
-
 def storable(path: Path) -> str | bytes:
     """A path as the database takes it and ``os.fsdecode`` gives it back: as bytes if it is not UTF-8."""
     text = str(path)
@@ -81,23 +73,3 @@ def rewritten(known: BookFile) -> bool:
     if found.st_size == known.size:
         return found.st_mtime_ns != known.mtime_ns
     return bool(known.tip) and tip_of(Path(known.path), known.offset) != known.tip
-
-
-def tip_of(path: Path, end: int) -> str:
-    """SHA-256 of the line whose newline is the last byte before ``end``; empty if there is none."""
-    from hashlib import sha256
-
-    with path.open("rb") as handle:
-        step = 4096
-        start = max(0, end - step)
-        while True:
-            handle.seek(start)
-            chunk = handle.read(end - start)
-            if not chunk.endswith(b"\n"):
-                return ""
-            chunk = chunk[:-1]
-            cut = chunk.rfind(b"\n")
-            if cut >= 0 or start == 0:
-                return sha256(chunk[cut + 1 :]).hexdigest()
-            step *= 4
-            start = max(0, end - step)

@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
+from unicodedata import combining, normalize
 
 import msgspec
 
@@ -75,8 +76,11 @@ def _hash_of(path: Path) -> str:
 
 
 def normal(text: str) -> str:
-    """Text as names are compared: case folded, hyphens and underscores as blanks, single blanks."""
-    return " ".join(text.casefold().replace("-", " ").replace("_", " ").replace(",", " ").split())
+    """Text as names are compared: no case, no accents, hyphens and underscores as blanks, single blanks."""
+    folded = text.casefold()
+    if not folded.isascii():
+        folded = "".join(one for one in normalize("NFKD", folded) if not combining(one))
+    return " ".join(folded.replace("-", " ").replace("_", " ").replace(",", " ").split())
 
 
 def write_catalogue(
@@ -120,7 +124,7 @@ def _entries(catalogue: Catalogue) -> Iterator[dict[str, object]]:
                 "kind": BY_KEY[key].word,
                 "id": entry_id,
                 "name": title_of(entry),
-                "also": " | ".join(getattr(entry, "also", ())),
+                "also": " | ".join((*getattr(entry, "also", ()), *getattr(entry, "shared_names", ()))),
                 "text": " ".join(_strings(msgspec.to_builtins(entry))),
                 "body": body,
                 "file": file,
@@ -160,7 +164,7 @@ def _names(catalogue: Catalogue) -> Iterator[dict[str, object]]:
         for entry_id, entry in entries.items():
             name = title_of(entry)
             known: dict[str, int] = {normal(entry_id): 1, normal(name): 1}
-            for alias in getattr(entry, "also", ()):
+            for alias in (*getattr(entry, "also", ()), *getattr(entry, "shared_names", ())):
                 known.setdefault(normal(alias), 0)
             cas = getattr(entry, "cas", "")
             if cas:

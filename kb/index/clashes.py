@@ -10,7 +10,7 @@ import sqlite3
 from collections.abc import Iterable
 from pathlib import Path
 
-from kb.book.fold import content
+from kb.book.contested import Contested, content, contested, is_contested
 from kb.book.read import read_file
 from kb.index.book_lines import line_at
 from kb.model.record import Line
@@ -36,13 +36,15 @@ def same_or_clash(conn: sqlite3.Connection, table: str, line: Line | None) -> No
 def passed_over(paths: Iterable[Path]) -> frozenset[Spot]:
     """The lines of these files that do not count because another of their id was written first."""
     best: dict[str, tuple[tuple[object, ...], Spot]] = {}
+    paths = list(paths)
+    against: Contested = frozenset().union(*(contested(folder) for folder in {path.parent for path in paths}))
     lost: set[Spot] = set()
     for path in paths:
         for read in read_file(path):
             if read.line is None:
                 continue
             spot = (str(path), read.offset)
-            rank = (content(read.line), read.line.prev)
+            rank = ((is_contested(read.line, against), content(read.line)), read.line.prev)
             known = best.get(read.line.id)
             if known is None:
                 best[read.line.id] = (rank, spot)

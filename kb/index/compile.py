@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from kb.index.compiled import (
     RESPONSE_LOGITS,
-    SENSITIVITY_LOGITS,
     SPHERE,
     CAdhesive,
     CLiquid,
@@ -15,19 +15,31 @@ from kb.index.compiled import (
     Compiled,
     CPrint,
 )
-from kb.model.condition import base_code, labelled, meets
+from kb.model.base import Figure, Hansen
+from kb.model.condition import base_code, carries, labelled, meets
 from kb.model.guidance import Caution, Hazard, Report
 from kb.model.liquid import Family, Liquid
 from kb.model.material import Adhesive, AgentSensitivity, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
 from kb.model.settings import Settings
 from kb.model.shelf import Shelf
 from kb.science.liquids.blends import blend_id, normalise
+from kb.science.liquids.solubility import Hsp, distance
 
 if TYPE_CHECKING:
     from kb.catalogue.load import Catalogue
 
 PRINT_TESTS = {"A": 1.5, "B": 1.0, "C": 0.5, "D": 0.25}
 """How many tests one reported outcome counts for, by evidence grade. This project's own figures."""
+LINGERS_BELOW_KPA = 0.2
+"""Vapour pressure at 20 C below which a liquid stays in the sheet and must be cleared. This project's own."""
+NEVER_FIRST = (
+    *("H340", "H341", "H350", "H351", "H360", "H361", "H370", "H372", "H373"),
+    *("H224", "EUH019"),
+)
+"""Statements of long-term effects (cancer, genes, reproduction, organs), and of liquids that boil near room
+temperature or form explosive peroxides: such a liquid never leads where a milder one acts."""
+SAME_CUT = 1.5
+"""Hansen distance up to which hydrocarbon cuts differ in name only, MPa^0.5. This project's own."""
 
 
 def _sphere(polymer: Polymer) -> tuple[SPHERE, ...]:
@@ -49,8 +61,8 @@ def _adhesive_spheres(adhesive: Adhesive, polymers: dict[str, Polymer]) -> tuple
     return ()
 
 
-def _offsets(rows: Iterable[AgentSensitivity]) -> dict[str, float]:
-    return {row.agent: SENSITIVITY_LOGITS[row.grade] for row in rows}
+def _grades(rows: Iterable[AgentSensitivity]) -> dict[str, str]:
+    return {row.agent: row.grade for row in rows}
 
 
 def _liquid(
@@ -58,6 +70,7 @@ def _liquid(
     families: dict[str, Family],
     hazards: dict[str, Hazard],
     cautions: Iterable[Caution],
+    named: float,
 ) -> CLiquid:
     family = families.get(liquid.family)
     statements = labelled(liquid)
@@ -73,15 +86,72 @@ def _liquid(
         max(weights, default=0.0),
         statements,
         frozenset(caution.id for caution in cautions if meets(caution.when, liquid, family, statements)),
+        _best(liquid.molar_volume_cm3_mol),
+        _lingers(liquid),
+        any(carries(code, statements) for code in NEVER_FIRST),
+        named,
     )
 
 
-def _material(item: Medium | Paper, polymers: dict[str, Polymer]) -> CMedium:
+def _best(figure: Figure | None) -> float | None:
+    return None if figure is None else figure.best
+
+
+def _lingers(liquid: Liquid) -> bool:
+    """Whether its vapour pressure is known to be low; an unknown one costs nothing."""
+    pressure = _best(liquid.vapour_pressure_20c_kpa) or _best(liquid.vapour_pressure_25c_kpa)
+    return pressure is not None and pressure < LINGERS_BELOW_KPA
+
+
+def _reports_by_liquid(reports: Iterable[Report]) -> dict[str, set[str]]:
+    """Reports that name each liquid or blend; of a blend, by adhesive too."""
+    found: dict[str, set[str]] = {}
+    for report in reports:
+        for said in report.liquids:
+            parts = normalise(said.parts)
+            name = blend_id(parts)
+            key = name if len(parts) == 1 else f"{name}|{report.adhesive or ''}"
+            found.setdefault(key, set()).add(report.id)
+    return found
+
+
+def _familiar(
+    liquid: Liquid, liquids: Iterable[Liquid], families: dict[str, Family], reports: dict[str, set[str]]
+) -> float:
+    """Reports that name a liquid, or a hydrocarbon cut alike in all but name: most reports say "benzine"."""
+    found = set(reports.get(liquid.id, set()))
+    family = families.get(liquid.family)
+    hansen = liquid.hansen
+    if (
+        family is not None
+        and family.agent == "aliphatics"
+        and family.related != "siloxanes"
+        and hansen is not None
+    ):
+        for other in liquids:
+            kin = families.get(other.family)
+            if kin is None or kin.related != family.related or other.hansen is None:
+                continue
+            if distance(_hsp(hansen), _hsp(other.hansen)) <= SAME_CUT:
+                found |= reports.get(other.id, set())
+    return float(len(found))
+
+
+def _hsp(hansen: Hansen) -> Hsp:
+    return hansen.d, hansen.p, hansen.h
+
+
+def _material(item: Medium | Paper, polymers: dict[str, Polymer], named: float) -> CMedium:
     spheres = tuple(s for ref in item.polymers if ref in polymers for s in _sphere(polymers[ref]))
     kin = item.kin if isinstance(item, Medium) else ""
     # Cellulose itself is not what a drop harms first; a paper speaks through its grades alone.
     return CMedium(
-        item.id, item.name, kin, spheres if isinstance(item, Medium) else (), _offsets(item.sensitivity)
+        item.id,
+        item.name,
+        kin,
+        spheres if isinstance(item, Medium) else (),
+        _grades(item.sensitivity),
+        named,
     )
 
 
@@ -123,15 +193,19 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) ->
             a.group,
             _adhesive_spheres(a, polymers),
             {r.agent: RESPONSE_LOGITS[r.response] for r in a.responses},
+            a.fused,
         )
         for a in catalogue.of("adhesives", Adhesive).values()
     }
     cautions = tuple(sorted(catalogue.of("cautions", Caution).values(), key=lambda c: c.id))
     reports = sorted(catalogue.of("reports", Report).values(), key=lambda report: report.id)
+    liquids = sorted(catalogue.of("liquids", Liquid).values(), key=lambda one: one.id)
+    naming = _reports_by_liquid(reports)
+    common = Counter(id for report in reports for id in (report.medium, report.paper) if id)
     return Compiled(
         liquids=tuple(
-            _liquid(liquid, families, hazards, cautions)
-            for liquid in sorted(catalogue.of("liquids", Liquid).values(), key=lambda one: one.id)
+            _liquid(liquid, families, hazards, cautions, _familiar(liquid, liquids, families, naming))
+            for liquid in liquids
         ),
         adhesives=adhesives,
         stages={s.id: s.position for s in stages.values()},
@@ -139,12 +213,22 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) ->
         carriers={c.id: c.lets_liquid_through for c in carriers.values()},
         carrier_names={c.id: c.name for c in carriers.values()},
         tapes={t.id: (t.name, t.adhesive, t.carrier) for t in catalogue.of("tapes", Tape).values()},
-        media={m.id: _material(m, polymers) for m in catalogue.of("media", Medium).values()},
-        papers={p.id: _material(p, polymers) for p in catalogue.of("papers", Paper).values()},
+        media={
+            m.id: _material(m, polymers, 1.0 + common[m.id]) for m in catalogue.of("media", Medium).values()
+        },
+        papers={
+            p.id: _material(p, polymers, 1.0 + common[p.id]) for p in catalogue.of("papers", Paper).values()
+        },
         methods={m.id: m.contact for m in methods.values()},
         method_names={m.id: m.name for m in methods.values()},
         cautions=cautions,
         printed=tuple(row for report in reports for row in _printed(report)),
         settings=settings,
         shelf=shelf,
+        reported={key: float(len(ids)) for key, ids in naming.items() if "|" in key},
+        carrier_spheres={
+            c.id: tuple(s for ref in c.polymers if ref in polymers for s in _sphere(polymers[ref]))
+            for c in carriers.values()
+            if c.lets_liquid_through == "film"
+        },
     )

@@ -14,26 +14,32 @@ import msgspec
 from kb.model.guidance import Caution
 from kb.model.settings import Settings
 from kb.model.shelf import Shelf
-from kb.science.choose.evidence import harm_prior, release_prior
+from kb.science.choose.acting import (
+    acting_red,
+    any_harm,
+    blend_volume,
+    dissolves,
+    medium_harm,
+    paper_harm,
+    parting,
+    sized_red,
+    water_release,
+)
+from kb.science.choose.evidence import release_prior
 from kb.science.liquids.blends import mix_hansen
 from kb.science.liquids.solubility import Hsp, red
 
 T = TypeVar("T")
 SPHERE = tuple[float, float, float, float]
 """Centre (d, p, h) and radius in MPa^0.5."""
-SENSITIVITY_LOGITS: dict[str, float] = {
-    "stable": -1.5,
-    "test with care": 0.0,
-    "usually bleeds": 2.5,
-    "unknown": 0.0,
-}
-"""Offsets of the harm prior by handbook grade. This project's own figures, not measurements."""
 RESPONSE_LOGITS: dict[str, float] = {
     "usually releases": 2.5,
     "sometimes releases": 0.5,
     "rarely releases": -2.0,
 }
 """Offsets of the release prior where no sphere is known. This project's own figures."""
+BARE_PAPER = "bare-paper"
+"""Id of the medium that stands for none."""
 MIN_SHARE = 0.05
 """A part below 5 % by volume does not make a blend count as that liquid in a caution."""
 
@@ -51,6 +57,14 @@ class CLiquid(msgspec.Struct, frozen=True, array_like=True):
     statements: tuple[str, ...]
     meets: frozenset[str] = frozenset()
     """Ids of cautions whose condition about the liquid this one meets."""
+    volume: float | None = None
+    """Molar volume, cm3/mol."""
+    lingers: bool = False
+    """So little volatile that it stays in the sheet and must be cleared."""
+    barred: bool = False
+    """Long-term effects, or forms peroxides: never leads where a milder liquid acts."""
+    named: float = 0.0
+    """How many reports in print name it, or a cut alike in all but name."""
 
 
 class CAdhesive(msgspec.Struct, frozen=True, array_like=True):
@@ -61,16 +75,20 @@ class CAdhesive(msgspec.Struct, frozen=True, array_like=True):
     group: str
     spheres: tuple[SPHERE, ...]
     responses: dict[str, float]
+    fused: bool = False
+    """Fused into the fibres: it must dissolve, parting from the paper does not lift it."""
 
 
 class CMedium(msgspec.Struct, frozen=True, array_like=True):
-    """A medium or paper: spheres (any one reached is harm) and harm offsets by agent."""
+    """A medium or paper: spheres (any one reached is harm) and handbook grades by agent."""
 
     id: str
     name: str
     kin: str
     spheres: tuple[SPHERE, ...]
-    offsets: dict[str, float]
+    grades: dict[str, str]
+    named: float = 1.0
+    """How common it is: one more than the reports that name it."""
 
 
 class CPrint(msgspec.Struct, frozen=True, array_like=True):
@@ -99,6 +117,11 @@ class Named(msgspec.Struct, frozen=True, array_like=True):
     hansen: tuple[float, float, float] | None
     related: str
     hazard: float
+    volume: float | None = None
+    lingers: bool = False
+    barred: bool = False
+    named: float = 0.0
+    """Reports in print that name it; for a blend see ``Compiled.reported``."""
 
 
 class Compiled(msgspec.Struct, frozen=True, dict=True):
@@ -120,6 +143,10 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
     printed: tuple[CPrint, ...]
     settings: Settings
     shelf: Shelf = msgspec.field(default_factory=Shelf)
+    reported: dict[str, float] = msgspec.field(default_factory=dict)
+    """Reports by ``blend|adhesive``: a blend is known only where that very blend was used."""
+    carrier_spheres: dict[str, tuple[SPHERE, ...]] = msgspec.field(default_factory=dict)
+    """Of films: what dissolves the carrier."""
 
     @cached_property
     def _kept(self) -> dict[str, tuple[object, object]]:
@@ -176,7 +203,18 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         known = [self.by_id[part] for part in parts if part in self.by_id]
         if len(parts) == 1 and known:
             one = known[0]
-            return Named(one.id, one.name, dict(parts), one.hansen, one.related, one.hazard)
+            return Named(
+                one.id,
+                one.name,
+                dict(parts),
+                one.hansen,
+                one.related,
+                one.hazard,
+                one.volume,
+                one.lingers,
+                one.barred,
+                one.named,
+            )
         hansens = [liquid.hansen for liquid in known]
         mixed: Hsp | None = None
         if len(known) == len(parts) and all(hansen is not None for hansen in hansens):
@@ -187,7 +225,20 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         names = [self.by_id[part].name if part in self.by_id else part for part in parts]
         # Shares first: a name cut short then still shows that it is a blend.
         name = " + ".join(f"{share * 100:.4g} % {n}" for n, share in zip(names, parts.values(), strict=True))
-        return Named(liquid_id, name, dict(parts), mixed, related, hazard)
+        volumes = [liquid.volume for liquid in known if liquid.volume is not None]
+        whole = len(volumes) == len(parts)
+        present = [liquid for liquid in known if parts[liquid.id] >= MIN_SHARE]
+        return Named(
+            liquid_id,
+            name,
+            dict(parts),
+            mixed,
+            related,
+            hazard,
+            blend_volume(volumes, list(parts.values())) if whole else None,
+            any(liquid.lingers for liquid in present),
+            any(liquid.barred for liquid in present),
+        )
 
     def agents(self, parts: Mapping[str, float]) -> list[str]:
         """Agents (columns of a sensitivity table) that the parts of at least 5 % stand for."""
@@ -227,31 +278,121 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
             total += share * (made_of.responses.get(liquid.agent, other) if liquid else 0.0)
         return total
 
-    def sensitivity(self, medium: str, paper: str, parts: Mapping[str, float]) -> float:
-        """Harm offset in logits: the worse of medium and paper, the worst of the parts."""
-        worst: float | None = None
-        agents = self.agents(parts)
-        for table in (self.media.get(medium), self.papers.get(paper)):
-            if table is None:
-                continue
-            for agent in agents:
-                offset = table.offsets.get(agent)
-                if offset is not None and (worst is None or offset > worst):
-                    worst = offset
-        return 0.0 if worst is None else worst
+    def named(self, adhesive: str, what: Named) -> float:
+        """How many reports name a liquid; of a blend, that very blend on this adhesive."""
+        return self.reported.get(f"{what.id}|{adhesive}", 0.0) if len(what.parts) > 1 else what.named
 
     def release_p0(self, adhesive: str, stage: str, carrier: str, method: str, what: Named) -> float:
         """Chance of release by chemistry alone. An unknown stage or carrier is averaged over."""
-        distance = self.red_adhesive(adhesive, what.hansen)
-        offset = self.response(adhesive, what.parts)
         positions = (self.stages[stage],) if stage in self.stages else (0, 1, 2)
+        chances = self.release_by_stage(adhesive, carrier, method, what)
+        return sum(chances[position] for position in positions) / len(positions)
+
+    def release_by_stage(
+        self, adhesive: str, carrier: str, method: str, what: Named
+    ) -> tuple[float, float, float]:
+        """The same at each of the three ageing stages."""
+        made_of = self.adhesives.get(adhesive)
+        offset = self.response(adhesive, what.parts)
+        water = made_of is not None and "water" in made_of.responses and self._is_water(what)
+        if made_of is not None and water:
+            disperses = bool(made_of.spheres)
+            a, b, c = (water_release(offset, position, disperses=disperses) for position in range(3))
+            return a, b, c
         through = (self.carriers[carrier],) if carrier in self.carriers else ("film", "porous", "none")
         contact = self.methods.get(method, "free")
-        chances = [release_prior(distance, p, t, contact, offset) for p in positions for t in through]
-        return sum(chances) / len(chances)
+        # Of a block copolymer all blocks must be reached to dissolve it; swelling the rubber, which comes
+        # last and holds it together, also lets it go. The mean of the two counts.
+        distances = self._distances(made_of, what)
+        reds = list(dict.fromkeys((max(distances), distances[-1]))) if distances else [None]
+        nearest = self._parting(made_of, what)
+        a, b, c = (
+            sum(
+                release_prior(
+                    None if distance is None else acting_red(distance, nearest, position),
+                    position,
+                    t,
+                    contact,
+                    offset,
+                )
+                for distance in reds
+                for t in through
+            )
+            / (len(reds) * len(through))
+            for position in range(3)
+        )
+        return a, b, c
+
+    @cached_property
+    def _chemistry(self) -> dict[tuple[str, ...], object]:
+        return {}
+
+    def stage_chances(
+        self, adhesive: str, carrier: str, method: str, what: Named
+    ) -> tuple[float, float, float]:
+        """:meth:`release_by_stage`, kept: questions of one bench day ask the same over and over."""
+        key = (adhesive, carrier, self.methods.get(method, ""), what.id)
+        found = self._chemistry.get(key)
+        if found is None:
+            found = self._chemistry[key] = self.release_by_stage(adhesive, carrier, method, what)
+        return cast("tuple[float, float, float]", found)
+
+    def medium_chance(self, medium: str, method: str, what: Named) -> float:
+        """:meth:`medium_p0`, kept."""
+        key = (medium, self.methods.get(method, ""), what.id)
+        found = self._chemistry.get(key)
+        if found is None:
+            found = self._chemistry[key] = self.medium_p0(medium, method, what)
+        return cast("float", found)
+
+    def _is_water(self, what: Named) -> bool:
+        return all(self.by_id[part].agent == "water" for part in what.parts if part in self.by_id)
+
+    def _distances(self, made_of: CAdhesive | None, what: Named) -> list[float]:
+        """RED to each sphere of an adhesive by the size of the molecule; water's smallness does not help."""
+        if made_of is None or what.hansen is None:
+            return []
+        volume = None if self._is_water(what) else what.volume
+        return [sized_red(red(what.hansen, (d, p, h), r0), volume) for d, p, h, r0 in made_of.spheres]
+
+    def _parting(self, made_of: CAdhesive | None, what: Named) -> float | None:
+        """Parting from the paper, at the block nearest to the liquid."""
+        if made_of is None or what.hansen is None or made_of.fused or not made_of.spheres:
+            return None
+        return min(parting(what.hansen, (d, p, h)) for d, p, h, _ in made_of.spheres)
 
     def harm_p0(self, medium: str, paper: str, method: str, what: Named) -> float:
-        """Chance of harm by chemistry and handbook grades alone."""
-        offset = self.sensitivity(medium, paper, what.parts)
+        """Chance of harm to medium or paper by chemistry and handbook grades alone."""
+        return any_harm((self.medium_p0(medium, method, what), self.paper_p0(paper, what)))
+
+    def medium_p0(self, medium: str, method: str, what: Named) -> float:
+        """Chance of harm to a medium; bare paper has none, an unknown one is averaged over all listed."""
+        if medium == BARE_PAPER:
+            return 0.0
         contact = self.methods.get(method, "free")
-        return harm_prior(self.red_medium(medium, what.hansen), offset, contact)
+        known = self.media.get(medium)
+        asked = [known] if known else [one for one in self.media.values() if one.id != BARE_PAPER]
+        agents = self.agents(what.parts)
+        weight = harm = 0.0
+        for one in asked:
+            grades = [one.grades[agent] for agent in agents if agent in one.grades]
+            weight += one.named
+            harm += one.named * medium_harm(self.red_medium(one.id, what.hansen), grades, contact)
+        return harm / weight if weight else 0.0
+
+    def paper_p0(self, paper: str, what: Named) -> float:
+        """Chance of harm to a paper; an unknown one is averaged over all listed."""
+        known = self.papers.get(paper)
+        agents = self.agents(what.parts)
+        weight = harm = 0.0
+        for one in [known] if known else self.papers.values():
+            weight += one.named
+            harm += one.named * paper_harm(one.grades[agent] for agent in agents if agent in one.grades)
+        return harm / weight if weight else paper_harm(())
+
+    def carrier_share(self, carrier: str, hansen: Hsp | None) -> float:
+        """Share in which a liquid counts as dissolving a carrier film, 0 to 1."""
+        if hansen is None:
+            return 0.0
+        spheres = self.carrier_spheres.get(carrier, ())
+        return max((dissolves(red(hansen, (d, p, h), r0)) for d, p, h, r0 in spheres), default=0.0)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from kb.model.base import Source
 from kb.model.material import Adhesive, Stage, Tape
 from kb.model.sign import SHARES, Finding, Look, Sign
 
@@ -22,6 +23,9 @@ KEY = "identify"
 """Name of the blob among the index's own notes."""
 LEAST = 0.005
 """No finding rules a tape out by itself. This project's own."""
+FROM_MEMORY = 0.75
+"""What a finding that no text was read for counts, as a power of its odds against the base rate: three
+quarters of one that was read. This project's own."""
 RUBBER_STAGES = ("induction", "oily", "crosslinked")
 OTHER_STAGES = ("fresh", "aged")
 """Stages of an adhesive for which none is described: those of its group. This project's own."""
@@ -124,7 +128,8 @@ def table_of(catalogue: Catalogue) -> Table:
         TTape(tape.id, tape.name, tape.adhesive, tape.carrier, stages_of(adhesives[tape.adhesive], stages))
         for tape in known
     )
-    looks = tuple(_look(look, tapes) for look in catalogue.of("looks", Look).values())
+    read = frozenset(one.id for one in catalogue.of("sources", Source).values() if one.seen)
+    looks = tuple(_look(look, tapes, read) for look in catalogue.of("looks", Look).values())
     return Table(tapes, {stage.id: stage.name for stage in stages.values()}, looks)
 
 
@@ -143,13 +148,19 @@ def stages_of(adhesive: Adhesive, stages: dict[str, Stage]) -> tuple[str, ...]:
     return tuple(found) or ("",)
 
 
-def _look(look: Look, tapes: Sequence[TTape]) -> TLook:
+def _look(look: Look, tapes: Sequence[TTape], read: frozenset[str]) -> TLook:
     hypotheses = [(tape, stage) for tape in tapes for stage in tape.stages]
     chosen = [_telling(look.signs, tape, stage) for tape, stage in hypotheses]
     even = (1.0 / len(look.findings),) * len(look.findings)
     base = even if look.dated else _base(look, chosen, hypotheses, even)
     numbers = {id(sign): number for number, sign in enumerate(look.signs, start=1)}
-    rows = [TRow(base, ()), *(TRow(_shares(look, sign, base), sign.sources) for sign in look.signs)]
+    rows = [TRow(base, ())]
+    for sign in look.signs:
+        shares = _shares(look, sign, base)
+        # A year is a date of sale and no impression; it counts as it stands.
+        if not look.dated and read.isdisjoint(sign.sources):
+            shares = _halfway(shares, base)
+        rows.append(TRow(shares, sign.sources))
     return TLook(
         look.id,
         look.name,
@@ -220,6 +231,12 @@ def _shares(look: Look, sign: Sign, base: Sequence[float]) -> tuple[float, ...]:
             for place, one in enumerate(look.findings)
         ]
     )
+
+
+def _halfway(shares: Sequence[float], base: Sequence[float]) -> tuple[float, ...]:
+    """Shares whose odds against the base rate are shrunk, because nothing was read for them."""
+    raw = [b * (share / b) ** FROM_MEMORY for share, b in zip(shares, base, strict=True)]
+    return tuple(one / sum(raw) for one in raw)
 
 
 def _settled(shares: Sequence[float]) -> tuple[float, ...]:

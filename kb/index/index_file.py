@@ -11,7 +11,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import TypeVar
 
-from kb.index.sealed import Seal, SealedConnection, remove_index
+from kb.index.sealed import SealedConnection, remove_index
 
 APPLICATION_ID = 0x424E4C46
 """Written in the head of each index file, so that a database of another program is not taken for one."""
@@ -41,22 +41,6 @@ class IndexUnusable(Exception):
 
 class NoPlace(Exception):
     """The index cannot be kept as a file here and now."""
-
-
-def peek(path: Path, look: Callable[[sqlite3.Connection], _T]) -> _T | None:
-    """What an index says, as it was left; None if there is none or it is not as it was left."""
-    if not path.is_file() or is_in_the_way(path):
-        return None
-    seal = Seal.take(path)
-    try:
-        if seal.verdict() != "sound":
-            return None
-        with closing(sqlite3.connect(path, timeout=BUSY_MS / 1000)) as conn:
-            return look(conn)
-    except DAMAGE:
-        return None
-    finally:
-        seal.drop()
 
 
 def code_of(error: Exception) -> int:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import atexit
 import contextlib
-import fcntl
 import os
 import sqlite3
 import time
@@ -17,6 +16,8 @@ import weakref
 from pathlib import Path
 from typing import Literal, NamedTuple
 from zlib import crc32
+
+from kb.book.storage import PLAIN, lock, pread, pwrite
 
 SUFFIX = "-seal"
 SIDE_FILES = ("-wal", "-shm", "-journal", SUFFIX)
@@ -63,15 +64,15 @@ class Seal:
     def take(cls, path: Path) -> Seal:
         """Hold the seal of ``path``: alone if nobody else does, else shared. Never raises OSError."""
         try:
-            flags = os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK
+            flags = os.O_RDWR | os.O_CREAT | PLAIN
             fd = os.open(f"{path}{SUFFIX}", flags, 0o600)
         except OSError:
             return cls(path, -1, alone=False)
         deadline, pause_s = time.monotonic() + WAIT_S, 0.002
         while True:
-            if _lock(fd, fcntl.LOCK_EX):
+            if _lock(fd):
                 return cls(path, fd, alone=True)
-            if _lock(fd, fcntl.LOCK_SH) or time.monotonic() > deadline:
+            if _lock(fd, shared=True) or time.monotonic() > deadline:
                 return cls(path, fd, alone=False)
             time.sleep(pause_s)
             pause_s = min(pause_s * 2, 0.05)
@@ -85,7 +86,7 @@ class Seal:
             return "sound"
         try:
             found = os.stat(self.path)
-            text = os.pread(self._fd, 200, 0)
+            text = pread(self._fd, 200, 0)
         except OSError:
             return "sound"
         if self._has_log():
@@ -112,18 +113,18 @@ class Seal:
         """Let others open the index too, now that it is as it should be."""
         if self.alone:
             with contextlib.suppress(OSError):
-                text = os.pread(self._fd, 200, 0)
+                text = pread(self._fd, 200, 0)
                 if not text.startswith(_OPEN_MARK):
                     self._write(_OPEN_MARK + text)
             self.alone = False
-            _lock(self._fd, fcntl.LOCK_SH)
+            _lock(self._fd, shared=True)
 
     def leave(self) -> None:
         """After the index was closed: seal it, unless others still have it open."""
         if self._fd < 0:
             return
         try:
-            if _lock(self._fd, fcntl.LOCK_EX):
+            if _lock(self._fd):
                 self._seal()
         finally:
             self.drop()
@@ -139,7 +140,7 @@ class Seal:
             if self._has_log():
                 return
             before = os.stat(self.path)
-            text = os.pread(self._fd, 200, 0)
+            text = pread(self._fd, 200, 0)
             mark = _read(text)
             if mark is None or mark[:3] != (before.st_size, before.st_mtime_ns, before.st_ctime_ns):
                 large = before.st_size > READ_AT_ONCE
@@ -152,7 +153,7 @@ class Seal:
 
     def _write(self, text: bytes) -> None:
         with contextlib.suppress(OSError):
-            os.pwrite(self._fd, text, 0)
+            pwrite(self._fd, text, 0)
             os.ftruncate(self._fd, len(text))
 
 
@@ -201,12 +202,12 @@ def _close_all() -> None:
 atexit.register(_close_all)
 
 
-def _lock(fd: int, kind: int) -> bool:
+def _lock(fd: int, *, shared: bool = False) -> bool:
+    """Lock the seal; False too where the system has no locks for it."""
     try:
-        fcntl.flock(fd, kind | fcntl.LOCK_NB)
+        return lock(fd, shared=shared)
     except OSError:
         return False
-    return True
 
 
 def _size(path: str) -> int:

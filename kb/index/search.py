@@ -20,13 +20,17 @@ BESIDE_EXACT = 76.0
 
 
 class Hit(NamedTuple):
-    """A found entry: its kind and id, its name, the name that matched, and a score up to 100."""
+    """A found entry: its kind and id, its name, the name that matched, and a score up to 100.
+
+    ``near`` is True where the words stand neither in its names nor in its text: only the spelling is alike.
+    """
 
     kind: str
     id: str
     name: str
     matched: str
     score: float
+    near: bool = False
 
 
 def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: int = 20) -> list[Hit]:
@@ -39,8 +43,11 @@ def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: 
         if kinds and hit.kind not in kinds:
             continue
         known = best.get((hit.kind, hit.id))
-        if known is None or hit.score > known.score:
+        if known is None:
             best[hit.kind, hit.id] = hit
+        else:
+            better = hit if hit.score > known.score else known
+            best[hit.kind, hit.id] = better._replace(near=hit.near and known.near)
     if any(hit.score >= EXACT - 0.5 for hit in best.values()):
         best = {key: hit for key, hit in best.items() if hit.score >= BESIDE_EXACT}
     order = {"tape": 0, "liquid": 1, "adhesive": 2, "medium": 3, "paper": 4}
@@ -49,10 +56,15 @@ def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: 
 
 
 def exactly(conn: sqlite3.Connection, text: str, kind: str) -> list[Hit]:
-    """Entries of a kind that bear exactly this id, name or other name; ids and names before other names."""
-    hits = sorted(_exact(conn, normal(text)), key=lambda hit: -hit.score)
-    hits = [hit for hit in hits if hit.kind == kind]
-    return [hit for hit in hits if hit.score == hits[0].score]
+    """Entries of a kind that bear exactly this id, name, other name or CAS number, each once.
+
+    An id belongs to one entry and decides. A name that two entries bear brings both, even where it is the
+    main name of one: in some trade or country it means the other.
+    """
+    query = normal(text)
+    hits = {hit.id: hit for hit in _exact(conn, query) if hit.kind == kind}
+    owner = next((hit for hit in hits.values() if normal(hit.id) == query), None)
+    return [owner] if owner else sorted(hits.values(), key=lambda hit: (-hit.score, hit.name, hit.id))
 
 
 def names_of(conn: sqlite3.Connection, kind: str) -> list[tuple[str, str]]:
@@ -78,10 +90,11 @@ def _fuzzy(conn: sqlite3.Connection, query: str, kinds: Sequence[str]) -> list[H
     for norm, whole, index in rough:
         kind, entry_id, name, _, _ = rows[index]
         score = 0.8 * _by_word(words, norm.split()) + 0.2 * whole
-        if norm.startswith(query):
+        begins = norm.startswith(query)
+        if begins:
             score = max(score, 97.0 - min(20, len(norm) - len(query)) * 0.3)
         if score >= MIN_SCORE:
-            hits.append(Hit(kind, entry_id, name, norm, min(score, 99.0)))
+            hits.append(Hit(kind, entry_id, name, norm, min(score, 99.0), not begins))
     return hits
 
 

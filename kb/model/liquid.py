@@ -73,6 +73,8 @@ class Liquid(Record, frozen=True, kw_only=True):
     id: str
     name: str
     also: tuple[str, ...] = ()
+    shared_names: tuple[str, ...] = ()
+    """What people call this and another liquid too: such a name is asked about and never taken."""
     family: str
     """Id in data/materials/families.yaml."""
     cas: str = ""

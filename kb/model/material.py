@@ -39,7 +39,7 @@ class Polymer(Record, frozen=True, kw_only=True):
     """The sphere used for ranking."""
     other_spheres: tuple[Sphere, ...] = ()
     needs_all_of: tuple[str, ...] = ()
-    """Block copolymers: ids of the polymers a liquid must all reach."""
+    """Block copolymers: ids of the polymers a liquid must all reach, the rubber that binds them last."""
     claims: tuple[Claim, ...] = ()
     solubility_parameter: tuple[Claim, ...] = ()
 
@@ -95,10 +95,14 @@ class Adhesive(Record, frozen=True, kw_only=True):
     id: str
     name: str
     also: tuple[str, ...] = ()
+    shared_names: tuple[str, ...] = ()
+    """As of a liquid: names that another entry bears too."""
     polymers: tuple[str, ...] = ()
     """The first one with a sphere is the base that must be reached."""
     group: str
     """Chemistry group for the similarity measure: natural rubber, synthetic rubber, acrylic ..."""
+    fused: bool = False
+    """Fused into the fibres, as a laminate: it must dissolve, for it cannot part from the paper."""
     stages: tuple[StageSigns, ...] = ()
     responses: tuple[AgentResponse, ...] = ()
     in_use: tuple[Claim, ...] = ()

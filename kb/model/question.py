@@ -121,6 +121,53 @@ class Suggestion(Plain, frozen=True, kw_only=True):
     """The parts of the reason in the order of trust, one line each."""
     refused: str = ""
     """Why it is shown but not proposed (ceiling, tried here already); empty if proposed."""
+    familiarity: float = 0.0
+    """In how many reports in print, own tests and tests of other studios the liquid is named."""
+    looks: int = 0
+    """Clean looks at a margin that would free a liquid that is held back; 0 if free, or if none would."""
+    last_resort: bool = False
+    """Long-term effects, or forms peroxides: only if the milder ones of its group fail."""
+
+
+class Group(Plain, frozen=True, kw_only=True):
+    """One line: liquids that act alike. ``liquid`` is the id of the one that leads, ``members`` of all."""
+
+    liquid: str
+    name: str
+    members: tuple[str, ...]
+    looks: int = 0
+    held: str = ""
+    """Why its leader is held back; empty if it is free."""
+
+
+class SeriesStep(Plain, frozen=True, kw_only=True):
+    """One spot of a series and what each outcome would mean. ``looks`` at a margin come first."""
+
+    liquid: str
+    name: str
+    method: str
+    looks: int
+    release: float
+    harm: float
+    if_releases: str
+    if_not: str
+    if_harms: str
+
+
+class ExpectedSpots(Plain, frozen=True, kw_only=True):
+    """Of the whole series: spots and looks made on average, chance of a safe release, of harm on the way."""
+
+    spots: float
+    release: float
+    harm: float
+
+
+class Worked(Plain, frozen=True, kw_only=True):
+    """A liquid that released on this sheet and harmed nothing, and what comes now."""
+
+    liquid: str
+    name: str
+    text: str
 
 
 class Vetoed(Plain, frozen=True, kw_only=True):
@@ -160,3 +207,10 @@ class Answer(Plain, frozen=True, kw_only=True):
     next_step: str
     mock_up: str
     disclaimer: str
+    groups: tuple[Group, ...] = ()
+    """At most seven lines, distinct in chemistry: what to think of first."""
+    series: tuple[SeriesStep, ...] = ()
+    expected_spots: ExpectedSpots | None = None
+    worked_here: tuple[Worked, ...] = ()
+    other_ways: tuple[str, ...] = ()
+    """Where a liquid released but harmed by too much liquid: other ways to put the same liquid on."""

@@ -41,6 +41,12 @@ Category = Literal[
     "alkaline bath",
     "washing water",
     "ink treatment",
+    "solvent gel",
+    "thickened liquid",
+    "emulsion",
+    "poultice",
+    "infill pulp",
+    "old record",
     "thinning guide",
 ]
 
@@ -133,6 +139,8 @@ class Recipe(Record, frozen=True, kw_only=True):
     id: str
     name: str
     also: tuple[str, ...] = ()
+    shared_names: tuple[str, ...] = ()
+    """As of a liquid: names that another entry bears too."""
     category: Category
     basis: RecipeBasis
     read_as: RecipeBasis | None = None

@@ -153,7 +153,7 @@ class PatchDone(BookStruct, frozen=True, kw_only=True):
     """Which face it lies on."""
     outline: str
     """Corners as seen from that face, as of a strip."""
-    area_mm2: float
+    area_mm2: float | None = None
     progress: PatchState = "running"
     share_percent: float | None = None
     """Of the patch that is free, where it is not the whole."""

@@ -6,6 +6,8 @@ from typing import NamedTuple
 
 from textual.binding import Binding
 
+from kb.tui.places import PLACES
+
 
 class Act(NamedTuple):
     """An action: the method without ``action_``, its key, its footer word, and a sentence."""
@@ -23,13 +25,8 @@ class Act(NamedTuple):
 
 APP = (
     Act("help_here", "f1", "Help", "Explain this screen and its keys", foot=False, first=True),
-    Act("show_home", "f2", "Question", "Ask what to test next", foot=False),
-    Act("show_book", "f3", "Bench book", "Look through the tests in the bench book", foot=False),
-    Act("show_materials", "f4", "Materials", "Look up liquids, tapes, media and papers", foot=False),
-    Act("show_identify", "f5", "Identify", "Tell from what you see what a tape may be", foot=False),
-    Act("show_recipes", "f6", "Make", "Recipes, batches and labels", foot=False),
-    Act("show_baths", "f7", "Baths", "Alkaline baths, washing, readings", foot=False),
-    Act("show_air", "f8", "Air", "Work out what is breathed while a liquid is used", foot=False),
+    *(Act(f"go('{place.mode}')", place.key, place.name, place.says, foot=False) for place in PLACES),
+    Act("show_faces", "f10", "Sheet", "Tape, patches and condition of a sheet on its two faces", foot=False),
     Act("show_sheet", "ctrl+l", "Plan of a sheet", "What is known and planned of a sheet", foot=False),
     Act("quit", "ctrl+q", "Quit", "Leave Benchleaf", foot=False, first=True),
 )

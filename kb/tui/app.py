@@ -1,40 +1,29 @@
-"""The terminal app: keeps what outlives a screen, and shows one screen at a time.
+"""The terminal app: shows one screen at a time, opens the studio, and rings when a time is reached.
 
 First paint needs only this file, the home screen and its widgets; the index is opened afterwards in a
-thread. What every screen may rely on:
-
-* ``app.studio`` is used under ``app.desk_lock`` and in a thread only; ``app.desk(verb)`` does both locks
-  and words for errors.
-* a screen has ``HELP`` (what F1 shows) and ``TITLE_WORDS``, yields :class:`kb.tui.widgets.frame.TitleBar`
-  first and :class:`kb.tui.widgets.frame.KeyBar` last, and refreshes in ``on_screen_resume``.
+thread. What screens may ask of it is :class:`kb.tui.bench.Bench`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import partial
 from pathlib import Path
-from threading import RLock
-from time import monotonic, time
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
-from textual.message import Message
 from textual.screen import Screen
 
 from kb.tui.actions import APP, bindings
-from kb.tui.clock import DwellClock
-from kb.tui.text import tidy
+from kb.tui.bench import Bench, StudioOpened, in_words
+from kb.tui.places import PLACES
 from kb.tui.themes import DEFAULT, THEMES
-from kb.tui.timers import Timers
 
 if TYPE_CHECKING:
     from kb.desk.making.steps import KeptTimer
     from kb.desk.studio import Studio
-    from kb.model.question import Dials
     from kb.tui.screens.choose.asked import Asked
-    from kb.tui.screens.identify.looking import Looked
-    from kb.tui.screens.records.draft import Draft
 
 T = TypeVar("T")
 TICK_S = 0.25
@@ -45,76 +34,15 @@ HEIGHTS = [(0, "-low"), (32, "-high")]
 """Classes of a screen by its columns and rows; the stylesheet lays out by them."""
 
 
-def _home() -> Screen[Any]:
-    from kb.tui.screens.choose.home import HomeScreen
-
-    return HomeScreen()
-
-
-def _book() -> Screen[Any]:
-    from kb.tui.screens.records.book import BookScreen
-
-    return BookScreen()
-
-
-def _materials() -> Screen[Any]:
-    from kb.tui.screens.materials.materials import MaterialsScreen
-
-    return MaterialsScreen()
-
-
-def _identify() -> Screen[Any]:
-    from kb.tui.screens.identify.screen import IdentifyScreen
-
-    return IdentifyScreen()
-
-
-def _recipes() -> Screen[Any]:
-    from kb.tui.screens.making.recipes import RecipesScreen
-
-    return RecipesScreen()
-
-
-def _baths() -> Screen[Any]:
-    from kb.tui.screens.water.baths import BathsScreen
-
-    return BathsScreen()
-
-
-def _air() -> Screen[Any]:
-    from kb.tui.screens.air.screen import AirScreen
-
-    return AirScreen()
-
-
-class StudioOpened(Message):
-    """The index is open; ``trouble`` says in words what is wrong, empty if nothing is."""
-
-    def __init__(self, trouble: str = "") -> None:
-        self.trouble = trouble
-        super().__init__()
-
-
-class BenchleafApp(App[None]):
-    """The app. ``now`` is the time function of clocks, ``wall`` the time of day, both in seconds.
-
-    Instead of a studio a function that makes one may be given; it is called after the first paint.
-    """
+class BenchleafApp(Bench):
+    """The app with its places, keys and looks."""
 
     TITLE = "Benchleaf"
     CSS_PATH = HERE / "benchleaf.tcss"
     ENABLE_COMMAND_PALETTE = True
     HORIZONTAL_BREAKPOINTS = WIDTHS
     VERTICAL_BREAKPOINTS = HEIGHTS
-    MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
-        "home": _home,
-        "book": _book,
-        "materials": _materials,
-        "identify": _identify,
-        "air": _air,
-        "recipes": _recipes,
-        "baths": _baths,
-    }
+    MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {place.mode: place.make for place in PLACES}
     DEFAULT_MODE = "home"
     BINDINGS: ClassVar[list[BindingType]] = [
         *bindings(APP),
@@ -124,30 +52,8 @@ class BenchleafApp(App[None]):
         Binding("k,K", "simulate_key('up')", show=False),
     ]
 
-    def __init__(
-        self,
-        studio: Studio | Callable[[], Studio],
-        *,
-        now: Callable[[], float] = monotonic,
-        wall: Callable[[], float] = time,
-    ) -> None:
-        super().__init__()
-        self._given = studio
-        self.desk_lock = RLock()
-        """Held by whoever uses the studio; never taken in the thread that draws."""
-        self.opened = False
-        self.invented = False
-        self.studio_name = ""
-        self.dials: Dials | None = None
-        """None until the user turns one: the studio's own settings hold."""
-        self.settings_dials: Dials
-        """The studio's own; there once it is opened."""
-        self.clock = DwellClock(now)
-        self.timers = Timers(now, wall)
-        self.draft: Draft | None = None
-        """The spot test that is being written and not yet stored."""
-        self.looked: Looked | None = None
-        """What was seen of the tape that is to be identified; None until one looks."""
+    def __init__(self, *given: Any, **clocks: Any) -> None:
+        super().__init__(*given, **clocks)
         for theme in THEMES:
             self.register_theme(theme)
         # Assigning would parse every rule twice more before the first paint.
@@ -155,13 +61,6 @@ class BenchleafApp(App[None]):
         self.stylesheet.set_variables(self.get_css_variables())
         self.set_class(self.current_theme.dark, "-dark-mode", update=False)
         self.set_class(not self.current_theme.dark, "-light-mode", update=False)
-
-    @property
-    def studio(self) -> Studio:
-        """The studio; made the first time it is asked for."""
-        if callable(self._given):
-            self._given = self._given()
-        return self._given
 
     # -- the studio ------------------------------------------------------------------------------
 
@@ -184,6 +83,8 @@ class BenchleafApp(App[None]):
         trouble = ""
         timers: dict[str, KeptTimer] = {}
         try:
+            notice = partial(self.call_later, self.say, title="The bench book", warn=True)
+            self.desk(lambda studio: setattr(studio, "notice", notice))
             settings = self.desk(lambda studio: studio.settings)
             self.invented, self.studio_name = settings.invented, settings.name
             self.settings_dials = settings.dials
@@ -199,11 +100,6 @@ class BenchleafApp(App[None]):
             for screen in stack:
                 self._title_anew(screen)
                 screen.post_message(StudioOpened(trouble))
-
-    def desk(self, verb: Callable[[Studio], T]) -> T:
-        """Do something at the desk, from a thread. Raises what the verb raises."""
-        with self.desk_lock:
-            return verb(self.studio)
 
     # -- the clock -------------------------------------------------------------------------------
 
@@ -237,18 +133,6 @@ class BenchleafApp(App[None]):
         for bar in screen.query(TitleBar):
             bar.refresh_words()
 
-    # -- words to the user -----------------------------------------------------------------------
-
-    def say(self, text: str, *, title: str = "", warn: bool = False) -> None:
-        """A short notice in the corner, never read as markup."""
-        self.notify(
-            tidy(text),
-            title=tidy(title),
-            severity="warning" if warn else "information",
-            markup=False,
-            timeout=8,
-        )
-
     # -- getting about ---------------------------------------------------------------------------
 
     def action_help_here(self) -> None:
@@ -264,18 +148,6 @@ class BenchleafApp(App[None]):
         if text:
             self.push_screen(HelpScreen(words, text))
 
-    def action_show_home(self) -> None:
-        """The question and its answer."""
-        self.switch_mode("home")
-
-    def action_show_book(self) -> None:
-        """The bench book."""
-        self.switch_mode("book")
-
-    def action_show_materials(self) -> None:
-        """The catalogue."""
-        self.switch_mode("materials")
-
     async def action_show_shelf(self) -> None:
         """What this studio holds and forbids, over the materials."""
         from kb.tui.screens.shelf.shelf import ShelfScreen
@@ -284,31 +156,17 @@ class BenchleafApp(App[None]):
         if not isinstance(self.screen, ShelfScreen):
             self.push_screen(ShelfScreen())
 
-    def action_show_identify(self) -> None:
-        """What the tape may be."""
-        self.switch_mode("identify")
-
-    def action_show_recipes(self) -> None:
-        """What is made up."""
-        self.switch_mode("recipes")
-
-    def action_show_baths(self) -> None:
-        """Baths and washing."""
-        self.switch_mode("baths")
-
     def action_show_sheet(self) -> None:
         """All there is to know and to plan of one sheet."""
         from kb.tui.screens.sheet.sheet_choice import show_sheet
 
         show_sheet(self)
 
-    def action_show_air(self) -> None:
-        """What is breathed while a liquid is used."""
-        self.switch_mode("air")
+    def action_show_faces(self) -> None:
+        """The two faces of one sheet, with its tape patch by patch."""
+        from kb.tui.screens.sheet.sheet_choice import show_faces
 
-    def screens_at(self, mode: str) -> tuple[Screen[Any], ...]:
-        """The screens of a mode, the one on top last; none if it was not opened yet."""
-        return tuple(self._screen_stacks.get(mode, ()))
+        show_faces(self)
 
     def put_into_question(self, put: Callable[[Asked], None]) -> None:
         """Fill blanks of the question with what was found, and show it."""
@@ -351,6 +209,13 @@ class BenchleafApp(App[None]):
         """Ctrl+C: say how to leave."""
         self.say("Ctrl+Q leaves Benchleaf. Ctrl+C copies text that is marked.")
 
+    def action_command_palette(self) -> None:
+        """Open the palette, once; without an id, which one that is just closing may still bear."""
+        from kb.tui.palette import Palette
+
+        if not any(isinstance(screen, Palette) for screen in self.screen_stack):
+            self.push_screen(Palette())
+
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """Every action of this screen and of the app, for the palette."""
         from kb.tui.palette import commands
@@ -368,15 +233,3 @@ def _kept_timers(studio: Studio) -> dict[str, KeptTimer]:
     from kb.desk.making.steps import kept_timers
 
     return kept_timers(studio)
-
-
-def in_words(error: BaseException) -> str:
-    """What went wrong, for a person."""
-    from kb.desk.errors import DeskError
-
-    if isinstance(error, DeskError):
-        return tidy(str(error))
-    if isinstance(error, OSError) and error.strerror:
-        place = f" ({error.filename})" if error.filename else ""
-        return tidy(f"{error.strerror}{place}.")
-    return tidy(f"{type(error).__name__}: {error}")

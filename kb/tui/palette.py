@@ -8,10 +8,23 @@ from typing import Any
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding
+from textual.command import CommandPalette
+from textual.css.query import NoMatches
 from textual.screen import Screen
 
 from kb.tui.actions import key_name
 from kb.tui.themes import THEMES
+
+
+class Palette(CommandPalette):
+    """The palette, for fingers that are faster than the first layout of its list."""
+
+    def _action_command_list(self, action: str) -> None:
+        """Pass on a key to the list; before it is laid out there is no page to turn."""
+        try:
+            super()._action_command_list(action)
+        except (KeyError, IndexError, NoMatches):
+            return
 
 
 def commands(app: App[Any], screen: Screen[Any]) -> Iterator[SystemCommand]:

@@ -73,10 +73,10 @@ def nulls_and_empty_sources(node: Any, path: str = "") -> Iterator[str]:
         yield from nulls_and_empty_sources(child, f"{path}/{key}")
 
 
-def test_there_are_sixty_liquids_with_distinct_ids_and_cas_numbers() -> None:
-    assert len(LIQUIDS) == 60
-    assert len({liquid.id for liquid in LIQUIDS}) == 60
-    assert len({liquid.cas for liquid in LIQUIDS}) == 60
+def test_there_are_69_liquids_with_distinct_ids_and_cas_numbers() -> None:
+    assert len(LIQUIDS) == 69
+    assert len({liquid.id for liquid in LIQUIDS}) == 69
+    assert len({liquid.cas for liquid in LIQUIDS}) == 69
     assert all(re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", liquid.id) for liquid in LIQUIDS)
 
 

@@ -21,7 +21,9 @@ from kb.model.material import AgentSensitivity, Medium, Method, Paper
 
 DATA = Path(__file__).parents[2] / "data"
 AGENTS = ("water", "alkaline", "ethanol", "acetone", "aromatics", "aliphatics", "heat")
-COUNTS = {"media": 33, "papers": 11, "methods": 8, "cautions": 104, "reports": 42, "practice": 93}
+COUNTS = {"media": 46, "papers": 15, "methods": 16, "cautions": 104, "reports": 42, "practice": 93}
+COATED = {"thermal-fax", "carbonless-copy"}
+"""Coats that carry their own colour former: like no other medium."""
 LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 COMMON_QUESTION = {
     "adhesives": "natural-rubber-resin",
@@ -179,18 +181,18 @@ def test_every_source_stands_in_one_file_only() -> None:
 
 
 def test_sensitivity_has_every_column_once_with_words_and_no_figure_is_lost() -> None:
-    """43 materials by 7 agents make 301 grades; the totals of each grade are those of the collected data."""
+    """60 materials by 7 agents make 420 grades; the totals of each grade are those of the collected data."""
     rows: list[AgentSensitivity] = []
     for entry in _materials():
         if entry.id != "bare-paper":
             assert tuple(row.agent for row in entry.sensitivity) == AGENTS, entry.id
         rows += entry.sensitivity
-    assert len(rows) == 301
+    assert len(rows) == 420
     assert [row for row in rows if not row.text] == []
     assert Counter(row.grade for row in rows) == {
-        "stable": 64,
-        "test with care": 154,
-        "usually bleeds": 77,
+        "stable": 77,
+        "test with care": 220,
+        "usually bleeds": 117,
         "unknown": 6,
     }
 
@@ -215,8 +217,9 @@ def test_kin_groups_are_the_agreed_ones() -> None:
     for one in _media().values():
         groups.setdefault(one.kin, set()).add(one.id)
     assert set(groups) == {"", "aqueous", "alcohol-soluble", "oil", "wax", "thermoplastic", "dry", "gelatin"}
+    assert set(_media()) >= COATED
     assert groups["alcohol-soluble"] == {"ballpoint", "felt-tip-solvent"}
-    assert groups[""] == {"bare-paper", "copying-pencil", "gel-pen", "inkjet-pigment", "blueprint"}
+    assert groups[""] == {"bare-paper", "copying-pencil", "gel-pen", "inkjet-pigment", "blueprint", *COATED}
     assert {"iron-gall", "carbon-ink", "dye-writing"} <= groups["aqueous"]
 
 
@@ -243,8 +246,21 @@ def test_methods_say_whether_the_liquid_is_held() -> None:
         "vapour-dome",
         "gel",
         "suction",
+        "heated-spatula",
+        "humidification-chamber",
+        "microemulsion-gel",
+        "enzyme-poultice",
     }
-    assert {i for i, word in contact.items() if word == "free"} == {"swab", "brush", "drop", "bath"}
+    assert {i for i, word in contact.items() if word == "free"} == {
+        "swab",
+        "brush",
+        "drop",
+        "bath",
+        "hot-air",
+        "dry-eraser",
+        "scalpel-scraping",
+        "laser",
+    }
     assert all(one.dwell and one.amount and one.risk for one in _methods().values())
 
 
@@ -273,7 +289,7 @@ def test_no_caution_is_dead() -> None:
 
 
 def test_common_question_loses_only_liquids_that_are_dangerous_to_people() -> None:
-    """Letterpress on wood pulp under oily rubber on film: seven of sixty go, each for health or law."""
+    """Letterpress on wood pulp under oily rubber on film: eight liquids go, each for health or law."""
     stopped = _stopped(COMMON_QUESTION)
     assert set(stopped) == {
         "benzene",
@@ -283,8 +299,9 @@ def test_common_question_loses_only_liquids_that_are_dangerous_to_people() -> No
         "2-ethoxyethanol",
         "dimethylformamide",
         "n-methyl-2-pyrrolidone",
+        "1-2-dichloroethane",
     }
-    assert len(_liquids()) == 60
+    assert len(_liquids()) == 69
 
 
 def test_no_medium_on_any_paper_loses_nearly_everything() -> None:
@@ -292,7 +309,9 @@ def test_no_medium_on_any_paper_loses_nearly_everything() -> None:
     for medium in _media():
         for paper in _papers():
             lost = len(_stopped({**COMMON_QUESTION, "media": medium, "papers": paper}))
-            assert lost <= (35 if medium == "photo-dye" else 29), (medium, paper)
+            assert len(_liquids()) - lost >= 25, (medium, paper)
+            if medium != "photo-dye":
+                assert 2 * lost < len(_liquids()), (medium, paper)
 
 
 def test_petroleum_cuts_without_benzene_are_not_taken_for_carcinogens() -> None:

@@ -86,7 +86,9 @@ def test_thickness_goes_with_grammage() -> None:
         grammage, um = one.grammage_g_m2.best, one.thickness_um.best
         assert grammage is not None
         assert um is not None
-        assert 0.05 < grammage / um < 0.8, one.id
+        # A cast film has no pores; solid cellulose is 1.5 g/cm3 (handbook knowledge, from memory).
+        most = 1.5 if one.id == "nanocellulose-film" else 0.8
+        assert 0.05 < grammage / um < most, one.id
 
 
 def test_every_band_of_sheets_has_a_tissue() -> None:

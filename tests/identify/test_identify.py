@@ -503,3 +503,23 @@ def test_answer_on_a_warm_index_loads_nothing_heavy(blank_index: Path) -> None:
     words = ("identify", "--sign", "gloss=glossy", "--json")
     done = fresh(ANSWER, ",".join(HEAVY), "--studio", str(blank_index.parent), *words)
     assert done.returncode == 0, done.stderr
+
+
+def test_clear_glossy_film_with_amber_brittle_adhesive_is_old_cellulose_film(studio: Studio) -> None:
+    """The classic case: what was read outweighs memory, and the alternatives are near."""
+    answer = identify(
+        studio,
+        {
+            "made-of": "film",
+            "gloss": "glossy",
+            "colour": "clear",
+            "adhesive-colour": "amber",
+            "hardness": "brittle",
+            "tack": "none",
+        },
+    )
+    first, second = answer.ranked[:2]
+    assert first.tape == "clear-cellulose-film-rubber"
+    assert max(first.stages, key=lambda one: one.p).stage == "crosslinked"
+    assert 0.1 < second.p < first.p < 0.9
+    assert "Rests on 6 findings from texts that were read" in answer.verdict

@@ -359,7 +359,7 @@ def test_command_refusals(studio: Studio, capsys: pytest.CaptureFixture[str]) ->
     """Nothing named, an unknown batch, an unknown recipe."""
     assert run(studio, capsys, "batch", "add")[0] == 3
     assert run(studio, capsys, "batch", "show", "01HZX")[0] == 3
-    assert run(studio, capsys, "batch", "add", "--recipe", "qqqq")[0] == 2
+    assert run(studio, capsys, "batch", "add", "--recipe", "qqqq")[0] == 1
     one = put(studio)
     assert run(studio, capsys, "batch", "amend", one, "--set", "ph=7.0", "--why", "read again")[0] == 0
     assert run(studio, capsys, "batch", "withdraw", one, "--why", "twice")[0] == 0

@@ -333,10 +333,10 @@ def test_command_makes_lists_and_ticks(studio: Studio, capsys: pytest.CaptureFix
 
 
 def test_command_exit_codes(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
-    """2 for what is not understood, 3 for what cannot be done, each with one sentence."""
+    """1 for what nothing is called, 3 for what cannot be done, each with one sentence."""
     code, _, err = run(studio, capsys, "recipe", "qqqqqq")
-    assert (code, "not clear" in err) == (2, True)
+    assert (code, "nothing by that name" in err) == (1, True)
     code, _, err = run(studio, capsys, "recipe", "methyl-cellulose-2", "--make", "100 g")
     assert (code, "density" in err) == (3, True)
     code, _, err = run(studio, capsys, "recipe", HOT, "--have", "flour 3 g")
-    assert (code, "not clear" in err) == (2, True)
+    assert (code, "nothing by that name" in err) == (1, True)

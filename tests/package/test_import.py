@@ -42,11 +42,11 @@ liquids:
 
 
 def tree(root: Path) -> dict[str, bytes]:
-    """The files of a studio besides its index."""
+    """The files of a studio besides its index and how far this bench saw the book."""
     return {
         path.relative_to(root).as_posix(): path.read_bytes()
         for path in root.rglob("*")
-        if path.is_file() and not path.name.startswith("index.db")
+        if path.is_file() and not path.name.startswith("index.db") and path.parent.name != "seen"
     }
 
 

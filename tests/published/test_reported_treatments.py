@@ -7,6 +7,7 @@ the ranking does not know the reports it is measured against.
 
 from __future__ import annotations
 
+import random
 import statistics
 from typing import NamedTuple
 
@@ -19,6 +20,7 @@ from kb.index.queries import entries
 from kb.model.guidance import Report
 from kb.model.question import Dials, Question
 from kb.science.liquids.blends import blend_id, normalise
+from tests.published.report_scores import SHUFFLES, by_answer, by_release, cases, score
 
 pytestmark = pytest.mark.published
 
@@ -75,14 +77,20 @@ def test_reported_effective_liquids_against_chemistry_alone(studio: Studio) -> N
     assert statistics.mean(places) <= 0.50
 
 
-def test_hydrocarbons_on_rubber_rank_in_the_best_fifth(studio: Studio) -> None:
-    """Where the fresh polymer's sphere applies, print and chemistry agree (reports r01 and r02)."""
+def test_hydrocarbons_on_rubber_rank_at_the_head(studio: Studio) -> None:
+    """Where the fresh polymer's sphere applies, print and chemistry agree (reports r01 and r02).
+
+    Three of the four stand within the best twentieth. n-Hexane, a larger molecule than cyclohexane at
+    nearly the same place, stood in the best fifth before molar volume counted and stands at .22 since.
+    """
     wanted = {"n-hexane", "cyclohexane", "toluene", "cyclohexane 50 + toluene 50"}
     ranks = [
         r for r in reported_ranks(studio, "released") if r.report in {"r01", "r02"} and r.liquid in wanted
     ]
-    assert {rank.liquid for rank in ranks} == wanted
-    assert all(rank.place <= 0.2 for rank in ranks), ranks
+    places = {rank.liquid: rank.place for rank in ranks}
+    assert set(places) == wanted
+    assert places.pop("n-hexane") <= 0.25, ranks
+    assert max(places.values()) <= 0.05, ranks
 
 
 def test_print_moves_the_ranking_towards_what_it_reports(studio: Studio) -> None:
@@ -102,3 +110,49 @@ def test_print_moves_the_ranking_towards_what_it_reports(studio: Studio) -> None
     }
     assert with_print["acetone"].release_general.p > without["acetone"].release_general.p
     assert any("r10" in line for line in with_print["acetone"].details)
+
+
+def test_chemistry_beats_the_same_order_under_crossed_cases(studio: Studio) -> None:
+    """A floor on AUC less crossed AUC (150 shuffles), print switched off, on bare rag paper.
+
+    Ten reports name a pure liquid that released. Before the parting from paper, the size of molecules and
+    the split of medium and paper: release .57 against .50 crossed, whole answer .62 against .55. Seen when
+    this was written: release .75 against .56, whole answer .85 against .71. The whole answer counts how
+    often a liquid is reported, each case its own report too: its crossed score carries the same.
+    """
+    found = cases(studio, use_print=False)
+    wanted = [case.wanted for case in found]
+    assert len(found) >= 10
+    for name, table, floor in (("release", by_release, 0.10), ("answer", by_answer, 0.08)):
+        seen = score([table(case.answer) for case in found], wanted)
+        print(name, seen)
+        assert seen.auc - seen.crossed >= floor, (name, seen)
+        assert seen.as_good <= 0.05
+
+
+def test_first_line_and_first_three_carry_news(studio: Studio) -> None:
+    """Effective liquids inside the first line and the first three, against crossed cases.
+
+    Five lines with their alikes name most of the shelf and would pass with any chemistry.
+    """
+    found = cases(studio, use_print=False)
+    lines = [[set(line.members) for line in case.answer.groups] for case in found]
+    for count in (1, 3):
+        true = _inside(lines, [case.wanted for case in found], count)
+        rng = random.Random(20251128)
+        crossed = []
+        for _ in range(SHUFFLES):
+            other = [case.wanted for case in found]
+            rng.shuffle(other)
+            crossed.append(_inside(lines, other, count))
+        print(count, true, statistics.mean(crossed))
+        assert true > statistics.mean(crossed) + 0.05
+
+
+def _inside(lines: list[list[set[str]]], wanted: list[frozenset[str]], count: int) -> float:
+    hits = [
+        any(liquid in line for line in first[:count])
+        for first, good in zip(lines, wanted, strict=True)
+        for liquid in good
+    ]
+    return statistics.mean(hits)

@@ -400,9 +400,9 @@ def test_list_hold_forbid_by_words(run: Any, studio: Studio) -> None:
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
-        (("hold", "nosuchthing"), 2, "not clear"),
+        (("hold", "nosuchthing"), 1, "nothing by that name"),
         (("forbid", "acetone"), 2, "--why"),
-        (("forbid", "--family", "nosuch", "--why", "x"), 2, "not clear"),
+        (("forbid", "--family", "nosuch", "--why", "x"), 1, "nothing by that name"),
         (("forbid", "acetone", "--why", "x", "--rule", "mine"), 2, "invalid choice"),
         (("unhold", "acetone"), 3, "all count as held"),
         (("allow",), 3, "Say what is allowed"),

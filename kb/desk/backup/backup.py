@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import fcntl
+import contextlib
 import os
 import shutil
 from datetime import UTC, datetime
@@ -12,6 +12,7 @@ from tempfile import mkdtemp
 
 import msgspec
 
+from kb.book.storage import locked_folder, sync_folder, sync_folders
 from kb.desk.backup.check import About, Progress, about, book_faults, check_backup, is_backup
 from kb.desk.backup.copy import (
     STUDIO,
@@ -22,12 +23,10 @@ from kb.desk.backup.copy import (
     digest_of,
     line_counts,
     sources,
-    sync_folders,
     write,
 )
 from kb.desk.backup.text import ABOUT, README, SUMS, readme, sums_line
 from kb.desk.errors import DeskError
-from kb.desk.sharing.put import sync_folder
 from kb.desk.sharing.share import Unindexed
 from kb.index.open import silent
 from kb.model.question import Plain
@@ -79,13 +78,9 @@ def back_up(
         target.mkdir(parents=True, exist_ok=True, mode=0o700)
         _clear(target)
         part = Path(mkdtemp(prefix=_MARK, suffix=".part", dir=target))
-        lock = os.open(part, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-        try:
-            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        with locked_folder(part, 0.0):
             done = _fill(root, part, progress)
             folder = _named(part, target, root)
-        finally:
-            os.close(lock)
     except OSError as error:
         where = f" ({error.filename})" if error.filename else ""
         raise DeskError(
@@ -202,17 +197,10 @@ def _named(part: Path, target: Path, root: Path) -> Path:
 def _clear(target: Path) -> None:
     """Take away what killed runs left; a run at work holds a lock on its folder."""
     for left in target.glob(f"{_MARK}*.part"):
-        try:
-            fd = os.open(left, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC | os.O_NOFOLLOW)
-        except OSError:
+        if left.is_symlink():
             continue
-        try:
-            fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        with contextlib.suppress(OSError), locked_folder(left, 0.0):
             shutil.rmtree(left, ignore_errors=True)
-        except BlockingIOError:
-            continue
-        finally:
-            os.close(fd)
 
 
 def _id_of(root: Path) -> str:

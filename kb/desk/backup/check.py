@@ -10,11 +10,11 @@ from tempfile import mkdtemp
 
 import msgspec
 
-from kb.desk.backup.copy import PHOTOGRAPHS, STUDIO, Source, copy, digest_of, line_counts, sync_folders
+from kb.book.storage import sync_folder, sync_folders
+from kb.desk.backup.copy import PHOTOGRAPHS, STUDIO, Source, copy, digest_of, line_counts
 from kb.desk.backup.text import ABOUT, SUMS, read_sums_line
 from kb.desk.errors import DeskError
 from kb.desk.sharing.book import errors
-from kb.desk.sharing.put import sync_folder
 from kb.model.question import Plain
 
 Progress = Callable[[str], None]

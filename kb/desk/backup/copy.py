@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from kb.book.files import files
+from kb.book.storage import CLOSED_ON_EXEC, PLAIN
 from kb.desk.backup.text import PHOTO_LIST
 from kb.desk.sharing.marks import marks
 
@@ -105,7 +106,7 @@ def copy(source: Source, target: Path) -> Copied | None:
     target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     for _ in range(TRIES):
         try:
-            fd = os.open(source.path, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK)
+            fd = os.open(source.path, os.O_RDONLY | CLOSED_ON_EXEC | getattr(os, "O_NONBLOCK", 0))
         except FileNotFoundError:
             break
         try:
@@ -123,7 +124,7 @@ def copy(source: Source, target: Path) -> Copied | None:
 
 def _copy(fd: int, target: Path, most: int | None) -> Copied:
     digest, size, lines = hashlib.sha256(), 0, 0
-    with open(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600), "wb") as copy:
+    with open(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | CLOSED_ON_EXEC, 0o600), "wb") as copy:
         while block := os.read(fd, _BLOCK if most is None else min(_BLOCK, most - size)):
             digest.update(block)
             copy.write(block)
@@ -143,7 +144,7 @@ def _forget(fd: int) -> None:
 
 def write(target: Path, content: bytes) -> Copied:
     """Write a file of the backup's own and put it on disk."""
-    with open(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600), "wb") as file:
+    with open(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | CLOSED_ON_EXEC, 0o600), "wb") as file:
         file.write(content)
         file.flush()
         os.fsync(file.fileno())
@@ -153,21 +154,11 @@ def write(target: Path, content: bytes) -> Copied:
 
 def digest_of(path: Path) -> str:
     """SHA-256 of a plain file, read from the start to the end. Raises OSError; also for a link or device."""
-    fd = os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK)
+    fd = os.open(path, os.O_RDONLY | PLAIN)
     with open(fd, "rb") as file:
         if not stat.S_ISREG(os.fstat(fd).st_mode):
             raise OSError(0, "no plain file")
         return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def sync_folders(root: Path) -> None:
-    """Put the names of all files below a folder on disk."""
-    for folder, _, _ in os.walk(root, topdown=False):
-        fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-        try:
-            os.fsync(fd)
-        finally:
-            os.close(fd)
 
 
 def copy_photographs(root: Path, target: Path, copied: dict[str, Copied]) -> Photographs:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
+from kb.desk.choose.after import other_ways, worked_here
 from kb.desk.choose.explain import (
     DISCLAIMER,
     Facts,
@@ -15,8 +16,9 @@ from kb.desk.choose.explain import (
     stop_text,
 )
 from kb.desk.choose.gather import Gathered, gather
+from kb.desk.choose.lines import groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components
-from kb.desk.choose.weigh import UPPER, Harm, Pools, Weighed, pools_of, printed_of, spots_of, weigh
+from kb.desk.choose.weigh import UPPER, Harm, Pools, Weighed, pools_of, printed_of, sheet_of, spots_of
 from kb.desk.identify.tapes import Tapes, tapes_behind
 from kb.desk.pool.behind import Others, others_behind
 from kb.desk.shelf.shelf import allowed
@@ -54,23 +56,30 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     printed = printed_of(compiled, may_be, gathered, use=dials.use_print)
     spots = spots_of(spot_tests(conn, {"sheet": question.sheet}) if question.sheet else [], gathered)
     pools = pools_of(compiled, question, may_be, gathered, printed, use_print=dials.use_print)
-    weighed = weigh(compiled, question, dials, gathered, may_be, pools, spots)
+    sheet = sheet_of(compiled, question, dials, gathered, may_be, pools)
+    weighed = sheet.weighed(range(len(gathered.candidates)), spots)
     left_out, weighed = _by_shelf(compiled, weighed)
     vetoed = [w for w in weighed if w.cautions and w.cautions[0].severity == "stop"]
     rest = [w for w in weighed if not (w.cautions and w.cautions[0].severity == "stop")]
-    proposed = sorted((w for w in rest if not w.refused), key=_order)
-    refused = sorted((w for w in rest if w.refused), key=_order)
-    shown, shown_refused = proposed[:limit], refused[: max(limit // 2, 3)]
+    lines = lines_of(sheet, rest, spots)
+    ranked = listed(lines)
+    proposed = [w for w in ranked if not w.refused]
+    refused = [w for w in ranked if w.refused]
+    first_lines = shown(lines)
+    looks = {line.head.what.id: line.looks or 0 for line in lines}
+    series, expected_spots = series_of(sheet, first_lines, spots, question.method)
+    worked = worked_here(weighed)
+    front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
     tapes = tapes_behind(compiled, may_be[0].question, gathered, masks(conn))
     others = others_behind(studio, question, may_be, gathered, pools)
     facts = [
         _facts(w, question, may_be, gathered, printed[0], pools, tapes, others, dials)
-        for w in (*shown, *shown_refused)
+        for w in (*front, *behind)
     ]
     suggestions = tuple(
-        _suggestion(rank, fact, question) for rank, fact in enumerate(facts[: len(shown)], start=1)
+        _suggestion(rank, fact, question, looks) for rank, fact in enumerate(facts[: len(front)], start=1)
     )
-    declined = tuple(_suggestion(0, fact, question) for fact in facts[len(shown) :])
+    declined = tuple(_suggestion(0, fact, question, looks) for fact in facts[len(front) :])
     return Answer(
         question=question,
         suggestions=suggestions,
@@ -79,9 +88,16 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         left_out=left_out,
         stop=None if suggestions else Stop(text=stop_text(declined), best_refused=_first(declined)),
         rests_on=rests_on(suggestions or declined, question, used_print=dials.use_print),
-        next_step=next_step(suggestions[0] if suggestions else None, question, compiled),
+        next_step=worked[0].text
+        if worked
+        else next_step(suggestions[0] if suggestions else None, question, compiled),
         mock_up=mock_up_line(_mock_up(proposed, refused)),
         disclaimer=DISCLAIMER,
+        groups=groups_of(first_lines),
+        series=series,
+        expected_spots=expected_spots,
+        worked_here=worked,
+        other_ways=other_ways(studio, question, compiled),
     )
 
 
@@ -99,10 +115,6 @@ def _by_shelf(compiled: Compiled, weighed: list[Weighed]) -> tuple[tuple[LeftOut
 
 def _first(declined: tuple[Suggestion, ...]) -> str:
     return declined[0].liquid if declined else ""
-
-
-def _order(one: Weighed) -> tuple[float, float, str]:
-    return (-round(one.decision, 9), one.what.hazard, one.what.name.casefold())
 
 
 def _chance(posterior: Posterior) -> Chance:
@@ -164,6 +176,8 @@ def _facts(
         sheet=question.sheet,
         used_print=dials.use_print,
         averaged=len(may_be),
+        named=one.named,
+        carrier=one.carrier,
         others=None if others is None else others.told(one),
     )
 
@@ -172,7 +186,7 @@ def _by_medium(harms: tuple[Harm, ...], *, here: bool) -> dict[str, Chance]:
     return {harm.medium: _chance(harm.here if here else harm.general) for harm in harms}
 
 
-def _suggestion(rank: int, fact: Facts, question: Question) -> Suggestion:
+def _suggestion(rank: int, fact: Facts, question: Question, looks: Mapping[str, int]) -> Suggestion:
     here = bool(question.sheet)
     return Suggestion(
         rank=rank,
@@ -200,6 +214,9 @@ def _suggestion(rank: int, fact: Facts, question: Question) -> Suggestion:
         reason=reason(fact),
         details=details(fact),
         refused=fact.refused,
+        familiarity=fact.named,
+        looks=looks.get(fact.what.id, 0),
+        last_resort=fact.what.barred,
     )
 
 

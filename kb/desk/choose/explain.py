@@ -11,11 +11,18 @@ from kb.desk.pool.words import Own, counted, detail, disagreements, gist
 from kb.index.compiled import Compiled, Named
 from kb.model.guidance import Caution
 from kb.model.question import Chance, Question, Suggestion
+from kb.science.choose.acting import side
 from kb.science.choose.evidence import in_words
 
 DISCLAIMER = (
     "A proposal for a test, not a treatment. Intervals do not include reporting bias. Safety figures are "
     "for screening: the safety data sheet of your bottle, local rules and licensed practice come first."
+)
+
+
+INSTEAD = (
+    "What else there is: another way of putting the liquid on, a damp gel, warmth, dry removal, lifting the "
+    "carrier first and asking again, or leaving it."
 )
 
 
@@ -55,6 +62,10 @@ class Facts(NamedTuple):
     """Over how many things the tape may be the chance of release was averaged; 1 if it is known."""
     others: Told | None = None
     """What other studios counted; None where there is no pool."""
+    named: float = 1.0
+    """In how many reports and tests the liquid is named."""
+    carrier: float = 0.0
+    """Share in which it dissolves the carrier."""
 
 
 def disagrees(fact: Facts) -> bool:
@@ -75,6 +86,12 @@ def reason(fact: Facts) -> str:
         f"P(release) {_span(here_release)}",
         f"P(harm) {_span(here_harm)}",
     ]
+    if fact.named < 1:
+        parts.append("nobody has reported this liquid")
+    if fact.carrier > 0:
+        parts.append("dissolves the carrier")
+    if fact.what.barred:
+        parts.append("only if the milder ones fail")
     if disagrees(fact):
         parts.append("log disagrees with chemistry")
     if fact.others and (fact.others.release_apart or fact.others.harm_apart):
@@ -107,8 +124,7 @@ def _log_words(fact: Facts, theirs: str) -> str:
 def _place_words(whose: str, red: float | None) -> str:
     if red is None:
         return f"{whose} sphere is not known"
-    side = "inside" if red < 1 else "outside"
-    return f"{side} {whose} sphere (RED {red:.2g})"
+    return f"{side(red)} {whose} sphere (RED {red:.2g})"
 
 
 def details(fact: Facts) -> tuple[str, ...]:
@@ -235,7 +251,7 @@ def rests_on(shown: Sequence[Suggestion], question: Question, *, used_print: boo
 def next_step(first: Suggestion | None, question: Question, compiled: Compiled) -> str:
     """What to test first, where, and how to look."""
     if first is None:
-        return "Stop and look again: another method, mechanical or warm removal, or leave it in place."
+        return f"Stop and look again. {INSTEAD}"
     method = compiled.method_names.get(question.method, question.method)
     known = [compiled.media[one].name.lower() for one in question.reach if one in compiled.media]
     medium = ", then ".join(known) or "every medium"
@@ -249,9 +265,9 @@ def next_step(first: Suggestion | None, question: Question, compiled: Compiled) 
 def stop_text(declined: Sequence[Suggestion]) -> str:
     """Said when nothing is left to propose."""
     if not declined:
-        return "No test is worth its risk: every liquid is excluded by a caution."
+        return f"No test is worth its risk: every liquid is excluded by a caution. {INSTEAD}"
     best = declined[0]
-    return f"No test is worth its risk. Best refused: {best.name}, {best.refused}."
+    return f"No test is worth its risk. Best refused: {best.name}, {best.refused}. {INSTEAD}"
 
 
 def mock_up_line(what: Named | None) -> str:

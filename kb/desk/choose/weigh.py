@@ -2,24 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from kb.desk.choose.gather import Classes, Gathered, printed_harm, printed_release
 from kb.desk.choose.may_be import Component
 from kb.desk.choose.rule import applying, bearing
-from kb.index.compiled import Compiled, CPrint, Named
+from kb.index.compiled import BARE_PAPER, Compiled, CPrint, Named
 from kb.index.rows import WITHDRAWN, Row
 from kb.index.schema import SCALE
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution
 from kb.model.question import Dials, Question
+from kb.science.choose.acting import CARRIER_HARM, any_harm
 from kb.science.choose.beta import cdf, quantile
-from kb.science.choose.evidence import Posterior, index, mixture, on_object
+from kb.science.choose.evidence import (
+    KEEP_FROM,
+    MEAN_LIMITS,
+    PRIOR_TESTS,
+    Posterior,
+    further_cost,
+    index,
+    mixture,
+    on_object,
+    safe_release,
+)
 from kb.science.choose.pooled import Joined
-from kb.science.choose.pooling import Extra, Pool
+from kb.science.choose.pooling import FIELDS, Extra, Pool
+from kb.science.choose.stages import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighed
 
 UPPER = 0.95
+TESTS_FIELD = 3
+"""Place of the raw number of tests among the fields of a liquid in a sum."""
 CAUTION_FROM = 0.1
 """A caution about what the tape may be is raised from this chance on. This project's own."""
 
@@ -37,6 +51,24 @@ class Weighed(NamedTuple):
     release_p0: float
     cautions: tuple[Caution, ...]
     refused: str
+    harm: float
+    """On this object: the worst medium, the paper and the carrier together."""
+    carrier: float
+    """Share in which it dissolves the carrier."""
+    named: float
+    """Reports and tests that know the liquid."""
+    worked: bool = False
+    """It released without harm on this sheet."""
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a caution bars it whatever the chances."""
+        return bool(self.cautions) and self.cautions[0].severity == "stop"
+
+    @property
+    def safe(self) -> float:
+        """Chance of a release that harms nothing."""
+        return safe_release(self.release_here.mean, self.harm)
 
 
 Sums = Pool | Joined
@@ -51,12 +83,28 @@ class Pools(NamedTuple):
 
 
 class Harm(NamedTuple):
-    """Harm to one medium: chemistry alone, in general, and on this object."""
+    """Harm to one medium and the paper: chemistry alone, in general, and on this object."""
 
     medium: str
     p0: float
     general: Posterior
     here: Posterior
+    paper: float
+    """Harm to the paper by chemistry alone: what a look on bare paper speaks of."""
+
+
+class General(NamedTuple):
+    """What is known of a candidate apart from this sheet's spots."""
+
+    what: Named
+    place: int
+    release_p0: float
+    parts: tuple[tuple[float, Posterior, tuple[float, float, float]], ...]
+    """For each thing the tape may be: weight, chance of release, and chemistry's chance at each stage."""
+    harms: tuple[Harm, ...]
+    cautions: tuple[Caution, ...]
+    carrier: float
+    named: float
 
 
 class Spots(NamedTuple):
@@ -65,16 +113,37 @@ class Spots(NamedTuple):
     tried: frozenset[str]
     release: tuple[tuple[int, bool], ...]
     harm: tuple[tuple[int, bool], ...]
+    paper: tuple[tuple[int, bool], ...] = ()
+    """Looks on bare paper, which speak for the paper only."""
+    worked: frozenset[str] = frozenset()
+    """Liquids that released and harmed nothing."""
+
+    def with_look(self, place: int, times: int) -> Spots:
+        """So many harmless looks on bare paper more."""
+        return self._replace(paper=(*self.paper, *([(place, False)] * times)))
+
+    def with_spot(self, what: Named, place: int, *, released: bool | None, harmed: bool) -> Spots:
+        """One spot on the adhesive more; release None where it was not looked at."""
+        release = self.release if released is None else (*self.release, (place, released))
+        return self._replace(
+            tried=self.tried | {what.id}, release=release, harm=(*self.harm, (place, harmed))
+        )
 
 
 def spots_of(rows: list[Row], gathered: Gathered) -> Spots:
     """The valid spots among the rows, in terms of candidates."""
     order = {one.id: place for place, one in enumerate(gathered.candidates)}
     rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order and not row.control]
+    # A look on bare paper is no trial of the adhesive, unless a release was graded there.
+    looks = [row for row in rows if row.medium == BARE_PAPER and row.release is None]
+    spots = [row for row in rows if row not in looks]
+    harmed = {r.liquid for r in rows if r.harm is not None and r.harm >= HARM_FROM}
     return Spots(
-        frozenset(row.liquid for row in rows),
-        tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in rows if r.release is not None),
-        tuple((order[r.liquid], r.harm >= HARM_FROM) for r in rows if r.harm is not None),
+        frozenset(row.liquid for row in spots),
+        tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
+        tuple((order[r.liquid], r.harm >= HARM_FROM) for r in spots if r.harm is not None),
+        tuple((order[r.liquid], r.harm >= HARM_FROM) for r in looks if r.harm is not None),
+        frozenset(r.liquid for r in spots if r.release is not None and r.release >= RELEASE_FROM) - harmed,
     )
 
 
@@ -121,79 +190,191 @@ def printed_of(
     return [printed_release(compiled, one.question, gathered.candidates) for one in may_be]
 
 
-def weigh(
+def general(
+    compiled: Compiled, question: Question, gathered: Gathered, may_be: Sequence[Component], pools: Pools
+) -> list[General]:
+    """Both posteriors apart from this sheet, and the cautions, of every candidate."""
+    cautions = bearing(compiled, [one.question for one in may_be if one.weight >= CAUTION_FROM])
+    tests = _tests_of(gathered)
+    found = []
+    for place, what in enumerate(gathered.candidates):
+        p0, parts, carrier = 0.0, [], 0.0
+        for (weight, one), pool in zip(may_be, pools.release, strict=True):
+            stages = compiled.stage_chances(one.adhesive, one.carrier, one.method, what)
+            at = compiled.stages.get(one.stage)
+            prior = sum(stages) / 3 if at is None else stages[at]
+            p0 += weight * prior
+            parts.append((weight, pool.posterior(place, prior), stages))
+            carrier += weight * compiled.carrier_share(one.carrier, what.hansen)
+        adhesive = may_be[0].question.adhesive
+        found.append(
+            General(
+                what,
+                place,
+                p0,
+                tuple(parts),
+                _harms(compiled, question, what, place, pools),
+                applying(compiled, cautions, what.parts),
+                carrier,
+                compiled.named(adhesive, what) + tests[place],
+            )
+        )
+    return found
+
+
+def _tests_of(gathered: Gathered) -> list[float]:
+    """Own and pooled tests of each candidate, whatever they were made on."""
+    totals = [0.0] * len(gathered.candidates)
+    for source in (gathered.own, gathered.pooled):
+        # The classes of one question share out all tests of the book, so that their sum counts each once.
+        for vector in source.release[0].vectors if source else ():
+            for place, tests in enumerate(vector[TESTS_FIELD::FIELDS]):
+                totals[place] += tests
+    return totals
+
+
+class Sheet(NamedTuple):
+    """What makes a question's candidates into lines: the dials, and how stages and likeness carry spots."""
+
+    dials: Dials
+    stages: tuple[tuple[float, ...], ...]
+    """How sure the stage of each thing the tape may be is before any spot."""
+    everything: tuple[General, ...]
+    kernel: Sequence[Sequence[float]]
+
+    def weighed(self, places: Iterable[int], spots: Spots, *, brief: bool = False) -> list[Weighed]:
+        """The chosen candidates as these spots leave them; ``brief``: a refusal without its figure."""
+        after = [
+            reweighed(before, [(self.everything[p].parts[number][2], hit) for p, hit in spots.release])
+            for number, before in enumerate(self.stages)
+        ]
+        weights = self._weights(spots)
+        return [self._one(self.everything[place], spots, after, weights, brief) for place in places]
+
+    def _weights(self, spots: Spots) -> list[float]:
+        """What the spots leave of each thing the tape may be."""
+        found = [weight for weight, _, _ in self.everything[0].parts] if self.everything else []
+        for place, hit in spots.release:
+            chances = [posterior.mean for _, posterior, _ in self.everything[place].parts]
+            found = [w * (p if hit else 1.0 - p) for w, p in zip(found, chances, strict=True)]
+        total = sum(found)
+        return [weight / total for weight in found] if total else found
+
+    def _one(
+        self,
+        one: General,
+        spots: Spots,
+        after: Sequence[Sequence[float]],
+        weights: Sequence[float],
+        brief: bool,
+    ) -> Weighed:
+        row = self.kernel[one.place]
+        before = mixture([(weight, posterior) for weight, posterior, _ in one.parts])
+        release = before
+        if spots.release:
+            parts = [
+                (weight, moved(posterior, stages, was, now))
+                for weight, (_, posterior, stages), was, now in zip(
+                    weights, one.parts, self.stages, after, strict=True
+                )
+            ]
+            # What spots say of unlike liquids goes through the stage; likeness carries the rest.
+            release = on_object(mixture(parts), [(row[p], hit) for p, hit in spots.release], least=0.0)
+        elif spots.tried or spots.paper:
+            release = on_object(before, ())
+        harms = tuple(
+            sorted(
+                (
+                    harm._replace(
+                        here=_paper_looked_at(
+                            on_object(harm.general, [(row[p], hit) for p, hit in spots.harm]),
+                            harm.paper,
+                            [(row[p], hit) for p, hit in spots.paper],
+                        )
+                    )
+                    for harm in one.harms
+                ),
+                key=lambda harm: (-harm.here.mean, harm.medium),
+            )
+        )
+        dials = self.dials
+        worst = harms[0].here
+        harm = any_harm((worst.mean, CARRIER_HARM * one.carrier))
+        more = further_cost(one.named, lingers=one.what.lingers)
+        value = index(release.mean, harm, one.what.hazard, dials.harm_aversion, dials.worth, more)
+        return Weighed(
+            one.what,
+            one.place,
+            before,
+            release,
+            harms,
+            value,
+            one.release_p0,
+            one.cautions,
+            _refusal(one, worst, safe_release(release.mean, harm), value, dials, spots, brief),
+            harm,
+            one.carrier,
+            one.named,
+            one.what.id in spots.worked,
+        )
+
+
+def sheet_of(
     compiled: Compiled,
     question: Question,
     dials: Dials,
     gathered: Gathered,
     may_be: Sequence[Component],
     pools: Pools,
-    spots: Spots,
-) -> list[Weighed]:
-    """Both posteriors, the decision index and the cautions of every candidate."""
-    cautions = bearing(compiled, [one.question for one in may_be if one.weight >= CAUTION_FROM])
-    weighed = []
-    for place, what in enumerate(gathered.candidates):
-        release_p0, release = _release(compiled, what, place, may_be, pools)
-        kernel = gathered.kernel[place]
-        release_here = on_object(release, [(kernel[p], hit) for p, hit in spots.release])
-        harms = _harms(compiled, question, what, place, pools, [(kernel[p], hit) for p, hit in spots.harm])
-        worst = harms[0].here
-        value = index(release_here.mean, worst.mean, what.hazard, dials.harm_aversion, dials.worth)
-        weighed.append(
-            Weighed(
-                what,
-                place,
-                release,
-                release_here,
-                harms,
-                value,
-                release_p0,
-                applying(compiled, cautions, what.parts),
-                _refusal(what, worst, value, dials, spots),
-            )
-        )
-    return weighed
+) -> Sheet:
+    """All candidates of a question, ready to be weighed for any spots."""
+    stages = []
+    for one in may_be:
+        at = compiled.stages.get(one.question.stage)
+        stages.append(UNKNOWN_STAGE if at is None else NAMED_STAGE[at])
+    everything = general(compiled, question, gathered, may_be, pools)
+    return Sheet(dials, tuple(stages), tuple(everything), gathered.kernel)  # type: ignore[arg-type]
 
 
-def _release(
-    compiled: Compiled, what: Named, place: int, may_be: Sequence[Component], pools: Pools
-) -> tuple[float, Posterior]:
-    """Chance of release by chemistry alone and with the tests, averaged over what the tape may be."""
-    p0, parts = 0.0, []
-    for (weight, one), pool in zip(may_be, pools.release, strict=True):
-        prior = compiled.release_p0(one.adhesive, one.stage, one.carrier, one.method, what)
-        p0 += weight * prior
-        parts.append((weight, pool.posterior(place, prior)))
-    return p0, mixture(parts)
+def _paper_looked_at(harm: Posterior, paper: float, looks: list[tuple[float, bool]]) -> Posterior:
+    """Harm to medium and paper after looks on bare paper, which move the paper's share only."""
+    if not looks:
+        return harm
+    share = min(paper, harm.mean)
+    after = on_object(Posterior(share * PRIOR_TESTS, (1 - share) * PRIOR_TESTS), looks).mean
+    mean = 1.0 - (1.0 - harm.mean) * (1.0 - after) / (1.0 - share)
+    mean = max(MEAN_LIMITS[0], min(mean, MEAN_LIMITS[1]))
+    return Posterior(mean * harm.total, (1.0 - mean) * harm.total)
 
 
-def _harms(
-    compiled: Compiled,
-    question: Question,
-    what: Named,
-    place: int,
-    pools: Pools,
-    spots: list[tuple[float, bool]],
-) -> tuple[Harm, ...]:
-    """Harm to every medium within reach, the worst first."""
+def _harms(compiled: Compiled, question: Question, what: Named, place: int, pools: Pools) -> tuple[Harm, ...]:
+    """Harm to every medium within reach, and the paper's share of it."""
     found = []
+    paper = compiled.paper_p0(question.paper, what)
     for medium, pool in pools.harm.items():
-        p0 = compiled.harm_p0(medium, question.paper, question.method, what)
-        general = pool.posterior(place, p0)
-        found.append(Harm(medium, p0, general, on_object(general, spots)))
-    found.sort(key=lambda harm: (-harm.here.mean, harm.medium))
+        p0 = any_harm((compiled.medium_chance(medium, question.method, what), paper))
+        posterior = pool.posterior(place, p0)
+        found.append(Harm(medium, p0, posterior, posterior, paper))
     return tuple(found)
 
 
-def _refusal(what: Named, harm: Posterior, value: float, dials: Dials, spots: Spots) -> str:
+def _refusal(
+    one: General, harm: Posterior, safe: float, value: float, dials: Dials, spots: Spots, brief: bool
+) -> str:
     """Why a liquid is shown but not proposed; empty if it may be proposed."""
-    if what.id in spots.tried:
+    if one.what.id in spots.tried:
         return "already tried on this sheet"
+    # What is likelier than not to release safely is never given up.
+    if safe > KEEP_FROM:
+        return ""
     # Asking where the ceiling lies is cheaper than where the bound lies, and is the same question.
     if dials.ceiling < 1 and cdf(dials.ceiling, harm.a, harm.b) < UPPER:
+        if brief:
+            return "above your ceiling"
         upper = quantile(UPPER, harm.a, harm.b)
         return f"harm could be as high as {upper:.1%}, above your ceiling of {dials.ceiling:.0%}"
     if value <= 0:
+        if one.carrier > 0:
+            return "dissolves the carrier: lift the carrier first, then ask again"
         return "not worth its risk here"
     return ""

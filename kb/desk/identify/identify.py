@@ -122,7 +122,8 @@ def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> Ide
         flat=flat,
         entropy_bits=science.entropy(state.tapes),
         evenness=evenness,
-        verdict=_verdict(ranked, fits, flat, odd, alike, told=bool(state.answered or state.dated)),
+        verdict=_verdict(ranked, fits, flat, odd, alike, told=bool(state.answered or state.dated))
+        + _resting(ranked[0], told=bool(state.answered or state.dated)),
         next_looks=tuple(look for look in _next_looks(state) if look.bits >= LEAST_BITS)[: max(0, limit)],
         alike=alike,
         prior=PRIOR_DATED if state.dated else PRIOR_EVEN,
@@ -387,6 +388,18 @@ def _verdict(
     stage = max(best.stages, key=lambda one: one.p)
     how_old = f"; stage if so: {stage.name}, {stage.p:.0%}" if stage.name and stage.p >= 0.5 else ""
     return f"{best.name}: {best.words}, {best.p:.0%}{how_old}."
+
+
+def _resting(best: RankedTape, *, told: bool) -> str:
+    """On what the answer rests: how many of its findings are from texts that were read."""
+    if not told:
+        return ""
+    read = sum(1 for one in best.reasons if not one.mark)
+    rest = len(best.reasons) - read
+    return (
+        f" Rests on {read} finding{'' if read == 1 else 's'} from texts that were read and {rest} from "
+        "memory or not tabulated, which weigh less."
+    )
 
 
 def _each(names: Sequence[str]) -> str:

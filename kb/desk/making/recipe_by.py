@@ -175,5 +175,5 @@ def _ingredient(recipe: Recipe, text: str) -> Ingredient:
     near = exact or [one for one in recipe.ingredients if all(word in one.name.casefold() for word in words)]
     if len(near) != 1:
         listed = tuple(Choice(one.name, one.role) for one in near or recipe.ingredients)
-        raise Unclear("ingredient", text.strip(), listed)
+        raise Unclear("ingredient", text.strip(), listed, borne=bool(near))
     return near[0]

@@ -6,13 +6,13 @@ stops or a machine that restarts finds them as they were.
 
 from __future__ import annotations
 
-import os
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
 import msgspec
 
+from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.model.question import Plain
@@ -172,16 +172,9 @@ def _keep(studio: Studio, work: Work, kept: _Kept) -> StepsState:
     """Write the file beside its old self and put it in its place, so that no half of it is ever read."""
     studio.make()
     path = work.path
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
-        path.parent.mkdir(exist_ok=True)
-        with part.open("wb") as stream:
-            stream.write(msgspec.json.encode(kept))
-            stream.flush()
-            os.fsync(stream.fileno())
-        part.replace(path)
+        put_whole(path, msgspec.json.encode(kept))
     except OSError as error:
-        part.unlink(missing_ok=True)
         raise DeskError(
             f"The tick could not be kept in {path.parent} ({error.strerror}); make room or check the folder."
         ) from error

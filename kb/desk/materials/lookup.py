@@ -32,13 +32,14 @@ __all__ = [
 
 
 class Found(Plain, frozen=True, kw_only=True):
-    """An entry that matches a search."""
+    """An entry that matches a search; ``near`` is True where only the spelling is alike."""
 
     kind: str
     id: str
     name: str
     matched: str
     score: float
+    near: bool = False
 
 
 class Reading(Plain, frozen=True, kw_only=True):
@@ -59,7 +60,8 @@ def find(studio: Studio, text: str, kinds: tuple[str, ...] = (), limit: int = 20
     """Entries by name, misspelt name, CAS number or words in their text; best first."""
     hits = search.find(studio.index.conn, text, kinds, limit)
     return [
-        Found(kind=h.kind, id=h.id, name=h.name, matched=h.matched, score=round(h.score, 1)) for h in hits
+        Found(kind=h.kind, id=h.id, name=h.name, matched=h.matched, score=round(h.score, 1), near=h.near)
+        for h in hits
     ]
 
 
@@ -83,7 +85,7 @@ def read(studio: Studio, kind: str, entry_id: str) -> Reading:
         kind=row.kind,
         id=row.id,
         name=row.name,
-        also=tuple(record.get("also", ())),
+        also=(*record.get("also", ()), *record.get("shared_names", ())),
         lines=tuple(lines_of(studio, row.kind, record, cited)),
         sources=tuple(cited.values()),
         file=row.file,
@@ -93,7 +95,7 @@ def read(studio: Studio, kind: str, entry_id: str) -> Reading:
 
 
 def resolve_entry(studio: Studio, kind: str, text: str) -> str:
-    """The id of an entry of any kind: an exact id first, then what the words most likely mean."""
+    """The id of an entry of any kind: an exact id first, then as :func:`resolve`."""
     if entry(studio.index.conn, kind, plain_id(text)) is not None:
         return plain_id(text)
     if entry(studio.index.conn, kind, text.strip()) is not None:

@@ -47,7 +47,7 @@ NAMES = (
 """What an entry is; read first, in this order."""
 FIGURES = {"sphere", "other_spheres", "hansen", "teas", "water", "solubility_parameter", "liquids"}
 SAFETY = ("signal_word", "pictogram", "hazard_class", "classification", "limits", "restrictions")
-SKIPPED = {"id", "name", "also", "title", "cite", "from", "cas_sources", "supplier_sources"}
+SKIPPED = {"id", "name", "also", "shared_names", "title", "cite", "from", "cas_sources", "supplier_sources"}
 UNVERIFIED = "unverified"
 """Mark of an exposure limit that nobody saw in its own list, where its source has no weaker mark."""
 

@@ -6,39 +6,27 @@ from collections.abc import Sequence
 
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.studio import Studio
-from kb.index.search import Hit, exactly, find
+from kb.index.search import exactly, find
 from kb.model.kinds import plain_id
 from kb.model.question import Question
 from kb.science.liquids.blends import normalise, parse_blend
 
-SURE = 84.0
-"""A fuzzy match below this is never taken without asking."""
-AHEAD = 6.0
-"""Least lead of the best match over the next entry."""
 UNKNOWN = ("", "unknown", "?", "not known")
 
 
 def resolve(studio: Studio, word: str, text: str) -> str:
-    """The id of the ``word`` (adhesive, tape, liquid ...) that ``text`` means.
+    """The id of the ``word`` (adhesive, tape, liquid ...) that ``text`` names.
 
-    Exact ids, names and other names come first, then the likeliest misspelling. Raises
-    :class:`Unclear` with the nearest candidates if several fit or none does.
+    Only an exact id, name, other name or CAS number is taken: benzine is one letter from benzene. Raises
+    :class:`Unclear` with the entries that bear the name if several do, and with the nearest in spelling if
+    none does.
     """
     conn = studio.index.conn
-    exact = {hit.id for hit in exactly(conn, text, word)}
-    if len(exact) == 1:
-        return exact.pop()
-    hits = find(conn, text, (word,), limit=6)
-    if hits and _stands_out(hits):
-        return hits[0].id
-    raise Unclear(word, text, tuple(Choice(hit.id, hit.name) for hit in hits))
-
-
-def _stands_out(hits: list[Hit]) -> bool:
-    best = hits[0]
-    if best.score < SURE:
-        return False
-    return len(hits) == 1 or best.score - hits[1].score >= (AHEAD if best.score < 99.0 else 0.4)
+    bearers = exactly(conn, text, word)
+    if len(bearers) == 1:
+        return bearers[0].id
+    found = bearers or find(conn, text, (word,), limit=6)
+    raise Unclear(word, text, tuple(Choice(hit.id, hit.name) for hit in found), borne=bool(bearers))
 
 
 def optional(studio: Studio, word: str, text: str) -> str:

@@ -11,6 +11,7 @@ from tempfile import mkdtemp
 import msgspec
 
 from kb.book.check import BookError
+from kb.book.storage import CLOSED_ON_EXEC
 from kb.book.verify import verify
 from kb.desk.errors import DeskError
 from kb.desk.package.bring_in_book import BookChange, apply_book, plan_book, put_new
@@ -138,12 +139,12 @@ def _check_size(member: Member) -> None:
 
 
 def _sync(path: Path) -> None:
-    fd = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+    fd = os.open(path, os.O_RDONLY | CLOSED_ON_EXEC)
     try:
         os.fsync(fd)
-        os.fchmod(fd, 0o600)
     finally:
         os.close(fd)
+    path.chmod(0o600)
 
 
 def _plan(

@@ -17,10 +17,11 @@ from typing import Literal
 
 from kb.book import disk
 from kb.book.check import BookError
+from kb.book.contested import content
 from kb.book.files import files
-from kb.book.fold import content
 from kb.book.line import encode_line, hash_of
 from kb.book.read import read_file
+from kb.book.storage import sync_folder
 from kb.desk.errors import DeskError
 from kb.model.question import Plain
 from kb.model.record import Line
@@ -133,15 +134,6 @@ def put_new(source: Path, target: Path) -> None:
             out.flush()
             os.fsync(out.fileno())
     sync_folder(target.parent)
-
-
-def sync_folder(folder: Path) -> None:
-    """Bring the names in a folder to the disk."""
-    fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-    try:
-        os.fsync(fd)
-    finally:
-        os.close(fd)
 
 
 def _change(file: str, action: Action, records: int, into: str) -> BookChange:

@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import Any, Literal
 
 from kb.book.files import files
+from kb.book.storage import sync_folder
 from kb.catalogue.paths import yaml_files
-from kb.desk.package.bring_in_book import put_new, sync_folder
+from kb.desk.package.bring_in_book import put_new
 from kb.desk.studio import STARTER
 from kb.model.question import Plain
 

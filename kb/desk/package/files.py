@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import fcntl
+import errno
 import os
 import time
 from collections.abc import Iterator
@@ -12,6 +12,7 @@ from io import BufferedReader
 from pathlib import Path
 from typing import NamedTuple
 
+from kb.book.storage import unlock, wait_for_lock
 from kb.desk.package.safe_files import Unfit
 
 LOCK_WAIT_S = 10.0
@@ -81,31 +82,10 @@ def held(files: list[BufferedReader]) -> Iterator[None]:
     """Keep writers out of these files. Raises BlockingIOError after `LOCK_WAIT_S` seconds."""
     deadline = time.monotonic() + LOCK_WAIT_S
     for file in files:
-        while True:
-            try:
-                fcntl.flock(file.fileno(), fcntl.LOCK_SH | fcntl.LOCK_NB)
-                break
-            except BlockingIOError:
-                if time.monotonic() > deadline:
-                    raise
-            time.sleep(0.01)
+        if not wait_for_lock(file.fileno(), deadline - time.monotonic(), shared=True):
+            raise BlockingIOError(errno.EAGAIN, "another program holds it", file.name)
     try:
         yield
     finally:
         for file in files:
-            fcntl.flock(file.fileno(), fcntl.LOCK_UN)
-
-
-def sync_folders(folder: Path) -> None:
-    """Bring the names in a folder and in all below it to the disk."""
-    for here, _, _ in os.walk(folder):
-        sync_folder(Path(here))
-
-
-def sync_folder(folder: Path) -> None:
-    """Bring the names in one folder to the disk."""
-    fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-    try:
-        os.fsync(fd)
-    finally:
-        os.close(fd)
+            unlock(file.fileno())

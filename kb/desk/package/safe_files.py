@@ -8,8 +8,10 @@ import stat
 from io import BufferedReader
 from pathlib import Path
 
+from kb.book.storage import CLOSED_ON_EXEC, PLAIN
+
 LONGEST_NAME = 200
-_READ = os.O_RDONLY | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK
+_READ = os.O_RDONLY | PLAIN
 _NAME = re.compile('[^\x00-\x1f\x7f-\x9f/\\\\:*?"<>|\u202a-\u202e\u2066-\u2069\ud800-\udfff]+')
 _DEVICE = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
 
@@ -49,10 +51,15 @@ def open_plain(path: Path, limit: int) -> BufferedReader:
 def open_below(root: Path, path: str, limit: int) -> BufferedReader:
     """Like :func:`open_plain` for a path below a folder; no folder on the way may be a link either."""
     *folders, name = path.split("/")
-    here = os.open(root, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    if os.open not in os.supports_dir_fd:
+        # One after the other by name: links are looked for, though one may be put there meanwhile.
+        if _is_link(root, path):
+            raise Unfit("a link")
+        return open_plain(root / path, limit)
+    here = os.open(root, os.O_RDONLY | os.O_DIRECTORY | CLOSED_ON_EXEC)
     try:
         for folder in folders:
-            flags = os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC | os.O_NOFOLLOW
+            flags = os.O_RDONLY | os.O_DIRECTORY | PLAIN
             inner = os.open(folder, flags, dir_fd=here)
             os.close(here)
             here = inner

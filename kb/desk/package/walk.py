@@ -13,9 +13,11 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from kb.book.check import AMENDABLE, decode_amend, decode_kept, decode_test, decode_withdraw
+from kb.book.contested import contested
 from kb.book.fold import Change, Current, Fold, fold, say, union
 from kb.book.line import decode_line
 from kb.book.read import OVERSIZE, TORN, RawLine, raw_lines
+from kb.book.storage import CLOSED_ON_EXEC, pread
 from kb.model.record import Line
 
 CURRENT, AMENDED, WITHDRAWN, UNREAD = "current", "amended", "withdrawn", "unread"
@@ -88,7 +90,7 @@ class Walk:
         try:
             self._conn.executescript(_TABLES)
             for number, path in enumerate(self.paths):
-                self._fds.append(os.open(path, os.O_RDONLY | os.O_CLOEXEC))
+                self._fds.append(os.open(path, os.O_RDONLY | CLOSED_ON_EXEC))
                 self._load(number, path)
             self._conn.execute("CREATE INDEX line_id ON line(id)")
             self._settle_repeats()
@@ -205,18 +207,19 @@ class Walk:
 
     def _settle_repeats(self) -> None:
         """Of lines with the same id keep the one that counts, by the rule of the book itself."""
+        against = contested(self.paths[0].parent) if self.paths else frozenset()
         repeated = self._conn.execute("SELECT id FROM line GROUP BY id HAVING count(*) > 1").fetchall()
         for (id,) in repeated:
             rows = self._conn.execute(
                 "SELECT rowid, file, offset, length FROM line WHERE id = ? ORDER BY file, number", (id,)
             ).fetchall()
             lines = [self._line(*row[1:]) for row in rows]
-            kept = union(lines)[0][0]
+            kept = union(lines, against)[0][0]
             winner = next(row[0] for row, line in zip(rows, lines, strict=True) if line is kept)
             self._conn.execute("DELETE FROM line WHERE id = ? AND rowid <> ?", (id, winner))
 
     def _line(self, file: int, offset: int, length: int) -> Line:
-        return decode_line(os.pread(self._fds[file], length, offset).rstrip(b"\n"))
+        return decode_line(pread(self._fds[file], length, offset).rstrip(b"\n"))
 
     def _below(self, id: str) -> list[Line]:
         """The changes that point at a record, at one of those, and so on."""

@@ -16,10 +16,11 @@ from tempfile import mkdtemp
 
 import msgspec
 
+from kb.book.storage import sync_folder, sync_folders
 from kb.catalogue.paths import MAX_BYTES, find
 from kb.desk.errors import DeskError
 from kb.desk.package.descriptor import DESCRIPTOR, README, descriptor, readme
-from kb.desk.package.files import Copied, Hashed, copy, held, sync_folder, sync_folders
+from kb.desk.package.files import Copied, Hashed, copy, held
 from kb.desk.package.fill import Filled, fill_tables
 from kb.desk.package.photos import Photographs
 from kb.desk.package.safe_files import Unfit, open_plain, safe_name

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
+from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
-from kb.desk.pool.folder import own_id_made, put
+from kb.desk.pool.folder import own_id_made
 from kb.desk.pool.words import grouped
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, percents, read_bytes, text_of
@@ -163,7 +164,7 @@ def export(studio: Studio, file: Path, *, label: str = "", at_least: int = 1) ->
     counts, left, rare = counts_of(studio, own, label=label, at_least=at_least)
     _not_over(file, own)
     try:
-        put(file, text_of(counts))
+        put_whole(file, text_of(counts))
     except OSError as error:
         raise DeskError(f"{file} cannot be written ({error.strerror or error}).") from error
     done = Exported(

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import errno
-import fcntl
 import json
-import os
-import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
+from kb.book.storage import locked_folder, make_folder, put_whole, sync_folder
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.index.pool_file import STUDIO_ID
@@ -37,46 +34,15 @@ def changing(studio: Studio) -> Iterator[Path]:
     studio.make()
     folder = pool_dir(studio)
     try:
-        folder.mkdir(exist_ok=True, mode=0o700)
-        handle = os.open(folder, os.O_RDONLY | os.O_CLOEXEC)
-        try:
-            _lock(handle)
+        make_folder(folder)
+        with locked_folder(folder, WAIT_S):
             yield folder
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+            sync_folder(folder)
     except OSError as error:
         why = error.strerror or error
         raise DeskError(f"The pool's folder {folder} cannot be written ({why}). {NOTHING}") from error
     finally:
         studio.mark_stale()
-
-
-def _lock(handle: int) -> None:
-    deadline = time.monotonic() + WAIT_S
-    while True:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            if time.monotonic() > deadline:
-                raise OSError(errno.EAGAIN, "another program is changing it") from None
-            time.sleep(0.02)
-        else:
-            return
-
-
-def put(path: Path, content: bytes) -> None:
-    """A whole new file in place of the old one, safe on disk before it bears the name. Raises OSError."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("wb") as handle:
-            handle.write(content)
-            handle.flush()
-            os.fsync(handle.fileno())
-        part.replace(path)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
 
 
 def own_id(studio: Studio) -> str:
@@ -105,7 +71,7 @@ def own_id_made(studio: Studio) -> str:
             from secrets import token_hex
 
             found = token_hex(16)
-            put(folder / OWN, json.dumps({"studio": found}).encode() + b"\n")
+            put_whole(folder / OWN, json.dumps({"studio": found}).encode() + b"\n")
     return found
 
 
@@ -122,6 +88,6 @@ def write_weights(folder: Path, change: Mapping[str, int | None], labels: Mappin
     ]
     path = folder / WEIGHTS
     if lines:
-        put(path, (HEADER + "\n".join(lines) + "\n").encode())
+        put_whole(path, (HEADER + "\n".join(lines) + "\n").encode())
     else:
         path.unlink(missing_ok=True)

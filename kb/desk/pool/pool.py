@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
+from kb.book.storage import put_whole
 from kb.book.text import clean_text
 from kb.desk.errors import DeskError
 from kb.desk.pool.behind import MOSTLY_ONE
-from kb.desk.pool.folder import NOTHING, changing, own_id, pool_dir, put, write_weights
+from kb.desk.pool.folder import NOTHING, changing, own_id, pool_dir, write_weights
 from kb.desk.pool.words import grouped
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, read_bytes, text_of
@@ -168,7 +169,7 @@ def _put_in(folder: Path, file: Path, counts: CountsFile, today: date, *, known:
             before = f", which held {grouped(number, 'test')} of release"
         added = f" of {old.added}" if old is not None and old.added else ""
         result, text = "replaced", f"Replaced: {name}, now {held}, in place of the file{added}{before}."
-    put(path, text_of(fresh))
+    put_whole(path, text_of(fresh))
     return Added(file=str(file), result=result, studio=counts.studio, text=text)
 
 

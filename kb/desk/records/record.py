@@ -108,7 +108,8 @@ def withdraw(studio: Studio, test_id: str, why: str) -> Written:
 def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
     """Append one record of any kind to this bench's file; returns only after it is on disk."""
     # The rules of the book are loaded by what writes, and not by every list.
-    from kb.book.append import BookError, append
+    from kb.book import seen
+    from kb.book.append import BookError, append, bench_path
 
     studio.make()
     try:
@@ -121,6 +122,7 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
         line = append(studio.book_dir, bench=bench, who=who, kind=kind, body=body, after=after)
     except (BookError, ValueError) as error:
         raise DeskError(str(error)) from error
+    seen.note(studio.root, bench_path(studio.book_dir, line.bench))
     studio.mark_stale()
     return Written(id=line.id, bench=line.bench, at=line.at)
 
@@ -131,8 +133,10 @@ def photo(path: Path, when: str) -> Photo:
     import os
     import stat
 
+    from kb.book.storage import PLAIN
+
     try:
-        handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
+        handle = os.open(path, os.O_RDONLY | PLAIN)
     except (OSError, ValueError) as error:
         raise DeskError(f"The photograph {path} cannot be opened ({error}); check the path.") from error
     found = os.fstat(handle)

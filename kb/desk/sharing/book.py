@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.book.fold import content
+from kb.book.contested import content
 from kb.book.line import FIRST_PREV, decode_line, encode_line, hash_of
 from kb.book.verify import Problem, verify
 from kb.desk.sharing.git import Git
@@ -45,17 +45,25 @@ def settle(git: Git, name: str, ours: Entry, theirs: Entry, elsewhere: Callable[
     """One file out of the one here and the one that was shared. ``elsewhere`` gives all other files' records.
 
     The shared version stays, because others may have read it already; except if its chain is broken and
-    the one here is whole.
+    the one here is whole, or if it says something else under an id that is known here.
     """
     if ours.blob == theirs.blob or begins_with(git, ours, theirs):
         return Settled(ours)
     if begins_with(git, theirs, ours):
         return Settled(theirs, ours=False)
-    keep_ours = not is_sound(git, name, theirs) and is_sound(git, name, ours)
+    keep_ours = is_sound(git, name, ours) and (
+        not is_sound(git, name, theirs) or _contradicts(content_of(git, theirs), content_of(git, ours))
+    )
     winner, loser = (ours, theirs) if keep_ours else (theirs, ours)
     kept = content_of(git, winner)
     moved, aside = _left_over(content_of(git, loser), kept, elsewhere)
     return Settled(winner, tuple(moved), aside, True, keep_ours)
+
+
+def _contradicts(data: bytes, known: bytes) -> bool:
+    """Whether a record of one version says something else than that of the same id in the other."""
+    there = records([known])
+    return any(there.get(id, said) != said for id, said in records([data]).items())
 
 
 def _left_over(loser: bytes, kept: bytes, elsewhere: Callable[[], Records]) -> tuple[list[Line], bytes]:

@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import NamedTuple
 
+from kb.book import contested
+from kb.book.contested import content
+from kb.book.files import files
+from kb.book.line import decode_line
+from kb.book.read import raw_lines, read_file
 from kb.desk.errors import DeskError
 from kb.desk.sharing.book import errors, records
 from kb.desk.sharing.git import KEPT, Git
@@ -15,6 +21,7 @@ from kb.desk.sharing.put import Plan
 from kb.desk.sharing.tree import BOOK, CATALOGUE, SHELF, Tree, begins_with, content_of, is_book
 
 MOST_TOLD = 5
+_ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
 
 
 class Faults(NamedTuple):
@@ -118,6 +125,7 @@ def check_book(git: Git, plan: Plan, staged: dict[str, Path], folder: Path) -> N
     arrived = {Path(path).name: staged[path] for path in staged if is_book(path)}
     if not arrived:
         return
+    _note_contested(git, plan, arrived)
     folder.mkdir()
     present = {path.name: path for path in (git.root / BOOK).glob("*.jsonl")} | arrived
     for name, path in present.items():
@@ -127,6 +135,43 @@ def check_book(git: Git, plan: Plan, staged: dict[str, Path], folder: Path) -> N
             plan.tell(
                 f"{BOOK}{one.file}, line {one.line_number}: {one.sentence} It came so from another bench."
             )
+
+
+def _note_contested(git: Git, plan: Plan, arrived: dict[str, Path]) -> None:
+    """Note records that arrived under the id of one that is known here and says something else.
+
+    Whoever shares may write any id, and any date before ours; what was known here first stays what counts.
+    """
+    new = {
+        read.line.id: (name, read.line)
+        for name, path in arrived.items()
+        for read in read_file(path, _known_bytes(plan, name))
+        if read.line is not None
+    }
+    found = []
+    for path in files(git.root / BOOK) if new else ():
+        for raw in raw_lines(path):
+            known = _ID.match(raw.data)
+            if known is None or (arriving := new.get(known[1].decode())) is None:
+                continue
+            with suppress(ValueError):
+                if content(decode_line(raw.data)) != content(arriving[1]):
+                    found.append(arriving)
+    if found:
+        contested.note(git.root / BOOK, (line for _, line in found))
+    for name in sorted({name for name, _ in found}):
+        ids = sorted(line.id for other, line in found if other == name)
+        plan.tell(
+            f"{BOOK}{name} came with {len(ids)} record{'s' if len(ids) > 1 else ''}, among them {ids[0]}, "
+            "under the id of a record that was here before, and saying something else. The one from here "
+            f"counts; the other is noted in {contested.FILE}."
+        )
+
+
+def _known_bytes(plan: Plan, name: str) -> int:
+    """Bytes of a book file that were here before; what arrived goes on from them."""
+    before = plan.puts[BOOK + name][1]
+    return before.size if before is not None and plan.puts[BOOK + name][0].size >= before.size else 0
 
 
 def check_nothing_lost(git: Git, tree: Tree, *sides: Tree) -> None:

@@ -58,6 +58,18 @@ _CONFIG = (
     "http.lowSpeedLimit=100",
     "http.lowSpeedTime=60",
 )
+# The other end, if it is a folder, may be anybody's stick: what it holds must not be run here.
+NO_PROGRAMS = f"git -c core.hooksPath={os.devnull} -c core.alternateRefsCommand=true -c receive.autogc=false"
+_AT_A_FOLDER = tuple(
+    f"remote.origin.{name.replace('-', '')}={NO_PROGRAMS} {name}" for name in ("upload-pack", "receive-pack")
+)
+# All that a studio's own settings of git need to hold. Anything else may name a program, and the folder with
+# it may have come from anybody.
+_OWN_SETTINGS = re.compile(
+    r"core\.(repositoryformatversion|filemode|bare|logallrefupdates|symlinks|ignorecase|precomposeunicode)"
+    r"|extensions\.objectformat|remote\.origin\.(url|fetch)|benchleaf\..*|user\.(name|email)"
+    r"|branch\.[^\n]*\.(remote|merge)|gc\..*|init\.defaultbranch|pull\.(rebase|ff)"
+)
 # In the order in which they are looked for: a lost race also reads "remote rejected".
 _SIGNS: tuple[tuple[Kind, tuple[str, ...]], ...] = (
     ("race", ("fetch first", "non-fast-forward", "cannot lock ref", "failed to update ref", "stale info")),
@@ -156,9 +168,8 @@ class Git:
 
         Raises GitFailed unless ``may_fail``; a time-out and a missing git are always raised.
         """
-        config = [
-            part for one in (*_CONFIG, f"core.hooksPath={self.own / 'no-hooks'}") for part in ("-c", one)
-        ]
+        settings = (*_CONFIG, *self._for_the_other_end(network), f"core.hooksPath={self.own / 'no-hooks'}")
+        config = [part for one in settings for part in ("-c", one)]
         try:
             process = subprocess.Popen(
                 ["git", "--no-pager", *config, *words],
@@ -170,7 +181,7 @@ class Git:
                 # Without a terminal of its own nothing below git can stop and ask.
                 start_new_session=True,
                 # Not over the network: a keeper of passwords that git starts would hold the lock on.
-                pass_fds=() if network or self._lock_fd < 0 else (self._lock_fd,),
+                pass_fds=() if network or self._lock_fd < 0 or os.name == "nt" else (self._lock_fd,),
             )
         except FileNotFoundError as error:
             raise GitFailed("missing") from error
@@ -180,6 +191,29 @@ class Git:
         if done.code != 0 and not may_fail:
             raise failed(done)
         return done
+
+    def _for_the_other_end(self, network: bool) -> tuple[str, ...]:
+        """Settings for a command that reaches the other end; over ssh the programs are the server's own."""
+        if not network or not self.dir.is_dir():
+            return ()
+        url = self.settings().get("remote.origin.url", "")
+        return _AT_A_FOLDER if is_folder(url) else ()
+
+    def refuse_programs(self) -> None:
+        """Raise DeskError if the studio's own settings of git hold what could start a program."""
+        done = self.run(
+            "config", "--file", str(self.dir / "config"), "--list", "-z", "--name-only", may_fail=True
+        )
+        names = done.out.decode(errors="replace").split("\0")
+        unwanted = sorted(name for name in names if name and not _OWN_SETTINGS.fullmatch(name.lower()))
+        if unwanted:
+            from kb.catalogue.problems import printable
+
+            raise DeskError(
+                f"The file .git/config of the studio folder sets {printable(unwanted[0])}, which can start a "
+                f"program, so nothing was shared. {KEPT} Take it out of that file; what you need yourself "
+                "belongs into your own settings (git config --global)."
+            )
 
     def text(self, *words: str, may_fail: bool = False) -> str:
         """Output of a command as one stripped text; empty if it failed and may."""
@@ -219,6 +253,11 @@ class Git:
         return Done(process.returncode, out or b"", err.decode(errors="replace"))
 
 
+def is_folder(address: str) -> bool:
+    """Whether an address of a repository is a folder of this machine."""
+    return address.startswith(("/", ".", "~", "file:")) or bool(re.match(r"[A-Za-z]:[\\/]", address))
+
+
 def failed(done: Done) -> GitFailed:
     """The failure that a command's complaint speaks of."""
     low = (done.err + done.out.decode(errors="replace")).lower()
@@ -254,9 +293,12 @@ def _feed(process: subprocess.Popen[bytes], source: BinaryIO, size: int) -> None
 
 def _stop(process: subprocess.Popen[bytes]) -> None:
     """End git and what it started, gently first, so that it takes its own lock files away."""
-    for how in (signal.SIGTERM, signal.SIGKILL):
+    for how in (signal.SIGTERM, getattr(signal, "SIGKILL", signal.SIGTERM)):
         with contextlib.suppress(ProcessLookupError):
-            os.killpg(process.pid, how)
+            if hasattr(os, "killpg"):
+                os.killpg(process.pid, how)
+            else:
+                process.kill()
         try:
             process.wait(GRACE_S)
             break

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import fcntl
 import os
 import time
 from collections.abc import Iterable, Iterator
@@ -12,6 +11,7 @@ from pathlib import Path
 
 from kb.book.disk import LOCK_WAIT_S
 from kb.book.files import files
+from kb.book.storage import CLOSED_ON_EXEC, PLAIN, pread, wait_for_lock
 from kb.desk.errors import DeskError
 
 _BLOCK = 1 << 16
@@ -29,19 +29,23 @@ def held(paths: Iterable[Path]) -> Iterator[dict[Path, int]]:
         found: dict[Path, int] = {}
         for path in sorted(paths):
             try:
-                fd = os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK)
+                fd = os.open(path, os.O_RDONLY | PLAIN)
             except FileNotFoundError:
                 continue
             except OSError as error:
                 if error.errno == errno.ELOOP:
                     # A link: nobody appends to it, for appending follows none.
-                    fd = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+                    fd = os.open(path, os.O_RDONLY | CLOSED_ON_EXEC)
                 else:
                     raise DeskError(
                         f"The book file {path.name} cannot be read ({error.strerror})."
                     ) from error
             stack.callback(os.close, fd)
-            _lock(fd, path, deadline)
+            if not wait_for_lock(fd, deadline - time.monotonic(), shared=True):
+                raise DeskError(
+                    f"Another program has held the book file {path.name} for {LOCK_WAIT_S:.0f} seconds. "
+                    "Nothing was changed. Close it or wait for it, then try again."
+                )
             found[path] = fd
         yield found
 
@@ -61,22 +65,8 @@ def whole_size(fd: int) -> int:
     end = os.fstat(fd).st_size
     while end > 0:
         start = max(end - _BLOCK, 0)
-        cut = os.pread(fd, end - start, start).rfind(b"\n")
+        cut = pread(fd, end - start, start).rfind(b"\n")
         if cut >= 0:
             return start + cut + 1
         end = start
     return 0
-
-
-def _lock(fd: int, path: Path, deadline: float) -> None:
-    while True:
-        try:
-            fcntl.flock(fd, fcntl.LOCK_SH | fcntl.LOCK_NB)
-            return
-        except BlockingIOError:
-            if time.monotonic() > deadline:
-                raise DeskError(
-                    f"Another program has held the book file {path.name} for {LOCK_WAIT_S:.0f} seconds. "
-                    "Nothing was changed. Close it or wait for it, then try again."
-                ) from None
-        time.sleep(0.002)

@@ -8,7 +8,19 @@ from kb.desk.sharing.git import Git
 from kb.desk.sharing.own import Own, merge_book, to_settle
 from kb.desk.sharing.put import Plan
 from kb.desk.sharing.text import merged
-from kb.desk.sharing.tree import BENCHES, FOR_GIT, Entry, Tree, content_of, is_book, keep_bytes, tree_of
+from kb.desk.sharing.tree import (
+    BENCHES,
+    CATALOGUE,
+    FOR_GIT,
+    SET_ASIDE,
+    SHELF,
+    Entry,
+    Tree,
+    content_of,
+    is_book,
+    keep_bytes,
+    tree_of,
+)
 
 POOL_ID = "pool/this-studio.json"
 """The random id under which the studio's counts are given away: one for all of its benches."""
@@ -105,6 +117,13 @@ def _take(plan: Plan, path: str, versions: _Versions, tree: Tree) -> None:
         plan.put(path, versions.theirs, versions.here)
     elif versions.here is not None:
         plan.drops[path] = versions.here
+        if path == SHELF or path.startswith(CATALOGUE):
+            # What is forbidden, or known to be dangerous, never goes without a word.
+            plan.beside[f"{SET_ASIDE}/{path}"] = versions.here
+            plan.tell(
+                f"Others took {path} out of what is shared, and with it all that it says. It was kept in "
+                f"{SET_ASIDE}/{path}; put it back if they should not have."
+            )
 
 
 def _both(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree | None) -> None:

@@ -6,11 +6,12 @@ import secrets
 from pathlib import Path
 from typing import NamedTuple
 
+from kb.book.storage import put_whole
 from kb.desk.sharing.book import Records, records, settle, with_moved
 from kb.desk.sharing.check import check_nothing_lost, hold_back
 from kb.desk.sharing.git import Git
 from kb.desk.sharing.marks import marks
-from kb.desk.sharing.put import Plan, carry_out, put_whole, stage
+from kb.desk.sharing.put import Plan, carry_out, stage
 from kb.desk.sharing.tree import (
     ATTRIBUTES,
     BENCHES,

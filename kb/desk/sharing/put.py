@@ -5,10 +5,22 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from kb.book import seen
+from kb.book.storage import make_folder, pread, put_whole, sync_folder
 from kb.desk.errors import DeskError
 from kb.desk.sharing.git import Git
 from kb.desk.sharing.marks import held, whole_size
-from kb.desk.sharing.tree import BOOK, SET_ASIDE, TO_SETTLE, Entry, blob_of, content_into, is_book, keep_bytes
+from kb.desk.sharing.tree import (
+    BOOK,
+    SET_ASIDE,
+    TO_SETTLE,
+    Entry,
+    begins_with,
+    blob_of,
+    content_into,
+    is_book,
+    keep_bytes,
+)
 
 
 class Moved(Exception):
@@ -48,31 +60,6 @@ class Plan:
         return where
 
 
-def put_whole(path: Path, content: bytes) -> None:
-    """Write a file under another name, put it on disk and give it its name."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("wb") as target:
-            target.write(content)
-            target.flush()
-            os.fsync(target.fileno())
-        part.replace(path)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
-    sync_folder(path.parent)
-
-
-def sync_folder(folder: Path) -> None:
-    """Put the names in a folder on disk."""
-    fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-    try:
-        os.fsync(fd)
-    finally:
-        os.close(fd)
-
-
 def stage(git: Git, plan: Plan, folder: Path) -> dict[str, Path]:
     """Write the new content of each file under ``folder``, whole and on disk; where each lies."""
     made: dict[str, Path] = {}
@@ -99,7 +86,8 @@ def carry_out(git: Git, plan: Plan, staged: dict[str, Path]) -> None:
             put_whole(target, git.run("cat-file", "blob", kept.blob).out)
     for path in sorted(staged, key=lambda one: (plan.puts[one][1] is not None, one)):
         target = _checked(git.root, path)
-        (_put_book if is_book(path) else _put)(git, plan, target, staged[path], plan.puts[path][1])
+        entry, expected = plan.puts[path]
+        (_put_book if is_book(path) else _put)(git, plan, target, staged[path], entry, expected)
     for path, expected in plan.drops.items():
         target = _checked(git.root, path)
         _expect(target, expected)
@@ -118,12 +106,11 @@ def _checked(root: Path, path: str) -> Path:
                 "was not taken in. Nothing was lost; put a folder in its place, then share again."
             )
         if not here.exists():
-            here.mkdir(mode=0o700)
-            sync_folder(here.parent)
+            make_folder(here)
     return root / path
 
 
-def _put(git: Git, plan: Plan, target: Path, staged: Path, expected: Entry | None) -> None:
+def _put(git: Git, plan: Plan, target: Path, staged: Path, entry: Entry, expected: Entry | None) -> None:
     _expect(target, expected)
     if expected is not None:
         staged.chmod(target.stat().st_mode & 0o777)
@@ -141,7 +128,7 @@ def _expect(target: Path, expected: Entry | None) -> None:
         raise Moved(target.name)
 
 
-def _put_book(git: Git, plan: Plan, target: Path, staged: Path, expected: Entry | None) -> None:
+def _put_book(git: Git, plan: Plan, target: Path, staged: Path, entry: Entry, expected: Entry | None) -> None:
     """Replace a book file while its writers are kept out. A writer that waits finds the new file then."""
     with held([target]) as found:
         fd = found.get(target, -1)
@@ -150,7 +137,7 @@ def _put_book(git: Git, plan: Plan, target: Path, staged: Path, expected: Entry 
             raise Moved(target.name)
         if expected is not None and blob_of(target, size, expected.blob) != expected.blob:
             raise Moved(target.name)
-        torn = os.pread(fd, os.fstat(fd).st_size - size, size) if fd >= 0 else b""
+        torn = pread(fd, os.fstat(fd).st_size - size, size) if fd >= 0 else b""
         if torn:
             # Never acknowledged; but what is there is never thrown away.
             where = git.root / plan.set_aside(git, f"{BOOK}{target.name}", torn)
@@ -158,3 +145,6 @@ def _put_book(git: Git, plan: Plan, target: Path, staged: Path, expected: Entry 
         staged.chmod(0o600 if fd < 0 else os.fstat(fd).st_mode & 0o777)
         staged.replace(target)
         sync_folder(target.parent)
+        if expected is not None and not begins_with(git, entry, expected):
+            # Its records moved to another file, and none was lost: see `check_nothing_lost`.
+            seen.forget(git.root, target.name)

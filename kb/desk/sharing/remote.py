@@ -7,7 +7,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from kb.desk.errors import DeskError
-from kb.desk.sharing.git import Git, GitFailed
+from kb.desk.sharing.git import NO_PROGRAMS, Git, GitFailed, is_folder
 
 FORMS = "Name a folder, https://..., ssh://... or name@machine:folder."
 BRANCH = "main"
@@ -67,7 +67,8 @@ def _checked_folder(folder: Path, root: Path) -> str:
 def branch_of(git: Git, remote: str) -> str:
     """The branch in use at the other end, `BRANCH` if that is empty. Raises DeskError if it is unclear."""
     try:
-        done = git.run("ls-remote", "--symref", "--", remote, "HEAD", "refs/heads/*", network=True)
+        how = (f"--upload-pack={NO_PROGRAMS} upload-pack",) if is_folder(remote) else ()
+        done = git.run("ls-remote", "--symref", *how, "--", remote, "HEAD", "refs/heads/*", network=True)
     except GitFailed as error:
         if error.kind == "gone":
             raise DeskError(f"There is no git repository at {remote}. Nothing was changed here.") from error

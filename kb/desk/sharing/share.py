@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
+from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.desk.sharing.check import check_book, check_catalogue, check_nothing_lost
 from kb.desk.sharing.git import KEPT, NETWORK_WAIT_S, Git, GitFailed, failed
@@ -31,7 +32,7 @@ from kb.desk.sharing.own import (
     prepare,
     to_settle,
 )
-from kb.desk.sharing.put import Moved, Plan, carry_out, put_whole, stage
+from kb.desk.sharing.put import Moved, Plan, carry_out, stage
 from kb.desk.sharing.remote import branch_of, checked_remote
 from kb.desk.sharing.text import Difference, differences
 from kb.desk.sharing.tree import BENCHES, TO_SETTLE, Tree, is_book, line_count, tree_of, write_tree
@@ -160,6 +161,7 @@ def _for(studio: Studio, wait_s: float) -> Iterator[Work]:
             raise DeskError("The studio belongs to another git repository (.git is a file); share that one.")
         if any((git.dir / name).exists() for name in ("MERGE_HEAD", "rebase-merge", "rebase-apply")):
             raise DeskError(f"A merge by hand is not finished in the studio folder; finish it first. {KEPT}")
+        git.refuse_programs()
         plain = Unindexed(studio.root)
         found = git.settings()
         for role in ("AUTHOR", "COMMITTER"):

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import re
+import stat
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
@@ -93,26 +95,65 @@ def write_tree(git: Git, tree: Tree, on: str) -> str:
 
 
 def worktree(git: Git) -> tuple[Tree, list[str]]:
-    """The files of the studio folder but the book's, which git now keeps; and what it could not read.
+    """The files of the studio folder but the book's, which git now keeps; and what could not be taken.
 
-    Git's own index remembers what it has seen, so only new and changed files are read. Sizes are -1.
+    Which files there are is seen here and not by git, which would leave out what a shared ignore file names,
+    and so have it deleted on every bench. Git's own index remembers what it has seen, so only new and
+    changed files are read. Sizes are -1.
     """
-    done = git.run("add", "-A", "--ignore-errors", "--", ".", f":(exclude,glob){BOOK}*.jsonl", may_fail=True)
-    if done.code not in {0, 1}:
-        from kb.desk.sharing.git import failed
+    present, passed_over = _listed(git.root)
+    names = b"".join(_bytes(path) + b"\0" for path in present)
+    if present:
+        words = ("add", "-f", "--ignore-errors", "--pathspec-from-file=-", "--pathspec-file-nul")
+        done = git.run("--literal-pathspecs", *words, stdin=names, may_fail=True)
+        if done.code not in {0, 1}:
+            from kb.desk.sharing.git import failed
 
-        raise failed(done)
-    passed_over = set(re.findall(r"unable to index file '(.+)'", done.err))
+            raise failed(done)
+        passed_over |= set(re.findall(r"unable to index file '(.+)'", done.err))
     found: Tree = {}
+    gone = []
     for record in git.run("ls-files", "-s", "-z").out.split(b"\0")[:-1]:
         head, _, name = record.partition(b"\t")
         mode, blob, _ = head.split()
         path = _text(name)
-        if mode.startswith(b"100") and is_shared(path):
+        if path not in present and not any(path.startswith(f"{folder}/") for folder in passed_over):
+            gone.append(name + b"\0")
+        elif mode.startswith(b"100") and is_shared(path):
             found[path] = Entry(PLAIN_MODE, blob.decode(), -1)
         else:
             passed_over.add(path)
+    if gone:
+        git.run("update-index", "--force-remove", "-z", "--stdin", stdin=b"".join(gone))
     return found, sorted(passed_over)
+
+
+def _listed(root: Path) -> tuple[set[str], set[str]]:
+    """The paths that are shared, but for the book's; and those that cannot be, being links or unreadable."""
+    present: set[str] = set()
+    passed_over: set[str] = set()
+
+    def unreadable(error: OSError) -> None:
+        passed_over.add(Path(error.filename).relative_to(root).as_posix())
+
+    for here, folders, names in os.walk(root, onerror=unreadable):
+        above = Path(here).relative_to(root)
+        for folder in list(folders):
+            path = (above / folder).as_posix()
+            if not is_shared(f"{path}/x"):
+                folders.remove(folder)
+            elif os.path.islink(os.path.join(here, folder)) or os.path.lexists(
+                os.path.join(here, folder, ".git")
+            ):
+                folders.remove(folder)
+                passed_over.add(path)
+        for name in names:
+            path = (above / name).as_posix()
+            if not is_shared(path) or is_book(path):
+                continue
+            plain = stat.S_ISREG(os.lstat(os.path.join(here, name)).st_mode)
+            (present if plain else passed_over).add(path)
+    return present, passed_over
 
 
 def keep_file(git: Git, path: Path, size: int) -> Entry:

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import os
 import shutil
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
+from kb.book.storage import PLAIN, pwrite, wait_for_lock
 from kb.desk.errors import DeskError
 from kb.desk.sharing.git import KEPT, NETWORK_WAIT_S, Git
 
@@ -35,13 +34,16 @@ def at_work(root: Path, *, wait_s: float = NETWORK_WAIT_S) -> Iterator[Work]:
     Raises DeskError if another run does not end within `WAIT_S` seconds, or the folder cannot be written.
     """
     try:
-        fd = os.open(root / LOCK, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW, 0o600)
+        fd = os.open(root / LOCK, os.O_RDWR | os.O_CREAT | PLAIN, 0o600)
     except OSError as error:
         raise DeskError(
             f"The studio folder {root} cannot be written ({error.strerror}), so nothing was shared. {KEPT}"
         ) from error
     try:
-        _wait(fd)
+        if not wait_for_lock(fd, WAIT_S):
+            raise DeskError(
+                f"Sharing is already going on in this studio. {KEPT} Wait for it, then try again."
+            )
         try:
             yield _begun(root, fd, wait_s)
         except OSError as error:
@@ -63,23 +65,9 @@ def _begun(root: Path, fd: int, wait_s: float) -> Work:
     if os.fstat(fd).st_size:
         _clear(git, since_s=os.fstat(fd).st_mtime)
     shutil.rmtree(root / STAGE, ignore_errors=True)
-    os.pwrite(fd, b"Sharing is going on, or was stopped while it was.\n", 0)
+    pwrite(fd, b"Sharing is going on, or was stopped while it was.\n", 0)
     (root / STAGE).mkdir(mode=0o700)
     return Work(git, root / STAGE)
-
-
-def _wait(fd: int) -> None:
-    deadline = time.monotonic() + WAIT_S
-    while True:
-        try:
-            fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            return
-        except BlockingIOError:
-            if time.monotonic() > deadline:
-                raise DeskError(
-                    f"Sharing is already going on in this studio. {KEPT} Wait for it, then try again."
-                ) from None
-        time.sleep(0.02)
 
 
 def _clear(git: Git, *, since_s: float) -> None:

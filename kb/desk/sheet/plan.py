@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import re
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
+from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.records.typed_amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
@@ -210,16 +210,9 @@ def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
     """Note what is known of a sheet; on disk when it returns. Raises DeskError if it cannot be kept."""
     studio.make()
     path = _path(studio, sheet)
-    part = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
-        path.parent.mkdir(exist_ok=True)
-        with part.open("wb") as stream:
-            stream.write(msgspec.json.encode(_Kept(sheet=sheet.strip(), facts=facts)))
-            stream.flush()
-            os.fsync(stream.fileno())
-        part.replace(path)
+        put_whole(path, msgspec.json.encode(_Kept(sheet=sheet.strip(), facts=facts)))
     except OSError as error:
-        part.unlink(missing_ok=True)
         raise DeskError(f"The notes could not be kept in {path.parent} ({error.strerror}).") from error
 
 

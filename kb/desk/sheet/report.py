@@ -87,7 +87,7 @@ def report(studio: Studio, typed: str) -> Report:
         basis=BASIS,
         book=tuple(
             Sealed(file=name, lines=count, sha256=last)
-            for name, (count, last) in sorted(tips_of(studio.book_dir).items())
+            for name, ((count, last),) in sorted(tips_of(studio.book_dir).items())
         ),
     )
 

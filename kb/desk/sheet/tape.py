@@ -285,7 +285,7 @@ def _freed(begun: Sequence[_Begun], width_mm: float) -> Freed:
             "partly": item.patch.share_percent or 0.0,
             "stopped": item.patch.share_percent or 0.0,
         }.get(item.patch.progress, 0.0)
-        areas[item.patch.face] += item.patch.area_mm2 * share / 100.0
+        areas[item.patch.face] += (item.patch.area_mm2 or 0.0) * share / 100.0
         last = item if item.patch.progress != "skipped" else last
     if last is None:
         return Freed()
@@ -337,7 +337,7 @@ def _begun_view(item: _Begun, *, weak: bool) -> PatchView:
         id=item.patch.patch,
         face=item.patch.face,
         polygon=item.outline,
-        area_mm2=item.patch.area_mm2,
+        area_mm2=item.patch.area_mm2 or 0.0,
         weak=weak,
         partner="",
         state=_state(item.patch),
@@ -365,7 +365,7 @@ def _worked(patch: PatchDone) -> Worked:
     if patch.started_at and patch.ended_at and patch.progress == "done":
         spent = datetime.fromisoformat(patch.ended_at) - datetime.fromisoformat(patch.started_at)
         minutes = spent.total_seconds() / 60.0
-    return Worked(patch.area_mm2, minutes, patch.volume_ml, patch.swabs)
+    return Worked(patch.area_mm2 or 0.0, minutes, patch.volume_ml, patch.swabs)
 
 
 def _warnings(metrics: Metrics, order: Sequence[Patch], ahead: Left) -> list[str]:

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import errno
-import fcntl
 import json
-import os
 import re
-import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.book.storage import locked_folder, put_whole
 from kb.desk.errors import DeskError
 from kb.model.shelf import EXPIRY_NOTICE_DAYS, PEROXIDE_TEST_MONTHS, Forbidden, Shelf
 
@@ -53,7 +48,7 @@ def rewrite(studio: Studio, change: Callable[[Shelf], Shelf]) -> bool:
     studio.make()
     path = studio.shelf_file
     try:
-        with _locked(studio.root):
+        with locked_folder(studio.root, WAIT_S):
             shelf, comments = Shelf(), Comments((), {}, {}, ())
             if path.exists():
                 shelf, document = read_strict(path)
@@ -64,50 +59,14 @@ def rewrite(studio: Studio, change: Callable[[Shelf], Shelf]) -> bool:
             text = text_of(changed, comments)
             if parse_shelf(text) != changed:
                 raise DeskError(f"The change cannot be written down in {path.name}. {NOTHING}")
-            _replace(path, text)
+            # A link is followed, so that a shelf kept elsewhere stays there.
+            put_whole(path.resolve(), text.encode())
     except ValueError as error:
         raise DeskError(f"{error} Mend this first. {NOTHING}") from error
     except OSError as error:
         raise DeskError(f"{path} cannot be written ({error.strerror or error}). {NOTHING}") from error
     studio.mark_stale()
     return True
-
-
-@contextmanager
-def _locked(folder: Path) -> Iterator[None]:
-    """Keep other writers of the shelf out; raises OSError after WAIT_S seconds."""
-    handle = os.open(folder, os.O_RDONLY | os.O_CLOEXEC)
-    try:
-        deadline = time.monotonic() + WAIT_S
-        while True:
-            try:
-                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-                break
-            except BlockingIOError:
-                if time.monotonic() > deadline:
-                    raise OSError(errno.EAGAIN, "another program is changing it") from None
-                time.sleep(0.02)
-        yield
-    finally:
-        os.close(handle)
-
-
-def _replace(path: Path, text: str) -> None:
-    """Put a whole new file in place of the old one, safe on disk before it bears the name."""
-    # A link is followed, so that a shelf kept elsewhere stays there.
-    target = path.resolve()
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        with part.open("w", encoding="utf-8") as handle:
-            handle.write(text)
-            handle.flush()
-            os.fsync(handle.fileno())
-        if target.exists():
-            os.chmod(part, target.stat().st_mode & 0o777)
-        part.replace(target)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
 
 
 def text_of(shelf: Shelf, comments: Comments) -> str:

@@ -50,6 +50,12 @@ SPOT_WEIGHT = 0.4
 
 HARM_AVERSION = 16.0
 WORTH = 16.0
+UNFAMILIAR_COST = 2.0
+"""Cost of a liquid that nobody has reported or tested; the first report halves it."""
+RESIDUE_COST = 2.0
+"""Cost of a liquid that stays in the sheet and must be cleared."""
+KEEP_FROM = 0.5
+"""A liquid likelier than this to release safely is proposed whatever the ceiling."""
 HAZARD_COST = 0.5
 """Cost of the most hazardous liquid, in units of one harmless spot."""
 
@@ -209,15 +215,18 @@ def from_cells(p0: float, cells: Iterable[Cell]) -> Posterior:
     return combine(p0, groups[3], groups[:3])
 
 
-def on_object(posterior: Posterior, spots: Iterable[tuple[float, bool]]) -> Posterior:
+def on_object(
+    posterior: Posterior, spots: Iterable[tuple[float, bool]], least: float = SPOT_WEIGHT
+) -> Posterior:
     """The chance on this object, from the general one and the spots already made here.
 
-    A spot is (similarity 0..1 of its liquid to the one in question, whether the event happened).
+    A spot is (similarity 0..1 of its liquid to the one in question, whether the event happened). ``least`` is
+    what it says about a liquid that is not like it at all.
     """
     scale = min(1.0, OBJECT_TESTS / posterior.total)
     a, b = posterior.a * scale, posterior.b * scale
     for similarity, happened in spots:
-        weight = max(similarity, SPOT_WEIGHT)
+        weight = max(similarity, least)
         if happened:
             a += weight
         else:
@@ -256,16 +265,27 @@ def index(
     hazard: float,
     harm_aversion: float = HARM_AVERSION,
     worth: float = WORTH,
+    more: float = 0.0,
 ) -> float:
     """What a spot with this liquid is worth, in units of one harmless spot; test only above zero.
 
-    ``hazard`` 0..1 is the liquid's, ``harm_aversion`` the cost of harm and ``worth`` the value of a safe
-    release in the same unit. It is the reservation price of a one-shot box: M. L. Weitzman, Optimal search
-    for the best alternative, Econometrica 47(3), 1979. Minus infinity where no safe release is possible.
+    ``hazard`` 0..1 is the liquid's, ``harm_aversion`` the cost of harm, ``worth`` the value of a safe release
+    and ``more`` any further cost of this liquid, in the same unit. It is the reservation price of a one-shot
+    box: M. L. Weitzman, Optimal search for the best alternative, Econometrica 47(3), 1979. Minus infinity
+    where no safe release is possible.
     """
     chance = safe_release(p_release, p_harm)
-    cost = 1.0 + harm_aversion * p_harm + HAZARD_COST * hazard
+    cost = 1.0 + harm_aversion * p_harm + HAZARD_COST * hazard + more
     return worth - cost / chance if chance > 0.0 else -math.inf
+
+
+def further_cost(named: float, *, lingers: bool) -> float:
+    """Cost, in harmless spots, of what nobody knows and of what stays in the sheet.
+
+    ``named`` is in how many reports and tests the liquid is named. Familiarity is a cost of the decision
+    only; it never touches the chance of release.
+    """
+    return UNFAMILIAR_COST / (1.0 + named) + (RESIDUE_COST if lingers else 0.0)
 
 
 def in_words(p: float) -> str:

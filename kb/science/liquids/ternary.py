@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
 from typing import NamedTuple
 
 from kb.science.liquids.solubility import Hsp
@@ -121,6 +122,16 @@ class Frame:
         self._left = middle_x - self._per_column * (columns - 1) / 2.0
         self._top = middle_y + self._per_row * (rows - 1) / 2.0
 
+    def finer(self, across: int, down: int) -> Frame:
+        """The same part of the plane, each cell cut into ``across`` x ``down`` cells."""
+        found = copy(self)
+        found.columns, found.rows = self.columns * across, self.rows * down
+        found._per_column, found._per_row = self._per_column / across, self._per_row / down
+        # A place stands for the centre of its cell, so the first part lies up and left of it.
+        found._left = self._left - self._per_column / 2.0 + found._per_column / 2.0
+        found._top = self._top + self._per_row / 2.0 - found._per_row / 2.0
+        return found
+
     @property
     def window(self) -> Window:
         """What the centres of the outermost cells show: at least the window asked for."""
@@ -129,7 +140,7 @@ class Frame:
 
     def cell(self, place: Place) -> Cell | None:
         """The cell that holds a place; None outside the frame."""
-        cell = self._nearest(place)
+        cell = self.nearest(place)
         return cell if 0 <= cell.column < self.columns and 0 <= cell.row < self.rows else None
 
     def place(self, cell: Cell) -> Place:
@@ -141,7 +152,7 @@ class Frame:
         cells: list[Cell] = []
         for start, end in zip(places, places[1:] or places, strict=False):
             clipped = self._clipped(start, end)
-            for cell in _walk(self._nearest(clipped[0]), self._nearest(clipped[1])) if clipped else ():
+            for cell in _walk(self.nearest(clipped[0]), self.nearest(clipped[1])) if clipped else ():
                 inside = 0 <= cell.column < self.columns and 0 <= cell.row < self.rows
                 if inside and (not cells or cells[-1] != cell):
                     cells.append(cell)
@@ -164,7 +175,8 @@ class Frame:
                     found.add(Cell(column, row))
         return frozenset(found)
 
-    def _nearest(self, place: Place) -> Cell:
+    def nearest(self, place: Place) -> Cell:
+        """The cell of a place, also beyond the frame."""
         column = math.floor((place.x - self._left) / self._per_column + 0.5)
         return Cell(column, math.floor((self._top - place.y) / self._per_row + 0.5))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
+from textual.await_complete import AwaitComplete
 from textual.message import Message
 from textual.worker import get_current_worker
 
@@ -12,7 +13,7 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from kb.desk.studio import Studio
-    from kb.tui.app import BenchleafApp
+    from kb.tui.bench import Bench
 
 T = TypeVar("T")
 
@@ -35,11 +36,12 @@ class AtDesk:
     """
 
     _asked: dict[str, int]
+    _left_with: tuple[Any] | None = None
 
     @property
-    def bench(self) -> BenchleafApp:
+    def bench(self) -> Bench:
         """The app, for its studio and its notices."""
-        return cast("BenchleafApp", cast("Screen[Any]", self).app)
+        return cast("Bench", cast("Screen[Any]", self).app)
 
     def ask(
         self,
@@ -65,7 +67,7 @@ class AtDesk:
                         return
                     answer = verb(bench.studio)
             except Exception as error:
-                from kb.tui.app import in_words
+                from kb.tui.bench import in_words
 
                 words = in_words(error)
 
@@ -80,6 +82,24 @@ class AtDesk:
             screen.post_message(Told(group, number, tell))
 
         screen.run_worker(work, thread=True, exclusive=True, group=group, exit_on_error=False)
+
+    def dismiss(self, result: Any = None) -> AwaitComplete:
+        """Leave the screen with a result; under another one, as soon as that is left.
+
+        The desk may answer while the user has opened something on top, and only the top can be left.
+        """
+        screen = cast("Screen[Any]", self)
+        if screen.is_active:
+            done: AwaitComplete = super().dismiss(result)  # type: ignore[misc]
+            return done
+        self._left_with = (result,)
+        return AwaitComplete()
+
+    def on_screen_resume(self) -> None:
+        """Leave now, if the desk answered while another screen was on top."""
+        if self._left_with is not None:
+            (result,), self._left_with = self._left_with, None
+            self.dismiss(result)
 
     def on_told(self, event: Told) -> None:
         """Use an answer that is still wanted."""

@@ -10,22 +10,17 @@ from textual.style import Style
 from textual.widgets import Static
 
 from kb.tui.clock import digits
+from kb.tui.places import PLACES
 from kb.tui.text import cut, line
 
 if TYPE_CHECKING:
     from textual.screen import Screen
 
-    from kb.tui.app import BenchleafApp
+    from kb.tui.bench import Bench
 
 INVENTED = "Invented demo studio: sheets, people and tests are made up"
-PLACES = (
-    ("home", "F2", "Ask", "app.show_home"),
-    ("book", "F3", "Book", "app.show_book"),
-    ("materials", "F4", "Materials", "app.show_materials"),
-    ("identify", "F5", "Identify", "app.show_identify"),
-    ("recipes", "F6", "Make", "app.show_recipes"),
-    ("baths", "F7", "Bath", "app.show_baths"),
-    ("air", "F8", "Air", "app.show_air"),
+LINE = (
+    *((place.mode, place.key.upper(), place.word, f"app.go('{place.mode}')") for place in PLACES),
     ("", "F1", "Help", "app.help_here"),
     ("", "^P", "All", "app.command_palette"),
     ("", "^Q", "Quit", "app.quit"),
@@ -57,7 +52,7 @@ class TitleBar(Static):
 
     def refresh_words(self) -> None:
         """Write the line anew, after the studio was opened or the place changed."""
-        app = cast("BenchleafApp", self.app)
+        app = cast("Bench", self.app)
         here = app.current_mode
         self.timing = app.clock.running or bool(app.timers.short)
         name, places = fitted(clocks(app), here, app.size.width)
@@ -78,7 +73,7 @@ class TitleBar(Static):
         self.update(said)
 
 
-def clocks(app: BenchleafApp) -> tuple[str, ...]:
+def clocks(app: Bench) -> tuple[str, ...]:
     """What the line begins with, the longest first. Clocks run on while other screens are shown."""
     if app.clock.running:
         short = digits(app.clock.elapsed_s)
@@ -90,9 +85,9 @@ def clocks(app: BenchleafApp) -> tuple[str, ...]:
 
 def fitted(names: tuple[str, ...], here: str, width: int) -> tuple[str, list[tuple[str, str, str]]]:
     """The name and the places (label, mode, action), as much of both as fits in one line."""
-    fewer = tuple(one for one in PLACES if one[1] not in LEAST)
+    fewer = tuple(one for one in LINE if one[1] not in LEAST)
     shorter = tuple((mode, key, SHORTER.get(word, word), action) for mode, key, word, action in fewer)
-    tries = [(names[0], PLACES), *((name, fewer) for name in names)]
+    tries = [(names[0], LINE), *((name, fewer) for name in names)]
     if names[-1]:
         # A clock keeps the word that says what it times as long as short words of places make room.
         tries.insert(2, (names[0], shorter))

@@ -179,7 +179,7 @@ async def test_print_and_dials_change_what_is_asked(new_app: NewApp, monkeypatch
 async def test_refused_rows_are_listed_when_nothing_is_proposed(new_app: NewApp) -> None:
     """A stop is told over the list; a test of a refused liquid can still be started."""
     async with new_app().run_test() as pilot:
-        await ask(pilot, "natural rubber", "tacky", "ballpoint", "rag", method="")
+        await ask(pilot, "animal glue", "aged", "iron gall", "rag", method="")
         screen = home(pilot.app)
         assert screen.ranked is not None
         assert screen.ranked.answer.stop is not None

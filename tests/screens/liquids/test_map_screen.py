@@ -62,7 +62,7 @@ def test_each_thing_stands_at_its_place() -> None:
     for place, dot in enumerate(seen.drawn.dots):
         cell = frame.cell(to_plane(dot.fractions))
         assert cell is not None
-        sign = picture.hidden.get(dot.id, map_plot.letter(place))
+        sign = picture.hidden.get(dot.id, map_plot.sign(place))
         assert picture.lines[cell.row][cell.column] == sign
     for fractions, sign in ((seen.drawn.path[0], FRESH), (seen.drawn.path[-1], DRY)):
         cell = frame.cell(to_plane(fractions))
@@ -70,20 +70,26 @@ def test_each_thing_stands_at_its_place() -> None:
         assert picture.lines[cell.row][cell.column] == sign
     text = "\n".join(picture.lines)
     assert DRYING in text
-    assert picture.hidden == {"Invented twin": "c"}
+    assert picture.hidden == {"Invented twin": "3"}
     assert all(word in text for word in ("Polar", "H bonding", "Dispersion"))
 
 
-def test_regions_are_told_apart_by_their_sign() -> None:
-    """Each edge is drawn with the letter that the legend explains as to reach or to spare."""
+def test_regions_are_told_apart_without_colour() -> None:
+    """The region to reach is filled, the one to spare is an outline; the legend says which is which."""
     seen = invented_map()
     picture = draw(seen.drawn, 60, 26, ALL)
-    text = "\n".join(picture.lines)
-    assert text.count("A") > 10
-    assert text.count("M") > 5
     words = map_view.legend(seen, picture)
-    assert "A reach: Invented rubber" in words
-    assert "M SPARE: Invented ink" in words
+    assert "A filled: reach Invented rubber" in words
+    assert "M outline: SPARE Invented ink" in words
+    reach, spare = (
+        draw(Drawn((region,)), 60, 26, ALL).rows
+        for region in sorted(seen.drawn.regions, key=lambda r: not r.to_reach)
+    )
+    for rows, layer, inside in ((reach, map_plot.REACH, True), (spare, map_plot.SPARE, False)):
+        marked = ["".join(("#" if on == layer else " ") * len(text) for text, on in row) for row in rows]
+        wide = [row.strip() for row in marked if len(row.strip()) > 4]
+        assert wide
+        assert any(" " in row for row in wide) is not inside
     assert f"{FRESH} Invented blend" in words
 
 
@@ -104,7 +110,7 @@ def test_labels_never_cover_a_sign(places: list[tuple[float, float, float]], col
         cell = frame.cell(to_plane(dot.fractions))
         if cell is None or dot.id in picture.hidden:
             continue
-        assert picture.lines[cell.row][cell.column] == map_plot.letter(place)
+        assert picture.lines[cell.row][cell.column] == map_plot.sign(place)
 
 
 def test_a_label_is_whole_or_not_there() -> None:
@@ -164,7 +170,7 @@ async def test_m_shows_regions_liquids_and_the_row(new_app: NewApp, studio: Stud
         assert FRESH in shown(pilot.app)
         first = next(one for one in wanted.liquids if one.id == screen.seen.drawn.dots[0].id)
         red = first.red[wanted.regions[0].name]
-        assert f"a {first.name} (at {FRESH})\n  A {red:.2f}{' in' if red < 1 else ''}" in legend(screen)
+        assert f"1 {first.name} (at {FRESH})\n  A {red:.2f}{' in' if red < 1 else ''}" in legend(screen)
         assert "RED beside its name decides" in legend(screen)
 
 
@@ -187,6 +193,8 @@ async def test_zoom_move_and_back(new_app: NewApp, invented_seen: None) -> None:
     """+ and - zoom, arrows move what is zoomed, G goes to the regions, 0 shows all again."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         screen = await opened(pilot)
+        assert screen.window != ALL, "it opens on what matters"
+        await keys(pilot, "0")
         whole = shown(pilot.app)
         await keys(pilot, "left", "up")
         assert screen.window == ALL, "the whole triangle has no other part"
@@ -253,14 +261,17 @@ async def test_without_a_question_it_says_what_is_missing(new_app: NewApp) -> No
         assert isinstance(pilot.app.screen, HomeScreen)
 
 
-async def test_nothing_is_told_by_colour(new_app: NewApp, invented_seen: None) -> None:
-    """Plot and legend are plain text without any style, and markup in names stays text."""
+async def test_nothing_is_told_by_colour_alone(new_app: NewApp, invented_seen: None) -> None:
+    """The plain drawing holds all that is seen, the legend has no style, markup in names stays text."""
     async with new_app().run_test(size=(120, 40)) as pilot:
         screen = await opened(pilot)
-        for name in ("#map-plot", "#map-legend"):
-            content = screen.query_one(name, Static).render()
-            assert isinstance(content, Content)
-            assert not content.spans
+        drawn = screen.query_one("#map-plot", Static).render()
+        assert isinstance(drawn, Content)
+        assert screen.picture is not None
+        assert drawn.plain == "\n".join(screen.picture.lines)
+        legend_shown = screen.query_one("#map-legend", Static).render()
+        assert isinstance(legend_shown, Content)
+        assert not legend_shown.spans
         assert "[b]Invented[/b] (long)" in legend(screen)
 
 
@@ -270,6 +281,7 @@ async def test_it_fits(new_app: NewApp, invented_seen: None, size: tuple[int, in
     async with new_app().run_test(size=size) as pilot:
         screen = await opened(pilot)
         assert keys_fit(pilot.app)
+        await keys(pilot, "0")
         text = shown(pilot.app)
         assert all(word in text for word in ("Polar", "H bonding", "Dispersion", "W Write SVG", "Esc Back"))
         assert screen.query_one("#map-plot").size.height >= 18

@@ -150,7 +150,7 @@ class AirScreen(AtDesk, Screen[None]):
 
     def action_leave(self) -> None:
         """Back to the question; what was typed stays."""
-        self.bench.action_show_home()
+        self.bench.action_go("home")
 
     # -- the answer ------------------------------------------------------------------------------
 

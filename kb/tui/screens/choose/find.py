@@ -26,6 +26,8 @@ class Offer(NamedTuple):
     brings: Mapping[str, Filled] = NOTHING
     stays: bool = False
     """Only a word to the reader: taking it does nothing."""
+    near: bool = False
+    """Only its spelling is like what was typed: taken where a person goes to it, never of itself."""
 
 
 def offers(studio: Studio, blank: str, text: str) -> list[Offer]:
@@ -37,11 +39,11 @@ def offers(studio: Studio, blank: str, text: str) -> list[Offer]:
     kinds = BY_NAME[blank].kinds if blank in BY_NAME else (blank,)
     if text.strip():
         rows = [
-            (one.kind, one.id, one.name, _also(one.name, one.matched))
+            (one.kind, one.id, one.name, _also(one.name, one.matched), one.near)
             for one in lookup.find(studio, text, kinds, SHOWN)
         ]
     else:
-        rows = [(kind, *row, "") for kind in kinds for row in lookup.names(studio, kind)]
+        rows = [(kind, *row, "", False) for kind in kinds for row in lookup.names(studio, kind)]
     first = [Offer(None, "not known", "leave the blank empty")] if blank != "liquid" else []
     listed = [_offer(studio, blank, *row) for row in rows[:LISTED]]
     if len(rows) > LISTED:
@@ -54,14 +56,14 @@ def _also(name: str, matched: str) -> str:
     return f", also {matched}" if matched and matched.lower() not in name.lower() else ""
 
 
-def _offer(studio: Studio, blank: str, kind: str, entry_id: str, name: str, also: str) -> Offer:
+def _offer(studio: Studio, blank: str, kind: str, entry_id: str, name: str, also: str, near: bool) -> Offer:
     brings = NOTHING
     if blank == "tape" and kind == "tape":
         _, _, carrier = studio.compiled.tapes.get(entry_id, ("", "", ""))
         if carrier:
             carrier_name = studio.compiled.carrier_names.get(carrier, carrier)
             brings = {"carrier": Filled("carrier", carrier, carrier_name)}
-    return Offer(Filled(kind, entry_id, name), name, f"{kind}{also}", brings)
+    return Offer(Filled(kind, entry_id, name), name, f"{kind}{also}", brings, near=near)
 
 
 def _sheets(studio: Studio, text: str) -> list[Offer]:

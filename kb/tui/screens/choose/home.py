@@ -15,7 +15,7 @@ from textual.widgets import OptionList, Static
 from textual.worker import Worker, WorkerState, get_current_worker
 
 from kb.tui.actions import HOME, bindings, keys_in_words
-from kb.tui.reach import app_of
+from kb.tui.bench import app_of
 from kb.tui.screens.choose.asked import BLANKS, Asked
 from kb.tui.screens.choose.row_actions import OPENING, RowActions
 from kb.tui.text import line, plain
@@ -23,7 +23,7 @@ from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
-    from kb.tui.app import StudioOpened
+    from kb.tui.bench import StudioOpened
     from kb.tui.screens.choose.find import Offer
     from kb.tui.screens.choose.ranking import Ranked
     from kb.tui.widgets.rank_list import RankList
@@ -230,7 +230,7 @@ class HomeScreen(RowActions):
             return
         self._stop_thinking()
         if event.state is WorkerState.ERROR and event.worker.error:
-            from kb.tui.app import in_words
+            from kb.tui.bench import in_words
 
             kept = "The question is kept; F9 tries again."
             self._say(f"No ranking: {in_words(event.worker.error)} {kept}")

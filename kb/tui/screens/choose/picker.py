@@ -13,7 +13,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 from textual.worker import Worker, WorkerState, get_current_worker
 
-from kb.tui.reach import app_of
+from kb.tui.bench import app_of
 from kb.tui.screens.choose.find import Offer, offers
 from kb.tui.text import cut, fit, line
 from kb.tui.widgets.frame import Sheet
@@ -133,7 +133,7 @@ class PickerScreen(ModalScreen[Offer]):
             if text == self.query_one("#typed", Input).value:
                 self._show(text, found)
         elif event.state is WorkerState.ERROR and event.worker.error:
-            from kb.tui.app import in_words
+            from kb.tui.bench import in_words
 
             self._go_on_typing()
             self.query_one("#found", Static).update(line(f"Cannot look: {in_words(event.worker.error)}"))
@@ -149,8 +149,7 @@ class PickerScreen(ModalScreen[Offer]):
         options.add_options([Option(_row(one, width)) for one in found])
         options.highlighted = self._best(text, found)
         real = sum(1 for one in found if one.what is not None)
-        said = "Nothing like that is known. Type other words, or Esc." if text.strip() and not real else ""
-        self.query_one("#found", Static).update(said or f"{real} found")
+        self.query_one("#found", Static).update(_found_words(text, real, found))
         if self._waiting and options.highlighted is not None:
             self.take()
         elif self._waiting:
@@ -175,7 +174,8 @@ class PickerScreen(ModalScreen[Offer]):
         if not found:
             return None
         if text.strip():
-            return next((place for place, one in enumerate(found) if one.what is not None), None)
+            named = (place for place, one in enumerate(found) if one.what is not None and not one.near)
+            return next(named, None)
         held = (place for place, one in enumerate(found) if one.what is not None and one.what.id == self.held)
         return next(held, 0)
 
@@ -209,6 +209,15 @@ class PickerScreen(ModalScreen[Offer]):
     def action_leave(self) -> None:
         """Nothing chosen."""
         self.dismiss(None)
+
+
+def _found_words(text: str, real: int, found: list[Offer]) -> str:
+    """How many were found; that nothing bears the name, where only spellings are near."""
+    if text.strip() and not real:
+        return "Nothing like that is known. Type other words, or Esc."
+    if text.strip() and all(one.near for one in found if one.what is not None):
+        return "Nothing by that name. Near in spelling (Down, then Enter takes one):"
+    return f"{real} found"
 
 
 def _row(one: Offer, width: int) -> Content:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from textual.screen import Screen
 
-from kb.tui.reach import app_of
+from kb.tui.bench import app_of
 from kb.tui.screens.choose.asked import Asked
 
 if TYPE_CHECKING:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.model.identification import NextLook, RankedTape
     from kb.model.question import Possible
-    from kb.tui.app import StudioOpened
+    from kb.tui.bench import StudioOpened
 
 IDENTIFY = (
     Act("not_looked", "minus", "Not looked", "Take back the finding of this look", shown="-"),

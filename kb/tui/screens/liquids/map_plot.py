@@ -1,13 +1,17 @@
-"""The solubility map in terminal cells: sides, regions, liquids, a drying path and labels, each by its sign.
+"""The solubility map in braille dots: sides, regions, liquids, a drying path and labels.
 
-No widgets and no colour: every sign is told in the legend. Geometry is that of kb.science.liquids.ternary.
+No widgets and no colour. A region to reach is filled, one to spare is an outline; liquids bear the number
+of their place in the list. Geometry is that of kb.science.liquids.ternary.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
+from kb.desk.canvas import ACROSS, DOWN, Canvas, filled
+from kb.desk.canvas import Dot as Point
 from kb.science.liquids.solubility import Hsp
 from kb.science.liquids.ternary import (
     HEIGHT,
@@ -17,17 +21,20 @@ from kb.science.liquids.ternary import (
     Frame,
     Place,
     Window,
-    outline,
     place_labels,
+    region_outline,
     shared_cells,
     to_plane,
 )
 from kb.tui.text import cut
 
-LETTERS = "abcdefghijklmnopqrstuvwyz"
-"""Signs of the ranked liquids, in their order; large letters and figures are those of regions."""
+SIGNS = "123456789abcdefghijklmnopqrstuvwyz"
+"""Signs of the ranked liquids, in their order."""
 FRESH, DRYING, DRY = "@", "*", "X"
-SIDE = ":"
+REACH, SPARE, SIDE, LIQUID, PATH, NAME = "reach", "spare", "side", "liquid", "path", "name"
+"""Layers of the drawing, for a screen to colour."""
+EDGE_POINTS = 144
+"""Corners of the polygon that stands for a region's edge; more are not seen at the nearest zoom."""
 ALL = Window(WHOLE.left, WHOLE.bottom - 5.0, WHOLE.right, WHOLE.top)
 """The whole triangle with a row below it for the names of its corners."""
 LABEL = 12
@@ -42,6 +49,7 @@ class Region(NamedTuple):
     """A sphere's shadow: to be reached, or to be spared."""
 
     sign: str
+    """Short name of it in the legend, beside figures."""
     name: str
     centre: Hsp
     r0: float
@@ -65,50 +73,84 @@ class Drawn(NamedTuple):
 
 
 class Picture(NamedTuple):
-    """Lines of one width, and the sign under which an id is hidden that has no sign of its own there."""
+    """The drawing, and the sign under which an id is hidden that has no sign of its own there."""
 
-    lines: tuple[str, ...]
+    rows: tuple[tuple[tuple[str, str], ...], ...]
+    """For each row its pieces: text, and the layer that it belongs to."""
     hidden: Mapping[str, str]
     outside: frozenset[str]
     """Ids that lie outside the window."""
 
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The drawing as plain text."""
+        return tuple("".join(text for text, _ in row) for row in self.rows)
 
-def letter(place: int) -> str:
+
+def sign(place: int) -> str:
     """The sign of a liquid by its place in the list."""
-    return LETTERS[place] if place < len(LETTERS) else "o"
+    return SIGNS[place] if place < len(SIGNS) else "o"
 
 
 def draw(drawn: Drawn, columns: int, rows: int, window: Window) -> Picture:
-    """Everything in its cell; what is more telling covers what is less."""
-    frame = Frame(columns, rows, window)
-    cells: dict[Cell, str] = dict.fromkeys(frame.triangle(), SIDE)
+    """Everything at its place; what is more telling covers what is less."""
+    frame, canvas = Frame(columns, rows, window), Canvas(columns, rows)
+    fine = frame.finer(ACROSS, DOWN)
+    canvas.dots(fine.triangle(), SIDE)
     # The one to reach is drawn last, so that its edge is whole where two cross.
     for region in sorted(drawn.regions, key=lambda one: one.to_reach):
-        cells |= dict.fromkeys(outline(frame.region(region.centre, region.r0)), region.sign)
-    taken = _corners(frame, cells)
+        _region(canvas, fine, region)
+    taken = _corners(frame, canvas)
     marks, outside = _marks(frame, drawn.dots)
     places = {dot.id: place for place, dot in enumerate(drawn.dots)}
     path = _path(frame, drawn.path)
-    cells |= {cell: sign for cell, sign in path.items() if sign == DRYING}
+    for cell, mark in path.items():
+        canvas.write(*cell, mark, PATH)
     hidden: dict[str, str] = {}
     for cell, ids in shared_cells(marks).items():
-        cells[cell] = letter(places[ids[0]])
-        hidden |= dict.fromkeys(ids[1:], letter(places[ids[0]]))
+        hidden |= dict.fromkeys(ids[1:], sign(places[ids[0]]))
         if path.get(cell, DRYING) != DRYING:
             hidden |= dict.fromkeys(ids, path[cell])
-    cells |= {cell: sign for cell, sign in path.items() if sign != DRYING}
+        else:
+            canvas.write(*cell, sign(places[ids[0]]), LIQUID)
     texts = [
         (dot.id, marks[dot.id], _label(dot.name))
         for dot in drawn.dots
         if dot.id in marks and dot.id not in hidden
     ]
-    labels = place_labels(texts, columns, rows, {*taken, *path, *_edges(cells)})
-    for label in labels.placed:
-        cells |= {Cell(label.cell.column + at, label.cell.row): one for at, one in enumerate(label.text)}
-    lines = tuple(
-        "".join(cells.get(Cell(column, row), " ") for column in range(columns)) for row in range(rows)
-    )
-    return Picture(lines, hidden, frozenset(outside))
+    for label in place_labels(texts, columns, rows, {*taken, *path}).placed:
+        canvas.write(*label.cell, label.text, NAME)
+    return Picture(canvas.runs(), hidden, frozenset(outside))
+
+
+def _region(canvas: Canvas, fine: Frame, region: Region) -> None:
+    """The shadow of a sphere: its edge, and within it a sparse fill if it is to be reached."""
+    edge = _edge(region.centre, region.r0)
+    if not edge:
+        return
+    line: list[Point] = [(cell.column, cell.row) for cell in fine.line((*edge, edge[0]))]
+    if region.to_reach:
+        canvas.dots(filled(_whole(fine, edge)), REACH)
+    canvas.dots(line, REACH if region.to_reach else SPARE)
+
+
+@lru_cache(maxsize=64)
+def _edge(centre: Hsp, r0: float) -> tuple[Place, ...]:
+    """The edge of a region, whatever the window: searched once, drawn at every key."""
+    return region_outline(centre, r0, points=EDGE_POINTS)
+
+
+def _whole(fine: Frame, edge: Sequence[Place]) -> list[Point]:
+    """The edge in dots, also where it lies outside the window, so that what is inside can be filled."""
+    corners = [fine.nearest(place) for place in edge]
+    found: list[Point] = []
+    for (x, y), (right, down) in zip(corners, (*corners[1:], corners[0]), strict=True):
+        steps = max(abs(down - y), 1)
+        for step in range(steps + 1):
+            at = y + (down - y) * step // steps
+            if -1 <= at <= fine.rows:
+                found.append((min(max(x + (right - x) * step // steps, -1), fine.columns), at))
+    return found
 
 
 def _label(name: str) -> str:
@@ -125,12 +167,7 @@ def _label(name: str) -> str:
     )
 
 
-def _edges(cells: Mapping[Cell, str]) -> list[Cell]:
-    """Cells that no label may cover: edges of regions, so that they stay readable. Sides may be covered."""
-    return [cell for cell, sign in cells.items() if sign != SIDE]
-
-
-def _corners(frame: Frame, cells: dict[Cell, str]) -> list[Cell]:
+def _corners(frame: Frame, canvas: Canvas) -> list[Cell]:
     """The names of the corners, where they are in the window."""
     taken = []
     for place, text, before in (
@@ -144,9 +181,8 @@ def _corners(frame: Frame, cells: dict[Cell, str]) -> list[Cell]:
         first = cell.column - len(text) + 1 if before else cell.column
         row = cell.row + 1 if place.y == 0 and cell.row + 1 < frame.rows else cell.row
         first = max(0, min(frame.columns - len(text), first))
-        for at, one in enumerate(text):
-            cells[Cell(first + at, row)] = one
-            taken.append(Cell(first + at, row))
+        canvas.write(first, row, text, NAME)
+        taken += [Cell(first + at, row) for at in range(len(text))]
     return taken
 
 
@@ -168,24 +204,29 @@ def _path(frame: Frame, path: Sequence[Fractions]) -> dict[Cell, str]:
     if not places:
         return {}
     found = dict.fromkeys(frame.line(places), DRYING)
-    for place, sign in ((places[-1], DRY), (places[0], FRESH)):
+    for place, mark in ((places[-1], DRY), (places[0], FRESH)):
         cell = frame.cell(place)
         if cell is not None:
-            found[cell] = sign
+            found[cell] = mark
     return found
 
 
 # -- the window --------------------------------------------------------------------------------------
 
 
-def zoomed(window: Window, factor: float) -> Window:
-    """The same middle, ``factor`` times as wide; never wider than the whole, never finer than NEAREST."""
+def zoomed(window: Window, factor: float, kept: Place | None = None) -> Window:
+    """``factor`` times as wide; never wider than the whole, never finer than NEAREST.
+
+    ``kept``, if it is in sight, stays where it is on the screen; else the middle does.
+    """
     width = window.right - window.left
     widest = ALL.right - ALL.left
     factor = min(max(factor, NEAREST / width), widest / width)
     if width * factor >= widest - 1e-9:
         return ALL
     middle_x, middle_y = (window.left + window.right) / 2, (window.bottom + window.top) / 2
+    if kept and window.left <= kept.x <= window.right and window.bottom <= kept.y <= window.top:
+        middle_x, middle_y = kept.x + (middle_x - kept.x) * factor, kept.y + (middle_y - kept.y) * factor
     half_x, half_y = width * factor / 2, (window.top - window.bottom) * factor / 2
     return moved(Window(middle_x - half_x, middle_y - half_y, middle_x + half_x, middle_y + half_y), 0, 0)
 

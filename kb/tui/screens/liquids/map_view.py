@@ -110,18 +110,21 @@ def _drying(studio: Studio, question: Question, chosen: Chosen | None, notes: li
 def legend(seen: Seen, picture: plot.Picture) -> str:
     """Every sign with what it means; regions first, then the chosen blend, then the liquids."""
     drawn = seen.drawn
-    lines = ["Edges of regions"]
-    lines += [f"{one.sign} {'reach' if one.to_reach else 'SPARE'}: {one.name}" for one in drawn.regions]
+    lines = ["Regions"]
+    lines += [
+        f"{one.sign} {'filled: reach' if one.to_reach else 'outline: SPARE'} {one.name}"
+        for one in drawn.regions
+    ]
     lines += [] if drawn.regions else ["none known here"]
     if seen.chosen:
         lines += ["", f"{plot.FRESH if drawn.path else ' '} {seen.chosen}", *_path_words(seen)]
     lines += ["", "Liquids, best first, with RED"]
     for place, one in enumerate(seen.map.liquids):
-        lines.append(f"{plot.letter(place)} {one.name}{_where(one.id, picture)}")
+        lines.append(f"{plot.sign(place)} {one.name}{_where(one.id, picture)}")
         lines += [f"  {_reds(seen, one.red)}"] if one.red else []
     lines += [] if drawn.dots else ["none ranked"]
     lines += ["", *dict.fromkeys((*seen.notes, seen.map.notes[-1]))]
-    lines += ["", f"{plot.SIDE} sides of the triangle", f"{seen.map.model}. {seen.map.source}."]
+    lines += ["", f"{seen.map.model}. {seen.map.source}."]
     return "\n".join(lines)
 
 

@@ -10,22 +10,42 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
+from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
 from kb.science.liquids.ternary import around, region_outline, to_plane
 from kb.tui.actions import MAP, bindings, keys_in_words
-from kb.tui.reach import app_of
+from kb.tui.bench import app_of
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.choose.asked import Asked, short
 from kb.tui.screens.liquids import map_plot as plot
 from kb.tui.screens.liquids import map_view
 from kb.tui.screens.records.draft import Chosen
-from kb.tui.text import line, plain
+from kb.tui.text import line, plain, tidy
 from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
+
+
+COLOURS = {
+    plot.REACH: "$primary",
+    plot.SPARE: "$accent",
+    plot.SIDE: "$secondary",
+    plot.LIQUID: "bold",
+    plot.PATH: "bold $warning",
+}
+"""By layer. Fill and outline, numbers and signs tell the same without any."""
+
+
+def coloured(picture: plot.Picture) -> Content:
+    """The drawing for the screen, whose theme says what the colours are."""
+    rows = (
+        Content.assemble(*(Content.styled(tidy(text), COLOURS.get(layer, "")) for text, layer in row))
+        for row in picture.rows
+    )
+    return Content("\n").join(rows)
 
 
 class MapScreen(AtDesk, Screen[None]):
@@ -34,9 +54,9 @@ class MapScreen(AtDesk, Screen[None]):
     TITLE_WORDS = "Solubility map"
     HELP = (
         "Every liquid by the proportions of its Hansen parameters: dispersion, polar, hydrogen bonding. The "
-        "edge of each region has a sign of its own: A is the adhesive, which is to be reached; M, C and "
-        "figures are media and carriers within reach, which are to be spared. Liquids of the ranking carry a "
-        "small letter, a for the first, and their name where it fits; all stand in the legend with RED.\n\n"
+        "filled region is the adhesive, which is to be reached; outlines are media and carriers within "
+        "reach, which are to be spared. Liquids bear the number of their place in the ranking, and their "
+        "name where it fits; all stand in the legend with RED, their distance.\n\n"
         "@ is the row, or the blend, that you came from; * is the way its composition goes as it dries, and "
         "X what is left when it is nearly dry. If X lies within a region that is to be spared, what is last "
         "on the sheet attacks it.\n\n"
@@ -92,7 +112,10 @@ class MapScreen(AtDesk, Screen[None]):
         self.ask(verb, self._show, group="map", failed=self._say)
 
     def _show(self, seen: map_view.Seen) -> None:
+        first = self.seen is None
         self.seen = seen
+        if first:
+            self.action_around()
         self.draw()
         self.refresh_bindings()
 
@@ -106,7 +129,7 @@ class MapScreen(AtDesk, Screen[None]):
         pane = self.query_one("#map-plot", Static).content_size
         columns, rows = max(20, pane.width), max(8, pane.height)
         self.picture = plot.draw(self.seen.drawn, columns, rows, self.window)
-        self.query_one("#map-plot", Static).update(plain("\n".join(self.picture.lines)))
+        self.query_one("#map-plot", Static).update(coloured(self.picture))
         self.query_one("#map-legend", Static).update(plain(map_view.legend(self.seen, self.picture)))
         self._say(self._heading())
 
@@ -123,8 +146,10 @@ class MapScreen(AtDesk, Screen[None]):
     # -- getting about ---------------------------------------------------------------------------
 
     def action_zoom(self, factor: float) -> None:
-        """Nearer or farther, around the middle."""
-        self.window = plot.zoomed(self.window, factor)
+        """Nearer or farther; the row one came from, else the first liquid, stays where it is shown."""
+        drawn = self.seen.drawn if self.seen is not None else plot.Drawn()
+        kept = [*drawn.path[:1], *(dot.fractions for dot in drawn.dots[:1])]
+        self.window = plot.zoomed(self.window, factor, to_plane(kept[0]) if kept else None)
         self.draw()
 
     def action_move(self, right: int, up: int) -> None:

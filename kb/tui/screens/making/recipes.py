@@ -144,7 +144,10 @@ class RecipesScreen(AtDesk, Screen[None]):
 
     def _found(self, found: list[Found]) -> None:
         same, self.found = found == self.found, found
+        named = any(not one.near for one in found)
         self.counted = f"{len(found)} recipes" if len(found) != 1 else "1 recipe"
+        if found and not named:
+            self.counted = "Nothing by that name; near in spelling (Down, then Enter opens one)"
         self._tell()
         if same and self.hits.option_count:
             return
@@ -152,7 +155,7 @@ class RecipesScreen(AtDesk, Screen[None]):
         rows = [Option(line(f"{cut(one.name, 100)} - {one.category}")) for one in found]
         self.hits.clear_options()
         self.hits.add_options(rows or [Option(line(nothing), disabled=True)])
-        self.hits.highlighted = 0 if found else None
+        self.hits.highlighted = 0 if named else None
 
     def _due(self, words: str) -> None:
         self.due = words

@@ -20,6 +20,8 @@ class Found(NamedTuple):
     id: str
     name: str
     category: str
+    near: bool = False
+    """Only the spelling is alike."""
 
 
 def find(studio: Studio, *, text: str, fresh: bool) -> list[Found]:
@@ -33,7 +35,7 @@ def find(studio: Studio, *, text: str, fresh: bool) -> list[Found]:
     if not text.strip():
         return sorted(known.values(), key=lambda one: one.name.casefold())
     hits = lookup.find(studio, text, ("recipe",), AT_MOST)
-    return [known[one.id] for one in hits if one.id in known]
+    return [known[one.id]._replace(near=one.near) for one in hits if one.id in known]
 
 
 def opened(studio: Studio, *, recipe_id: str, by: str) -> Opened:

@@ -139,13 +139,15 @@ class MaterialsScreen(Marking, Screen[None]):
         self.hits.add_options(
             [Option(self._row(one)) for one in found] or [Option(line(empty), disabled=True)]
         )
-        self.hits.highlighted = 0 if found else None
+        self.hits.highlighted = 0 if any(not one.near for one in found) else None
         if not found and not self.has_class("-reading"):
             self.pane.say("")
 
     def _counted(self) -> str:
         if not self.found:
             return "nothing found" if self.typed.value.strip() else "nothing typed yet"
+        if all(one.near for one in self.found):
+            return "nothing by that name; near in spelling (Down, then Enter opens one)"
         count = len(self.found)
         capped = count >= (AT_MOST if self.typed.value.strip() else LISTED)
         return f"the first {count}; type more to narrow" if capped else f"{count} found"

@@ -14,7 +14,9 @@ PERSON = ("by", "who")
 LONGEST_NAME = 6
 """Words that one name may have."""
 SHORTEST = 3
-"""Letters and digits from which on a near match counts."""
+"""Letters and digits from which on a part of a name counts."""
+SURE = 84.0
+"""Score from which the beginning of a name, or words of it, narrow a list; a like spelling never does."""
 EXACT = 99.5
 """Score of a whole name or other name."""
 WORDS_READ = 24
@@ -138,12 +140,11 @@ def begun(text: str, sheets: Iterable[str]) -> Part | None:
 
 def _entry(studio: Studio, text: str, kinds: tuple[str, ...]) -> Part | None:
     from kb.desk.materials.lookup import find
-    from kb.desk.materials.resolve import SURE
 
     hits = find(studio, text, kinds, limit=1)
     # Words as short as "or" stand in many names; alone they must be a whole name.
     least = SURE if sum(map(str.isalnum, text)) >= SHORTEST else EXACT
-    if not hits or hits[0].score < least:
+    if not hits or hits[0].near or hits[0].score < least:
         return None
     return Part(hits[0].kind, hits[0].id, hits[0].name)
 

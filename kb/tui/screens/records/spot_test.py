@@ -13,7 +13,7 @@ from textual.worker import Worker, WorkerState
 
 from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
-from kb.tui.reach import app_of
+from kb.tui.bench import app_of
 from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
@@ -301,7 +301,7 @@ class SpotTestScreen(Screen[Stored]):
             self.dismiss(self._stored)
 
     def _say_trouble(self, error: BaseException) -> None:
-        from kb.tui.app import in_words
+        from kb.tui.bench import in_words
         from kb.tui.screens.note import NoteScreen
 
         text = (
@@ -351,6 +351,7 @@ class SpotTestScreen(Screen[Stored]):
 
 def store(studio: Studio, draft: Draft) -> Stored:
     """Write the draft into the book. What comes after the write can no longer undo it."""
+    from kb.desk.materials.said_back import understood
     from kb.desk.records.record import add_test
     from kb.science.liquids.blends import blend_id
 
@@ -361,6 +362,7 @@ def store(studio: Studio, draft: Draft) -> Stored:
     if few > 0:
         said += f" {len(test.rounds)} of at least {ROUNDS} rounds."
     try:
+        said += f" Understood: {'; '.join(understood(studio, test))}."
         studio.refresh()
     except Exception as error:
         said += f" The list does not show it yet ({type(error).__name__}); F9 takes it in."

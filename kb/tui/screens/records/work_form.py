@@ -21,7 +21,7 @@ from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
-    from kb.tui.app import BenchleafApp
+    from kb.tui.bench import Bench
 
 WORK = (
     Act("store", "ctrl+s", "Store", "Store it in the bench book"),
@@ -251,6 +251,6 @@ SCREENS: dict[Kind, type[WorkFormScreen]] = {
 }
 
 
-def write_down(app: BenchleafApp, kind: Kind, sheet: str) -> None:
+def write_down(app: Bench, kind: Kind, sheet: str) -> None:
     """Open the form for a sheet over the screen that is shown."""
     app.push_screen(SCREENS[kind](sheet))

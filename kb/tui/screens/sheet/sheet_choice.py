@@ -13,7 +13,7 @@ from kb.tui.screens.water.from_question import asked_of
 if TYPE_CHECKING:
     from textual.screen import Screen
 
-    from kb.tui.app import BenchleafApp
+    from kb.tui.bench import Bench
     from kb.tui.screens.choose.find import Offer
     from kb.tui.screens.records.work_forms import Kind
 
@@ -25,7 +25,7 @@ WORK: tuple[tuple[Kind, str, str], ...] = (
 OPEN = "Close what is open first."
 
 
-def show_sheet(app: BenchleafApp) -> None:
+def show_sheet(app: Bench) -> None:
     """Show the plan of the sheet in view; where none is, ask."""
     from kb.tui.screens.sheet.sheet import SheetScreen
 
@@ -35,18 +35,34 @@ def show_sheet(app: BenchleafApp) -> None:
     with_sheet(app, "The plan of which sheet?", partial(_plan, app))
 
 
-def choose_sheet(app: BenchleafApp) -> None:
+def show_faces(app: Bench) -> None:
+    """The faces of the sheet in view; where none is, ask."""
+    from kb.tui.screens.sheet.faces import FacesScreen
+
+    if app.screen.is_modal or isinstance(app.screen, FacesScreen):
+        app.say(OPEN)
+        return
+    with_sheet(app, "Which sheet?", partial(_faces, app))
+
+
+def _faces(app: Bench, name: str) -> None:
+    from kb.tui.screens.sheet.faces import FacesScreen
+
+    app.push_screen(FacesScreen(name))
+
+
+def choose_sheet(app: Bench) -> None:
     """The plan of a sheet by its name, typed in part."""
     _choose(app, "The plan of which sheet?", partial(_plan, app))
 
 
-def _plan(app: BenchleafApp, name: str) -> None:
+def _plan(app: Bench, name: str) -> None:
     from kb.tui.screens.sheet.sheet import SheetScreen
 
     app.push_screen(SheetScreen(name))
 
 
-def with_sheet(app: BenchleafApp, title: str, then: Callable[[str], None]) -> None:
+def with_sheet(app: Bench, title: str, then: Callable[[str], None]) -> None:
     """Do something with the sheet in view; where none is, with one that is chosen."""
     if name := sheet_in_view(app):
         then(name)
@@ -54,7 +70,7 @@ def with_sheet(app: BenchleafApp, title: str, then: Callable[[str], None]) -> No
         _choose(app, title, then)
 
 
-def sheet_in_view(app: BenchleafApp) -> str:
+def sheet_in_view(app: Bench) -> str:
     """The sheet that the screen is about, else that of the question; empty if neither names one."""
     from kb.tui.screens.records.book import BookScreen
 
@@ -65,7 +81,7 @@ def sheet_in_view(app: BenchleafApp) -> str:
     return asked.id_of("sheet") if asked else ""
 
 
-def _choose(app: BenchleafApp, title: str, then: Callable[[str], None]) -> None:
+def _choose(app: Bench, title: str, then: Callable[[str], None]) -> None:
     """By its name, typed in part."""
     from kb.tui.screens.choose.picker import PickerScreen
 
@@ -76,7 +92,7 @@ def _choose(app: BenchleafApp, title: str, then: Callable[[str], None]) -> None:
     app.push_screen(PickerScreen("sheet", title), chosen)
 
 
-def work_commands(app: BenchleafApp, screen: Screen[Any]) -> Iterator[SystemCommand]:
+def work_commands(app: Bench, screen: Screen[Any]) -> Iterator[SystemCommand]:
     """Writing down what was done, and pressing, from any screen that has no key for it."""
     if hasattr(screen, "action_mend"):
         return
@@ -86,7 +102,7 @@ def work_commands(app: BenchleafApp, screen: Screen[Any]) -> Iterator[SystemComm
     yield SystemCommand("Dry and press a sheet", says, partial(press, app))
 
 
-def work(app: BenchleafApp, kind: Kind) -> None:
+def work(app: Bench, kind: Kind) -> None:
     """Write down a mend, a toning test or a housing."""
     from kb.tui.screens.records.work_form import write_down
 
@@ -96,7 +112,7 @@ def work(app: BenchleafApp, kind: Kind) -> None:
     with_sheet(app, "Of which sheet?", partial(write_down, app, kind))
 
 
-def press(app: BenchleafApp) -> None:
+def press(app: Bench) -> None:
     """Steps of drying and pressing."""
     if app.screen.is_modal:
         app.say(OPEN)
@@ -104,7 +120,7 @@ def press(app: BenchleafApp) -> None:
     with_sheet(app, "Pressing of which sheet?", partial(_press, app))
 
 
-def _press(app: BenchleafApp, name: str) -> None:
+def _press(app: Bench, name: str) -> None:
     from kb.tui.screens.sheet.press import PressScreen
 
     app.push_screen(PressScreen(name))

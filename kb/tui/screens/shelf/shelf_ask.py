@@ -171,6 +171,7 @@ def day(text: str) -> str:
 def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
     """Write down a bottle from the form."""
     from kb.desk.materials.resolve import resolve
+    from kb.desk.materials.said_back import liquids
     from kb.desk.shelf.bottles import open_bottle
     from kb.desk.shelf.shelf import allowed
     from kb.model.record import Bottle
@@ -180,7 +181,8 @@ def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
     days = {name: day(values[name]) for name in ("opened", "expires")}
     open_bottle(studio, Bottle(liquid=liquid, **texts, **days), today())
     against = allowed(studio, {liquid: 1.0}).why
-    return "The bottle is written down." + (f" Mind: {against}." if against else "")
+    said = f"The bottle is written down: {liquids(studio, {liquid: 1.0})}."
+    return said + (f" Mind: {against}." if against else "")
 
 
 def tested(studio: Studio, values: Mapping[str, str], *, bottle: str) -> str:

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 from kb.tui.screens.water.bath_form import InReach
 
 if TYPE_CHECKING:
-    from kb.tui.app import BenchleafApp
+    from kb.tui.bench import Bench
     from kb.tui.screens.choose.asked import Asked
 
 
-def asked_of(app: BenchleafApp) -> Asked | None:
+def asked_of(app: Bench) -> Asked | None:
     """The question as it stands; None if that screen was never shown."""
     from kb.tui.screens.choose.home import HomeScreen
 
@@ -21,7 +21,7 @@ def asked_of(app: BenchleafApp) -> Asked | None:
     return None
 
 
-def in_reach(app: BenchleafApp) -> InReach:
+def in_reach(app: Bench) -> InReach:
     """Sheet, every medium on both faces, and paper, of the question."""
     asked = asked_of(app)
     if asked is None:

@@ -1,0 +1,5 @@
+"""``python -m kb`` is the command ``benchleaf``."""
+
+from kb.cli.main import run
+
+run()

@@ -1,0 +1,174 @@
+"""How far each file of the book once reached, kept apart from all that is derived or shared.
+
+Without it a file that a sync tool put back to an older state is a whole book: its chain ends earlier. What
+was seen is forgotten only when what is there goes on from it, or when a person says so (`accept`).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from pathlib import Path
+from typing import NamedTuple
+
+from kb.book.files import SUFFIX, files
+
+FOLDER = os.path.join("working", "seen")
+"""Below the studio folder, in the part that belongs to one bench and is not shared."""
+MOST = 20
+"""Marks kept of one file: after so many losses the oldest still stand."""
+_BLOCK = 4096
+
+
+class _Known(NamedTuple):
+    """The marks of a file, and its size and time of change when all of them held; -1 if one did not."""
+
+    marks: tuple[Mark, ...] = ()
+    size: int = -1
+    mtime_ns: int = -1
+
+    def untouched(self, path: Path) -> bool:
+        """Whether the file is as it was when all marks held; to hash its end costs more than an answer."""
+        try:
+            found = os.stat(path)
+        except OSError:
+            return False
+        return (found.st_size, found.st_mtime_ns) == (self.size, self.mtime_ns)
+
+
+class Mark(NamedTuple):
+    """Where a whole line of a file ended: bytes and lines up to there, and the SHA-256 of that line."""
+
+    end: int
+    lines: int
+    sha: str
+
+
+def tip_of(path: Path, end: int) -> str:
+    """SHA-256 of the line whose newline is the last byte before ``end``; empty if there is none."""
+    # Loaded only where a file changed: most answers need no hash.
+    from kb.book.line import hash_of
+
+    with path.open("rb") as handle:
+        step = _BLOCK
+        start = max(0, end - step)
+        while True:
+            handle.seek(start)
+            chunk = handle.read(end - start)
+            if len(chunk) < end - start or not chunk.endswith(b"\n"):
+                return ""
+            chunk = chunk[:-1]
+            cut = chunk.rfind(b"\n")
+            if cut >= 0 or start == 0:
+                return hash_of(chunk[cut + 1 :])
+            step *= 4
+            start = max(0, end - step)
+
+
+def marks_of(root: Path) -> dict[str, tuple[Mark, ...]]:
+    """All marks of a studio, by name of the book file; files that are gone are among them."""
+    return {name: known.marks for name, known in _all(root).items()}
+
+
+def _all(root: Path) -> dict[str, _Known]:
+    try:
+        names = sorted(name for name in os.listdir(root / FOLDER) if name.endswith(SUFFIX))
+    except OSError:
+        return {}
+    return {name: known for name in names if (known := _read(root / FOLDER / name)).marks}
+
+
+def holds(path: Path, mark: Mark) -> bool:
+    """Whether the file still has that line at that place, which stands for all before it."""
+    try:
+        return tip_of(path, mark.end) == mark.sha
+    except OSError:
+        return False
+
+
+def losses(root: Path, book_dir: Path) -> list[str]:
+    """What was once seen in the book and is there no longer, a sentence for each file."""
+    return [
+        f"{name} no longer holds what it once held ({lost[-1].lines:,} lines): records were lost or changed. "
+        "See: benchleaf verify"
+        for name, known in _all(root).items()
+        if not known.untouched(book_dir / name)
+        and (lost := [mark for mark in known.marks if not holds(book_dir / name, mark)])
+    ]
+
+
+def note(root: Path, path: Path) -> None:
+    """Remember how far a book file reaches now, beside what it lost since. Never raises OSError.
+
+    A studio that cannot be written has no records of its own to lose.
+    """
+    with contextlib.suppress(OSError):
+        place = root / FOLDER / path.name
+        known = _read(place)
+        if known.untouched(path):
+            return
+        found = path.stat()
+        lost = [mark for mark in known.marks if not holds(path, mark)]
+        going_on = [mark for mark in known.marks if mark not in lost]
+        now = _reach(path, going_on[-1] if going_on else Mark(0, 0, ""))
+        marks = (*lost[: MOST - 1], now) if now.end else tuple(lost)
+        whole = (found.st_size, found.st_mtime_ns) if not lost else (-1, -1)
+        if marks and (marks, *whole) != tuple(known):
+            _write(place, _Known(marks, *whole))
+
+
+def accept(root: Path, book_dir: Path) -> list[str]:
+    """Take the book as it stands for all there was; the names of files of which something is forgotten."""
+    forgotten = []
+    for name, marks in marks_of(root).items():
+        if not all(holds(book_dir / name, mark) for mark in marks):
+            forgotten.append(name)
+            (root / FOLDER / name).unlink(missing_ok=True)
+    for path in files(book_dir):
+        note(root, path)
+    return forgotten
+
+
+def forget(root: Path, name: str) -> None:
+    """Take off the marks of one file, whose records were moved to another one on purpose."""
+    (root / FOLDER / name).unlink(missing_ok=True)
+
+
+def _reach(path: Path, last: Mark) -> Mark:
+    """Where the last whole line of a file ends; ``last`` is a place up to which it was counted before."""
+    size = path.stat().st_size
+    end, lines = last.end, last.lines
+    with path.open("rb") as handle:
+        handle.seek(end)
+        at = end
+        while at < size and (chunk := handle.read(min(1 << 20, size - at))):
+            lines += chunk.count(b"\n")
+            cut = chunk.rfind(b"\n")
+            end = at + cut + 1 if cut >= 0 else end
+            at += len(chunk)
+    return last if end == last.end else Mark(end, lines, tip_of(path, end))
+
+
+def _read(place: Path) -> _Known:
+    try:
+        head, *rows = (line.split() for line in place.read_text(encoding="ascii").splitlines())
+        marks = tuple(Mark(int(end), int(lines), sha) for end, lines, sha in rows)
+        return _Known(marks, int(head[0]), int(head[1]))
+    except (OSError, ValueError, IndexError):
+        # A file that a power cut left half written says nothing.
+        return _Known()
+
+
+def _write(place: Path, known: _Known) -> None:
+    text = f"{known.size} {known.mtime_ns}\n"
+    text += "".join(f"{mark.end} {mark.lines} {mark.sha}\n" for mark in known.marks)
+    part = place.with_name(f".{place.name}.{os.getpid()}.part")
+    try:
+        handle = part.open("x", encoding="ascii")
+    except FileNotFoundError:
+        place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        handle = part.open("x", encoding="ascii")
+    # Not synced: what is remembered may lag behind by a moment, and each record would wait for it.
+    with handle:
+        handle.write(text)
+    part.replace(place)

@@ -1,0 +1,54 @@
+"""After a spot: a success leads; harm by too much liquid asks for another way and not another liquid."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from kb.desk.choose.weigh import Weighed
+from kb.desk.records.record import show_test
+from kb.desk.studio import Studio
+from kb.index.compiled import Compiled
+from kb.index.queries import spot_tests
+from kb.index.rows import WITHDRAWN
+from kb.index.tally import HARM_FROM, RELEASE_FROM
+from kb.model.question import Question, Worked
+from kb.model.record import HARM_KINDS
+
+TOO_WET = frozenset({"tideline", "gloss"})
+"""Kinds of harm that come of too much liquid, and not of the liquid."""
+GENTLER = ("gel", "suction", "vapour-dome", "local-poultice", "drop")
+"""Ways that bring less liquid to the sheet than a swab, the gentlest first. Common practice, no source."""
+NOW = (
+    "worked here: a control beside it, look again next day and under UV, then a larger area. Other liquids "
+    "can wait."
+)
+
+
+def worked_here(weighed: Sequence[Weighed]) -> tuple[Worked, ...]:
+    """Liquids that released on this sheet and harmed nothing, the surest first."""
+    found = sorted((one for one in weighed if one.worked), key=lambda one: (-one.safe, one.what.name))
+    return tuple(
+        Worked(liquid=one.what.id, name=one.what.name, text=f"{one.what.name} {NOW}") for one in found
+    )
+
+
+def other_ways(studio: Studio, question: Question, compiled: Compiled) -> tuple[str, ...]:
+    """Ways to put the same liquid on, where all that a spot on this sheet harmed came of wetting."""
+    if not question.sheet:
+        return ()
+    said = []
+    for row in spot_tests(studio.index.conn, {"sheet": question.sheet}):
+        if row.state == WITHDRAWN or row.release is None or row.release < RELEASE_FROM:
+            continue
+        test = show_test(studio, row.id).test
+        harmed = {kind for kind in HARM_KINDS if test.harm.get(kind, 0) >= HARM_FROM}
+        if harmed and harmed <= TOO_WET:
+            names = [compiled.method_names[id].lower() for id in GENTLER if id in compiled.method_names]
+            ways = ", ".join(
+                name for name in names if name != compiled.method_names.get(test.method, "").lower()
+            )
+            said.append(
+                f"{row.liquid} released, but left {' and '.join(sorted(harmed))}: the same liquid again, "
+                f"less of it, or by {ways}; over a blotter."
+            )
+    return tuple(dict.fromkeys(said))

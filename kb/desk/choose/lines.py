@@ -1,0 +1,220 @@
+"""Lines of liquids that act alike, the order of the list, and the series of spots."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import NamedTuple
+
+import msgspec
+
+from kb.desk.choose.weigh import Sheet, Spots, Weighed
+from kb.model.question import ExpectedSpots, Group, SeriesStep
+from kb.science.choose.evidence import further_cost
+from kb.science.choose.groups import (
+    EQUAL_RELEASE,
+    LEAST_RELEASE,
+    MOST_LINES,
+    Member,
+    grouped,
+    head,
+)
+from kb.science.choose.series import Step, expected
+
+MOST_LOOKS = 2
+"""A liquid that more clean looks would not free is not planned on."""
+RELEASES = "a control beside it, again next day and under UV, then a larger area"
+STOP = "stop and think again"
+
+
+class Line(NamedTuple):
+    """A group with its leader, and the looks at a margin that would free it (0: free; None: none would)."""
+
+    head: Weighed
+    members: tuple[Weighed, ...]
+    looks: int | None
+
+
+def order(one: Weighed) -> tuple[float, float, str]:
+    """Best first."""
+    return (-round(one.decision, 9), one.what.hazard, one.what.name.casefold())
+
+
+def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Line]:
+    """All groups of the candidates that no caution bars, in the order in which one would think of them."""
+    walk = sorted((w for w in weighed if not w.stopped), key=lambda w: (bool(w.refused), order(w)))
+    by_place = {w.place: w for w in walk}
+    found = [
+        _line(sheet, head(group), [by_place[one.place] for one in group], spots)
+        for group in grouped([_member(w) for w in walk], lambda a, b: sheet.kernel[a][b])
+    ]
+    return sorted(found, key=lambda line: (_rank(line), -round(_plain(line.head), 9), line.head.what.id))
+
+
+def shown(lines: Sequence[Line]) -> list[Line]:
+    """The lines to think of first: known liquids that are free, that looks would free, or that might act."""
+    return [line for line in lines if _fills(line)][:MOST_LINES]
+
+
+def _fills(line: Line) -> bool:
+    first = line.head
+    if first.named < 1 or first.refused.startswith("already"):
+        return False
+    return not first.refused or line.looks is not None or first.release_here.mean >= LEAST_RELEASE
+
+
+def _member(one: Weighed) -> Member:
+    return Member(
+        place=one.place,
+        family=one.what.related,
+        free=not one.refused,
+        safe=one.safe,
+        release=one.release_here.mean,
+        hazard=one.what.hazard,
+        named=one.named,
+        barred=one.what.barred,
+        value=one.decision,
+        opens=one.named >= 1 and len(one.what.parts) == 1,
+    )
+
+
+def _line(sheet: Sheet, first: Member, members: Sequence[Weighed], spots: Spots) -> Line:
+    leader = next(one for one in members if one.place == first.place)
+    return Line(leader, tuple(members), looks_needed(sheet, leader, spots))
+
+
+def looks_needed(sheet: Sheet, one: Weighed, spots: Spots) -> int | None:
+    """How many clean looks at a margin free a liquid that is held back."""
+    if not one.refused:
+        return 0
+    if one.refused.startswith("already") or one.named < 1:
+        return None
+    for times in range(1, MOST_LOOKS + 1):
+        if not sheet.weighed([one.place], spots.with_look(one.place, times), brief=True)[0].refused:
+            return times
+    return None
+
+
+def _plain(one: Weighed) -> float:
+    """The index without the cost of the unfamiliar: only known liquids lead, and all of a line act alike."""
+    return one.decision + further_cost(one.named, lingers=False) / one.safe if one.safe > 0 else one.decision
+
+
+def _rank(line: Line) -> tuple[int, bool, bool, int]:
+    first = line.head
+    if not first.refused:
+        kind = 0
+    elif line.looks is not None:
+        kind = 1
+    else:
+        kind = 2 if first.release_here.mean >= LEAST_RELEASE else 3
+    return kind, first.what.barred, first.named < 2, line.looks or 0
+
+
+def listed(lines: Sequence[Line]) -> list[Weighed]:
+    """Every candidate in the order of the flat list, the proposed and the refused each best first.
+
+    By the index, but a liquid with long-term effects stands behind every milder one of its group that is as
+    likely to release, and a group's leader stands before its equals.
+    """
+    keys: dict[int, tuple[object, ...]] = {}
+    for line in lines:
+        free = [one for one in line.members if not one.refused]
+        best = min(free, key=order, default=None)
+        for one in line.members:
+            key = order(one)
+            if one.what.barred:
+                milder = [
+                    other
+                    for other in free
+                    if not other.what.barred
+                    and other.release_here.mean >= one.release_here.mean - EQUAL_RELEASE
+                ]
+                if milder:
+                    key = max([key, *(order(other) for other in milder)])
+                keys[one.place] = (key, 2)
+            elif (
+                one is line.head
+                and best is not None
+                and not one.refused
+                and one.safe >= best.safe - EQUAL_RELEASE
+            ):
+                keys[one.place] = (min(key, order(best)), 0)
+            else:
+                keys[one.place] = (key, 1)
+    everything = [one for line in lines for one in line.members]
+    return sorted(everything, key=lambda one: (*keys[one.place], one.what.name.casefold()))
+
+
+def groups_of(lines: Sequence[Line]) -> tuple[Group, ...]:
+    """The lines as they go out."""
+    return tuple(
+        Group(
+            liquid=line.head.what.id,
+            name=line.head.what.name,
+            members=tuple(one.what.id for one in line.members),
+            looks=line.looks or 0,
+            held=line.head.refused,
+        )
+        for line in lines
+    )
+
+
+def series_of(
+    sheet: Sheet, lines: Sequence[Line], spots: Spots, method: str
+) -> tuple[tuple[SeriesStep, ...], ExpectedSpots | None]:
+    """Spots to plan before touching the sheet, each chosen as if those before it had failed without harm."""
+    left = list(lines)
+    steps: list[SeriesStep] = []
+    chances: list[Step] = []
+    while left and len(steps) < MOST_LINES:
+        found = _next(sheet, left, spots)
+        if found is None:
+            break
+        line, looks = found
+        left.remove(line)
+        place, what = line.head.place, line.head.what
+        clean = 1.0
+        seen = spots
+        for _ in range(looks):
+            clean *= 1 - sheet.weighed([place], seen, brief=True)[0].harm
+            seen = seen.with_look(place, 1)
+        now = sheet.weighed([place], seen, brief=True)[0]
+        chances.append(Step(looks, clean, now.release_here.mean, now.harm))
+        harmed = _next(sheet, left, seen.with_spot(what, place, released=None, harmed=True))
+        steps.append(
+            SeriesStep(
+                liquid=what.id,
+                name=what.name,
+                method=method,
+                looks=looks,
+                release=now.release_here.mean,
+                harm=now.harm,
+                if_releases=RELEASES,
+                if_not=STOP,
+                if_harms=harmed[0].head.what.name if harmed else STOP,
+            )
+        )
+        spots = seen.with_spot(what, place, released=False, harmed=False)
+    linked = [msgspec.structs.replace(step, if_not=after.name) for step, after in pairwise(steps)]
+    if not steps:
+        return (), None
+    whole = expected(chances)
+    return (*linked, steps[-1]), ExpectedSpots(spots=whole.spots, release=whole.release, harm=whole.harm)
+
+
+def _next(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> tuple[Line, int] | None:
+    """The first line that is free, or freed by looks, as these spots leave it; re-weighs the leaders only."""
+    now: Mapping[int, Weighed] = {
+        one.place: one for one in sheet.weighed([line.head.place for line in lines], spots, brief=True)
+    }
+    fresh = []
+    for number, line in enumerate(lines):
+        first = now[line.head.place]
+        if first.named >= 1 and first.release_here.mean > 0:
+            fresh.append((number, line, Line(first, line.members, looks_needed(sheet, first, spots))))
+    able = [one for one in fresh if one[2].looks is not None]
+    if not able:
+        return None
+    _, line, best = min(able, key=lambda one: (_rank(one[2]), one[0]))
+    return line, best.looks or 0

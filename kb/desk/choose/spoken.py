@@ -1,0 +1,166 @@
+"""A question as one speaks it: "brittle yellow clear tape over iron gall ink on rag paper, both sides".
+
+Names of the catalogue fill the blanks, the longest first; words for what a tape shows become signs. Nothing
+is guessed: what was not understood is given back.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+import msgspec
+
+from kb.desk.choose.may_be import possible_from
+from kb.desk.errors import DeskError
+from kb.desk.studio import Studio
+from kb.index.search import exactly
+from kb.model.question import Question
+
+MOST_WORDS = 7
+"""Words in the longest name that is looked for."""
+BLANKS = ("tape", "carrier", "adhesive", "stage", "medium", "paper", "method")
+SIGNS = {
+    "brittle": ("hardness", "brittle"),
+    "hard": ("hardness", "brittle"),
+    "soft": ("hardness", "soft"),
+    "sticky": ("tack", "strong"),
+    "yellow": ("adhesive-colour", "amber"),
+    "orange": ("adhesive-colour", "amber"),
+    "amber": ("adhesive-colour", "amber"),
+    "brown": ("adhesive-colour", "brown"),
+    "clear": ("colour", "clear"),
+    "glossy": ("gloss", "glossy"),
+    "shiny": ("gloss", "glossy"),
+}
+"""Words for what a tape shows: look and finding."""
+LINKS = frozenset(
+    [
+        "a",
+        "an",
+        "and",
+        "the",
+        "of",
+        "with",
+        "by",
+        "to",
+        "in",
+        "into",
+        "lift",
+        "remove",
+        "take",
+        "off",
+        "from",
+        "over",
+        "on",
+        "under",
+        "above",
+        "tape",
+        "tapes",
+        "ink",
+        "sheet",
+        "sheets",
+        "old",
+        "it",
+        "is",
+        "please",
+    ]
+)
+"""Words that fill no blank and need no answer."""
+BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
+
+
+class Said(NamedTuple):
+    """One stretch of words and what it was taken for."""
+
+    words: str
+    meant: str
+
+
+class Spoken(NamedTuple):
+    """The question, what was understood in the order it was said, and the words that were not."""
+
+    question: Question
+    understood: tuple[Said, ...]
+    left: tuple[str, ...]
+
+    @property
+    def sentence(self) -> str:
+        """What was understood and what was not, to be said before the answer."""
+        text = "Understood: " + "; ".join(f"{one.words} = {one.meant}" for one in self.understood) + "."
+        if self.left:
+            text += f" Not understood and left out: {', '.join(self.left)}."
+        return text
+
+
+def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
+    """Take a typed line apart. Raises DeskError if nothing of it was understood."""
+    fields: dict[str, str] = {}
+    media: list[str] = []
+    signs: dict[str, str] = {}
+    understood: list[Said] = []
+    left: list[str] = []
+    both = BOTH.search(text)
+    words = re.findall(r"[^\W_]+(?:[-'][^\W_]+)*", BOTH.sub(" ", text))
+    at = 0
+    while at < len(words):
+        found = _longest(studio, words, at, fields)
+        if found is None:
+            word = words[at].casefold()
+            sign = SIGNS.get(word)
+            if sign is not None and sign[0] not in signs:
+                signs[sign[0]] = sign[1]
+                understood.append(Said(word, f"sign {sign[0]} = {sign[1]}"))
+            elif word not in LINKS:
+                left.append(words[at])
+            at += 1
+            continue
+        length, kind, id, name = found
+        phrase = " ".join(words[at : at + length])
+        # A word for the stage is a sign of the tape too, where the tape is not known.
+        if phrase.casefold() in SIGNS:
+            signs.setdefault(*SIGNS[phrase.casefold()])
+        if kind == "medium":
+            media.append(id)
+        else:
+            fields[kind] = id
+        understood.append(Said(phrase, f"{kind} {name}"))
+        at += length
+    if not understood:
+        raise DeskError(f'Nothing of "{text}" was understood; name a tape, an adhesive, a medium or a paper.')
+    asked = usual or Question()
+    _, adhesive, carrier = studio.compiled.tapes.get(fields.get("tape", ""), ("", "", ""))
+    asked = msgspec.structs.replace(
+        asked,
+        **{
+            "adhesive": adhesive or asked.adhesive,
+            "carrier": carrier or asked.carrier,
+            **fields,
+            "medium": media[0] if media else asked.medium,
+            "also_media": tuple(media[1:]) or asked.also_media,
+        },
+    )
+    if both:
+        asked = msgspec.structs.replace(asked, back_media=tuple(media) or asked.back_media)
+        understood.append(Said(both.group(0), "the same media on the other face"))
+    if signs and not asked.adhesive:
+        asked = msgspec.structs.replace(asked, may_be=tuple(possible_from(studio, signs)))
+    return Spoken(asked, tuple(understood), tuple(left))
+
+
+def _longest(
+    studio: Studio, words: list[str], at: int, filled: dict[str, str]
+) -> tuple[int, str, str, str] | None:
+    """The longest name that starts here: words, kind, id, name; of several kinds the first blank left."""
+    for length in range(min(MOST_WORDS, len(words) - at), 0, -1):
+        phrase = " ".join(words[at : at + length])
+        if length == 1 and (phrase.casefold() in LINKS):
+            return None
+        for kind in BLANKS:
+            if kind in filled:
+                continue
+            hits = {hit.id: hit.name for hit in exactly(studio.index.conn, phrase, kind)}
+            if len(hits) == 1:
+                id, name = next(iter(hits.items()))
+                return length, kind, id, name
+    return None

@@ -1,1 +1,0 @@
-"""Reports for paper files and for other programs."""

@@ -1,0 +1,77 @@
+"""Liquids that act alike on one line, and which of them leads: the least hazardous among equals."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+ALIKE_IN_FAMILY, ALIKE_ACROSS = 0.30, 0.60
+"""Likeness (similarity.liquid_weight) from which two liquids are one line: Hansen distances 5.6 and 3.0."""
+EQUAL_RELEASE = 0.05
+"""Chances of a safe release this near are equal."""
+HAZARD_STEP = 0.25
+"""Hazards within one step are equal: finer steps let a rare liquid displace a usual one."""
+LEAST_RELEASE = 0.25
+"""A held-back liquid less likely to release than this fills no line."""
+MOST_LINES = 7
+
+
+class Member(NamedTuple):
+    """A liquid as grouping sees it.
+
+    ``safe`` is its chance of a safe release, ``barred`` says that it has long-term effects or forms
+    peroxides, ``named`` how many reports and tests know it, and ``opens`` whether it may open a group.
+    """
+
+    place: int
+    family: str
+    free: bool
+    safe: float
+    release: float
+    hazard: float
+    named: float
+    barred: bool
+    value: float
+    opens: bool
+
+
+def grouped(members: Sequence[Member], likeness: Callable[[int, int], float]) -> list[list[Member]]:
+    """Groups in the order they are opened; ``members`` best first.
+
+    A liquid joins the group whose opener is most like it, if alike enough; else it opens one, if it may.
+    What may not and is like nothing stands in a group of its own behind.
+    """
+    groups: list[list[Member]] = []
+    loose: list[Member] = []
+    for one in sorted(members, key=lambda one: not one.opens):
+        best, most = None, 0.0
+        for group in groups:
+            same = bool(one.family) and group[0].family == one.family
+            like = likeness(one.place, group[0].place)
+            if like >= (ALIKE_IN_FAMILY if same else ALIKE_ACROSS) and like > most:
+                best, most = group, like
+        if best is not None:
+            best.append(one)
+        elif one.opens:
+            groups.append([one])
+        else:
+            loose.append(one)
+    return groups + [[one] for one in loose]
+
+
+def head(group: Sequence[Member]) -> Member:
+    """Who leads: of those as usable as the best, the least hazardous equal, then the best known.
+
+    A liquid with long-term effects, or one that forms peroxides, leads only where no milder known one acts.
+    """
+    known = [one for one in group if one.named >= 1]
+    milder = [one for one in known if not one.barred and one.release >= LEAST_RELEASE]
+    pool = milder or known or list(group)
+    usable = [one for one in pool if one.free] or pool
+    best = max(one.safe for one in usable)
+    equals = [one for one in usable if one.safe >= best - EQUAL_RELEASE]
+    least = min(one.hazard for one in equals)
+    return min(
+        equals,
+        key=lambda one: (int((one.hazard - least) / HAZARD_STEP + 1e-9), -one.named, -one.value, one.place),
+    )

@@ -1,0 +1,36 @@
+"""The ageing stage as a mixture: what a spot says about it moves every other liquid.
+
+A failed aliphatic on oily rubber makes it likelier that the rubber has cross-linked, and there polar
+liquids do better: they rise while its kin fall.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from kb.science.choose.acting import logistic, logit
+from kb.science.choose.evidence import Posterior
+
+NAMED_STAGE = ((0.75, 0.2, 0.05), (0.2, 0.6, 0.2), (0.05, 0.2, 0.75))
+"""How sure a named stage is, by position: a stage is seen and not measured. This project's own."""
+UNKNOWN_STAGE = (1 / 3, 1 / 3, 1 / 3)
+
+
+def reweighed(weights: Sequence[float], spots: Iterable[tuple[Sequence[float], bool]]) -> tuple[float, ...]:
+    """Weights of the stages after spots; a spot is (chance of release at each stage, released?)."""
+    found = list(weights)
+    for chances, released in spots:
+        found = [w * (p if released else 1.0 - p) for w, p in zip(found, chances, strict=True)]
+    total = math.fsum(found)
+    return tuple(w / total for w in found)
+
+
+def moved(
+    posterior: Posterior, chances: Sequence[float], before: Sequence[float], after: Sequence[float]
+) -> Posterior:
+    """A posterior shifted, in logits, by what the new weights of the stages change in its prior."""
+    old = math.fsum(w * p for w, p in zip(before, chances, strict=True))
+    new = math.fsum(w * p for w, p in zip(after, chances, strict=True))
+    mean = logistic(logit(posterior.mean) + logit(new) - logit(old))
+    return Posterior(mean * posterior.total, (1.0 - mean) * posterior.total)

@@ -1,0 +1,130 @@
+"""What a screen may ask of the app, and nothing else: the studio, words to the user, what outlives a screen.
+
+Screens know this class; the app that builds on it knows the screens. So the two do not import each other.
+What every screen may rely on:
+
+* ``studio`` is used under ``desk_lock`` and in a thread only; ``desk(verb)`` sees to the lock.
+* a screen has ``HELP`` (what F1 shows) and ``TITLE_WORDS``, yields :class:`kb.tui.widgets.frame.TitleBar`
+  first and :class:`kb.tui.widgets.frame.KeyBar` last, and refreshes in ``on_screen_resume``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from threading import RLock
+from time import monotonic, time
+from typing import TYPE_CHECKING, Any, TypeVar, cast
+
+from textual.app import App
+from textual.message import Message
+from textual.message_pump import MessagePump
+
+from kb.tui.clock import DwellClock
+from kb.tui.text import tidy
+from kb.tui.timers import Timers
+
+if TYPE_CHECKING:
+    from textual.screen import Screen
+
+    from kb.desk.studio import Studio
+    from kb.model.question import Dials
+    from kb.tui.screens.choose.asked import Asked
+    from kb.tui.screens.identify.looking import Looked
+    from kb.tui.screens.records.draft import Draft
+
+T = TypeVar("T")
+
+
+class StudioOpened(Message):
+    """The index is open; ``trouble`` says in words what is wrong, empty if nothing is."""
+
+    def __init__(self, trouble: str = "") -> None:
+        self.trouble = trouble
+        super().__init__()
+
+
+class Bench(App[None]):
+    """The app as its screens see it. ``now`` is the time function of clocks, ``wall`` the time of day, in s.
+
+    Instead of a studio a function that makes one may be given; it is called after the first paint.
+    """
+
+    def __init__(
+        self,
+        studio: Studio | Callable[[], Studio],
+        *,
+        now: Callable[[], float] = monotonic,
+        wall: Callable[[], float] = time,
+    ) -> None:
+        super().__init__()
+        self._given = studio
+        self.desk_lock = RLock()
+        """Held by whoever uses the studio; never taken in the thread that draws."""
+        self.opened = False
+        self.invented = False
+        self.studio_name = ""
+        self.dials: Dials | None = None
+        """None until the user turns one: the studio's own settings hold."""
+        self.settings_dials: Dials
+        """The studio's own; there once it is opened."""
+        self.clock = DwellClock(now)
+        self.timers = Timers(now, wall)
+        self.draft: Draft | None = None
+        """The spot test that is being written and not yet stored."""
+        self.looked: Looked | None = None
+        """What was seen of the tape that is to be identified; None until one looks."""
+
+    @property
+    def studio(self) -> Studio:
+        """The studio; made the first time it is asked for."""
+        if callable(self._given):
+            self._given = self._given()
+        return self._given
+
+    def desk(self, verb: Callable[[Studio], T]) -> T:
+        """Do something at the desk, from a thread. Raises what the verb raises."""
+        with self.desk_lock:
+            return verb(self.studio)
+
+    def say(self, text: str, *, title: str = "", warn: bool = False) -> None:
+        """A short notice in the corner, never read as markup."""
+        self.notify(
+            tidy(text),
+            title=tidy(title),
+            severity="warning" if warn else "information",
+            markup=False,
+            timeout=8,
+        )
+
+    def screens_at(self, mode: str) -> tuple[Screen[Any], ...]:
+        """The screens of a mode, the one on top last; none if it was not opened yet."""
+        return tuple(self._screen_stacks.get(mode, ()))
+
+    def action_go(self, mode: str) -> None:
+        """To one of the places of :mod:`kb.tui.places`."""
+        self.switch_mode(mode)
+
+    def open_studio(self) -> None:
+        """Open the index in a thread and tell the screens by :class:`StudioOpened`."""
+        raise NotImplementedError
+
+    def put_into_question(self, put: Callable[[Asked], None]) -> None:
+        """Fill blanks of the question with what was found, and show it."""
+        raise NotImplementedError
+
+
+def app_of(node: MessagePump) -> Bench:
+    """The app that the node belongs to."""
+    return cast("Bench", node.app)
+
+
+def in_words(error: BaseException) -> str:
+    """What went wrong, for a person."""
+    from kb.desk.errors import DeskError
+
+    if isinstance(error, DeskError):
+        return tidy(str(error))
+    if isinstance(error, OSError) and error.strerror:
+        place = f" ({error.filename})" if error.filename else ""
+        return tidy(f"{error.strerror}{place}.")
+    return tidy(f"{type(error).__name__}: {error}")

@@ -1,0 +1,502 @@
+"""The sheet: two faces side by side with their patches, what to do now, what was done."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import DataTable, Static
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.exports import plain_stem, write_new
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.sheet.face_grid import LEGEND, PATTERNS, STYLES, Cell, Scale, face_cells, scale_for
+from kb.tui.screens.sheet.few_lines import Asked, FewLines
+from kb.tui.screens.sheet.strip_pen import StripPen
+from kb.tui.text import cut, line, plain
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.records.book_list import RecordSummary
+    from kb.desk.records.record import Written
+    from kb.desk.sheet.view import SheetView
+    from kb.desk.studio import Studio
+
+FACES = (
+    Act("next", "n", "Next", "Begin the patch that the plan says, or write down how it went"),
+    Act("skip", "x", "Skip", "Leave the next patch out, and say why"),
+    Act("decide", "g", "Decide", "Write down what was decided after colour or a possible change"),
+    Act("draw", "a", "Strip", "Draw a strip of tape, or a weak zone, on a face with the arrow keys"),
+    Act("condition", "c", "Damage", "Write down what is wrong with the sheet, and where"),
+    Act("facts", "slash", "Facts", "What is known of the sheet: size, owner, media", shown="/"),
+    Act("plan", "p", "Plan", "Washing, mending, drying, housing of this sheet", foot=False),
+    Act("report", "r", "Report", "Write the record of this sheet as a page to hand over"),
+    Act("leave", "escape", "Back", "Back to where you came from"),
+)
+WENT = (
+    Asked("colour", "Colour on swab", "none, or which"),
+    Asked("release", "Release 0-4", "how well it came off"),
+    Asked("harm", "Worst harm 0-4", "of any kind"),
+    Asked("rounds", "Rounds", "how many"),
+    Asked("swabs", "Swabs", "how many"),
+    Asked("volume", "Liquid used", "0.8 ml"),
+    Asked("share_percent", "Free, %", "if not the whole"),
+    Asked("ink", "Photographs", "no-change, possible-change, cannot-tell"),
+    Asked("remarks", "Remarks", ""),
+)
+BEGIN = (Asked("liquid", "Liquid", "name or blend"), Asked("method", "Method", "swab, gel ..."))
+KNOWN = (
+    Asked("size", "Size", "410 x 560 mm"),
+    Asked("number", "Number", ""),
+    Asked("owner", "Owner", ""),
+    Asked("maker", "Maker", ""),
+    Asked("dated", "Date of it", "about 1911"),
+    Asked("grammage", "Grammage", "90 g/m2"),
+    Asked("media_front", "Media, front", "between commas"),
+    Asked("media_back", "Media, back", "between commas"),
+    Asked("paper", "Paper", ""),
+    Asked("tapes", "Tapes", "what, and where"),
+    Asked("proposal", "Proposal", ""),
+    Asked("consent", "Consent", "who, how, when"),
+    Asked("after", "Condition after", ""),
+    Asked("left", "Left, and why", ""),
+    Asked("advice", "Advice", "for keeping"),
+)
+WRONG = (
+    Asked("damage", "What", "tear, stain, tideline, old mend ..."),
+    Asked("face", "Face", "front or back"),
+    Asked("place", "Where", "in words"),
+    Asked("width_mm", "Width", "45 mm"),
+    Asked("height_mm", "Height", ""),
+    Asked("found", "Found", "before, during, after treatment"),
+)
+DONE = 40
+NARROW = 100
+"""Columns below which what to do now takes less room."""
+
+
+class Shown(NamedTuple):
+    """What the screen draws."""
+
+    view: SheetView
+    done: list[RecordSummary]
+    liquid: str
+    """What the last patch was lifted with: most often the next is too."""
+    method: str
+
+
+class FacesScreen(AtDesk, Screen[None]):
+    """Faces above, what was done below; the next patch and the next step on the right."""
+
+    TITLE_WORDS = "Sheet"
+    HELP = (
+        "Both faces as one looks at each of them, with the tape cut into patches. N begins the patch that "
+        "the plan says, and ends it: then say what the swab showed. The plan keeps the two faces within "
+        "about one patch of each other and leaves weak places to the last. Colour on a swab, or "
+        "a possible change between two photographs, stops it until G says what was decided.\n\n"
+        "A draws a strip: arrows move by 5 mm, with Shift by 1 mm; Enter sets the first corner and then "
+        "stores; Tab changes the face; W makes it a weak zone.\n\n"
+        f"{keys_in_words(FACES)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(FACES)]
+    CSS = """
+    FacesScreen #faces { height: 13; margin: 0 1; }
+    FacesScreen #faces > Static { height: 100%; border: round $secondary; border-title-color: $primary; }
+    FacesScreen .face { width: 1fr; content-align: center top; }
+    FacesScreen #now { width: 28; padding: 0 1; }
+    FacesScreen #legend { height: 1; padding: 0 2; }
+    FacesScreen #progress { height: 1; padding: 0 2; }
+    FacesScreen DataTable { height: 1fr; margin: 0 1; }
+    FacesScreen.-roomy #faces { height: 22; }
+    FacesScreen.-roomy #now { width: 34; }
+    FacesScreen.-roomy #legend { margin: 1 0; }
+    """
+
+    def __init__(self, sheet: str) -> None:
+        super().__init__()
+        self.sheet = sheet
+        self.shown: Shown | None = None
+        self.pen: StripPen | None = None
+
+    def compose(self) -> ComposeResult:
+        """Name, progress, faces, legend, what was done."""
+        yield TitleBar()
+        yield Static(line(self.sheet), classes="heading", id="name", markup=False)
+        yield Static("", id="progress", markup=False)
+        with Horizontal(id="faces"):
+            for face in ("front", "back"):
+                drawing = Static("", id=face, classes="face", markup=False)
+                drawing.border_title = face
+                yield drawing
+            now = Static("", id="now", markup=False)
+            now.border_title = "now"
+            yield now
+        yield Static("", id="legend", markup=False)
+        yield DataTable(id="done", cursor_type="row", zebra_stripes=False)
+        yield KeyBar()
+
+    def on_mount(self) -> None:
+        """The table has its columns before it has rows."""
+        table = self.query_one(DataTable)
+        for name, width in (("Day", 12), ("What was done", max(30, self.app.size.width - 22))):
+            table.add_column(name, width=width)
+        table.focus()
+        self.look()
+
+    def on_resize(self) -> None:
+        """Both sizes have their own arrangement."""
+        self.set_class(self.app.size.width >= NARROW and self.app.size.height >= 34, "-roomy")
+        self.call_after_refresh(self.draw)
+
+    def on_screen_resume(self) -> None:
+        """Records may have been stored meanwhile."""
+        self.look()
+
+    def look(self) -> None:
+        """Read the sheet as it stands."""
+        self.ask(partial(_fetch, sheet=self.sheet), self._show, group="sheet")
+
+    def _show(self, shown: Shown) -> None:
+        self.shown = shown
+        self.sheet = shown.view.sheet
+        table = self.query_one(DataTable)
+        table.clear()
+        for record in shown.done:
+            table.add_row(line(_day(record.at)), line(record.what), key=record.id)
+        self.draw()
+
+    # -- drawing ---------------------------------------------------------------------------------------
+
+    def draw(self) -> None:
+        """Everything that is shown, from what is known."""
+        if self.shown is None:
+            return
+        view = self.shown.view
+        record = view.record
+        size = (
+            f"{record.width_mm:g} x {record.height_mm:g} mm" if record.width_mm and record.height_mm else ""
+        )
+        about = ", ".join(
+            part for part in (record.number, *record.media_front[:2], record.paper, size) if part
+        )
+        self.query_one("#name", Static).update(line(f"{view.sheet}   {about}"))
+        self.query_one("#progress", Static).update(self._progress())
+        first, *rest = self._now()
+        stop = bool(view.tape and view.tape.decide)
+        head = Content.styled(first, "bold $warning" if stop else "bold $primary")
+        self.query_one("#now", Static).update(Content("\n").join([head, plain("\n".join(rest))]))
+        for face in ("front", "back"):
+            self.query_one(f"#{face}", Static).update(self._face(face))
+        self.query_one("#legend", Static).update(self._legend())
+
+    def scale(self) -> Scale | None:
+        """How the sheet fits into a face; None while its size is not known."""
+        if self.shown is None:
+            return None
+        record, room = self.shown.view.record, self.query_one("#front", Static).content_size
+        if not record.width_mm or not record.height_mm or room.width < 6 or room.height < 4:
+            return None
+        return scale_for(record.width_mm, record.height_mm, room.width, room.height)
+
+    def _face(self, face: str) -> Content:
+        scale = self.scale()
+        if self.shown is None or not self.shown.view.record.width_mm:
+            return Content("Its size is not written down. / says what is known of it.")
+        if scale is None:
+            return Content("")
+        tape = self.shown.view.tape
+        patches = [patch for patch in tape.patches if patch.face == face] if tape else []
+        drawn = self.pen.box if self.pen is not None and self.pen.face == face else None
+        rows = face_cells(patches, scale, tape.next if tape else "", drawn)
+        return Content("\n").join([_row(cells) for cells in rows])
+
+    def _progress(self) -> Content:
+        if self.pen is not None:
+            return Content.styled(self.pen.words, "bold $accent")
+        tape = self.shown.view.tape if self.shown else None
+        if tape is None:
+            return Content(cut(self.shown.view.no_tape if self.shown else "", self.app.size.width - 4))
+        whole = len(tape.patches)
+        full = round(20 * tape.done / whole) if whole else 0
+        bar = Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary")
+        look = sum(patch.state == "look" for patch in tape.patches)
+        words = Content(f"  {tape.done} of {whole} patches lifted on both faces")
+        return (
+            bar
+            + words
+            + (Content.styled(f"   ! {look} to look at", "bold $warning") if look else Content(""))
+        )
+
+    def _now(self) -> list[str]:
+        if self.shown is None:
+            return []
+        tape = self.shown.view.tape
+        if tape is None:
+            return [
+                "No tape is written down." if self.scale() else "Say its size first (/)",
+                "",
+                "A draws a strip.",
+            ]
+        from kb.desk.sheet.view import hours
+
+        if tape.decide:
+            patch = next(patch for patch in tape.patches if patch.state == "look")
+            found = patch.done.colour if patch.done else ""
+            seen = found if found not in {"", "none"} else "a possible change between the photographs"
+            return [
+                f"! Stop: patch {patch.id[1:]}, {patch.face}",
+                f"seen: {seen}",
+                "",
+                "Look at the place. Decide how to go on, then G.",
+            ]
+        if not tape.next:
+            return ["All patches are lifted", "or left out.", "", "R writes the record."]
+        patch = next(patch for patch in tape.patches if patch.id == tape.next)
+        running = patch.done is not None and patch.done.progress == "running"
+        coming = next((other for other in tape.patches if other.id == patch.partner), None)
+        after = (
+            [f"Then turn the sheet: patch {coming.id[1:]}, {coming.face}, so that the faces stay even."]
+            if coming
+            else []
+        )
+        return [
+            f"Patch {patch.id[1:]}, {patch.face}" + (" (weak)" if patch.weak else ""),
+            "under way: N when done" if running else "N begins it",
+            *(["with " + cut(patch.done.liquid, 20)] if running and patch.done and patch.done.liquid else []),
+            "",
+            *after,
+            "",
+            f"to go {hours(tape.minutes_left)}, {tape.ml_left:.0f} ml",
+            *([] if tape.own_rates else ["(placeholders so far)"]),
+        ]
+
+    def _legend(self) -> Content:
+        states = (
+            {patch.state for patch in self.shown.view.tape.patches}
+            if self.shown and self.shown.view.tape
+            else set()
+        )
+        parts = [
+            Content.styled(PATTERNS[state] * 2, STYLES[state]) + Content(f" {words}   ")
+            for state, words in LEGEND
+            if state in states
+        ]
+        return Content.assemble(*parts)
+
+    # -- keys ------------------------------------------------------------------------------------------
+
+    def action_next(self) -> None:
+        """Begin the next patch, or end the one under way."""
+        shown = self.shown
+        if shown is None or shown.view.tape is None:
+            self.bench.say("There is no tape yet: A draws a strip.")
+            return
+        tape = shown.view.tape
+        if tape.decide or not tape.next:
+            self.bench.say(tape.decide or "All patches are lifted or left out.")
+            return
+        patch = next(patch for patch in tape.patches if patch.id == tape.next)
+        if patch.done is not None and patch.done.progress == "running":
+            self._form(f"Patch {patch.id}, {patch.face}: how it went", WENT, _done)
+        else:
+            before = {"liquid": shown.liquid, "method": shown.method}
+            self._form(f"Begin patch {patch.id}, {patch.face}", BEGIN, _start, before)
+
+    def action_skip(self) -> None:
+        """Leave the next patch out."""
+        self._form("Leave the next patch out", (Asked("why", "Why", "the reason"),), _skip)
+
+    def action_decide(self) -> None:
+        """What was decided."""
+        self._form("What was decided", (Asked("decision", "Decision", "and by whom"),), _decide)
+
+    def action_condition(self) -> None:
+        """What is wrong with it."""
+        self._form("What is wrong, and where", WRONG, _condition)
+
+    def action_facts(self) -> None:
+        """What is known of it."""
+        before = _known(self.shown.view) if self.shown else {}
+        self._form("What is known of the sheet", KNOWN, _facts, before)
+
+    def _form(
+        self,
+        title: str,
+        lines: tuple[Asked, ...],
+        verb: object,
+        before: Mapping[str, str] | None = None,
+    ) -> None:
+        store = partial(_stored, verb=verb, sheet=self.sheet, before=before or {})
+        self.app.push_screen(FewLines(title, lines, store, before), lambda _: self.look())
+
+    def action_plan(self) -> None:
+        """Washing, mending, housing."""
+        from kb.tui.screens.sheet.sheet import SheetScreen
+
+        self.app.push_screen(SheetScreen(self.sheet))
+
+    def action_report(self) -> None:
+        """As a page in the studio's folder."""
+        self.ask(partial(_report, sheet=self.sheet), self._reported, group="report")
+
+    def _reported(self, path: str) -> None:
+        self.app.push_screen(NoteScreen("Written", f"The record of the sheet was written to\n{path}"))
+
+    def action_leave(self) -> None:
+        """Out of drawing first."""
+        if self.pen is not None:
+            self._put_pen_down()
+        else:
+            self.dismiss(None)
+
+    def action_draw(self) -> None:
+        """Draw a strip by keys."""
+        record = self.shown.view.record if self.shown else None
+        if record is None or not record.width_mm or not record.height_mm:
+            self.bench.say("Say the size of the sheet first: / opens what is known of it.")
+            return
+        self.pen = StripPen(record.width_mm, record.height_mm)
+        # The table would take the arrows for itself.
+        self.set_focus(None)
+        self.draw()
+
+    def on_key(self, event: object) -> None:
+        """While a strip is drawn the arrows, Enter, Tab and W belong to it."""
+        from textual.events import Key
+
+        if self.pen is None or not isinstance(event, Key):
+            return
+        ready = self.pen.key(event.key)
+        if ready is None:
+            return
+        event.stop()
+        event.prevent_default()
+        if ready:
+            self.ask(
+                partial(_add_strip, sheet=self.sheet, words=self.pen.strip()), self._drawn, group="strip"
+            )
+        self.draw()
+
+    def _drawn(self, _: Written) -> None:
+        self._put_pen_down()
+        self.look()
+
+    def _put_pen_down(self) -> None:
+        self.pen = None
+        self.query_one(DataTable).focus()
+        self.draw()
+
+
+def _row(cells: list[Cell]) -> Content:
+    """Neighbours of one meaning in one piece."""
+    parts: list[Content] = []
+    run, means = "", ""
+    for cell in [*cells, Cell("", "end")]:
+        if cell.means != means:
+            if run:
+                state, _, label = means.partition(" ")
+                style = f"{STYLES[state]} bold" if label else STYLES[state]
+                parts.append(Content.styled(run, style) if style.strip() else Content(run))
+            run, means = "", cell.means
+        run += cell.sign
+    return Content.assemble(*parts)
+
+
+def _day(at: str) -> str:
+    from datetime import datetime
+
+    moment = datetime.fromisoformat(at)
+    return moment.strftime("%d %b %H:%M") if "T" in at else moment.strftime("%d %b %Y")
+
+
+def _fetch(studio: Studio, *, sheet: str) -> Shown:
+    from kb.desk.records.book_list import list_records
+    from kb.desk.sheet.view import sheet_view
+
+    studio.refresh()
+    view = sheet_view(studio, sheet)
+    begun = [patch.done for patch in view.tape.patches if patch.done is not None] if view.tape else []
+    last = begun[-1] if begun else None
+    return Shown(
+        view,
+        list_records(studio, sheet=view.sheet, limit=DONE),
+        last.liquid if last else "",
+        last.method if last else "swab",
+    )
+
+
+def _stored(
+    studio: Studio, words: Mapping[str, str], *, verb: object, sheet: str, before: Mapping[str, str]
+) -> Written:
+    assert callable(verb)
+    found: Written = verb(studio, sheet, words, before)
+    return found
+
+
+def _start(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+    from kb.desk.sheet.tape import start
+
+    return start(studio, sheet, words)
+
+
+def _done(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+    from kb.desk.sheet.tape import done
+
+    return done(studio, sheet, words)
+
+
+def _skip(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+    from kb.desk.sheet.tape import skip
+
+    return skip(studio, sheet, words)
+
+
+def _decide(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+    from kb.desk.sheet.tape import decide
+
+    return decide(studio, sheet, words["decision"])
+
+
+def _condition(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+    from kb.desk.sheet.conditions import add_condition
+
+    return add_condition(studio, {**words, "sheet": sheet})
+
+
+def _facts(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+    from kb.desk.sheet.sheets import amend_sheet
+
+    changed = {name: text for name, text in words.items() if text != before.get(name, "")}
+    return amend_sheet(studio, sheet, changed, "known now")
+
+
+def _add_strip(studio: Studio, *, sheet: str, words: Mapping[str, str]) -> Written:
+    from kb.desk.sheet.tape import add_strip
+
+    return add_strip(studio, {**words, "sheet": sheet})
+
+
+def _report(studio: Studio, *, sheet: str) -> str:
+    from kb.desk.sheet.report import html, report
+
+    made = html(report(studio, sheet))
+    return str(write_new(studio, plain_stem("record-", sheet, "sheet"), ".html", made))
+
+
+def _known(view: SheetView) -> dict[str, str]:
+    """What is known, as one would type it."""
+    record = view.record
+    size = f"{record.width_mm:g} x {record.height_mm:g} mm" if record.width_mm and record.height_mm else ""
+    words = {asked.name: getattr(record, asked.name, "") for asked in KNOWN}
+    plain_words = {
+        name: ", ".join(value) if isinstance(value, tuple) else str(value) for name, value in words.items()
+    }
+    grammage = f"{record.grammage_g_m2:g}" if record.grammage_g_m2 else ""
+    return {**plain_words, "size": size, "grammage": grammage}

@@ -1,0 +1,117 @@
+"""What others put into the shared repository, or into the folder with it, runs nothing and hides nothing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from kb.desk.errors import DeskError
+from kb.desk.sharing.share import join, share
+from tests.share_help import Bench, bench, by_hand, hub
+
+__all__ = ["bench", "hub"]
+
+SHELF = "# Ours.\n"
+
+
+def cloned(hub: Path, tmp_path: Path) -> Path:
+    by_hand(tmp_path, "clone", "-q", "-b", "main", str(hub), str(tmp_path / "clone"))
+    return tmp_path / "clone"
+
+
+def pushed(clone: Path) -> None:
+    by_hand(clone, "add", "-A", "-f")
+    by_hand(clone, "commit", "-qm", "x")
+    by_hand(clone, "push", "-q")
+
+
+def test_a_shared_ignore_file_takes_nothing_away(bench: Bench, hub: Path, tmp_path: Path) -> None:
+    north, south = bench("north"), bench("south")
+    north.shelf_file.write_text(SHELF)
+    north.catalogue_dir.mkdir()
+    (north.catalogue_dir / "own.yaml").write_text("cautions: []\n")
+    join(north, str(hub))
+    join(south, str(hub))
+    clone = cloned(hub, tmp_path)
+    (clone / ".gitignore").write_text((clone / ".gitignore").read_text() + "catalogue/\nshelf.yaml\n*\n")
+    by_hand(clone, "add", "-f", ".gitignore")
+    by_hand(clone, "commit", "-qm", "x")
+    by_hand(clone, "push", "-q")
+    for _ in range(2):
+        for studio in (north, south):
+            share(studio)
+            assert studio.shelf_file.read_text() == SHELF
+            assert (studio.catalogue_dir / "own.yaml").is_file()
+    assert {"shelf.yaml", "catalogue/own.yaml"} <= set(
+        by_hand(hub, "ls-tree", "-r", "--name-only", "main").split()
+    )
+
+
+@pytest.mark.parametrize("name", ["shelf.yaml", "catalogue/own.yaml"])
+def test_what_others_delete_is_told_and_kept(name: str, bench: Bench, hub: Path, tmp_path: Path) -> None:
+    north = bench("north")
+    north.shelf_file.write_text(SHELF)
+    north.catalogue_dir.mkdir()
+    (north.catalogue_dir / "own.yaml").write_text("cautions: []\n")
+    was = (north.root / name).read_text()
+    join(north, str(hub))
+    clone = cloned(hub, tmp_path)
+    (clone / name).unlink()
+    pushed(clone)
+    told = share(north).told
+    assert any(name in text for text in told), told
+    assert (north.root / "set-aside" / name).read_text() == was
+
+
+HOOKS = ("pre-receive", "update", "post-receive", "post-update", "reference-transaction", "proc-receive")
+
+
+def test_a_folder_runs_none_of_its_programs(bench: Bench, hub: Path, tmp_path: Path) -> None:
+    ran = tmp_path / "ran"
+    program = tmp_path / "program"
+    program.write_text(f"#!/bin/sh\necho $0 >> {ran}\n")
+    program.chmod(0o755)
+    (hub / "hooks").mkdir(exist_ok=True)
+    for name in HOOKS:
+        (hub / "hooks" / name).write_text(f"#!/bin/sh\necho {name} >> {ran}\n")
+        (hub / "hooks" / name).chmod(0o755)
+    other = tmp_path / "other"
+    by_hand(tmp_path, "init", "-q", "--bare", str(other))
+    (hub / "objects" / "info").mkdir(exist_ok=True)
+    (hub / "objects" / "info" / "alternates").write_text(f"{other}/objects\n")
+    for key in ("core.alternateRefsCommand", "uploadpack.packObjectsHook", "core.fsmonitor"):
+        by_hand(hub, "config", key, str(program))
+    north, south = bench("north"), bench("south")
+    join(north, str(hub))
+    (north.root / "notes.txt").write_text("x")
+    share(north)
+    join(south, f"file://{hub}")
+    share(south)
+    assert not ran.exists(), ran.read_text()
+    assert (south.root / "notes.txt").is_file()
+
+
+@pytest.mark.parametrize(
+    "key",
+    [
+        "core.sshCommand",
+        "credential.helper",
+        "remote.origin.uploadpack",
+        "remote.origin.receivepack",
+        "include.path",
+        "filter.x.clean",
+        "core.hooksPath",
+        "url.ext::sh.insteadOf",
+    ],
+)
+def test_a_studio_folder_that_came_with_programs_in_its_settings_is_refused(
+    key: str, bench: Bench, hub: Path
+) -> None:
+    north = bench("north")
+    join(north, str(hub))
+    by_hand(north.root, "config", "--file", ".git/config", key, "/bin/false")
+    with pytest.raises(DeskError, match=r"can start a program"):
+        share(north)
+    by_hand(north.root, "config", "--file", ".git/config", "--unset", key)
+    share(north)

@@ -1,0 +1,90 @@
+"""A name one slip away from another is never silently taken, whatever is done with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from kb.cli.main import main
+from kb.desk.errors import DeskError, Unclear
+from kb.desk.materials.resolve import resolve
+from kb.desk.studio import Studio
+from tests.materials.look_alikes import PAIRS, LookAlike
+
+
+def _writes(one: LookAlike) -> Iterator[list[str]]:
+    """Every way a name of this kind is typed on the command line: add, safety, show, recipe, batch, bath."""
+    add = ["test", "add", "--dwell", "30s", "--release", "1"]
+    if one.kind == "liquid":
+        yield [*add, "--liquid", one.typed]
+        if "," not in one.typed:
+            # A comma parts the liquids of a blend, so such a name cannot stand in one.
+            yield [*add, "--blend", f"{one.typed} 50, water 50"]
+        yield ["safety", one.typed]
+        yield ["shelf", "open", one.typed]
+    if one.kind == "medium":
+        yield [*add, "--liquid", "water", "--medium", one.typed]
+    if one.kind == "paper":
+        yield [*add, "--liquid", "water", "--paper", one.typed]
+    if one.kind in {"medium", "paper"}:
+        bath = ["bath", "--reagent", "calcium-hydroxide", "--volume", "2 L", "--target-ph", "8"]
+        yield [*bath, f"--{one.kind}", one.typed]
+    if one.kind == "recipe":
+        yield ["recipe", one.typed]
+        yield ["batch", "add", "--recipe", one.typed, "--make", "100 ml"]
+    yield ["show", one.kind, one.typed]
+
+
+def test_the_list_is_long_enough_and_spans_the_kinds() -> None:
+    """At least forty, over liquids, recipes, media, tissues and papers."""
+    assert len(PAIRS) >= 40
+    assert {one.kind for one in PAIRS} == {"liquid", "recipe", "medium", "tissue", "paper"}
+
+
+@pytest.mark.parametrize("one", PAIRS, ids=lambda one: f"{one.kind}-{one.typed}".replace(" ", "_"))
+def test_a_look_alike_is_asked_for(
+    studio: Studio, capsys: pytest.CaptureFixture[str], one: LookAlike
+) -> None:
+    """Every verb refuses, names candidates on standard error, and stores and prints nothing."""
+    with pytest.raises(Unclear):
+        resolve(studio, one.kind, one.typed)
+    for words in _writes(one):
+        code = main([words[0], "--studio", str(studio.root), *words[1:]])
+        out, err = capsys.readouterr()
+        assert code in {1, 2}, words
+        assert "nothing by that name" in err or "may mean several" in err, words
+        assert out == "", words
+    assert not list(studio.book_dir.glob("*.jsonl"))
+
+
+def test_the_form_asks_too(studio: Studio) -> None:
+    """What the spot-test form reads as a liquid goes the same way as the command."""
+    from kb.tui.screens.records.draft import typed_parts
+
+    for one in PAIRS:
+        if one.kind == "liquid":
+            with pytest.raises(DeskError):
+                typed_parts(studio, one.typed)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["test", "add", "--dwell", "30s", "--release", "1", "--liquid", "benzol"], "[benzene, CAS 71-43-2]"),
+        (["safety", "benzol"], "[benzene, CAS 71-43-2]"),
+        (["safety", "--blend", "acetone 1, water 3"], "[acetone, CAS 67-64-1]"),
+        (["shelf", "open", "Holzgeist"], "[methanol, CAS 67-56-1]"),
+        (["batch", "add", "--recipe", "furunori"], "[aged-paste]"),
+        (
+            ["test", "add", "--dwell", "30s", "--release", "1", "--liquid", "water", "--medium", "sumi"],
+            "[carbon-ink]",
+        ),
+    ],
+)
+def test_what_was_understood_is_said_back(
+    studio: Studio, capsys: pytest.CaptureFixture[str], words: list[str], said: str
+) -> None:
+    """With id and CAS number, on every write and every safety note."""
+    code = main([words[0], "--studio", str(studio.root), *words[1:]])
+    assert (code, said in capsys.readouterr().out.replace("\n", " ").replace("  ", " ")) == (0, True)

@@ -1,0 +1,153 @@
+"""A whole invented treatment by keys: sheet, damage, strips drawn, patches, a stop, the record."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from kb.desk.records.book_list import list_records
+from kb.desk.sheet.conditions import condition_list
+from kb.desk.sheet.sheets import add_sheet
+from kb.desk.sheet.tape import add_strip, strips, tape_view
+from kb.desk.studio import Studio
+from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.sheet.face_grid import face_cells, scale_for
+from kb.tui.screens.sheet.faces import FacesScreen
+from kb.tui.screens.sheet.few_lines import FewLines
+from kb.tui.screens.sheet.strip_pen import StripPen
+from tests.screens.making_help import IDS, SIZES, NewApp
+from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, write
+
+SHEET = "Tide table of an invented harbour"
+
+
+async def faces(pilot: Pilot[Any]) -> FacesScreen:
+    """Open the sheet from the first screen, by a part of its name."""
+    await settle(pilot)
+    await keys(pilot, "escape", "f10")
+    await write(pilot, "tide")
+    await keys(pilot, "enter")
+    assert isinstance(pilot.app.screen, FacesScreen)
+    return pilot.app.screen
+
+
+async def fill(pilot: Pilot[Any], **words: str) -> None:
+    """Put words into the lines of the form on top, and store them."""
+    form = pilot.app.screen
+    assert isinstance(form, FewLines)
+    for name, text in words.items():
+        form.query_one(f"#field-{name}", Input).value = text
+    await keys(pilot, "ctrl+s")
+    assert not isinstance(pilot.app.screen, FewLines), flat(pilot.app)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+async def test_a_whole_treatment_by_keys(new_app: NewApp, studio: Studio, size: tuple[int, int]) -> None:
+    add_sheet(studio, {"sheet": SHEET})
+    async with new_app().run_test(size=size) as pilot:
+        await faces(pilot)
+        assert "size" in flat(pilot.app)
+        await keys(pilot, "slash")
+        await fill(pilot, size="210 x 297 mm", number="TT-04", owner="Invented museum")
+        await keys(pilot, "c")
+        await fill(pilot, damage="tear", face="front", place="lower edge", width_mm="4.5 cm")
+        # Three strips on each face: a corner, three steps along, two across.
+        for number in range(6):
+            await keys(pilot, "a", *["tab"] * (number % 2), *["down"] * (8 * (number // 2)), "enter")
+            await keys(pilot, *["right"] * 12, *["down"] * 4, "enter")
+        assert len(strips(studio, SHEET)) == 6
+        assert keys_fit(pilot.app)
+        lifted = []
+        for number in range(8):
+            lifted.append(tape_view(studio, SHEET).next)
+            await keys(pilot, "n")
+            await fill(pilot, liquid="n-heptane", method="swab")
+            await keys(pilot, "n")
+            await fill(pilot, release="3", colour="pink" if number == 3 else "none", volume="0.8 ml")
+            if number == 3:
+                assert "Stop: patch" in flat(pilot.app)
+                await keys(pilot, "n")
+                assert isinstance(pilot.app.screen, FacesScreen)
+                await keys(pilot, "g")
+                await fill(pilot, decision="less liquid")
+        assert len(set(lifted)) == 8
+        assert {name[0] for name in lifted} == {"F", "B"}
+        await keys(pilot, "x")
+        await fill(pilot, why="over the seal")
+        text = flat(pilot.app)
+        assert "8 of" in text
+        assert "D lifted" in text
+        await keys(pilot, "r")
+        assert isinstance(pilot.app.screen, NoteScreen)
+        await keys(pilot, "escape", "escape")
+    page = next(Path(studio.root, "exports").glob("record-*.html")).read_text(encoding="utf-8")
+    assert "less liquid" in page
+    assert "over the seal" in page
+    assert len(condition_list(studio, SHEET)) == 1
+    assert len(list_records(studio, kinds=("patch",), sheet=SHEET)) == 9
+
+
+async def test_what_cannot_be_is_said_and_the_form_keeps_what_was_typed(
+    new_app: NewApp, studio: Studio
+) -> None:
+    add_sheet(studio, {"sheet": SHEET})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        await keys(pilot, "c")
+        form = pilot.app.screen
+        form.query_one("#field-damage", Input).value = "broken"
+        await keys(pilot, "ctrl+s")
+        assert pilot.app.screen is form
+        assert "tideline" in flat(pilot.app)
+        assert form.query_one("#field-damage", Input).value == "broken"
+        await keys(pilot, "escape")
+        assert pilot.app.screen is form
+        await keys(pilot, "escape")
+        assert isinstance(pilot.app.screen, FacesScreen)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+async def test_states_are_told_by_letter_and_pattern(
+    new_app: NewApp, studio: Studio, size: tuple[int, int]
+) -> None:
+    from kb.desk.sheet.tape import done, start
+
+    add_sheet(studio, {"sheet": SHEET, "size": "410 x 560 mm"})
+    for face in ("front", "back"):
+        add_strip(studio, {"sheet": SHEET, "face": face, "at": "5, 60", "size": "400 x 200 mm"})
+    for colour in ("none", "pink"):
+        start(studio, SHEET, {})
+        done(studio, SHEET, {"colour": colour})
+    async with new_app().run_test(size=size) as pilot:
+        await faces(pilot)
+        text = shown(pilot.app)
+        assert "D" in text
+        assert "L" in text
+        assert {"█", "▓", "░"} <= set(text)
+
+
+def test_a_drawing_keeps_the_shape_of_the_sheet() -> None:
+    for columns, rows in ((25, 11), (40, 20), (10, 30)):
+        scale = scale_for(410, 560, columns, rows)
+        assert scale.across + 2 <= columns
+        assert scale.down + 2 <= rows
+        assert scale.mm_down / scale.mm_across == pytest.approx(2.0, rel=0.25)
+    assert {len(row) for row in face_cells((), scale)} == {scale.across + 2}
+
+
+def test_the_pen_stays_on_the_sheet_and_steps_finely_with_shift() -> None:
+    pen = StripPen(100, 200)
+    for key in ["left"] * 50 + ["up"] * 50 + ["shift+right"]:
+        pen.key(key)
+    assert pen.at == (1.0, 0.0)
+    pen.key("enter")
+    assert pen.key("enter") is False
+    for key in ("right", "down", "w", "tab"):
+        pen.key(key)
+    assert pen.strip() == {"face": "front", "at": "1, 0", "size": "5 x 5 mm", "weak": "fold"}
+    assert pen.key("q") is None
+    assert pen.key("enter") is True

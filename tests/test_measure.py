@@ -1,0 +1,56 @@
+"""scripts/measure sees what it counts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from scripts.measure_parts.measure import ROOT, figures
+
+ODD = """
+import kb.b
+def only_tested(): return 1
+def forwards(a): return only_called(a)
+def only_called(a, b, c, d, e, f): return a
+QUERY = "SELECT id FROM book"
+# Why: a comment that a reader reads.
+"""
+SAME = "\n".join(f"value_{number} = {number}" for number in range(8)) + "\n"
+
+
+def made(root: Path) -> dict[str, float]:
+    """Figures of a small house with one of each fault."""
+    for name, text in {
+        "kb/__init__.py": "",
+        "kb/a.py": ODD + SAME,
+        "kb/b.py": "from kb import a\n" + SAME,
+        "kb/science/__init__.py": "",
+        "kb/science/c.py": "def idle(): return 2\n",
+        "tests/t.py": "from kb.science.c import idle\nidle()\n",
+    }.items():
+        path = root / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text)
+    return {figure.what: figure.value for figure in figures(root)}
+
+
+def test_every_kind_of_fault_is_counted(tmp_path: Path) -> None:
+    """One circle, one query outside the index, one repeat however long, one function for tests alone."""
+    found = made(tmp_path)
+    assert found["files"] == 5
+    assert found["circles of imports"] == 1
+    assert found["SQL outside kb/index"] == 1
+    assert found["repeats of 6 lines or more"] == 1
+    assert found["functions that only tests call"] == 1
+    assert found["forwarding one-liners"] == 1
+    assert found["functions of 6 parameters or more"] == 1
+    assert found["comments per 100 lines"] > 0
+
+
+def test_the_house_is_in_order() -> None:
+    """Figures that may not get worse. Raise none of these; lower them when the house gets better."""
+    found = {figure.what: figure for figure in figures(ROOT)}
+    most = {"circles of imports": 3, "SQL outside kb/index": 31, "classes of more than 300 lines": 3}
+    for what, limit in most.items():
+        assert found[what].value <= limit, "\n".join(found[what].places)
+    assert not found["files of more than 600 lines"].places
+    assert found["repeats per 10,000 lines"].value <= 25
