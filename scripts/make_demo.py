@@ -25,7 +25,9 @@ if __name__ == "__main__":
 
 from kb.book.append import append  # noqa: E402
 from kb.book.check import Kept, make_kept  # noqa: E402
-from kb.model.record import Amend, Face, Photo, Round, Site, SpotTest, Withdraw  # noqa: E402
+from kb.book.kinds.parts import Face, Photo, Site  # noqa: E402
+from kb.book.kinds.spot_test import Round, SpotTest  # noqa: E402
+from kb.model.record import Amend, Withdraw  # noqa: E402
 from kb.model.settings import Settings  # noqa: E402
 
 STORY = ROOT / "data" / "demo" / "story.yaml"

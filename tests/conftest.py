@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
+from kb.book.kinds.spot_test import SpotTest
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
-from kb.model.record import SpotTest
 
 
 @pytest.fixture(autouse=True)

@@ -11,6 +11,9 @@ import msgspec
 import pytest
 
 from kb.book.fold import Fold, fold
+from kb.book.kinds.batch import Batch
+from kb.book.kinds.mend import Mend
+from kb.book.kinds.spot_test import HARM_KINDS, SpotTest
 from kb.book.merge import all_lines
 from kb.book.verify import verify
 from kb.catalogue.load import Catalogue, load
@@ -22,7 +25,6 @@ from kb.desk.records.record import add_test, book_size, list_tests, sheet_names,
 from kb.desk.studio import Studio
 from kb.index.settings_file import read_settings
 from kb.model.material import Tape
-from kb.model.record import HARM_KINDS, Batch, Mend, SpotTest
 from scripts import make_demo
 
 DATED = date.today().isoformat()

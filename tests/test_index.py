@@ -12,13 +12,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from kb.book.kinds.spot_test import SpotTest
 from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild, unread
 from kb.desk.records.record import add_test, amend, list_tests, show_test, withdraw
 from kb.desk.studio import Studio
 from kb.index.open import Origins, open_index
 from kb.index.vectors import fields, unpack
-from kb.model.record import SpotTest
 from kb.science.choose.pooling import FIELDS
 from tests.conftest import spot
 

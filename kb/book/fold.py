@@ -15,17 +15,18 @@ from typing import Any, NamedTuple, TypeVar, cast
 import msgspec
 
 from kb.book.check import (
-    AMENDABLE,
-    KEPT,
     Kept,
     decode_amend,
     decode_kept,
     decode_test,
     decode_withdraw,
+    make_record,
 )
 from kb.book.contested import Contested, content, is_contested
+from kb.book.kinds.spot_test import SpotTest
+from kb.book.kinds.table import KEPT, KINDS
 from kb.book.text import clean_text
-from kb.model.record import Amend, Line, SpotTest, Withdraw
+from kb.model.record import Amend, Line, Withdraw
 
 _B = TypeVar("_B", SpotTest, Kept)
 
@@ -119,7 +120,7 @@ def fold(lines: Iterable[Line]) -> Fold:
     kept: dict[str, dict[str, tuple[Line, Kept]]] = {kind: {} for kind in KEPT}
     others: list[Line] = []
     for line in records:
-        if line.kind in AMENDABLE:
+        if line.kind in KINDS:
             try:
                 if line.kind == "test":
                     tests[line.id] = (line, decode_test(line))
@@ -239,9 +240,7 @@ def _decide(withdraws: dict[str, Withdraw]) -> tuple[frozenset[str], list[str]]:
 
 def _astray(changes: _Changes, known: dict[str, str]) -> list[tuple[str, str]]:
     """Amends of what cannot be amended, each with what it points at."""
-    return [
-        (key, item.of) for key, item in changes.amends.items() if known.get(item.of, "test") not in AMENDABLE
-    ]
+    return [(key, item.of) for key, item in changes.amends.items() if known.get(item.of, "test") not in KINDS]
 
 
 def _misplaced(kind: str) -> str:
@@ -289,4 +288,4 @@ def _work_in(
 
 def _amended(kind: str, body: _B, amend: Amend) -> _B:
     plain: dict[str, Any] = msgspec.to_builtins(body)
-    return cast("_B", AMENDABLE[kind].make({**plain, **amend.set}))
+    return cast("_B", make_record(kind, {**plain, **amend.set}))

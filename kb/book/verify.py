@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from kb.book.check import (
-    KEPT,
     decode_amend,
     decode_kept,
     decode_test,
@@ -22,6 +21,7 @@ from kb.book.check import (
 from kb.book.contested import Contested, content, contested, is_contested
 from kb.book.files import files
 from kb.book.fold import say
+from kb.book.kinds.table import KEPT
 from kb.book.line import FIRST_PREV, decode_line
 from kb.book.read import OVERSIZE, RawLine, raw_lines, read_file
 from kb.book.ulid import ulid_time_ms

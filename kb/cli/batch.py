@@ -11,9 +11,10 @@ from kb.cli.main import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, wrap
 
 if TYPE_CHECKING:
+    from kb.book.kinds.batch import Batch
+    from kb.book.kinds.parts import Portion
     from kb.desk.making.batches import BatchView
     from kb.desk.studio import Studio
-    from kb.model.record import Batch, Portion
 
 TEXTS = ("name", "water", "strength", "expires", "remarks")
 
@@ -96,9 +97,9 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _batch(studio: Studio, args: argparse.Namespace) -> Batch:
+    from kb.book.kinds.batch import Batch
     from kb.desk.making.batch_typed import amount, weights
     from kb.desk.making.recipe import recipe_id
-    from kb.model.record import Batch
 
     meant = recipe_id(studio, args.recipe) if args.recipe.strip() else ""
     made = amount(args.made) if args.made.strip() else (None, "")
@@ -209,15 +210,13 @@ def _trace(studio: Studio, args: argparse.Namespace) -> int:
     if args.json:
         say_json(found)
         return FOUND if found.batch.bad else OK
-    from kb.desk.records.record_line import KIND_WORDS
+    from kb.book.kinds.table import noun_of
 
     say(_line(found.batch))
     for one in found.made_into:
         say(f"  went into {_line(one)}")
     for use in found.uses:
-        say(
-            f"  {use.at[:10]}  {KIND_WORDS.get(use.kind, use.kind)} {use.id}  {use.sheet or 'no sheet named'}"
-        )
+        say(f"  {use.at[:10]}  {noun_of(use.kind)} {use.id}  {use.sheet or 'no sheet named'}")
     say(f"sheets touched: {', '.join(found.sheets) or 'none in the book'}")
     return FOUND if found.batch.bad else OK
 

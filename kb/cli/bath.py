@@ -39,8 +39,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute it, or say why there is no such bath and what can be had."""
+    from kb.desk.amounts import celsius, grams, litres, millimetres, strength_mol_l
     from kb.desk.materials.resolve import optional
-    from kb.desk.records.typed_amounts import celsius, grams, litres, millimetres, strength_mol_l
     from kb.desk.water.bath import Sheet, bath
     from kb.desk.water.bath_view import BathRefused
 

@@ -88,10 +88,10 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _tell(found: RecordDetail) -> None:
-    from kb.desk.records.record_line import KIND_WORDS
+    from kb.book.kinds.table import KINDS
 
     state = f"  [{found.state}]" if found.state else ""
-    word = KIND_WORDS.get(found.kind, f"record of the kind {found.kind}")
+    word = KINDS[found.kind].noun if found.kind in KINDS else f"record of the kind {found.kind}"
     say(f"{word[:1].upper()}{word[1:]} {found.id}{state}, written {found.at} by {found.who} at {found.bench}")
     for label, text in found.fields:
         say(wrap(f"{label}: {text}", indent="  "))

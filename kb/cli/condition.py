@@ -6,7 +6,7 @@ import argparse
 
 from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json
-from kb.cli.work_verbs import photographs
+from kb.cli.records import photographs
 
 FIELDS = {
     "face": "front or back",

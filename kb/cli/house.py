@@ -35,7 +35,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Work it out."""
-    from kb.desk.records.typed_amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
+    from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
     from kb.desk.sheet.housing import Framed, house
 
     width, height = size_mm(args.size)

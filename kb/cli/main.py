@@ -53,9 +53,6 @@ NOUNS = {
     "verify": "check that no record of the book was lost or altered",
     "rebuild": "derive the index anew from catalogue and book",
     "book": "all records of the book, of every kind: list, show, amend, withdraw, print on paper",
-    "mend": "write down a mend, and list them",
-    "tone": "write down a toning test, and how near it came",
-    "frame": "write down how a sheet was housed, and list it",
     "share": "join the studio folder with others through git",
     "pool": "counts of tests from other studios: export, add, list, weigh, drop",
     "export": "everything as an open data package: tables, schema, photographs, checksums",
@@ -122,17 +119,34 @@ def main(arguments: list[str]) -> int:
     """Run one command; returns its exit code."""
     shared, arguments = _anywhere(arguments)
     noun, rest = _noun(arguments)
-    module = import_module(f"kb.cli.{FILES.get(noun, noun)}")
-    parser = Parser(prog=f"benchleaf {noun}", description=NOUNS[noun])
+    command = _command(noun)
+    parser = Parser(prog=f"benchleaf {noun}", description=nouns()[noun] if noun not in NOUNS else NOUNS[noun])
     _studio_options(parser)
-    module.options(parser)
+    command.options(parser)
     args = parser.parse_args(rest)
     for name in ("studio", "demo", "debug"):
         setattr(args, name, getattr(shared, name))
     if unfit := _unfit(vars(args).values()):
         warn(unfit)
         return UNCLEAR
-    return _guarded(module.run, args)
+    return _guarded(command.run, args)
+
+
+def _command(noun: str) -> Any:
+    """What has the options of a word and does it: a module, or the command of a kind of record."""
+    if noun in NOUNS:
+        return import_module(f"kb.cli.{FILES.get(noun, noun)}")
+    from kb.cli.records import Command, kinds_by_verb
+
+    return Command(kinds_by_verb()[noun])
+
+
+def nouns() -> dict[str, str]:
+    """All words and what they do. Those of kinds of records are asked for last, because few need them."""
+    from kb.cli.records import kinds_by_verb
+
+    kinds = kinds_by_verb().items()
+    return {**NOUNS, **{verb: f"write down {kind.a_noun}, and list them" for verb, kind in kinds}}
 
 
 def _unfit(values: Iterable[object]) -> str:
@@ -167,7 +181,7 @@ def _anywhere(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:
 
 def _noun(arguments: list[str]) -> tuple[str, list[str]]:
     """The word, "app" if there is none, and what follows it."""
-    if arguments and arguments[0] in NOUNS:
+    if arguments and (arguments[0] in NOUNS or arguments[0] in nouns()):
         return arguments[0], arguments[1:]
     chosen = _outer().parse_args(arguments)
     return chosen.noun, chosen.rest
@@ -179,11 +193,14 @@ def _outer() -> Parser:
     parser = Parser(
         prog="benchleaf",
         description="Bench reference and bench book for paper conservators.",
-        epilog="words:\n" + "".join(f"  {noun:<8} {what}\n" for noun, what in NOUNS.items()) + "\n" + EPILOG,
+        epilog="words:\n"
+        + "".join(f"  {noun:<8} {what}\n" for noun, what in nouns().items())
+        + "\n"
+        + EPILOG,
     )
     parser.add_argument("--version", action="version", version=f"benchleaf {__version__}")
     _studio_options(parser)
-    parser.add_argument("noun", nargs="?", choices=tuple(NOUNS), default="app", metavar="word")
+    parser.add_argument("noun", nargs="?", choices=tuple(nouns()), default="app", metavar="word")
     parser.add_argument("rest", nargs=argparse.REMAINDER, help=argparse.SUPPRESS)
     return parser
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.main import studio_of
 from kb.cli.out import OK, say, say_json, wrap
-from kb.cli.work_verbs import photographs
+from kb.cli.records import photographs
 
 if TYPE_CHECKING:
     from kb.desk.sheet.plan_file import PatchPlan

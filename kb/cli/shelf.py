@@ -174,11 +174,11 @@ def _told(done: Any, as_json: bool) -> int:
 
 
 def _open(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.book.kinds.bottle import Bottle
     from kb.desk.materials.resolve import resolve
     from kb.desk.materials.said_back import understood
     from kb.desk.shelf.bottles import open_bottle
     from kb.desk.shelf.shelf import allowed
-    from kb.model.record import Bottle
 
     liquid = resolve(studio, "liquid", " ".join(args.liquid))
     texts = {name: getattr(args, name).strip() for name in TEXTS}

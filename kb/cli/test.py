@@ -119,8 +119,8 @@ def _list(args: argparse.Namespace) -> int:
 def _show(args: argparse.Namespace) -> int:
     import msgspec
 
+    from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
     from kb.desk.records.record import show_test
-    from kb.model.record import HARM_WORDS, RELEASE_WORDS
 
     found = show_test(studio_of(args), args.id)
     if args.json:

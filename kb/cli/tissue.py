@@ -29,8 +29,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Propose."""
+    from kb.desk.amounts import millimetres, per_area_g_m2, square_millimetres
     from kb.desk.materials.lookup import resolve_entry
-    from kb.desk.records.typed_amounts import millimetres, per_area_g_m2, square_millimetres
     from kb.desk.sheet.tissue import Wanted, propose
 
     studio = studio_of(args)

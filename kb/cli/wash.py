@@ -60,8 +60,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _plan(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.amounts import grams, per_area_g_m2, size_mm
     from kb.desk.materials.resolve import optional
-    from kb.desk.records.typed_amounts import grams, per_area_g_m2, size_mm
     from kb.desk.water.wash import Size, plan
 
     width, height = size_mm(args.size) if args.size else (0.0, 0.0)
@@ -106,9 +106,9 @@ def _tell_plan(found: WashPlan) -> None:
 
 
 def _read(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.records.typed_amounts import celsius, minutes
+    from kb.book.kinds.bath_reading import BathReading
+    from kb.desk.amounts import celsius, minutes
     from kb.desk.water.readings import add_reading, stop_rule
-    from kb.model.record import BathReading
 
     reading = BathReading(
         sheet=args.sheet.strip(),

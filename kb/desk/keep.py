@@ -39,7 +39,7 @@ def verify(studio: Studio) -> list[Finding]:
         name: tuple((mark.lines, mark.sha) for mark in marks)
         for name, marks in seen.marks_of(studio.root).items()
     }
-    return [
+    chain = [
         Finding(
             file=str(one.file),
             line=one.line_number,
@@ -48,6 +48,25 @@ def verify(studio: Studio) -> list[Finding]:
             text=one.sentence,
         )
         for one in verify_book(studio.book_dir, tips=tips)
+    ]
+    return chain + _photographs(studio)
+
+
+def _photographs(studio: Studio) -> list[Finding]:
+    """Photographs that records name and that are gone or changed. The book itself is whole without them."""
+    from kb.desk.backup.copy import named_photographs
+    from kb.desk.records.photographs import lost
+
+    return [
+        Finding(
+            file=one.path,
+            line=0,
+            kind="photograph-changed" if one.changed else "photograph-missing",
+            severity="warning",
+            text=f"The photograph with SHA-256 {one.sha256[:12]} "
+            + ("is another picture by now." if one.changed else "is not on this machine."),
+        )
+        for one in lost(studio.root, named_photographs(studio.book_dir))
     ]
 
 

@@ -10,7 +10,9 @@ from contextlib import contextmanager
 from itertools import pairwise
 from pathlib import Path
 
-from kb.book.check import KEPT, pointed_at
+from kb.book.check import pointed_at
+from kb.book.kinds.spot_test import SpotTest
+from kb.book.kinds.table import KEPT
 from kb.book.read import TORN, Read, decode_test, fold, read_file
 from kb.book.seen import tip_of
 from kb.index.book_lines import line_at, lines_about
@@ -29,7 +31,7 @@ from kb.index.kept_rows import apply_to_kept, store_kept
 from kb.index.rows import AMENDED, CURRENT, NO_CARRIER, TEST_COLUMNS, WITHDRAWN, Row
 from kb.index.tally import HARM, RELEASE, Tally
 from kb.model.kinds import plain_id
-from kb.model.record import Line, SpotTest
+from kb.model.record import Line
 from kb.science.liquids.blends import blend_id, normalise
 
 BATCH = 5_000

@@ -8,28 +8,18 @@ from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 import msgspec
 
+from kb.book.kinds.kind import subject_of
+from kb.book.kinds.table import KEPT
 from kb.index.book_lines import lines_about
 from kb.index.rows import AMENDED, CURRENT, WITHDRAWN
-from kb.model.kept import KEPT_TYPES
-from kb.model.kinds import plain_id
-from kb.model.record import Batch, Bottle, Line
+from kb.model.record import Line
 
 if TYPE_CHECKING:
     from kb.book.check import Kept
 
-WHEN = {
-    "reading": "read_at",
-    "mend": "mended_at",
-    "toning": "toned_at",
-    "housing": "housed_at",
-    "condition": "found_at",
-    "patch": "started_at",
-}
-"""The field that says when it was done, of kinds that are sorted by that."""
-
 
 class KeptRow(NamedTuple):
-    """One record as it stands, amendments taken in. ``body`` is of its kind's type in KEPT_TYPES."""
+    """One record as it stands, amendments taken in. ``body`` is of its kind's type in KEPT."""
 
     id: str
     at: str
@@ -38,22 +28,15 @@ class KeptRow(NamedTuple):
     body: Any
 
 
-def subject_of(body: Kept) -> str:
-    """What a list of records is narrowed by: a bottle's liquid, a batch's recipe, else the sheet."""
-    if isinstance(body, Bottle):
-        return plain_id(body.liquid)
-    return plain_id(body.recipe) if isinstance(body, Batch) else body.sheet
-
-
 def _when(body: Kept, line: Line) -> str:
-    said = getattr(body, WHEN[line.kind]) if line.kind in WHEN else ""
-    return said or line.at
+    field = KEPT[line.kind].when
+    return (field and getattr(body, field)) or line.at
 
 
 def store_kept(conn: sqlite3.Connection, line: Line, place: tuple[int, int, int]) -> str:
     """Store a record as first written; what is wrong with it in words, or nothing."""
     # The rules of the book are loaded where records are taken in, and not to read what was taken in.
-    from kb.book.check import KEPT, decode_kept
+    from kb.book.check import decode_kept
     from kb.index.clashes import same_or_clash
 
     try:
@@ -61,7 +44,7 @@ def store_kept(conn: sqlite3.Connection, line: Line, place: tuple[int, int, int]
     except ValueError as error:
         return f"{KEPT[line.kind].name} that cannot be read: {error}"
     at, raw = _when(body, line), bytes(line.body)
-    values = (line.kind, line.id, *place, at, line.who, subject_of(body), raw, CURRENT)
+    values = (line.kind, line.id, *place, at, line.who, subject_of(KEPT[line.kind], body), raw, CURRENT)
     sql = "INSERT OR IGNORE INTO kept VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
     if not conn.execute(sql, values).rowcount:
         same_or_clash(conn, "kept", line)
@@ -83,7 +66,12 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> None:
         done.add(record_id)
         now = fold(lines_about(conn, record_id)).kept[kind][record_id]
         state = WITHDRAWN if now.withdrawn else AMENDED if now.history else CURRENT
-        values = (_when(now.body, now.line), subject_of(now.body), msgspec.json.encode(now.body), state)
+        values = (
+            _when(now.body, now.line),
+            subject_of(KEPT[kind], now.body),
+            msgspec.json.encode(now.body),
+            state,
+        )
         conn.execute(
             "UPDATE kept SET at = ?, subject = ?, body = ?, state = ? WHERE kind = ? AND id = ?",
             (*values, kind, record_id),
@@ -113,7 +101,7 @@ def kept_ids_starting(conn: sqlite3.Connection, kind: str, start: str, limit: in
 
 
 def _row(kind: str, row: tuple[str, str, str, int, bytes]) -> KeptRow:
-    return KeptRow(row[0], row[1], row[2], row[3], msgspec.json.decode(row[4], type=KEPT_TYPES[kind]))
+    return KeptRow(row[0], row[1], row[2], row[3], msgspec.json.decode(row[4], type=KEPT[kind].type))
 
 
 def _root(conn: sqlite3.Connection, of: str) -> tuple[str, str] | None:
@@ -121,7 +109,7 @@ def _root(conn: sqlite3.Connection, of: str) -> tuple[str, str] | None:
     seen: set[str] = set()
     while of not in seen:
         seen.add(of)
-        for kind in KEPT_TYPES:
+        for kind in KEPT:
             if conn.execute("SELECT 1 FROM kept WHERE kind = ? AND id = ?", (kind, of)).fetchone():
                 return kind, of
         row = conn.execute("SELECT of FROM change WHERE id = ?", (of,)).fetchone()

@@ -129,6 +129,18 @@ UNITS: Mapping[str, tuple[Unit, ...]] = {
         Unit("m/min", 1 / 60, also=("metres per minute",)),
         Unit("ft/min", _FOOT_M / 60, also=("fpm", "feet per minute")),
     ),
+    "conductivity": (
+        Unit("µS/cm", 1.0, also=("uS", "microsiemens", "microsiemens per cm")),
+        Unit("mS/cm", 1000.0, also=("mS", "millisiemens", "millisiemens per cm")),
+        Unit("mS/m", 10.0),
+        Unit("S/m", 10_000.0),
+    ),
+    "illuminance": (
+        Unit("lux", 1.0, also=("lx",)),
+        # One lumen on a square foot; the foot is exact.
+        Unit("foot-candle", 1 / _FOOT_M**2, also=("foot-candles", "footcandle", "footcandles", "fc")),
+    ),
+    "grammage": (Unit("g/m2", 1.0, also=("gsm", "g m-2")),),
     "pressure": (
         Unit("kPa", 1.0),
         Unit("hPa", 0.1, also=("mbar",)),
@@ -153,6 +165,9 @@ BASE_UNITS: Mapping[str, str] = {
     "air changes": "/h",
     "air flow": "m3/h",
     "air speed": "m/s",
+    "conductivity": "µS/cm",
+    "illuminance": "lux",
+    "grammage": "g/m2",
     "pressure": "kPa",
 }
 
@@ -336,7 +351,13 @@ def _checked(value: float, dimension: str, text: str) -> Quantity:
 
 
 def _long_time(plain: str) -> float | None:
-    """Seconds of a time in two or three units, such as 1 h 30 min or 1h30; None for any other text."""
+    """Seconds of a time in two or three units - 1 h 30 min, 1h30, 1:30, 1:02:03; None for any other text.
+
+    1:30 is a minute and a half, as a stopwatch shows it, whatever the unit of a bare number is.
+    """
+    if watch := re.fullmatch(r"(?:(\d{1,4}):(?=\d+:))?(\d{1,4}):([0-5]?\d(?:[.,]\d+)?)", plain, re.ASCII):
+        hours, minutes, seconds = (float((part or "0").replace(",", ".")) for part in watch.groups())
+        return 3600 * hours + 60 * minutes + seconds if minutes < 60 or not watch[1] else None
     found = re.fullmatch(
         r"(\d{1,4}) ?h(?:ours?|rs?)? ?(?:(\d{1,2}) ?(?:m(?:in(?:ute)?s?)?)?)?"
         r" ?(?:(\d{1,2}) ?s(?:ec(?:ond)?s?)?)?"

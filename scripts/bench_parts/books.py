@@ -10,9 +10,11 @@ from typing import NamedTuple
 
 import msgspec
 
+from kb.book.kinds.parts import Site
+from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
 from kb.book.line import FIRST_PREV, encode_line, hash_of
 from kb.index.compiled import Compiled
-from kb.model.record import HARM_KINDS, Amend, Line, Round, Site, SpotTest, Withdraw
+from kb.model.record import Amend, Line, Withdraw
 
 SEED = 20_260_101
 FIRST_MS = int(datetime(2005, 1, 1, tzinfo=UTC).timestamp() * 1000)

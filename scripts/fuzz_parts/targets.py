@@ -20,6 +20,7 @@ from kb.book.text import clean_text
 from kb.book.verify import verify
 from kb.catalogue.load import load
 from kb.catalogue.problems import UNSAFE
+from kb.desk import amounts
 from kb.desk.air import inputs as air_inputs
 from kb.desk.errors import DeskError
 from kb.desk.identify.identify import identify, looks, signs
@@ -27,7 +28,7 @@ from kb.desk.liquids.solubility_map import zoom_of
 from kb.desk.making.batch_typed import changes, portion
 from kb.desk.making.recipe import make
 from kb.desk.materials import lookup, resolve
-from kb.desk.records import record, typed, typed_amounts
+from kb.desk.records import record, typed
 from kb.desk.sheet import infill
 from kb.desk.shelf import bottles
 from kb.index.settings_file import read_settings
@@ -177,11 +178,11 @@ def _amounts(world: World, text: str) -> None:
         typed.dwell_s,
         lambda one: typed.grade(one, "release"),
         lambda one: typed.harm_grades(one.split(";")),
-        typed_amounts.size_mm,
-        typed_amounts.per_area_g_m2,
-        typed_amounts.humidity,
-        lambda one: typed_amounts.strength_mol_l("calcium-hydroxide", one),
-        typed_amounts.minutes,
+        amounts.size_mm,
+        amounts.per_area_g_m2,
+        amounts.humidity,
+        lambda one: amounts.strength_mol_l("calcium-hydroxide", one),
+        amounts.minutes,
         air_inputs.hours_of,
         air_inputs.temperature_of,
         lambda one: air_inputs.number(one, "x"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import resource
+import shutil
 import signal
 import subprocess
 import sys
@@ -51,6 +52,8 @@ def full(studio: Studio, tmp_path: Path) -> Studio:
         path.parent.mkdir(exist_ok=True)
         path.write_bytes(data)
     add_test(studio, spot(release=3, photos=(photo(outside, "after"), photo(inside, "before"))))
+    # As in a book from another bench: what was taken in by copy there lies only outside here.
+    shutil.rmtree(studio.root / "photographs")
     add_test(studio, spot(release=1, parts={"acetone": 1.0}, harm={"bleed": 2}))
     for name in ("working/sheet-a.json", "pool/other.json", "catalogue/note.txt", "odd\nname"):
         (studio.root / name).parent.mkdir(exist_ok=True)

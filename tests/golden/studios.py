@@ -77,6 +77,7 @@ def steady(text: str, *folders: Path, today: str, fresh_ids: bool = False) -> st
     """The text without what differs from day to day and from machine to machine."""
     for folder in folders:
         text = text.replace(str(folder), "<folder>")
+    text = re.sub(re.escape(today) + r"T\d\d:\d\d[+-]\d\d:\d\d", "<now>", text)
     text = text.replace(today, "<today>")
     for shape, word in _VARYING:
         text = shape.sub(word, text)

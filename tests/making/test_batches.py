@@ -12,8 +12,11 @@ import pytest
 
 from kb.book.append import append
 from kb.book.check import make_amend, make_kept
-from kb.book.check_batch import check_batch
 from kb.book.fold import fold
+from kb.book.kinds.batch import BATCH, Batch
+from kb.book.kinds.bath_reading import BathReading
+from kb.book.kinds.kind import checked
+from kb.book.kinds.parts import Portion
 from kb.book.merge import all_lines
 from kb.book.verify import verify
 from kb.cli.main import main
@@ -40,7 +43,6 @@ from kb.desk.making.batches import (
 from kb.desk.making.recipe import make, recipe
 from kb.desk.records.record import add_test, amend, withdraw
 from kb.desk.studio import Studio
-from kb.model.record import Batch, BathReading, Portion
 from tests.conftest import spot
 
 TODAY = date(2026, 6, 15)
@@ -73,7 +75,7 @@ def put(studio: Studio, **fields: Any) -> str:
 def test_what_cannot_be_is_refused(fields: dict[str, Any], said: str) -> None:
     """On the way in and out by the same rule."""
     with pytest.raises(ValueError, match=said):
-        check_batch(Batch(**fields))
+        checked(BATCH, Batch(**fields))
 
 
 def test_unknown_fields_are_refused() -> None:

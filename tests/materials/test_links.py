@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from kb.book.kinds.bottle import Bottle
 from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.materials.compare import Comparison, compare
@@ -19,7 +20,6 @@ from kb.desk.shelf.bottles import open_bottle
 from kb.desk.studio import Studio
 from kb.index.mentions import mentioned_by, mentions_of
 from kb.model.kinds import BY_WORD
-from kb.model.record import Bottle
 
 Record = Callable[..., str]
 

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.book.fold import fold
+from kb.book.kinds.spot_test import HARM_KINDS
 from kb.book.line import FIRST_PREV, encode_line, hash_of
 from kb.book.merge import all_lines
 from kb.book.text import clean_text
@@ -21,7 +22,7 @@ from kb.desk.package.bring_in import bring_in
 from kb.desk.package.tables import SAFE, cell_text
 from kb.desk.package.write import export
 from kb.desk.studio import Studio
-from kb.model.record import HARM_KINDS, Line
+from kb.model.record import Line
 from tests.package_help import load_sqlite, rows
 
 TEXT = st.text(st.characters(exclude_categories=("Cs",)), max_size=30) | st.text(

@@ -12,11 +12,12 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from kb.book.append import append
+from kb.book.kinds.parts import Photo, Site
+from kb.book.kinds.spot_test import Round, SpotTest
 from kb.desk.pool.export import export
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, text_of
 from kb.model.pool import HarmCount, ReleaseCount
-from kb.model.record import Photo, Round, Site, SpotTest
 from kb.science.choose import beta
 from kb.science.choose.evidence import RING_CEILINGS, Cell, Posterior, from_cells
 from kb.science.choose.pooled import LATITUDE, POOLED_WEIGHT, Joined, rate, within, worth

@@ -10,13 +10,15 @@ import msgspec
 import pytest
 
 from kb.book.append import append
-from kb.book.check import AMENDABLE, KEPT, make_kept
+from kb.book.check import make_kept
+from kb.book.kinds.field import ENDINGS, leaves
+from kb.book.kinds.spot_test import SpotTest
+from kb.book.kinds.table import KEPT, KINDS
 from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
 from kb.desk.records.book_list import (
-    KINDS,
     amend_record,
     changes_from_words,
     list_records,
@@ -28,7 +30,6 @@ from kb.desk.records.book_list import (
 from kb.desk.records.record import list_tests, show_test, write
 from kb.desk.studio import Studio
 from kb.index.rows import Row
-from kb.model.record import SpotTest
 
 BODIES: dict[str, dict[str, Any]] = {
     "bottle": {"liquid": "acetone", "label": "flammable", "opened": "2026-01", "expires": "2027-01"},
@@ -107,7 +108,7 @@ def ids(studio: Studio, **asked: Any) -> list[str]:
 def test_every_kind_in_one_list_newest_first(studio: Studio, book: dict[str, str]) -> None:
     """Kept kinds, tests and what is not known here, by id; the kinds of BODIES are all there are."""
     assert set(BODIES) == set(KEPT)
-    assert set(WORDS) == set(AMENDABLE) == set(KINDS)
+    assert set(WORDS) == set(KINDS)
     found = list_records(studio)
     assert [one.id for one in found] == sorted(book.values(), reverse=True)
     assert {one.kind: one.id for one in found} == book
@@ -444,15 +445,12 @@ def test_a_record_of_an_unknown_kind_can_be_taken_out_and_brought_back(
 
 def test_labels_name_every_unit(studio: Studio) -> None:
     """A field whose name bears a unit is labelled with it, for every kind."""
-    from kb.desk.records.record_line import UNITS, label_of
-
     for kind in KEPT.values():
-        for name in kind.type.__struct_fields__:
-            label = label_of(name)
-            assert "_" not in label
-            for ending, unit in UNITS.items():
-                if name.endswith(ending) and len(ending) > 2:
-                    assert label.endswith(f"({unit})"), name
+        for field in leaves(kind.type):
+            assert "_" not in field.label
+            if any(field.name.endswith(ending) for ending in ENDINGS):
+                assert field.says.unit, field.name
+                assert field.label.endswith(f"({field.says.unit})"), field.name
 
 
 # By command

@@ -10,12 +10,12 @@ from typing import Any
 
 import pytest
 
+from kb.book.kinds.spot_test import HARM_KINDS
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.package.fields import shapes
 from kb.desk.records.record_text import WIDTH, record_text
 from kb.desk.studio import Studio
-from kb.model.record import HARM_KINDS
 from tests.package_help import HOSTILE, every_kind, put, spot_body
 
 

@@ -16,8 +16,10 @@ from textual.screen import Screen
 from textual.timer import Timer
 
 from kb.book.append import append
+from kb.book.kinds.parts import Photo, Site
+from kb.book.kinds.spot_test import Round, SpotTest
 from kb.desk.studio import Studio
-from kb.model.record import Amend, Photo, Round, Site, SpotTest, Withdraw
+from kb.model.record import Amend, Withdraw
 from kb.tui.widgets.frame import KeyBar
 
 START = datetime(2026, 1, 5, 9, 0, tzinfo=UTC)

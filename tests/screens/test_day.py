@@ -16,13 +16,13 @@ from kb.desk.records.record import list_tests, show_test
 from kb.desk.sheet.plan import SheetFacts, keep_facts
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
+from kb.tui.form import FormScreen
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.making.batches import BatchesScreen
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.book import BookScreen
 from kb.tui.screens.records.record_view import RecordScreen
 from kb.tui.screens.records.spot_test import SpotTestScreen
-from kb.tui.screens.records.work_form import HousingFormScreen, MendFormScreen, ToningFormScreen
 from kb.tui.screens.sheet.press import PressScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
 from tests.screens.conftest import HandClock, ask, popped_up
@@ -213,7 +213,8 @@ async def test_a_day_of_mending(
         await write(pilot, "210 x 300 mm")
         await keys(pilot, "escape", "m")
         form = pilot.app.screen
-        assert isinstance(form, MendFormScreen)
+        assert isinstance(form, FormScreen)
+        assert form.kind.key == "mend"
         assert form.query_one("#field-batch", Input).value == made.short
         assert form.query_one("#field-length", Input).value == "60 mm"
         assert "Proposed, not known - change it if it was not so: Tissue, Batch" in flat(pilot.app)
@@ -228,7 +229,8 @@ async def test_a_day_of_mending(
         await wash(pilot)
         await buffer(pilot)
         await keys(pilot, "f6", "t")
-        assert isinstance(pilot.app.screen, ToningFormScreen)
+        assert isinstance(pilot.app.screen, FormScreen)
+        assert pilot.app.screen.kind.key == "toning"
         await keys(pilot, "down")
         await lines(pilot, "raw umber 0.4 g; water 20 ml", "", "2", "88.1 1.2 12.5")
         await write(pilot, "86.9 1.4 13.1")
@@ -241,7 +243,8 @@ async def test_a_day_of_mending(
         assert "Letter 7, step 1 of pressing - change the blotters: the time" in notices(pilot.app)
         await keys(pilot, "space", "escape", "h")
         frame = pilot.app.screen
-        assert isinstance(frame, HousingFormScreen)
+        assert isinstance(frame, FormScreen)
+        assert frame.kind.key == "housing"
         assert frame.query_one("#field-size", Input).value == "210 x 300 mm"
         await keys(pilot, "down", "down")
         await lines(pilot, "cabinet 3", "1 x 1 mm")

@@ -7,16 +7,17 @@ from typing import Any
 
 import pytest
 
+from kb.book.kinds.housing import Housing
 from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
 from kb.desk.records.book_list import amend_record, changes_from_words, withdraw_record
-from kb.desk.sheet.housed import add_housing, gap_check, housing_from_words, housings
+from kb.desk.sheet.housed import gap_check, housings
 from kb.desk.sheet.housing import Framed, house
 from kb.desk.sheet.plan import SheetFacts, keep_facts, sheet_plan
 from kb.desk.sheet.text import sections
 from kb.desk.studio import Studio
-from kb.model.record import Housing
+from tests.work_help import add_housing, housing_from_words
 
 FULL: dict[str, Any] = {
     "sheet": "S1",

@@ -13,18 +13,21 @@ import msgspec
 import pytest
 
 from kb.book.check import make_amend
+from kb.book.kinds.batch import Batch
+from kb.book.kinds.mend import Mend
+from kb.book.kinds.parts import Portion, Site
+from kb.book.kinds.toning import Toning
 from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
 from kb.desk.making.batches import mark_bad, record, touched, trace, withdraw_batch
 from kb.desk.records.book_list import amend_record, withdraw_record
-from kb.desk.sheet.mends import MendView, add_mend, mend_from_words, mends, warnings
+from kb.desk.sheet.mends import MendView, mends
 from kb.desk.sheet.plan import SheetFacts, sheet_plan
 from kb.desk.sheet.text import sections
-from kb.desk.sheet.toning import add_toning
 from kb.desk.studio import Studio
-from kb.model.record import Batch, Mend, Portion, Site, Toning
+from tests.work_help import add_mend, add_toning, mend_from_words, warnings
 
 TODAY = date(2026, 6, 10)
 FULL = {

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from kb.book.kinds.mend import Mend
 from kb.book.verify import tips_of
 from kb.cli.main import main
 from kb.desk.errors import DeskError
@@ -18,7 +19,6 @@ from kb.desk.sheet.conditions import add_condition, settle
 from kb.desk.sheet.report import html, report, save_html, save_pdf, text
 from kb.desk.sheet.sheets import add_sheet, amend_sheet
 from kb.desk.studio import Studio
-from kb.model.record import Mend
 
 SHEET = "Tide table <script>alert(1)</script> & co"
 

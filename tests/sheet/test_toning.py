@@ -11,16 +11,19 @@ from typing import Any
 import pytest
 
 from kb.book.append import BookError
+from kb.book.kinds.batch import Batch
+from kb.book.kinds.parts import ColourReading, Portion
+from kb.book.kinds.toning import Toning
 from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
 from kb.desk.making.batches import mark_bad, record
 from kb.desk.records.book_list import amend_record, changes_from_words, show_record, withdraw_record
 from kb.desk.sheet.infill import compare, lab
-from kb.desk.sheet.toning import add_toning, toning_from_words, tonings, warnings
+from kb.desk.sheet.toning import tonings
 from kb.desk.studio import Studio
-from kb.model.record import Batch, ColourReading, Portion, Toning
 from kb.science.sheet.colour import Lab, delta_e_2000
+from tests.work_help import add_toning, toning_from_words, warnings
 
 FULL: dict[str, Any] = {
     "sheet": "S1",

@@ -381,7 +381,7 @@ def test_what_is_written_reads_back() -> None:
 
 def test_list_hold_forbid_by_words(run: Any, studio: Studio) -> None:
     """Names may be typed loosely; the list shows held, forbidden with why, and JSON says the same."""
-    assert "all 60 liquids count as held" in run()[1]
+    assert "all 69 liquids count as held" in run()[1]
     assert run("hold", "acetone", "white spirit low aromatic")[0] == 0
     code, out, _ = run("forbid", "DCM", "--why", "No hood", "--rule", "building", "--json")
     assert code == 0

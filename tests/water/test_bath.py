@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from kb.cli.main import main
+from kb.desk.amounts import litres, size_mm, strength_mol_l
 from kb.desk.errors import DeskError
-from kb.desk.records.typed_amounts import litres, size_mm, strength_mol_l
 from kb.desk.studio import Studio
 from kb.desk.water.bath import ABLE, Sheet, bath, bath_cautions, reagent_id
 from kb.desk.water.bath_view import BathRefused

@@ -169,7 +169,7 @@ def copy_photographs(root: Path, target: Path, copied: dict[str, Copied]) -> Pho
     """
     here = {one.digest: name for name, one in copied.items()}
     rows, missing, count = [], 0, 0
-    for path, digest in sorted(set(_named(target / STUDIO / "book"))):
+    for path, digest in sorted(set(named_photographs(target / STUDIO / "book"))):
         if digest not in here:
             name = f"{PHOTOGRAPHS}/{digest[:16]}-{_plain(path)}"
             made = _fetched(root, path, digest, target / name)
@@ -206,7 +206,7 @@ def _plain(path: str) -> str:
     return re.sub(r"[^A-Za-z0-9._-]+", "-", Path(path).name)[-80:].lstrip(".-") or "photograph"
 
 
-def _named(book: Path) -> Iterator[tuple[str, str]]:
+def named_photographs(book: Path) -> Iterator[tuple[str, str]]:
     """Path and SHA-256 of each photograph that a record names, or an amendment of one."""
     for path in files(book):
         with path.open("rb") as lines:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
+from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
 
 README = "README.txt"
 SUMS = "SHA256SUMS"

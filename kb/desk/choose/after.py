@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.choose.weigh import Weighed
 from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
@@ -12,7 +13,6 @@ from kb.index.queries import spot_tests
 from kb.index.rows import WITHDRAWN
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.question import Question, Worked
-from kb.model.record import HARM_KINDS
 
 TOO_WET = frozenset({"tideline", "gloss"})
 """Kinds of harm that come of too much liquid, and not of the liquid."""

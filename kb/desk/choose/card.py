@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.desk.choose.explain import DISCLAIMER
 from kb.model.question import Answer, SeriesStep
-from kb.model.record import HARM_WORDS, RELEASE_WORDS
 
 
 def card(answer: Answer) -> str:

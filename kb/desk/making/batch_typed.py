@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from kb.book.kinds.parts import Portion
 from kb.desk.errors import DeskError
 from kb.desk.making.batches import batch_id, portions
 from kb.desk.making.recipe import make
 from kb.desk.studio import Studio
-from kb.model.record import Portion
 from kb.science.quantities import BASE_UNITS, parse_quantity
 
 _WEIGHED = re.compile(r"(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)", re.DOTALL)

@@ -7,6 +7,8 @@ from typing import Any
 
 import msgspec
 
+from kb.book.kinds.batch import Batch
+from kb.book.kinds.parts import Portion
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.making.recipe import Made, recipe, strength_words, words
 from kb.desk.records.record import Written, write
@@ -16,7 +18,7 @@ from kb.index.batch_naming import SHORTEST, batches_named, naming
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting, one_kept
 from kb.model.question import Plain
 from kb.model.recipe import Recipe
-from kb.model.record import Amend, Batch, Portion, Withdraw
+from kb.model.record import Amend, Withdraw
 
 NOTICE_DAYS = 2
 """How long before its day a batch is listed as expiring. This project's own choice: pastes keep for days."""

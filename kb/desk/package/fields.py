@@ -2,39 +2,22 @@
 
 from __future__ import annotations
 
-import ast
 import inspect
 import re
 from functools import cache
-from typing import Any, NamedTuple, cast
+from typing import Any, NamedTuple
 
-import msgspec
-from msgspec.inspect import (
-    BoolType,
-    DictType,
-    FloatType,
-    IntType,
-    LiteralType,
-    StructType,
-    Type,
-    UnionType,
-    VarTupleType,
-    type_info,
+from kb.book.kinds.field import UNIT_WORDS, Field, fields, value_of
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.parts import Photo, Site
+from kb.book.kinds.table import KINDS
+
+__all__ = ["BETWEEN", "Child", "Column", "Shape", "label_of", "part_field", "shapes", "value_of"]
+
+PHOTOGRAPHS = (
+    "Photographs of records of every kind, each tied to its record by the SHA-256 of its content, "
+    "whatever its name."
 )
-
-from kb.book.check import KEPT
-from kb.desk.package.words import (
-    ABOUT,
-    CHILD_ABOUT,
-    CHILD_TABLES,
-    LABELS,
-    PHOTOGRAPHS,
-    SPOKEN_UNITS,
-    TABLES,
-    UNITS,
-)
-from kb.model.record import Photo, SpotTest
-
 BETWEEN = "; "
 """Stands between the items of a list that is kept in one cell."""
 
@@ -52,6 +35,10 @@ class Column(NamedTuple):
     path: tuple[str, ...]
     words: tuple[str, ...] = ()
     """The only words that may stand here, if there are such."""
+    label: str = ""
+    """The column in words for paper, its unit left to the value."""
+    entries: tuple[str, ...] = ()
+    """Kinds of catalogue entries whose ids may stand here."""
 
 
 class Child(NamedTuple):
@@ -77,70 +64,57 @@ class Shape(NamedTuple):
     children: tuple[Child, ...]
 
 
-@cache
 def shapes() -> dict[str, Shape]:
     """All kinds of record that this version can read besides changes, by kind."""
-    names = {"test": ("A spot test", SpotTest)} | {key: (one.name, one.type) for key, one in KEPT.items()}
-    return {kind: _shape(kind, name, type_) for kind, (name, type_) in names.items()}
-
-
-def table_of(kind: str) -> str:
-    """The table of a kind: ``toning`` -> ``toning_tests``; a kind not named here takes a plural."""
-    return TABLES.get(kind, kind.replace("-", "_") + "s")
-
-
-def value_of(body: Any, path: tuple[str, ...]) -> Any:
-    """The value that a column takes from a body; None where something on the way is missing."""
-    for name in path:
-        if body is None:
-            return None
-        body = getattr(body, name)
-    return body
+    return {kind.key: _shape(kind) for kind in KINDS.values()}
 
 
 def label_of(column: Column) -> str:
     """A column in words, its unit left to the value: ``dwell_s`` -> ``dwell``."""
-    return label_of_name(column.name)
+    return column.label or column.name.replace("_", " ")
 
 
-def label_of_name(name: str) -> str:
-    """The same of the bare name of a field."""
-    name = LABELS.get(name, name)
-    for ending in SPOKEN_UNITS:
-        name = name.removesuffix(f"_{ending}")
-    return name.removeprefix("site_").replace("_", " ")
+@cache
+def part_field(name: str) -> Field | None:
+    """The field of that name in what records hold - a place, a round, a portion - for changes told raw."""
+    for kind in KINDS.values():
+        for outer in fields(kind.type):
+            inner = outer.type if outer.is_part else outer.item
+            for field in fields(inner) if hasattr(inner, "__struct_fields__") else ():
+                if field.name == name:
+                    return field
+    return None
 
 
-def _shape(kind: str, name: str, type_: type[Any]) -> Shape:
+def _shape(kind: Kind) -> Shape:
     columns: list[Column] = []
     children: list[Child] = []
-    for field in cast("StructType", type_info(type_)).fields:
-        child = _child(kind, type_, field.name, field.type)
+    for field in fields(kind.type):
+        child = _child(kind, field)
         if child is not None:
             children.append(child)
         else:
-            columns += _columns(type_, field.name, field.type, (), "")
-    about = _sentence(inspect.getdoc(type_) or name)
-    return Shape(kind, table_of(kind), name, about, type_, tuple(columns), tuple(children))
+            columns += _columns(field)
+    about = _sentence(inspect.getdoc(kind.type) or kind.name)
+    return Shape(kind.key, kind.table, kind.name, about, kind.type, tuple(columns), tuple(children))
 
 
-def _child(kind: str, owner: type[Any], name: str, type_: Type) -> Child | None:
-    """The table of a field that holds several things; None if it holds one."""
-    if isinstance(type_, DictType):
-        key = Column(*MAP_KEYS.get(name, ("name", "string", "", "Name of the item.")), ("0",))
-        kind_of_value, words = _plain(type_.value_type)
-        value = MAP_VALUES.get(name, ("value", kind_of_value, "", "Value of the item."))
-        columns = (key, Column(value[0], kind_of_value, value[2], value[3], ("1",), words))
-        about = CHILD_ABOUT.get((kind, name)) or _about(owner, name)
-        return Child(name, _child_table(kind, name), about, columns, True, False)
-    if not (isinstance(type_, VarTupleType) and isinstance(type_.item_type, StructType)):
+def _child(kind: Kind, field: Field) -> Child | None:
+    """The table of a field that holds several things; None if it holds one or plain words."""
+    table, about = kind.tables.get(field.name, (f"{kind.table}_{field.name}", ""))
+    if field.is_map:
+        key = Column(*MAP_KEYS.get(field.name, ("name", "string", "", "Name of the item.")), ("0",))
+        kind_of_value = TYPES.get(field.item, "string")
+        value = MAP_VALUES.get(field.name, ("value", kind_of_value, "", "Value of the item."))
+        columns = (key, Column(value[0], kind_of_value, value[2], value[3], ("1",)))
+        return Child(field.name, table, _sentence(about or field.says.meaning), columns, True, False)
+    if field.item is None or not hasattr(field.item, "__struct_fields__"):
         return None
-    item = type_.item_type
-    inner = [one for field in item.fields for one in _columns(item.cls, field.name, field.type, (), "")]
-    photo = item.cls is Photo
-    table = "photographs" if photo else _child_table(kind, name)
-    about = PHOTOGRAPHS if photo else CHILD_ABOUT.get((kind, name)) or inspect.getdoc(item.cls) or name
-    return Child(name, table, _sentence(about), tuple(inner), False, photo)
+    inner = tuple(column for one in fields(field.item) for column in _columns(one))
+    if field.item is Photo:
+        return Child(field.name, "photographs", PHOTOGRAPHS, inner, False, True)
+    about = about or field.says.meaning or inspect.getdoc(field.item) or field.name
+    return Child(field.name, table, _sentence(about), inner, False, False)
 
 
 MAP_KEYS = {
@@ -153,79 +127,32 @@ MAP_VALUES = {
 }
 
 
-def _child_table(kind: str, field: str) -> str:
-    return CHILD_TABLES.get((kind, field), f"{table_of(kind)}_{field}")
+TYPES = {bool: "boolean", int: "integer", float: "number"}
+"""Table Schema types; whatever is none of these becomes text, so that a new type loses nothing."""
 
 
-def _columns(
-    owner: type[Any], name: str, type_: Type, path: tuple[str, ...], prefix: str
-) -> tuple[Column, ...]:
-    """The column of a plain field, or those of the record that stands in it."""
-    inner = _without_none(type_)
-    if isinstance(inner, StructType):
-        start = f"{prefix}{name}_"
+def _columns(field: Field, prefix: str = "", label: str = "") -> tuple[Column, ...]:
+    """The column of a plain field, or those of the part that stands in it."""
+    if field.is_part:
+        # A place is where it is, whatever part of the record it stands in.
+        inner_label = "" if field.type is Site else f"{field.name.replace('_', ' ')} "
+        inner = fields(field.type, field.path)
         return tuple(
-            column
-            for field in inner.fields
-            for column in _columns(inner.cls, field.name, field.type, (*path, name), start)
+            column for one in inner for column in _columns(one, f"{prefix}{field.name}_", inner_label)
         )
-    kind, words = _plain(inner)
-    column = prefix + name
-    return (Column(column, kind, unit_of(column), _about(owner, name), (*path, name), words),)
-
-
-def _without_none(type_: Type) -> Type:
-    if isinstance(type_, UnionType):
-        rest = [one for one in type_.types if not isinstance(one, msgspec.inspect.NoneType)]
-        return rest[0] if len(rest) == 1 else type_
-    return type_
-
-
-def _plain(type_: Type) -> tuple[str, tuple[str, ...]]:
-    """The Table Schema type of a plain field, and the words that it is bound to.
-
-    What is not known here becomes text, so that a new type loses nothing.
-    """
-    type_ = _without_none(type_)
-    for known, kind in ((BoolType, "boolean"), (IntType, "integer"), (FloatType, "number")):
-        if isinstance(type_, known):
-            return kind, ()
-    if isinstance(type_, LiteralType) and all(isinstance(one, str) for one in type_.values):
-        return "string", tuple(str(one) for one in type_.values if one)
-    return "string", ()
-
-
-def unit_of(name: str) -> str:
-    """The unit of a column by its name, in words; empty if it has none."""
-    for ending, unit in UNITS.items():
-        if name == ending or name.endswith(f"_{ending}"):
-            return unit
-    return ""
-
-
-def _about(owner: type[Any], name: str) -> str:
-    """What a field means: from the table here, else the text under it in the source, else its name."""
-    said = (
-        ABOUT.get((owner.__name__, name)) or ABOUT.get(("", name)) or _docs(cast("Any", owner)).get(name, "")
+    says = field.says
+    return (
+        Column(
+            prefix + field.name,
+            TYPES.get(field.type, "string"),
+            UNIT_WORDS.get(says.unit, says.unit),
+            _sentence(says.meaning or says.label.capitalize()),
+            field.path,
+            field.choices,
+            label + says.label,
+            says.entries,
+        ),
     )
-    return _sentence(said or name.replace("_", " ").capitalize())
-
-
-@cache
-def _docs(owner: Any) -> dict[str, str]:
-    """The texts that stand under the fields of a type; nothing where the source is not at hand."""
-    try:
-        body = ast.parse(inspect.getsource(owner)).body[0]
-    except (OSError, TypeError, SyntaxError, IndexError):
-        return {}
-    found: dict[str, str] = {}
-    last = ""
-    for node in body.body if isinstance(body, ast.ClassDef) else ():
-        if isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name):
-            last = node.target.id
-        elif isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and last:
-            found[last], last = str(node.value.value), ""
-    return found
 
 
 def _sentence(text: str) -> str:

@@ -6,10 +6,10 @@ import re
 from hashlib import file_digest
 from pathlib import Path
 
+from kb.book.kinds.parts import Photo
 from kb.desk.package.files import Copied, copy
 from kb.desk.package.safe_files import Unfit, open_plain
 from kb.desk.records.record import LONGEST_PHOTO
-from kb.model.record import Photo
 
 FOLDER = "photographs"
 NAMED = re.compile(r"([0-9a-f]{64})(\.[a-z0-9]{1,5})?")

@@ -8,11 +8,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, SpotTest
 from kb.book.text import MARK, clean_text
 from kb.desk.package.fields import BETWEEN, Child, Column, Shape, value_of
 from kb.desk.package.files import Copied, Hashed
 from kb.desk.package.walk import STATES, Standing
-from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, SpotTest
 
 AT = "%Y-%m-%dT%H:%M:%S.%fZ"
 """How times stand in the tables: UTC, with fractions of a second."""

@@ -12,9 +12,10 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from kb.book.check import AMENDABLE, decode_amend, decode_kept, decode_test, decode_withdraw
+from kb.book.check import decode_amend, decode_kept, decode_test, decode_withdraw
 from kb.book.contested import contested
 from kb.book.fold import Change, Current, Fold, fold, say, union
+from kb.book.kinds.table import KINDS
 from kb.book.line import decode_line
 from kb.book.read import OVERSIZE, TORN, RawLine, raw_lines
 from kb.book.storage import CLOSED_ON_EXEC, pread
@@ -132,15 +133,15 @@ class Walk:
 
     def others(self) -> Iterator[Other]:
         """Records that no table holds, in the order of ids. Read after all of `standing`."""
-        marks = ", ".join("?" * len(AMENDABLE))
+        marks = ", ".join("?" * len(KINDS))
         sql = (
             f"SELECT line.id, file, offset, length, why FROM line LEFT JOIN state USING (id) "
             f"WHERE (kind NOT IN ({marks}, 'amend', 'withdraw') OR state = 'unread' OR why <> '') "
             "ORDER BY line.id"
         )
-        for id, file, offset, length, why in self._conn.execute(sql, tuple(AMENDABLE)):
+        for id, file, offset, length, why in self._conn.execute(sql, tuple(KINDS)):
             line = self._line(file, offset, length)
-            if line.kind in AMENDABLE:
+            if line.kind in KINDS:
                 note = self._conn.execute("SELECT note FROM change_state WHERE id = ?", (id,)).fetchone()
                 yield Other(line, self._state_of(id), note[0] if note else "")
             elif line.kind in {"amend", "withdraw"}:
@@ -163,7 +164,7 @@ class Walk:
             "coalesce(root, ''), coalesce(in_force, 0), coalesce(note, '') "
             "FROM line LEFT JOIN state USING (id) LEFT JOIN change_state USING (id) {where} ORDER BY line.id"
         )
-        known = ", ".join(f"'{kind}'" for kind in (*AMENDABLE, "amend", "withdraw"))
+        known = ", ".join(f"'{kind}'" for kind in (*KINDS, "amend", "withdraw"))
         where = "WHERE kind IN ('amend', 'withdraw') AND why = ''" if changes else ""
         for row in self._conn.execute(sql.format(known=known, where=where)):
             yield Listed._make((*row[:6], self.paths[row[6]].name, *row[7:11], bool(row[11]), row[12]))

@@ -8,12 +8,13 @@ from typing import Any
 
 import msgspec
 
-from kb.book.check import AMENDABLE, KEPT, decode_kept
+from kb.book.check import decode_kept
+from kb.book.kinds.table import KEPT, KINDS, noun_of
 from kb.book.read import Change, Fold, decode_test, fold
 from kb.desk.errors import Choice, DeskError, Unclear
-from kb.desk.records.changed import changes_from_words, whole_changes
 from kb.desk.records.record import Step, Written, amend, steps, withdraw, write
-from kb.desk.records.record_line import KIND_WORDS, Teller, plain_fields
+from kb.desk.records.record_line import Teller, plain_fields
+from kb.desk.records.typed_fields import changes_from_words, whole_changes
 from kb.desk.studio import Studio
 from kb.index.book_lines import line_at, lines_about
 from kb.index.queries import BookRow, OtherRow, book_rows, other_rows, records_starting, root_of
@@ -22,7 +23,6 @@ from kb.model.question import Plain
 from kb.model.record import Amend, Line, Withdraw
 
 __all__ = [
-    "KINDS",
     "RecordDetail",
     "RecordSummary",
     "amend_record",
@@ -34,9 +34,6 @@ __all__ = [
     "show_record",
     "withdraw_record",
 ]
-
-KINDS = ("test", *KEPT)
-"""Kinds of record that this version knows, changes of records left out."""
 
 
 class RecordSummary(Plain, frozen=True, kw_only=True):
@@ -90,7 +87,7 @@ def list_records(
     for kind in foreign:
         if not other_rows(conn, (kind,), limit=1):
             raise DeskError(f'There is no kind of record "{kind}"; there are {", ".join(KINDS)}.')
-    wanted = [kind for kind in kinds if kind in KINDS] if kinds else KINDS
+    wanted = [kind for kind in kinds or KINDS if kind in KINDS]
     teller = Teller(studio)
     found = [
         _summary(teller, row)
@@ -106,7 +103,7 @@ def _summary(teller: Teller, row: BookRow) -> RecordSummary:
     if row.row is not None:
         what = teller.test(row.row)
     else:
-        what = teller.kept(msgspec.json.decode(row.body, type=KEPT[row.kind].type))
+        what = teller.kept(KEPT[row.kind], msgspec.json.decode(row.body, type=KEPT[row.kind].type))
     return RecordSummary(
         id=row.id,
         kind=row.kind,
@@ -184,7 +181,7 @@ def _any_id(studio: Studio, typed: str) -> tuple[str, str]:
         return (exact or found)[0]
     if not found:
         raise DeskError(f'No record has an id that begins with "{typed.strip()}"; the book lists them.')
-    raise Unclear("id", start, tuple(Choice(one, KIND_WORDS.get(kind, kind)) for kind, one in found))
+    raise Unclear("id", start, tuple(Choice(one, noun_of(kind)) for kind, one in found))
 
 
 def kind_of(studio: Studio, record_id: str) -> str:
@@ -216,7 +213,7 @@ def _detail(studio: Studio, own: Line, lines: Iterable[Line], book: Fold) -> Rec
         history = tuple(_changes(own, lines, book))
     else:
         body, started, history = _as_it_stands(own, book)
-        fields, first = teller.fields(body), teller.fields(started)
+        fields, first = (teller.fields(KINDS[own.kind], each) for each in (body, started))
         sheet = str(getattr(body, "sheet", ""))
     amended = bool(history) and own.kind in KINDS
     troubles = {one.id: one.sentence for one in book.troubles}
@@ -272,7 +269,7 @@ def amend_record(studio: Studio, record_id: str, changes: Mapping[str, Any], why
             "That is a change of a record and no record. A change is not amended: withdraw it and write a "
             "new one. Nothing was recorded."
         )
-    if kind not in AMENDABLE:
+    if kind not in KINDS:
         raise DeskError(
             f"A record of the kind {kind} cannot be amended by this version. Nothing was recorded."
         )

@@ -9,13 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
+from kb.book.kinds.parts import Photo
+from kb.book.kinds.spot_test import HARM_KINDS, SpotTest
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.studio import Studio
 from kb.index.book_lines import latest_about, lines_about
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
 from kb.index.rows import STATES, Row
 from kb.model.question import Plain
-from kb.model.record import HARM_KINDS, Amend, Line, Photo, SpotTest, Withdraw
+from kb.model.record import Amend, Line, Withdraw
 
 if TYPE_CHECKING:
     from kb.book.fold import Change
@@ -118,6 +120,10 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
         bench, who = studio.bench, studio.who
     except DeskError as error:
         raise DeskError(f"Nothing was recorded. {error}") from error
+    if photos := getattr(body, "photos", ()):
+        from kb.desk.records.photographs import take_in
+
+        take_in(studio.root.absolute(), photos)
     try:
         line = append(studio.book_dir, bench=bench, who=who, kind=kind, body=body, after=after)
     except (BookError, ValueError) as error:

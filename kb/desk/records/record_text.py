@@ -12,15 +12,18 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from kb.book.check import AMENDABLE
+from kb.book.check import make_record
+from kb.book.kinds.field import UNIT_WORDS, Field, find
+from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
+from kb.book.kinds.table import KINDS
 from kb.book.read import Current, decode_line, fold
 from kb.book.text import clean_text
 from kb.desk.errors import Choice, DeskError, Unclear
-from kb.desk.package.fields import Shape, label_of, label_of_name, shapes, unit_of, value_of
+from kb.desk.package.fields import Shape, label_of, part_field, shapes, value_of
 from kb.desk.studio import Studio
 from kb.index.queries import entry
 from kb.model.kinds import plain_id
-from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Line
+from kb.model.record import Line
 
 WIDTH = 72
 NOT_NOTED, NOT_LOOKED, NOT_GRADED = "not noted", "not looked at", "not graded"
@@ -30,9 +33,6 @@ STATES = {
     "withdrawn": "WITHDRAWN: out of all counts; kept to be read",
     "unread": "not known to this version of the program; printed as it is stored",
 }
-NAMED_BY = {"hinge_tissue": ("tissue",), "adhesive": ("adhesive", "recipe")}
-"""Fields that may hold the id of an entry, where the kind of entry is not the name of the field."""
-NAMED = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method", "liquid", "recipe", "tissue")
 _LABEL = 22
 _TABLES = ("test", "kept", "other_record", "change")
 _FOUND_LIMIT = 5
@@ -180,7 +180,7 @@ def _body(conn: sqlite3.Connection, shape: Shape, body: Any) -> Iterator[str]:
             words = _grade(RELEASE_WORDS, value, NOT_GRADED)
         else:
             words = _words(value, column.unit)
-        yield from _row(label_of(column), _with_name(conn, column.name, words) if value else words)
+        yield from _row(label_of(column), _with_name(conn, column.entries, words) if value else words)
     for child in shape.children:
         held = getattr(body, child.field)
         if child.field == "harm":
@@ -189,7 +189,7 @@ def _body(conn: sqlite3.Connection, shape: Shape, body: Any) -> Iterator[str]:
         elif child.field == "parts":
             for name, share in held.items():
                 yield from _row(
-                    "liquid", f"{_with_name(conn, 'liquid', name)}, {share * 100:.6g} % by volume"
+                    "liquid", f"{_with_name(conn, ('liquid',), name)}, {share * 100:.6g} % by volume"
                 )
         elif not held:
             yield from _row(child.field.replace("_", " "), NOT_NOTED)
@@ -227,9 +227,9 @@ def _words(value: Any, unit: str) -> str:
     return str(value)
 
 
-def _with_name(conn: sqlite3.Connection, field: str, value: str) -> str:
+def _with_name(conn: sqlite3.Connection, kinds: tuple[str, ...], value: str) -> str:
     """The name of a catalogue entry with its id; any other words as they are."""
-    for kind in NAMED_BY.get(field, (field,) if field in NAMED else ()):
+    for kind in kinds:
         found = entry(conn, kind, plain_id(value))
         if found is not None and found.name and plain_id(found.name) != found.id:
             return f"{found.name} ({found.id})"
@@ -252,7 +252,8 @@ def _stored(value: Any, unit: str = "") -> str:
     """A value of any shape in one run of words: names with their values, semicolons between them."""
     if isinstance(value, dict):
         return "; ".join(
-            f"{label_of_name(key)} {_stored(inner, unit_of(key))}" for key, inner in value.items()
+            f"{_label(part_field(key), key)} {_stored(inner, _unit(part_field(key)))}"
+            for key, inner in value.items()
         )
     if isinstance(value, list | tuple):
         return "\n".join(f"({number}) {_stored(one)}" for number, one in enumerate(value, 1))
@@ -264,7 +265,7 @@ def _history(
 ) -> Iterator[str]:
     """Every later line about the record: what it changed from what, why, and whether it counts."""
     notes = {one.line.id: one.note for one in current.history} if current is not None else dict(troubles)
-    before = _start(placed[0].line)
+    before, known = _start(placed[0].line), KINDS.get(placed[0].line.kind)
     for number, one in enumerate(placed[1:], 1):
         body = msgspec.json.decode(one.line.body)
         yield ""
@@ -275,8 +276,9 @@ def _history(
         note = notes.get(one.line.id, troubles.get(one.line.id, ""))
         changed = body.get("set")
         for name, value in (changed if isinstance(changed, dict) else {}).items():
-            yield from _row(f"{label_of_name(name)} was", _changed(conn, name, before.get(name)))
-            yield from _row(f"{label_of_name(name)} is", _changed(conn, name, value))
+            field = find(known.type, name) if known else None
+            yield from _row(f"{_label(field, name)} was", _changed(conn, field, name, before.get(name)))
+            yield from _row(f"{_label(field, name)} is", _changed(conn, field, name, value))
             if not note:
                 before[name] = value
         yield from _row("does not count", note)
@@ -286,14 +288,23 @@ def _history(
 def _start(line: Line) -> dict[str, Any]:
     """All fields as first written, defaults too; only what is stored of a kind that is not known."""
     try:
-        made = AMENDABLE[line.kind].make(msgspec.json.decode(line.body))
+        made = make_record(line.kind, msgspec.json.decode(line.body))
     except (KeyError, ValueError):
         found = msgspec.json.decode(line.body)
         return found if isinstance(found, dict) else {}
     return {name: msgspec.to_builtins(getattr(made, name)) for name in made.__struct_fields__}
 
 
-def _changed(conn: sqlite3.Connection, name: str, value: Any) -> str:
+def _label(field: Field | None, name: str) -> str:
+    """A field in words; of what holds several things its own name, because its label is that of one."""
+    return name.replace("_", " ") if field is None or field.item is not None else field.says.label
+
+
+def _unit(field: Field | None) -> str:
+    return UNIT_WORDS.get(field.says.unit, field.says.unit) if field else ""
+
+
+def _changed(conn: sqlite3.Connection, field: Field | None, name: str, value: Any) -> str:
     if name == "release":
         return (
             _grade(RELEASE_WORDS, value, NOT_GRADED)
@@ -304,9 +315,9 @@ def _changed(conn: sqlite3.Connection, name: str, value: Any) -> str:
         told = (f"{kind} {_grade(HARM_WORDS, value.get(kind), NOT_LOOKED)}" for kind in HARM_KINDS)
         return "; ".join(told)
     if isinstance(value, str) and value:
-        return _with_name(conn, name, value)
+        return _with_name(conn, field.says.entries if field else (), value)
     # ``no`` and ``0`` say something; an empty text, list or map does not.
-    return _stored(value, unit_of(name)) if value or isinstance(value, bool | int | float) else NOT_NOTED
+    return _stored(value, _unit(field)) if value or isinstance(value, bool | int | float) else NOT_NOTED
 
 
 def _row(label: str, words: str) -> Iterator[str]:

@@ -2,26 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
+from kb.book.kinds.parts import Site
+from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
+from kb.desk.amounts import seconds
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials.resolve import carrier, optional, parts
 from kb.desk.records.record import photo
 from kb.desk.studio import Studio
-from kb.model.record import HARM_KINDS, Round, Site, SpotTest
-
-_SECONDS = {"": 1, "s": 1, "sec": 1, "m": 60, "min": 60, "h": 3600, "hour": 3600, "hours": 3600}
-_DWELL = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*([a-z]*)\s*", re.IGNORECASE)
-
-
-def dwell_s(text: str) -> float:
-    """Seconds from ``30s``, ``30``, ``2 min`` or ``1.5 h``."""
-    found = _DWELL.fullmatch(text)
-    unit = found.group(2).lower() if found else "?"
-    if found is None or unit not in _SECONDS:
-        raise DeskError(f'The dwell "{text}" is not a time; write 30s, 2 min or 1 h.')
-    return float(found.group(1).replace(",", ".")) * _SECONDS[unit]
 
 
 def grade(text: str, what: str) -> int:
@@ -93,7 +82,7 @@ def _rounds(words: dict[str, Any]) -> tuple[Round, ...]:
     if any(len(words[name]) > len(dwells) for name in ("amount", "wet", "dry")):
         raise DeskError("There are more amounts or observations than dwells; give one dwell for each round.")
     return tuple(
-        Round(dwell_s=dwell_s(text), amount=at("amount", n), wet=at("wet", n), dry=at("dry", n))
+        Round(dwell_s=seconds(text), amount=at("amount", n), wet=at("wet", n), dry=at("dry", n))
         for n, text in enumerate(dwells)
     )
 

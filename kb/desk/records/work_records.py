@@ -1,39 +1,132 @@
-"""What mends, toning tests and housing share: ids and days from typed words, warnings about batches."""
+"""What records of all kinds share: ids and days from typed words, views, warnings about batches."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date, datetime
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from kb.desk.errors import DeskError
-from kb.desk.records.record import Written, photo, write
+from kb.book.kinds.batch import Batch
+from kb.book.kinds.field import fields
+from kb.book.kinds.kind import Kind, in_words
+from kb.book.kinds.parts import Photo, Portion
+from kb.book.kinds.table import KINDS
+from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.records.record import photo
 from kb.desk.shelf.bottles import last_day
 from kb.desk.studio import Studio
-from kb.index.kept_rows import KeptRow, kept, one_kept
+from kb.index.kept_rows import KeptRow, kept, kept_ids_starting, one_kept
 from kb.index.queries import entry
-from kb.index.rows import WITHDRAWN
+from kb.index.rows import STATES, WITHDRAWN
 from kb.index.search import EXACT, exactly
-from kb.model.record import Batch, Housing, Mend, Photo, Toning
+from kb.model.question import Plain
 
-TISSUE = ("tissue",)
-ADHESIVE = ("recipe", "adhesive")
-"""Kinds of entry that a mend's adhesive may be of; a paste is a recipe before it is an adhesive."""
-MOST_FIGURES = 9
-"""Of a count; more is no count of strips, coats or hinges."""
 SHORT = 10
 """Characters of an id that are shown in a line."""
-Work = Mend | Toning | Housing
+OWN = {
+    "mend": "kb.desk.sheet.mends",
+    "toning": "kb.desk.sheet.toning",
+    "housing": "kb.desk.sheet.housed",
+}
+"""Where a kind has more to say of a record than its fields do. A new kind needs no line here."""
 
 
-def add_work(studio: Studio, kind: str, record: Work) -> Written:
-    """Write down a mend, toning test or housing; returns only after it is on disk.
+class View(Plain, frozen=True, kw_only=True):
+    """A record of any kind as it stands, in words."""
 
-    Raises DeskError for figures that cannot be.
-    """
-    return write(studio, kind, record)
+    id: str
+    at: str
+    who: str
+    state: str
+    kind: str
+    sheet: str
+    record: Any
+    words: str
+    notes: tuple[str, ...]
+    """What follows from it: how near a colour came, whether the gap is enough."""
+    warnings: tuple[str, ...]
+
+
+def own(kind: str, name: str) -> Callable[..., Any] | None:
+    """A function of the kind's own module - notes, against, answer, fill, said - if it has one."""
+    module = OWN.get(kind)
+    return getattr(import_module(module), name, None) if module else None
+
+
+def views(studio: Studio, kind: Kind, sheet: str = "") -> list[View]:
+    """Records of a kind that were not withdrawn, of one sheet or all, the oldest first."""
+    return [_view(studio, kind, row) for row in work_rows(studio, kind.key, sheet)]
+
+
+def _view(studio: Studio, kind: Kind, row: KeptRow) -> View:
+    return View(
+        id=row.id,
+        at=row.at,
+        who=row.who,
+        state=STATES[row.state],
+        kind=kind.key,
+        sheet=str(getattr(row.body, "sheet", "")),
+        record=row.body,
+        words=words_of(studio, kind, row.body),
+        notes=notes(studio, kind, row.body),
+        warnings=tuple(against(studio, kind, row.body, row.at)),
+    )
+
+
+def as_told(studio: Studio, kind: Kind, view: View) -> dict[str, Any]:
+    """A view for another program: the record under the word of its kind, with names of the catalogue."""
+    head = {name: getattr(view, name) for name in ("id", "at", "who", "state")}
+    names = {
+        field.name: name_of(studio, field.says.entries, getattr(view.record, field.name))
+        for field in fields(kind.type)
+        if field.says.entries
+    }
+    more = answer(studio, kind, view.record)
+    return {**head, kind.key: view.record, **names, **more, "words": view.words, "warnings": view.warnings}
+
+
+def words_of(studio: Studio, kind: Kind, body: Any) -> str:
+    """A record in a few words, names of the catalogue looked up."""
+    return in_words(kind, body, partial(name_of, studio)) or "nothing is said of it"
+
+
+def answer(studio: Studio, kind: Kind, body: Any) -> dict[str, Any]:
+    """What follows from a record, by name, for another program."""
+    more = own(kind.key, "answer")
+    return dict(more(studio, body)) if more else {}
+
+
+def notes(studio: Studio, kind: Kind, body: Any) -> tuple[str, ...]:
+    """What follows from a record, in sentences."""
+    more = own(kind.key, "notes")
+    return tuple(more(studio, body)) if more else ()
+
+
+def against(studio: Studio, kind: Kind, body: Any, done: str) -> Iterator[str]:
+    """What speaks against a record: bad or expired batches, and what its kind knows besides."""
+    batches = [getattr(body, one.name) for one in fields(kind.type) if one.says.record == "batch"]
+    for field in fields(kind.type):
+        if field.item is Portion:
+            batches += [portion.batch for portion in getattr(body, field.name)]
+    for batch in dict.fromkeys(batches):
+        yield from batch_warnings(studio, batch, done)
+    more = own(kind.key, "against")
+    yield from more(body) if more else ()
+
+
+def warnings(studio: Studio, kind: Kind, body: Any) -> tuple[str, ...]:
+    """What to know before or after storing it: the same, and words that no entry bears."""
+    done = getattr(body, kind.when) if kind.when else ""
+    typed = (
+        text
+        for field in fields(kind.type)
+        if field.says.entries
+        for text in as_typed(studio, field.says.entries, field.says.label, getattr(body, field.name))
+    )
+    return (*against(studio, kind, body, done), *typed)
 
 
 def work_rows(studio: Studio, kind: str, sheet: str = "") -> list[KeptRow]:
@@ -44,29 +137,16 @@ def work_rows(studio: Studio, kind: str, sheet: str = "") -> list[KeptRow]:
 # -- from typed words ----------------------------------------------------------------------------------------
 
 
-def text(words: Mapping[str, Any], name: str) -> str:
-    """One typed word; empty if it is not there."""
-    return str(words.get(name) or "").strip()
-
-
-def whole_number(words: Mapping[str, Any], name: str) -> int | None:
-    """A count; None if nothing was typed."""
-    typed = text(words, name)
-    if not typed:
-        return None
-    if len(typed) > MOST_FIGURES or not re.fullmatch(r"[+-]?\d+", typed, re.ASCII):
-        raise DeskError(f'"{typed}" ({name}) is not a whole number. Nothing was recorded.')
-    return int(typed)
-
-
-def batch_named(studio: Studio, words: Mapping[str, Any]) -> str:
-    """The batch that is meant by the beginning of its id. Raises DeskError if there is none."""
-    typed = text(words, "batch")
-    if not typed:
-        return ""
-    from kb.desk.making.batches import batch_id
-
-    return batch_id(studio, typed)
+def record_named(studio: Studio, kind: str, typed: str) -> str:
+    """The record of a kind that is meant by the beginning of its id. Raises DeskError, or Unclear."""
+    start = typed.strip().upper()
+    found = kept_ids_starting(studio.index.conn, kind, start) if start else []
+    if len(found) == 1:
+        return found[0]
+    noun = KINDS[kind].noun
+    if not found:
+        raise DeskError(f'No {noun} has an id that begins with "{typed.strip()}"; the book lists them.')
+    raise Unclear(noun, typed, tuple(Choice(each, noun) for each in found))
 
 
 def known_or_words(studio: Studio, kinds: Sequence[str], typed: str, *, loosely: bool = True) -> str:
@@ -91,9 +171,8 @@ def name_of(studio: Studio, kinds: Sequence[str], entry_id: str) -> str:
     return entry_id
 
 
-def done_at(words: Mapping[str, Any]) -> str:
+def done_at(typed: str) -> str:
     """The day or time of the work; empty: when it is written down. Raises DeskError for one to come."""
-    typed = text(words, "at")
     if not typed:
         return ""
     if typed.lower() == "today":
@@ -109,11 +188,9 @@ def done_at(words: Mapping[str, Any]) -> str:
     return typed
 
 
-def photos(words: Mapping[str, Any]) -> tuple[Photo, ...]:
+def photos(paths: Iterable[str]) -> tuple[Photo, ...]:
     """The photographs named, each tied to its content. Raises DeskError for one that cannot be read."""
-    named = words.get("photo") or ()
-    several: Iterable[Any] = (named,) if isinstance(named, str | Path) else named
-    return tuple(photo(Path(one), "after") for one in several if str(one).strip())
+    return tuple(photo(Path(path).expanduser(), "after") for path in paths if path)
 
 
 # -- what is said of a record --------------------------------------------------------------------------------

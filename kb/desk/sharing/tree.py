@@ -23,6 +23,8 @@ IGNORED = (
     "/working/",
     "/exports/",
     "/backups/",
+    # Pictures are large and may say where they were taken: they travel by export and backup only.
+    "/photographs/",
     f"/{TO_SETTLE}/",
     f"/{SET_ASIDE}/",
     ".*",
@@ -30,7 +32,7 @@ IGNORED = (
 )
 ATTRIBUTES = ("*.jsonl -text", "pool/** -text")
 
-_APART = {"working", "exports", "backups", TO_SETTLE, SET_ASIDE}
+_APART = {"working", "exports", "backups", "photographs", TO_SETTLE, SET_ASIDE}
 _UNFIT = re.compile("[\x00-\x1f\x7f-\x9f\\\\\ud800-\udfff]")
 _BOOK_FILE = re.compile(r"book/[^/]+\.jsonl")
 

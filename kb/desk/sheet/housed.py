@@ -2,38 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
+from kb.book.kinds.housing import HOUSING, PLACES, Housing
+from kb.book.kinds.parts import TISSUE
+from kb.desk.amounts import humidity, size_mm
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import shown
-from kb.desk.records.record import Written
-from kb.desk.records.typed_amounts import humidity, lux, millimetres, size_mm
-from kb.desk.records.work_records import (
-    TISSUE,
-    add_work,
-    as_typed,
-    batch_named,
-    batch_warnings,
-    done_at,
-    known_or_words,
-    name_of,
-    photos,
-    text,
-    whole_number,
-    work_rows,
-)
+from kb.desk.records import work_records as work
 from kb.desk.sheet.housing import Along, Framed, GapView, house
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow
 from kb.index.rows import STATES
 from kb.model.question import Plain
-from kb.model.record import Housing
 
 if TYPE_CHECKING:
-    from kb.desk.sheet.plan import SheetFacts
+    from kb.desk.records.fill import Begun
+    from kb.desk.sheet.plan import SheetFacts, SheetPlan
 
-Pair = tuple[float | None, float | None]
+NO_GAP = "Type the gap that was left: it is held against the one that the sheet needs."
 
 
 class HousedView(Plain, frozen=True, kw_only=True):
@@ -51,65 +38,19 @@ class HousedView(Plain, frozen=True, kw_only=True):
     warnings: tuple[str, ...]
 
 
-def add_housing(studio: Studio, housing: Housing) -> Written:
-    """Write down a housing; returns only after it is on disk. Raises DeskError for figures that cannot be."""
-    return add_work(studio, "housing", housing)
-
-
 def housings(studio: Studio, sheet: str = "") -> list[HousedView]:
     """Housings that were not withdrawn, of one sheet or of all, in the order they were written down."""
-    return [_view(studio, row) for row in work_rows(studio, "housing", sheet)]
+    return [_view(studio, row) for row in work.work_rows(studio, "housing", sheet)]
 
 
-def warnings(studio: Studio, housing: Housing) -> tuple[str, ...]:
-    """What to know of it: a bad or expired batch, and words that no entry bears."""
-    return (
-        *batch_warnings(studio, housing.batch, housing.housed_at),
-        *as_typed(studio, TISSUE, "tissue of the hinges", housing.hinge_tissue),
-    )
+def notes(studio: Studio, housing: Housing) -> tuple[str, ...]:
+    """Whether the gap is enough."""
+    return gap_check(studio, housing)
 
 
-def housing_from_words(studio: Studio, words: Mapping[str, Any]) -> Housing:
-    """A housing from typed words; a key that is missing or empty was not said.
-
-    Keys: sheet, into, size ("420 x 594 mm"), gap ("5 x 6 mm", or one figure for both directions), hinges,
-    hinge_tissue, batch, glazing, board, spacer, depth, humidity ("45-55 %"), light ("50 lux"), place, photo
-    (one or several paths), at, remarks. Raises DeskError for what cannot be.
-    """
-    size = size_mm(typed) if (typed := text(words, "size")) else (None, None)
-    gap = _gap(text(words, "gap"))
-    low, high = humidity(typed) if (typed := text(words, "humidity")) else (None, None)
-    return Housing(
-        sheet=text(words, "sheet"),
-        into=text(words, "into") or "frame",
-        sheet_width_mm=size[0],
-        sheet_height_mm=size[1],
-        gap_width_mm=gap[0],
-        gap_height_mm=gap[1],
-        hinges=whole_number(words, "hinges"),
-        hinge_tissue=known_or_words(studio, TISSUE, text(words, "hinge_tissue")),
-        batch=batch_named(studio, words),
-        glazing=text(words, "glazing"),
-        board=text(words, "board"),
-        spacer_mm=millimetres(typed) if (typed := text(words, "spacer")) else None,
-        depth_mm=millimetres(typed) if (typed := text(words, "depth")) else None,
-        humidity_low=low,
-        humidity_high=high,
-        light_lux=lux(typed) if (typed := text(words, "light")) else None,
-        place=text(words, "place"),
-        photos=photos(words),
-        housed_at=done_at(words),
-        remarks=text(words, "remarks"),
-    )
-
-
-def _gap(typed: str) -> Pair:
-    if not typed:
-        return None, None
-    if "x" in typed.lower() or "×" in typed:
-        return size_mm(typed)
-    both = millimetres(typed)
-    return both, both
+def answer(studio: Studio, housing: Housing) -> dict[str, Any]:
+    """The same, by its name."""
+    return {"gap": gap_check(studio, housing)}
 
 
 def gap_check(studio: Studio, housing: Housing) -> tuple[str, ...]:
@@ -171,40 +112,9 @@ def _compared(given: float, needed: GapView, climate: str) -> str:
     return f"{said} is enough: {need}.{mark}"
 
 
-def housing_words(housing: Housing, hinge_tissue: str) -> str:
-    """``frame, gap 5 x 6 mm, 2 hinges of Tengujo, 45 to 55 % humidity, cabinet 3``, with the name given."""
-    return ", ".join(_parts(housing, hinge_tissue))
-
-
-def _parts(one: Housing, hinge_tissue: str) -> Iterator[str]:
-    yield one.into
-    for what, pair in (
-        ("sheet", (one.sheet_width_mm, one.sheet_height_mm)),
-        ("gap", (one.gap_width_mm, one.gap_height_mm)),
-    ):
-        if pair != (None, None):
-            yield f"{what} {' x '.join('-' if side is None else f'{side:g}' for side in pair)} mm"
-    if one.hinges is not None or hinge_tissue:
-        count = "hinges" if one.hinges is None else f"{one.hinges} hinge{'' if one.hinges == 1 else 's'}"
-        yield f"{count} of {hinge_tissue}" if hinge_tissue else count
-    if one.batch:
-        yield f"batch {one.batch[:10]}"
-    yield from (part for part in (one.glazing, one.board) if part)
-    for what, figure in (("spacer", one.spacer_mm), ("depth", one.depth_mm)):
-        if figure is not None:
-            yield f"{what} {figure:g} mm"
-    ends = [f"{end:g}" for end in (one.humidity_low, one.humidity_high) if end is not None]
-    if ends:
-        yield f"{' to '.join(dict.fromkeys(ends))} % humidity"
-    if one.light_lux is not None:
-        yield f"{one.light_lux:g} lux"
-    if one.place:
-        yield one.place
-
-
 def _view(studio: Studio, row: KeptRow) -> HousedView:
     housing: Housing = row.body
-    tissue = name_of(studio, TISSUE, housing.hinge_tissue)
+    tissue = work.name_of(studio, TISSUE, housing.hinge_tissue)
     return HousedView(
         id=row.id,
         at=row.at,
@@ -212,7 +122,28 @@ def _view(studio: Studio, row: KeptRow) -> HousedView:
         state=STATES[row.state],
         housing=housing,
         hinge_tissue=tissue,
-        words=housing_words(housing, tissue),
+        words=work.words_of(studio, HOUSING, housing),
         gap=gap_check(studio, housing),
-        warnings=tuple(batch_warnings(studio, housing.batch, row.at)),
+        warnings=tuple(work.against(studio, HOUSING, housing, row.at)),
     )
+
+
+def fill(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> tuple[str, ...]:
+    """What is known of the sheet, into the form; returns the lines that are proposed and no facts."""
+    from kb.desk.records.fill import Choice
+
+    begun.values.update(into=PLACES[0], size=facts.size, humidity=facts.humidity)
+    begun.choices.update(into=tuple(Choice(place, place) for place in PLACES))
+    found = plan.housing if plan else None
+    if found:
+        sides = [f"{gap.advised.value:.3g}" for gap in found.gaps if gap.advised.value is not None]
+        begun.hints.update(gap=f"at least {' x '.join(sides)} mm")
+        begun.hints.update(hinges=f"planned: {found.hinges.count.words}")
+    return ("batch",)
+
+
+def said(studio: Studio, housing: Housing) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """How it is understood while it is typed: whether the gap is enough, and what speaks against it."""
+    gaps = gap_check(studio, housing)
+    small = tuple(text for text in gaps if "TOO SMALL" in text)
+    return (tuple(text for text in gaps if text not in small) or (() if gaps else (NO_GAP,)), small)

@@ -9,9 +9,9 @@ from typing import Any
 import msgspec
 
 from kb.book.storage import put_whole
+from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
 from kb.desk.errors import DeskError
 from kb.desk.records.record import TestSummary, list_tests
-from kb.desk.records.typed_amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
 from kb.desk.sheet import housing, press, tissue
 from kb.desk.sheet.housed import HousedView, housings
 from kb.desk.sheet.mends import MendView, mends

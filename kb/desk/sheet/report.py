@@ -7,17 +7,18 @@ from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
+from kb.book.kinds.condition import Condition, condition_words
+from kb.book.kinds.patch import STATE_WORDS, PatchDone, outcome
+from kb.book.kinds.sheet import size_words
+from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.records.book_list import list_records, show_record
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.sheet.drawing import face_svg
-from kb.desk.sheet.sheet_words import STATE_WORDS, condition_words, outcome, size_words
 from kb.desk.sheet.view import SheetView, sheet_view
 from kb.desk.studio import Studio
 from kb.model.question import Plain
-from kb.model.record import HARM_WORDS, RELEASE_WORDS
-from kb.model.sheet_record import Condition, PatchDone
 
 NOT_STATED = "not stated"
 BASIS = (

@@ -8,15 +8,15 @@ from typing import Any, NamedTuple
 
 import msgspec
 
+from kb.book.kinds.sheet import Sheet
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.book_list import amend_record, list_records
-from kb.desk.records.changed import changes_from_words
 from kb.desk.records.record import Written, photo, write
+from kb.desk.records.typed_fields import changes_from_words
 from kb.desk.sheet.names import all_sheets
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
-from kb.model.sheet_record import Sheet
 
 LIKE = 75.0
 """From 0 to 100, how like a name must be to be taken for a half-remembered one."""
@@ -154,7 +154,7 @@ def sheet_record(studio: Studio, name: str) -> Sheet:
 
 def sheet_lines(studio: Studio) -> list[SheetLine]:
     """All sheets with the number of their records."""
-    from kb.desk.sheet.sheet_words import size_words
+    from kb.book.kinds.sheet import size_words
 
     found = []
     for named in known_sheets(studio):
@@ -264,10 +264,10 @@ def merge(studio: Studio, typed: str, into: str, why: str) -> int:
 
 def _move(studio: Studio, old: str, new: str, why: str) -> int:
     """The name in all records of the sheet but its own."""
-    from kb.desk.records.book_list import KINDS
+    from kb.book.kinds.table import KINDS
 
     moved = 0
-    for summary in reversed(list_records(studio, kinds=KINDS, sheet=old, limit=0)):
+    for summary in reversed(list_records(studio, kinds=tuple(KINDS), sheet=old, limit=0)):
         if summary.kind != "sheet":
             amend_record(studio, summary.id, {"sheet": new}, why)
             moved += 1
@@ -276,7 +276,7 @@ def _move(studio: Studio, old: str, new: str, why: str) -> int:
 
 def _with_size(words: Mapping[str, Any]) -> dict[str, Any]:
     """The words with ``size`` and ``humidity`` taken apart into the two figures that they hold."""
-    from kb.desk.records.typed_amounts import grams, humidity, per_area_g_m2, size_mm
+    from kb.desk.amounts import grams, humidity, per_area_g_m2, size_mm
 
     found = {key.replace("-", "_"): value for key, value in words.items()}
     if size := str(found.pop("size", "") or "").strip():

@@ -9,16 +9,18 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from kb.book.check_sheet import corners, outline_text
+from kb.book.kinds.outline import corners, outline_text
+from kb.book.kinds.patch import NO_COLOUR, PatchDone
+from kb.book.kinds.sheet import Sheet
+from kb.book.kinds.strip import Strip
 from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record
-from kb.desk.records.changed import changes_from_words
 from kb.desk.records.record import Written, photo, write
+from kb.desk.records.typed_fields import changes_from_words
 from kb.desk.sheet.sheets import record_from_words, sheet_named, sheet_record
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
-from kb.model.sheet_record import NO_COLOUR, PatchDone, Sheet, Strip
 from kb.science.sheet.cutting import FACES, PATCH_MM, Area, Face, Patch, cut
 from kb.science.sheet.patch_plan import Freed, Metrics, plan
 from kb.science.sheet.polygons import Outline
@@ -94,7 +96,7 @@ def add_strip(studio: Studio, words: Mapping[str, Any]) -> Written:
     name = sheet_named(studio, str(given.get("sheet") or ""))
     place, size = (str(given.pop(key, "") or "").strip() for key in ("at", "size"))
     if place or size:
-        from kb.desk.records.typed_amounts import size_mm
+        from kb.desk.amounts import size_mm
         from kb.science.sheet.polygons import rectangle
 
         x, y = size_mm(place.replace(",", " x ", 1) if "x" not in place else place) if place else (0.0, 0.0)
@@ -215,7 +217,7 @@ def _record(studio: Studio, view: TapeView, wanted: str, words: Mapping[str, Any
 
         given["liquid"] = known_or_words(studio, ("liquid",), given["liquid"])
     if "volume" in given:
-        from kb.desk.records.typed_amounts import litres
+        from kb.desk.amounts import litres
 
         given["volume_ml"] = f"{1000 * litres(given.pop('volume')):g}"
     if patch.record:

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 
+from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.new_file import write_new_file
@@ -17,7 +18,6 @@ from kb.desk.sheet.tissue import TissueAnswer
 from kb.desk.studio import Studio
 from kb.desk.water.readings import ReadingView, StopRule
 from kb.desk.water.wash_view import InReach, WashPlan, WashWay
-from kb.model.record import HARM_WORDS, RELEASE_WORDS
 
 Section = tuple[str, list[str]]
 WIDTH = 92

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from kb.book.kinds.condition import Condition, condition_words
+from kb.book.kinds.sheet import SHEET, Sheet
+from kb.book.kinds.strip import strip_line
 from kb.desk.errors import DeskError
 from kb.desk.records.record_line import Teller
-from kb.desk.sheet.sheet_words import condition_words, strip_line
 from kb.desk.sheet.sheets import sheet_named, sheet_record, sheet_row
 from kb.desk.sheet.tape import TapeView, strips, tape_view
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
-from kb.model.sheet_record import Condition, Sheet
 
 
 class SheetView(Plain, frozen=True, kw_only=True):
@@ -43,7 +44,7 @@ def sheet_view(studio: Studio, typed: str) -> SheetView:
         sheet=name,
         id=row.id if row is not None else "",
         record=record,
-        facts=Teller(studio).fields(record),
+        facts=Teller(studio).fields(SHEET, record),
         condition=tuple(condition),
         condition_words=tuple(condition_words(found) for found in condition),
         tape=tape,

@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 import msgspec
 
+from kb.book.kinds.bottle import Bottle
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.record import Written, write
 from kb.desk.studio import Studio
@@ -17,7 +18,7 @@ from kb.index.compiled import Compiled
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
 from kb.model.condition import base_code
 from kb.model.question import Plain
-from kb.model.record import Amend, Bottle, Withdraw
+from kb.model.record import Amend, Withdraw
 
 PEROXIDES = "EUH019"
 """The statement by which a liquid counts as a peroxide former here. Others form them more slowly."""

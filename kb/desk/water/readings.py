@@ -6,13 +6,14 @@ from typing import Any, Literal
 
 import msgspec
 
+from kb.book.kinds.bath_reading import BathReading
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.materials.measured import value_of
 from kb.desk.records.record import Written, write
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
 from kb.model.question import Plain
-from kb.model.record import Amend, BathReading, Withdraw
+from kb.model.record import Amend, Withdraw
 
 Stop = Literal["no readings", "cannot tell", "go on", "change the water", "stop"]
 TEMPERATURE_MATTERS_C = 5.0

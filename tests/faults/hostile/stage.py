@@ -12,10 +12,13 @@ from typing import NamedTuple
 
 import pytest
 
+from kb.book.kinds.batch import Batch
+from kb.book.kinds.bath_reading import BathReading
+from kb.book.kinds.bottle import Bottle
+from kb.book.kinds.spot_test import SpotTest
 from kb.cli.main import main
 from kb.desk.records.record import add_test, write
 from kb.desk.studio import Studio
-from kb.model.record import Batch, BathReading, Bottle, SpotTest
 from tests.faults.hostile.checks import trouble
 
 NESTED = 30

@@ -11,7 +11,10 @@ from typing import Any
 import msgspec
 import pytest
 
-from kb.book.check import KEPT, decode_kept
+from kb.book.check import decode_kept
+from kb.book.kinds.parts import Photo, Site
+from kb.book.kinds.spot_test import Round, SpotTest
+from kb.book.kinds.table import KEPT
 from kb.book.line import decode_line
 from kb.book.read import decode_test, read_file
 from kb.book.text import clean_text
@@ -19,7 +22,6 @@ from kb.book.verify import verify
 from kb.desk.errors import DeskError
 from kb.desk.records.record import add_test, amend, list_tests, show_test, withdraw
 from kb.desk.studio import Studio
-from kb.model.record import Photo, Round, Site, SpotTest
 from tests.faults import figures
 from tests.faults.hostile.checks import strings_in, svg_texts, trouble, unclean
 from tests.faults.hostile.corpus import CORPUS, SHORT, Hostile

@@ -12,11 +12,11 @@ from pathlib import Path
 
 import pytest
 
+from kb.book.kinds.spot_test import SpotTest
 from kb.book.text import clean_text
 from kb.desk.errors import DeskError
 from kb.desk.records.record import add_test, photo
 from kb.desk.studio import Studio, open_studio, with_book
-from kb.model.record import SpotTest
 from tests.faults import figures
 from tests.faults.hostile.checks import CRASH, trouble, unclean
 from tests.faults.hostile.corpus import SHORT, Hostile

@@ -14,11 +14,11 @@ from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Input
 
+from kb.book.kinds.spot_test import SpotTest
 from kb.book.text import clean_text
 from kb.catalogue.problems import UNSAFE
 from kb.desk.records.record import list_tests, show_test
 from kb.desk.studio import Studio
-from kb.model.record import SpotTest
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.making.batch_draft import BatchDraft
 from kb.tui.screens.making.batch_form import BatchFormScreen

@@ -8,13 +8,13 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
+from kb.book.kinds.bottle import Bottle
 from kb.desk.materials.lookup import Cited, Line, Reading, read
 from kb.desk.materials.related import Link
 from kb.desk.shelf.bottles import open_bottle
 from kb.desk.shelf.shelf import forbid, hold
 from kb.desk.studio import Studio
 from kb.model.kinds import BY_WORD
-from kb.model.record import Bottle
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.materials.filter_form import FilterScreen
 from kb.tui.screens.materials.links_pane import grouped

@@ -10,20 +10,16 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input
 
+from kb.book.kinds.batch import Batch
+from kb.book.kinds.bath_reading import BathReading
+from kb.book.kinds.bottle import Bottle
+from kb.book.kinds.housing import Housing
+from kb.book.kinds.mend import Mend
+from kb.book.kinds.parts import ColourReading, Portion, Site
+from kb.book.kinds.toning import Toning
 from kb.desk.records.book_list import show_record
 from kb.desk.studio import Studio
-from kb.model.record import (
-    Batch,
-    BathReading,
-    Bottle,
-    ColourReading,
-    Housing,
-    Mend,
-    Portion,
-    Site,
-    Toning,
-    Withdraw,
-)
+from kb.model.record import Withdraw
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.records import book
 from kb.tui.screens.records.amend import AmendScreen

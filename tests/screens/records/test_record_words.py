@@ -6,11 +6,13 @@ from pathlib import Path
 
 import pytest
 
+from kb.book.kinds.spot_test import SpotTest
+from kb.desk.amounts import seconds
 from kb.desk.materials.names import Names
 from kb.desk.studio import Studio
-from kb.model.record import Amend, SpotTest, Withdraw
+from kb.model.record import Amend, Withdraw
 from kb.tui.screens.records.amend import Draft, reading_of
-from kb.tui.screens.records.amend_fields import dwell_typed, fields
+from kb.tui.screens.records.amend_fields import fields
 from kb.tui.screens.records.book_filter import Known, understand
 from kb.tui.screens.records.book_table import widths
 from kb.tui.screens.records.record_words import Described, described, dwell_words, moment_words
@@ -107,7 +109,7 @@ def test_a_corrected_field_leaves_its_neighbours(still: Studio, label: str, type
 def test_times_and_moments_in_words() -> None:
     """Dwell both ways, and a time as people write it."""
     for dwell_s in (30.0, 60.0, 90.0, 150.0, 2.5):
-        assert dwell_typed(dwell_words(dwell_s)) == dwell_s
+        assert seconds(dwell_words(dwell_s)) == dwell_s
     assert moment_words("2026-01-05T10:00:00.000Z") == "5 Jan 2026 10:00 UTC"
     assert moment_words("last week") == "last week"
 

@@ -10,11 +10,11 @@ from textual import events
 from textual.pilot import Pilot
 from textual.widgets import Digits, Input
 
+from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.errors import DeskError
 from kb.desk.records import record as desk_record
 from kb.desk.records.record import list_tests, show_test
 from kb.desk.studio import Studio
-from kb.model.record import HARM_KINDS
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.note import AskScreen, NoteScreen

@@ -11,18 +11,18 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from kb.book.append import BookError
+from kb.book.kinds.batch import Batch
 from kb.desk.making.batches import mark_bad
+from kb.desk.records import fill
+from kb.desk.records.fill import Begun, Understood
 from kb.desk.sheet.housed import housings
 from kb.desk.sheet.mends import mends
 from kb.desk.sheet.plan import SheetFacts, keep_facts
 from kb.desk.sheet.toning import tonings
 from kb.desk.studio import Studio
-from kb.model.record import Batch
+from kb.tui.form import WORK, FormScreen
 from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.note import AskScreen
-from kb.tui.screens.records import work_forms
-from kb.tui.screens.records.work_form import WORK, MendFormScreen, WorkFormScreen
-from kb.tui.screens.records.work_forms import Begun, Said
 from kb.tui.screens.sheet.sheet import SheetScreen
 from tests.screens.conftest import popped_up
 from tests.screens.making_help import IDS, SIZES, NewApp
@@ -37,23 +37,23 @@ def notices(app: App[Any]) -> str:
     return " ".join(notice.message for notice in app._notifications)
 
 
-async def form(pilot: Pilot[Any], key: str, name: str = "Letter 1") -> WorkFormScreen:
+async def form(pilot: Pilot[Any], key: str, name: str = "Letter 1") -> FormScreen:
     """From the first screen to the plan of a sheet and on to a form."""
     await settle(pilot)
     await keys(pilot, "escape", "ctrl+l")
     await write(pilot, name)
     await keys(pilot, "enter", key)
     screen = pilot.app.screen
-    assert isinstance(screen, WorkFormScreen)
+    assert isinstance(screen, FormScreen)
     return screen
 
 
-def line(screen: WorkFormScreen, name: str) -> Input:
+def line(screen: FormScreen, name: str) -> Input:
     """One line of a form."""
     return screen.query_one(f"#field-{name}", Input)
 
 
-async def put(pilot: Pilot[Any], screen: WorkFormScreen, name: str, text: str) -> None:
+async def put(pilot: Pilot[Any], screen: FormScreen, name: str, text: str) -> None:
     """Go to a line, empty it and put a text there in one go."""
     line(screen, name).focus()
     await pilot.press("home", "ctrl+k")
@@ -191,7 +191,7 @@ async def test_a_toning_test_shows_the_difference_as_soon_as_both_readings_are_t
         assert "! The dry colour gives off on a damp swab" in flat(pilot.app)
         await keys(pilot, "ctrl+s", "t")
         again = pilot.app.screen
-        assert isinstance(again, WorkFormScreen)
+        assert isinstance(again, FormScreen)
         assert line(again, "aim").value == "88.1 1.2 12.5"
         assert line(again, "dry").value == ""
     (made,) = tonings(studio, "Letter 1")
@@ -234,7 +234,8 @@ async def test_from_the_palette_of_any_screen(new_app: NewApp) -> None:
         assert isinstance(pilot.app.screen, PickerScreen)
         await write(pilot, "Map 3")
         await keys(pilot, "enter")
-        assert isinstance(pilot.app.screen, MendFormScreen)
+        assert isinstance(pilot.app.screen, FormScreen)
+        assert pilot.app.screen.kind.key == "mend"
         assert line(pilot.app.screen, "sheet").value == "Map 3"
         assert pilot.app.screen.focused is pilot.app.screen.query_one("#tear")
 
@@ -256,15 +257,15 @@ def test_picture_of_a_form(
 ) -> None:
     """Lines, what is proposed, and what speaks against it, with invented words."""
 
-    def begin(_: object, *, kind: work_forms.Kind, sheet: str) -> Begun:
+    def begin(_: object, *, kind: str, sheet: str) -> Begun:
         values = {"sheet": sheet, "tissue": "invented tissue", "batch": "01ABCDEFGH", "into": "frame"}
-        return Begun(work_forms.FORMS[kind], values, {"gap": "at least 3 x 4 mm"}, {}, ("tissue", "batch"))
+        return Begun(values, {"gap": "at least 3 x 4 mm"}, {}, ("tissue", "batch"))
 
-    said = Said(
+    said = Understood(
         ("It will say: an invented line that says how it is understood",), (HOSTILE, "an expired batch")
     )
-    monkeypatch.setattr(work_forms, "begin", begin)
-    monkeypatch.setattr(work_forms, "understood", lambda *_, **__: said)
+    monkeypatch.setattr(fill, "begin", begin)
+    monkeypatch.setattr(fill, "understood", lambda *_, **__: said)
 
     async def before(pilot: Pilot[Any]) -> None:
         await form(pilot, key)

@@ -9,10 +9,10 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import OptionList
 
+from kb.book.kinds.bottle import Bottle
 from kb.desk.shelf.bottles import all_bottles, open_bottle
 from kb.desk.shelf.shelf import allowed, forbid, hold, shelf
 from kb.desk.studio import Studio
-from kb.model.record import Bottle
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.note import AskScreen
 from kb.tui.screens.shelf import shelf_ask

@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from kb.book.kinds.batch import Batch
+    from kb.book.kinds.parts import Portion
     from kb.desk.making.recipe import Made
     from kb.desk.studio import Studio
-    from kb.model.record import Batch, Portion
 
 FROM = " from "
 
@@ -47,8 +48,8 @@ class BatchDraft:
 
     def batch(self, studio: Studio) -> Batch:
         """The record. Raises DeskError for words that are no amount, no number or no batch."""
+        from kb.book.kinds.batch import Batch
         from kb.desk.making.batch_typed import amount
-        from kb.model.record import Batch
 
         made = amount(self.made) if self.made.strip() else (None, "")
         return Batch(
@@ -80,10 +81,10 @@ def _one(words: str) -> str:
 
 
 def _portion(studio: Studio, name: str, text: str) -> Portion:
+    from kb.book.kinds.parts import Portion
     from kb.desk.errors import DeskError
     from kb.desk.making.batch_typed import amount
     from kb.desk.making.batches import batch_id
-    from kb.model.record import Portion
 
     weighed, _, start = text.strip().partition(FROM)
     try:

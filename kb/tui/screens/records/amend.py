@@ -24,9 +24,9 @@ from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
+    from kb.book.kinds.spot_test import SpotTest
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
-    from kb.model.record import SpotTest
 
 SAYS = "Nothing is erased: the record stays readable as it was written, and this stands beside it, by {who}."
 
@@ -53,7 +53,7 @@ def draft_of(studio: Studio, record_id: str) -> Draft:
 
     found = show_record(studio, record_id)
     if found.kind != "test":
-        listed = tuple(amend_any.fields(studio, found))
+        listed = tuple(amend_any.fields(found))
         now = any_record.texts(found.fields)
         return Draft(found.id, any_record.called(found), studio.who, None, listed, found.kind, now)
     names, detail = Names(studio), show_test(studio, record_id)

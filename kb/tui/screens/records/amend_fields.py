@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Round, SpotTest
+from kb.desk.amounts import seconds
 from kb.desk.materials.names import Names
-from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Round, SpotTest
 from kb.tui.screens.records.record_words import HARM_NAMES
 
 if TYPE_CHECKING:
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 Read = Callable[["Studio", str], dict[str, Any]]
 """From what was typed to the fields of the record that change. Raises DeskError."""
 EMPTY = {"", "-", "none", "nothing", "not noted", "not known", "unknown", "?"}
-_DWELL = re.compile(r"(?:(\d+(?:\.\d+)?)\s*min)?\s*(?:(\d+(?:\.\d+)?)\s*s?)?", re.ASCII)
 
 
 class Field(NamedTuple):
@@ -202,20 +201,10 @@ def _round(test: SpotTest, number: int) -> list[Field]:
         f"{called}, dwell",
         f"{made.dwell_s:g} s",
         "Seconds, or 2 min 30 s",
-        lambda _, typed: put("dwell_s", dwell_typed(typed)),
+        lambda _, typed: put("dwell_s", seconds(typed)),
     )
     seen = [
         Field(f"{called}, {label}", getattr(made, key), "Any words; nothing empties it", words(key))
         for key, label in (("amount", "amount"), ("wet", "seen wet"), ("dry", "seen dry"))
     ]
     return [dwell, *seen]
-
-
-def dwell_typed(typed: str) -> float:
-    """``30``, ``30 s``, ``2 min`` or ``2 min 30 s`` in seconds. Raises DeskError."""
-    from kb.desk.errors import DeskError
-
-    match = _DWELL.fullmatch(typed.strip().lower())
-    if match is None or not (match[1] or match[2]):
-        raise DeskError(f'Write the dwell as 30 s or 2 min 30 s, not "{typed.strip()[:40]}".')
-    return 60 * float(match[1] or 0) + float(match[2] or 0)

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from kb.tui.screens.records.book_all import KIND_SHOWN
+from kb.book.kinds.field import leaves
+from kb.book.kinds.table import KEPT, KINDS
 from kb.tui.screens.records.record_words import STATES, Described, Section, moment_words, step_words
 from kb.tui.screens.records.record_words import described as test_described
 
@@ -46,7 +47,7 @@ def described(studio: Studio, record_id: str) -> Described:
 
 def kind_shown(kind: str) -> str:
     """What a reader calls a kind of record; one that this version does not know by its own name."""
-    return KIND_SHOWN.get(kind, kind)
+    return KINDS[kind].title if kind in KINDS else kind
 
 
 def called(detail: RecordDetail) -> str:
@@ -112,11 +113,11 @@ def changed_texts(studio: Studio, kind: str, changed: Mapping[str, Any]) -> Text
 
     A key such as ``site.words`` is one part of a field. What cannot be read is left out, as in the book.
     """
-    from kb.book.check import KEPT
-    from kb.desk.records.record_line import Teller, label_of
+    from kb.desk.records.record_line import Teller
 
     if kind not in KEPT:
         return {}
+    known = KEPT[kind]
     body: dict[str, Any] = {}
     labels: list[str] = []
     for name, value in changed.items():
@@ -124,18 +125,16 @@ def changed_texts(studio: Studio, kind: str, changed: Mapping[str, Any]) -> Text
         plain = msgspec.to_builtins(value)
         if dot:
             body.setdefault(outer, {})[inner] = plain
-            labels.append(label_of(inner))
         else:
             body[outer] = plain
-            parts = PARTS.get(outer, ())
-            labels += [label_of(part) for part in parts] or [label_of(outer)]
+        labels += [
+            leaf.label
+            for leaf in leaves(known.type)
+            if leaf.path[: name.count(".") + 1] == tuple(name.split("."))
+        ]
     try:
-        made = msgspec.convert({**KEPT[kind].least, **body}, KEPT[kind].type)
+        made = msgspec.convert({**known.least, **body}, known.type)
     except msgspec.ValidationError:
         return {}
-    found = texts(Teller(studio).fields(made))
+    found = texts(Teller(studio).fields(known, made))
     return {label: found.get(label, "") for label in labels}
-
-
-PARTS: dict[str, tuple[str, ...]] = {"site": ("words", "face", "x_mm", "y_mm")}
-"""Fields that are read and corrected in parts."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.book.kinds.table import KINDS
 from kb.tui.screens.records.book_filter import (
     PERSON,
     WORDS_READ,
@@ -24,25 +25,6 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.tui.screens.records.book_table import AnyRow
 
-KIND_NAMES = {
-    "test": ("test", "tests", "spot test", "spot tests"),
-    "reading": ("reading", "readings", "bath reading", "bath readings", "wash", "washing"),
-    "batch": ("batch", "batches"),
-    "bottle": ("bottle", "bottles"),
-    "mend": ("mend", "mends", "infill", "infills"),
-    "toning": ("toning", "tonings", "toning test", "toning tests"),
-    "housing": ("housing", "housings", "framed", "frame", "frames"),
-}
-"""What each kind of record may be called in the filter."""
-KIND_SHOWN = {
-    "test": "Spot test",
-    "reading": "Bath reading",
-    "batch": "Batch",
-    "bottle": "Bottle",
-    "mend": "Mend",
-    "toning": "Toning test",
-    "housing": "Housing",
-}
 HINT = 'it takes a sheet, "by AB" and kinds: mends, batches, readings, toning, housing, bottles, tests'
 
 
@@ -112,9 +94,9 @@ def _one(words: list[str], known: Known) -> Part | None:
         return sheet(rest, known.sheets) or begun(rest, known.sheets)
     if exact := sheet(text, known.sheets):
         return exact
-    for kind, names in KIND_NAMES.items():
-        if text.casefold() in names:
-            return Part("kind", kind, KIND_SHOWN[kind].lower())
+    for kind in KINDS.values():
+        if text.casefold() in kind.names:
+            return Part("kind", kind.key, kind.noun)
     if name := same(text, known.people):
         return Part("who", name, name)
     return begun(text, known.sheets)
@@ -122,7 +104,7 @@ def _one(words: list[str], known: Known) -> Part | None:
 
 def row(one: RecordSummary) -> AllRow:
     """A record of the list in words. What its kind says already is not said twice."""
-    kind = KIND_SHOWN.get(one.kind, one.kind)
+    kind = KINDS[one.kind].title if one.kind in KINDS else one.kind
     head, colon, rest = one.what.partition(": ")
     what = rest if colon and head.casefold() == kind.casefold() else one.what
     on = f"{one.sheet}: " if one.sheet else ""

@@ -7,8 +7,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING, NamedTuple, TypeVar, cast
 
+from kb.book.kinds.parts import Face, Photo, Site
+from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
 from kb.model.question import Question, Suggestion
-from kb.model.record import HARM_KINDS, Face, Photo, Round, Site, SpotTest
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -278,29 +279,13 @@ def seconds(text: str, what: str = "The dwell") -> float | None:
     """
     if not text.strip():
         return None
-    total = _with_colons(text) if ":" in text else _with_unit(text)
+    from kb.desk import amounts
+    from kb.desk.errors import DeskError
+
+    try:
+        total = amounts.seconds(text)
+    except DeskError:
+        total = None
     if total is None or total > LONGEST_DWELL_S:
         raise ValueError(f'{what} is "{text.strip()}": type seconds such as 30, or minutes as 1:30.')
     return total
-
-
-def _with_colons(text: str) -> float | None:
-    pieces = [_number(piece) for piece in text.split(":")]
-    if len(pieces) > 3:
-        return None
-    total = 0.0
-    for place, piece in enumerate(pieces):
-        if piece is None or (place and piece >= 60):
-            return None
-        total = total * 60 + piece
-    return total
-
-
-def _with_unit(text: str) -> float | None:
-    from kb.desk.errors import DeskError
-    from kb.desk.records.typed import dwell_s
-
-    try:
-        return dwell_s(text)
-    except DeskError:
-        return None

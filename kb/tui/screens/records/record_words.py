@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from kb.book.kinds.parts import Photo, Site
+from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Round, SpotTest
 from kb.desk.materials.names import Names
-from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Photo, Round, Site, SpotTest
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Step, TestDetail, TestSummary

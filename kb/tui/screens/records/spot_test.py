@@ -11,7 +11,7 @@ from textual.screen import Screen
 from textual.widgets import Input, Static
 from textual.worker import Worker, WorkerState
 
-from kb.model.record import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
+from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import app_of
 from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds

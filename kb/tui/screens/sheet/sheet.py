@@ -14,9 +14,9 @@ from textual.widgets import Input, Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
+from kb.tui.form import write_down
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import NoteScreen
-from kb.tui.screens.records.work_form import write_down
 from kb.tui.screens.water.from_question import in_reach
 from kb.tui.text import line, plain
 from kb.tui.widgets.choice_row import ChoiceRow, One

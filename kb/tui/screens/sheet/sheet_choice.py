@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from textual.app import SystemCommand
 
+from kb.book.kinds.table import KINDS
 from kb.tui.screens.water.from_question import asked_of
 
 if TYPE_CHECKING:
@@ -15,13 +16,7 @@ if TYPE_CHECKING:
 
     from kb.tui.bench import Bench
     from kb.tui.screens.choose.find import Offer
-    from kb.tui.screens.records.work_forms import Kind
 
-WORK: tuple[tuple[Kind, str, str], ...] = (
-    ("mend", "Write down a mend", "What was mended on a sheet, with what"),
-    ("toning", "Write down a toning test", "How near a toned tissue came to a sheet"),
-    ("housing", "Write down a housing", "How a sheet was framed or put away"),
-)
 OPEN = "Close what is open first."
 
 
@@ -96,15 +91,17 @@ def work_commands(app: Bench, screen: Screen[Any]) -> Iterator[SystemCommand]:
     """Writing down what was done, and pressing, from any screen that has no key for it."""
     if hasattr(screen, "action_mend"):
         return
-    for kind, word, says in WORK:
-        yield SystemCommand(word, f"{says} (the plan of a sheet has a key for it)", partial(work, app, kind))
+    for kind in KINDS.values():
+        if kind.verb:
+            says = f"{kind.summary} (the plan of a sheet has a key for it)"
+            yield SystemCommand(f"Write down {kind.a_noun}", says, partial(work, app, kind.key))
     says = "Steps of drying and pressing, with timers (the plan of a sheet has a key for it)"
     yield SystemCommand("Dry and press a sheet", says, partial(press, app))
 
 
-def work(app: Bench, kind: Kind) -> None:
+def work(app: Bench, kind: str) -> None:
     """Write down a mend, a toning test or a housing."""
-    from kb.tui.screens.records.work_form import write_down
+    from kb.tui.form import write_down
 
     if app.screen.is_modal:
         app.say(OPEN)

@@ -170,11 +170,11 @@ def day(text: str) -> str:
 
 def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
     """Write down a bottle from the form."""
+    from kb.book.kinds.bottle import Bottle
     from kb.desk.materials.resolve import resolve
     from kb.desk.materials.said_back import liquids
     from kb.desk.shelf.bottles import open_bottle
     from kb.desk.shelf.shelf import allowed
-    from kb.model.record import Bottle
 
     liquid = resolve(studio, "liquid", values["liquid"])
     texts = {name: values[name].strip() for name in ("label", "lot")}

@@ -46,7 +46,7 @@ class BathForm:
 
 def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
     """The bath. Raises DeskError for words that are no amount, BathRefused where there is no such bath."""
-    from kb.desk.records.typed_amounts import celsius, grams, litres, millimetres, strength_mol_l
+    from kb.desk.amounts import celsius, grams, litres, millimetres, strength_mol_l
     from kb.desk.water.bath import Sheet, bath
 
     air: Literal["open", "closed"] = "open" if form.air == "open" else "closed"

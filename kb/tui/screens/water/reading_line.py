@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
+from kb.book.kinds.bath_reading import BathReading
+from kb.desk.amounts import celsius, conductivity, minutes
 from kb.desk.errors import DeskError
-from kb.desk.records.typed_amounts import celsius, minutes
 from kb.desk.water.wash_view import NAMES
-from kb.model.record import BathReading
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -18,9 +18,11 @@ WORDS = "also: water ..., by float, batch 01ABC, note ..."
 _NUMBER = r"(\d+(?:[.,]\d+)?)"
 _BATH = re.compile(r"bath\s*(\d+)", re.IGNORECASE)
 _PH = re.compile(rf"ph\s*=?\s*{_NUMBER}", re.IGNORECASE)
-_CONDUCTIVITY = re.compile(rf"{_NUMBER}\s*(?:[uµμ]|(m))s(?:\s*/\s*cm)?", re.IGNORECASE)
+_CONDUCTIVITY = re.compile(rf"{_NUMBER}\s*[uµμm]s(?:\s*/\s*c?m)?", re.IGNORECASE)
 _TEMPERATURE = re.compile(rf"{_NUMBER}\s*°?\s*[cf]", re.IGNORECASE)
-_TIME = re.compile(rf"{_NUMBER}\s*(?:min|minutes?|h|hours?)", re.IGNORECASE)
+_TIME = re.compile(
+    rf"\d+:\d+(?::\d+)?|{_NUMBER}\s*(?:s|min|minutes?|h|hours?)(?:\s*\d+\s*\w*)*", re.IGNORECASE
+)
 _TOLD = re.compile(r"(colour|color|water|by|method|batch|note|remarks)\s*[:=]?\s+(.+)", re.IGNORECASE)
 _FIELDS = {"color": "colour", "by": "method", "note": "remarks"}
 
@@ -58,8 +60,8 @@ def _piece(text: str) -> tuple[str, Any]:
         return "ph", float(found[1].replace(",", "."))
     if _TIME.fullmatch(text):
         return "minutes", minutes(text.replace(",", "."))
-    if found := _CONDUCTIVITY.fullmatch(text):
-        return "conductivity_us_cm", float(found[1].replace(",", ".")) * (1000.0 if found[2] else 1.0)
+    if _CONDUCTIVITY.fullmatch(text):
+        return "conductivity_us_cm", conductivity(text.replace(",", "."))
     if _TEMPERATURE.fullmatch(text):
         return "temperature_c", celsius(text.replace(",", "."))
     if text.lower() in NAMES:

@@ -226,7 +226,7 @@ class WashScreen(AtDesk, Screen[None]):
 
 def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     """Stop rule, readings and plan of a sheet."""
-    from kb.desk.records.typed_amounts import per_area_g_m2, size_mm
+    from kb.desk.amounts import per_area_g_m2, size_mm
     from kb.desk.sheet.text import reading_lines, stop_line, wash_lines
     from kb.desk.water.readings import all_readings
     from kb.desk.water.wash import Size, plan

@@ -1,4 +1,4 @@
-"""Write down a mend, a toning test or a housing of a sheet."""
+"""The one form: its lines, their order and their hints come from the declaration of the kind."""
 
 from __future__ import annotations
 
@@ -11,12 +11,15 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
+from kb.book.kinds.field import Field as Declared
+from kb.book.kinds.kind import rows_of
+from kb.book.kinds.table import KINDS
+from kb.desk.records import fill as desk
+from kb.desk.records.fill import Begun, Choice, Stored, Understood
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.records import work_forms as desk
-from kb.tui.screens.records.work_forms import FORMS, Begun, Choice, Item, Kind, Said, Stored
 from kb.tui.text import line, plain
-from kb.tui.widgets.choice_row import ChoiceRow
+from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KeyBar, TitleBar
 
@@ -37,7 +40,22 @@ HOW = (
 )
 
 
-class WorkFormScreen(AtDesk, Screen["str | None"]):
+def label_of(field: Declared) -> str:
+    """How a line of the form is headed."""
+    return field.says.form or field.says.label[:1].upper() + field.says.label[1:]
+
+
+def choices_of(field: Declared) -> tuple[One, ...]:
+    """The choices of a line, each under the first of its letters that no other has."""
+    found = [One("-", "", field.says.hint, f"- {field.says.empty}".rstrip())]
+    for word in field.choices:
+        taken = {one.key for one in found}
+        key = next((letter for letter in word.casefold() if letter.isalpha() and letter not in taken), "")
+        found.append(One(key, word, "", f"{key.upper()} {word}".strip()))
+    return tuple(found)
+
+
+class FormScreen(AtDesk, Screen["str | None"]):
     """Gives back the id of the record, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WORK)]
@@ -48,12 +66,14 @@ class WorkFormScreen(AtDesk, Screen["str | None"]):
     #work-said { height: 1fr; padding: 0 1; border-top: solid $secondary; }
     """
 
-    KIND: ClassVar[Kind] = "mend"
-
-    def __init__(self, sheet: str) -> None:
+    def __init__(self, kind: str, sheet: str) -> None:
         super().__init__()
-        self.form = FORMS[self.KIND]
-        self.values = {item.name: "" for row in self.form.rows for item in row} | {"sheet": sheet}
+        self.kind = KINDS[kind]
+        self.rows = rows_of(self.kind)
+        # One class serves all kinds, so what a screen says of itself is said by the screen that is shown.
+        self.HELP = f"{self.kind.about}\n\n{HOW}".strip()  # type: ignore[misc]
+        self.TITLE_WORDS = f"Write down {self.kind.a_noun}"
+        self.values = {group[0].key: "" for row in self.rows for group in row} | {"sheet": sheet}
         self.choices: dict[str, tuple[Choice, ...]] = {}
         self.proposed: list[str] = []
         """Lines that were filled in and that are no facts."""
@@ -65,35 +85,35 @@ class WorkFormScreen(AtDesk, Screen["str | None"]):
     @property
     def unstored(self) -> str:
         """What would be lost if the program ended now; empty if nothing was typed."""
-        return f"A {self.form.called} on the form" if self.dirty else ""
+        return f"{self.kind.name} on the form" if self.dirty else ""
 
     def compose(self) -> ComposeResult:
         """The lines, and how they are understood."""
         yield TitleBar()
-        yield Static(line(f"{self.form.title} to write down"), classes="heading", markup=False)
+        yield Static(line(f"{self.kind.name} to write down"), classes="heading", markup=False)
         yield Static("", id="work-proposed", markup=False)
         with VerticalScroll(id="form", can_focus=False):
-            for row in self.form.rows:
+            for row in self.rows:
                 if len(row) == 1:
-                    yield self._item(row[0])
+                    yield self._item(row[0][0])
                 else:
                     with Horizontal(classes="pair"):
-                        for item in row:
-                            yield self._item(item)
+                        for group in row:
+                            yield self._item(group[0])
         yield Static("", id="work-said", markup=False)
         yield KeyBar()
 
-    def _item(self, item: Item) -> Field | ChoiceRow:
-        value = self.values[item.name]
-        if item.choices:
-            return ChoiceRow(item.name, item.label, item.choices, value)
-        return Field(item.name, item.label, value, item.hint)
+    def _item(self, field: Declared) -> Field | ChoiceRow:
+        value, label = self.values[field.key], label_of(field)
+        if field.choices:
+            return ChoiceRow(field.key, label, choices_of(field), value)
+        return Field(field.key, label, value, field.says.hint)
 
     def on_mount(self) -> None:
         """The sheet, or if it is known what comes after it; the rest is filled in from what is known."""
         chain = self.focus_chain
         (chain[1] if self.values["sheet"] else chain[0]).focus()
-        verb = partial(desk.begin, kind=self.KIND, sheet=self.values["sheet"])
+        verb = partial(desk.begin, kind=self.kind.key, sheet=self.values["sheet"])
         self.ask(verb, self._begun, group="begin", failed=self.tell)
 
     def _begun(self, begun: Begun) -> None:
@@ -115,7 +135,7 @@ class WorkFormScreen(AtDesk, Screen["str | None"]):
         self.look()
 
     def _tell_proposed(self) -> None:
-        labels = {item.name: item.label for row in self.form.rows for item in row}
+        labels = {group[0].key: label_of(group[0]) for row in self.rows for group in row}
         says = "What was not measured stays empty."
         if self.proposed:
             named = ", ".join(labels[name] for name in self.proposed)
@@ -145,10 +165,10 @@ class WorkFormScreen(AtDesk, Screen["str | None"]):
 
     def look(self) -> None:
         """How it is understood, in a thread; a later letter overtakes it."""
-        verb = partial(desk.understood, kind=self.form.kind, values=dict(self.values))
+        verb = partial(desk.understood, kind=self.kind.key, values=dict(self.values))
         self.ask(verb, self._understood, group="look", failed=self.tell)
 
-    def _understood(self, said: Said) -> None:
+    def _understood(self, said: Understood) -> None:
         self.tell("\n".join((*said.words, *(f"! {one}" for one in said.warnings))))
 
     def action_next_choice(self) -> None:
@@ -170,12 +190,12 @@ class WorkFormScreen(AtDesk, Screen["str | None"]):
         if not self._storing:
             self._storing = True
             self.tell("Storing...")
-            verb = partial(desk.store, kind=self.form.kind, values=dict(self.values))
+            verb = partial(desk.store, kind=self.kind.key, values=dict(self.values))
             self.ask(verb, self._stored, group="store", failed=self._not_stored)
 
     def _stored(self, stored: Stored) -> None:
         self.dirty = False
-        self.bench.say(f"Stored and on disk: {self.form.called} {stored.id}.", title="Stored")
+        self.bench.say(f"Stored and on disk: {self.kind.noun} {stored.id}.", title="Stored")
         for words in stored.warnings:
             self.bench.say(words, title="Mind", warn=True)
         self.dismiss(stored.id)
@@ -200,7 +220,7 @@ class WorkFormScreen(AtDesk, Screen["str | None"]):
         from kb.tui.screens.note import AskScreen
 
         answers = (("f", "form", "Stay on the form"), ("delete", "throw", "Throw it away"))
-        words = f"This {self.form.called} is not stored."
+        words = f"This {self.kind.noun} is not stored."
         self.app.push_screen(AskScreen("Leave the form?", words, answers), self._left)
 
     def _left(self, answer: str | None) -> None:
@@ -208,49 +228,6 @@ class WorkFormScreen(AtDesk, Screen["str | None"]):
             self.dismiss(None)
 
 
-class MendFormScreen(WorkFormScreen):
-    """A mend."""
-
-    KIND = "mend"
-    TITLE_WORDS = "Write down a mend"
-    HELP = (
-        "One mend or infill, as it was made. With a batch and no adhesive the adhesive is that of the batch. "
-        f"A bad batch can then be traced to this sheet.\n\n{HOW}"
-    )
-
-
-class ToningFormScreen(WorkFormScreen):
-    """A toning test."""
-
-    KIND = "toning"
-    TITLE_WORDS = "Write down a toning test"
-    HELP = (
-        "One trial of toning tissue towards the colour of the sheet. Readings are L a b, three numbers: the "
-        "sheet beside the place, and the toned tissue when dry. Read both with one instrument, light and "
-        "backing; the difference (CIEDE2000) shows as soon as both are typed. It is worked out and not "
-        f"stored.\n\n{HOW}"
-    )
-
-
-class HousingFormScreen(WorkFormScreen):
-    """A housing."""
-
-    KIND = "housing"
-    TITLE_WORDS = "Write down a housing"
-    HELP = (
-        "How the sheet was put away. The gap is what was left between sheet and rebate, left and right x top "
-        "and bottom; it is held against the gap that the sheet needs for its size and the humidity.\n\n"
-        f"{HOW}"
-    )
-
-
-SCREENS: dict[Kind, type[WorkFormScreen]] = {
-    "mend": MendFormScreen,
-    "toning": ToningFormScreen,
-    "housing": HousingFormScreen,
-}
-
-
-def write_down(app: Bench, kind: Kind, sheet: str) -> None:
-    """Open the form for a sheet over the screen that is shown."""
-    app.push_screen(SCREENS[kind](sheet))
+def write_down(app: Bench, kind: str, sheet: str) -> None:
+    """Open the form of a kind for a sheet over the screen that is shown."""
+    app.push_screen(FormScreen(kind, sheet))

@@ -1,15 +1,17 @@
-"""From typed amounts of bath, sheet and frame to the units that the formulas count in."""
+"""The one reader of typed amounts: from words to the units that records and formulas count in.
+
+What one place takes - 1:30, 2 min 30 s, 1.5 h, 0.18 mS, 66 F, 35 x 22 mm - every place takes.
+"""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Mapping
 
 from kb.desk.errors import DeskError
 from kb.science.quantities import parse_quantity, parse_range
 
 _PER_LITRE = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(mol|mmol|g|mg)\s*/\s*l\s*", re.IGNORECASE)
-_LUX = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:lux|lx)?\s*", re.IGNORECASE)
-_PER_AREA = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(?:g\s*/\s*m(?:2|²)|gsm)?\s*", re.IGNORECASE)
 
 
 def _one(text: str, dimension: str, bare: str = "") -> float:
@@ -45,6 +47,21 @@ def square_millimetres(text: str) -> float:
     return 1e6 * _one(text, "area")
 
 
+def seconds(text: str) -> float:
+    """Seconds from ``30 s``, ``1:30``, ``2 min 30 s``, ``1.5 h`` or a bare number."""
+    return _one(text, "time", "s")
+
+
+def conductivity(text: str) -> float:
+    """µS/cm from ``180 uS``, ``0.18 mS`` or a bare number."""
+    return _one(text, "conductivity", "µS/cm")
+
+
+def percent(text: str) -> float:
+    """Per cent from ``45 %``, ``45 % RH`` or a bare number."""
+    return _one(re.sub(r"\s*rh\s*$", "", text, flags=re.IGNORECASE), "per cent", "%")
+
+
 def minutes(text: str) -> float:
     """Minutes from ``20 min``, ``1 h`` or a bare number, which is taken as minutes."""
     return _one(text, "time", "min") / 60.0
@@ -61,20 +78,28 @@ def size_mm(text: str) -> tuple[float, float]:
     return millimetres(first.strip()), millimetres(second.strip())
 
 
+def pair_mm(text: str) -> tuple[float, float]:
+    """The same, where one figure stands for both."""
+    if re.search("[x×]", text, re.IGNORECASE):
+        return size_mm(text)
+    both = millimetres(text)
+    return both, both
+
+
 def per_area_g_m2(text: str) -> float:
     """g/m2 from ``100 g/m2`` or a bare number."""
-    found = _PER_AREA.fullmatch(text)
-    if found is None or not float(found.group(1).replace(",", ".")) > 0:
+    found = _one(text, "grammage", "g/m2")
+    if found <= 0:
         raise DeskError(f'"{text}" is not a grammage; write 100 g/m2.')
-    return float(found.group(1).replace(",", "."))
+    return found
 
 
 def lux(text: str) -> float:
     """Lux from ``50 lux`` or a bare number."""
-    found = _LUX.fullmatch(text)
-    if found is None:
-        raise DeskError(f'"{text}" is not an illuminance; write 50 lux.')
-    return float(found.group(1).replace(",", "."))
+    try:
+        return _one(text, "illuminance", "lux")
+    except DeskError as error:
+        raise DeskError(f'"{text}" is not an illuminance; write 50 lux.') from error
 
 
 def humidity(text: str) -> tuple[float, float]:
@@ -110,3 +135,18 @@ def strength_mol_l(reagent: str, text: str) -> float:
         iter(solids.values()), known.molar_mass_g_mol
     )
     return amount / molar / (1000.0 if unit == "mg" else 1.0)
+
+
+BY_UNIT: Mapping[str, Callable[[str], float]] = {
+    "mm": millimetres,
+    "min": minutes,
+    "s": seconds,
+    "lux": lux,
+    "°C": celsius,
+    "% RH": percent,
+    "%": percent,
+    "g": grams,
+    "g/m²": per_area_g_m2,
+    "µS/cm": conductivity,
+}
+"""How a figure of a record is read, by the unit that its field is kept in; a bare number is in that unit."""

@@ -1,0 +1,79 @@
+"""An opened bottle on the shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated
+
+from kb.book.kinds.field import Names, Says
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.parts import Remarks
+from kb.model.record import BookStruct
+
+
+class Bottle(BookStruct, frozen=True, kw_only=True):
+    """An opened bottle on the shelf; its record's id is the bottle's name.
+
+    Dates are ISO 8601 and may leave out the day or the month, as labels do; empty means not known. A
+    test for peroxides and the last day of the bottle are amendments, so their history is kept.
+    """
+
+    liquid: Annotated[
+        str, Says("liquid", meaning="Id of the liquid in the catalogue.", needed=True, entries=("liquid",))
+    ]
+    label: Annotated[
+        str,
+        Says(
+            "label",
+            meaning="What is written on it, as far as it helps to find it: hazard words, shelf, own number.",
+        ),
+    ] = ""
+    opened: Annotated[
+        str,
+        Says(
+            "opened on",
+            meaning="Day on which it was opened, ISO 8601, perhaps without day or month.",
+            reads="day",
+        ),
+    ] = ""
+    expires: Annotated[
+        str,
+        Says("use by", meaning="Last day on its label, ISO 8601, perhaps without day or month.", reads="day"),
+    ] = ""
+    peroxide_tested: Annotated[
+        str, Says("peroxide tested", meaning="Day of the last test for peroxides.", reads="day")
+    ] = ""
+    peroxide_result: Annotated[
+        str, Says("peroxide result", meaning="What the last test for peroxides showed.")
+    ] = ""
+    finished: Annotated[
+        str,
+        Says(
+            "used up on",
+            meaning="Day on which it was used up or thrown away; from then on nothing is due.",
+            reads="day",
+        ),
+    ] = ""
+    lot: Annotated[str, Says("lot", meaning="Lot on the label.")] = ""
+    grade: Annotated[str, Says("grade", meaning="Grade of purity on the label.")] = ""
+    remarks: Remarks = ""
+
+
+def _words(bottle: Bottle, names: Names) -> Iterator[str]:
+    yield names(("liquid",), bottle.liquid)
+    yield bottle.label
+    yield f"opened {bottle.opened}" if bottle.opened else ""
+    yield f"use by {bottle.expires}" if bottle.expires else ""
+    yield "used up" if bottle.finished else ""
+
+
+BOTTLE = Kind(
+    "bottle",
+    "bottle",
+    "bottles",
+    Bottle,
+    {"liquid": "water"},
+    command="-",
+    subject="liquid",
+    words=_words,
+)

@@ -1,0 +1,112 @@
+"""One thing that is wrong with a sheet."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from kb.book.kinds.field import Says
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.parts import LONGEST_MM, Face, Photos, Remarks
+from kb.model.record import BookStruct
+
+DAMAGES = (
+    "tear",
+    "loss",
+    "crease",
+    "fold",
+    "stain",
+    "tideline",
+    "tape",
+    "adhesive residue",
+    "old mend",
+    "surface dirt",
+    "discolouration",
+    "foxing",
+    "mould",
+    "insect damage",
+    "cockling",
+    "abrasion",
+    "media loss",
+    "media offset",
+)
+"""Words of the trade for what is wrong with a sheet of paper: common practice, no source."""
+Damage = Literal[
+    "tear",
+    "loss",
+    "crease",
+    "fold",
+    "stain",
+    "tideline",
+    "tape",
+    "adhesive residue",
+    "old mend",
+    "surface dirt",
+    "discolouration",
+    "foxing",
+    "mould",
+    "insect damage",
+    "cockling",
+    "abrasion",
+    "media loss",
+    "media offset",
+]
+
+
+class Condition(BookStruct, frozen=True, kw_only=True):
+    """One thing that is wrong with a sheet, where, and how large; and what became of it."""
+
+    sheet: Annotated[
+        str, Says("sheet", meaning="The object on the bench, as the studio names it.", needed=True)
+    ]
+    damage: Annotated[Damage, Says("damage")]
+    face: Annotated[Face, Says("face", meaning="Which face it is seen on.")] = ""
+    place: Annotated[str, Says("place")] = ""
+    x_mm: Annotated[
+        float | None,
+        Says("from left edge", "mm", meaning="From the left edge of its face.", low=0, high=LONGEST_MM),
+    ] = None
+    y_mm: Annotated[
+        float | None,
+        Says("from top edge", "mm", meaning="From the top edge of its face.", low=0, high=LONGEST_MM),
+    ] = None
+    width_mm: Annotated[float | None, Says("width", "mm", low=0, high=LONGEST_MM)] = None
+    height_mm: Annotated[float | None, Says("height", "mm", low=0, high=LONGEST_MM)] = None
+    found: Annotated[
+        Literal["before", "during", "after"],
+        Says(
+            "found",
+            meaning="Whether it was there before treatment, appeared in its course, or was found after it.",
+        ),
+    ] = "before"
+    treated: Annotated[
+        str, Says("treated", meaning="What was done about it, or why it was left; empty: still open.")
+    ] = ""
+    treated_by: Annotated[
+        str, Says("treated by", meaning="Id of the mend or other record that settled it.")
+    ] = ""
+    photos: Photos = ()
+    found_at: Annotated[str, Says("found at", reads="moment")] = ""
+    remarks: Remarks = ""
+
+
+def condition_words(body: Condition) -> str:
+    """``tear 45 mm, lower edge (front), mended``."""
+    size = " x ".join(f"{side:g}" for side in (body.width_mm, body.height_mm) if side is not None)
+    place = " ".join(part for part in (body.place, f"({body.face})" if body.face else "") if part)
+    if not body.place and body.x_mm is not None and body.y_mm is not None:
+        place = f"{body.x_mm:g} mm from the left and {body.y_mm:g} mm from the top {place}".strip()
+    what = f"{body.damage} {size} mm" if size else body.damage
+    state = body.treated or ("" if body.found == "before" else f"found {body.found} treatment")
+    return ", ".join(part for part in (what, place, state) if part)
+
+
+CONDITION = Kind(
+    "condition",
+    "condition",
+    "conditions",
+    Condition,
+    {"sheet": "-", "damage": "tear"},
+    command="-",
+    when="found_at",
+    words=lambda body, names: (condition_words(body),),
+)

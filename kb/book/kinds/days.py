@@ -1,0 +1,35 @@
+"""Days and times as records hold them: ISO 8601, a day perhaps without its month, as labels have it."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime
+
+YEARS = range(1900, 3000)
+_PART = re.compile(r"\d{4}(-(0[1-9]|1[0-2]))?", re.ASCII)
+_WHOLE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+
+
+def is_day(text: str) -> bool:
+    """Whether it is a day, a month or a year that a label can bear, without a time."""
+    if not (_PART.fullmatch(text) or _WHOLE.fullmatch(text)):
+        return False
+    try:
+        return date.fromisoformat(f"{text}-01-01"[:10]).year in YEARS
+    except ValueError:
+        return False
+
+
+def is_moment(text: str) -> bool:
+    """Whether it is a day or a time."""
+    try:
+        datetime.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+def is_sha256(text: str) -> bool:
+    """Whether it is a SHA-256 in lower-case hex digits."""
+    return _SHA256.fullmatch(text) is not None

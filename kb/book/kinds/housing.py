@@ -1,0 +1,191 @@
+"""How a sheet was put away."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated
+
+from kb.book.kinds.field import Names, Says
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.parts import LONGEST_MM, MOST, TISSUE, BatchId, NeededSheet, Photos, Remarks, moment
+from kb.model.record import BookStruct
+
+PLACES = ("frame", "window mat", "folder", "box", "drawer")
+
+
+def _length(label: str, meaning: str, hint: str, *, asked: str = "", form: str = "", reads: str = "") -> Says:
+    return Says(label, "mm", meaning, hint, asked, form, 0, LONGEST_MM, reads=reads)
+
+
+def _humidity(end: str, upper: str) -> Says:
+    meaning = f"Relative humidity of the place, {upper} end."
+    return Says(
+        f"humidity, {end}", "% RH", meaning, "such as 45-55 %", "humidity", "Humidity", 0, 100, reads="range"
+    )
+
+
+class Housing(BookStruct, frozen=True, kw_only=True):
+    """How a sheet was put away: framed, matted, in a folder or box.
+
+    Lengths are in mm. ``gap_*`` is what was left between sheet and rebate on each side along that
+    direction. What was not measured is left out.
+    """
+
+    sheet: NeededSheet
+    into: Annotated[
+        str,
+        Says(
+            "put into",
+            meaning="What it was put into: frame, window mat, folder, box, drawer.",
+            hint="frame, folder, box",
+            needed=True,
+        ),
+    ] = "frame"
+    sheet_width_mm: Annotated[
+        float | None,
+        _length(
+            "sheet width",
+            "Width of the sheet.",
+            "such as 420 x 594 mm",
+            asked="size",
+            form="Size",
+            reads="size",
+        ),
+    ] = None
+    sheet_height_mm: Annotated[
+        float | None, _length("sheet height", "Height of the sheet.", "", asked="size", reads="size")
+    ] = None
+    gap_width_mm: Annotated[
+        float | None,
+        _length(
+            "gap width",
+            "Room left between sheet and rebate on each side, across.",
+            "such as 5 x 6 mm",
+            asked="gap",
+            form="Gap left",
+            reads="both",
+        ),
+    ] = None
+    gap_height_mm: Annotated[
+        float | None,
+        _length(
+            "gap height",
+            "Room left between sheet and rebate on each side, up and down.",
+            "",
+            asked="gap",
+            reads="both",
+        ),
+    ] = None
+    hinges: Annotated[
+        int | None,
+        Says("hinges", meaning="How many hinges hold the sheet.", hint="how many", low=0, high=MOST),
+    ] = None
+    hinge_tissue: Annotated[
+        str,
+        Says(
+            "hinge tissue", meaning="Tissue of the hinges.", hint="a name", form="of tissue", entries=TISSUE
+        ),
+    ] = ""
+    batch: BatchId = ""
+    """Of the adhesive of the hinges."""
+    glazing: Annotated[str, Says("glazing", meaning="What it is glazed with.")] = ""
+    board: Annotated[str, Says("board", meaning="Board that touches the sheet.")] = ""
+    spacer_mm: Annotated[
+        float | None,
+        Says(
+            "spacer",
+            "mm",
+            "Thickness of the spacer between sheet and glazing.",
+            "such as 4 mm",
+            low=0,
+            high=LONGEST_MM,
+        ),
+    ] = None
+    depth_mm: Annotated[
+        float | None,
+        Says("depth", "mm", "Depth of the frame or box.", "of the rebate", low=0, high=LONGEST_MM),
+    ] = None
+    humidity_low: Annotated[float | None, _humidity("lowest", "lower")] = None
+    humidity_high: Annotated[float | None, _humidity("highest", "upper")] = None
+    light_lux: Annotated[
+        float | None,
+        Says("light", "lux", "Light on the sheet in its place.", "such as 50 lux", low=0, high=200_000),
+    ] = None
+    place: Annotated[
+        str,
+        Says("place", meaning="Where it went: room, cabinet, shelf.", hint="room, cabinet, shelf"),
+    ] = ""
+    photos: Photos = ()
+    housed_at: Annotated[
+        str,
+        moment("housed at", "Done on", "When it was done, if not when it was written down (ISO 8601)."),
+    ] = ""
+    remarks: Remarks = ""
+
+
+def _check(housing: Housing) -> None:
+    low, high = housing.humidity_low, housing.humidity_high
+    if low is not None and high is not None and low > high:
+        raise ValueError(f"The humidity runs from {low:g} to {high:g} %: the first is the lower one.")
+
+
+def _words(one: Housing, names: Names) -> Iterator[str]:
+    yield one.into
+    for what, pair in (
+        ("sheet", (one.sheet_width_mm, one.sheet_height_mm)),
+        ("gap", (one.gap_width_mm, one.gap_height_mm)),
+    ):
+        if pair != (None, None):
+            yield f"{what} {' x '.join('-' if side is None else f'{side:g}' for side in pair)} mm"
+    tissue = names(TISSUE, one.hinge_tissue)
+    if one.hinges is not None or tissue:
+        count = "hinges" if one.hinges is None else f"{one.hinges} hinge{'' if one.hinges == 1 else 's'}"
+        yield f"{count} of {tissue}" if tissue else count
+    if one.batch:
+        yield f"batch {one.batch[:10]}"
+    yield from (part for part in (one.glazing, one.board) if part)
+    for what, figure in (("spacer", one.spacer_mm), ("depth", one.depth_mm)):
+        if figure is not None:
+            yield f"{what} {figure:g} mm"
+    ends = [f"{end:g}" for end in (one.humidity_low, one.humidity_high) if end is not None]
+    if ends:
+        yield f"{' to '.join(dict.fromkeys(ends))} % humidity"
+    if one.light_lux is not None:
+        yield f"{one.light_lux:g} lux"
+    yield one.place
+
+
+def _line(one: Housing, said: str) -> str:
+    if one.into != "frame":
+        return f"Housed: {said}"
+    return f"Framed{said.removeprefix('frame').lstrip()}"
+
+
+HOUSING = Kind(
+    "housing",
+    "housing",
+    "housings",
+    Housing,
+    {"sheet": "-"},
+    command="frame",
+    called=("framed", "frame", "frames"),
+    summary="How a sheet was framed or put away",
+    about=(
+        "How the sheet was put away. The gap is what was left between sheet and rebate, left and right x top "
+        "and bottom; it is held against the gap that the sheet needs for its size and the humidity."
+    ),
+    when="housed_at",
+    rows=(
+        ("sheet", "size"),
+        ("into", "place"),
+        ("gap", "humidity"),
+        ("hinges", "hinge_tissue"),
+        ("batch",),
+        ("glazing", "board"),
+        ("spacer", "depth"),
+        ("light", "at"),
+    ),
+    check=_check,
+    words=_words,
+    line=_line,
+)

@@ -1,0 +1,155 @@
+"""A mend or infill on a sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from kb.book.kinds.field import Names, Says
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.parts import (
+    ADHESIVE,
+    LONGEST_MM,
+    MOST,
+    TISSUE,
+    BatchId,
+    NeededSheet,
+    Photos,
+    Remarks,
+    Site,
+    moment,
+)
+from kb.model.record import BookStruct
+
+TearKind = Literal["plain", "scarfed", "through", "inside", "loss", "lifting", ""]
+"""From one edge, in layers, edge to edge, reaching no edge, a piece lost, a layer that lifts; or not said."""
+TEAR_WORDS = {
+    "": "",
+    "plain": "plain tear",
+    "scarfed": "scarfed tear",
+    "through": "tear from edge to edge",
+    "inside": "tear that reaches no edge",
+    "loss": "loss",
+    "lifting": "lifting layer",
+}
+
+
+class Mend(BookStruct, frozen=True, kw_only=True):
+    """One mend or infill on a sheet, as it was made.
+
+    ``tissue`` and ``adhesive`` are ids of the catalogue or plain words; ``batch`` is the id of the batch
+    that the adhesive came from, ``toning`` that of the toning test the tissue was matched by.
+    """
+
+    sheet: NeededSheet
+    tear: Annotated[
+        TearKind, Says("kind of tear", meaning="What kind of tear or loss it was.", form="Tear")
+    ] = ""
+    site: Site = Site()
+    length_mm: Annotated[
+        float | None,
+        Says("length", "mm", "Length of the mend.", "such as 45 mm", low=0, high=LONGEST_MM),
+    ] = None
+    width_mm: Annotated[
+        float | None,
+        Says(
+            "width",
+            "mm",
+            "Of the strip, or of the piece let in.",
+            "of strip or piece",
+            low=0,
+            high=LONGEST_MM,
+        ),
+    ] = None
+    tissue: Annotated[
+        str,
+        Says(
+            "tissue",
+            meaning="Id of the tissue in the catalogue, or plain words.",
+            hint="a name, or any words",
+            entries=TISSUE,
+        ),
+    ] = ""
+    strips: Annotated[
+        int | None,
+        Says("strips", meaning="How many strips were put on.", hint="how many", low=0, high=MOST),
+    ] = None
+    adhesive: Annotated[
+        str,
+        Says(
+            "adhesive",
+            meaning="Id of the adhesive or recipe in the catalogue, or plain words.",
+            hint="that of the batch, if left empty",
+            entries=ADHESIVE,
+            loosely=False,
+            else_of="batch",
+        ),
+    ] = ""
+    batch: BatchId = ""
+    toning: Annotated[
+        str,
+        Says(
+            "toned by the test",
+            meaning="Id of the toning test by which the tissue was matched.",
+            hint="id of a toning test",
+            form="Toned by",
+            record="toning",
+        ),
+    ] = ""
+    pressed_minutes: Annotated[
+        float | None,
+        Says(
+            "pressed",
+            "min",
+            "Under weight, with blotter changed or not as the remarks say.",
+            "such as 30 min",
+            low=0,
+            high=10_000_000,
+            line="pressed {:g} min",
+        ),
+    ] = None
+    photos: Photos = ()
+    mended_at: Annotated[str, moment("mended at", "Made on")] = ""
+    remarks: Remarks = ""
+
+
+def _words(mend: Mend, names: Names) -> Iterator[str]:
+    size = " x ".join(f"{side:g}" for side in (mend.length_mm, mend.width_mm) if side is not None)
+    yield " ".join(part for part in (TEAR_WORDS[mend.tear], f"{size} mm" if size else "") if part)
+    yield " ".join(part for part in (mend.site.words, mend.site.face and f"({mend.site.face})") if part)
+    tissue, adhesive = names(TISSUE, mend.tissue), names(ADHESIVE, mend.adhesive)
+    if tissue:
+        yield f"{mend.strips} strips of {tissue}" if mend.strips and mend.strips > 1 else tissue
+    batch = f"batch {mend.batch[:10]}" if mend.batch else ""
+    yield f"{adhesive} ({batch})" if adhesive and batch else adhesive or batch
+    if mend.toning:
+        yield f"toned as {mend.toning[:10]}"
+
+
+MEND = Kind(
+    "mend",
+    "mend",
+    "mends",
+    Mend,
+    {"sheet": "-"},
+    called=("infill", "infills"),
+    summary="What was mended on a sheet, with what",
+    about=(
+        "One mend or infill, as it was made. With a batch and no adhesive the adhesive is that of the batch. "
+        "A bad batch can then be traced to this sheet."
+    ),
+    when="mended_at",
+    rows=(
+        ("sheet",),
+        ("tear",),
+        ("site",),
+        ("face",),
+        ("length", "width"),
+        ("tissue",),
+        ("strips", "pressed"),
+        ("adhesive",),
+        ("batch",),
+        ("toning", "at"),
+    ),
+    words=_words,
+)

@@ -1,0 +1,131 @@
+"""What records of several kinds hold: a place on the sheet, photographs, portions, readings of a colour."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from kb.book.kinds.field import Says
+from kb.model.record import BookStruct
+
+Face = Literal["front", "back", ""]
+TISSUE = ("tissue",)
+ADHESIVE = ("recipe", "adhesive")
+"""A paste is a recipe before it is an adhesive."""
+LONGEST_MM = 20_000.0
+MOST = 10_000
+"""Of a count; more is no count of strips, coats or hinges."""
+
+SheetName = Annotated[
+    str, Says("sheet", meaning="The object on the bench, as the studio names it.", hint="which object")
+]
+NeededSheet = Annotated[
+    str,
+    Says(
+        "sheet", meaning="The object on the bench, as the studio names it.", hint="which object", needed=True
+    ),
+]
+BatchId = Annotated[
+    str,
+    Says(
+        "from batch",
+        meaning="Id of the batch that was used, or its beginning, as it was typed.",
+        hint="the beginning of its id",
+        form="Batch",
+        record="batch",
+    ),
+]
+Remarks = Annotated[str, Says("remarks", meaning="Remarks, as typed.")]
+
+
+class Site(BookStruct, frozen=True, kw_only=True):
+    """Where on the sheet: in words, and if measured in mm from the left and top edges of a face."""
+
+    words: Annotated[
+        str,
+        Says(
+            "place",
+            meaning="Where on the sheet, in words.",
+            hint="where, in words",
+            asked="site",
+            form="Site",
+        ),
+    ] = ""
+    face: Annotated[Face, Says("face", meaning="Face of the sheet.", empty="not said")] = ""
+    x_mm: Annotated[
+        float | None,
+        Says("from left edge", "mm", "Distance from the left edge of the face.", asked="-"),
+    ] = None
+    y_mm: Annotated[
+        float | None,
+        Says("from top edge", "mm", "Distance from the top edge of the face.", asked="-"),
+    ] = None
+
+
+class Photo(BookStruct, frozen=True, kw_only=True):
+    """A photograph by path, tied to its content by SHA-256 (lower-case hex)."""
+
+    path: Annotated[
+        str,
+        Says(
+            "path",
+            meaning="Where the photograph lay when the record was written; only to be read, never opened.",
+        ),
+    ]
+    sha256: Annotated[
+        str,
+        Says(
+            "SHA-256",
+            meaning="SHA-256 of the photograph, lower-case hex: this ties it to the record.",
+            reads="sha256",
+        ),
+    ]
+    when: Annotated[
+        Literal["before", "after", "during"],
+        Says("when", meaning="When it was taken, before or after the work or during it."),
+    ] = "after"
+
+    def __str__(self) -> str:
+        return f"{self.path} ({self.when}), SHA-256 {self.sha256}"
+
+
+Photos = Annotated[
+    tuple[Photo, ...],
+    Says("photograph", hint="paths, ; between", asked="photo", form="Photos", reads="photographs"),
+]
+
+
+class Portion(BookStruct, frozen=True, kw_only=True):
+    """What went into a batch of one ingredient, as it was weighed or measured.
+
+    ``batch`` is the id of the batch it was taken from, if it was itself made up here.
+    """
+
+    name: Annotated[str, Says("name", meaning="Ingredient.", needed=True)]
+    amount: Annotated[float, Says("amount", meaning="How much, in the unit of the next column.", low=0)]
+    unit: Annotated[str, Says("unit", meaning="Unit of the amount.")]
+    batch: Annotated[
+        str,
+        Says("batch", meaning="Id of the batch that it was taken from, if it was made up in the studio."),
+    ] = ""
+    lot: Annotated[str, Says("lot", meaning="Lot on the label of what was used.")] = ""
+
+    def __str__(self) -> str:
+        taken = f", from batch {self.batch}" if self.batch else ""
+        return f"{self.name} {self.amount:.4g} {self.unit}{taken}{f', lot {self.lot}' if self.lot else ''}"
+
+
+class ColourReading(BookStruct, frozen=True, kw_only=True):
+    """A colour reading in CIELAB. The instrument's light and observer are words of the toning test."""
+
+    lightness: Annotated[float, Says("lightness", "CIELAB L*", "Lightness L*.", low=0.0, high=100.0)]
+    a: Annotated[float, Says("a", "CIELAB a*", "Green to red, a*.", low=-200.0, high=200.0)]
+    b: Annotated[float, Says("b", "CIELAB b*", "Blue to yellow, b*.", low=-200.0, high=200.0)]
+
+    def __str__(self) -> str:
+        return f"{self.lightness:g} {self.a:g} {self.b:g}"
+
+
+def moment(label: str, form: str, meaning: str = "") -> Says:
+    """When something was done, if not when it was written down."""
+    said = meaning or "When it was made, if not when it was written down (ISO 8601)."
+    return Says(label, meaning=said, hint="today, if left empty", asked="at", form=form, reads="moment")

@@ -1,0 +1,132 @@
+"""One patch of tape as it was lifted, or why it was not."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from kb.book.kinds.field import Says
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.outline import corners
+from kb.book.kinds.parts import LONGEST_MM, MOST, Photos, Remarks
+from kb.model.record import BookStruct
+
+PatchState = Literal["running", "done", "partly", "skipped", "stopped"]
+InkVerdict = Literal["", "no-change", "possible-change", "cannot-tell"]
+NO_COLOUR = "none"
+STATE_WORDS = {
+    "running": "under way",
+    "done": "lifted",
+    "partly": "lifted in part",
+    "skipped": "left out",
+    "stopped": "stopped",
+}
+INK_WORDS = {
+    "": "",
+    "no-change": "no change of ink seen above noise",
+    "possible-change": "possible change of ink: look at the pair",
+    "cannot-tell": "the photographs cannot tell",
+}
+
+
+class PatchDone(BookStruct, frozen=True, kw_only=True):
+    """One patch of tape as it was lifted, or why it was not."""
+
+    sheet: Annotated[
+        str, Says("sheet", meaning="The object on the bench, as the studio names it.", needed=True)
+    ]
+    patch: Annotated[
+        str, Says("patch", meaning="Its number in the plan: F3 is the third on the front.", needed=True)
+    ]
+    face: Annotated[Literal["front", "back"], Says("face", meaning="Which face it lies on.")]
+    outline: Annotated[str, Says("outline", meaning="Corners as seen from that face, as of a strip.")]
+    area_mm2: Annotated[float | None, Says("area", "mm²", low=0, high=LONGEST_MM**2)] = None
+    progress: Annotated[PatchState, Says("progress")] = "running"
+    share_percent: Annotated[
+        float | None,
+        Says("share", "%", meaning="Of the patch that is free, where it is not the whole.", low=0, high=100),
+    ] = None
+    liquid: Annotated[
+        str,
+        Says(
+            "liquid", meaning="Id of the liquid, or the blend: acetone 50, n-heptane 50.", entries=("liquid",)
+        ),
+    ] = ""
+    method: Annotated[str, Says("method", entries=("method",))] = ""
+    rounds: Annotated[int | None, Says("rounds", low=0, high=MOST)] = None
+    dwell_s: Annotated[float | None, Says("dwell", "s", meaning="Of one round.", low=0, high=10_000_000)] = (
+        None
+    )
+    swabs: Annotated[int | None, Says("swabs", low=0, high=MOST)] = None
+    volume_ml: Annotated[
+        float | None, Says("volume", "ml", meaning="Liquid that was used.", low=0, high=100_000)
+    ] = None
+    colour: Annotated[
+        str,
+        Says(
+            "colour",
+            meaning="Colour seen on the swab; none: looked at and nothing seen; empty: not looked at.",
+        ),
+    ] = ""
+    release: Annotated[int | None, Says("release", low=0, high=4, what="a grade of release")] = None
+    harm: Annotated[
+        int | None,
+        Says("harm", meaning="The worst that was seen, of any kind.", low=0, high=4, what="a grade of harm"),
+    ] = None
+    ink: Annotated[
+        InkVerdict,
+        Says("photographs compared", meaning="What the comparison of the photographs before and after said."),
+    ] = ""
+    decision: Annotated[
+        str, Says("decision", meaning="What was decided after colour on a swab or a possible change.")
+    ] = ""
+    why: Annotated[str, Says("why", meaning="Why it was skipped or stopped.")] = ""
+    batch: Annotated[str, Says("from batch", record="batch", reads="batch or words")] = ""
+    photos: Photos = ()
+    started_at: Annotated[str, Says("started at", reads="moment")] = ""
+    ended_at: Annotated[str, Says("ended at", reads="moment")] = ""
+    remarks: Remarks = ""
+
+
+def _check(patch: PatchDone) -> None:
+    corners(patch.outline)
+
+
+def patch_line(patch: PatchDone) -> str:
+    """``Patch F3 (front) lifted with acetone, swab: release 3; no colour on the swab``."""
+    with_what = ", ".join(part for part in (patch.liquid, patch.method) if part)
+    found = "; ".join(outcome(patch))
+    return f"Patch {patch.patch} ({patch.face}) {STATE_WORDS[patch.progress]}" + (
+        f" with {with_what}" * bool(with_what) + f": {found}" * bool(found)
+    )
+
+
+def outcome(patch: PatchDone) -> list[str]:
+    """What came of it, each in a few words."""
+    share = "" if patch.share_percent is None else f"{patch.share_percent:g} % free"
+    colour = {"": "", NO_COLOUR: "no colour on the swab"}.get(
+        patch.colour, f"COLOUR on the swab: {patch.colour}"
+    )
+    found = (
+        "" if patch.release is None else f"release {patch.release}",
+        "" if patch.harm is None else f"worst harm {patch.harm}",
+        share,
+        colour,
+        INK_WORDS[patch.ink],
+        f"decided: {patch.decision}" if patch.decision else "",
+        patch.why,
+    )
+    return [part for part in found if part]
+
+
+PATCH = Kind(
+    "patch",
+    "patch",
+    "patches",
+    PatchDone,
+    {"sheet": "-", "patch": "-", "face": "front", "outline": "0,0 1,0 1,1"},
+    command="-",
+    when="started_at",
+    check=_check,
+    words=lambda body, names: (patch_line(body),),
+    line=lambda body, said: said,
+)

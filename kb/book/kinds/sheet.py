@@ -1,0 +1,83 @@
+"""A sheet as an object."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from kb.book.kinds.field import Names, Says
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.parts import LONGEST_MM, Photos, Remarks
+from kb.model.record import BookStruct
+
+
+class Sheet(BookStruct, frozen=True, kw_only=True):
+    """A sheet as an object. Its other records name it by its title, ``sheet``."""
+
+    sheet: Annotated[
+        str, Says("sheet", meaning="Its title, by which all other records name it.", needed=True)
+    ]
+    number: Annotated[str, Says("number", meaning="Number of the owner or of the studio.")] = ""
+    also: Annotated[
+        tuple[str, ...],
+        Says("also known as", meaning="Earlier names, and those of sheets that were merged into it."),
+    ] = ()
+    owner: Annotated[str, Says("owner")] = ""
+    maker: Annotated[str, Says("maker", meaning="Who made the object, as far as known.")] = ""
+    dated: Annotated[str, Says("dated", meaning="Date of the object, in words.")] = ""
+    width_mm: Annotated[float | None, Says("width", "mm", low=0, high=LONGEST_MM)] = None
+    height_mm: Annotated[float | None, Says("height", "mm", low=0, high=LONGEST_MM)] = None
+    thickness_mm: Annotated[float | None, Says("thickness", "mm", low=0, high=100)] = None
+    grammage_g_m2: Annotated[float | None, Says("grammage", "g/m²", low=0, high=100_000)] = None
+    mass_g: Annotated[
+        float | None, Says("mass", "g", meaning="Dry mass, if it was weighed.", low=0, high=1_000_000)
+    ] = None
+    grain: Annotated[
+        Literal["", "width", "height"], Says("grain", meaning="Edge along which the grain runs.")
+    ] = ""
+    media_front: Annotated[
+        tuple[str, ...],
+        Says(
+            "media front",
+            meaning="Media on the front, ids of the catalogue or words, each with its place if it matters.",
+        ),
+    ] = ()
+    media_back: Annotated[tuple[str, ...], Says("media back")] = ()
+    paper: Annotated[str, Says("paper", entries=("paper",))] = ""
+    tapes: Annotated[str, Says("tapes", meaning="What tapes, in words, and where.")] = ""
+    identified: Annotated[
+        str, Says("identified", meaning="What the tape was identified as, on what grounds, and when.")
+    ] = ""
+    humidity_low: Annotated[float | None, Says("humidity, lowest", "% RH", low=0, high=100)] = None
+    humidity_high: Annotated[float | None, Says("humidity, highest", "% RH", low=0, high=100)] = None
+    significance: Annotated[str, Says("significance", meaning="What it matters for, and how it is used.")] = (
+        ""
+    )
+    proposal: Annotated[
+        str, Says("proposal", meaning="What was proposed to the owner, with what it risks.")
+    ] = ""
+    consent: Annotated[str, Says("consent", meaning="Who agreed to the proposal, how and when.")] = ""
+    left: Annotated[str, Says("left", meaning="What was left as it is, and why.")] = ""
+    after: Annotated[str, Says("after", meaning="Condition after treatment.")] = ""
+    advice: Annotated[str, Says("advice", meaning="Advice for keeping and handling.")] = ""
+    photos: Photos = ()
+    remarks: Remarks = ""
+
+
+def _check(sheet: Sheet) -> None:
+    low, high = sheet.humidity_low, sheet.humidity_high
+    if low is not None and high is not None and low > high:
+        raise ValueError(f"The humidity runs from {low:g} to {high:g} %: the first is the lower one.")
+
+
+def size_words(sheet: Sheet) -> str:
+    """``410 x 560 mm``; empty where a side is missing."""
+    if sheet.width_mm is None or sheet.height_mm is None:
+        return ""
+    return f"{sheet.width_mm:g} x {sheet.height_mm:g} mm"
+
+
+def _words(sheet: Sheet, names: Names) -> tuple[str, ...]:
+    return (sheet.sheet, sheet.number, size_words(sheet), sheet.owner)
+
+
+SHEET = Kind("sheet", "sheet", "sheets", Sheet, {"sheet": "-"}, command="-", check=_check, words=_words)

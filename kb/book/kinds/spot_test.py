@@ -1,0 +1,203 @@
+"""A spot test: one liquid or blend, put on one spot, and what was seen."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated
+
+import msgspec
+
+from kb.book.kinds.days import is_day, is_moment, is_sha256
+from kb.book.kinds.field import Says, check_own
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.parts import Photo, Remarks, SheetName, Site
+from kb.book.text import KEY_LIMIT
+from kb.model.record import BookStruct
+
+HARM_KINDS = ("bleed", "offset", "tideline", "gloss", "surface", "colour")
+"""What harm is looked for: bleeding, offset to blotter, tideline, gloss, paper surface, colour."""
+RELEASE_WORDS = (
+    "0 no effect",
+    "1 softens slightly",
+    "2 swells, can be rolled off in part",
+    "3 releases with light work",
+    "4 releases clean",
+)
+HARM_WORDS = (
+    "0 none seen",
+    "1 trace on the blotter only",
+    "2 visible on careful look",
+    "3 clear change",
+    "4 loss",
+)
+GRADES = range(5)
+PARTS_TOLERANCE = 1e-6
+MOST_PARTS = 40
+"""Liquids in one blend. Nobody pours more; a line of thousands of shares only stops whoever reads it."""
+
+
+Harm = Annotated[dict[str, int], Says("harm", meaning="Harm seen, by kind; absent: not looked at.")]
+
+
+class Round(BookStruct, frozen=True, kw_only=True):
+    """One application on the spot. Practice is at least three rounds on one spot."""
+
+    dwell_s: Annotated[float, Says("dwell", "s", "How long the liquid stayed.")]
+    amount: Annotated[str, Says("amount", meaning="How much was put on, in words.")] = ""
+    wet: Annotated[str, Says("wet", meaning="What was seen while wet.")] = ""
+    dry: Annotated[str, Says("dry", meaning="What was seen when dry.")] = ""
+
+    def __str__(self) -> str:
+        seen = (self.amount, self.wet and f"wet: {self.wet}", self.dry and f"dry: {self.dry}")
+        return "; ".join((f"{self.dwell_s:g} s", *(part for part in seen if part)))
+
+
+def _entry(kind: str, meaning: str, label: str = "") -> Says:
+    return Says(label or kind, meaning=meaning, entries=(kind,))
+
+
+class SpotTest(BookStruct, frozen=True, kw_only=True):
+    """One spot test.
+
+    ``harm`` maps kinds of HARM_KINDS to grades 0-4; a kind that is absent was *not looked at* and
+    never counts as no harm. ``parts`` are volume shares that sum to 1. ``release`` is None on a
+    control or where no adhesive was tested.
+    """
+
+    adhesive: Annotated[str, _entry("adhesive", "Id of the adhesive in the catalogue.")] = ""
+    stage: Annotated[str, _entry("stage", "Id of the ageing stage of the adhesive.")] = ""
+    carrier: Annotated[str, _entry("carrier", "Id of the carrier of the tape: film, cloth, paper.")] = ""
+    tape: Annotated[str, _entry("tape", "Id of the tape in the catalogue.")] = ""
+    carrier_present: Annotated[
+        bool | None,
+        Says("carrier present", meaning="Whether the carrier was still on the spot; false: residue only."),
+    ] = None
+    medium: Annotated[str, _entry("medium", "Id of the ink, paint or toner that lies within reach.")] = ""
+    paper: Annotated[str, _entry("paper", "Id of the paper in the catalogue.")] = ""
+    parts: Annotated[
+        dict[str, float],
+        Says("liquid", meaning="What was put on: each liquid of the blend, shares by volume."),
+    ]
+    method: Annotated[str, _entry("method", "Id of the way in which the liquid was put on.")] = "swab"
+    sheet: SheetName = ""
+    site: Site = Site()
+    rounds: Annotated[
+        tuple[Round, ...], Says("round", meaning="Each time that the liquid was put on.", numbered=True)
+    ] = ()
+    release: Annotated[
+        int | None,
+        Says(
+            "release",
+            "grade 0-4",
+            "Release seen, 0 no effect to 4 releases clean; empty: not graded.",
+            grades=RELEASE_WORDS,
+        ),
+    ] = None
+    harm: Harm = msgspec.field(default_factory=dict)
+    control: Annotated[bool, Says("control", meaning="True for a control where no adhesive was treated.")] = (
+        False
+    )
+    magnification: Annotated[
+        str, Says("magnification", meaning="With which magnification the spot was looked at.")
+    ] = ""
+    light: Annotated[str, Says("light", meaning="In which light the spot was looked at.")] = ""
+    photos: Annotated[tuple[Photo, ...], Says("photograph")] = ()
+    batch: Annotated[
+        str,
+        Says(
+            "from batch",
+            meaning="Id of the batch that was used, or its beginning, as it was typed.",
+            record="batch",
+            reads="batch or words",
+        ),
+    ] = ""
+    tested_at: Annotated[
+        str,
+        Says(
+            "tested at",
+            meaning="When the test was made, if not when it was written down (ISO 8601).",
+        ),
+    ] = ""
+    remarks: Remarks = ""
+
+
+def check_test(test: SpotTest) -> SpotTest:
+    """The same test, if its grades, shares, times and places can be. Raises ValueError in a sentence."""
+    _check_parts(test.parts)
+    if test.release is not None and test.release not in GRADES:
+        raise ValueError(f"Release is graded 0 to 4, not {test.release}.")
+    for kind, grade in test.harm.items():
+        if kind not in HARM_KINDS:
+            raise ValueError(f"{kind!r} is not a kind of harm; known are {', '.join(HARM_KINDS)}.")
+        if grade not in GRADES:
+            raise ValueError(f"Harm ({kind}) is graded 0 to 4, not {grade}.")
+    for number, made in enumerate(test.rounds, 1):
+        if not (math.isfinite(made.dwell_s) and made.dwell_s >= 0):
+            raise ValueError(f"The dwell of round {number} is not a time in seconds: {made.dwell_s}.")
+    site = test.site
+    if site.x_mm is not None or site.y_mm is not None:
+        _check_place(site)
+    for photo in test.photos:
+        if not is_sha256(photo.sha256):
+            raise ValueError(f"The photograph {photo.path!r} has no SHA-256 of 64 hex digits.")
+    if test.tested_at and not (is_day(test.tested_at) or is_moment(test.tested_at)):
+        raise ValueError(f"{test.tested_at!r} is not a date; write 2024-05-31 or 2024-05-31T14:30.")
+    check_own("test", test)
+    return test
+
+
+def _check_place(site: Site) -> None:
+    for name, place_mm in (("x_mm", site.x_mm), ("y_mm", site.y_mm)):
+        if place_mm is not None and not math.isfinite(place_mm):
+            raise ValueError(f"The place of the spot ({name}) is not a length in mm: {place_mm}.")
+
+
+def _check_parts(parts: dict[str, float]) -> None:
+    if not parts:
+        raise ValueError("The test names no liquid.")
+    if len(parts) == 1 and _is_plain(parts):
+        return
+    if len(parts) > MOST_PARTS:
+        raise ValueError(f"The liquid has {len(parts):,} parts; at most {MOST_PARTS} are taken.")
+    for name, share in parts.items():
+        if not name.strip():
+            raise ValueError("A part of the liquid has no name.")
+        if len(name) > KEY_LIMIT:
+            raise ValueError(f"The name {name[:40]!r}... of a part is longer than {KEY_LIMIT} characters.")
+        if not (math.isfinite(share) and share > 0):
+            raise ValueError(f"The share of {name} is {share}; shares are greater than 0.")
+    total = math.fsum(parts.values())
+    if abs(total - 1) > PARTS_TOLERANCE:
+        raise ValueError(f"The shares of the liquid sum to {total:.6g}, not to 1.")
+
+
+def _is_plain(parts: dict[str, float]) -> bool:
+    """Whether it is all one liquid under a usable name, as in nearly every test."""
+    ((name, share),) = parts.items()
+    return share == 1.0 and len(name) <= KEY_LIMIT and bool(name.strip())
+
+
+TEST = Kind(
+    "test",
+    "spot test",
+    "spot_tests",
+    SpotTest,
+    {"parts": {"water": 1.0}},
+    command="-",
+    called=("test", "tests"),
+    check=check_test,
+    tables={
+        "rounds": (
+            "rounds",
+            "Each time that the liquid was put on in a spot test: how long, how much, what was seen.",
+        ),
+        "harm": (
+            "harm",
+            "Harm in a spot test, one row for each kind looked at; no row: not looked at.",
+        ),
+        "parts": (
+            "parts",
+            "What was put on in a spot test: one row for each liquid of the blend, shares by volume.",
+        ),
+    },
+)

@@ -1,0 +1,69 @@
+"""A strip of tape, or a weak zone, as it lies on one face."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from kb.book.kinds.field import Says
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.outline import corners
+from kb.book.kinds.parts import Remarks
+from kb.model.record import BookStruct
+
+
+class Strip(BookStruct, frozen=True, kw_only=True):
+    """A strip of tape, or a weak zone, as it lies on one face."""
+
+    sheet: Annotated[
+        str, Says("sheet", meaning="The object on the bench, as the studio names it.", needed=True)
+    ]
+    face: Annotated[Literal["front", "back"], Says("face", meaning="Which face it lies on.")]
+    outline: Annotated[
+        str,
+        Says(
+            "outline", meaning="Corners in mm from the left and top edges of that face: 10,20 110,20 110,45."
+        ),
+    ]
+    weak: Annotated[
+        str,
+        Says(
+            "weak zone",
+            meaning="Of a weak zone its kind: fold, tear, loss, friable media. Empty: it is tape.",
+        ),
+    ] = ""
+    tape: Annotated[
+        str, Says("tape", meaning="Id of a tape of the catalogue, or words.", entries=("tape",))
+    ] = ""
+    stage: Annotated[str, Says("stage", meaning="Id of the stage of its adhesive.", entries=("stage",))] = ""
+    remarks: Remarks = ""
+
+
+def _check(strip: Strip) -> None:
+    corners(strip.outline)
+
+
+def strip_line(strip: Strip) -> str:
+    """``Strip of tape on the front, 100 x 25 mm at 10, 20: clear cellulose film``."""
+    from kb.science.sheet.polygons import box
+
+    around = box(corners(strip.outline))
+    what = f"Weak zone ({strip.weak})" if strip.weak else "Strip of tape"
+    tape = f": {strip.tape}" if strip.tape else ""
+    return (
+        f"{what} on the {strip.face}, {around.right - around.left:g} x {around.bottom - around.top:g} mm "
+        f"at {around.left:g}, {around.top:g}{tape}"
+    )
+
+
+STRIP = Kind(
+    "strip",
+    "strip of tape",
+    "strips",
+    Strip,
+    {"sheet": "-", "face": "front", "outline": "0,0 1,0 1,1"},
+    command="-",
+    called=("tape",),
+    check=_check,
+    words=lambda body, names: (strip_line(body),),
+    line=lambda body, said: said,
+)

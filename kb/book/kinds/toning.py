@@ -1,0 +1,167 @@
+"""A trial of toning tissue or paper towards the colour of a sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from kb.book.kinds.field import Names, Says
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.parts import MOST, TISSUE, BatchId, ColourReading, Portion, Remarks, SheetName, moment
+from kb.model.record import BookStruct
+
+Bleeds = Literal["", "no", "slightly", "yes"]
+BLEEDS_WORDS = {"": "", "no": "does not bleed", "slightly": "bleeds slightly", "yes": "bleeds"}
+
+
+class Toning(BookStruct, frozen=True, kw_only=True):
+    """One trial of toning tissue or paper towards the colour of a sheet.
+
+    The difference is not stored: it is computed from the two readings (CIEDE2000), so that it can be checked.
+    """
+
+    sheet: SheetName = ""
+    tissue: Annotated[
+        str,
+        Says(
+            "tissue",
+            meaning="Id of a tissue or paper, or plain words.",
+            hint="or paper: a name, or any words",
+            needed=True,
+            entries=TISSUE,
+        ),
+    ] = ""
+    colourants: Annotated[
+        tuple[Portion, ...],
+        Says(
+            "put on",
+            meaning="What was put on, as weighed or measured, the water too.",
+            hint="such as raw umber 0.4 g; water 20 ml",
+            asked="colourant",
+            reads="portions",
+        ),
+    ] = ()
+    batch: BatchId = ""
+    coats: Annotated[
+        int | None, Says("coats", meaning="How many coats were put on.", hint="how many", low=0, high=MOST)
+    ] = None
+    aim: Annotated[
+        ColourReading | None,
+        Says(
+            "colour of the sheet",
+            "L a b",
+            "The sheet beside the place.",
+            "such as 88 1.2 12",
+            form="Sheet L a b",
+            reads="colour",
+        ),
+    ] = None
+    dry: Annotated[
+        ColourReading | None,
+        Says(
+            "colour when dry",
+            "L a b",
+            "The toned tissue when dry.",
+            "the toned one",
+            form="Dry L a b",
+            reads="colour",
+        ),
+    ] = None
+    read_with: Annotated[
+        str,
+        Says(
+            "read with",
+            meaning="Instrument, light, observer, backing: readings taken otherwise do not compare.",
+            hint="instrument, light, observer, backing",
+        ),
+    ] = ""
+    judged: Annotated[
+        str,
+        Says(
+            "judged",
+            meaning="By eye, in words: too warm, a shade too dark.",
+            hint="such as a shade too dark",
+            form="By eye",
+        ),
+    ] = ""
+    bleeds: Annotated[
+        Bleeds,
+        Says(
+            "bleeds",
+            meaning="Whether the dry colour gives off on a damp swab; empty: not looked at.",
+            hint="on a damp swab, when dry",
+            empty="not looked at",
+        ),
+    ] = ""
+    toned_at: Annotated[str, moment("toned at", "Made on")] = ""
+    remarks: Remarks = ""
+
+
+def difference(toning: Toning) -> float | None:
+    """CIEDE2000 between the sheet and the dry tissue; None where one was not read.
+
+    Source: `kb.science.sheet.colour.delta_e_2000`.
+    """
+    if toning.aim is None or toning.dry is None:
+        return None
+    from kb.science.sheet.colour import Lab, delta_e_2000
+
+    aim, dry = (Lab(one.lightness, one.a, one.b) for one in (toning.aim, toning.dry))
+    return delta_e_2000(aim, dry)
+
+
+def _words(toning: Toning, names: Names) -> Iterator[str]:
+    put_on = ", ".join(f"{one.name} {one.amount:.4g} {one.unit}".strip() for one in toning.colourants)
+    tissue = names(TISSUE, toning.tissue)
+    said = f"{tissue} with {put_on}" if put_on else tissue
+    if toning.batch:
+        said += f" (batch {toning.batch[:10]})"
+    if toning.coats is not None:
+        said += f", {toning.coats} coat{'' if toning.coats == 1 else 's'}"
+    found = difference(toning)
+    parts = ("" if found is None else f"difference {found:.1f}", toning.judged, BLEEDS_WORDS[toning.bleeds])
+    ending = ", ".join(part for part in parts if part)
+    yield f"{said}: {ending}" if ending else said
+
+
+def _computed(toning: Toning) -> Iterator[tuple[str, str]]:
+    found = difference(toning)
+    if found is not None:
+        yield "difference from the sheet (CIEDE2000, computed)", f"{found:.1f}"
+
+
+TONING = Kind(
+    "toning",
+    "toning test",
+    "toning_tests",
+    Toning,
+    {"tissue": "-"},
+    command="tone",
+    called=("toning", "tonings"),
+    summary="How near a toned tissue came to a sheet",
+    about=(
+        "One trial of toning tissue towards the colour of the sheet. Readings are L a b, three numbers: the "
+        "sheet beside the place, and the toned tissue when dry. Read both with one instrument, light and "
+        "backing; the difference (CIEDE2000) shows as soon as both are typed. It is worked out, not stored."
+    ),
+    when="toned_at",
+    rows=(
+        ("sheet",),
+        ("tissue",),
+        ("colourant",),
+        ("batch", "coats"),
+        ("aim", "dry"),
+        ("read_with",),
+        ("judged",),
+        ("bleeds",),
+        ("at",),
+    ),
+    words=_words,
+    computed=_computed,
+    tables={
+        "colourants": (
+            "toning_portions",
+            "What was put on in each toning test, as it was weighed or measured.",
+        )
+    },
+)

@@ -1,0 +1,154 @@
+"""A form of a record of any kind: what fills it at first, how it is understood, and storing it.
+
+What is said here comes from the declaration of the kind; a kind with more to say has a module in `OWN`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from kb.book.kinds.field import asked
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.table import KINDS
+from kb.desk.records import work_records as work
+from kb.desk.records.record import write
+from kb.desk.records.typed_fields import record_from_words
+from kb.desk.studio import Studio
+
+if TYPE_CHECKING:
+    from kb.desk.making.batches import BatchView
+    from kb.desk.sheet.plan import SheetPlan
+
+ADHESIVES = ("starch paste", "cellulose ether", "protein", "mixture")
+"""Categories of recipes that mends and hinges are stuck with."""
+
+
+class Choice(NamedTuple):
+    """What a line may be filled with: as it is typed, and in words."""
+
+    value: str
+    words: str
+
+
+class Begun(NamedTuple):
+    """A form as it opens. ``proposed`` are names of lines that nobody typed and that are no facts."""
+
+    values: dict[str, str]
+    hints: dict[str, str]
+    choices: dict[str, tuple[Choice, ...]]
+    proposed: tuple[str, ...]
+
+
+class Understood(NamedTuple):
+    """How a form is understood while one types, and what speaks against it."""
+
+    words: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+class Stored(NamedTuple):
+    """A record on disk: its id, and what speaks against it."""
+
+    id: str
+    warnings: tuple[str, ...]
+
+
+def begin(studio: Studio, *, kind: str, sheet: str) -> Begun:
+    """What is known of the sheet for a new record. Proposals come from the plan and from batches in use."""
+    from kb.desk.errors import DeskError
+    from kb.desk.sheet.plan import sheet_facts, sheet_plan
+
+    studio.refresh()
+    facts, plan = sheet_facts(studio, sheet), None
+    if sheet.strip():
+        try:
+            plan = sheet_plan(studio, sheet, facts)
+        except DeskError:
+            # Notes that cannot be reckoned with fill nothing in; the plan itself says what is wrong.
+            facts = type(facts)()
+    begun = Begun({"sheet": sheet}, {}, _choices(studio, KINDS[kind], plan), ())
+    fill = work.own(kind, "fill")
+    return _proposed(begun, fill(begun, facts, plan) if fill else ())
+
+
+def _choices(studio: Studio, kind: Kind, plan: SheetPlan | None) -> dict[str, tuple[Choice, ...]]:
+    """What each line may be, by what its field holds."""
+    found: dict[str, tuple[Choice, ...]] = {}
+    for key, group in asked(kind.type).items():
+        says = group[0].says
+        if says.record == "batch":
+            found[key] = tuple(_batches(studio))
+        elif says.record == "toning" and plan:
+            found[key] = tuple(Choice(one.id[: work.SHORT], one.words) for one in reversed(plan.tonings))
+        elif says.entries == ("tissue",) and plan and plan.tissue:
+            found[key] = tuple(
+                Choice(one.name, f"{one.name}, {one.grammage.words}") for one in plan.tissue.tissues
+            )
+    return found
+
+
+def _proposed(begun: Begun, names: tuple[str, ...]) -> Begun:
+    """Fill in the first choice of some lines, and say which they are."""
+    filled = {name: begun.choices[name][0].value for name in names if begun.choices.get(name)}
+    begun.values.update(filled)
+    for name, choices in begun.choices.items():
+        if choices and name not in begun.values:
+            begun.hints[name] = f"Ctrl+N: {choices[0].words}"
+    return begun._replace(proposed=tuple(filled))
+
+
+def _batches(studio: Studio) -> Iterator[Choice]:
+    """Pastes in use, within their day, the newest first."""
+    from kb.desk.making.batches import all_batches, expiring
+    from kb.desk.making.recipe import recipes
+
+    pastes = {one.id for one in recipes(studio) if one.category in ADHESIVES}
+    against = {one.batch for one in expiring(studio, date.today()) if one.what in {"bad", "expired"}}
+    for one in sorted(all_batches(studio), key=lambda batch: batch.id, reverse=True):
+        paste = one.recipe in pastes or (not one.recipe and "paste" in one.name.casefold())
+        if paste and one.state != "withdrawn" and one.id not in against:
+            yield Choice(one.short, batch_words(one))
+
+
+def batch_words(one: BatchView) -> str:
+    """``wheat starch paste, made 2026-01-05, use by 2026-01-12``."""
+    return f"{one.name}, made {one.made_at}, use by {one.expires or 'not known'}"
+
+
+# -- what is typed ---------------------------------------------------------------------------------
+
+
+def understood(studio: Studio, *, kind: str, values: Mapping[str, str]) -> Understood:
+    """What would be stored, in words. Raises DeskError for what cannot be."""
+    known = KINDS[kind]
+    body = record_from_words(studio, known, values)
+    own = work.own(kind, "said")
+    words, against = own(studio, body) if own else ((_says(studio, known, body),), ())
+    warnings = work.warnings(studio, known, body)
+    return Understood((*words, *_batch_said(studio, getattr(body, "batch", ""))), (*against, *warnings))
+
+
+def _says(studio: Studio, kind: Kind, body: Any) -> str:
+    if body == kind.type(**{kind.subject: getattr(body, kind.subject)}):
+        return f"Nothing is said of the {kind.noun} yet."
+    return f"It will say: {work.words_of(studio, kind, body)}"
+
+
+def _batch_said(studio: Studio, batch: str) -> Iterator[str]:
+    from kb.desk.making.batches import show
+
+    if batch:
+        one = show(studio, batch)
+        yield f"Batch {one.short}: {batch_words(one)}"
+
+
+def store(studio: Studio, *, kind: str, values: Mapping[str, str]) -> Stored:
+    """Write the record; on disk when it returns. What comes after the write cannot undo it."""
+    written = write(studio, kind, record_from_words(studio, KINDS[kind], values))
+    try:
+        warnings = understood(studio, kind=kind, values=values).warnings
+    except Exception:
+        warnings = ()
+    return Stored(written.id, warnings)

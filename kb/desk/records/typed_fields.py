@@ -1,0 +1,274 @@
+"""From typed words to the fields of a record of any kind, and to changes of them, by what the fields say.
+
+The form, the command and the correction read by the same rules: what one of them takes, all take.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from kb.book.check import make_record
+from kb.book.kinds.field import Field, asked, fields, find
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.parts import ColourReading, Photo, Portion
+from kb.book.kinds.table import KINDS
+from kb.desk import amounts
+from kb.desk.errors import DeskError
+from kb.desk.records import work_records as work
+from kb.desk.studio import Studio
+from kb.index.kept_rows import one_kept
+
+MOST_FIGURES = 9
+"""Of a count; more is no count of strips, coats or hinges."""
+NOTHING = "Nothing was recorded."
+
+
+def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> Any:
+    """A record from typed words by the keys of `asked`; a key that is missing or empty was not said.
+
+    What is named several times - photographs, portions - comes as a list or with semicolons between. Raises
+    DeskError for what cannot be; whether enough was said is checked when it is stored.
+    """
+    items = asked(kind.type)
+    values: dict[tuple[str, ...], Any] = {}
+    for key, group in items.items():
+        typed = _text(words.get(key))
+        if typed:
+            values.update(zip((field.path for field in group), _read(studio, group, typed), strict=True))
+    for group in items.values():
+        other = find(kind.type, group[0].says.else_of)
+        if other is not None and group[0].path not in values and values.get(other.path):
+            values[group[0].path] = _said_by(studio, other.says.record, values[other.path])
+    return _made(kind, values)
+
+
+def _made(kind: Kind, values: Mapping[tuple[str, ...], Any]) -> Any:
+    """The struct, parts made too; a name that must be given and was not stays empty until it is stored."""
+    body: dict[str, Any] = dict.fromkeys(_without_default(kind), "")
+    for field in fields(kind.type):
+        parts = {path[1]: found for path, found in values.items() if len(path) > 1 and path[0] == field.name}
+        if parts:
+            body[field.name] = field.type(**parts)
+        elif field.path in values:
+            body[field.name] = values[field.path]
+    return kind.type(**body)
+
+
+def _without_default(kind: Kind) -> set[str]:
+    return {one.name for one in msgspec.structs.fields(kind.type) if one.required}
+
+
+def _said_by(studio: Studio, kind: str, record_id: str) -> str:
+    """What the record says of itself that stands for the field: the recipe of a batch, else its name."""
+    row = one_kept(studio.index.conn, kind, record_id)
+    return "" if row is None else str(getattr(row.body, "recipe", "") or getattr(row.body, "name", ""))
+
+
+def _text(typed: Any) -> str:
+    """What was typed as one text; several stand between semicolons."""
+    if typed is None:
+        return ""
+    several = [typed] if isinstance(typed, str | Path | int | float) else list(typed)
+    return "; ".join(str(one).strip() for one in several if str(one).strip())
+
+
+# -- one field ----------------------------------------------------------------------------------------------
+
+
+def _read(studio: Studio, group: tuple[Field, ...], typed: str) -> tuple[Any, ...]:
+    """The values of what is typed together."""
+    if len(group) == 1:
+        return (value(studio, group[0], typed),)
+    return TOGETHER[group[0].says.reads](typed)
+
+
+def value(studio: Studio, field: Field, typed: str) -> Any:
+    """What a field holds when this is typed for it. Raises DeskError."""
+    says = field.says
+    if field.choices:
+        return _choice(field, typed)
+    if says.reads in WHOLE:
+        return WHOLE[says.reads](studio, typed)
+    if says.record:
+        return work.record_named(studio, says.record, typed)
+    if says.entries:
+        return work.known_or_words(studio, says.entries, typed, loosely=says.loosely)
+    if says.unit in amounts.BY_UNIT:
+        return amounts.BY_UNIT[says.unit](typed)
+    if field.type is bool:
+        return _yes_or_no(field, typed)
+    if field.is_figure:
+        return _number(field, typed)
+    if field.item is str:
+        return tuple(word.strip() for word in typed.split(",") if word.strip())
+    if field.item is not None:
+        raise DeskError(
+            f"The {field.name.replace('_', ' ')} of a record are not amended this way: withdraw it and write "
+            "it down again."
+        )
+    if field.is_part:
+        raise DeskError(
+            f"Say which part of {field.name} is meant, for instance {field.name}.words=lower edge."
+        )
+    return typed
+
+
+def _choice(field: Field, typed: str) -> str:
+    known = (" and " if len(field.choices) == 2 else ", ").join(field.choices)
+    if typed.lower() not in field.choices:
+        raise DeskError(f'"{typed}" ({field.says.label}) is not one of {known}. {NOTHING}')
+    return typed.lower()
+
+
+def _yes_or_no(field: Field, typed: str) -> bool:
+    if typed.lower() not in {"yes", "no"}:
+        raise DeskError(f'"{typed}" ({field.says.label}) is neither yes nor no. {NOTHING}')
+    return typed.lower() == "yes"
+
+
+def _number(field: Field, typed: str) -> float | int:
+    if field.type is int:
+        if len(typed) > MOST_FIGURES or not re.fullmatch(r"[+-]?\d+", typed, re.ASCII):
+            raise DeskError(f'"{typed}" ({field.says.label}) is not a whole number. {NOTHING}')
+        return int(typed)
+    try:
+        return float(typed.replace(",", "."))
+    except ValueError:
+        raise DeskError(f'"{typed}" ({field.says.label}) is not a number. {NOTHING}') from None
+
+
+def _portions(studio: Studio, typed: str) -> tuple[Portion, ...]:
+    from kb.desk.making.batch_typed import portion
+
+    return tuple(portion(one) for one in typed.split(";") if one.strip())
+
+
+def _colour(studio: Studio, typed: str) -> ColourReading:
+    from kb.desk.sheet.infill import lab
+
+    found = lab(typed)
+    return ColourReading(lightness=found.lightness, a=found.a, b=found.b)
+
+
+def _photographs(studio: Studio, typed: str) -> tuple[Photo, ...]:
+    return work.photos([one.strip() for one in typed.split(";")])
+
+
+def _moment(studio: Studio, typed: str) -> str:
+    return work.done_at(typed)
+
+
+def _batch_or_words(studio: Studio, typed: str) -> str:
+    from kb.desk.making.batches import named
+
+    return named(studio, typed)
+
+
+WHOLE: Mapping[str, Callable[[Studio, str], Any]] = {
+    "portions": _portions,
+    "colour": _colour,
+    "photographs": _photographs,
+    "moment": _moment,
+    "batch or words": _batch_or_words,
+}
+"""Readers of fields that no unit and no catalogue tells how to read, by the word of their `Says`."""
+TOGETHER: Mapping[str, Callable[[str], tuple[float, ...]]] = {
+    "size": amounts.size_mm,
+    "both": amounts.pair_mm,
+    "range": amounts.humidity,
+}
+"""Readers of several fields at once."""
+
+
+# -- changes ------------------------------------------------------------------------------------------------
+
+
+def changes_from_words(studio: Studio, kind: str, texts: Iterable[str]) -> dict[str, Any]:
+    """``["length_mm=45", "site.words=lower edge"]`` -> changes of a record of that kind.
+
+    A field is named as in the book or as the form and the command name it. An empty value takes a figure out.
+    Raises DeskError for a field that the kind does not have and for a value that does not fit.
+    """
+    if kind not in KINDS:
+        raise DeskError(f"A record of the kind {kind} cannot be amended by this version.")
+    changes: dict[str, Any] = {}
+    for text in texts:
+        named, sign, typed = text.partition("=")
+        name = named.strip().lower().replace("-", "_").replace(" ", "_")
+        if not sign or not name:
+            raise DeskError(f'"{text}" is not FIELD=VALUE, for instance remarks=seen again.')
+        if kind == "test" and "." not in name and name not in {"photos", "rounds"}:
+            changes.update(_of_test(studio, text, changes))
+        else:
+            changes.update(_change(studio, KINDS[kind], name, typed.strip()))
+    return changes
+
+
+def _of_test(studio: Studio, text: str, so_far: dict[str, Any]) -> dict[str, Any]:
+    """Names of a test's materials are resolved as when it was added; harm adds to harm named before."""
+    from kb.desk.records.typed import changes_from_words as of_test
+
+    found = of_test(studio, [text])
+    if "harm" in found and "harm" in so_far:
+        found["harm"] = {**so_far["harm"], **found["harm"]}
+    return found
+
+
+def _change(studio: Studio, kind: Kind, name: str, typed: str) -> dict[str, Any]:
+    field = find(kind.type, name)
+    if field is not None:
+        return {name: _changed(studio, field, typed)}
+    group = asked(kind.type).get(name, ())
+    if len(group) > 1 and typed:
+        return {one.name: found for one, found in zip(group, _read(studio, group, typed), strict=True)}
+    if group:
+        return {".".join(one.path): _changed(studio, one, typed) for one in group}
+    outer, dot, inner = name.partition(".")
+    if dot and find(kind.type, outer):
+        raise DeskError(f"{outer} has no part {inner!r} to amend. {NOTHING}")
+    raise DeskError(f"{kind.name} has no field {outer!r} to amend. {NOTHING}")
+
+
+def _changed(studio: Studio, field: Field, typed: str) -> Any:
+    if field.item is Photo:
+        raise DeskError(
+            f"The {field.name} of a record are not amended this way: withdraw it and write it down again."
+        )
+    if field.empty_allowed and typed in {"", "-"}:
+        return None
+    if not typed and (field.type is str or field.choices):
+        return ""
+    if not typed and field.item is not None:
+        return []
+    return msgspec.to_builtins(value(studio, field, typed))
+
+
+def whole_changes(kind: str, current: msgspec.Struct, changes: Mapping[str, Any]) -> dict[str, Any]:
+    """The changes with parts such as ``site.words`` set into the field as it stands, checked for the kind.
+
+    Raises DeskError for a field that the kind does not have and for a record that could not be.
+    """
+    known = KINDS[kind]
+    now = msgspec.to_builtins(current)
+    whole: dict[str, Any] = {}
+    for name, new in changes.items():
+        outer, dot, inner = name.partition(".")
+        if outer not in known.type.__struct_fields__:
+            raise DeskError(f"{known.name} has no field {outer!r} to amend. {NOTHING}")
+        if dot:
+            base = whole.get(outer, now.get(outer)) or {}
+            whole[outer] = {**base, inner: new} if isinstance(base, dict) else {inner: new}
+        else:
+            whole[outer] = msgspec.to_builtins(new)
+    if not whole:
+        raise DeskError(f"Say what is changed. {NOTHING}")
+    try:
+        make_record(kind, {**now, **whole})
+    except ValueError as error:
+        raise DeskError(f"{error} {NOTHING}") from error
+    return whole
