@@ -15,6 +15,7 @@ from kb.catalogue.signs import SIGN_CHECKS
 from kb.model.guidance import Hazard
 from kb.model.kinds import plain_id
 from kb.model.liquid import Classification, Liquid
+from kb.model.protection import Authority
 
 Check = Callable[[Part], Iterator[Fault]]
 
@@ -33,6 +34,10 @@ def check_id(part: Part) -> Iterator[Fault]:
     if isinstance(one, Hazard):
         if not _HAZARD_ID.fullmatch(found):
             yield Fault(("id",), f"the id {quoted(found)} is no code of a statement", "a code", "id: H336")
+    elif isinstance(one, Authority):
+        # Names of countries and bodies are written in capitals everywhere else, so also as ids.
+        if not _ID.fullmatch(found.lower()):
+            yield Fault(("id",), f"the id {quoted(found)} is no code of an authority", "a code", "id: UK")
     elif found != plain_id(found):
         said = f"the id {quoted(found)} is not in plain form"
         expected = "lower case, with hyphens for blanks and underscores"

@@ -11,7 +11,7 @@ from kb.catalogue.problems import Fault, NodePath, an, nearest, quoted
 from kb.model.base import Record
 from kb.model.guidance import Report, ReportedLiquid, When
 from kb.model.kinds import BY_KEY
-from kb.model.liquid import Classification, Family, Liquid
+from kb.model.liquid import Classification, ExposureLimit, Family, Liquid
 from kb.model.material import (
     Adhesive,
     AgentResponse,
@@ -25,7 +25,7 @@ from kb.model.material import (
     Tape,
 )
 from kb.model.mixing import MixSide
-from kb.model.protection import Glove
+from kb.model.protection import Glove, GloveFigure
 from kb.model.recipe import Ingredient, Recipe
 from kb.model.sign import Sign
 
@@ -35,6 +35,7 @@ AGENTS = ("water", "alkaline", "ethanol", "acetone", "aromatics", "aliphatics", 
 _SOURCE_FIELDS = ("sources", "cas_sources", "supplier_sources")
 _REFERENCES: dict[type[Record], dict[str, str]] = {
     Liquid: {"family": "families"},
+    ExposureLimit: {"authority": "authorities"},
     Family: {"agent": "agents"},
     Classification: {
         "statements": "hazards",
@@ -63,6 +64,7 @@ _REFERENCES: dict[type[Record], dict[str, str]] = {
     ReportedLiquid: {"parts": "liquids"},
     Sign: {"tapes": "tapes", "carriers": "carriers", "adhesives": "adhesives", "stages": "stages"},
     MixSide: {"liquids": "liquids", "families": "families"},
+    GloveFigure: {"liquids": "liquids"},
     Glove: {"serves": "families", "fails": "families"},
     Recipe: {"thinned_by": "recipes"},
     Ingredient: {"recipe": "recipes", "liquid": "liquids"},

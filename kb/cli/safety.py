@@ -24,7 +24,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the note."""
     from kb.desk.materials.resolve import parts
-    from kb.desk.materials.safety import safety_note
+    from kb.desk.materials.safety import safety_note, sections
     from kb.desk.materials.said_back import liquids
 
     studio = studio_of(args)
@@ -37,22 +37,10 @@ def run(args: argparse.Namespace) -> int:
         return OK
     say(wrap(f"understood: {liquids(studio, meant)}", indent=""))
     say(f"{note.name}: signal word {note.signal_word}")
-    for title, lines in (
-        ("pictograms", note.pictograms),
-        ("hazards", note.statements),
-        ("limits in air", note.limits),
-        ("fire", (*note.fire, *note.handling)),
-        ("gloves", note.gloves),
-        ("storage", note.storage),
-        ("keep apart from", note.incompatible),
-        ("waste", note.waste),
-        ("pregnancy and young workers", note.people),
-        ("rules and handling", note.restrictions),
-    ):
-        if lines:
-            say(f"{title}:")
-            for line in lines:
-                say(wrap(line, indent="  "))
+    for title, lines in sections(note):
+        say(f"{title.lower()}:")
+        for line in lines:
+            say(wrap(line, indent="  "))
     if note.sources:
         say(wrap(f"sources of gloves and precautions: {', '.join(note.sources)}", indent=""))
     say(wrap(note.defer, indent=""))

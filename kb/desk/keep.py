@@ -87,7 +87,14 @@ def check(studio: Studio) -> Checked:
     if studio.catalogue_dir.is_dir():
         folders.append(studio.catalogue_dir)
     catalogue, found = load(folders)
-    _, setting_problems = read_settings(studio.settings_file)
+    settings, setting_problems = read_settings(studio.settings_file)
+    if settings.authority:
+        from kb.desk.materials.limits import resolve_authority
+        from kb.model.protection import Authority
+
+        known = catalogue.of("authorities", Authority).values()
+        _, problem = resolve_authority(settings.authority, known)
+        setting_problems += [problem] if problem else []
     _, shelf_problems = read_shelf_file(studio.shelf_file, catalogue.entries)
     counted = summary(catalogue)
     return Checked(

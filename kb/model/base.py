@@ -58,6 +58,29 @@ class Figure(Record, frozen=True, kw_only=True):
             return (self.low + self.high) / 2
         return self.low if self.low is not None else self.high
 
+    @property
+    def least(self) -> float | None:
+        """The lowest that any list prints: the cautious reading of flash points and lower limits.
+
+        None where the figure itself says that there is none: rivals of that are set aside in the data.
+        """
+        every = self._printed()
+        return min(every) if every else None
+
+    @property
+    def most(self) -> float | None:
+        """The highest that any list prints: the cautious reading of upper limits."""
+        every = self._printed()
+        return max(every) if every else None
+
+    def _printed(self) -> list[float]:
+        if self.none_known:
+            return []
+        every = [self.value, self.low, self.high]
+        for other in self.others:
+            every += [other.value, other.low, other.high]
+        return [figure for figure in every if figure is not None]
+
 
 class Claim(Record, frozen=True, kw_only=True):
     """One statement in our own words, with its sources."""

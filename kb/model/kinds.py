@@ -45,6 +45,8 @@ KINDS: tuple[Kind, ...] = (
     Kind("tissues", "tissue", "tissue.Tissue"),
     Kind("guidelines", "guideline", "guideline.Guideline"),
     Kind("recipes", "recipe", "recipe.Recipe"),
+    Kind("authorities", "authority", "protection.Authority"),
+    Kind("pairs", "pair", "mixing.Pair"),
     Kind("miscibilities", "miscibility", "mixing.Miscibility"),
     Kind("gloves", "glove", "protection.Glove"),
     Kind("precautions", "precaution", "protection.Precaution"),

@@ -20,8 +20,10 @@ class ExposureLimit(Record, frozen=True, kw_only=True):
     """One authority's limit for the air of a workplace. None means: not printed there."""
 
     authority: str
-    """EU, FR, UK, US-OSHA, US-NIOSH, US-ACGIH, CA-ON, DE, US-CA, US-EPA"""
+    """Id in data/air/authorities.yaml."""
     list_name: str
+    year: int | None = None
+    """Year of the edition that the figure is from; None: the list is undated."""
     twa_ppm: float | None = None
     twa_mg_m3: float | None = None
     short_term_ppm: float | None = None
@@ -30,6 +32,19 @@ class ExposureLimit(Record, frozen=True, kw_only=True):
     skin: bool = False
     verified: bool
     """True if the figure was read in the authority's text or a faithful copy of it."""
+    note: str = ""
+    sources: Sources = msgspec.field(name="from")
+
+
+class Evaluation(Record, frozen=True, kw_only=True):
+    """What a body that judges evidence says of cancer. A label may be silent where this is not."""
+
+    body: str
+    """IARC, US NTP ..."""
+    group: str
+    """Its own group, such as ``2B`` or ``reasonably anticipated``."""
+    words: str
+    year: int | None = None
     note: str = ""
     sources: Sources = msgspec.field(name="from")
 
@@ -80,6 +95,7 @@ class Liquid(Record, frozen=True, kw_only=True):
     water: WaterMixing | None = None
     limits: tuple[ExposureLimit, ...] = ()
     classification: Classification | None = None
+    evaluations: tuple[Evaluation, ...] = ()
     restrictions: tuple[Claim, ...] = ()
     handling: tuple[Claim, ...] = ()
 

@@ -1,6 +1,8 @@
-"""Which liquids part company and which are known to mix."""
+"""Which liquids part company, which are known to mix, and which pairs are dangerous."""
 
 from __future__ import annotations
+
+from typing import Literal
 
 import msgspec
 
@@ -28,5 +30,22 @@ class Miscibility(Record, frozen=True, kw_only=True):
     low: float = 0.0
     high: float = 1.0
     doubtful_to: float = 0.0
+    text: str
+    sources: Sources = msgspec.field(name="from")
+
+
+class Pair(Record, frozen=True, kw_only=True):
+    """Two that must not meet, or do more harm together: any of ``one`` with any of ``other``.
+
+    ``other`` may be empty where the second is no liquid of the catalogue: ``beside`` then says in words what
+    it is (an alkali, hydrogen peroxide). ``text`` is read by whoever holds either of the two, so it names
+    both.
+    """
+
+    id: str
+    severity: Literal["stop", "warn"]
+    one: MixSide
+    other: MixSide = msgspec.field(default_factory=MixSide)
+    beside: str = ""
     text: str
     sources: Sources = msgspec.field(name="from")

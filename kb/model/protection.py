@@ -9,11 +9,26 @@ import msgspec
 from kb.model.base import Record, Sources
 from kb.model.guidance import When
 
-Topic = Literal["storage", "incompatible", "waste", "people", "fire", "use"]
+Topic = Literal[
+    "storage", "incompatible", "waste", "people", "fire", "use", "breathing", "first aid", "spill"
+]
+
+
+class GloveFigure(Record, frozen=True, kw_only=True):
+    """What a source says of one polymer with single liquids; it goes before the rule for their family."""
+
+    liquids: tuple[str, ...]
+    holds: bool
+    """True: the source names the polymer for them. False: it warns against it."""
+    minutes_low: float | None = None
+    minutes_high: float | None = None
+    """Breakthrough in minutes, only where the source prints it."""
+    note: str = ""
+    sources: Sources = msgspec.field(name="from")
 
 
 class Glove(Record, frozen=True, kw_only=True):
-    """A glove polymer: families of liquids it is named for, and those it fails with. Never minutes."""
+    """A glove polymer: families of liquids it is named for, those it fails with, and single liquids."""
 
     id: str
     name: str
@@ -22,7 +37,26 @@ class Glove(Record, frozen=True, kw_only=True):
     """Families (ids in data/materials/families.yaml) for which class lists name it."""
     fails: tuple[str, ...] = ()
     """Families for which class lists warn against it."""
+    tested: tuple[GloveFigure, ...] = ()
     note: str = ""
+    sources: Sources = msgspec.field(name="from")
+
+
+class Authority(Record, frozen=True, kw_only=True):
+    """Who sets or recommends limits for the air of a workplace. ``id`` stands in studio.yaml."""
+
+    id: str
+    name: str
+    also: tuple[str, ...] = ()
+    """What people may type for it, such as the country."""
+    list_name: str
+    binding: str
+    """Whether its figures bind, in words."""
+    average_h: float = 8.0
+    """Hours over which the long limit is averaged."""
+    newest: int | None = None
+    """Year of the newest edition heard of here."""
+    url: str = ""
     sources: Sources = msgspec.field(name="from")
 
 

@@ -24,8 +24,8 @@ from kb.desk.air.inputs import Room, Use, hours_of, room_of, temperature_of, use
 from kb.desk.air.limits import total, under
 from kb.desk.air.model import STEPS, PartCourse, courses
 from kb.desk.errors import DeskError
-from kb.desk.materials.limits import NONE_KNOWN, authorities
-from kb.desk.materials.mixing import parting_words
+from kb.desk.materials.limits import NONE_KNOWN, authorities, chosen_authority
+from kb.desk.materials.mixing import danger_words, parting_words
 from kb.desk.materials.names import Names
 from kb.desk.materials.physical import BETWEEN, USUAL_TEMP_C, of_parts, refuse_missing
 from kb.desk.studio import Studio
@@ -79,7 +79,7 @@ def air(
         found = courses(liquids, parts, use, room, hours * 60.0, temp_c)
     except ValueError as error:
         raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
-    chosen = authorities(liquids, studio.settings.authority)
+    chosen = authorities(liquids, chosen_authority(studio))
     amount = Spread(*(math.fsum(getattr(one.released_ml_h, end) for one in found) for end in ("low", "high")))
     return Air(
         name=Names(studio).parts(parts),
@@ -172,7 +172,8 @@ def _room_words(room: Room) -> str:
 
 
 def _notes(studio: Studio, found: Sequence[PartCourse], use: Use, chosen: Sequence[str]) -> tuple[str, ...]:
-    said = list(parting_words(studio, {one.liquid.id: one.share for one in found}))
+    parts = {one.liquid.id: one.share for one in found}
+    said = [*danger_words(studio, parts), *parting_words(studio, parts)]
     if not studio.settings.authority:
         said.append("No authority is chosen (authority in studio.yaml), so every list with a limit is shown.")
     if not chosen:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from kb.desk.errors import DeskError
 from kb.desk.liquids.drying import drying_path
 from kb.desk.materials.flash import flash_of, flash_words
-from kb.desk.materials.limits import NONE_KNOWN, UNVERIFIED, Limit
+from kb.desk.materials.limits import NONE_KNOWN, UNVERIFIED, Limit, chosen_authority
 from kb.desk.materials.mixing import mixing_table
 from kb.desk.materials.names import Names
 from kb.desk.materials.physical import Physical
@@ -141,7 +141,7 @@ def described(judging: Judging, rank: int, blend: Blend, beaten: str = "") -> Bl
 
 
 def _exposure(judging: Judging, blend: Blend, liquids: Sequence[Physical]) -> tuple[str, bool]:
-    authority = judging.studio.settings.authority
+    authority = chosen_authority(judging.studio)
     if not authority:
         return "not compared with limits: no authority is chosen", False
     limits = [judging.limits[one.id] for one in liquids]

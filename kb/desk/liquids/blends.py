@@ -10,7 +10,7 @@ from kb.desk.errors import DeskError
 from kb.desk.liquids.blend_lines import Alone, BlendFound, Blends, Judging, LeftOutPair, described
 from kb.desk.liquids.spheres import adhesive_spheres, carrier_spheres, spheres_in_reach
 from kb.desk.materials.filter import all_records
-from kb.desk.materials.limits import UNVERIFIED, Limit, limit_of
+from kb.desk.materials.limits import UNVERIFIED, Limit, chosen_authority, limit_of
 from kb.desk.materials.mixing import mixing_table
 from kb.desk.materials.physical import USUAL_TEMP_C, Physical, check_temp, physical
 from kb.desk.materials.safety import DEFER
@@ -206,7 +206,7 @@ def _target(shelf: _Shelf, instead_of: str | None) -> Candidate | None:
 
 def _shelf(studio: Studio, question: Question, temp_c: float) -> _Shelf:
     """Every liquid as a candidate, those of the studio apart, each refusal with its reason."""
-    compiled, authority = studio.compiled, studio.settings.authority
+    compiled, authority = studio.compiled, chosen_authority(studio)
     cautions = bearing(compiled, [question])
     shelf = _Shelf([], [], [], {}, {})
     for record in all_records(studio):
@@ -241,7 +241,7 @@ def _notes(studio: Studio, silent: Sequence[str], nothing: bool, judging: Judgin
     said = list(silent)
     if nothing:
         said.append("No blend of what is held and allowed here keeps all the rules.")
-    authority = studio.settings.authority
+    authority = chosen_authority(studio)
     if not authority:
         said.append(
             "No authority is chosen (authority in studio.yaml), so vapour is not compared with limits here."

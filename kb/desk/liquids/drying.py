@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from kb.desk.errors import DeskError
-from kb.desk.materials.mixing import parting_words
+from kb.desk.materials.mixing import danger_words, parting_words
 from kb.desk.materials.names import Names
 from kb.desk.materials.physical import BETWEEN, USUAL_TEMP_C, Physical, of_parts, refuse_missing
 from kb.desk.materials.safety import DEFER
@@ -89,7 +89,11 @@ def drying_path(
         steps=tuple(_left(step, spheres) for step in told),
         curve=tuple(_left(step, spheres) for step in fine),
         last=last,
-        warnings=(*parting_words(studio, parts), *_strong(fine, liquids, last, into, out_of)),
+        warnings=(
+            *danger_words(studio, parts),
+            *parting_words(studio, parts),
+            *_strong(fine, liquids, last, into, out_of),
+        ),
         notes=(*_no_place(liquids), _end(liquids, last), HELD),
         unit="% by volume",
         model=MODEL,

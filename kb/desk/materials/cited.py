@@ -50,6 +50,10 @@ class Cited(Plain, frozen=True, kw_only=True):
         return "read" if self.seen else "not read here"
 
 
+WEAKEST_FIRST = ("from memory", "common practice, no source", "not read here", "this project's own choice")
+"""Marks of sources that were not read, the weakest first."""
+
+
 class Line(Plain, frozen=True, kw_only=True):
     """One line of a reading: what, value in words with unit, and the ids of its sources."""
 
@@ -76,11 +80,12 @@ def cited_source(studio: Studio, source_id: str) -> Cited:
 
 
 def mark_of(sources: Iterable[str], cited: Mapping[str, Cited]) -> str:
-    """The weakest word among the sources if none of them was read; empty if one was."""
-    marks = [cited[source].mark for source in sources if source in cited]
-    if not marks or "read" in marks:
-        return ""
-    return marks[0]
+    """The weakest mark of all sources that a line names; empty if every one of them was read.
+
+    One source that was read does not lift the others: what was added from memory beside it must show.
+    """
+    marks = {cited[source].mark for source in sources if source in cited}
+    return next((mark for mark in WEAKEST_FIRST if mark in marks), "")
 
 
 def sources_below(value: Any) -> list[str]:

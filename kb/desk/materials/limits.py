@@ -4,8 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import msgspec
+
+from kb.desk.errors import DeskError
 from kb.desk.materials.physical import Physical
 from kb.desk.materials.reading_words import limit_words
+from kb.desk.studio import Studio
+from kb.index.queries import entries
+from kb.model.protection import Authority
 from kb.model.question import Plain
 from kb.science.conversions import EU_PRESSURE_KPA, EU_TEMP_C, mg_m3_to_ppm, ppm_to_mg_m3
 
@@ -64,6 +70,35 @@ def authorities(liquids: Iterable[Physical], chosen: str) -> tuple[str, ...]:
     if chosen:
         return (chosen,)
     return tuple(sorted({row.authority for liquid in liquids for row in liquid.record.limits}))
+
+
+def chosen_authority(studio: Studio) -> str:
+    """Id of the authority that studio.yaml names, by id or usual name; empty if none is chosen.
+
+    Raises DeskError for a name that is not known: with a slip of the pen there, every limit would be missing.
+    """
+    wanted = studio.settings.authority
+    if not wanted:
+        return ""
+    rows = entries(studio.index.conn, "authority")
+    known = [msgspec.json.decode(row.body, type=Authority) for row in rows]
+    found, problem = resolve_authority(wanted, known)
+    if problem:
+        raise DeskError(problem)
+    return found
+
+
+def resolve_authority(wanted: str, known: Iterable[Authority]) -> tuple[str, str]:
+    """Id of an authority for what was written in studio.yaml, or else the problem in one sentence."""
+    from kb.catalogue.problems import nearest
+
+    ids = {name.casefold(): row.id for row in known for name in (row.id, *row.also)}
+    found = ids.get(wanted.strip().casefold(), "")
+    if found:
+        return found, ""
+    near = ids.get(nearest(wanted.casefold(), ids), "")
+    hint = f"did you mean {near}?" if near else f"known are {', '.join(sorted(set(ids.values())))}."
+    return "", f'studio.yaml: there is no authority "{wanted}"; {hint}'
 
 
 def _mg(mg_m3: float | None, ppm: float | None, molar_mass: float | None) -> float | None:

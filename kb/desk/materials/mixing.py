@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import msgspec
 
 from kb.desk.materials.filter import all_records
+from kb.desk.materials.liquid_records import liquid_of
 from kb.desk.materials.names import Names
 from kb.desk.studio import Studio
 from kb.index.queries import entries
 from kb.model.liquid import Liquid
-from kb.model.mixing import Miscibility, MixSide
+from kb.model.mixing import Miscibility, MixSide, Pair
 from kb.science.liquids.miscibility import (
     MIX,
     WATER,
@@ -50,6 +51,49 @@ def parting_words(studio: Studio, parts: Mapping[str, float]) -> tuple[str, ...]
         else:
             said.append(f"It is not known here whether {pair} mix: shake a little in a tube first.")
     return tuple(said)
+
+
+def dangerous_pairs(studio: Studio) -> tuple[Pair, ...]:
+    """Every pair of the catalogue that must not meet; kept until the catalogue changes."""
+
+    def read() -> tuple[Pair, ...]:
+        return tuple(msgspec.json.decode(row.body, type=Pair) for row in entries(studio.index.conn, "pair"))
+
+    return studio.compiled.kept("dangerous pairs", None, read)
+
+
+def pairs_met(studio: Studio, liquids: Sequence[Liquid]) -> tuple[Pair, ...]:
+    """Dangerous pairs of which both sides are in one blend."""
+    return tuple(
+        pair
+        for pair in dangerous_pairs(studio)
+        if any(
+            one.id != other.id and _on(pair.one, one) and _on(pair.other, other)
+            for one, other in itertools.permutations(liquids, 2)
+        )
+    )
+
+
+def pairs_to_avoid(studio: Studio, liquids: Sequence[Liquid]) -> tuple[Pair, ...]:
+    """Dangerous pairs of which at least one side is here, whichever it is."""
+    return tuple(
+        pair
+        for pair in dangerous_pairs(studio)
+        if any(_on(side, liquid) for side in (pair.one, pair.other) for liquid in liquids)
+    )
+
+
+def danger_words(studio: Studio, parts: Mapping[str, float]) -> tuple[str, ...]:
+    """A loud line for each dangerous pair that a blend brings together."""
+    liquids = [found for part in parts if (found := liquid_of(studio, part)) is not None]
+    return tuple(
+        f"{'STOP' if pair.severity == 'stop' else 'WARNING'}, both are in this blend: {pair.text}"
+        for pair in pairs_met(studio, liquids)
+    )
+
+
+def _on(side: MixSide, liquid: Liquid) -> bool:
+    return liquid.id in side.liquids or liquid.family in side.families
 
 
 def _table(studio: Studio) -> MixingTable:

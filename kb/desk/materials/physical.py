@@ -58,8 +58,8 @@ def physical(studio: Studio, liquid_id: str, temp_c: float = USUAL_TEMP_C) -> Ph
         molar_mass_g_mol=mass,
         molar_volume_cm3_mol=volume,
         vapour_pressure_kpa=vapour_pressure_kpa(liquid, temp_c),
-        lower_limit_vol_pct=lowest(liquid.lower_explosive_limit_vol_pct),
-        flash_c=lowest(liquid.flash_point_c),
+        lower_limit_vol_pct=_least(liquid.lower_explosive_limit_vol_pct),
+        flash_c=_least(liquid.flash_point_c),
         never_flashes=liquid.flash_point_c is not None and bool(liquid.flash_point_c.none_known),
         record=liquid,
     )
@@ -112,15 +112,8 @@ def refuse_missing(liquids: Sequence[Physical], needs: Mapping[str, str], task: 
         raise DeskError(f"{task} cannot be worked out: not known here: {'; '.join(missing)}.")
 
 
-def lowest(figure: Figure | None) -> float | None:
-    """The lowest that any list prints: the cautious reading of flash points and explosive limits."""
-    if figure is None:
-        return None
-    every = [figure.value, figure.low, figure.high]
-    for other in figure.others:
-        every += [other.value, other.low, other.high]
-    kept = [one for one in every if one is not None]
-    return min(kept) if kept else None
+def _least(figure: Figure | None) -> float | None:
+    return None if figure is None else figure.least
 
 
 def _best(figure: Figure | None) -> float | None:

@@ -11,7 +11,7 @@ from kb.desk.materials.reading_words import PICTOGRAMS
 from kb.index.queries import entries, entry
 from kb.model.condition import labelled, meets
 from kb.model.liquid import Family, Liquid
-from kb.model.protection import Glove, Precaution, Topic
+from kb.model.protection import Glove, GloveFigure, Precaution, Topic
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -44,25 +44,58 @@ def pictograms(codes: Sequence[str], signs: Iterable[tuple[str, str]]) -> tuple[
 
 
 def glove_lines(studio: Studio, liquids: Sequence[Liquid]) -> tuple[str, ...]:
-    """Polymers named for every part, those named for some, those to avoid; never minutes."""
+    """Polymers named for every part, those to avoid with minutes where a source prints them.
+
+    A figure for the very liquid goes before the rule for its family: butyl rubber holds a polar liquid
+    whose family no class list names, and thin nitrile fails with methanol although it serves alcohols.
+    """
     gloves = _all(studio, "glove", Glove)
-    families = {liquid.family for liquid in liquids}
     if not liquids:
         return ()
-    good = [one for one in gloves if families <= set(one.serves)]
-    bad = [one for one in gloves if families & set(one.fails)]
+    judged = {glove.id: [_holds(glove, liquid) for liquid in liquids] for glove in gloves}
+    good = [glove for glove in gloves if all(holds is True for holds, _ in judged[glove.id])]
+    bad = [
+        (glove, words)
+        for glove in gloves
+        if (words := [words for holds, words in judged[glove.id] if holds is False])
+    ]
     said = []
     if good:
-        said.append("Named for it: " + "; ".join(_glove(one) for one in good) + ".")
+        said.append("Named for it: " + "; ".join(_glove(glove) for glove in good) + ".")
     else:
         whole = "all of it" if len(liquids) > 1 else "it"
-        said.append(f"No polymer is named here for {whole}; ask the glove maker.")
+        said.append(f"No polymer is named here for {whole}: none known here, ask the maker.")
     if bad:
-        said.append("Avoid: " + ", ".join(one.name for one in bad) + ".")
-    silent = [liquid.name for liquid in liquids if not any(liquid.family in one.serves for one in gloves)]
+        listed = (f"{glove.name}{''.join(f' ({one})' for one in words if one)}" for glove, words in bad)
+        said.append(f"Avoid: {', '.join(listed)}.")
+    silent = [
+        liquid.name
+        for place, liquid in enumerate(liquids)
+        if not any(judged[glove.id][place][0] for glove in gloves)
+    ]
     if silent:
-        said.append(f"No class list here speaks of {', '.join(silent)}.")
+        said.append(f"No list here speaks of {', '.join(silent)}.")
     return (*said, CHART)
+
+
+def _holds(glove: Glove, liquid: Liquid) -> tuple[bool | None, str]:
+    """Whether a polymer is named for a liquid (None: not spoken of), and breakthrough in words."""
+    figures = [figure for figure in glove.tested if liquid.id in figure.liquids]
+    # A warning from any source wins over a recommendation from another.
+    for figure in sorted(figures, key=lambda figure: figure.holds):
+        return figure.holds, _minutes(liquid, figure)
+    if liquid.family in glove.fails:
+        return False, ""
+    return (True if liquid.family in glove.serves else None), ""
+
+
+def _minutes(liquid: Liquid, figure: GloveFigure) -> str:
+    low, high = figure.minutes_low, figure.minutes_high
+    if high is None:
+        return f"{liquid.name}: {figure.note.rstrip('.')}" if figure.note else ""
+    span = f"{low:g} to {high:g}" if low is not None else f"under {high:g}"
+    note = f"; {figure.note.rstrip('.')}" if figure.note else ""
+    return f"{liquid.name} breaks through in {span} min{note}"
 
 
 def _glove(one: Glove) -> str:
@@ -93,6 +126,9 @@ def protection_sources(studio: Studio, liquids: Sequence[Liquid]) -> tuple[str, 
     for glove in _all(studio, "glove", Glove):
         if families & {*glove.serves, *glove.fails}:
             found.update(dict.fromkeys(glove.sources))
+        for figure in glove.tested:
+            if not {liquid.id for liquid in liquids}.isdisjoint(figure.liquids):
+                found.update(dict.fromkeys(figure.sources))
     for liquid in liquids:
         for rule in _rules(studio, liquid):
             found.update(dict.fromkeys(rule.sources))

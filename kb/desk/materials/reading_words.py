@@ -241,4 +241,6 @@ def limit_words(limit: ExposureLimit) -> str:
             said.append(f"{', '.join(figures)}{f' ({span})' if span else ''}")
     skin = "; through the skin too" if limit.skin else ""
     doubt = "" if limit.verified else " - unverified: check the current list"
-    return f"{limit.authority} {limit.list_name}: {'; '.join(said) or 'no figure'}{skin}{doubt}"
+    # Lists change each year or two; a year beside the figure says how old the reader's knowledge is.
+    dated = f" ({limit.year}; check for a newer one)" if limit.year else ""
+    return f"{limit.authority} {limit.list_name}{dated}: {'; '.join(said) or 'no figure'}{skin}{doubt}"

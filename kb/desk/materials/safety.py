@@ -7,8 +7,9 @@ from collections.abc import Mapping
 import msgspec
 
 from kb.desk.materials.flash import blend_fire
+from kb.desk.materials.limits import chosen_authority
 from kb.desk.materials.liquid_records import liquid_of
-from kb.desk.materials.mixing import parting_words
+from kb.desk.materials.mixing import danger_words, pairs_to_avoid, parting_words
 from kb.desk.materials.protection import glove_lines, pictograms, precaution_lines, protection_sources
 from kb.desk.materials.reading_words import limit_words
 from kb.desk.studio import Studio
@@ -18,7 +19,7 @@ from kb.model.guidance import Hazard
 from kb.model.liquid import Liquid
 from kb.model.question import Plain
 
-__all__ = ["DEFER", "SafetyNote", "limit_words", "liquid_of", "safety_note"]
+__all__ = ["DEFER", "SafetyNote", "limit_words", "liquid_of", "safety_note", "sections"]
 
 DEFER = (
     "Screening only. The safety data sheet of your bottle, local rules, a risk assessment and licensed "
@@ -42,6 +43,11 @@ class SafetyNote(Plain, frozen=True, kw_only=True):
     storage: tuple[str, ...] = ()
     incompatible: tuple[str, ...] = ()
     waste: tuple[str, ...] = ()
+    breathing: tuple[str, ...] = ()
+    first_aid: tuple[str, ...] = ()
+    spill: tuple[str, ...] = ()
+    cancer: tuple[str, ...] = ()
+    """What bodies that judge evidence say; "not in the lists here" where none of them does."""
     people: tuple[str, ...] = ()
     """Pregnancy and young workers."""
     handling: tuple[str, ...] = ()
@@ -66,7 +72,7 @@ def safety_note(studio: Studio, parts: Mapping[str, float]) -> SafetyNote:
         name=" + ".join(liquid.name for liquid in liquids),
         signal_word="Danger" if "Danger" in words else "Warning" if "Warning" in words else "none",
         statements=tuple(statements.values()),
-        limits=tuple(line for liquid in liquids for line in _limits(liquid, studio.settings.authority)),
+        limits=tuple(line for liquid in liquids for line in _limits(liquid, chosen_authority(studio))),
         fire=tuple(line for liquid in liquids for line in _fire(liquid)),
         restrictions=tuple(
             claim.text for liquid in liquids for claim in (*liquid.restrictions, *liquid.handling)
@@ -75,16 +81,49 @@ def safety_note(studio: Studio, parts: Mapping[str, float]) -> SafetyNote:
         pictograms=pictograms(tuple(signs), signs.items()),
         gloves=glove_lines(studio, liquids),
         storage=precaution_lines(studio, liquids, "storage"),
-        incompatible=precaution_lines(studio, liquids, "incompatible"),
+        incompatible=tuple(
+            dict.fromkeys(
+                (
+                    *(pair.text for pair in pairs_to_avoid(studio, liquids)),
+                    *precaution_lines(studio, liquids, "incompatible"),
+                )
+            )
+        ),
         waste=precaution_lines(studio, liquids, "waste"),
+        breathing=precaution_lines(studio, liquids, "breathing"),
+        first_aid=precaution_lines(studio, liquids, "first aid"),
+        spill=precaution_lines(studio, liquids, "spill"),
+        cancer=tuple(line for liquid in liquids for line in _cancer(liquid)),
         people=precaution_lines(studio, liquids, "people"),
         handling=(
+            *danger_words(studio, parts),
             *parting_words(studio, parts),
             *blend_fire(studio, parts),
             *precaution_lines(studio, liquids, "fire"),
             *precaution_lines(studio, liquids, "use"),
         ),
         sources=protection_sources(studio, liquids),
+    )
+
+
+def sections(note: SafetyNote) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Headings and lines in the order of reading; an empty part says that nothing is known here."""
+    nothing = ("nothing known here; read the data sheet",)
+    return (
+        ("Pictograms", note.pictograms or ("none known here; look at the label",)),
+        ("Hazards", note.statements or nothing),
+        ("Cancer", note.cancer or nothing),
+        ("Limits in air", note.limits or ("no limit known here",)),
+        ("Fire", (*note.fire, *note.handling) or nothing),
+        ("Gloves", note.gloves or nothing),
+        ("Breathing", note.breathing or nothing),
+        ("First aid", note.first_aid or nothing),
+        ("Spill", note.spill or nothing),
+        ("Storage", note.storage or nothing),
+        ("Keep apart from", note.incompatible or nothing),
+        ("Waste", note.waste or nothing),
+        ("Pregnancy and young workers", note.people or nothing),
+        ("Rules and handling", note.restrictions or nothing),
     )
 
 
@@ -107,6 +146,15 @@ def _limits(liquid: Liquid, authority: str) -> list[str]:
     return first + [f"{liquid.name}: {limit_words(limit)}" for limit in order]
 
 
+def _cancer(liquid: Liquid) -> list[str]:
+    if not liquid.evaluations:
+        return [f"{liquid.name}: no evaluation known here, which does not mean none was made"]
+    return [
+        f"{liquid.name}: {row.body}{f' {row.year}' if row.year else ''}, group {row.group}: {row.words}"
+        for row in liquid.evaluations
+    ]
+
+
 def _fire(liquid: Liquid) -> list[str]:
     flash, low, high = (
         liquid.flash_point_c,
@@ -117,8 +165,8 @@ def _fire(liquid: Liquid) -> list[str]:
         return [f"{liquid.name}: no fire figures known here"]
     parts = []
     if flash is not None:
-        parts.append(f"flash point {flash.best:g} °C" if flash.best is not None else flash.none_known)
-    if low is not None and low.best is not None:
-        upper = f" to {high.best:g}" if high is not None and high.best is not None else ""
-        parts.append(f"explosive range {low.best:g}{upper} % by volume")
+        parts.append(f"flash point {flash.least:g} °C" if flash.least is not None else flash.none_known)
+    if low is not None and low.least is not None:
+        upper = f" to {high.most:g}" if high is not None and high.most is not None else ""
+        parts.append(f"explosive range {low.least:g}{upper} % by volume")
     return [f"{liquid.name}: {', '.join(parts)}"]

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from textwrap import wrap
 
-from kb.desk.materials.safety import SafetyNote
+from kb.desk.materials.safety import SafetyNote, sections
 
 WIDTH = 78
 UNREADABLE = dict.fromkeys(
@@ -23,23 +23,6 @@ STYLE = (
     ".two{columns:2;column-gap:8mm}"
     ".defer{border:1px solid #000;padding:3pt;margin-top:6pt}"
 )
-
-
-def sections(note: SafetyNote) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Headings and lines in the order of the card; empty ones say that nothing is known here."""
-    nothing = ("nothing known here; read the data sheet",)
-    return (
-        ("Pictograms", note.pictograms or ("none known here; look at the label",)),
-        ("Hazards", note.statements or nothing),
-        ("Limits in air", note.limits or ("no limit known here",)),
-        ("Fire", (*note.fire, *note.handling) or nothing),
-        ("Gloves", note.gloves or nothing),
-        ("Storage", note.storage or nothing),
-        ("Keep apart from", note.incompatible or nothing),
-        ("Waste", note.waste or nothing),
-        ("Pregnancy and young workers", note.people or nothing),
-        ("Rules and handling", note.restrictions or nothing),
-    )
 
 
 def card_text(note: SafetyNote, made_on: str = "") -> str:

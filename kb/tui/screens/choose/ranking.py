@@ -170,27 +170,11 @@ def short_safety(note: SafetyNote) -> str:
 
 def full_safety(note: SafetyNote) -> str:
     """A safety note to read."""
-    parts = [
-        ("Hazard statements", note.statements, "none known here"),
-        ("Exposure limits", note.limits, "none known here"),
-        ("Fire", note.fire, "no figures known here"),
-        ("Handling and restrictions", note.restrictions, "none known here"),
-    ]
-    more = (
-        ("Gloves", note.gloves),
-        ("Fire at work, and use", note.handling),
-        ("Storage", note.storage),
-        ("Keep apart from", note.incompatible),
-        ("Waste", note.waste),
-        ("Pregnancy and young workers", note.people),
-    )
+    from kb.desk.materials.safety import sections
+
     lines = [note.defer, "", f"Signal word: {note.signal_word}"]
-    if note.pictograms:
-        lines.append(f"Pictograms: {', '.join(note.pictograms)}")
-    for heading, said, otherwise in parts:
-        lines += ["", heading, *(f"- {text}" for text in said or (otherwise,))]
-    for heading, said in more:
-        lines += ["", heading, *(f"- {text}" for text in said)] if said else []
+    for heading, said in sections(note):
+        lines += ["", heading, *(f"- {text}" for text in said)]
     return "\n".join(lines)
 
 
