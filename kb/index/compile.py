@@ -88,9 +88,15 @@ def _liquid(
         frozenset(caution.id for caution in cautions if meets(caution.when, liquid, family, statements)),
         _best(liquid.molar_volume_cm3_mol),
         _lingers(liquid),
-        any(carries(code, statements) for code in NEVER_FIRST),
+        # By the harmonised label: what only suppliers add to one liquid must not put a graver one before it.
+        any(carries(code, _harmonised(liquid)) for code in NEVER_FIRST),
         named,
     )
+
+
+def _harmonised(liquid: Liquid) -> tuple[str, ...]:
+    label = liquid.classification
+    return () if label is None else (*label.statements, *label.euh)
 
 
 def _best(figure: Figure | None) -> float | None:

@@ -21,7 +21,7 @@ from kb.model.material import AgentSensitivity, Medium, Method, Paper
 
 DATA = Path(__file__).parents[2] / "data"
 AGENTS = ("water", "alkaline", "ethanol", "acetone", "aromatics", "aliphatics", "heat")
-COUNTS = {"media": 46, "papers": 15, "methods": 16, "cautions": 104, "reports": 42, "practice": 93}
+COUNTS = {"media": 46, "papers": 15, "methods": 16, "cautions": 105, "reports": 42, "practice": 93}
 COATED = {"thermal-fax", "carbonless-copy"}
 """Coats that carry their own colour former: like no other medium."""
 LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)

@@ -142,7 +142,7 @@ def test_the_carrier_is_kept_clear_of_or_reached(studio: Studio) -> None:
     film = asked(studio, carrier_text="regenerated-cellulose-film")
     spared = find_blends(studio, film, limit=1)
     assert len(spared.blends[0].red_out_of) + len(spared.notes) > 2
-    pvc = asked(studio, carrier_text="pvc-film")
+    pvc = asked(studio, carrier_text="pvc-unplasticised")
     if carrier_spheres(studio, pvc.carrier):
         both = find_blends(studio, pvc, carrier_too=True, limit=1)
         assert all(len(one.red_into) > 1 for one in both.blends)

@@ -55,13 +55,13 @@ def test_what_has_no_place_is_said(studio: Studio) -> None:
     asked = question(studio, adhesive="natural-rubber", medium="ballpoint")
     drawn = solubility_map(studio, asked, {"acetone": 0.5, "ethyl-lactate": 0.5})
     said = " ".join(drawn.notes)
-    assert "Petroleum ether" in said
+    assert "Denatured ethanol" in said
     assert "Ballpoint" in said
     assert "vapour pressure of Ethyl lactate" in said
     assert drawn.blend is not None
     assert drawn.blend.path == ()
-    with pytest.raises(DeskError, match="Petroleum ether"):
-        solubility_map(studio, asked, {"petroleum-ether": 1.0})
+    with pytest.raises(DeskError, match="Denatured ethanol"):
+        solubility_map(studio, asked, {"denatured-ethanol": 1.0})
 
 
 def test_the_text_is_plain_and_labels_do_not_collide(drawn: SolubilityMap) -> None:
@@ -170,7 +170,7 @@ def test_hostile_names_are_escaped(drawn: SolubilityMap) -> None:
 def test_regions_of_one_kind_have_signs_of_their_own(studio: Studio) -> None:
     """Two media are told apart."""
     asked = question(
-        studio, adhesive="natural-rubber", medium="letterpress", also_media=["laser-toner"], back_media=[]
+        studio, adhesive="natural-rubber", medium="letterpress", also_media=["toner"], back_media=[]
     )
     letters = region_letters(solubility_map(studio, asked).regions)
     assert len(set(letters)) == len(letters)

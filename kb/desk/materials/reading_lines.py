@@ -135,6 +135,9 @@ class _Writer:
 
     def field(self, key: str, value: Any) -> Iterable[Line]:
         """The lines of one field of the record."""
+        if isinstance(value, Mapping) and not any(value.values()):
+            # One side of a pair may be no entry of the catalogue: nothing to read.
+            return ()
         if key in self.special:
             return self.special[key](value)
         return self._any(key, value)
