@@ -40,7 +40,7 @@ COMMANDS = {
 }
 
 
-def transcript(words: tuple[str, ...], root: Path, capsys: pytest.CaptureFixture[str]) -> str:
+def printed(words: tuple[str, ...], root: Path, capsys: pytest.CaptureFixture[str]) -> str:
     """What the command prints, its errors and its exit code."""
     capsys.readouterr()
     try:
@@ -69,8 +69,8 @@ def test_command_prints_what_it_printed(
     """Text and JSON, word by word."""
     monkeypatch.setenv("COLUMNS", "100")
     root, words = shared_studios[studio], COMMANDS[studio, name]
-    hold(f"{studio}/{name}.txt", steady(transcript(words, root, capsys), root, root.parent, today=today))
-    told = laid_out(transcript((*words, "--json"), root, capsys))
+    hold(f"{studio}/{name}.txt", steady(printed(words, root, capsys), root, root.parent, today=today))
+    told = laid_out(printed((*words, "--json"), root, capsys))
     hold(f"{studio}/{name}.json.txt", steady(told, root, root.parent, today=today))
 
 
@@ -90,7 +90,5 @@ def test_writing_prints_what_it_printed(
         ("test", "amend", fixed_id(1), "--set", "release=9", "--why", "x"),
         ("test", "list", "--limit", "0"),
     )
-    said = [
-        transcript(words, own_letters, capsys) for words in (*map(tuple, map(command, WRITING)), *changes)
-    ]
+    said = [printed(words, own_letters, capsys) for words in (*map(tuple, map(command, WRITING)), *changes)]
     hold("letters/writing.txt", steady("".join(said), own_letters, today=today, fresh_ids=True))
