@@ -142,6 +142,8 @@ class Draft:
         """The record. For a thread. Raises DeskError that names every field to be mended."""
         from kb.desk.errors import DeskError
 
+        from kb.desk.choose.may_be import for_record
+
         wrong: list[str] = []
         parts = _try(wrong, lambda: self._parts(studio)) or {"": 1.0}
         method = _try(wrong, lambda: self._method(studio)) or "swab"
@@ -159,6 +161,8 @@ class Draft:
             carrier=asked.carrier,
             tape=asked.tape,
             carrier_present={"yes": True, "residue": False}.get(self.carrier_present),
+            signs=() if asked.adhesive else asked.signs,
+            may_be=for_record(asked),
             medium=medium,
             paper=asked.paper,
             parts=parts,
