@@ -58,7 +58,12 @@ def run(args: argparse.Namespace) -> int:
 
         name, written = keep_with_sheet(studio, args.sheet, found)
         if not args.json:
-            say(wrap(f'Kept with the sheet "{name}" ({written.id}): its next question starts from this.', indent=""))
+            say(
+                wrap(
+                    f'Kept with the sheet "{name}" ({written.id}): its next question starts from this.',
+                    indent="",
+                )
+            )
     return OK
 
 

@@ -87,7 +87,12 @@ def test_parts_add_up_the_same_when_the_index_is_derived_anew(studio: Studio, tm
         studio.refresh()
     grown = studio.index.conn.execute("SELECT * FROM release_sum ORDER BY 1, 2, 3, 4").fetchall()
     shutil.copytree(studio.book_dir, tmp_path / "anew" / "book")
-    assert Studio(tmp_path / "anew").index.conn.execute("SELECT * FROM release_sum ORDER BY 1, 2, 3, 4").fetchall() == grown
+    assert (
+        Studio(tmp_path / "anew")
+        .index.conn.execute("SELECT * FROM release_sum ORDER BY 1, 2, 3, 4")
+        .fetchall()
+        == grown
+    )
 
 
 def test_a_stage_seen_on_the_spot_holds(studio: Studio) -> None:

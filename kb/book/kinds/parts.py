@@ -153,7 +153,9 @@ def check_may_be(chances: dict[str, float]) -> None:
         if key.count("/") != 2:
             raise ValueError(f"{key[:80]!r} does not say what the tape may be: adhesive/stage/carrier.")
         if not 0 < chance <= 1:
-            raise ValueError(f"{chance} is not the chance of what the tape may be; it lies above 0 and up to 1.")
+            raise ValueError(
+                f"{chance} is not the chance of what the tape may be; it lies above 0 and up to 1."
+            )
     total = math.fsum(chances.values())
     if chances and abs(total - 1) > CHANCES_TOLERANCE:
         raise ValueError(f"The chances of what the tape may be sum to {total:.6g}, not to 1.")

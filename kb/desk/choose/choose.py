@@ -91,7 +91,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         vetoed=tuple(_veto(w) for w in sorted(vetoed, key=lambda w: w.what.name.casefold())),
         left_out=left_out,
         stop=None if suggestions else Stop(text=stop_text(declined), best_refused=_first(declined)),
-        rests_on=rests_on(suggestions or declined, question, spots=len(spots.tried), used_print=dials.use_print),
+        rests_on=rests_on(
+            suggestions or declined, question, spots=len(spots.tried), used_print=dials.use_print
+        ),
         next_step=worked[0].text
         if worked
         else next_step(suggestions[0] if suggestions else None, question, compiled),
