@@ -37,7 +37,7 @@ class Question(Plain, frozen=True, kw_only=True):
     """What the tape may be, where the adhesive is not known; the answer is averaged over it."""
 
     signs: tuple[str, ...] = ()
-    """What the tape showed, LOOK=FINDING, where ``may_be`` follows from it: kept with what is written down."""
+    """What the tape showed, LOOK=FINDING, where ``may_be`` follows from it; kept with the records."""
 
     @property
     def reach(self) -> tuple[str, ...]:

@@ -499,7 +499,7 @@ def test_without_signs_it_lists_what_to_look_at(run: Any) -> None:
 
 @pytest.mark.parametrize(("sign", "code"), [("gloss=purple", 1), ("no", 2)])
 def test_unclear_sign_is_said_in_one_sentence(run: Any, sign: str, code: int) -> None:
-    """Exit 1 where nothing bears the name, 2 where several do; with the nearest, and nothing on standard output."""
+    """Exit 1 where nothing bears the name, 2 where several do; nothing on standard output."""
     found, out, err = run("--sign", sign)
     assert (found, out) == (code, "")
     assert sign.rpartition("=")[2] in err

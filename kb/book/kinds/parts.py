@@ -146,7 +146,7 @@ def moment(label: str, form: str, meaning: str = "") -> Says:
 
 
 def check_may_be(chances: dict[str, float]) -> None:
-    """Refuse what is no adhesive/stage/carrier, and chances that cannot be. Raises ValueError in a sentence."""
+    """Refuse what is no adhesive/stage/carrier, and chances that cannot be. Raises ValueError."""
     if len(chances) > MOST_POSSIBLE:
         raise ValueError(f"The tape may be {len(chances):,} things; at most {MOST_POSSIBLE} are taken.")
     for key, chance in chances.items():

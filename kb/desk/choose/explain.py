@@ -160,8 +160,8 @@ def details(fact: Facts) -> tuple[str, ...]:
     )
     if fact.in_part:
         lines.append(
-            f"On tapes not known for sure: they count as {fact.in_part:.1f} tests here, in proportion to what each "
-            "tape may be."
+            f"On tapes not known for sure: they count as {fact.in_part:.1f} tests, in proportion to what "
+            "each tape may be."
         )
     if len(fact.harm_by_medium) > 1:
         each = ", ".join(

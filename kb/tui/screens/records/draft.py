@@ -140,9 +140,8 @@ class Draft:
 
     def test(self, studio: Studio) -> SpotTest:
         """The record. For a thread. Raises DeskError that names every field to be mended."""
-        from kb.desk.errors import DeskError
-
         from kb.desk.choose.may_be import for_record
+        from kb.desk.errors import DeskError
 
         wrong: list[str] = []
         parts = _try(wrong, lambda: self._parts(studio)) or {"": 1.0}
