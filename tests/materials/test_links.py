@@ -200,7 +200,7 @@ def test_figures_side_by_side(studio: Studio) -> None:
     assert rows["boiling point"].unit == "°C"
     assert cell(table, "boiling point")[:2] == ["78.2", "56.1"]
     assert cell(table, "vapour pressure at 20 °C") == ["5.88; at 20 °C", "24.7; at 20 °C", ""]
-    assert [one.sources for one in rows["Teas fractions"].cells] == [("computed",), ("computed",), ()]
+    assert [one.sources for one in rows["Teas fractions"].cells] == [("computed",), ("computed",), ("computed", "memory")]
     assert rows["molar mass"].cells[0].sources == ("chemicals-identifiers",)
     assert cell(table, "flash point")[0] == "12 (also printed: 13)"
     assert rows["limits: EU"].cells[1].text.endswith("unverified: check the current list")
