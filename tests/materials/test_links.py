@@ -87,7 +87,7 @@ def test_a_liquid_by_distance_grade_report_and_rule(studio: Studio) -> None:
     assert "lone-work" in of(found, "caution")
     assert "family" in {one.kind for one in found}
     assert of(found, "hazard", "labelled").keys() >= {"H225", "EUH066"}
-    assert of(found, "source", "rests on")["memory"].note == "from memory"
+    assert of(found, "source", "rests on")["eu-limits-memory"].note == "from memory"
 
 
 def test_an_adhesive_names_tapes_polymers_reports_and_what_is_inside_its_sphere(studio: Studio) -> None:
@@ -200,7 +200,11 @@ def test_figures_side_by_side(studio: Studio) -> None:
     assert rows["boiling point"].unit == "°C"
     assert cell(table, "boiling point")[:2] == ["78.2", "56.1"]
     assert cell(table, "vapour pressure at 20 °C") == ["5.88; at 20 °C", "24.7; at 20 °C", ""]
-    assert [one.sources for one in rows["Teas fractions"].cells] == [("computed",), ("computed",), ("computed", "memory")]
+    assert [one.sources for one in rows["Teas fractions"].cells] == [
+        ("computed",),
+        ("computed",),
+        ("computed", "memory"),
+    ]
     assert rows["molar mass"].cells[0].sources == ("chemicals-identifiers",)
     assert cell(table, "flash point")[0] == "12 (also printed: 13)"
     assert rows["limits: EU"].cells[1].text.endswith("unverified: check the current list")

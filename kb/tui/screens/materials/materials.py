@@ -29,6 +29,7 @@ from kb.tui.screens.materials.materials_keys import (
     ON_A_READING,
 )
 from kb.tui.screens.materials.reading_pane import ReadingPane
+from kb.tui.screens.materials.rests import Rests
 from kb.tui.screens.materials.source_view import SourceView, source_words
 from kb.tui.screens.note import NoteScreen
 from kb.tui.text import cut, line
@@ -52,7 +53,7 @@ class Place(NamedTuple):
     link: int = -1
 
 
-class MaterialsScreen(Marking, Screen[None]):
+class MaterialsScreen(Marking, Rests, Screen[None]):
     """Find on the left, read on the right; on a narrow screen one after the other."""
 
     TITLE_WORDS = "Materials"
@@ -389,7 +390,7 @@ class MaterialsScreen(Marking, Screen[None]):
             return not narrow_reading
         if action in {"next_kind", "previous_kind"}:
             return self.focused is self.hits
-        if action == "mark":
+        if action in {"mark", "depends"}:
             return self.entry_here() is not None
         if action == "compare":
             return len(self.marks.held) > 1
