@@ -68,7 +68,8 @@ def test_a_flash_point_up_to_60_c_brings_the_cautions_of_fire(studio: Studio, li
     said = note(studio, liquid)
     assert any("flame" in sign for sign in said.pictograms)
     assert any("cabinet" in line for line in said.storage)
-    assert "suction-flammable" in {one.id for one in cautions(studio, liquid=liquid, method="suction")}
+    assert caution(studio, "bath-flammable", liquid=liquid, method="bath")
+    assert caution(studio, "dome-flammable", liquid=liquid, method="vapour-dome")
 
 
 @pytest.mark.parametrize(
