@@ -27,6 +27,7 @@ INSTEAD = (
 DAMP_GEL, DRY_GEL = "a damp gel", "a specialist's confined gel with very little water"
 
 
+UNKNOWN_MEDIUM = "medium not stated: harm is the average over the listed media, the common ones counting more"
 SWAB = "swab"
 DAMP = (
     "On the adhesive itself rather a damp gel or a poultice than a swab: it brings less water, and leaves "
@@ -93,7 +94,7 @@ def reason(fact: Facts) -> str:
         _log_words(fact, theirs),
         *([theirs] if theirs else []),
         _place_words("the adhesive's", fact.red_adhesive),
-        _place_words("the medium's", fact.red_medium),
+        _place_words("the medium's", fact.red_medium) if fact.worst_medium else UNKNOWN_MEDIUM,
         f"P(release) {_span(here_release)}",
         f"P(harm) {_span(here_harm)}",
     ]
@@ -221,7 +222,7 @@ def _not_known(fact: Facts) -> str:
     missing = []
     if fact.red_adhesive is None:
         missing.append("no sphere for this adhesive or liquid")
-    if fact.red_medium is None:
+    if fact.red_medium is None and fact.worst_medium:
         missing.append("no sphere for this medium or liquid")
     return f"Not known: {'; '.join(missing)}." if missing else ""
 
@@ -299,12 +300,14 @@ def next_step(
 
 def stop_text(best: Sequence[Suggestion], carrier_first: str, barred: Sequence[Vetoed]) -> str:
     """Said when nothing is left to propose: the ``best`` of what might act, or that nothing would."""
-    else_ = f"{carrier_first} {_instead(barred)}".strip()
+    if carrier_first:
+        return f"No test is worth its risk with the carrier on. {carrier_first} {_instead(barred)}"
     if best:
-        return f"No test is worth its risk. Best refused: {best[0].name}, {best[0].refused}. {else_}"
+        refused = f"Best refused: {best[0].name}, {best[0].refused}"
+        return f"No test is worth its risk. {refused}. {_instead(barred)}"
     acting = ", ".join(one.name.lower() for one in barred if one.here)
     why = f"{acting} is barred on this sheet, and nothing else is likely to act" if acting else "nothing acts"
-    return f"No test is worth its risk: {why}. {else_}"
+    return f"No test is worth its risk: {why}. {_instead(barred)}"
 
 
 def _instead(barred: Sequence[Vetoed]) -> str:

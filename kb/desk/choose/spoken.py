@@ -76,6 +76,7 @@ class Said(NamedTuple):
 
     words: str
     meant: str
+    sign: bool = False
 
 
 class Spoken(NamedTuple):
@@ -89,9 +90,19 @@ class Spoken(NamedTuple):
     def sentence(self) -> str:
         """What was understood and what was not, to be said before the answer."""
         text = "Understood: " + "; ".join(f"{one.words} = {one.meant}" for one in self.understood) + "."
-        if not self.left:
-            return text
-        return f"Not understood and left out: {', '.join(self.left)}. {text}"
+        return f"{self._left}{text}"
+
+    @property
+    def brief(self) -> str:
+        """The same in short, beside blanks that show what the names were taken for."""
+        signs = ", ".join(one.words for one in self.understood if one.sign)
+        names = ", ".join(one.words for one in self.understood if not one.sign)
+        parts = (f"as signs {signs}" if signs else "", f"as names {names}" if names else "")
+        return f"{self._left}Understood {'; '.join(filter(None, parts))}."
+
+    @property
+    def _left(self) -> str:
+        return f"Not understood and left out: {', '.join(self.left)}. " if self.left else ""
 
 
 def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
@@ -163,7 +174,7 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
             continue
         if sign is not None and not known and sign[0] not in signs:
             signs[sign[0]] = sign[1]
-            understood.append(Said(words[at], sign_words(studio, *sign)))
+            understood.append(Said(words[at], sign_words(studio, *sign), sign=True))
         elif word not in LINKS:
             left.append(words[at])
         at += 1

@@ -28,6 +28,7 @@ class Whole(NamedTuple):
     question: Question
     filled: Mapping[str, tuple[Filled, ...]]
     sentence: str
+    brief: str
 
 
 class Offer(NamedTuple):
@@ -79,7 +80,7 @@ def _sentence(studio: Studio, text: str) -> list[Offer]:
         return []
     asked = said.question
     more = (asked.stage, asked.medium, asked.paper, asked.back_media, asked.may_be)
-    whole = Whole(asked, filled_by(studio, asked), said.sentence)
+    whole = Whole(asked, filled_by(studio, asked), said.sentence, said.brief)
     return [Offer(None, WHOLE_LINE, "question", whole=whole)] if any(more) else []
 
 

@@ -133,7 +133,7 @@ class HomeScreen(RowActions):
                     self.asked.put(kind.name, offer.what, offer.brings)
                 self._question_changed()
                 self._asked_in_words = offer.whole is not None
-                self.note = offer.whole.sentence if offer.whole is not None else ""
+                self.note = offer.whole.brief if offer.whole is not None else ""
                 self._go_on_from(blank)
                 self.call_after_refresh(self._replay, picker.ahead)
 
