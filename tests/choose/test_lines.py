@@ -243,6 +243,9 @@ def test_a_release_leads_the_answer_as_worked_here(studio: Studio, record: Recor
     assert [one.liquid for one in answer.worked_here] == ["n-heptane"]
     assert answer.next_step == answer.worked_here[0].text
     assert all(word in answer.next_step for word in ("control", "next day", "UV", "larger area"))
+    assert (answer.series, answer.expected_spots, answer.mock_up) == ((), None, ""), (
+        "nothing further is planned"
+    )
 
 
 def test_a_tideline_asks_for_another_way_of_the_same_liquid(studio: Studio, record: Record) -> None:
@@ -253,6 +256,37 @@ def test_a_tideline_asks_for_another_way_of_the_same_liquid(studio: Studio, reco
     assert len(answer.other_ways) == 1
     assert all(word in answer.other_ways[0] for word in ("n-Heptane", "tideline", "gel", "suction"))
     assert answer.next_step == answer.other_ways[0]
+
+
+def test_a_tideline_of_the_only_liquid_is_no_stop(studio: Studio, record: Record) -> None:
+    """Water on paste left a tideline: a gel or less of it is what comes next, not giving up."""
+    record(
+        studio,
+        sheet="Map 2",
+        adhesive="starch-dextrin",
+        stage="",
+        carrier="",
+        medium="graphite",
+        paper="paper-rag",
+        parts={"water": 1.0},
+        release=3,
+        harm={"bleed": 0, "tideline": 3},
+    )
+    asked = Question(adhesive="starch-dextrin", medium="graphite", paper="paper-rag", sheet="Map 2")
+    answer = ask(studio, asked)
+    assert answer.stop is None
+    assert answer.next_step.startswith("Water released, but left tideline: the same liquid again")
+
+
+def test_no_siloxane_leads_a_line_on_rubber_whatever_the_carrier(studio: Studio, record: Record) -> None:
+    """One report knows it, no test: it stays among the alikes, also once other tests of rubber are there."""
+    for carrier in ("", "none-transfer", "crepe-paper"):
+        asked = msgspec.structs.replace(RUBBER, carrier=carrier)
+        assert not any("siloxane" in one for one in heads(ask(studio, asked)))
+    record(studio, release=4, harm={"bleed": 0})
+    for carrier in ("", "none-transfer", "crepe-paper"):
+        asked = msgspec.structs.replace(RUBBER, carrier=carrier)
+        assert not any("siloxane" in one for one in heads(ask(studio, asked)))
 
 
 def test_bleeding_asks_for_no_other_way(studio: Studio, record: Record) -> None:

@@ -72,8 +72,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     refused = [w for w in ranked if w.refused]
     first_lines = shown(lines)
     looks = {line.head.what.id: line.looks or 0 for line in lines}
-    series, expected_spots = series_of(sheet, first_lines, spots, question.method)
     worked = worked_here(weighed)
+    # After a success nothing further is planned: control, next day and a larger area come first.
+    series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
     ways = other_ways(studio, question, compiled)
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
     seen = {w.place for w in (*front, *behind)}
@@ -103,7 +104,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         vetoed=barred,
         left_out=left_out,
         stop=None
-        if suggestions or series
+        if suggestions or series or ways
         else Stop(
             text=stop_text(best_refused, carrier_first, barred), best_refused=_first(best_refused or declined)
         ),
@@ -115,7 +116,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         else next(
             iter((*ways, next_step(first_of(series, said), question, compiled, carrier_first, barred)))
         ),
-        mock_up=mock_up_line(_mock_up([line.head for line in first_lines])),
+        mock_up="" if worked else mock_up_line(_mock_up([line.head for line in first_lines])),
         disclaimer=DISCLAIMER,
         groups=groups,
         series=series,

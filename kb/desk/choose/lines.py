@@ -23,6 +23,8 @@ from kb.science.choose.series import Step, expected
 
 MOST_LOOKS = 2
 """A liquid that more clean looks would not free is not planned on."""
+KNOWN_THAT_LINGERS = 2
+"""Reports and tests from which a liquid that must be cleared leads a line. This project's own."""
 PEROXIDES = "peroxides"
 """The caution about liquids that form explosive peroxides."""
 RELEASES = "a control beside it, again next day and under UV, then a larger area"
@@ -65,7 +67,9 @@ def shown(lines: Sequence[Line]) -> list[Line]:
 
 def _fills(line: Line) -> bool:
     first = line.head
-    if first.named < 1 or first.refused.startswith("already") or _explodes(first):
+    # What stays in the sheet is a line only where more than one report or test knows it.
+    known = KNOWN_THAT_LINGERS if first.what.lingers else 1
+    if first.named < known or first.refused.startswith("already") or _explodes(first):
         return False
     if not first.refused or line.looks is not None:
         return True
