@@ -145,6 +145,17 @@ def test_where_the_carrier_holds_all_back_it_is_lifted_first(studio: Studio) -> 
     assert ask(studio, msgspec.structs.replace(asked, carrier="none-transfer")).carrier_first == ""
 
 
+@pytest.mark.parametrize("adhesive", ["hot-melt-sbc", "heat-activated-acrylic"])
+def test_what_warmth_does_comes_before_the_liquid(studio: Studio, adhesive: str) -> None:
+    """Questions eight and twelve of the trial; the catalogue says it with its source."""
+    step = ask(
+        studio, Question(adhesive=adhesive, medium="letterpress-oil", paper="paper-woodpulp")
+    ).next_step
+    assert step.startswith("With warmth: ")
+    assert step.index("heated spatula") < step.index("Test first")
+    assert "warmth:" not in ask(studio, RUBBER).next_step
+
+
 def test_an_unknown_medium_is_named_as_an_average(studio: Studio) -> None:
     """Nobody takes it for a medium that is known."""
     answer = ask(studio, Question(adhesive="natural-rubber-resin", paper="paper-rag"))

@@ -11,9 +11,10 @@ from kb.desk.choose.weigh import Weighed
 from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
-from kb.index.queries import spot_tests
+from kb.index.queries import entry, spot_tests
 from kb.index.rows import NO_CARRIER, WITHDRAWN
 from kb.index.tally import HARM_FROM, RELEASE_FROM
+from kb.model.material import Adhesive
 from kb.model.question import Dials, Group, Question, Worked
 
 TOO_WET = frozenset({"tideline", "gloss"})
@@ -23,6 +24,8 @@ GENTLER = ("gel", "suction", "vapour-dome", "local-poultice", "drop")
 LIFTING = "warmth, a thin blade, or it comes by itself"
 """How a carrier comes off. Common practice, no source."""
 LIFTED_SHOWN = 3
+WITH_WARMTH = "With warmth: "
+"""So begins the sign of an adhesive that tells what warmth does to it."""
 NOW = (
     "worked here: a control beside it, look again next day and under UV, then a larger area. Other liquids "
     "can wait."
@@ -58,6 +61,16 @@ def _in_short(group: Group) -> str:
     lead = group.lead
     chances = f" (release {lead.release.p:.0%}, harm {lead.harm.p:.0%})" if lead is not None else ""
     return f"{group.name}{chances}"
+
+
+def warmth(studio: Studio, question: Question) -> str:
+    """What the catalogue says of the adhesive in warmth, where it says something; else empty."""
+    row = entry(studio.index.conn, "adhesive", question.adhesive) if question.adhesive else None
+    if row is None:
+        return ""
+    said = (one.text for one in msgspec.json.decode(row.body, type=Adhesive).signs)
+    told = next((text.removeprefix(WITH_WARMTH) for text in said if text.startswith(WITH_WARMTH)), "")
+    return f"With warmth: {told}. A heated spatula may come before any liquid." if told else ""
 
 
 def other_ways(studio: Studio, question: Question, compiled: Compiled) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from kb.desk.choose.after import lift_first, other_ways, worked_here
+from kb.desk.choose.after import lift_first, other_ways, warmth, worked_here
 from kb.desk.choose.explain import (
     DISCLAIMER,
     Facts,
@@ -75,7 +75,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     worked = worked_here(weighed)
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
-    ways = other_ways(studio, question, compiled)
+    ways, warm = other_ways(studio, question, compiled), warmth(studio, question)
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
     seen = {w.place for w in (*front, *behind)}
     leads = [line.head for line in first_lines if line.head.place not in seen]
@@ -114,7 +114,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         next_step=worked[0].text
         if worked
         else next(
-            iter((*ways, next_step(first_of(series, said), question, compiled, carrier_first, barred)))
+            iter((*ways, next_step(first_of(series, said), question, compiled, carrier_first, barred, warm)))
         ),
         mock_up="" if worked else mock_up_line(_mock_up([line.head for line in first_lines])),
         disclaimer=DISCLAIMER,

@@ -281,20 +281,24 @@ def next_step(
     compiled: Compiled,
     carrier_first: str,
     barred: Sequence[Vetoed],
+    warmth: str,
 ) -> str:
     """What to test first, where, and how to look; ``first`` leads the series, None if there is none."""
     if first is None:
-        return carrier_first or f"Stop and look again. {_instead(barred)}"
+        return f"{warmth} {carrier_first or f'Stop and look again. {_instead(barred)}'}".strip()
     method = compiled.method_names.get(question.method, question.method)
     known = [compiled.media[one].name.lower() for one in question.reach if one in compiled.media]
     medium = ", then ".join(known) or "every medium"
     looks = counted(first.looks, "clean look") if first.looks else "Paper alone"
     gentler = f" {DAMP}" if first.parts.keys() == {"water"} and question.method == SWAB else ""
     resort = f" Nothing milder is free here. {carrier_first or _instead(barred)}" if first.last_resort else ""
+    before = " ".join(
+        filter(None, (warmth, f"Test first: {first.name}, by {method.lower()}.{resort}{gentler}"))
+    )
     return (
-        f"Test first: {first.name}, by {method.lower()}.{resort}{gentler} {looks} at a margin, then {medium} "
-        "where it is least seen, then the adhesive at a loose end. At least three rounds on one spot; look "
-        "wet at 10-30 s, dry, on the back, under the glass, and next day in UV."
+        f"{before} {looks} at a margin, then {medium} where it is least seen, then the adhesive at a loose end. "
+        "At least three rounds on one spot; look wet at 10-30 s, dry, on the back, under the glass, and next "
+        "day in UV."
     )
 
 
