@@ -109,12 +109,11 @@ def contribution(grades: tuple[int, ...], threshold: int, p0: float, whole: int 
         return (0,) * FIELDS
     hits = sum(grades[threshold:])
     n = discount(tests / whole)
-    weighed = (
-        round(n * SCALE),
-        round(n * hits / tests * SCALE),
-        round(n * p0 * SCALE),
-        round(n * fsum(map(mul, grades, CREDITS[threshold])) / tests * SCALE),
-    )
+    credit = n * fsum(map(mul, grades, CREDITS[threshold])) / tests
+    if whole > 1:
+        # With no raw count above it a vector may not end in a negative number.
+        credit = max(credit, 0.0)
+    weighed = tuple(round(one * SCALE) for one in (n, n * hits / tests, n * p0, credit))
     if whole > 1:
         return (*weighed, *(0,) * (FIELDS - len(weighed)))
     return (

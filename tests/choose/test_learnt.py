@@ -67,7 +67,7 @@ def test_credit_agrees_with_the_grades_of_the_demo(demo: Studio) -> None:
 def test_a_shift_points_where_the_tests_point_and_is_bounded(
     p: float, rate: float, n: int, more: int
 ) -> None:
-    """More events than expected move up, fewer down; never beyond the bound; more tests move further."""
+    """More events than expected move up, fewer down, within the bound; more tests move further."""
     both = seen(n, p, rate)
     by = shift(both, both, both, both)
     assert abs(by) <= MOST_SHIFT
@@ -77,7 +77,7 @@ def test_a_shift_points_where_the_tests_point_and_is_bounded(
 
 
 def test_levels_reach_as_far_as_they_are_wide() -> None:
-    """The same tests move their own family on their own material most, then either alone, least all others."""
+    """Tests move their own family on their own material most, then either alone, least all others."""
     told = seen(30, 0.3, 0.7)
     both = shift(told, told, told, told)
     material, family = shift(told, told, NOTHING, NOTHING), shift(told, NOTHING, told, NOTHING)
@@ -117,7 +117,7 @@ def test_a_book_teaches_another_liquid_of_the_family(studio: Studio, record: Cal
 def test_what_is_taught_does_not_depend_on_the_order(
     new_studio: Callable[[str], Studio], tmp_path: Path
 ) -> None:
-    """Negative credit too is added up exactly: any order of records gives the same answer to the last digit."""
+    """Negative credit too is added up exactly: any order gives the same answer to the last digit."""
     rng = random.Random(5)
     liquids = ("n-heptane", "acetone", "ethyl-acetate", "ethanol")
     tests = [

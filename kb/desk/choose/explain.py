@@ -296,9 +296,9 @@ def next_step(
         filter(None, (warmth, f"Test first: {first.name}, by {method.lower()}.{resort}{gentler}"))
     )
     return (
-        f"{before} {looks} at a margin, then {medium} where it is least seen, then the adhesive at a loose end. "
-        "At least three rounds on one spot; look wet at 10-30 s, dry, on the back, under the glass, and next "
-        "day in UV."
+        f"{before} {looks} at a margin, then {medium} where it is least seen, then the adhesive at a loose "
+        "end. At least three rounds on one spot; look wet at 10-30 s, dry, on the back, under the glass, and "
+        "next day in UV."
     )
 
 
