@@ -129,7 +129,7 @@ def _widths(width: int) -> tuple[int, int]:
 def header(width: int) -> str:
     """The line over the rows."""
     name, chance = _widths(width)
-    text = f"{'':>2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'care':<4} {'tests':<8}"
+    text = f"{'#':>2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'care':<4} {'tests':<8}"
     return text[:width]
 
 
