@@ -28,6 +28,7 @@ NOUNS = {
     "blend": "blends from the shelf that dissolve the adhesive and spare what lies near",
     "dry": "what is left of a blend while it dries",
     "map": "the triangular solubility map, as text or SVG",
+    "sphere": "a material's sphere fitted to own crumb tests, beside the printed one",
     "air": "what a person would breathe, and fire, in a room",
     "shelf": "what the studio holds and forbids, its bottles, and what is due",
     "cautions": "all caution rules, or those that apply",

@@ -18,6 +18,7 @@ TYPICAL: dict[str, tuple[str, ...]] = {
     "test list": (),
     "book list": (),
     "mend list": (),
+    "crumb list": (),
     "tone list": (),
     "frame list": (),
     "safety": ("propan-2-ol",),

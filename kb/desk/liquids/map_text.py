@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from kb.desk.liquids.solubility_map import MapLiquid, MapRegion, SolubilityMap
+from kb.science.choose.acting import at_edge
 from kb.science.liquids.ternary import (
     Cell,
     Frame,
@@ -14,7 +15,8 @@ from kb.science.liquids.ternary import (
     to_plane,
 )
 
-HELD, OTHER, BLEND, PATH, SIDE = "o", ".", "@", "*", ":"
+HELD, OTHER, BLEND, PATH, SIDE, AT_EDGE = "o", ".", "@", "*", ":", "%"
+EDGE_WORDS = "at the edge of a region (RED 0.9 to 1.1), neither in nor out"
 LETTERS = {"adhesive": "A", "medium": "M", "carrier": "C"}
 CORNERS = (("P", (0.0, 100.0, 0.0)), ("H", (0.0, 0.0, 100.0)), ("D", (100.0, 0.0, 0.0)))
 LABEL_WIDTH = 14
@@ -38,7 +40,7 @@ def render_text(drawn: SolubilityMap, columns: int = 96, rows: int = 40, zoom: W
     liquids = {one.id: one for one in drawn.liquids}
     # Written backwards, so that the first of several at one place keeps its sign.
     for name, cell in reversed(marks.items()):
-        grid[cell.row][cell.column] = HELD if _usable(liquids[name]) else OTHER
+        grid[cell.row][cell.column] = _sign(liquids[name])
     blend_cell = frame.cell(to_plane(drawn.blend.fractions)) if drawn.blend is not None else None
     if blend_cell is not None:
         grid[blend_cell.row][blend_cell.column] = BLEND
@@ -123,6 +125,8 @@ def _key(
         f"{HELD} held and allowed   {OTHER} not held or not allowed   ~ name cut short   "
         "+n more at one place   letter: see below"
     )
+    if letters:
+        lines.append(f"{AT_EDGE} held and allowed, {EDGE_WORDS}")
     if drawn.blend is not None:
         where = " / ".join(f"{part:.0f}" for part in drawn.blend.fractions)
         lines.append(
@@ -135,7 +139,7 @@ def _key(
     labelled = {label.id for label in labels.placed}
     first = f"RED to {letters[0]}" if letters else ""
     rest = [
-        (codes.get(cell, HELD if _usable(liquids[name]) else OTHER), name)
+        (codes.get(cell, _sign(liquids[name])), name)
         for cell, names in shared.items()
         for name in names
         if name not in labelled
@@ -153,8 +157,17 @@ def _codes(labels: Labels, shared: dict[Cell, tuple[str, ...]]) -> dict[Cell, st
 
 def _listed(one: MapLiquid, first: str) -> str:
     where = " / ".join(f"{part:.0f}" for part in one.fractions)
-    near = f"; {first} {next(iter(one.red.values())):.2f}" if one.red else ""
+    near = ""
+    if one.red:
+        red = next(iter(one.red.values()))
+        near = f"; {first} {red:.2f}{', at the edge' if at_edge([red]) else ''}"
     return f"{one.name} ({where} %{near}{'' if _usable(one) else '; not held or not allowed'})"
+
+
+def _sign(one: MapLiquid) -> str:
+    if not _usable(one):
+        return OTHER
+    return AT_EDGE if at_edge(one.red.values()) else HELD
 
 
 def _usable(one: MapLiquid) -> bool:

@@ -19,9 +19,13 @@ from kb.science.choose.evidence import EDGE_SLACK, OBSERVED_SHARE, RING_EDGES, P
 
 SHOWN_FROM = 0.25
 """Tests of at least this weight are counted in the explanation."""
-FIELDS = 7
-"""Numbers per liquid in a class: discounted tests, events and prior-weighted tests; then raw tests, raw
-events, tests expected to succeed by chemistry alone, and the variance of that expectation."""
+FIELDS = 8
+"""Numbers per liquid in a class: discounted tests, events, prior-weighted tests, and events by partial
+credit, which alone may be negative; then raw tests, raw events, tests expected to succeed by chemistry alone,
+and the variance of that expectation."""
+CREDIT = 3
+RAW = range(4, FIELDS)
+"""Places of the raw fields."""
 _INWARD = RING_EDGES[::-1]
 """Edges of the rings from the inmost outward, the order in which falling weights meet them."""
 LEAST_WEIGHT = RING_EDGES[0]
@@ -170,9 +174,14 @@ class Pool:
                 self._rated[liquid] = list(accumulate(map(mul, scaled, rated), initial=0.0))
                 self._own[liquid] = (sum(map(mul, owns, n)) / scale, sum(map(mul, owns, rated)) / scale)
 
-    def posterior(self, liquid: int, p0: float) -> Posterior:
-        """Posterior of the event for ``liquid`` whose chemistry prior in this question is ``p0``."""
-        return combine(p0, *self.with_extras(liquid, p0, self.counted(liquid, p0)))
+    def posterior(self, liquid: int, p0: float, start: float | None = None) -> Posterior:
+        """Posterior of the event for ``liquid`` whose chemistry prior in this question is ``p0``.
+
+        ``start`` is the same prior as the book has taught it: tests are compared by chemistry alone, so that
+        what they taught is not taken off them again.
+        """
+        groups = self.with_extras(liquid, p0, self.counted(liquid, p0))
+        return combine(p0 if start is None else start, *groups)
 
     def counted(self, liquid: int, p0: float) -> Groups:
         """The groups of ``liquid`` from the sums alone, without the extra cells."""
@@ -245,14 +254,14 @@ class Pool:
 
     def _own_raw(self, liquid: int) -> list[int]:
         """Raw fields of the liquid's own class."""
-        rows = [self._fields[field][liquid] for field in range(3, FIELDS)] if self._own_places else [()] * 4
+        rows = [self._fields[field][liquid] for field in RAW] if self._own_places else [()] * 4
         return [sum([row[place] for place in self._own_places]) for row in rows]
 
     def _raw(self, liquid: int) -> Raw:
         """Running totals of the raw fields of one liquid."""
         found = self._raws.get(liquid)
         if found is None:
-            rows = (self._fields[field][liquid] for field in range(3, FIELDS))
+            rows = (self._fields[field][liquid] for field in RAW)
             tests, hits, expected, variance = (list(accumulate(row, initial=0)) for row in rows)
             found = self._raws[liquid] = (tests, hits, expected, variance)
         return found

@@ -20,6 +20,9 @@ LIQUIDS = 15
 """Ranked liquids on the map; more would be unreadable in a terminal."""
 
 
+EDGE_SIGN = "~"
+
+
 class Seen(NamedTuple):
     """The map of the desk with the ranked liquids only, how it is drawn, and the drying in words."""
 
@@ -35,6 +38,7 @@ def look(studio: Studio, question: Question, dials: Dials | None, chosen: Chosen
     import msgspec
 
     from kb.desk.liquids.map_text import region_letters
+    from kb.science.choose.acting import at_edge
 
     found, notes = _map(studio, question, chosen)
     ranked = _ranked(studio, question, dials)
@@ -50,7 +54,10 @@ def look(studio: Studio, question: Question, dials: Dials | None, chosen: Chosen
         plot.Region(sign, one.name, one.centre, one.r0, one.kind == "adhesive")
         for sign, one in zip(region_letters(found.regions), found.regions, strict=True)
     )
-    dots = tuple(plot.Dot(one.id, one.name, one.fractions) for one in found.liquids)
+    dots = tuple(
+        plot.Dot(one.id, f"{EDGE_SIGN if at_edge(one.red.values()) else ''}{one.name}", one.fractions)
+        for one in found.liquids
+    )
     path: tuple[tuple[float, float, float], ...] = ()
     if found.blend is not None:
         path = (found.blend.fractions, *found.blend.path[1:])
@@ -75,11 +82,12 @@ def _map(studio: Studio, question: Question, chosen: Chosen | None) -> tuple[Sol
 
 
 def _ranked(studio: Studio, question: Question, dials: Dials | None) -> dict[str, str]:
-    """Names of the ranked pure liquids by id, best first; the refused ones where all are refused."""
+    """Names of the ranked pure liquids by id, those that lead the lines first; the refused where all are."""
     from kb.desk.choose.choose import choose
 
     answer = choose(studio, question, dials, LIQUIDS)
-    rows = (answer.suggestions or answer.refused)[:LIQUIDS]
+    leads = [line.lead for line in answer.groups if line.lead is not None]
+    rows = [*leads, *(answer.suggestions or answer.refused)][:LIQUIDS]
     return {next(iter(one.parts)): one.name for one in rows if len(one.parts) == 1}
 
 
@@ -118,7 +126,9 @@ def legend(seen: Seen, picture: plot.Picture) -> str:
     lines += [] if drawn.regions else ["none known here"]
     if seen.chosen:
         lines += ["", f"{plot.FRESH if drawn.path else ' '} {seen.chosen}", *_path_words(seen)]
-    lines += ["", "Liquids, best first, with RED"]
+    from kb.desk.liquids.map_text import EDGE_WORDS
+
+    lines += ["", "Liquids, best first, with RED", f"{EDGE_SIGN} on the map, edge here: {EDGE_WORDS}"]
     for place, one in enumerate(seen.map.liquids):
         lines.append(f"{plot.sign(place)} {one.name}{_where(one.id, picture)}")
         lines += [f"  {_reds(seen, one.red)}"] if one.red else []
@@ -129,8 +139,11 @@ def legend(seen: Seen, picture: plot.Picture) -> str:
 
 
 def _reds(seen: Seen, red: dict[str, float]) -> str:
+    from kb.science.choose.acting import side
+
+    words = {"inside": " in", "outside": ""}
     return "  ".join(
-        f"{one.sign} {red[one.name]:.2f}{' in' if red[one.name] < 1 else ''}"
+        f"{one.sign} {red[one.name]:.2f}{words.get(side(red[one.name]), ' edge')}"
         for one in seen.drawn.regions
         if one.name in red
     )
