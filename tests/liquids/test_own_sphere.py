@@ -23,7 +23,11 @@ OBSERVED = Path(__file__).parents[1] / "published" / "solubility_observations.ya
 PMMA = "poly-methyl-methacrylate"
 CRUMBS = {
     **dict.fromkeys(("acetone", "butanone", "benzene", "chloroform"), 4),
-    "n-heptane": 0, "water": 0, "methanol": 1, "cyclohexane": 0, "diethyl-ether": 1,
+    "n-heptane": 0,
+    "water": 0,
+    "methanol": 1,
+    "cyclohexane": 0,
+    "diethyl-ether": 1,
 }
 
 

@@ -159,9 +159,9 @@ class Pool:
         self._raws: dict[int, Raw] = {}
         owns = [context.weight if context.own else 0.0 for context in self._contexts]
         self._sums = [[0j] * (len(ordered) + 1)] * len(kernel)
-        """By liquid: running totals over the classes, the heaviest first. The real part is weighted tests, the
-        imaginary one weighted events less what the chemistry of the test's own place takes off: as one number
-        the two are added up in half the time, and to the same figures."""
+        """By liquid: running totals over the classes, the heaviest first. The real part is weighted tests,
+        the imaginary one weighted events less what the chemistry of the test's own place takes off: as one
+        number the two are added up in half the time, and to the same figures."""
         self._own = [(0.0, 0.0)] * len(kernel)
         scaled = [weight / scale for weight in weights]
         self._tested = [bool(ordered) and any(self._fields[0][liquid]) for liquid in range(len(kernel))]
