@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.opened import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import FOUND, OK, say, say_json, wrap
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -18,14 +18,23 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Fit it and print it beside the printed one."""
+    """Fit it and print it beside the printed one; exit 1 if too few crumbs were tried."""
     from kb.book.kinds.swelling import SWELLING
-    from kb.desk.liquids.own_sphere import in_words, own_sphere
+    from kb.desk.liquids.own_sphere import TooFew, in_print, in_words, own_sphere, printed_spheres
     from kb.desk.records.typed_fields import record_from_words
 
     studio = studio_of(args)
     material = record_from_words(studio, SWELLING, {"material": args.material}).material
-    found = own_sphere(studio, material, args.good_from)
+    try:
+        found = own_sphere(studio, material, args.good_from)
+    except TooFew as error:
+        printed = in_print(printed_spheres(studio, material))
+        if args.json:
+            say_json({"material": material, "problem": str(error), "in_print": printed})
+            return FOUND
+        for line in (str(error), *printed):
+            say(wrap(line, indent="  ").strip())
+        return FOUND
     if args.json:
         say_json(found)
         return OK

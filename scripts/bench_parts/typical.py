@@ -25,6 +25,7 @@ TYPICAL: dict[str, tuple[str, ...]] = {
     "blend": ("--adhesive", "natural-rubber", "--medium", "letterpress"),
     "dry": ALOUD,
     "map": ("--adhesive", "natural-rubber", "--medium", "letterpress"),
+    "sphere": ("natural rubber",),
     "air": ("--liquid", "acetone", "--amount", "2ml", "--room", "60m3", "--air-changes", "2"),
     "shelf": (),
     "cautions": ("--medium", "iron gall ink"),

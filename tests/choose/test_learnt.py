@@ -29,6 +29,7 @@ from kb.science.choose.learnt import (
     shift,
     shifted,
 )
+from scripts.simulate import Arm, simulate, table
 from tests.conftest import spot
 
 NOTHING = Seen()
@@ -138,3 +139,29 @@ def test_what_is_taught_does_not_depend_on_the_order(
             [(one.liquid, one.release, one.harm) for one in choose(at, QUESTION, limit=500).suggestions]
         )
     assert answers[0] == answers[1]
+
+
+def test_chances_mean_what_they_say_on_simulated_books(studio: Studio) -> None:
+    """Expected calibration error over invented worlds, as the script prints it: a floor for both events.
+
+    A book that teaches makes them no worse; the full table is in DEVELOPERS.md.
+    """
+    arms = (Arm("as before", Dials(use_print=False), learns=False), Arm("learns", Dials(use_print=False)))
+    before, learns = simulate(studio, arms, [60], worlds=3, sheets=4, seed=11)
+    for event, most in (("release", 0.10), ("harm", 0.12)):
+        error = learns.calibration(event)[0]
+        assert error < most
+        assert error < before.calibration(event)[0] + 0.02
+    assert "| 60 | learns |" in table([before, learns])
+
+
+def test_what_is_likelier_than_not_to_release_safely_is_never_given_up(studio: Studio) -> None:
+    """Above one half it is proposed whatever the ceiling and however dear a harm is said to be."""
+    asked = Question(
+        adhesive="natural-rubber-resin", stage="fresh", carrier="none-transfer", medium="letterpress-oil"
+    )
+    for dials in (Dials(ceiling=0.05), Dials(ceiling=0.05, harm_aversion=200.0, worth=1.0)):
+        answer = choose(studio, asked, dials, limit=500)
+        safe = [one for one in answer.refused if one.release.p * (1 - one.harm.p) > 0.52]
+        assert safe == []
+        assert any(one.release.p * (1 - one.harm.p) > 0.5 for one in answer.suggestions)

@@ -390,7 +390,7 @@ def _paper_looked_at(harm: Posterior, paper: float, looks: list[tuple[float, boo
 def _harms(compiled: Compiled, question: Question, what: Named, place: int, pools: Pools) -> tuple[Harm, ...]:
     """Harm to every medium within reach, and the paper's share of it."""
     found = []
-    paper = compiled.paper_p0(question.paper, what)
+    paper = compiled.paper_chance(question.paper, what)
     for medium, pool in pools.harm.items():
         p0 = any_harm((compiled.medium_chance(medium, question.method, what), paper))
         posterior = pool.posterior(place, p0, shifted(p0, pools.harm_taught[medium][what.related]))

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import zip_longest
+
 import msgspec
 
 from kb.book.kinds.swelling import MATERIAL, Swelling
@@ -24,6 +27,10 @@ CAVEAT = (
     "It rests on these few crumbs. Ranking goes by the printed sphere; where the two disagree, test between "
     "them."
 )
+
+
+class TooFew(DeskError):
+    """Too few liquids were tried on a material, or all of them did the same."""
 
 
 class CrumbLiquid(Plain, frozen=True, kw_only=True):
@@ -86,7 +93,7 @@ def own_sphere(studio: Studio, material: str, good_from: int = GOOD_FROM) -> Own
     try:
         fit = fit_sphere(seen)
     except ValueError as error:
-        raise DeskError(f"No sphere of {name} can be fitted: {error}.") from error
+        raise TooFew(f"No sphere of {name} can be fitted: {error}.") from error
     spheres = printed_spheres(studio, material)
     return OwnSphere(
         material=material,
@@ -156,13 +163,16 @@ def in_words(found: OwnSphere) -> tuple[str, ...]:
         f"of 1, {good} good and {poor} poor liquids",
         "fit as well: " + ", ".join(f"{label} {low:.1f} to {high:.1f}" for label, (low, high) in spans),
     ]
-    for one in found.printed:
-        d, p, h = one.centre
-        said = f"in print: dD {d:g}, dP {p:g}, dH {h:g}, R0 {one.r0:g} MPa^0.5"
-        lines.append(f"{said}; fits these crumbs {one.quality:.3f}")
-    if not found.printed:
-        lines.append("in print: no sphere known here")
+    spheres = in_print([(one.centre, one.r0) for one in found.printed])
+    fits = (f"; fits these crumbs {one.quality:.3f}" for one in found.printed)
+    lines += [line + more for line, more in zip_longest(spheres, fits, fillvalue="")]
     return tuple(lines)
+
+
+def in_print(spheres: Sequence[tuple[Hsp, float]]) -> list[str]:
+    """The spheres of the catalogue, one a line."""
+    said = [f"in print: dD {d:g}, dP {p:g}, dH {h:g}, R0 {r0:g} MPa^0.5" for (d, p, h), r0 in spheres]
+    return said or ["in print: no sphere known here"]
 
 
 def beside(studio: Studio, material: str) -> tuple[str, ...]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.desk.liquids import map_plot as plot
 from kb.tui.exports import plain_stem, write_new
-from kb.tui.screens.liquids import map_plot as plot
 
 if TYPE_CHECKING:
     from kb.desk.liquids.drying import Drying
@@ -18,9 +18,6 @@ if TYPE_CHECKING:
 
 LIQUIDS = 15
 """Ranked liquids on the map; more would be unreadable in a terminal."""
-
-
-EDGE_SIGN = "~"
 
 
 class Seen(NamedTuple):
@@ -37,8 +34,7 @@ def look(studio: Studio, question: Question, dials: Dials | None, chosen: Chosen
     """Regions, the ranked liquids, and where the chosen one goes as it dries. For a thread."""
     import msgspec
 
-    from kb.desk.liquids.map_text import region_letters
-    from kb.science.choose.acting import at_edge
+    from kb.desk.liquids.map_text import drawn_of
 
     found, notes = _map(studio, question, chosen)
     ranked = _ranked(studio, question, dials)
@@ -50,18 +46,7 @@ def look(studio: Studio, question: Question, dials: Dials | None, chosen: Chosen
         notes.append("No adhesive is named in the question, so none is on the map.")
     found = msgspec.structs.replace(found, liquids=tuple(by_id[one] for one in ranked if one in by_id))
     drying = _drying(studio, question, chosen, notes)
-    regions = tuple(
-        plot.Region(sign, one.name, one.centre, one.r0, one.kind == "adhesive")
-        for sign, one in zip(region_letters(found.regions), found.regions, strict=True)
-    )
-    dots = tuple(
-        plot.Dot(one.id, f"{EDGE_SIGN if at_edge(one.red.values()) else ''}{one.name}", one.fractions)
-        for one in found.liquids
-    )
-    path: tuple[tuple[float, float, float], ...] = ()
-    if found.blend is not None:
-        path = (found.blend.fractions, *found.blend.path[1:])
-    return Seen(found, plot.Drawn(regions, dots, path), chosen.name if chosen else "", drying, tuple(notes))
+    return Seen(found, drawn_of(found), chosen.name if chosen else "", drying, tuple(notes))
 
 
 def _map(studio: Studio, question: Question, chosen: Chosen | None) -> tuple[SolubilityMap, list[str]]:
@@ -82,12 +67,11 @@ def _map(studio: Studio, question: Question, chosen: Chosen | None) -> tuple[Sol
 
 
 def _ranked(studio: Studio, question: Question, dials: Dials | None) -> dict[str, str]:
-    """Names of the ranked pure liquids by id, those that lead the lines first; the refused where all are."""
+    """Names of the ranked pure liquids by id, best first; the refused ones where all are refused."""
     from kb.desk.choose.choose import choose
 
     answer = choose(studio, question, dials, LIQUIDS)
-    leads = [line.lead for line in answer.groups if line.lead is not None]
-    rows = [*leads, *(answer.suggestions or answer.refused)][:LIQUIDS]
+    rows = (answer.suggestions or answer.refused)[:LIQUIDS]
     return {next(iter(one.parts)): one.name for one in rows if len(one.parts) == 1}
 
 
@@ -117,17 +101,14 @@ def _drying(studio: Studio, question: Question, chosen: Chosen | None, notes: li
 
 def legend(seen: Seen, picture: plot.Picture) -> str:
     """Every sign with what it means; regions first, then the chosen blend, then the liquids."""
+    from kb.desk.liquids.map_text import EDGE_SIGN, EDGE_WORDS, region_words
+
     drawn = seen.drawn
     lines = ["Regions"]
-    lines += [
-        f"{one.sign} {'filled: reach' if one.to_reach else 'outline: SPARE'} {one.name}"
-        for one in drawn.regions
-    ]
+    lines += [f"{one.sign} {region_words(one)}" for one in drawn.regions]
     lines += [] if drawn.regions else ["none known here"]
     if seen.chosen:
         lines += ["", f"{plot.FRESH if drawn.path else ' '} {seen.chosen}", *_path_words(seen)]
-    from kb.desk.liquids.map_text import EDGE_WORDS
-
     lines += ["", "Liquids, best first, with RED", f"{EDGE_SIGN} on the map, edge here: {EDGE_WORDS}"]
     for place, one in enumerate(seen.map.liquids):
         lines.append(f"{plot.sign(place)} {one.name}{_where(one.id, picture)}")
@@ -156,8 +137,12 @@ def _where(liquid: str, picture: plot.Picture) -> str:
 
 
 def _path_words(seen: Seen) -> list[str]:
+    from kb.desk.liquids.map_text import AS_PRINTED_WORDS, BLEND_WORDS
+
     drying, blend = seen.drying, seen.map.blend
     lines = [f"  {_reds(seen, blend.red)}"] if blend is not None and blend.red else []
+    if blend is not None and len(seen.drawn.path) > 1:
+        lines = [f"  {BLEND_WORDS}", *lines, f"{plot.AS_PRINTED} {AS_PRINTED_WORDS}"]
     if drying is None:
         return lines
     lines += [f"{plot.DRYING} as it dries, {plot.DRY} nearly dry"] if len(seen.drawn.path) > 1 else []
