@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from typing import Any
 
@@ -72,8 +73,9 @@ async def test_find_read_and_open_the_sources(still: Studio) -> None:
         labels = [line.label for line in screen.pane.reading.lines]
         remembered = [line.label for line in screen.pane.reading.lines if line.mark == "from memory"]
         assert "CAS number 67-63-0" in flat(pilot.app)
+        await keys(pilot, *["down"] * labels.index(remembered[0]))
         assert "~ from memory" in flat(pilot.app)
-        await keys(pilot, *["down"] * labels.index(remembered[0]), "o")
+        await keys(pilot, "o")
         assert isinstance(pilot.app.screen, SourceView)
         text = flat(pilot.app)
         assert "Rests on: handbook knowledge from memory, not looked up" in text
@@ -228,7 +230,9 @@ async def test_links_both_ways_lead_on_and_back(still: Studio) -> None:
         text = flat(pilot.app)
         assert "links, both ways; Enter follows one" in text
         assert "Adhesive, inside (" in text
-        assert "RED 0.44" in text
+        inside = [float(one) for one in re.findall(r"RED (\d\.\d\d)", text)]
+        assert inside
+        assert max(inside) < 1
         assert "O Sources" not in text
         await keys(pilot, "right", "right", "enter")
         assert screen.pane.reading is not None
@@ -417,7 +421,8 @@ async def test_fits(still: Studio, size: tuple[int, int]) -> None:
         assert keys_fit(pilot.app)
         await write(pilot, "acetone")
         seen = ""
-        for pressed in ("down", "m", "down", "m", "enter", "l"):
+        liquids = [place for place, one in enumerate(screen.found) if one.kind == "liquid"]
+        for pressed in ("down", "m", *["down"] * liquids[1], "m", "enter", "l"):
             await keys(pilot, pressed)
             assert keys_fit(pilot.app)
             seen += shown(pilot.app)

@@ -215,7 +215,7 @@ async def test_a_day_of_making_and_washing(new_app: NewApp, studio: Studio, hand
 
         await at_baths(pilot, "5 L", "8.5")
         await keys(pilot, "down", "down", "c")
-        assert "Weigh:" in flat(pilot.app)
+        assert "Weigh " in flat(pilot.app)
         await keys(pilot, "escape", "w")
         await write(pilot, "Letter 1")
         await keys(pilot, "escape", "r")
@@ -283,7 +283,7 @@ def test_picture_of_a_wash(
     new_app: NewApp, size: tuple[int, int], snap_compare: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Sheet, plan and the line for a reading, with invented words."""
-    monkeypatch.setattr(wash, "fetch", lambda *_, **__: Washed(SECTIONS, None))
+    monkeypatch.setattr(wash, "fetch", lambda *_, **__: Washed(SECTIONS))
 
     async def before(pilot: Pilot[Any]) -> None:
         await at_wash(pilot)

@@ -319,8 +319,14 @@ class RecipesScreen(AtDesk, Screen[None]):
             self.ask(partial(begin, opened=opened), self._begun, group="batch")
 
     def _begun(self, draft: BatchDraft) -> None:
-        from kb.tui.screens.making.batch_form import BatchFormScreen
+        from kb.desk.drafts import restored
+        from kb.tui.screens.making.batch_draft import BatchDraft
+        from kb.tui.screens.making.batch_form import FORM, BatchFormScreen
 
+        kept = self.bench.drafts.get(FORM)
+        begun = restored(kept.values, BatchDraft) if kept is not None else None
+        if begun is not None and (begun.recipe, begun.name) == (draft.recipe, draft.name):
+            draft = begun
         self.app.push_screen(BatchFormScreen(draft), self._recorded)
 
     def _recorded(self, batch_id: str | None) -> None:
@@ -347,7 +353,11 @@ class RecipesScreen(AtDesk, Screen[None]):
     def action_into_list(self) -> None:
         """Down from the lines to type in."""
         if isinstance(self.focused, Input):
-            (self.pane if self.has_class("-reading") else self.hits).focus()
+            target = self.pane if self.has_class("-reading") else self.hits
+            if target.highlighted is None:
+                # Nothing bears the name that was typed: whoever goes down chooses the nearest.
+                target.action_first()
+            target.focus()
 
     def action_back(self) -> None:
         """One step back."""

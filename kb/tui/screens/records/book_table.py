@@ -100,6 +100,11 @@ class BookTable(DataTable[Text]):
         at = self.cursor_row
         return self.rows_shown[at] if 0 <= at < len(self.rows_shown) else None
 
+    @property
+    def value_here(self) -> str:
+        """The row under the cursor as one line, for copying."""
+        return self.here.said if self.here else ""
+
     def show(
         self, rows: Sequence[AnyRow], at: str = "", *, last: bool = False, columns: Columns = TESTS
     ) -> None:

@@ -19,7 +19,7 @@ from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.clock_panel import ClockPanel
 from kb.tui.widgets.field import Field, FormInput, RoundRow
-from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -41,6 +41,8 @@ CONTROL = (
 )
 RELEASE = (One("-", "", "not graded"), *(One(word[0], word[0], word[2:]) for word in RELEASE_WORDS))
 HARM = (One("-", "", "not looked at"), *(One(word[0], word[0], word[2:]) for word in HARM_WORDS))
+SPOT = "spot-test"
+"""Under which its draft is kept."""
 PHOTOS = "paths, ; between; before: or during: in front"
 
 
@@ -166,6 +168,13 @@ class SpotTestScreen(Screen[Stored]):
             self._aim(value)
         elif name:
             setattr(self.draft, name, value)
+        self._keep()
+
+    def _keep(self) -> None:
+        if self.draft.dirty:
+            draft = self.draft
+            about = f" on {draft.sheet}" if draft.sheet else ""
+            app_of(self).keep_draft(SPOT, f"a spot test of {draft.liquid_text}{about}", draft)
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
         """Into the draft at once."""
@@ -174,6 +183,7 @@ class SpotTestScreen(Screen[Stored]):
             self.draft.harm[name.removeprefix("harm-")] = value
         else:
             setattr(self.draft, name, value)
+        self._keep()
 
     def _aim(self, text: str) -> None:
         try:
@@ -285,9 +295,10 @@ class SpotTestScreen(Screen[Stored]):
         if event.state is WorkerState.SUCCESS and event.worker.result is not None:
             app = app_of(self)
             app.draft = None
+            app.drop_draft(SPOT)
             app.clock.reset()
             app.clock.aim(None)
-            app.say(event.worker.result.said, title="Stored")
+            app.say(f"{event.worker.result.said} {TAKES_BACK}", title="Stored")
             self._stored = event.worker.result
             self._close_stored()
         elif event.state is WorkerState.ERROR and event.worker.error:
@@ -320,31 +331,33 @@ class SpotTestScreen(Screen[Stored]):
     # -- leaving ---------------------------------------------------------------------------------
 
     def action_leave(self) -> None:
-        """Back; ask first if something was typed."""
+        """Back; what was typed stays as a draft."""
         if self._storing:
             return
         if not self.draft.dirty:
             self._drop()
             return
+        app_of(self).say(KEPT.format(f"the spot test of {self.draft.liquid_text}"))
+        self.dismiss(None)
+
+    def action_throw_away(self) -> None:
+        """Away with it, after asking."""
+        if self._storing or not self.draft.dirty:
+            return
         from kb.tui.screens.note import AskScreen
 
-        answers = (
-            ("f", "form", "Stay on the form"),
-            ("k", "keep", "Keep it for later and go back to the question"),
-            ("delete", "throw", "Throw it away"),
-        )
+        answers = (("f", "form", "Stay on the form"), ("delete", "throw", "Throw it away"))
         text = "This spot test is not stored yet."
-        self.app.push_screen(AskScreen("Leave the form?", text, answers), self._leave_answered)
+        self.app.push_screen(AskScreen("Throw it away?", text, answers), self._thrown)
 
-    def _leave_answered(self, answer: str | None) -> None:
+    def _thrown(self, answer: str | None) -> None:
         if answer == "throw":
             self._drop()
-        elif answer == "keep":
-            self.dismiss(None)
 
     def _drop(self) -> None:
         app = app_of(self)
         app.draft = None
+        app.drop_draft(SPOT)
         app.clock.reset()
         self.dismiss(None)
 
