@@ -41,6 +41,6 @@ def labelled(label: str, words: str, width: int, room: int, style: str = "") -> 
     lines = wrap(tidy(words, multiline=False), max(10, room - width - 1)) or [""]
     heads = [cut(label, width).ljust(width), *[" " * width] * (len(lines) - 1)]
     return [
-        Content.styled(f"{head} ", "$secondary") + _piece(text, style)
+        Content.styled(f"{head} " if width else "", "$secondary") + _piece(text, style)
         for head, text in zip(heads, lines, strict=True)
     ]

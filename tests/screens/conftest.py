@@ -101,10 +101,8 @@ def invented(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
     return use
 
 
-ASKED = ("natrual ruber", "fresh", "bare paper", "rag")
-"""A question, spelt as people do, that has an answer with many liquids: fresh tape, no medium."""
-NEAR = {ASKED[0]}
-"""What is only near a name: Enter alone does not take it, one goes down to it first."""
+ASKED = ("natural rubber", "fresh", "bare paper", "rag")
+"""A question that has an answer with many liquids: fresh tape, no medium."""
 
 
 async def type_ahead(pilot: Pilot[Any], *words: str) -> None:
@@ -112,9 +110,6 @@ async def type_ahead(pilot: Pilot[Any], *words: str) -> None:
     for word in words:
         for letter in word:
             pilot.app.post_message(events.Key("space" if letter == " " else letter, letter))
-        if word in NEAR:
-            await settle(pilot)
-            pilot.app.post_message(events.Key("down", None))
         pilot.app.post_message(events.Key("enter", "\r"))
         await settle(pilot)
         await settle(pilot)

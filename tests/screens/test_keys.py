@@ -7,12 +7,14 @@ from pathlib import Path
 
 import pytest
 
+from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.help import HelpScreen
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.spot_test import SpotTestScreen
+from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.rank_list import RankList
 from tests.screens.invented import NewApp, asked
-from tests.screens.screen_help import keys, settle
+from tests.screens.screen_help import keys, settle, write
 
 Invented = Callable[..., None]
 SCREENS = Path(__file__).parents[2] / "kb" / "tui" / "screens"
@@ -40,6 +42,21 @@ async def test_j_and_k_move_and_a_question_mark_helps(new_app: NewApp, invented:
         assert ranks.highlighted == 1
         await keys(pilot, "question_mark")
         assert isinstance(pilot.app.screen, HelpScreen)
+
+
+async def test_what_is_only_near_a_name_is_gone_down_to(new_app: NewApp) -> None:
+    """Enter alone does not take a near spelling; Down stands on the first of them, and Enter takes that."""
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await write(pilot, "natrual ruber")
+        picker = pilot.app.screen
+        assert isinstance(picker, PickerScreen)
+        await keys(pilot, "enter")
+        assert pilot.app.screen is picker
+        assert picker.offers[0].near
+        await keys(pilot, "down", "enter")
+        held = pilot.app.screen.query_one("#blank-tape", Blank).holds
+        assert held == picker.offers[0].name
 
 
 async def test_another_question_shows_its_best_row(new_app: NewApp, invented: Invented) -> None:

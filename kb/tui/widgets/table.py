@@ -165,22 +165,22 @@ class Table(DataTable[Text]):
 
     def sort_by(self, key: str) -> None:
         """By a column; once more from the other end, and once more as the rows came."""
-        now, backward = self.order
+        (now, backward), kept = self.order, self.key_here
         if now != key:
             self.order = key, False
         else:
             self.order = ("", False) if backward else (key, True)
-        self._draw(self.key_here)
+        self._draw(kept)
 
     def action_sort_next(self) -> None:
         """The keyboard's way through all orders."""
-        now, backward = self.order
+        (now, backward), kept = self.order, self.key_here
         keys = ["", *(one.key for one in self.of_columns if one.heading)]
         if now and not backward:
             self.order = now, True
         else:
             self.order = keys[(keys.index(now) + 1) % len(keys)], False
-        self._draw(self.key_here)
+        self._draw(kept)
 
     def on_data_table_header_selected(self, event: DataTable.HeaderSelected) -> None:
         """A click on a heading sorts."""

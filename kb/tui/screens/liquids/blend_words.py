@@ -161,7 +161,7 @@ def first_lines(all_of: Whole, room: int) -> list[Content]:
     """As it dries, what is gained and lost, and what to measure out."""
     blend, drying = all_of.blend, all_of.drying
     names = drying.names if drying else {}
-    lines: list[Content] = []
+    lines = no_gain(blend, room)
     if drying is not None:
         lines.append(Content.styled("As it dries", "bold"))
         told = {round(step.lost_pct): step for step in drying.steps}
@@ -182,6 +182,14 @@ def first_lines(all_of: Whole, room: int) -> list[Content]:
     )
     lines += labelled(f"{FOR_ML} ml", amounts, 7, room)
     return [*lines, Content("")]
+
+
+def no_gain(blend: BlendFound, room: int) -> list[Content]:
+    """That a part alone does as well, where one does."""
+    if not blend.alone_does:
+        return []
+    said = f"{blend.alone_does} alone clears as well and is no worse: mixing gains nothing."
+    return [*labelled("", said, 0, room, "bold"), Content("")]
 
 
 def _stacked(label: str, shares: Mapping[str, float], order: Sequence[str], room: int) -> Content:
@@ -239,8 +247,6 @@ def gist(one: BlendFound, found: Blends) -> str:
     lines = [
         one.gain.text[:1].upper() + one.gain.text[1:] + "." if one.gain else "No pure liquid is near it."
     ]
-    if one.alone_does:
-        lines.append(f"{one.alone_does} alone clears as well and is no worse: mixing gains nothing.")
     lines += ["", *_reach(one), "", "Drying", *(f"- {text}" for text in one.drying)]
     lines += ["", f"Fire: {one.flash}.", f"Vapour: {one.exposure}.", f"Mixing: {one.mixing}."]
     return "\n".join([*lines, "", *found.notes, "", found.objective, f"{found.model}. {found.source}."])

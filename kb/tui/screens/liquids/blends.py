@@ -179,7 +179,8 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         """Another row, another gist."""
         pane, drying = self.query_one("#blend-gist", VerticalScroll), self.query_one("#blend-drying", Static)
         here, alone, found = self.here, self.plain_here, self.found
-        drying.update("")
+        room = max(24, pane.size.width - 3)
+        drying.update(Content("\n").join(words.no_gain(here, room)) if here is not None else "")
         text = ""
         if here is not None and found is not None:
             text = words.gist(here, found)

@@ -149,7 +149,7 @@ class ShelfScreen(AtDesk, Screen[None]):
     @staticmethod
     def _liquid(stock: Stock, one: OnShelf) -> Table:
         held, forbidden = desk.state(stock, one)
-        return _row((8, held), (9, forbidden), (0, one.name))
+        return _row((0, one.name), (8, held), (9, forbidden))
 
     @staticmethod
     def _bottle(stock: Stock, one: BottleView) -> Table:
@@ -352,6 +352,6 @@ def _row(*cells: tuple[int, str]) -> Table:
         if width:
             grid.add_column(width=width)
         else:
-            grid.add_column(ratio=1, overflow="fold")
+            grid.add_column(ratio=1, overflow="ellipsis", no_wrap=True)
     grid.add_row(*(Text(tidy(words)) for _, words in cells))
     return grid
