@@ -102,7 +102,7 @@ def invented(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
 
 
 ASKED = ("natural rubber", "fresh", "bare paper", "rag")
-"""A question that has an answer with many liquids: fresh tape, no medium."""
+"""A question, in words as people say them, that has an answer with many liquids: fresh tape, no medium."""
 
 
 async def type_ahead(pilot: Pilot[Any], *words: str) -> None:
