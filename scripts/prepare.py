@@ -152,11 +152,6 @@ def _check(command: list[str], what: str) -> None:
 
 
 STEPS = {"Collecting": "fetching", "Downloading": "fetching", "Installing": "installing"}
-    "Collecting": "fetching",
-    "Downloading": "fetching",
-    "Installing": "installing",
-    "Building": "building",
-}
 """First words of what the installer says, and what a person is told."""
 
 

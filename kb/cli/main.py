@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 NOUNS = {
     "app": "open the terminal app (the same as no word at all)",
+    "web": "the app in a browser, for a tablet beside the sheet",
     "choose": "which liquid to test next on this tape, and why",
     "identify": "what a tape is and how old its adhesive, from what you see",
     "find": "find a material by a half-remembered or misspelt name",
