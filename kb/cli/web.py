@@ -64,6 +64,7 @@ def run(args: argparse.Namespace) -> int:
     place = socket.gethostname() if args.network else HERE
     asks = f"/?token={server.token}" if server.token else "/"
     say(f"Benchleaf is at http://{place}:{args.port}{asks}   (Ctrl+C ends it)")
+    sys.stdout.flush()
     if args.network:
         warn(
             "Anyone on the network with this address can write in the bench book, and what is typed can be "
