@@ -41,6 +41,6 @@ def start(studio: Studio | Callable[[], Studio]) -> int:
     gc.freeze()
     gc.set_threshold(*USUAL)
     app = BenchleafApp(studio)
-    app.asks_who = True
+    app.first_words = True
     app.run()
     return app.return_code or OK

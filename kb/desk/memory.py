@@ -28,6 +28,8 @@ class Memory(Plain, frozen=True, kw_only=True):
     """Fewer and larger aims, for hands in gloves."""
     sheet: str = ""
     """The sheet that was last looked at."""
+    welcomed: bool = False
+    """What there is to do was offered once."""
     asked_who: bool = False
     """Who writes was asked, and may have been left open."""
 

@@ -31,6 +31,7 @@ APP = (
     Act("take_back", "ctrl+z", "Take back", "Take back what was stored in the last minute", foot=False),
     Act("drafts", "ctrl+b", "Drafts", "Go on with a form that was begun and not stored", foot=False),
     Act("settings", "f12", "Settings", "Who writes, whose limits, colours, gloves", foot=False),
+    Act("tour", "ctrl+g", "Tour", "One minute through the places", foot=False),
     Act("copy_value", "y", "Copy", "Copy the value under the cursor", foot=False),
     Act("quit", "ctrl+q", "Quit", "Leave Benchleaf", foot=False, first=True),
 )

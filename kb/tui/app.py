@@ -92,8 +92,8 @@ class BenchleafApp(Bench):
             self.invented, self.studio_name = settings.invented, settings.name
             self.settings_dials = settings.dials
             timers = self.desk(_kept_timers)
-            looks, kept = self.desk(_remembered)
-            self.asks_who = self.asks_who and not (settings.invented or settings.who)
+            looks, kept, self.empty_book = self.desk(_remembered)
+            self.nobody_writes = not (settings.invented or settings.who)
             self.drafts = kept | self.drafts
         except Exception as error:
             trouble = in_words(error)
@@ -210,6 +210,12 @@ class BenchleafApp(Bench):
 
         go_on(self)
 
+    def action_tour(self) -> None:
+        """One minute through the places."""
+        from kb.tui.screens.welcome import tour
+
+        tour(self)
+
     def action_settings(self) -> None:
         """Who writes, whose limits, colours, gloves."""
         from kb.tui.screens.settings import SettingsScreen
@@ -273,11 +279,12 @@ class BenchleafApp(Bench):
         yield from work_commands(self, screen)
 
 
-def _remembered(studio: Studio) -> tuple[Memory, dict[str, Draft]]:
+def _remembered(studio: Studio) -> tuple[Memory, dict[str, Draft], bool]:
     from kb.desk.drafts import drafts
     from kb.desk.memory import memory
+    from kb.desk.records.record import book_size
 
-    return memory(studio.root), drafts(studio.root)
+    return memory(studio.root), drafts(studio.root), not book_size(studio)[0]
 
 
 def _kept_timers(studio: Studio) -> dict[str, KeptTimer]:

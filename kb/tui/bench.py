@@ -74,8 +74,11 @@ class Bench(App[None]):
         """The spot test that is being written and not yet stored."""
         self.looked: Looked | None = None
         """What was seen of the tape that is to be identified; None until one looks."""
-        self.asks_who = False
-        """Whether to ask who writes, once, if nobody has said so."""
+        self.first_words = False
+        """Whether a start offers, once, what there is to do, and asks who writes if nobody has said so."""
+        self.nobody_writes = False
+        """Whether nobody has said who writes."""
+        self.empty_book = False
         self.gloves = False
         """Fewer and larger aims, for hands in gloves."""
         self.drafts: dict[str, KeptDraft] = {}

@@ -25,13 +25,24 @@ def as_it_was(app: BenchleafApp, looks: Memory) -> None:
         app.theme = looks.theme
     app.gloves = looks.gloves
     app.set_class(looks.gloves, "-gloves")
-    if app.asks_who and not looks.asked_who:
-        from kb.tui.screens.settings import SettingsScreen
-
-        app.push_screen(SettingsScreen(first=True))
+    if app.first_words:
+        _first_words(app, looks)
     if app.drafts:
         says = "; ".join(one.says for one in app.drafts.values())
         app.say(f"Kept from before: {says}. Ctrl+B goes on.", title="Drafts")
+
+
+def _first_words(app: BenchleafApp, looks: Memory) -> None:
+    """What there is to do, once; on top of it who writes, if nobody has said so."""
+    from kb.desk.memory import remember
+    from kb.tui.screens.settings import SettingsScreen
+    from kb.tui.screens.welcome import welcome
+
+    if not looks.welcomed:
+        welcome(app, empty=app.empty_book)
+        remember(app.studio.root, welcomed=True)
+    if app.nobody_writes and not looks.asked_who:
+        app.push_screen(SettingsScreen(first=True))
 
 
 def go_on(app: BenchleafApp) -> None:

@@ -18,7 +18,9 @@ from kb.desk.records.book_list import list_records
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FORM, FormScreen
+from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.settings import SettingsScreen
+from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
 from tests.screens.invented import NewApp
 from tests.screens.screen_help import flat, keys, settle, shown, write
 
@@ -204,13 +206,51 @@ async def test_who_writes_is_asked_once(new_app: NewApp, studio: Studio) -> None
     """At the first start of a studio where nobody has said so; left open, it is not asked again."""
     for asked in (True, False):
         app = new_app()
-        app.asks_who = True
+        app.first_words = True
         async with app.run_test(size=(100, 40)) as pilot:
             await settle(pilot)
             assert isinstance(app.screen, SettingsScreen) == asked
             if asked:
                 assert "Who writes here?" in flat(app)
                 await keys(pilot, "escape")
+                assert isinstance(app.screen, WelcomeScreen)
+                assert "Nothing is written in this bench book yet." in flat(app)
+                await keys(pilot, "escape")
+
+
+async def test_the_first_screen_offers_three_things_and_an_example(new_app: NewApp, studio: Studio) -> None:
+    """Ask, identify, look up, each by its letter; the example has an answer; it does not come again."""
+    for key, mode in (("a", "home"), ("i", "identify"), ("l", "materials"), ("e", "home")):
+        remember(studio.root, welcomed=False, asked_who=True)
+        app = new_app()
+        app.first_words = True
+        async with app.run_test(size=(100, 40)) as pilot:
+            await settle(pilot)
+            assert isinstance(app.screen, WelcomeScreen)
+            await keys(pilot, key)
+            assert app.current_mode == mode
+            if key == "e":
+                assert isinstance(app.screen, HomeScreen)
+                assert app.screen.ranked is not None
+                assert app.screen.ranked.rows
+    app = new_app()
+    app.first_words = True
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        assert not isinstance(app.screen, WelcomeScreen)
+
+
+async def test_the_tour_goes_through_the_places(new_app: NewApp) -> None:
+    """Each stop stands over the place that it speaks of; Enter goes on; it ends where it began."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "ctrl+g")
+        for stop in STOPS:
+            assert isinstance(pilot.app.screen, TourScreen)
+            assert pilot.app.current_mode == stop.mode
+            assert stop.text.split(".")[0] in flat(pilot.app)
+            await keys(pilot, "enter")
+        assert isinstance(pilot.app.screen, HomeScreen)
 
 
 async def test_y_copies_what_one_stands_on(new_app: NewApp) -> None:
