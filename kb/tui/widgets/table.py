@@ -55,7 +55,7 @@ def widths(columns: Sequence[Column], rows: Sequence[TableRow], total: int) -> d
         room = total - GAP * (len(shown) - 1)
         least = {one.key: _least(one, natural[one.key]) for one in shown}
         spare = [one for one in shown if one.spare]
-        if sum(natural.values()) <= room or not spare or sum(least.values()) <= room:
+        if sum(natural.values()) <= room or not spare:
             break
         shown.remove(spare[-1])
     words = [one.key for one in shown if not one.figure]
@@ -65,15 +65,11 @@ def widths(columns: Sequence[Column], rows: Sequence[TableRow], total: int) -> d
 
 def _widest(one: Column, place: int, rows: Sequence[TableRow]) -> int:
     cells = (cell_len(_plain(row.cells[place])) for row in rows)
-    return max(cell_len(one.heading) + MARK, *cells, 0)
-
-
-MARK = 2
-"""Room in a heading for the arrow that shows what the table is sorted by."""
+    return max(cell_len(one.heading), *cells, 0)
 
 
 def _least(one: Column, natural: int) -> int:
-    return natural if one.figure else min(natural, max(LEAST, cell_len(one.heading) + MARK))
+    return natural if one.figure else min(natural, max(LEAST, cell_len(one.heading)))
 
 
 def _shared(natural: dict[str, int], least: dict[str, int], room: int) -> dict[str, int]:
@@ -160,7 +156,10 @@ class Table(DataTable[Text]):
 
     def _heading(self, one: Column, width: int) -> Text:
         key, backward = self.order
-        words = f"{one.heading} {'↓' if backward else '↑'}" if one.key == key else one.heading
+        words = one.heading
+        if one.key == key:
+            # The arrow takes the place of a letter rather than that of the column beside.
+            words = f"{cut(words, max(1, width - 1))}{'↓' if backward else '↑'}"
         return Text(words.rjust(width) if one.figure else words)
 
     def sort_by(self, key: str) -> None:

@@ -57,7 +57,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     BlendsScreen #blend-gist { height: 9; border-top: solid $primary; padding: 0 1; }
     BlendsScreen #blend-gist { border-title-color: $primary; }
     BlendsScreen.-high #blend-gist { height: 16; }
-    BlendsScreen.-wide #blend-gist { height: 100%; width: 42%; border-left: solid $primary; }
+    BlendsScreen.-wide #blend-gist { height: 100%; width: 38%; border-left: solid $primary; }
     BlendsScreen #blend-drying, BlendsScreen #blend-words { height: auto; width: 100%; }
     BlendsScreen #blend-defer { height: auto; max-height: 3; padding: 0 1; text-style: italic; }
     """

@@ -96,9 +96,9 @@ class BookTable(DataTable[Text]):
         rows = [TableRow(row.id, [getattr(row, key) for key in keys]) for row in self.rows_shown]
         wide = widths(self.columns_shown, rows, total)
         self.clear(columns=True)
-        for one in self.columns_shown:
-            if one.key in wide:
-                self.add_column(Text(one.heading), width=wide[one.key] + GAP, key=one.key)
+        for number, one in enumerate(shown := [one for one in self.columns_shown if one.key in wide], 1):
+            gap = GAP if number < len(shown) else 0
+            self.add_column(Text(one.heading), width=wide[one.key] + gap, key=one.key)
         for row in self.rows_shown:
             self.add_row(*(_cell(row, key, wide[key]) for key in keys if key in wide))
         self.move_cursor(row=place, animate=False)
