@@ -149,7 +149,10 @@ class ShelfScreen(AtDesk, Screen[None]):
     @staticmethod
     def _liquid(stock: Stock, one: OnShelf) -> Table:
         held, forbidden = desk.state(stock, one)
-        return _row((0, one.name), (8, held), (9, forbidden))
+        # A column in which nothing can stand takes no room from the names.
+        cells = [(0, one.name)]
+        cells += [(8, held)] if stock.view.listed else []
+        return _row(*cells, *([(9, forbidden)] if stock.view.forbids else []))
 
     @staticmethod
     def _bottle(stock: Stock, one: BottleView) -> Table:
