@@ -86,6 +86,16 @@ def warn(text: str) -> None:
     sys.stderr.write(clean(text) + "\n")
 
 
+def step(text: str) -> None:
+    """What long work is at, on one line of a terminal that the next step writes over; nothing in a pipe.
+
+    Ctrl+C stops any such work: what was acknowledged is on disk, and what was half made is taken away.
+    """
+    if sys.stderr.isatty():
+        sys.stderr.write(f"\r{clean(text)[:70]} ... (Ctrl+C stops)".ljust(columns() - 1) + "\r")
+        sys.stderr.flush()
+
+
 def say_json(value: Any) -> None:
     """A value as one line of JSON; unusual characters are escaped, so it is plain text."""
     # Here, so that opening the app does not wait for it.
