@@ -27,6 +27,7 @@ def clean(text: str) -> str:
 
 def say(text: str = "") -> None:
     """One line on standard output; on a terminal with what must not be missed in colour, beside its word."""
+    _clear_step()
     shown = clean(text)
     sys.stdout.write((_coloured(shown) if in_colour() else shown) + "\n")
 
@@ -81,6 +82,7 @@ def say_cut(shown: int, limit: int) -> None:
 
 def warn(text: str) -> None:
     """One sentence on standard error; of an endless one the beginning and the end, which says what to do."""
+    _clear_step()
     if len(text) > LONGEST_SENTENCE:
         text = f"{text[: LONGEST_SENTENCE // 2]} ... {text[-LONGEST_SENTENCE // 2 :]}"
     sys.stderr.write(clean(text) + "\n")
@@ -92,12 +94,27 @@ def step(text: str) -> None:
     Ctrl+C stops any such work: what was acknowledged is on disk, and what was half made is taken away.
     """
     if sys.stderr.isatty():
-        sys.stderr.write(f"\r{clean(text)[:70]} ... (Ctrl+C stops)".ljust(columns() - 1) + "\r")
+        _clear_step()
+        sys.stderr.write(f"{clean(text)[:60]} ... (Ctrl+C stops)")
+        sys.stderr.flush()
+        _AT_STEP.append(text)
+
+
+_AT_STEP: list[str] = []
+"""The step whose line stands on the terminal, if one does."""
+
+
+def _clear_step() -> None:
+    """Take the line of a step away before anything else is written."""
+    if _AT_STEP:
+        _AT_STEP.clear()
+        sys.stderr.write("\r\x1b[K")
         sys.stderr.flush()
 
 
 def say_json(value: Any) -> None:
     """A value as one line of JSON; unusual characters are escaped, so it is plain text."""
+    _clear_step()
     # Here, so that opening the app does not wait for it.
     import msgspec
 
