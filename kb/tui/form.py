@@ -19,6 +19,7 @@ from kb.desk.records.fill import Begun, Choice, Stored, Understood
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.text import line, plain
+from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
@@ -58,7 +59,7 @@ def choices_of(field: Declared) -> tuple[One, ...]:
     return tuple(found)
 
 
-class FormScreen(AtDesk, Screen["str | None"]):
+class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     """Gives back the id of the record, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WORK)]
@@ -237,21 +238,16 @@ class FormScreen(AtDesk, Screen["str | None"]):
             self.bench.say(KEPT.format(self.kind.a_noun))
         self.dismiss(None)
 
-    def action_throw_away(self) -> None:
-        """Away with it, after asking."""
-        if self._storing or not self.dirty:
-            return
-        from kb.tui.screens.note import AskScreen
+    @property
+    def not_stored(self) -> str:
+        """What would go with the form."""
+        return f"This {self.kind.noun} is not stored." if self.dirty else ""
 
-        answers = (("f", "form", "Stay on the form"), ("delete", "throw", "Throw it away"))
-        words = f"This {self.kind.noun} is not stored."
-        self.app.push_screen(AskScreen("Throw it away?", words, answers), self._left)
-
-    def _left(self, answer: str | None) -> None:
-        if answer == "throw":
-            self.dirty = False
-            self.bench.drop_draft(self.draft_name)
-            self.dismiss(None)
+    def throw(self) -> None:
+        """Away with it."""
+        self.dirty = False
+        self.bench.drop_draft(self.draft_name)
+        self.dismiss(None)
 
 
 def write_down(app: Bench, kind: str, sheet: str) -> None:

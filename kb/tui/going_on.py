@@ -8,18 +8,17 @@ from typing import TYPE_CHECKING, Any
 from textual.widget import Widget
 from textual.widgets import OptionList
 
-from kb.tui.bench import in_words
+from kb.tui.bench import Bench, in_words
 from kb.tui.themes import THEMES
 
 if TYPE_CHECKING:
     from kb.desk.drafts import Draft
     from kb.desk.memory import Memory
-    from kb.tui.app import BenchleafApp
 
 NO_DRAFT = "No form was begun and left."
 
 
-def as_it_was(app: BenchleafApp, looks: Memory) -> None:
+def as_it_was(app: Bench, looks: Memory) -> None:
     """Colours and aims of the last time, and a word about drafts."""
     if looks.theme in {one.name for one in THEMES} and looks.theme != app.theme:
         app.theme = looks.theme
@@ -32,7 +31,7 @@ def as_it_was(app: BenchleafApp, looks: Memory) -> None:
         app.say(f"Kept from before: {says}. Ctrl+B goes on.", title="Drafts")
 
 
-def _first_words(app: BenchleafApp, looks: Memory) -> None:
+def _first_words(app: Bench, looks: Memory) -> None:
     """What there is to do, once; on top of it who writes, if nobody has said so."""
     from kb.desk.memory import remember
     from kb.tui.screens.settings import SettingsScreen
@@ -45,7 +44,7 @@ def _first_words(app: BenchleafApp, looks: Memory) -> None:
         app.push_screen(SettingsScreen(first=True))
 
 
-def go_on(app: BenchleafApp) -> None:
+def go_on(app: Bench) -> None:
     """Open the draft, or ask which one."""
     if not app.drafts:
         app.say(NO_DRAFT)
@@ -66,7 +65,7 @@ def go_on(app: BenchleafApp) -> None:
     )
 
 
-def _open(app: BenchleafApp, draft: Draft) -> None:
+def _open(app: Bench, draft: Draft) -> None:
     """The form it was begun on, as it was."""
     from kb.book.kinds.table import KINDS
     from kb.desk.drafts import restored
@@ -98,7 +97,7 @@ def _texts(values: Any) -> dict[str, str] | None:
     return values if texts else None
 
 
-def _at(app: BenchleafApp, mode: str, method: str, *given: Any) -> None:
+def _at(app: Bench, mode: str, method: str, *given: Any) -> None:
     """Go to a place, and call a method of its first screen once that is there, if nothing lies on top."""
     app.action_go(mode)
 
@@ -112,7 +111,7 @@ def _at(app: BenchleafApp, mode: str, method: str, *given: Any) -> None:
     app.call_later(call)
 
 
-def take_back(app: BenchleafApp) -> None:
+def take_back(app: Bench) -> None:
     """Withdraw what was stored in the last minute, in a thread."""
     from kb.desk.records.undo import undo_last
 
@@ -126,7 +125,7 @@ def take_back(app: BenchleafApp) -> None:
     app.run_worker(work, thread=True, group="take-back", exit_on_error=False)
 
 
-def _taken_back(app: BenchleafApp, said: str, warn: bool) -> None:
+def _taken_back(app: Bench, said: str, warn: bool) -> None:
     app.say(said, warn=warn)
     for name in ("action_fresh", "look", "rank"):
         if not warn and callable(verb := getattr(app.screen, name, None)):

@@ -7,10 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from kb.tui.form import FormScreen
 from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.help import HelpScreen
+from kb.tui.screens.making.batch_form import BatchFormScreen
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.spot_test import SpotTestScreen
+from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.rank_list import RankList
 from tests.screens.invented import NewApp, asked
@@ -75,6 +78,6 @@ async def test_another_question_shows_its_best_row(new_app: NewApp, invented: In
 
 def test_what_throws_work_away_is_no_letter_of_another_screen() -> None:
     """Escape then T, typed in a hurry, opened a test elsewhere and destroyed a draft here."""
-    for path in (SCREENS / "records" / "spot_test.py", SCREENS.parent / "form.py"):
-        text = path.read_text("utf-8")
-        assert '("delete", "throw"' in text
+    assert '("delete", "throw"' in (SCREENS.parent / "throwing_away.py").read_text("utf-8")
+    for form in (SpotTestScreen, FormScreen, BatchFormScreen):
+        assert form.action_throw_away is ThrowsAway.action_throw_away

@@ -14,7 +14,7 @@ from kb.tui.text import plain
 from kb.tui.widgets.frame import Sheet
 
 if TYPE_CHECKING:
-    from kb.tui.app import BenchleafApp
+    from kb.tui.bench import Bench
     from kb.tui.screens.choose.asked import Asked
 
 WAYS = (
@@ -153,7 +153,7 @@ class TourScreen(ModalScreen[bool]):
         self.dismiss(False)
 
 
-def welcome(app: BenchleafApp, *, empty: bool) -> None:
+def welcome(app: Bench, *, empty: bool) -> None:
     """Offer what there is to do, and do what is chosen."""
 
     def chosen(what: str | None) -> None:
@@ -174,7 +174,7 @@ def _example(asked: Asked) -> None:
         asked.put(blank, Filled(kind, entry, entry.replace("-", " ").capitalize()))
 
 
-def tour(app: BenchleafApp, place: int = 0) -> None:
+def tour(app: Bench, place: int = 0) -> None:
     """From place to place; it ends where it began."""
     if place >= len(STOPS):
         app.action_go("home")

@@ -15,6 +15,7 @@ from kb.tui.day import today
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.making.batch_draft import BatchDraft
 from kb.tui.text import line, plain
+from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
 
@@ -40,7 +41,7 @@ REST = (
 )
 
 
-class BatchFormScreen(AtDesk, Screen["str | None"]):
+class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     """Gives back the id of the batch, or None."""
 
     TITLE_WORDS = "Write down a batch"
@@ -159,19 +160,15 @@ class BatchFormScreen(AtDesk, Screen["str | None"]):
             self.bench.say(KEPT.format(f"a batch of {self.draft.name}"))
         self.dismiss(None)
 
-    def action_throw_away(self) -> None:
-        """Away with it, after asking."""
-        if self._storing or not self.draft.dirty:
-            return
-        from kb.tui.screens.note import AskScreen
+    @property
+    def not_stored(self) -> str:
+        """What would go with the form."""
+        return "This batch is not stored." if self.draft.dirty else ""
 
-        answers = (("f", "form", "Stay on the form"), ("delete", "throw", "Throw it away"))
-        self.app.push_screen(AskScreen("Throw it away?", "This batch is not stored.", answers), self._left)
-
-    def _left(self, answer: str | None) -> None:
-        if answer == "throw":
-            self.bench.drop_draft(FORM)
-            self.dismiss(None)
+    def throw(self) -> None:
+        """Away with it."""
+        self.bench.drop_draft(FORM)
+        self.dismiss(None)
 
 
 def begin(studio: Studio, *, opened: Opened) -> BatchDraft:

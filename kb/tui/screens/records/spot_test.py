@@ -16,6 +16,7 @@ from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import app_of
 from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
 from kb.tui.text import line
+from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.clock_panel import ClockPanel
 from kb.tui.widgets.field import Field, FormInput, RoundRow
@@ -55,7 +56,7 @@ class Stored(NamedTuple):
     name: str
 
 
-class SpotTestScreen(Screen[Stored]):
+class SpotTestScreen(ThrowsAway, Screen[Stored]):
     """Writes into an :class:`Draft` that the app keeps, so leaving the screen loses nothing."""
 
     TITLE_WORDS = "Spot test"
@@ -335,26 +336,18 @@ class SpotTestScreen(Screen[Stored]):
         if self._storing:
             return
         if not self.draft.dirty:
-            self._drop()
+            self.throw()
             return
         app_of(self).say(KEPT.format(f"the spot test of {self.draft.liquid_text}"))
         self.dismiss(None)
 
-    def action_throw_away(self) -> None:
-        """Away with it, after asking."""
-        if self._storing or not self.draft.dirty:
-            return
-        from kb.tui.screens.note import AskScreen
+    @property
+    def not_stored(self) -> str:
+        """What would go with the form."""
+        return "This spot test is not stored yet." if self.draft.dirty else ""
 
-        answers = (("f", "form", "Stay on the form"), ("delete", "throw", "Throw it away"))
-        text = "This spot test is not stored yet."
-        self.app.push_screen(AskScreen("Throw it away?", text, answers), self._thrown)
-
-    def _thrown(self, answer: str | None) -> None:
-        if answer == "throw":
-            self._drop()
-
-    def _drop(self) -> None:
+    def throw(self) -> None:
+        """Away with it."""
         app = app_of(self)
         app.draft = None
         app.drop_draft(SPOT)
