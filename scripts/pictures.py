@@ -71,7 +71,7 @@ class Picture(NamedTuple):
 
 
 README = (
-    *(Picture(scene) for scene in SCENES if scene not in {"settings", "help", "wash", "batches", "shelf"}),
+    *(Picture(scene) for scene in SCENES if scene not in {"settings", "help", "wash", "batches", "shelf", "sheet"}),
     *(Picture(scene, SMALL) for scene in ("home", "spot-test", "air")),
     *(Picture(scene, WIDE, DARK) for scene in ("home", "air")),
 )
