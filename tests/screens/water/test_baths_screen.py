@@ -72,7 +72,7 @@ async def test_a_bath_says_amount_species_drift_and_reserve(new_app: NewApp) -> 
         screen = await at_baths(pilot, "5 L", "8.5")
         await keys(pilot, "down", "down", "c")
         text = flat(pilot.app)
-        for words in ("Weigh:", "calcium hydroxide", "Dissolved: HCO3-", "Drops: nothing", "after 0.5 h"):
+        for words in ("Weigh ", "calcium hydroxide", "Dissolved: HCO3-", "Drops: nothing", "after 0.5 h"):
             assert words in text
         assert "Floor of permanent paper" in text
         assert "The acid of the sheet is not known" in text
