@@ -70,8 +70,10 @@ class Picture(NamedTuple):
         return f"{self.scene}{small}{'' if self.theme == DEFAULT else f'-{self.theme}'}"
 
 
+APART = {"settings", "help", "wash", "batches", "shelf", "sheet"}
+"""Scenes that the README does without."""
 README = (
-    *(Picture(scene) for scene in SCENES if scene not in {"settings", "help", "wash", "batches", "shelf", "sheet"}),
+    *(Picture(scene) for scene in SCENES if scene not in APART),
     *(Picture(scene, SMALL) for scene in ("home", "spot-test", "air")),
     *(Picture(scene, WIDE, DARK) for scene in ("home", "air")),
 )

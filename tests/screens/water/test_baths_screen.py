@@ -185,7 +185,13 @@ def test_what_a_line_says(studio: Studio, text: str, fields: dict[str, Any]) -> 
 
 @pytest.mark.parametrize(
     ("text", "words"),
-    [("", "Nothing was read"), ("bath 2", "Nothing was read"), ("pH 7, pH 8", "twice"), ("30 s", "30 s")],
+    [
+        ("", "Nothing was read"),
+        ("bath 2", "Nothing was read"),
+        ("pH 7, pH 8", "twice"),
+        ("30 s", "Nothing was read"),
+        ("7 bowls", "7 bowls"),
+    ],
 )
 def test_lines_that_say_nothing(studio: Studio, text: str, words: str) -> None:
     """Refused with the reason; never guessed."""
