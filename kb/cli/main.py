@@ -6,6 +6,7 @@ import argparse
 import gc
 import io
 import os
+import re
 import sys
 from collections.abc import Iterable
 from importlib import import_module
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
 NOUNS = {
     "app": "open the terminal app (the same as no word at all)",
+    "web": "the app in a browser, for a tablet beside the sheet",
     "choose": "which liquid to test next on this tape, and why",
     "identify": "what a tape is and how old its adhesive, from what you see",
     "find": "find a material by a half-remembered or misspelt name",
@@ -101,8 +103,20 @@ class Parser(argparse.ArgumentParser):
             return value
         return super()._get_values(action, arg_strings)
 
+    def _add_action(self, action: Any) -> Any:
+        """Every option is explained, also those that many words share."""
+        from kb.cli.explained import explained
+
+        explained(action)
+        return super()._add_action(action)
+
     def error(self, message: str) -> NoReturn:
-        warn(f"{message[:1].upper()}{message[1:]}. See: {self.prog} --help")
+        from kb.cli.explained import near_words
+
+        near = near_words(self, message)
+        # The list of all that may be chosen is longer than a sentence.
+        said = re.sub(r" \(choose from .{80,}\)", "", message)
+        warn(f"{said[:1].upper()}{said[1:]}.{near} See: {self.prog} --help")
         sys.exit(UNCLEAR)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from kb.cli.book import step_line
 from kb.cli.opened import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_cut, say_json, say_rows, wrap
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
@@ -147,20 +147,32 @@ def _list(args: argparse.Namespace) -> int:
     filters = filters_from_words(
         studio, {name: getattr(args, name) for name in ("sheet", "who", "liquid", *FEATURES)}
     )
-    rows = list_tests(studio, filters, limit=max(0, args.limit))
+    limit = max(0, args.limit)
+    rows = list_tests(studio, filters, limit=limit + 1 if limit else 0)
+    more, rows = len(rows) > limit > 0, rows[: limit or None]
     if args.json:
         say_json(rows)
-        return OK
+    else:
+        _say_tests(rows)
+    say_cut(limit if more else 0, limit)
+    return OK
+
+
+def _say_tests(rows: list[Any]) -> None:
+    plain, cells = [], []
     for row in rows:
         release = "-" if row.release is None else str(row.release)
         harm = "not looked" if row.harm is None else str(row.harm)
         state = f"  [{row.state}]" if row.state else ""
         what = row.tape or row.adhesive or "paper only"
-        say(
+        plain.append(
             f"{row.id}  {row.at[:10]}  {row.sheet or '-':<22} {what:<28} {row.medium:<16} "
             f"{row.liquid:<24} release {release} harm {harm}{state}"
         )
-    return OK
+        cells.append(
+            (row.id[:12], row.at[:10], row.sheet, what, row.medium, row.liquid, release, harm, row.state)
+        )
+    say_rows(("Id", "Date", "Sheet", "Tape", "Medium", "Liquid", "Release", "Harm", "State"), cells, plain)
 
 
 def _show(args: argparse.Namespace) -> int:

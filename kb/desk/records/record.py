@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -12,7 +13,7 @@ import msgspec
 from kb.book.kinds.parts import Photo
 from kb.book.kinds.spot_test import HARM_KINDS, SpotTest
 from kb.desk.errors import Choice, DeskError, Unclear
-from kb.desk.studio import Studio
+from kb.desk.studio import LastWritten, Studio
 from kb.index.book_lines import latest_about, lines_about
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
 from kb.index.rows import STATES, Row
@@ -130,6 +131,7 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
         raise DeskError(str(error)) from error
     seen.note(studio.root, bench_path(studio.book_dir, line.bench))
     studio.mark_stale()
+    studio.last_written = LastWritten(line.id, kind, monotonic())
     return Written(id=line.id, bench=line.bench, at=line.at)
 
 

@@ -208,6 +208,7 @@ class RowActions(Screen[None]):
     def _test_answered(self, answer: str | None) -> None:
         if answer == "new":
             app_of(self).draft = None
+            app_of(self).drop_draft("spot-test")
             app_of(self).clock.reset()
             self._new_test()
         elif answer == "go":
