@@ -13,6 +13,7 @@ from kb.book.kinds.housing import HOUSING
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.mend import MEND
 from kb.book.kinds.patch import PATCH
+from kb.book.kinds.photograph import PAIR, PHOTOGRAPH
 from kb.book.kinds.sheet import SHEET
 from kb.book.kinds.spot_test import TEST
 from kb.book.kinds.strip import STRIP
@@ -20,7 +21,21 @@ from kb.book.kinds.toning import TONING
 
 KINDS: Final[dict[str, Kind]] = {
     kind.key: kind
-    for kind in (TEST, BOTTLE, READING, BATCH, MEND, TONING, HOUSING, SHEET, CONDITION, STRIP, PATCH)
+    for kind in (
+        TEST,
+        BOTTLE,
+        READING,
+        BATCH,
+        MEND,
+        TONING,
+        HOUSING,
+        SHEET,
+        CONDITION,
+        STRIP,
+        PATCH,
+        PHOTOGRAPH,
+        PAIR,
+    )
 }
 """By what stands in a line of the book; changes of records are none of them."""
 

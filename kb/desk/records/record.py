@@ -120,7 +120,7 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
         bench, who = studio.bench, studio.who
     except DeskError as error:
         raise DeskError(f"Nothing was recorded. {error}") from error
-    if photos := getattr(body, "photos", ()):
+    if photos := _named_photos(body):
         from kb.desk.records.photographs import take_in
 
         take_in(studio.root.absolute(), photos)
@@ -131,6 +131,13 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
     seen.note(studio.root, bench_path(studio.book_dir, line.bench))
     studio.mark_stale()
     return Written(id=line.id, bench=line.bench, at=line.at)
+
+
+def _named_photos(body: msgspec.Struct) -> tuple[Photo, ...]:
+    """The photographs that a record names, or an amendment of one."""
+    if isinstance(body, Amend):
+        return msgspec.convert(body.set.get("photos") or (), tuple[Photo, ...])
+    return tuple(getattr(body, "photos", ()))
 
 
 def photo(path: Path, when: str) -> Photo:

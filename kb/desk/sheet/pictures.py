@@ -35,8 +35,12 @@ def read_picture(path: Path) -> Read:
     except ImportError as error:
         raise DeskError(EXTRA) from error
     raw = _bytes_of(path)
-    if path.suffix.lower() in HEIC or raw[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1", b"ftypheif"):
-        _learn_heic(path)
+    heic = path.suffix.lower() in HEIC or raw[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1", b"ftypheif")
+    if heic and not learn_heic():
+        raise DeskError(
+            f"{path} is HEIC, which needs the extra for photographs: pip install 'benchleaf[photos]'; "
+            "or save it as JPEG."
+        )
     try:
         with warnings.catch_warnings():
             # Large scans are wanted; what is too large is refused below.
@@ -79,15 +83,14 @@ def _bytes_of(path: Path) -> bytes:
     return raw
 
 
-def _learn_heic(path: Path) -> None:
+def learn_heic() -> bool:
+    """Whether HEIC can be read, which needs the extra for photographs."""
     try:
         from pillow_heif import register_heif_opener
-    except ImportError as error:
-        raise DeskError(
-            f"{path} is HEIC, which needs the extra for photographs: pip install 'benchleaf[photos]'; "
-            "or save it as JPEG."
-        ) from error
+    except ImportError:
+        return False
     register_heif_opener()
+    return True
 
 
 def _pixels(opened: Image) -> Picture:

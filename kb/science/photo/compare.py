@@ -16,7 +16,15 @@ from kb.science.photo.gates import LEAST_PX_PER_MM, unfit
 from kb.science.photo.given import Box, Circle, Comparison, Figures, PaperChange
 from kb.science.photo.illumination import surface
 from kb.science.photo.light import cielab, density, linear_light, luminance, reduced
-from kb.science.photo.statistics import Prepared, all_judged, halo_maps, ink_change_pct, ink_part, log_ratio
+from kb.science.photo.statistics import (
+    Prepared,
+    all_judged,
+    halo_maps,
+    ink_change_pct,
+    ink_density,
+    ink_part,
+    log_ratio,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -246,7 +254,9 @@ def _answer(
     figures = _measured(pair, laid, difference, found, limits, figures)
     outer = tuple(_outward(box, cuts.at_before) for box in places) if said == "possible-change" else ()
     shown = pictures_of(pair.before, even, difference, pair.swab, places)
-    smallest = verdict.smallest_mm(found, pair.px_per_mm) if said == "no-change" else None
+    smallest = None
+    if said == "no-change":
+        smallest = verdict.smallest_mm(found, limits, ink_density(pair), pair.blur_mm)
     return Comparison(said, why, outer, smallest, _paper_change(pair, colours), figures, shown)
 
 
