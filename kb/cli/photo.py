@@ -41,7 +41,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     swab = verbs.add_parser("swab", help="mark the swabbed area on a photograph that is stored")
     swab.add_argument("id", help="the beginning of its id")
     swab.add_argument("area", metavar="X,Y,R", help=SWAB)
-    swab.add_argument("--px-per-mm", type=float, metavar="N", help="pixels along 10 mm of a ruler, by 10")
+    swab.add_argument("--px-per-mm", default="", metavar="N", help="pixels along 10 mm of a ruler, by 10")
     _compare_options(verbs.add_parser("compare", help="did the ink move? Stored pairs by id, or two files"))
     for verb in verbs.choices.values():
         verb.add_argument("--json", action="store_true")

@@ -154,21 +154,31 @@ def _wants(before: Photograph, files: dict[str, str]) -> str:
 def compare_pair(
     studio: Studio, record: str, progress: Progress = lambda _text, _share: None
 ) -> tuple[Pair, Compared]:
-    """Compare one pair and keep the answer: pictures and report beside the originals, verdict in the book.
+    """Compare one pair and keep the answer.
 
     What ``progress`` raises ends the work, and nothing is kept of it. Raises DeskError without the extra, or
     for photographs that are not here or cannot be read.
     """
     pair = one_pair(studio, record)
+    compared = work_out(pair, progress)
+    return keep(studio, pair, compared), compared
+
+
+def work_out(pair: Pair, progress: Progress) -> Compared:
+    """The comparison alone, which takes seconds and needs no studio: others may use that meanwhile."""
     if "before" not in pair.files or "after" not in pair.files:
-        raise DeskError(f"The pair {pair.words} cannot be compared: {pair.wants}.")
-    compared = compare_files(
+        raise DeskError(f"{pair.words}: {pair.wants}.")
+    return compare_files(
         Path(pair.files["before"]),
         Path(pair.files["after"]),
         pair.px_per_mm,
         circle(pair.swab) if pair.swab else None,
         progress=progress,
     )
+
+
+def keep(studio: Studio, pair: Pair, compared: Compared) -> Pair:
+    """Pictures and report beside the originals, verdict in the book and on the record of the patch."""
     made = [
         Photo(path=name, sha256=_stored(studio.root.absolute(), content, Path(name).suffix), when="after")
         for name, content in packed(compared).items()
@@ -182,7 +192,7 @@ def compare_pair(
     }
     amend_record(studio, pair.id, changes, "photographs compared")
     _tell_patch(studio, pair, compared.result.verdict)
-    return one_pair(studio, pair.id), compared
+    return one_pair(studio, pair.id)
 
 
 def compare_all(

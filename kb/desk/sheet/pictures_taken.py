@@ -181,17 +181,39 @@ def known_hashes(studio: Studio) -> set[str]:
     return {one.sha256 for row in rows for one in row.body.photos}
 
 
-def swab(studio: Studio, record: str, area: str, px_per_mm: float | None = None) -> Written:
+def add_named(studio: Studio, words: Mapping[str, Any]) -> Written:
+    """Take in the picture that ``file`` names, or what is new in that folder; the last that was written.
+
+    Of a folder what is refused is left out and named at the end, in a DeskError, as the rest is stored.
+    """
+    path = Path(str(words.get("file") or "").strip().strip("'\"")).expanduser()
+    if not path.is_dir():
+        return add(studio, path, words)
+    known, written, refused = known_hashes(studio), None, []
+    for one in pictures_in(path):
+        if photo(one, "during").sha256 in known:
+            continue
+        try:
+            written = add(studio, one, words)
+        except DeskError as error:
+            refused.append(str(error))
+    if refused:
+        raise DeskError(f"What could be taken in is stored. {' '.join(refused[:3])}")
+    if written is None:
+        raise DeskError(f"There is no picture in {path} that is not taken in already.")
+    return written
+
+
+def swab(studio: Studio, record: str, area: str, px_per_mm: str = "") -> Written:
     """Write down the swabbed area, and the scale, on the photograph before. Raises DeskError."""
-    from kb.book.kinds.photograph import circle
     from kb.desk.records.book_list import amend_record
+    from kb.desk.records.typed_fields import changes_from_words
     from kb.desk.records.work_records import record_named
 
-    try:
-        circle(area)
-    except ValueError as error:
-        raise DeskError(str(error)) from error
-    changes: dict[str, Any] = {"swab": area.replace(" ", "")}
-    if px_per_mm is not None:
-        changes["px_per_mm"] = px_per_mm
+    said = {"swab": area.replace(" ", ""), "px_per_mm": str(px_per_mm).strip()}
+    changes = changes_from_words(
+        studio, "photograph", [f"{name}={text}" for name, text in said.items() if text]
+    )
+    if not changes:
+        raise DeskError("Say the swabbed area: X,Y,R in pixels of the photograph, such as 480,360,120.")
     return amend_record(studio, record_named(studio, "photograph", record), changes, "swabbed area marked")

@@ -92,7 +92,10 @@ def compare(
     cuts = _cuts(before, after, px_per_mm, swab)
     if cuts is None:
         return _unknown(("alignment failed",), figures)
-    figures = figures._replace(working_px_per_mm=cuts.px_per_mm)
+    figures = figures._replace(
+        working_px_per_mm=cuts.px_per_mm,
+        cut=(cuts.at_before.left, cuts.at_before.top, cuts.at_before.factor),
+    )
     laid = _laid(cuts, step)
     if laid is None:
         return _unknown((*cuts.gates, "alignment failed"), figures)

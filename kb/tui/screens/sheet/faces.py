@@ -36,6 +36,7 @@ FACES = (
     Act("draw", "a", "Strip", "Draw a strip of tape, or a weak zone, on a face with the arrow keys"),
     Act("condition", "c", "Damage", "Write down what is wrong with the sheet, and where"),
     Act("facts", "slash", "Facts", "What is known of the sheet: size, owner, media", shown="/"),
+    Act("photographs", "o", "Photos", "Photographs of this sheet, paired; did the ink move?", foot=False),
     Act("plan", "p", "Plan", "Washing, mending, drying, housing of this sheet", foot=False),
     Act("report", "r", "Report", "Write the record of this sheet as a page to hand over"),
     Act("leave", "escape", "Back", "Back to where you came from"),
@@ -335,6 +336,14 @@ class FacesScreen(AtDesk, Screen[None]):
     ) -> None:
         store = partial(_stored, verb=verb, sheet=self.sheet, before=before or {})
         self.app.push_screen(FewLines(title, lines, store, before), lambda _: self.look())
+
+    def action_photographs(self) -> None:
+        """Of this sheet; the last patch that was worked on is found first."""
+        from kb.tui.screens.sheet.photographs import PhotographsScreen
+
+        tape = self.shown.view.tape if self.shown else None
+        begun = [patch.id for patch in tape.patches if patch.done] if tape else []
+        self.app.push_screen(PhotographsScreen(self.sheet, begun[-1] if begun else ""))
 
     def action_plan(self) -> None:
         """Washing, mending, housing."""
