@@ -302,3 +302,22 @@ def test_many_megapixels_are_refused_before_they_are_read(studio: Studio, tmp_pa
     path.write_bytes(bytes(raw))
     with pytest.raises(DeskError, match="megapixels"):
         shot(studio, path, tags=["before"])
+
+
+def test_pairs_stand_side_by_side_in_the_record_that_is_handed_over(studio: Studio, tmp_path: Path) -> None:
+    """Two pictures made new from their pixels, what was said, and no path of this machine."""
+    import base64
+    import re
+
+    from kb.desk.sheet.report import html, report, text
+
+    compare_pair(studio, compared_studio(studio, tmp_path, "halo", 0.3))
+    made = report(studio, SHEET)
+    page = html(made)
+    shown = re.findall(r"data:image/jpeg;base64,([A-Za-z0-9+/=]+)", page)
+    assert len(shown) == 2
+    for one in shown:
+        assert not Image.open(io.BytesIO(base64.b64decode(one))).getexif()
+    assert "possible change of ink: look at the pair" in page
+    assert str(tmp_path) not in page + text(made)
+    assert "a photograph before treatment" not in made.missing

@@ -17,6 +17,8 @@ from kb.model.question import Plain
 TITLES = ("before", "after", "difference")
 ZOOM_MM = 8.0
 BESIDE_MM = 1.5
+BOX = 4
+"""Pillow's number for the mean over each box of pixels."""
 Pixel = tuple[int, int, int]
 
 
@@ -37,7 +39,7 @@ class Triptych(Plain, frozen=True, kw_only=True):
 def triptych(pair: Pair, columns: int, rows: int) -> Triptych:
     """The pair in panels of ``columns`` x ``rows`` cells: the place that changed, else the swabbed area.
 
-    A pair that was not compared shows the whole photographs. Raises DeskError without the extra.
+    A pair that was not compared shows the whole photographs. Without the extra nothing is shown.
     """
     aligned = "aligned-before" in pair.files and "report" in pair.files
     names = ("aligned-before", "aligned-after", "difference") if aligned else ("before", "after")
@@ -72,15 +74,55 @@ def _place(pair: Pair) -> tuple[tuple[float, float, float, float] | None, str]:
     return (*corners, corners[0] + side, corners[1] + side), f"{words}, {wide:.0f} mm wide"
 
 
+def side_by_side(pair: Pair, wide: int = 360) -> str:
+    """Before and after as a drawing that needs nothing else; empty if they cannot be shown.
+
+    Each is made new from its pixels, so that nothing the camera wrote beside them is handed on.
+    """
+    from base64 import b64encode
+    from io import BytesIO
+
+    names = ("aligned-before", "aligned-after") if "aligned-before" in pair.files else ("before", "after")
+    shown, height = [], 0.0
+    for number, name in enumerate(names):
+        picture = _opened(Path(pair.files.get(name, "")), wide) if name in pair.files else None
+        if picture is None:
+            return ""
+        picture.thumbnail((wide, 2 * wide))
+        stream = BytesIO()
+        picture.save(stream, "JPEG", quality=82)
+        high = wide * picture.height / picture.width
+        height = max(height, high)
+        shown.append(
+            f'<image x="{number * (wide + 12)}" y="0" width="{wide}" height="{high:.0f}" '
+            f'href="data:image/jpeg;base64,{b64encode(stream.getvalue()).decode()}"/>'
+        )
+    size = f"0 0 {2 * wide + 12} {height:.0f}"
+    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{size}">{"".join(shown)}</svg>'
+
+
 def _small(
     path: Path, box: tuple[float, float, float, float] | None, columns: int, rows: int
 ) -> tuple[tuple[Pixel, ...], ...]:
-    try:
-        from PIL import Image, ImageOps, UnidentifiedImageError
-    except ImportError as error:
-        from kb.desk.sheet.pictures import EXTRA
+    shown = _opened(path, max(columns, rows))
+    if shown is None:
+        return ()
+    if box is not None:
+        whole = (0, 0, *shown.size)
+        part = [round(max(whole[at % 2], min(box[at], whole[2 + at % 2]))) for at in range(4)]
+        if part[2] - part[0] > 2 and part[3] - part[1] > 2:
+            shown = shown.crop((part[0], part[1], part[2], part[3]))
+    factor = min(columns / shown.width, rows / shown.height)
+    size = (max(1, round(shown.width * factor)), max(2, round(shown.height * factor)))
+    return tuple(_rows(shown.resize(size, BOX)))
 
-        raise DeskError(EXTRA) from error
+
+def _opened(path: Path, side: int) -> Any:
+    """A picture the right way up, at least ``side`` pixels wide if it is; None if it cannot be shown."""
+    try:
+        from PIL import Image, ImageOps
+    except ImportError:
+        return None
     from kb.desk.sheet.pictures import learn_heic
 
     if path.suffix in {".heic", ".heif"}:
@@ -90,18 +132,10 @@ def _small(
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             with Image.open(path) as opened:
                 # JPEG is read no finer than is needed, which is many times quicker.
-                opened.draft("RGB", (4 * columns, 4 * rows))
-                shown = ImageOps.exif_transpose(opened).convert("RGB")
-    except (OSError, SyntaxError, ValueError, UnidentifiedImageError, Image.DecompressionBombError):
-        return ()
-    if box is not None:
-        whole = (0, 0, *shown.size)
-        part = [round(max(whole[at % 2], min(box[at], whole[2 + at % 2]))) for at in range(4)]
-        if part[2] - part[0] > 2 and part[3] - part[1] > 2:
-            shown = shown.crop((part[0], part[1], part[2], part[3]))
-    factor = min(columns / shown.width, rows / shown.height)
-    size = (max(1, round(shown.width * factor)), max(2, round(shown.height * factor)))
-    return tuple(_rows(shown.resize(size, Image.Resampling.BOX)))
+                opened.draft("RGB", (4 * side, 4 * side))
+                return ImageOps.exif_transpose(opened).convert("RGB")
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+        return None
 
 
 def _rows(picture: Any) -> Iterator[tuple[Pixel, ...]]:

@@ -246,6 +246,9 @@ def _answer(
     noise: Mapping[str, float] | None,
 ) -> Comparison:
     found = all_judged(pair, laid.followed)
+    if not {"near halo", "ink amount"} <= set(found):
+        # Specks and fibres pass for ink here and there; what matters is whether ink can be judged.
+        reasons = (*reasons, "no ink in the patch")
     glossy = (figures.glare_fraction or 0.0) + _near_white(cuts.before) > GLOSSY_FROM
     limits = verdict.thresholds(glossy=glossy, noise=noise)
     places = verdict.boxes(found, limits, pair.swab, pair.px_per_mm)

@@ -230,7 +230,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
         reliable = self.app.console.color_system in {"truecolor", "windows"}
         if not self.comparing.current:
             few = "" if reliable else f" {FEW_COLOURS}"
-            self._progress_line(f"Shown: {found.place}. {ORIENTATION}{few}")
+            self._progress_line(f"{found.place}. {ORIENTATION}{few}")
 
     def _panels(self, panels: Sequence[Panel]) -> None:
         by_title = {panel.title: panel for panel in panels}
