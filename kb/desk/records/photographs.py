@@ -100,7 +100,13 @@ def fit_to_leave(root: Path, known: set[str]) -> set[str]:
         sha256 = path.name[:64]
         if hashlib.sha256(raw).hexdigest() != content_named(path.name, sha256):
             continue
-        name, content = leaving(raw, sha256, path.suffix) if "-" not in path.name else (path.name, raw)
+        if "-" not in path.name:
+            name, content = leaving(raw, sha256, path.suffix)
+        elif leaving(raw, sha256, path.suffix)[1] == raw:
+            name, content = path.name, raw
+        else:
+            # A copy from elsewhere that says where it was taken all the same.
+            continue
         if name != path.name and not (root / FOLDER / name).exists():
             from kb.book.storage import put_whole
 
