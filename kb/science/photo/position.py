@@ -38,11 +38,6 @@ def without_position(raw: bytes) -> bytes:
     return made if not raw.startswith(_PNG) or (made == raw and not _packed(raw)) else _as_png(made)
 
 
-def has_position(raw: bytes) -> bool:
-    """Whether a file says where it was taken."""
-    return without_position(raw) != raw
-
-
 def _headers(raw: bytes) -> Iterator[int]:
     """Where blocks of EXIF begin: the file itself if it is TIFF, behind the word Exif, in a chunk of PNG."""
     if _TIFF.match(raw):

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable
 from threading import Event, Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from kb.desk.sheet.pictures_paired import Pair
-    from kb.tui.bench import Bench
+    from kb.desk.studio import Studio
+
+Desk = Callable[[Callable[["Studio"], Any]], Any]
+"""Does something with the studio while nobody else does."""
 
 
 class Stopped(Exception):
@@ -17,16 +20,20 @@ class Stopped(Exception):
 
 
 class Comparing:
-    """A queue that outlives the screen. ``told`` is called from its thread whenever something changed."""
+    """A queue that outlives the screen. ``told`` is called from its thread whenever something changed.
 
-    def __init__(self, bench: Bench) -> None:
-        self.bench = bench
+    ``begin`` does a work in a thread of its own.
+    """
+
+    def __init__(self, desk: Desk, begin: Callable[[Callable[[], None]], object]) -> None:
+        self.desk = desk
+        self.begin = begin
         self.told: Callable[[], None] = lambda: None
         self.current = ""
         """Id of the pair at work."""
         self.words = ""
         self.share = 0.0
-        self.failures: list[str] = []
+        self.failures: list[Exception] = []
         self._waiting: deque[str] = deque()
         self._stop = Event()
         self._lock = Lock()
@@ -45,7 +52,7 @@ class Comparing:
                 return
             self._running = True
             self._stop.clear()
-        self.bench.run_worker(self._work, thread=True, group="compare", exit_on_error=False)
+        self.begin(self._work)
 
     def stop(self) -> None:
         """End the work at its next step; nothing is kept of the pair at work."""
@@ -59,15 +66,11 @@ class Comparing:
             return self.current
 
     def _work(self) -> None:
-        from kb.tui.bench import in_words
-
         while pair_id := self._next():
             try:
                 self._one(pair_id)
-            except Stopped:
-                self.failures.append("Stopped; nothing was kept of the pair at work.")
             except Exception as error:
-                self.failures.append(in_words(error))
+                self.failures.append(error)
             self._stop.clear()
         self.words, self.share = "", 0.0
         self.told()
@@ -75,15 +78,15 @@ class Comparing:
     def _one(self, pair_id: str) -> None:
         from kb.desk.sheet.pictures_paired import keep, one_pair, work_out
 
-        pair: Pair = self.bench.desk(lambda studio: one_pair(studio, pair_id))
+        pair: Pair = self.desk(lambda studio: one_pair(studio, pair_id))
         # Without the lock: whoever tests or records meanwhile does not wait for it.
         compared = work_out(pair, self._progress)
         self._progress("keeping", 1.0)
-        self.bench.desk(lambda studio: keep(studio, pair, compared))
+        self.desk(lambda studio: keep(studio, pair, compared))
         self.told()
 
     def _progress(self, text: str, share: float) -> None:
         if self._stop.is_set():
-            raise Stopped
+            raise Stopped("Stopped; nothing was kept of the pair at work.")
         self.words, self.share = text, share
         self.told()

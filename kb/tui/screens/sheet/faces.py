@@ -338,12 +338,8 @@ class FacesScreen(AtDesk, Screen[None]):
         self.app.push_screen(FewLines(title, lines, store, before), lambda _: self.look())
 
     def action_photographs(self) -> None:
-        """Of this sheet; the last patch that was worked on is found first."""
-        from kb.tui.screens.sheet.photographs import PhotographsScreen
-
-        tape = self.shown.view.tape if self.shown else None
-        begun = [patch.id for patch in tape.patches if patch.done] if tape else []
-        self.app.push_screen(PhotographsScreen(self.sheet, begun[-1] if begun else ""))
+        """Of this sheet."""
+        self.app.push_screen(_photographs(self.sheet, self.shown))
 
     def action_plan(self) -> None:
         """Washing, mending, housing."""
@@ -416,6 +412,15 @@ def _row(cells: list[Cell]) -> Content:
             run, means = "", cell.means
         run += cell.sign
     return Content.assemble(*parts)
+
+
+def _photographs(sheet: str, shown: Shown | None) -> Screen[None]:
+    """The patch that was worked on last is found first."""
+    from kb.tui.screens.sheet.photographs import PhotographsScreen
+
+    tape = shown.view.tape if shown else None
+    begun = [patch.id for patch in tape.patches if patch.done] if tape else []
+    return PhotographsScreen(sheet, begun[-1] if begun else "")
 
 
 def _day(at: str) -> str:

@@ -19,7 +19,7 @@ from textual.widgets import DataTable, Static
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import NoteScreen
-from kb.tui.screens.sheet.comparing import Comparing
+from kb.tui.screens.sheet.comparing import Comparing, Stopped
 from kb.tui.screens.sheet.few_lines import Asked, FewLines
 from kb.tui.text import line, plain
 from kb.tui.widgets.frame import KeyBar, TitleBar
@@ -129,7 +129,8 @@ class PhotographsScreen(AtDesk, Screen[None]):
     def comparing(self) -> Comparing:
         """The queue of the app, made when it is first wanted."""
         if self.bench.comparing is None:
-            self.bench.comparing = Comparing(self.bench)
+            begin = partial(self.app.run_worker, thread=True, group="compare", exit_on_error=False)
+            self.bench.comparing = Comparing(self.bench.desk, begin)
         return self.bench.comparing
 
     def on_mount(self) -> None:
@@ -311,7 +312,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
             self._worked_on = work.current
             self.look()
         if work.failures:
-            self.bench.say(work.failures.pop(), warn=True)
+            self.bench.say(failed(work.failures.pop()), warn=True)
         if work.current:
             waiting = f"; {work.waiting} more wait" if work.waiting else ""
             self._progress_line(f"Comparing: {work.words}, {work.share:.0%}{waiting}. X stops it.")
@@ -335,6 +336,13 @@ class PhotographsScreen(AtDesk, Screen[None]):
     def action_leave(self) -> None:
         """Back; comparing goes on."""
         self.dismiss(None)
+
+
+def failed(error: Exception) -> str:
+    """Why a pair was not compared."""
+    from kb.tui.bench import in_words
+
+    return str(error) if isinstance(error, Stopped) else in_words(error)
 
 
 def half_blocks(rows: Sequence[Sequence[tuple[int, int, int]]]) -> Content:
