@@ -229,11 +229,7 @@ class FacesScreen(AtDesk, Screen[None]):
         bar = Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary")
         look = sum(patch.state == "look" for patch in tape.patches)
         words = Content(f"  {tape.done} of {whole} patches lifted on both faces")
-        return (
-            bar
-            + words
-            + (Content.styled(f"   ! {look} to look at", "bold $warning") if look else Content(""))
-        )
+        return bar + words + Content.styled(f"   ! {look} to look at" * bool(look), "bold $warning")
 
     def _now(self) -> list[str]:
         if self.shown is None:
