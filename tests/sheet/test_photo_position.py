@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
+from PIL.TiffImagePlugin import ImageFileDirectory_v2
 
 from kb.science.photo.position import without_position
 
@@ -39,13 +40,22 @@ def saved(form: str, **more: Any) -> bytes:
     if form == "HEIF":
         pytest.importorskip("pillow_heif").register_heif_opener()
     stream = io.BytesIO()
-    picture().save(stream, form, exif=exif(), **more)
+    if form == "TIFF":
+        # Its writer takes a place only among the tags of the file.
+        tags = ImageFileDirectory_v2()
+        tags[GPS], tags[MAKER], tags[ORIENTATION] = {1: "N", 2: NORTH, 3: "E", 4: EAST}, "maker", 6
+        more["tiffinfo"] = tags
+    else:
+        more["exif"] = exif()
+    picture().save(stream, form, **more)
     return stream.getvalue()
 
 
 def opened(raw: bytes) -> Image.Image:
     """The picture in a file, read to its end."""
     found = Image.open(io.BytesIO(raw))
+    # Of a TIFF it can be asked only before the pixels are read.
+    found.getexif().get_ifd(GPS)
     found.load()
     return found
 
