@@ -49,7 +49,7 @@ NOUNS = {
     "strip": "tape and weak zones on the two faces of a sheet",
     "report": "the record of a sheet that is handed over: HTML, PDF/A, text",
     "patch": "in which order to lift tape from two faces, patch by patch",
-    "photo": "photographs of a patch: did the ink move between two of them",
+    "photo": "photographs of a sheet: take them in, pair them; did the ink move",
     "plan": "one page for a sheet: tests, washing, tissue, drying, housing, what is missing",
     "house": "gap, hinges, depth, light and climate for a framed sheet",
     "sources": "what the catalogue rests on, and what of it was read",

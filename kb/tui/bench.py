@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from kb.tui.screens.choose.asked import Asked
     from kb.tui.screens.identify.looking import Looked
     from kb.tui.screens.records.draft import Draft
+    from kb.tui.screens.sheet.comparing import Comparing
 
 T = TypeVar("T")
 
@@ -72,6 +73,8 @@ class Bench(App[None]):
         self.timers = Timers(now, wall)
         self.draft: Draft | None = None
         """The spot test that is being written and not yet stored."""
+        self.comparing: Comparing | None = None
+        """Photographs that are compared in the background; None until the first are."""
         self.looked: Looked | None = None
         """What was seen of the tape that is to be identified; None until one looks."""
         self.first_words = False

@@ -45,6 +45,7 @@ TYPICAL: dict[str, tuple[str, ...]] = {
     "sheet list": (),
     "report": ("QN-M1 mock-up, new clear tape",),
     "condition list": ("QN-M1 mock-up, new clear tape",),
+    "photo list": (),
     "strip list": ("QN-M1 mock-up, new clear tape",),
     "house": ("--size", "420 x 594 mm", "--grammage", "100 g/m2"),
     "pool list": (),

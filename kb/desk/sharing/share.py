@@ -35,7 +35,16 @@ from kb.desk.sharing.own import (
 from kb.desk.sharing.put import Moved, Plan, carry_out, stage
 from kb.desk.sharing.remote import branch_of, checked_remote
 from kb.desk.sharing.text import Difference, differences
-from kb.desk.sharing.tree import BENCHES, TO_SETTLE, Tree, is_book, line_count, tree_of, write_tree
+from kb.desk.sharing.tree import (
+    BENCHES,
+    TO_SETTLE,
+    Tree,
+    is_book,
+    is_photograph,
+    line_count,
+    tree_of,
+    write_tree,
+)
 from kb.desk.sharing.work import Work, at_work
 from kb.desk.studio import Studio
 from kb.model.question import Plain
@@ -72,6 +81,7 @@ class Shared(Plain, frozen=True, kw_only=True):
     sent: int
     received: int
     files_received: tuple[str, ...]
+    photographs_received: int = 0
     told: tuple[str, ...]
     to_settle: tuple[str, ...]
     differences: tuple[Difference, ...]
@@ -201,8 +211,13 @@ def _share(studio: Studio, work: Work) -> Shared:
         sent=sent,
         received=sum(count for path, count in received.items() if is_book(path)),
         files_received=tuple(
-            sorted(path for path in received if not is_book(path) and not path.startswith(BENCHES))
+            sorted(
+                path
+                for path in received
+                if not (is_book(path) or is_photograph(path) or path.startswith(BENCHES))
+            )
         ),
+        photographs_received=sum(map(is_photograph, received)),
         told=tuple(told),
         to_settle=tuple(to_settle(git.root)),
         differences=disputes(git.root),

@@ -9,6 +9,7 @@ import stat
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
+from kb.desk.records.photographs import FOLDER, NAMED, fit_to_leave
 from kb.desk.sharing.git import Git
 
 BOOK, CATALOGUE, BENCHES = "book/", "catalogue/", "benches/"
@@ -23,14 +24,14 @@ IGNORED = (
     "/working/",
     "/exports/",
     "/backups/",
-    # Pictures are large and may say where they were taken: they travel by export and backup only.
+    # Pictures are large: a bench whose settings say so adds them all the same, git by hand does not.
     "/photographs/",
     f"/{TO_SETTLE}/",
     f"/{SET_ASIDE}/",
     ".*",
     *(f"!/{name}" for name in FOR_GIT),
 )
-ATTRIBUTES = ("*.jsonl -text", "pool/** -text")
+ATTRIBUTES = ("*.jsonl -text", "pool/** -text", "photographs/** -text -diff")
 
 _APART = {"working", "exports", "backups", "photographs", TO_SETTLE, SET_ASIDE}
 _UNFIT = re.compile("[\x00-\x1f\x7f-\x9f\\\\\ud800-\udfff]")
@@ -63,6 +64,20 @@ def is_shared(path: str) -> bool:
     return not (first in _APART or first == "studio.yaml" or first.startswith("index.db"))
 
 
+def is_photograph(path: str) -> bool:
+    """Whether a path is a photograph under the name of its content."""
+    folder, _, name = path.partition("/")
+    return folder == FOLDER and NAMED.fullmatch(name) is not None
+
+
+def travels(git: Git, path: str) -> bool:
+    """Whether this bench shares a path: what is shared everywhere, and photographs if its settings say so.
+
+    A bench that does not want them leaves those of others as they are.
+    """
+    return is_shared(path) or (git.pictures and is_photograph(path))
+
+
 def is_book(path: str) -> bool:
     """Whether a path is a bench's file of the book."""
     return _BOOK_FILE.fullmatch(path) is not None and is_shared(path)
@@ -80,7 +95,7 @@ def tree_of(git: Git, commit: str) -> Tree:
         head, _, name = record.partition(b"\t")
         mode, _, blob, size = head.split()
         path = _text(name)
-        if mode.startswith(b"100") and is_shared(path):
+        if mode.startswith(b"100") and travels(git, path):
             found[path] = Entry(PLAIN_MODE, blob.decode(), int(size))
     git.trees[commit] = dict(found)
     return found
@@ -104,6 +119,9 @@ def worktree(git: Git) -> tuple[Tree, list[str]]:
     changed files are read. Sizes are -1.
     """
     present, passed_over = _listed(git.root)
+    if git.pictures:
+        known = {_text(name) for name in git.run("ls-files", "-z", FOLDER).out.split(b"\0")}
+        present |= {f"{FOLDER}/{name}" for name in fit_to_leave(git.root, {Path(one).name for one in known})}
     names = b"".join(_bytes(path) + b"\0" for path in present)
     if present:
         words = ("add", "-f", "--ignore-errors", "--pathspec-from-file=-", "--pathspec-file-nul")
@@ -121,7 +139,7 @@ def worktree(git: Git) -> tuple[Tree, list[str]]:
         path = _text(name)
         if path not in present and not any(path.startswith(f"{folder}/") for folder in passed_over):
             gone.append(name + b"\0")
-        elif mode.startswith(b"100") and is_shared(path):
+        elif mode.startswith(b"100") and travels(git, path):
             found[path] = Entry(PLAIN_MODE, blob.decode(), -1)
         else:
             passed_over.add(path)

@@ -16,6 +16,7 @@ from kb.desk.materials.names import Names
 from kb.desk.records.book_list import list_records, show_record
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.sheet.drawing import face_svg
+from kb.desk.sheet.pictures_paired import pairs
 from kb.desk.sheet.view import SheetView, sheet_view
 from kb.desk.studio import Studio
 from kb.model.question import Plain
@@ -29,6 +30,8 @@ BASIS = (
 )
 TREATMENT = ("patch", "reading", "mend", "toning", "housing")
 MOST_TESTS = 500
+MOST_PAIRS = 60
+"""Of photographs shown; all are listed."""
 
 
 class Part(Plain, frozen=True, kw_only=True):
@@ -64,6 +67,8 @@ class Report(Plain, frozen=True, kw_only=True):
     made_by: str
     parts: tuple[Part, ...]
     drawings: tuple[Drawn, ...]
+    pairs: tuple[Drawn, ...]
+    """Photographs before and after side by side, each with what comparing them said."""
     owner: tuple[str, ...]
     missing: tuple[str, ...]
     basis: str
@@ -83,6 +88,7 @@ def report(studio: Studio, typed: str) -> Report:
         made_by=studio.who,
         parts=parts,
         drawings=tuple(_drawings(view)),
+        pairs=tuple(_pairs(studio, view.sheet)),
         owner=tuple(_for_owner(view)),
         missing=tuple(f"{part.title}: {what}" for part in parts for what in part.missing),
         basis=BASIS,
@@ -246,9 +252,22 @@ def _photographs(studio: Studio, name: str) -> Iterator[tuple[str, str]]:
     """When each was taken, and a line that names it with its hash."""
     for summary in reversed(list_records(studio, sheet=name, limit=0)):
         for label, text in show_record(studio, summary.id).fields:
-            if label == "photograph":
+            if label == "photograph" and summary.kind != "photo-pair":
                 when = next((when for when in ("before", "during", "after") if f"({when})" in text), "")
-                yield when, f"{summary.at[:10]}, {summary.what}: {text}"
+                # Where it lay on this machine is nothing to hand over.
+                yield when, f"{summary.at[:10]}, {summary.what}: {text.rpartition('/')[2]}"
+    for pair in pairs(studio, name):
+        # The first line is the verdict, which the pair says; only the reasons of 'cannot tell' add to it.
+        said = pair.said.split("\n")[0 if pair.verdict == "cannot-tell" else 1 :][:1]
+        yield "", ": ".join([f"{pair.at[:10]}, {pair.words}", *said])
+
+
+def _pairs(studio: Studio, name: str) -> Iterator[Drawn]:
+    from kb.desk.sheet.pictures_small import side_by_side
+
+    for pair in pairs(studio, name)[-MOST_PAIRS:]:
+        if svg := side_by_side(pair):
+            yield Drawn(face=pair.words, svg=svg)
 
 
 def _drawings(view: SheetView) -> Iterator[Drawn]:
