@@ -8,13 +8,16 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.book.kinds.field import asked
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.table import KINDS
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
 
 
 def kinds_by_verb() -> dict[str, Kind]:
@@ -49,6 +52,8 @@ def asked_for(add: argparse.ArgumentParser, kind: Kind) -> None:
     for key, group in asked(kind.type).items():
         needed = key in kind.least and group[0].says.needed
         _option(add, key, group[0].says.hint, group[0], needed=needed)
+        if group[0].says.reads == "sheet":
+            new_sheet(add)
 
 
 def _option(add: argparse.ArgumentParser, key: str, hint: str, field: Any, *, needed: bool) -> None:
@@ -75,6 +80,7 @@ def _add(kind: Kind, args: argparse.Namespace) -> int:
 
     studio = studio_of(args)
     body = record_from_words(studio, kind, vars(args))
+    found_if_new(studio, args, body)
     written = write(studio, kind.key, body)
     warnings = work.warnings(studio, kind, body)
     if args.json:
@@ -89,7 +95,7 @@ def _list(kind: Kind, args: argparse.Namespace) -> int:
     from kb.desk.records import work_records as work
 
     studio = studio_of(args)
-    found = work.views(studio, kind, args.sheet)
+    found = work.views(studio, kind, sheet_meant(studio, args.sheet))
     if args.json:
         say_json([work.as_told(studio, kind, view) for view in found])
         return OK
@@ -105,6 +111,28 @@ def _list(kind: Kind, args: argparse.Namespace) -> int:
 def _tell(lines: Iterable[str], warnings: Iterable[str]) -> None:
     for text in (*lines, *(f"! {text}" for text in warnings)):
         say(wrap(text, indent="  "))
+
+
+def new_sheet(add: argparse.ArgumentParser) -> None:
+    """The option that founds a sheet, for commands that write down what lies on one."""
+    add.add_argument("--new-sheet", action="store_true", help="the sheet is not in the book yet: found it")
+
+
+def found_if_new(studio: Studio, args: argparse.Namespace, body: Any) -> None:
+    """Write the sheet down before its first record, if the option says that it is new."""
+    if getattr(args, "new_sheet", False):
+        from kb.desk.sheet.sheets import found_sheet
+
+        found_sheet(studio, body.sheet)
+
+
+def sheet_meant(studio: Studio, typed: str) -> str:
+    """The sheet that a list is narrowed to, by any part of its name; empty for all."""
+    if not typed.strip():
+        return ""
+    from kb.desk.sheet.sheets import sheet_named
+
+    return sheet_named(studio, typed)
 
 
 def photographs(add: argparse.ArgumentParser) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 from kb.cli.book import step_line
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.records import found_if_new, new_sheet
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
@@ -45,6 +46,7 @@ def _add_options(add: argparse.ArgumentParser) -> None:
     add.add_argument("--residue-only", action="store_true", help="the carrier was gone already")
     add.add_argument("--carrier-present", action="store_true")
     add.add_argument("--sheet", default="", metavar="NAME")
+    new_sheet(add)
     add.add_argument("--site", default="", metavar="WORDS", help="where on the sheet")
     add.add_argument("--face", default="", choices=("", "front", "back"))
     add.add_argument("--x", type=float, metavar="MM")
@@ -85,6 +87,7 @@ def _add(args: argparse.Namespace) -> int:
 
     studio = studio_of(args)
     test = test_from_words(studio, vars(args))
+    found_if_new(studio, args, test)
     written = add_test(studio, test)
     if args.json:
         say_json(written)

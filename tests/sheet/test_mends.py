@@ -24,7 +24,8 @@ from kb.desk.keep import rebuild
 from kb.desk.making.batches import mark_bad, record, touched, trace, withdraw_batch
 from kb.desk.records.book_list import amend_record, withdraw_record
 from kb.desk.sheet.mends import MendView, mends
-from kb.desk.sheet.plan import SheetFacts, sheet_plan
+from kb.desk.sheet.facts import SheetFacts
+from kb.desk.sheet.plan import sheet_plan
 from kb.desk.sheet.text import sections
 from kb.desk.studio import Studio
 from tests.work_help import add_mend, add_toning, mend_from_words, warnings

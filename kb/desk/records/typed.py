@@ -60,7 +60,7 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
         paper=optional(studio, "paper", words["paper"]),
         parts=parts(studio, words["liquid"], words["blend"]),
         method=optional(studio, "method", words["method"]) or "swab",
-        sheet=words["sheet"].strip(),
+        sheet=_sheet(studio, words["sheet"], new=bool(words.get("new_sheet"))),
         site=Site(words=words["site"], face=words["face"], x_mm=words["x"], y_mm=words["y"]),
         rounds=_rounds(words),
         release=None if release in {None, "", "-"} else grade(str(release), "release"),
@@ -114,6 +114,12 @@ def _batch(studio: Studio, text: str) -> str:
     return named(studio, text)
 
 
+def _sheet(studio: Studio, text: str, *, new: bool = False) -> str:
+    from kb.desk.sheet.sheets import sheet_for_record
+
+    return sheet_for_record(studio, text, new=new)
+
+
 def changes_from_words(studio: Studio, texts: list[str]) -> dict[str, Any]:
     """``["release=2", "remarks=..."]`` -> fields of a test; names are resolved as when adding."""
     changes: dict[str, Any] = {}
@@ -145,7 +151,9 @@ def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> d
         return {field: value.lower() in {"yes", "true", "1"}}
     if field == "batch":
         return {field: _batch(studio, value)}
-    if field in {"sheet", "magnification", "light", "tested_at", "remarks"}:
+    if field == "sheet":
+        return {field: _sheet(studio, value)}
+    if field in {"magnification", "light", "tested_at", "remarks"}:
         return {field: value}
     raise DeskError(f'"{field}" is not a field that can be amended this way.')
 
@@ -156,8 +164,12 @@ def filters_from_words(studio: Studio, words: dict[str, str]) -> dict[str, str]:
     for field, text in words.items():
         if not text:
             continue
-        if field in {"sheet", "who"}:
+        if field == "who":
             filters[field] = text
+        elif field == "sheet":
+            from kb.desk.sheet.sheets import sheet_named
+
+            filters[field] = sheet_named(studio, text)
         elif field == "carrier":
             filters[field] = carrier(studio, text)
         elif field == "liquid":

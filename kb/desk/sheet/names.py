@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from kb.book.kinds.table import KEPT
 from kb.desk.records.record import sheet_names
 from kb.desk.studio import Studio
 
-ON_A_SHEET = ("reading", "mend", "toning", "housing")
+ON_A_SHEET = tuple(kind.key for kind in KEPT.values() if kind.subject == "sheet" and kind.key != "sheet")
 """Kinds of record, besides tests, that name a sheet."""
 
 

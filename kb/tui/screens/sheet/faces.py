@@ -471,9 +471,9 @@ def _condition(studio: Studio, sheet: str, words: Mapping[str, str], before: Map
 
 
 def _facts(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
-    from kb.desk.sheet.sheets import amend_sheet
+    from kb.desk.sheet.sheets import NOTHING, amend_sheet
 
-    changed = {name: text for name, text in words.items() if text != before.get(name, "")}
+    changed = {name: text or NOTHING for name, text in words.items() if text != before.get(name, "")}
     return amend_sheet(studio, sheet, changed, "known now")
 
 
