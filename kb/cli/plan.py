@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json
-from kb.cli.records import new_sheet, sheet_meant
+from kb.cli.records import new_sheet
 
 if TYPE_CHECKING:
     from kb.desk.sheet.facts import SheetFacts
@@ -46,10 +46,13 @@ def run(args: argparse.Namespace) -> int:
     """Gather, and name what is missing."""
     from kb.desk.sheet.facts import keep_facts
     from kb.desk.sheet.plan import sheet_plan
+    from kb.desk.sheet.sheets import sheet_for_record, sheet_named
     from kb.desk.sheet.text import as_text, sections, write_text
 
     studio = studio_of(args)
-    sheet = args.sheet.strip() if args.new_sheet else sheet_meant(studio, args.sheet)
+    sheet = (
+        sheet_for_record(studio, args.sheet, new=True) if args.new_sheet else sheet_named(studio, args.sheet)
+    )
     facts = _facts(studio, sheet, args)
     plan = sheet_plan(studio, sheet, facts, alkaline=args.alkaline)
     if args.keep:

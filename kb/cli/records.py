@@ -79,7 +79,7 @@ def _add(kind: Kind, args: argparse.Namespace) -> int:
     from kb.desk.records.typed_fields import record_from_words
 
     studio = studio_of(args)
-    body = record_from_words(studio, kind, vars(args))
+    body = record_from_words(studio, kind, on_known_sheet(studio, args))
     found_if_new(studio, args, body)
     written = write(studio, kind.key, body)
     warnings = work.warnings(studio, kind, body)
@@ -118,6 +118,16 @@ def new_sheet(add: argparse.ArgumentParser) -> None:
     add.add_argument("--new-sheet", action="store_true", help="the sheet is not in the book yet: found it")
 
 
+def on_known_sheet(studio: Studio, args: argparse.Namespace) -> dict[str, Any]:
+    """What was typed, with the sheet that is meant by it. Raises NoSheet for one that is not in the book."""
+    typed = vars(args)
+    if not hasattr(args, "new_sheet"):
+        return typed
+    from kb.desk.sheet.sheets import sheet_for_record
+
+    return {**typed, "sheet": sheet_for_record(studio, args.sheet, new=args.new_sheet)}
+
+
 def found_if_new(studio: Studio, args: argparse.Namespace, body: Any) -> None:
     """Write the sheet down before its first record, if the option says that it is new."""
     if getattr(args, "new_sheet", False):
@@ -127,12 +137,13 @@ def found_if_new(studio: Studio, args: argparse.Namespace, body: Any) -> None:
 
 
 def sheet_meant(studio: Studio, typed: str) -> str:
-    """The sheet that a list is narrowed to, by any part of its name; empty for all."""
-    if not typed.strip():
-        return ""
-    from kb.desk.sheet.sheets import sheet_named
+    """The sheet that a list is narrowed to, by any part of its name; other words as they are."""
+    from kb.desk.sheet.sheets import NoSheet, sheet_named
 
-    return sheet_named(studio, typed)
+    try:
+        return sheet_named(studio, typed) if typed.strip() else ""
+    except NoSheet:
+        return typed
 
 
 def photographs(add: argparse.ArgumentParser) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 from kb.cli.book import step_line
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json, wrap
-from kb.cli.records import found_if_new, new_sheet
+from kb.cli.records import found_if_new, new_sheet, on_known_sheet, sheet_meant
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
@@ -86,7 +86,7 @@ def _add(args: argparse.Namespace) -> int:
     from kb.desk.records.typed import test_from_words
 
     studio = studio_of(args)
-    test = test_from_words(studio, vars(args))
+    test = test_from_words(studio, on_known_sheet(studio, args))
     found_if_new(studio, args, test)
     written = add_test(studio, test)
     if args.json:
@@ -104,7 +104,11 @@ def _list(args: argparse.Namespace) -> int:
 
     studio = studio_of(args)
     filters = filters_from_words(
-        studio, {name: getattr(args, name) for name in ("sheet", "who", "liquid", *FEATURES)}
+        studio,
+        {
+            "sheet": sheet_meant(studio, args.sheet),
+            **{name: getattr(args, name) for name in ("who", "liquid", *FEATURES)},
+        },
     )
     rows = list_tests(studio, filters, limit=max(0, args.limit))
     if args.json:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from kb.book.kinds.bath_reading import READING
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json, wrap
-from kb.cli.records import asked_for, found_if_new, sheet_meant
+from kb.cli.records import asked_for, found_if_new, on_known_sheet, sheet_meant
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -103,7 +103,7 @@ def _read(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.records.typed_fields import record_from_words
     from kb.desk.water.readings import add_reading, stop_rule
 
-    reading = record_from_words(studio, READING, vars(args))
+    reading = record_from_words(studio, READING, on_known_sheet(studio, args))
     found_if_new(studio, args, reading)
     written = add_reading(studio, reading)
     rule = stop_rule(studio, reading.sheet)

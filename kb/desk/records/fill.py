@@ -125,8 +125,7 @@ def batch_words(one: BatchView) -> str:
 def understood(studio: Studio, *, kind: str, values: Mapping[str, str]) -> Understood:
     """What would be stored, in words. Raises DeskError for what cannot be."""
     known = KINDS[kind]
-    # Storing asks about a sheet that is not in the book yet; till then it is taken as typed.
-    body = record_from_words(studio, known, {**values, "new_sheet": "yes"})
+    body = record_from_words(studio, known, values)
     own = work.own(kind, "said")
     words, against = own(studio, body) if own else ((_says(studio, known, body),), ())
     warnings = work.warnings(studio, known, body)

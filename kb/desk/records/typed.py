@@ -60,7 +60,7 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
         paper=optional(studio, "paper", words["paper"]),
         parts=parts(studio, words["liquid"], words["blend"]),
         method=optional(studio, "method", words["method"]) or "swab",
-        sheet=_sheet(studio, words["sheet"], new=bool(words.get("new_sheet"))),
+        sheet=words["sheet"].strip(),
         site=Site(words=words["site"], face=words["face"], x_mm=words["x"], y_mm=words["y"]),
         rounds=_rounds(words),
         release=None if release in {None, "", "-"} else grade(str(release), "release"),
@@ -114,12 +114,6 @@ def _batch(studio: Studio, text: str) -> str:
     return named(studio, text)
 
 
-def _sheet(studio: Studio, text: str, *, new: bool = False) -> str:
-    from kb.desk.sheet.sheets import sheet_for_record
-
-    return sheet_for_record(studio, text, new=new)
-
-
 def changes_from_words(studio: Studio, texts: list[str]) -> dict[str, Any]:
     """``["release=2", "remarks=..."]`` -> fields of a test; names are resolved as when adding."""
     changes: dict[str, Any] = {}
@@ -152,7 +146,9 @@ def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> d
     if field == "batch":
         return {field: _batch(studio, value)}
     if field == "sheet":
-        return {field: _sheet(studio, value)}
+        from kb.desk.sheet.sheets import sheet_for_record
+
+        return {field: sheet_for_record(studio, value)}
     if field in {"magnification", "light", "tested_at", "remarks"}:
         return {field: value}
     raise DeskError(f'"{field}" is not a field that can be amended this way.')
@@ -164,12 +160,8 @@ def filters_from_words(studio: Studio, words: dict[str, str]) -> dict[str, str]:
     for field, text in words.items():
         if not text:
             continue
-        if field == "who":
+        if field in {"sheet", "who"}:
             filters[field] = text
-        elif field == "sheet":
-            from kb.desk.sheet.sheets import sheet_named
-
-            filters[field] = sheet_named(studio, text)
         elif field == "carrier":
             filters[field] = carrier(studio, text)
         elif field == "liquid":

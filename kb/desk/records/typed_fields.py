@@ -31,15 +31,15 @@ NOTHING = "Nothing was recorded."
 def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> Any:
     """A record from typed words by the keys of `asked`; a key that is missing or empty was not said.
 
-    What is named several times - photographs, portions - comes as a list or with semicolons between.
-    ``new_sheet`` lets the record lie on a sheet that is not in the book yet. Raises DeskError for what cannot
-    be; whether enough was said is checked when it is stored.
+    What is named several times - photographs, portions - comes as a list or with semicolons between. Raises
+    DeskError for what cannot be; whether enough was said is checked when it is stored.
     """
     items = asked(kind.type)
     values: dict[tuple[str, ...], Any] = {}
     for key, group in items.items():
         typed = _text(words.get(key))
-        if typed and group[0].says.reads == "sheet" and words.get("new_sheet"):
+        if typed and group[0].says.reads == "sheet":
+            # Form and command ask about a name that no sheet bears before they come here.
             values[group[0].path] = typed
         elif typed:
             values.update(zip((field.path for field in group), _read(studio, group, typed), strict=True))

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from kb.book.kinds.condition import Condition, condition_words
 from kb.book.kinds.patch import STATE_WORDS, PatchDone, outcome
@@ -293,7 +294,7 @@ def _treated(found: Condition) -> str:
 
 def save_html(made: Report, path: Path, *, short: bool = False) -> None:
     """Write the record as one page that needs nothing else. Raises DeskError if it cannot be written."""
-    _save(path, html(made, short=short))
+    save_as(path, html(made, short=short))
 
 
 def html(made: Report, *, short: bool = False) -> str:
@@ -334,11 +335,16 @@ def text(made: Report, *, short: bool = False) -> str:
 
 def save_text(made: Report, path: Path, *, short: bool = False) -> None:
     """Write the record as plain text. Raises DeskError if it cannot be written."""
-    _save(path, text(made, short=short))
+    save_as(path, text(made, short=short))
 
 
 def save_pdf(made: Report, path: Path, *, short: bool = False) -> None:
     """Write the record as PDF/A-2b. Raises DeskError if it cannot, or if the extra for it is not there."""
+    write_pdf(Path(__file__).with_name("report.typ"), {"report": made, "short": short}, path)
+
+
+def write_pdf(template: Path, given: dict[str, Any], path: Path) -> None:
+    """Set a template as PDF/A-2b; it reads ``given`` as JSON. Raises DeskError if it cannot be."""
     import msgspec
 
     try:
@@ -347,18 +353,17 @@ def save_pdf(made: Report, path: Path, *, short: bool = False) -> None:
         raise DeskError(
             "A PDF needs one more library; install it with: pip install 'benchleaf[report]'"
         ) from None
-    template = Path(__file__).with_name("report.typ").read_bytes()
-    given = {"report": msgspec.json.encode(made).decode(), "short": "yes" if short else ""}
     if path.exists():
         raise DeskError(f"{path} exists already; name a new file.")
+    said = {"given": msgspec.json.encode(given).decode()}
     try:
-        made_pdf = typst.compile(template, sys_inputs=given, pdf_standards="a-2b")
-        path.write_bytes(made_pdf)
+        path.write_bytes(typst.compile(template.read_bytes(), sys_inputs=said, pdf_standards="a-2b"))
     except OSError as error:
-        raise DeskError(f"The record could not be written to {path} ({error.strerror}).") from error
+        raise DeskError(f"{path} could not be written ({error.strerror}).") from error
 
 
-def _save(path: Path, content: str) -> None:
+def save_as(path: Path, content: str) -> None:
+    """Write a new file. Raises DeskError if there is one of its name, or if it cannot be written."""
     from kb.desk.new_file import write_new_file
 
     try:
@@ -366,4 +371,4 @@ def _save(path: Path, content: str) -> None:
     except FileExistsError:
         raise DeskError(f"{path} exists already; name a new file.") from None
     except OSError as error:
-        raise DeskError(f"The record could not be written to {path} ({error.strerror}).") from error
+        raise DeskError(f"{path} could not be written ({error.strerror}).") from error

@@ -26,6 +26,9 @@ class _Meant(NamedTuple):
 
 def with_sheet_known(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None]) -> None:
     """Go on with the sheet that is meant; ask where none bears the name. ``back`` says why not to go on."""
+    if not typed.strip():
+        then("", False)
+        return
     found = partial(_found, screen, typed.strip(), then, back)
     screen.ask(partial(_meant, typed=typed), found, group="sheet", failed=back)
 
@@ -41,7 +44,7 @@ def _meant(studio: Studio, *, typed: str) -> _Meant:
 
 
 def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], meant: _Meant) -> None:
-    if meant.name or not typed:
+    if meant.name:
         then(meant.name, False)
         return
     answers = (
