@@ -16,6 +16,7 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.records.book_list import list_records, show_record
 from kb.desk.records.record import TestSummary, list_tests
+from kb.desk.records.work_records import name_of
 from kb.desk.sheet.drawing import face_svg
 from kb.desk.sheet.view import SheetView, sheet_view
 from kb.desk.studio import Studio
@@ -24,10 +25,11 @@ from kb.model.question import Plain
 NOT_STATED = "not stated"
 BASIS = (
     "Arranged after what the Commentaries to the Guidelines for Practice of the American Institute for "
-    "Conservation ask of records (Commentary 24, Documentation, and Commentary 27, Documentation of "
-    "Treatment; excerpts were read). Commentaries 25 and 26, on examination and on the treatment plan, "
-    "were not read. What is asked for and nobody wrote down is listed as not stated."
+    "Conservation ask of records (Commentaries 24 to 27: documentation, examination, treatment plan, "
+    "treatment; the beginning of each was read, up to their minimum accepted practice, not the whole). "
+    "What is asked for and nobody wrote down is listed as not stated."
 )
+PURPOSE = "Record of examination and treatment, for the owner and for the file"
 TREATMENT = ("patch", "reading", "mend", "toning", "housing")
 MOST_TESTS = 500
 
@@ -76,11 +78,15 @@ def report(studio: Studio, typed: str) -> Report:
     from kb.book.verify import tips_of
 
     view = sheet_view(studio, typed)
-    parts = tuple(_parts(studio, view))
+    made_at = datetime.now().astimezone().isoformat(timespec="minutes")
+    about = _facts(
+        "This record", {"purpose": PURPOSE, "made by": studio.who, "made on": made_at[:10]}, optional=()
+    )
+    parts = (about, *_parts(studio, view))
     return Report(
         sheet=view.sheet,
         studio=studio.settings.name,
-        made_at=datetime.now().astimezone().isoformat(timespec="minutes"),
+        made_at=made_at,
         made_by=studio.who,
         parts=parts,
         drawings=tuple(_drawings(view)),
@@ -108,12 +114,21 @@ def _parts(studio: Studio, view: SheetView) -> Iterator[Part]:
             "thickness": _with_unit(sheet.thickness_mm, "mm"),
             "grammage": _with_unit(sheet.grammage_g_m2, "g/m²"),
             "grain along": sheet.grain,
-            "paper": sheet.paper,
-            "media, front": ", ".join(sheet.media_front),
-            "media, back": ", ".join(sheet.media_back),
+            "paper": name_of(studio, ("paper",), sheet.paper),
+            "media, front": ", ".join(name_of(studio, ("medium",), one) for one in sheet.media_front),
+            "media, back": ", ".join(name_of(studio, ("medium",), one) for one in sheet.media_back),
+            "marks and labels": sheet.marks,
+            "what came with it": sheet.parts_with_it,
             "significance and use": sheet.significance,
         },
         optional=("thickness", "grain along", "media, back", "significance and use"),
+    )
+    yield _facts(
+        "Examination",
+        {
+            "purpose, circumstances, methods": sheet.examined,
+            "earlier treatment and its records": sheet.earlier,
+        },
     )
     before = [found for found in view.condition if found.found != "after"]
     yield _facts(
@@ -122,7 +137,16 @@ def _parts(studio: Studio, view: SheetView) -> Iterator[Part]:
         lines=tuple(condition_words(found) for found in before),
         wanted=() if before else ("a description of its condition",),
     )
-    yield _facts("Proposal and consent", {"proposal": sheet.proposal, "consent": sheet.consent})
+    yield _facts(
+        "Proposal and consent",
+        {
+            "proposal": sheet.proposal,
+            "materials to be used": sheet.planned,
+            "time estimated": sheet.time_estimate,
+            "cost estimated, if agreed upon": sheet.cost_estimate,
+            "consent": sheet.consent,
+        },
+    )
     tests = list_tests(studio, {"sheet": view.sheet}, limit=MOST_TESTS)
     names = Names(studio)
     yield Part(
@@ -148,6 +172,10 @@ def _parts(studio: Studio, view: SheetView) -> Iterator[Part]:
     )
     if view.tape is not None:
         yield Part(title="Patches", lines=tuple(_patches(view)))
+    yield _facts(
+        "Course of the treatment",
+        {"done otherwise than proposed, and why": sheet.departures, "learnt of the object": sheet.learnt},
+    )
     yield _after(view)
     yield _facts("Advice for keeping", {"advice": sheet.advice})
     pictures = tuple(_photographs(studio, view.sheet))
@@ -156,7 +184,7 @@ def _parts(studio: Studio, view: SheetView) -> Iterator[Part]:
         lines=tuple(line for _, line in pictures),
         missing=tuple(
             f"a photograph {when} treatment"
-            for when in ("before", "after")
+            for when in ("before", "during", "after")
             if when not in {taken for taken, _ in pictures}
         ),
     )
@@ -274,13 +302,15 @@ def _for_owner(view: SheetView) -> Iterator[str]:
         yield f"Old tape was lifted in {len(lifted)} small steps, on front and back in turn."
     coloured = [patch for patch in lifted if patch.colour.lower() not in {"", "none", "no"}]
     if coloured:
-        yield f"In {len(coloured)} places colour came off; how to go on was decided each time."
+        places = "one place" if len(coloured) == 1 else f"{len(coloured)} places"
+        yield f"In {places} colour came off; how to go on was decided each time."
     treated = [found for found in view.condition if found.treated]
     if treated:
         yield "What was done about the rest: " + "; ".join(map(_treated, treated)) + "."
     left = [patch for patch in _done(view) if patch.progress in {"skipped", "stopped"}]
     if left or sheet.left:
-        some = f"{len(left)} places with tape. " if left else ""
+        places = "one place" if len(left) == 1 else f"{len(left)} places"
+        some = f"{places} with tape. " if left else ""
         yield f"What was left: {some}{sheet.left}".strip()
     yield f"How to keep it: {sheet.advice or 'no advice was written down; ask the conservator.'}"
 
