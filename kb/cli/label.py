@@ -11,7 +11,11 @@ from kb.cli.out import OK, say, say_json
 
 def options(parser: argparse.ArgumentParser) -> None:
     """What to label, and where to write."""
-    parser.add_argument("record", nargs="+", help="the beginning of an id, or the name of a sheet")
+    parser.add_argument(
+        "record",
+        nargs="*",
+        help="the beginning of an id, or the name of a sheet; none: all batches and bottles in use",
+    )
     parser.add_argument("--html", type=Path, metavar="FILE", help="pages of A4, two across and five down")
     parser.add_argument("--pdf", type=Path, metavar="FILE", help="the same; needs benchleaf[report]")
     parser.add_argument("--text", type=Path, metavar="FILE", help="plain lines to cut apart")
@@ -20,10 +24,11 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the files named; without any, the text on standard output."""
-    from kb.desk.records.labels import as_html, as_text, labels, save_pdf
+    from kb.desk.records.labels import as_html, as_text, in_use, labels, save_pdf
     from kb.desk.sheet.report import save_as
 
-    made = labels(studio_of(args), args.record)
+    studio = studio_of(args)
+    made = labels(studio, args.record or in_use(studio))
     for path, content in ((args.html, as_html), (args.text, as_text)):
         if path is not None:
             save_as(path, content(made))
@@ -35,6 +40,8 @@ def run(args: argparse.Namespace) -> int:
     elif written:
         for path in written:
             say(f"Written: {path}")
+    elif not made:
+        say("No batch or bottle is in use.")
     else:
         for line in as_text(made).splitlines():
             say(line)

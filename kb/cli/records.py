@@ -138,10 +138,12 @@ def found_if_new(studio: Studio, args: argparse.Namespace, body: Any) -> None:
 
 def sheet_meant(studio: Studio, typed: str) -> str:
     """The sheet that a list is narrowed to, by any part of its name; other words as they are."""
+    if not typed.strip():
+        return ""
     from kb.desk.sheet.sheets import NoSheet, sheet_named
 
     try:
-        return sheet_named(studio, typed) if typed.strip() else ""
+        return sheet_named(studio, typed)
     except NoSheet:
         return typed
 

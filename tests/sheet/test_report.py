@@ -96,9 +96,9 @@ ASKED = {
     # Read: conservation-us.org, Core Documents, Commentaries to the Guidelines for Practice, the pages of
     # Commentaries 24 to 27, each from its beginning into "Minimum Accepted Practice". What a page asks of
     # buildings and sites is left out; what stands beyond the excerpts was not read and is not claimed.
-    "24: purpose of the documentation": ("This record", "purpose"),
-    "24: name of the documentor": ("This record", "made by"),
-    "24: date of the document": ("This record", "made on"),
+    "24: purpose of the documentation": ("Who and when", "purpose of this record"),
+    "24: name of the documentor": ("Who and when", "made by"),
+    "24: date of the document": ("Who and when", "made on"),
     "24: accession or registration number": ("Identification", "number"),
     "24: owner or custodian": ("Identification", "owner"),
     "24: maker or origin": ("Identification", "maker"),
@@ -140,7 +140,7 @@ def test_every_field_that_published_commentaries_ask_for_is_there_or_stated_miss
             said = dict(part.facts).get(label, "not stated")
             assert said != "not stated" or f"{title}: {label}" in made.missing or part.lines, asked
     bare = report(treated, "Bare leaf")
-    here = {("This record", label) for label in ("purpose", "made by", "made on")} | {
+    here = {("Who and when", label) for label in ("purpose of this record", "made by", "made on")} | {
         ("Identification", "title")
     }
     assert {f"{title}: {label}" for title, label in ASKED.values() if (title, label) not in here} <= set(

@@ -8,11 +8,11 @@ from pathlib import Path
 from kb.book.kinds.sheet import size_words
 from kb.desk.errors import DeskError
 from kb.desk.making.batch_label import label_lines
-from kb.desk.making.batches import show
+from kb.desk.making.batches import all_batches, show
 from kb.desk.records.book_list import kind_of, record_id
 from kb.desk.records.work_records import SHORT, name_of
 from kb.desk.studio import Studio
-from kb.index.kept_rows import one_kept
+from kb.index.kept_rows import kept, one_kept
 from kb.model.question import Plain
 
 ACROSS, DOWN = 2, 5
@@ -42,6 +42,12 @@ def labels(studio: Studio, typed: Iterable[str]) -> list[Label]:
     Raises DeskError for a record that bears no label, and for one that is not there.
     """
     return [_label(studio, one) for one in typed]
+
+
+def in_use(studio: Studio) -> list[str]:
+    """Ids of the batches and bottles that are not used up, the newest batch first."""
+    bottles = [row.id for row in kept(studio.index.conn, "bottle") if not row.body.finished]
+    return [*(one.id for one in all_batches(studio)), *bottles]
 
 
 def _label(studio: Studio, typed: str) -> Label:

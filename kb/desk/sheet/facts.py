@@ -97,8 +97,9 @@ def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
         for field in FIGURES
         if getattr(said, field) != getattr(now, field)
     }
+    recorded = {*_entries(studio, "medium", (*body.media_front, *body.media_back))}
     for field, here in (("media_front", facts.media), ("media_back", facts.media_back)):
-        new = [medium for medium in here if medium not in (*now.media, *now.media_back)]
+        new = [medium for medium in here if medium not in recorded]
         if new:
             changes[field] = ", ".join((*getattr(body, field), *new))
     if changes:

@@ -29,7 +29,7 @@ BASIS = (
     "treatment; the beginning of each was read, up to their minimum accepted practice, not the whole). "
     "What is asked for and nobody wrote down is listed as not stated."
 )
-PURPOSE = "Record of examination and treatment, for the owner and for the file"
+PURPOSE = "record of examination and treatment, for the owner and for the file"
 TREATMENT = ("patch", "reading", "mend", "toning", "housing")
 MOST_TESTS = 500
 
@@ -79,10 +79,7 @@ def report(studio: Studio, typed: str) -> Report:
 
     view = sheet_view(studio, typed)
     made_at = datetime.now().astimezone().isoformat(timespec="minutes")
-    about = _facts(
-        "This record", {"purpose": PURPOSE, "made by": studio.who, "made on": made_at[:10]}, optional=()
-    )
-    parts = (about, *_parts(studio, view))
+    parts = tuple(_parts(studio, view, made_at[:10]))
     return Report(
         sheet=view.sheet,
         studio=studio.settings.name,
@@ -100,7 +97,7 @@ def report(studio: Studio, typed: str) -> Report:
     )
 
 
-def _parts(studio: Studio, view: SheetView) -> Iterator[Part]:
+def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
     sheet = view.record
     yield _facts(
         "Identification",
@@ -189,7 +186,11 @@ def _parts(studio: Studio, view: SheetView) -> Iterator[Part]:
         ),
     )
     people = Counter(record.who for record in list_records(studio, sheet=view.sheet, limit=0))
-    yield Part(title="Who and when", lines=tuple(f"{who}: {count} records" for who, count in people.items()))
+    yield _facts(
+        "Who and when",
+        {"purpose of this record": PURPOSE, "made by": studio.who, "made on": made_on},
+        lines=tuple(f"{who}: {count} records" for who, count in people.items()),
+    )
 
 
 def _facts(
