@@ -48,6 +48,8 @@ NOUNS = {
     "condition": "what is wrong with a sheet, and what became of it",
     "strip": "tape and weak zones on the two faces of a sheet",
     "report": "the record of a sheet that is handed over: HTML, PDF/A, text",
+    "label": "labels of batches, bottles and sheets with a code that holds the id",
+    "open": "a record by its id, typed or scanned from a label",
     "patch": "in which order to lift tape from two faces, patch by patch",
     "photo": "photographs of a sheet: take them in, pair them; did the ink move",
     "plan": "one page for a sheet: tests, washing, tissue, drying, housing, what is missing",

@@ -9,6 +9,7 @@ from typing import Any
 from kb.cli.book import step_line
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_cut, say_json, say_rows, wrap
+from kb.cli.records import found_if_new, new_sheet, on_known_sheet, sheet_meant
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
@@ -46,6 +47,7 @@ def _add_options(add: argparse.ArgumentParser) -> None:
     add.add_argument("--residue-only", action="store_true", help="the carrier was gone already")
     add.add_argument("--carrier-present", action="store_true")
     add.add_argument("--sheet", default="", metavar="NAME")
+    new_sheet(add)
     add.add_argument("--site", default="", metavar="WORDS", help="where on the sheet")
     add.add_argument("--face", default="", choices=("", "front", "back"))
     add.add_argument("--x", type=float, metavar="MM")
@@ -101,7 +103,8 @@ def _add(args: argparse.Namespace) -> int:
     from kb.desk.records.typed import test_from_words
 
     studio = studio_of(args)
-    test = test_from_words(studio, vars(args))
+    test = test_from_words(studio, on_known_sheet(studio, args))
+    found_if_new(studio, args, test)
     written = add_test(studio, test)
     if args.json:
         say_json(written)
@@ -145,7 +148,11 @@ def _list(args: argparse.Namespace) -> int:
 
     studio = studio_of(args)
     filters = filters_from_words(
-        studio, {name: getattr(args, name) for name in ("sheet", "who", "liquid", *FEATURES)}
+        studio,
+        {
+            "sheet": sheet_meant(studio, args.sheet),
+            **{name: getattr(args, name) for name in ("who", "liquid", *FEATURES)},
+        },
     )
     limit = max(0, args.limit)
     rows = list_tests(studio, filters, limit=limit + 1 if limit else 0)

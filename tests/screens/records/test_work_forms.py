@@ -15,9 +15,9 @@ from kb.book.kinds.batch import Batch
 from kb.desk.making.batches import mark_bad
 from kb.desk.records import fill
 from kb.desk.records.fill import Begun, Understood
+from kb.desk.sheet.facts import SheetFacts, keep_facts
 from kb.desk.sheet.housed import housings
 from kb.desk.sheet.mends import mends
-from kb.desk.sheet.plan import SheetFacts, keep_facts
 from kb.desk.sheet.toning import tonings
 from kb.desk.studio import Studio
 from kb.tui.form import WORK, FormScreen

@@ -122,19 +122,21 @@ def _offer(studio: Studio, blank: str, kind: str, entry_id: str, name: str, also
 
 
 def _sheets(studio: Studio, text: str) -> list[Offer]:
-    """A new sheet by the name typed, and the sheets in the book that fit it."""
+    """Sheets by any part of what they are called, then what is near in spelling; founding one is the last."""
     from kb.desk.records import record
-    from kb.desk.sheet.names import all_sheets
+    from kb.desk.sheet.sheets import sheets_like
 
     typed = text.strip()
-    made = [Offer(None, "none", "no sheet named")]
     counts = dict(record.sheet_names(studio))
-    known = [(name, counts.get(name, 0)) for name in all_sheets(studio)]
-    if typed and all(typed != name for name, _ in known):
-        made.append(Offer(Filled("sheet", typed, typed), typed, "a sheet not in the book yet"))
-    wanted = typed.casefold()
-    for name, count in known:
-        if name and wanted in name.casefold():
-            tests = "1 test" if count == 1 else f"{count} tests" if count else "no test yet"
-            made.append(Offer(Filled("sheet", name, name), name, tests))
-    return made[: SHOWN + 2]
+    borne, near = sheets_like(studio, typed)
+    made = [Offer(None, "none", "no sheet named")]
+    for name, alike in (*((name, False) for name in borne), *((name, True) for name in near)):
+        count = counts.get(name, 0)
+        tests = "1 test" if count == 1 else f"{count} tests" if count else "no test yet"
+        made.append(Offer(Filled("sheet", name, name), name, tests, near=alike))
+    made = made[: SHOWN + 1]
+    if typed and typed.casefold() not in {name.casefold() for name in borne}:
+        # Where there is anything like it, a new sheet is founded only by going to its line.
+        new = Offer(Filled("sheet", typed, typed), typed, "a new sheet", near=len(made) > 1)
+        made.append(new)
+    return made
