@@ -19,21 +19,34 @@ _UNWANTED = (
 """Made into a pattern only when a line needs it: most lines are plain."""
 
 
+class Lines(str):
+    """Text that this program broke into lines; in any other a line break was stored by somebody."""
+
+    __slots__ = ()
+
+
 def clean(text: str) -> str:
     """Text with every control and direction character made visible."""
     return text if text.isprintable() else re.sub(_UNWANTED, "\N{REPLACEMENT CHARACTER}", text)
 
 
 def say(text: str = "") -> None:
-    """One line on standard output."""
-    sys.stdout.write(clean(text) + "\n")
+    """One line on standard output, or `Lines`.
+
+    A name with a line break in it would else print a row of its own, which could say anything.
+    """
+    sys.stdout.write((clean(text) if isinstance(text, Lines) else _on_one_line(text)) + "\n")
+
+
+def _on_one_line(text: str) -> str:
+    return text if text.isprintable() else re.sub("[\t\n]+", " ", clean(text))
 
 
 def warn(text: str) -> None:
     """One sentence on standard error; of an endless one the beginning and the end, which says what to do."""
     if len(text) > LONGEST_SENTENCE:
         text = f"{text[: LONGEST_SENTENCE // 2]} ... {text[-LONGEST_SENTENCE // 2 :]}"
-    sys.stderr.write(clean(text) + "\n")
+    sys.stderr.write(_on_one_line(text) + "\n")
 
 
 def say_json(value: Any) -> None:
@@ -58,11 +71,11 @@ def _whole(value: Any) -> Any:
     return [_whole(item) for item in value] if isinstance(value, list | tuple) else value
 
 
-def wrap(text: str, width: int = 78, indent: str = "    ") -> str:
+def wrap(text: str, width: int = 78, indent: str = "    ") -> Lines:
     """Text broken into indented lines."""
     import textwrap
 
-    return textwrap.fill(clean(text), width, initial_indent=indent, subsequent_indent=indent)
+    return Lines(textwrap.fill(clean(text), width, initial_indent=indent, subsequent_indent=indent))
 
 
 def columns(otherwise: int = 80) -> int:

@@ -290,15 +290,16 @@ def test_a_file_that_was_replaced_while_we_waited_gets_the_record(
     put(tmp_path)
     path, other = tmp_path / "bench-1.jsonl", tmp_path / "other"
     shutil.copy(path, other)
-    really = disk._lock
+    really = disk.wait_for_lock
 
-    def replaced(fd: int, deadline: float) -> None:
-        really(fd, deadline)
+    def replaced(fd: int, wait_s: float) -> bool:
         if other.exists():
             os.replace(other, path)
+        return really(fd, wait_s)
 
-    monkeypatch.setattr(disk, "_lock", replaced)
+    monkeypatch.setattr(disk, "wait_for_lock", replaced)
     line = put(tmp_path)
+    assert not other.exists()
     assert line.id in ids(tmp_path)
     assert verify(tmp_path) == []
 
