@@ -58,12 +58,10 @@ def run(args: argparse.Namespace) -> int:
         said = spoken(studio, " ".join(args.words), asked)
         asked, understood = said.question, said.sentence
     if args.sign and not asked.adhesive:
-        import msgspec
-
-        from kb.desk.choose.may_be import possible_from
+        from kb.desk.choose.may_be import with_signs
         from kb.desk.identify.identify import signs
 
-        asked = msgspec.structs.replace(asked, may_be=tuple(possible_from(studio, signs(studio, args.sign))))
+        asked = with_signs(studio, asked, signs(studio, args.sign))
     dials = dials_of(
         studio.settings.dials,
         harm_aversion=args.harm_aversion,

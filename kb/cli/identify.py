@@ -27,6 +27,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--skip", action="append", default=[], metavar="LOOK", help="a look that cannot be taken here"
     )
+    parser.add_argument(
+        "--sheet", default="", metavar="NAME", help="keep the signs and what they leave possible with it"
+    )
     parser.add_argument("--looks", action="store_true", help="list the looks and what they may show")
     parser.add_argument("--limit", type=int, default=5, metavar="N", help="how many tapes to show")
     parser.add_argument("--json", action="store_true")
@@ -44,11 +47,23 @@ def run(args: argparse.Namespace) -> int:
         else:
             _say_looks(listed)
         return OK
-    answer = identify(studio, signs(studio, args.sign, args.skip))
+    found = signs(studio, args.sign, args.skip)
+    answer = identify(studio, found)
     if args.json:
         say_json(answer)
     else:
         _say_answer(answer, max(1, args.limit))
+    if args.sheet:
+        from kb.desk.identify.keep import keep_with_sheet
+
+        name, written = keep_with_sheet(studio, args.sheet, found)
+        if not args.json:
+            say(
+                wrap(
+                    f'Kept with the sheet "{name}" ({written.id}): its next question starts from this.',
+                    indent="",
+                )
+            )
     return OK
 
 

@@ -33,9 +33,7 @@ class Command(NamedTuple):
         add = verbs.add_parser(
             "add", help=f"write down {self.kind.a_noun}", description=self.kind.about or None
         )
-        given = {name for name in self.kind.least if name in asked(self.kind.type)}
-        for key, group in asked(self.kind.type).items():
-            _option(add, key, group[0].says.hint, group[0], needed=key in given and group[0].says.needed)
+        asked_for(add, self.kind)
         listing = verbs.add_parser("list", help=f"{self.kind.table.replace('_', ' ')}, the oldest first")
         listing.add_argument("sheet", nargs="?", default="")
         for verb in verbs.choices.values():
@@ -44,6 +42,13 @@ class Command(NamedTuple):
     def run(self, args: argparse.Namespace) -> int:
         """Do what the verb says."""
         return _add(self.kind, args) if args.verb == "add" else _list(self.kind, args)
+
+
+def asked_for(add: argparse.ArgumentParser, kind: Kind) -> None:
+    """An argument for each thing that the kind asks: what must be given has a place, the rest an option."""
+    for key, group in asked(kind.type).items():
+        needed = key in kind.least and group[0].says.needed
+        _option(add, key, group[0].says.hint, group[0], needed=needed)
 
 
 def _option(add: argparse.ArgumentParser, key: str, hint: str, field: Any, *, needed: bool) -> None:

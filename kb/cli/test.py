@@ -37,6 +37,9 @@ def options(parser: argparse.ArgumentParser) -> None:
 def _add_options(add: argparse.ArgumentParser) -> None:
     for name in FEATURES:
         add.add_argument(f"--{name}", default="", metavar="TEXT")
+    add.add_argument(
+        "--sign", action="append", default=[], metavar="LOOK=FINDING", help="where the tape is not known"
+    )
     add.add_argument("--liquid", default="", metavar="TEXT")
     add.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
     add.add_argument("--residue-only", action="store_true", help="the carrier was gone already")

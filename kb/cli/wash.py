@@ -5,8 +5,10 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from kb.book.kinds.bath_reading import READING
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.records import asked_for
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -30,15 +32,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     planning.add_argument("--mass", default="", metavar='"25 g"', help="of the dry sheet")
     planning.add_argument("--blotter", default="", metavar='"300 g/m2"')
     reading = verbs.add_parser("read", help="write down a reading of the water")
-    reading.add_argument("sheet")
-    reading.add_argument("--bath", type=int, default=1, help="changes of water on this sheet, from 1")
-    reading.add_argument("--minutes", default="", help="since the sheet went into this bath")
-    reading.add_argument("--ph", type=float)
-    reading.add_argument("--conductivity", type=float, metavar="US_PER_CM")
-    reading.add_argument("--temperature", default="", metavar='"18 C"')
-    for name in ("method", "water", "colour", "batch", "remarks"):
-        reading.add_argument(f"--{name}", default="")
-    reading.add_argument("--at", default="", metavar="DATE", help="2026-05-31T14:30, if not now")
+    asked_for(reading, READING)
     verbs.add_parser("list", help="readings, and whether to go on").add_argument(
         "sheet", nargs="?", default=""
     )
@@ -106,24 +100,10 @@ def _tell_plan(found: WashPlan) -> None:
 
 
 def _read(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.book.kinds.bath_reading import BathReading
-    from kb.desk.amounts import celsius, minutes
+    from kb.desk.records.typed_fields import record_from_words
     from kb.desk.water.readings import add_reading, stop_rule
 
-    reading = BathReading(
-        sheet=args.sheet.strip(),
-        bath=args.bath,
-        minutes=minutes(args.minutes) if args.minutes else None,
-        method=args.method,
-        water=args.water,
-        ph=args.ph,
-        conductivity_us_cm=args.conductivity,
-        temperature_c=celsius(args.temperature) if args.temperature else None,
-        colour=args.colour,
-        batch=args.batch,
-        read_at=args.at,
-        remarks=args.remarks,
-    )
+    reading = record_from_words(studio, READING, vars(args))
     written = add_reading(studio, reading)
     rule = stop_rule(studio, reading.sheet)
     if args.json:
@@ -172,13 +152,14 @@ def _tell_rule(rule: StopRule) -> None:
 
 
 def _change(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.water.readings import amend_reading, changes_from_words, reading_id, withdraw_reading
+    from kb.desk.records.book_list import amend_record, changes_from_words, withdraw_record
+    from kb.desk.water.readings import reading_id
 
     meant = reading_id(studio, args.reading)
     if args.verb == "amend":
-        written = amend_reading(studio, meant, changes_from_words(args.set), args.why)
+        written = amend_record(studio, meant, changes_from_words(studio, READING.key, args.set), args.why)
     else:
-        written = withdraw_reading(studio, meant, args.why)
+        written = withdraw_record(studio, meant, args.why)
     if args.json:
         say_json(written)
     else:

@@ -29,8 +29,18 @@ from kb.index.book_state import (
 from kb.index.clashes import Clash, Spot, passed_over, same_or_clash
 from kb.index.compiled import Compiled
 from kb.index.kept_rows import apply_to_kept, store_kept
-from kb.index.rows import AMENDED, CURRENT, NO_CARRIER, TEST_COLUMNS, WITHDRAWN, Row
-from kb.index.tally import HARM, RELEASE, Tally
+from kb.index.rows import (
+    AMENDED,
+    CURRENT,
+    NO_CARRIER,
+    TEST_COLUMNS,
+    WHOLE,
+    WITHDRAWN,
+    Row,
+    shares_of,
+    shares_text,
+)
+from kb.index.tally import HARM, PART, RELEASE, Tally
 from kb.model.kinds import plain_id
 from kb.model.record import Line
 from kb.science.liquids.blends import blend_id, normalise
@@ -46,6 +56,7 @@ BOOK_TABLES = (
     "liquid_mask",
     "slot",
     "release_cell",
+    "part_cell",
     "harm_cell",
     "release_sum",
     "harm_sum",
@@ -272,7 +283,20 @@ def row_of(
         int(test.control),
         CURRENT,
         test.batch and test.batch.strip().upper(),
+        "" if test.adhesive or tape_adhesive or not test.may_be else _may_be(test, carrier),
     )
+
+
+def _may_be(test: SpotTest, carrier: str) -> str:
+    """What an unknown tape may be, in whole parts of a test; a stage or carrier seen on the spot holds."""
+    shares: dict[tuple[str, str, str], int] = {}
+    for what, chance in test.may_be.items():
+        adhesive, stage, usual = (plain_id(name) for name in what.split("/"))
+        share = round(chance * WHOLE)
+        if adhesive and share:
+            key = (adhesive, plain_id(test.stage) or stage, carrier or usual)
+            shares[key] = shares.get(key, 0) + share
+    return shares_text(shares)
 
 
 def count_row(tally: Tally, row: Row, step: int) -> None:
@@ -282,6 +306,11 @@ def count_row(tally: Tally, row: Row, step: int) -> None:
     if row.release is not None and row.adhesive and not row.control:
         key = (row.adhesive, row.stage, row.carrier, row.method, row.liquid)
         tally.count(key, RELEASE, row.release, step)
+    if row.release is not None and row.may_be and not row.control:
+        # A test on an unknown tape counts for each thing that the tape may be, in proportion.
+        for (adhesive, stage, carrier), share in shares_of(row.may_be):
+            part = (adhesive, stage, carrier, row.method, row.liquid)
+            tally.count(part, PART, row.release, step * share)
     if row.harm is not None:
         tally.count((row.medium, row.paper, row.method, row.liquid), HARM, row.harm, step)
 

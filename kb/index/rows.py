@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 CURRENT, AMENDED, WITHDRAWN = 0, 1, 2
+WHOLE = 1000
+"""Into so many parts a test on an unknown tape is cut: whole numbers add up the same in any order."""
 STATES = ("", "amended", "withdrawn")
 NO_CARRIER = "none-transfer"
 TEST_COLUMNS = (
     "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
-    "method, release, harm, control, state, batch"
+    "method, release, harm, control, state, batch, may_be"
 )
 
 
@@ -37,3 +40,20 @@ class Row(NamedTuple):
     state: int
     batch: str = ""
     """The batch that was used, as it was named, in capitals as ids are."""
+    may_be: str = ""
+    """What an unknown tape may be, as :func:`shares_text` writes it; empty where the adhesive is known."""
+
+
+def shares_text(shares: Mapping[tuple[str, str, str], int]) -> str:
+    """``a/b/c=412;d/e/f=588``: adhesive, stage, carrier, and its part of the test in WHOLE-ths."""
+    return ";".join(f"{'/'.join(key)}={share}" for key, share in sorted(shares.items()))
+
+
+def shares_of(text: str) -> list[tuple[tuple[str, str, str], int]]:
+    """What :func:`shares_text` wrote."""
+    found = []
+    for item in text.split(";") if text else ():
+        key, _, share = item.rpartition("=")
+        adhesive, stage, carrier = key.split("/")
+        found.append(((adhesive, stage, carrier), int(share)))
+    return found

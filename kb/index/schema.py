@@ -68,7 +68,7 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
             adhesive TEXT NOT NULL, stage TEXT NOT NULL, carrier TEXT NOT NULL, medium TEXT NOT NULL,
             paper TEXT NOT NULL, liquid TEXT NOT NULL, method TEXT NOT NULL, release INTEGER, harm INTEGER,
             control INTEGER NOT NULL, state INTEGER NOT NULL,
-            batch TEXT NOT NULL
+            batch TEXT NOT NULL, may_be TEXT NOT NULL
         ) WITHOUT ROWID;
         CREATE INDEX test_batch ON test(batch) WHERE batch <> '';
         CREATE INDEX test_sheet ON test(sheet) WHERE sheet <> '';
@@ -92,6 +92,11 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
         ) WITHOUT ROWID;
         CREATE TABLE liquid_mask (liquid TEXT PRIMARY KEY, mask BLOB NOT NULL) WITHOUT ROWID;
         CREATE TABLE release_cell (
+            adhesive TEXT, stage TEXT, carrier TEXT, method TEXT, liquid TEXT,
+            g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
+            PRIMARY KEY (adhesive, stage, carrier, method, liquid)
+        ) WITHOUT ROWID;
+        CREATE TABLE part_cell (
             adhesive TEXT, stage TEXT, carrier TEXT, method TEXT, liquid TEXT,
             g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
             PRIMARY KEY (adhesive, stage, carrier, method, liquid)

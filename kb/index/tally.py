@@ -15,6 +15,7 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from kb.index.compiled import Compiled, Named
+from kb.index.rows import WHOLE
 from kb.index.schema import SCALE
 from kb.index.vectors import Change, pack, packed, unpack
 from kb.science.choose.evidence import discount
@@ -37,6 +38,8 @@ class Event(NamedTuple):
     columns: tuple[str, ...]
     sum_columns: tuple[str, ...]
     threshold: int
+    whole: int = 1
+    """How many of what a cell counts make one test."""
 
 
 RELEASE = Event(
@@ -46,6 +49,8 @@ RELEASE = Event(
     ("adhesive", "carrier", "method", "stage"),
     RELEASE_FROM,
 )
+PART = RELEASE._replace(cells="part_cell", whole=WHOLE)
+"""Parts of tests on tapes that are not known for sure. They add to the same sums as whole tests do."""
 HARM = Event(
     "harm_cell",
     "harm_sum",
@@ -53,6 +58,9 @@ HARM = Event(
     ("medium", "paper", "method"),
     HARM_FROM,
 )
+
+
+EVENTS = (RELEASE, PART, HARM)
 
 
 def release_base(key: Key, compiled: Compiled) -> Key:
@@ -85,17 +93,22 @@ def harm_keys(base: Key, compiled: Compiled) -> list[Key]:
 
 
 @lru_cache(maxsize=65_536)
-def contribution(grades: tuple[int, ...], threshold: int, p0: float) -> tuple[int, ...]:
-    """What one cell of one studio adds to each of its sums, in whole billionths."""
+def contribution(grades: tuple[int, ...], threshold: int, p0: float, whole: int = 1) -> tuple[int, ...]:
+    """What one cell of one studio adds to each of its sums, in whole billionths.
+
+    ``whole`` of what the cell counts make one test. Parts of tests move the chances and leave the raw counts
+    alone: nobody can point at four tenths of a test.
+    """
     tests = sum(grades)
     if tests == 0:
         return (0,) * FIELDS
     hits = sum(grades[threshold:])
-    n = discount(tests)
+    n = discount(tests / whole)
+    weighed = (round(n * SCALE), round(n * hits / tests * SCALE), round(n * p0 * SCALE))
+    if whole > 1:
+        return (*weighed, *(0,) * (FIELDS - len(weighed)))
     return (
-        round(n * SCALE),
-        round(n * hits / tests * SCALE),
-        round(n * p0 * SCALE),
+        *weighed,
         tests,
         hits,
         round(tests * p0 * SCALE),
@@ -104,9 +117,9 @@ def contribution(grades: tuple[int, ...], threshold: int, p0: float) -> tuple[in
 
 
 @lru_cache(maxsize=65_536)
-def _number(grades: tuple[int, ...], threshold: int, p0: float) -> int:
+def _number(grades: tuple[int, ...], threshold: int, p0: float, whole: int) -> int:
     """The same as one number."""
-    return packed(contribution(grades, threshold, p0))
+    return packed(contribution(grades, threshold, p0, whole))
 
 
 class Context(NamedTuple):
@@ -121,16 +134,15 @@ class Tally:
 
     def __init__(self, compiled: Compiled) -> None:
         self.compiled = compiled
-        self._release: dict[Key, list[int]] = {}
-        self._harm: dict[Key, list[int]] = {}
+        self._pending: dict[str, dict[Key, list[int]]] = {event.cells: {} for event in EVENTS}
         self.blends: dict[str, tuple[dict[str, float], int]] = {}
         self._named: dict[str, Named] = {}
         self._priors: dict[tuple[object, ...], dict[str, float]] = {}
         self._contexts: dict[Key, Context] = {}
 
     def count(self, key: Key, event: Event, grade: int, step: int) -> None:
-        """Add (step 1) or take away (step -1) one test of this grade."""
-        pending = self._release if event is RELEASE else self._harm
+        """Add (step 1) or take away (step -1) one test of this grade; of a PART so many WHOLE-ths."""
+        pending = self._pending[event.cells]
         cell = pending.get(key)
         if cell is None:
             cell = pending[key] = [0] * GRADES
@@ -152,18 +164,18 @@ class Tally:
     def write(self, conn: sqlite3.Connection) -> None:
         """Write cells, sums and blends; leaves the tally empty."""
         self._write_blends(conn)
-        for event, pending in ((RELEASE, self._release), (HARM, self._harm)):
-            _write_event(conn, event, pending, self)
-        _write_masks(conn, self._release, self.compiled)
-        self._release.clear()
-        self._harm.clear()
+        for event in EVENTS:
+            _write_event(conn, event, self._pending[event.cells], self)
+        _write_masks(conn, self._pending[RELEASE.cells], self.compiled)
+        for pending in self._pending.values():
+            pending.clear()
 
     def context(self, event: Event, key: Key) -> Context:
         """What the cells of one context share; kept, because there are many of them."""
         cell = key[:-1]
         found = self._contexts.get(cell)
         if found is None:
-            base = (release_base if event is RELEASE else harm_base)(key, self.compiled)
+            base = (harm_base if event is HARM else release_base)(key, self.compiled)
             found = self._contexts[cell] = Context(
                 base, self._priors.setdefault(self._known(event, cell), {})
             )
@@ -184,7 +196,7 @@ class Tally:
         priors = self.context(event, key).priors
         found = priors.get(key[-1])
         if found is None:
-            if event is RELEASE:
+            if event is not HARM:
                 found = self.compiled.release_p0(key[0], key[1], key[2], key[3], what)
             else:
                 found = self.compiled.harm_p0(key[0], key[1], key[2], what)
@@ -193,7 +205,7 @@ class Tally:
 
     def keys(self, event: Event, base: Key) -> list[Key]:
         """All sums that a narrowest one belongs to."""
-        return (release_keys if event is RELEASE else harm_keys)(base, self.compiled)
+        return (harm_keys if event is HARM else release_keys)(base, self.compiled)
 
     def _write_blends(self, conn: sqlite3.Connection) -> None:
         import json
@@ -247,9 +259,9 @@ def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list
         p0 = priors.get(liquid)
         if p0 is None:
             p0 = tally.prior(event, key, named[liquid])
-        number = _number(tuple(grades), event.threshold, p0)
+        number = _number(tuple(grades), event.threshold, p0, event.whole)
         if old:
-            number -= _number(old, event.threshold, p0)
+            number -= _number(old, event.threshold, p0, event.whole)
         target = changes.get(base)
         if target is None:
             target = changes[base] = Change()

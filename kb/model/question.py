@@ -36,6 +36,9 @@ class Question(Plain, frozen=True, kw_only=True):
     may_be: tuple[Possible, ...] = ()
     """What the tape may be, where the adhesive is not known; the answer is averaged over it."""
 
+    signs: tuple[str, ...] = ()
+    """What the tape showed, LOOK=FINDING, where ``may_be`` follows from it; kept with the records."""
+
     @property
     def reach(self) -> tuple[str, ...]:
         """Every medium within reach of the drop, front and back, each once; one empty id if none is known."""
@@ -86,12 +89,14 @@ class Pooled(Plain, frozen=True, kw_only=True):
 class Evidence(Plain, frozen=True, kw_only=True):
     """Counts behind a suggestion: own class, similar (w >= 0.25), weighted tests in print, other studios.
 
-    ``pooled`` is None where there is no pool.
+    ``in_part``: what tests on tapes that are not known for sure count here. ``pooled`` is None where there is
+    no pool.
     """
 
     own: int
     similar: int
     print: float
+    in_part: float = 0.0
     pooled: Pooled | None = None
 
 

@@ -391,10 +391,17 @@ def test_typed_words_find_look_and_finding(typed: str, look: str, finding: str, 
     assert signs(studio, [typed]) == {look: finding}
 
 
-@pytest.mark.parametrize("typed", ["gloss=purple", "sparkle=yes", "no", "gloss=", "=glossy", "year=long ago"])
-def test_unclear_words_are_not_guessed(typed: str, studio: Studio) -> None:
-    """The nearest are offered instead."""
-    with pytest.raises(Unclear, match="not clear"):
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        *((typed, "nothing by that name; near") for typed in ("gloss=purple", "sparkle=yes", "gloss=")),
+        *((typed, "nothing by that name; near") for typed in ("=glossy", "year=long ago")),
+        ("no", '"no" may mean several: tack=none'),
+    ],
+)
+def test_unclear_words_are_not_guessed(typed: str, said: str, studio: Studio) -> None:
+    """The nearest are offered instead, and a word that fits none is not said to fit several."""
+    with pytest.raises(Unclear, match=said):
         signs(studio, [typed])
 
 
@@ -490,11 +497,12 @@ def test_without_signs_it_lists_what_to_look_at(run: Any) -> None:
     assert all(len(one["findings"]) >= 2 and one["how"] for one in listed)
 
 
-def test_unclear_sign_exits_2_in_one_sentence(run: Any) -> None:
-    """With the nearest findings, and nothing on standard output."""
-    code, out, err = run("--sign", "gloss=purple")
-    assert (code, out) == (2, "")
-    assert "finding of gloss" in err
+@pytest.mark.parametrize(("sign", "code"), [("gloss=purple", 1), ("no", 2)])
+def test_unclear_sign_is_said_in_one_sentence(run: Any, sign: str, code: int) -> None:
+    """Exit 1 where nothing bears the name, 2 where several do; nothing on standard output."""
+    found, out, err = run("--sign", sign)
+    assert (found, out) == (code, "")
+    assert sign.rpartition("=")[2] in err
     assert len(err.strip().splitlines()) == 1
 
 

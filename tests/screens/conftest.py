@@ -101,8 +101,8 @@ def invented(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
     return use
 
 
-ASKED = ("natrual ruber", "fresh", "bare paper", "rag")
-"""A question, spelt as people do, that has an answer with many liquids: fresh tape, no medium."""
+ASKED = ("natural rubber", "fresh", "bare paper", "rag")
+"""A question, in words as people say them, that has an answer with many liquids: fresh tape, no medium."""
 
 
 async def type_ahead(pilot: Pilot[Any], *words: str) -> None:

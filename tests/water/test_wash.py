@@ -20,15 +20,13 @@ from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
+from kb.desk.records.book_list import amend_record, changes_from_words, withdraw_record
 from kb.desk.studio import Studio
 from kb.desk.water.readings import (
     add_reading,
     all_readings,
-    amend_reading,
-    changes_from_words,
     reading_id,
     stop_rule,
-    withdraw_reading,
 )
 from kb.desk.water.wash import Size, plan
 from kb.desk.water.wash_reach import worst
@@ -229,8 +227,8 @@ def test_written_amended_withdrawn_and_still_readable(studio: Studio) -> None:
     """Corrections stand beside the first record; the index says the same after it is derived anew."""
     first = put(studio, bath=1, minutes=10, ph=6.2, colour="yellow")
     second = put(studio, bath=1, minutes=20, ph=6.6)
-    amend_reading(studio, second, {"ph": 6.4}, "read the wrong line")
-    withdraw_reading(studio, first, "another sheet")
+    amend_record(studio, second, {"ph": 6.4}, "read the wrong line")
+    withdraw_record(studio, first, "another sheet")
     found = all_readings(studio, "S1")
     assert [(one.id, one.reading.ph, one.amended) for one in found] == [(second, 6.4, True)]
     book = fold(all_lines(studio.book_dir))
@@ -245,8 +243,8 @@ def test_written_amended_withdrawn_and_still_readable(studio: Studio) -> None:
 def test_order_of_reading_does_not_matter(studio: Studio) -> None:
     """The fold is the same for every order of the lines."""
     first = put(studio, ph=6.2)
-    amend_reading(studio, first, {"ph": 6.4}, "first")
-    amend_reading(studio, first, {"colour": "straw"}, "second")
+    amend_record(studio, first, {"ph": 6.4}, "first")
+    amend_record(studio, first, {"colour": "straw"}, "second")
     lines = all_lines(studio.book_dir)
     made = [fold(order).kept["reading"] for order in itertools.permutations(lines)]
     assert all(one == made[0] for one in made)
@@ -271,14 +269,18 @@ def test_amends_that_would_empty_a_reading_are_refused(studio: Studio) -> None:
     """Nothing is recorded that could not be read back."""
     first = put(studio, ph=6.2)
     with pytest.raises(DeskError, match="Nothing was read"):
-        amend_reading(studio, first, {"ph": None}, "x")
+        amend_record(studio, first, {"ph": None}, "x")
     with pytest.raises(DeskError, match="no field"):
-        amend_reading(studio, first, {"smell": "x"}, "x")
-    assert changes_from_words(["ph=", "bath=2", "colour=straw"]) == {"ph": None, "bath": 2, "colour": "straw"}
+        amend_record(studio, first, {"smell": "x"}, "x")
+    assert changes_from_words(studio, "reading", ["ph=", "bath=2", "colour=straw"]) == {
+        "ph": None,
+        "bath": 2,
+        "colour": "straw",
+    }
     with pytest.raises(DeskError, match="not a number"):
-        changes_from_words(["ph=high"])
+        changes_from_words(studio, "reading", ["ph=high"])
     with pytest.raises(DeskError, match="FIELD=VALUE"):
-        changes_from_words(["ph"])
+        changes_from_words(studio, "reading", ["ph"])
 
 
 def test_readings_by_the_start_of_their_id(studio: Studio) -> None:
@@ -345,7 +347,8 @@ def test_stop_rule_never_guesses(studio: Studio) -> None:
 def test_command_reads_lists_amends_and_withdraws(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     """The whole course from the command line, with JSON."""
     root = str(studio.root)
-    words = ("--bath", "1", "--minutes", "10 min", "--ph", "6.2", "--temperature", "68 F", "--json")
+    words = ("--bath", "1", "--minutes", "0:10", "--ph", "6,2", "--conductivity", "0.18 mS")
+    words += ("--temperature", "68 F", "--json")
     assert main(["--studio", root, "wash", "read", "S1", *words]) == 0
     written = json.loads(capsys.readouterr().out)["written"]["id"]
     assert main(["--studio", root, "wash", "amend", written, "--set", "ph=6.3", "--why", "slip"]) == 0
@@ -354,6 +357,7 @@ def test_command_reads_lists_amends_and_withdraws(studio: Studio, capsys: pytest
     (one,) = json.loads(capsys.readouterr().out)["readings"]
     assert one["reading"]["ph"] == 6.3
     assert one["reading"]["temperature_c"] == pytest.approx(20.0)
+    assert one["reading"]["conductivity_us_cm"] == pytest.approx(180.0)
     assert main(["--studio", root, "wash", "withdraw", written, "--why", "wrong sheet"]) == 0
     capsys.readouterr()
     assert main(["--studio", root, "wash", "list", "S1"]) == 0

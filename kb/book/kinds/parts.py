@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal
 
 from kb.book.kinds.field import Says
@@ -12,6 +13,10 @@ TISSUE = ("tissue",)
 ADHESIVE = ("recipe", "adhesive")
 """A paste is a recipe before it is an adhesive."""
 LONGEST_MM = 20_000.0
+MOST_POSSIBLE = 400
+"""Things that a tape may be; more than all tapes with all their stages."""
+MOST_SHOWN = 5
+CHANCES_TOLERANCE = 1e-6
 MOST = 10_000
 """Of a count; more is no count of strips, coats or hinges."""
 
@@ -34,6 +39,15 @@ BatchId = Annotated[
         record="batch",
     ),
 ]
+Signs = Annotated[
+    tuple[str, ...],
+    Says("signs", meaning="What an unknown tape showed, LOOK=FINDING of the catalogue.", asked="-"),
+]
+MayBe = Annotated[
+    dict[str, float],
+    Says("may be", meaning="What the tape may be by its signs, and how likely that is.", asked="-"),
+]
+"""By ``adhesive/stage/carrier``, ids of the catalogue, each empty where it is not known; chances sum to 1."""
 Remarks = Annotated[str, Says("remarks", meaning="Remarks, as typed.")]
 
 
@@ -129,3 +143,27 @@ def moment(label: str, form: str, meaning: str = "") -> Says:
     """When something was done, if not when it was written down."""
     said = meaning or "When it was made, if not when it was written down (ISO 8601)."
     return Says(label, meaning=said, hint="today, if left empty", asked="at", form=form, reads="moment")
+
+
+def check_may_be(chances: dict[str, float]) -> None:
+    """Refuse what is no adhesive/stage/carrier, and chances that cannot be. Raises ValueError."""
+    if len(chances) > MOST_POSSIBLE:
+        raise ValueError(f"The tape may be {len(chances):,} things; at most {MOST_POSSIBLE} are taken.")
+    for key, chance in chances.items():
+        if key.count("/") != 2:
+            raise ValueError(f"{key[:80]!r} does not say what the tape may be: adhesive/stage/carrier.")
+        if not 0 < chance <= 1:
+            raise ValueError(
+                f"{chance} is not the chance of what the tape may be; it lies above 0 and up to 1."
+            )
+    total = math.fsum(chances.values())
+    if chances and abs(total - 1) > CHANCES_TOLERANCE:
+        raise ValueError(f"The chances of what the tape may be sum to {total:.6g}, not to 1.")
+
+
+def may_be_words(chances: dict[str, float]) -> list[tuple[str, str]]:
+    """Label and text of what the tape may be, the likeliest first, for the reading pane and paper."""
+    likely = sorted(chances.items(), key=lambda pair: (-pair[1], pair[0]))[:MOST_SHOWN]
+    said = [f"{', '.join(filter(None, what.split('/'))) or 'not listed'} {p:.0%}" for what, p in likely]
+    more = f"; {len(chances) - MOST_SHOWN} more" if len(chances) > MOST_SHOWN else ""
+    return [("may be", "; ".join(said) + more)] if said else []

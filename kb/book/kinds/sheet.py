@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
+import msgspec
+
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import LONGEST_MM, Photos, Remarks
+from kb.book.kinds.parts import LONGEST_MM, MayBe, Photos, Remarks, Signs, check_may_be, may_be_words
 from kb.model.record import BookStruct
 
 
@@ -47,6 +49,8 @@ class Sheet(BookStruct, frozen=True, kw_only=True):
     identified: Annotated[
         str, Says("identified", meaning="What the tape was identified as, on what grounds, and when.")
     ] = ""
+    signs: Signs = ()
+    may_be: MayBe = msgspec.field(default_factory=dict)
     humidity_low: Annotated[float | None, Says("humidity, lowest", "% RH", low=0, high=100)] = None
     humidity_high: Annotated[float | None, Says("humidity, highest", "% RH", low=0, high=100)] = None
     significance: Annotated[str, Says("significance", meaning="What it matters for, and how it is used.")] = (
@@ -64,6 +68,7 @@ class Sheet(BookStruct, frozen=True, kw_only=True):
 
 
 def _check(sheet: Sheet) -> None:
+    check_may_be(sheet.may_be)
     low, high = sheet.humidity_low, sheet.humidity_high
     if low is not None and high is not None and low > high:
         raise ValueError(f"The humidity runs from {low:g} to {high:g} %: the first is the lower one.")
@@ -80,4 +85,14 @@ def _words(sheet: Sheet, names: Names) -> tuple[str, ...]:
     return (sheet.sheet, sheet.number, size_words(sheet), sheet.owner)
 
 
-SHEET = Kind("sheet", "sheet", "sheets", Sheet, {"sheet": "-"}, command="-", check=_check, words=_words)
+SHEET = Kind(
+    "sheet",
+    "sheet",
+    "sheets",
+    Sheet,
+    {"sheet": "-"},
+    command="-",
+    check=_check,
+    words=_words,
+    computed=lambda sheet: may_be_words(sheet.may_be),
+)

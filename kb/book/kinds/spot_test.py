@@ -10,7 +10,7 @@ import msgspec
 from kb.book.kinds.days import is_day, is_moment, is_sha256
 from kb.book.kinds.field import Says, check_own
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import Photo, Remarks, SheetName, Site
+from kb.book.kinds.parts import MayBe, Photo, Remarks, SheetName, Signs, Site, check_may_be, may_be_words
 from kb.book.text import KEY_LIMIT
 from kb.model.record import BookStruct
 
@@ -74,6 +74,8 @@ class SpotTest(BookStruct, frozen=True, kw_only=True):
     ] = None
     medium: Annotated[str, _entry("medium", "Id of the ink, paint or toner that lies within reach.")] = ""
     paper: Annotated[str, _entry("paper", "Id of the paper in the catalogue.")] = ""
+    signs: Signs = ()
+    may_be: MayBe = msgspec.field(default_factory=dict)
     parts: Annotated[
         dict[str, float],
         Says("liquid", meaning="What was put on: each liquid of the blend, shares by volume."),
@@ -134,6 +136,7 @@ def check_test(test: SpotTest) -> SpotTest:
     for number, made in enumerate(test.rounds, 1):
         if not (math.isfinite(made.dwell_s) and made.dwell_s >= 0):
             raise ValueError(f"The dwell of round {number} is not a time in seconds: {made.dwell_s}.")
+    check_may_be(test.may_be)
     site = test.site
     if site.x_mm is not None or site.y_mm is not None:
         _check_place(site)
@@ -186,6 +189,7 @@ TEST = Kind(
     command="-",
     called=("test", "tests"),
     check=check_test,
+    computed=lambda test: may_be_words(test.may_be),
     tables={
         "rounds": (
             "rounds",

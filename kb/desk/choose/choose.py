@@ -17,7 +17,7 @@ from kb.desk.choose.explain import (
 )
 from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import groups_of, lines_of, listed, series_of, shown
-from kb.desk.choose.may_be import Component, components
+from kb.desk.choose.may_be import Component, components, from_sheet, in_part
 from kb.desk.choose.weigh import UPPER, Harm, Pools, Weighed, pools_of, printed_of, sheet_of, spots_of
 from kb.desk.identify.tapes import Tapes, tapes_behind
 from kb.desk.pool.behind import Others, others_behind
@@ -49,6 +49,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     The answer proposes tests; it never says that a treatment is safe.
     """
     compiled = studio.compiled
+    question = from_sheet(studio, question)
     dials = dials or studio.settings.dials
     conn = studio.index.conn
     may_be = components(studio, question)
@@ -72,8 +73,11 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
     tapes = tapes_behind(compiled, may_be[0].question, gathered, masks(conn))
     others = others_behind(studio, question, may_be, gathered, pools)
+    parts = in_part(studio, may_be)
     facts = [
-        _facts(w, question, may_be, gathered, printed[0], pools, tapes, others, dials)
+        _facts(w, question, may_be, gathered, printed[0], pools, tapes, others, dials)._replace(
+            in_part=parts.get(w.what.id, 0.0)
+        )
         for w in (*front, *behind)
     ]
     suggestions = tuple(
@@ -87,7 +91,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         vetoed=tuple(_veto(w) for w in sorted(vetoed, key=lambda w: w.what.name.casefold())),
         left_out=left_out,
         stop=None if suggestions else Stop(text=stop_text(declined), best_refused=_first(declined)),
-        rests_on=rests_on(suggestions or declined, question, used_print=dials.use_print),
+        rests_on=rests_on(
+            suggestions or declined, question, spots=len(spots.tried), used_print=dials.use_print
+        ),
         next_step=worked[0].text
         if worked
         else next_step(suggestions[0] if suggestions else None, question, compiled),
@@ -208,6 +214,7 @@ def _suggestion(rank: int, fact: Facts, question: Question, looks: Mapping[str, 
             own=fact.own_tests,
             similar=fact.tests - fact.own_tests,
             print=fact.print_tests,
+            in_part=fact.in_part,
             pooled=None if fact.others is None else fact.others.pooled,
         ),
         cautions=tuple(f"{c.severity}: {c.text}" for c in fact.cautions),

@@ -66,6 +66,8 @@ class Facts(NamedTuple):
     """In how many reports and tests the liquid is named."""
     carrier: float = 0.0
     """Share in which it dissolves the carrier."""
+    in_part: float = 0.0
+    """What tests on tapes not known for sure count for what was asked."""
 
 
 def disagrees(fact: Facts) -> bool:
@@ -105,6 +107,8 @@ def _span(chance: Chance) -> str:
 
 def _log_words(fact: Facts, theirs: str) -> str:
     if not fact.tests and not fact.harm_tests:
+        if fact.in_part:
+            return f"no test on a tape that is surely this; those that may be count as {fact.in_part:.1f}"
         if theirs:
             return "no test of yours yet"
         if fact.reports:
@@ -154,6 +158,11 @@ def details(fact: Facts) -> tuple[str, ...]:
         if others or harm_others
         else "Similar tapes, media and liquids: no test yet."
     )
+    if fact.in_part:
+        lines.append(
+            f"On tapes not known for sure: they count as {fact.in_part:.1f} tests, in proportion to what "
+            "each tape may be."
+        )
     if len(fact.harm_by_medium) > 1:
         each = ", ".join(
             f"{medium} {_span(chance)} {in_words(chance.p)}" for medium, chance in fact.harm_by_medium.items()
@@ -206,27 +215,33 @@ def _not_known(fact: Facts) -> str:
     return f"Not known: {'; '.join(missing)}." if missing else ""
 
 
-def rests_on(shown: Sequence[Suggestion], question: Question, *, used_print: bool) -> str:
-    """What kinds of evidence the answer stands on, in the order of trust, and what is missing."""
+def rests_on(shown: Sequence[Suggestion], question: Question, *, spots: int, used_print: bool) -> str:
+    """What kinds of evidence the answer stands on, in the order of trust, and what is missing.
+
+    ``spots``: how many liquids were tried on this sheet.
+    """
     own = any(one.evidence.own for one in shown)
     similar = any(one.evidence.similar for one in shown)
+    in_part = any(one.evidence.in_part for one in shown)
     pooled = [one.evidence.pooled for one in shown if one.evidence.pooled is not None]
     theirs = any(one.own or one.similar or one.looks or one.similar_looks for one in pooled)
     printed = used_print and any(one.evidence.print for one in shown)
     kinds = []
-    if question.sheet:
+    if question.sheet and spots:
         kinds.append("spots on this sheet")
     if own:
         kinds.append("own tests of the same class")
     if similar:
         kinds.append("own tests on similar tapes")
+    if in_part:
+        kinds.append("own tests on tapes that may be this one, in part")
     if theirs:
         kinds.append("tests of other studios")
     if printed:
         kinds.append("reports in print")
     kinds.append("chemistry")
     text = "Rests on " + ", ".join(kinds) + "."
-    if not own and not similar:
+    if not own and not similar and not in_part:
         text += " No test of yours bears on it yet."
     if pooled and not theirs:
         text += " No test of other studios bears on it."

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import msgspec
 
 from kb.desk.studio import Studio
+from kb.index.rows import WHOLE
 from kb.model.question import Possible, Question
 
 LEAST = 0.02
@@ -72,3 +73,62 @@ def possible_from(studio: Studio, findings: dict[str, str]) -> list[Possible]:
         Possible(adhesive=adhesive, stage=stage, carrier=carrier, weight=weight)
         for adhesive, stage, carrier, weight in adhesive_mix(identify(studio, findings))
     ]
+
+
+def with_signs(studio: Studio, question: Question, findings: dict[str, str]) -> Question:
+    """The question of a tape that shows these findings; as it is where the adhesive is known."""
+    if question.adhesive or not findings:
+        return question
+    return msgspec.structs.replace(
+        question, may_be=tuple(possible_from(studio, findings)), signs=signs_of(findings)
+    )
+
+
+def from_sheet(studio: Studio, question: Question) -> Question:
+    """What the tape was identified as when that was kept with the sheet, where the question says nothing."""
+    if question.adhesive or question.may_be or not question.sheet:
+        return question
+    from kb.index.kept_rows import kept
+
+    rows = kept(studio.index.conn, "sheet", question.sheet)
+    if not rows or not rows[-1].body.may_be:
+        return question
+    sheet = rows[-1].body
+    return msgspec.structs.replace(question, may_be=from_record(sheet.may_be), signs=sheet.signs)
+
+
+def signs_of(findings: dict[str, str]) -> tuple[str, ...]:
+    """Findings as they stand in a record: ``gloss=glossy``; what could not be looked at says nothing."""
+    return tuple(f"{look}={finding}" for look, finding in findings.items() if finding != "?")
+
+
+def for_record(question: Question) -> dict[str, float]:
+    """What the tape may be as a record keeps it; empty where the adhesive is known."""
+    if question.adhesive:
+        return {}
+    found: dict[str, float] = {}
+    for one in question.may_be:
+        key = f"{one.adhesive}/{one.stage}/{one.carrier}"
+        found[key] = found.get(key, 0.0) + one.weight
+    return found
+
+
+def from_record(may_be: dict[str, float]) -> tuple[Possible, ...]:
+    """What :func:`for_record` kept, the likeliest first."""
+    found = []
+    for key, weight in sorted(may_be.items(), key=lambda pair: (-pair[1], pair[0])):
+        adhesive, stage, carrier = key.split("/")
+        found.append(Possible(adhesive=adhesive, stage=stage, carrier=carrier, weight=weight))
+    return tuple(found)
+
+
+def in_part(studio: Studio, may_be: Iterable[Component]) -> dict[str, float]:
+    """By liquid, how many tests' worth lies on tapes not known for sure that may bear a glue asked about.
+
+    They are in the sums that the chances come from (kb.index.tally.PART) and in no raw count, so that what is
+    said of the log has to name them apart.
+    """
+    adhesives = sorted({one.question.adhesive for one in may_be if one.question.adhesive})
+    marks = ", ".join("?" * len(adhesives))
+    sql = f"SELECT liquid, sum(g0 + g1 + g2 + g3 + g4) FROM part_cell WHERE adhesive IN ({marks}) GROUP BY 1"
+    return {row[0]: row[1] / WHOLE for row in studio.index.conn.execute(sql, adhesives)}

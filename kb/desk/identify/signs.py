@@ -119,7 +119,8 @@ def _nearest(word: str, text: str, names: Sequence[_Name]) -> str:
         second = scores[best[1]] if len(best) > 1 else 0.0
         if scores[best[0]] - second >= AHEAD:
             return best[0]
-    raise Unclear(word, text, tuple(Choice(name, shown[name]) for name in best[:6]))
+    nearest = tuple(Choice(name, shown[name]) for name in best[:6])
+    raise Unclear(word, text, nearest, borne=bool(query) and scores[best[0]] >= SURE)
 
 
 def _score(query: str, norm: str) -> float:

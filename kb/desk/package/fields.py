@@ -120,9 +120,11 @@ def _child(kind: Kind, field: Field) -> Child | None:
 MAP_KEYS = {
     "parts": ("liquid", "string", "", "Id of a liquid of the catalogue, or its name as typed."),
     "harm": ("kind", "string", "", "What was looked at."),
+    "may_be": ("what", "string", "", "Ids of adhesive, stage and carrier between slashes; empty: not known."),
 }
 MAP_VALUES = {
     "parts": ("share", "number", "share by volume", "Part of the whole by volume; all parts sum to 1."),
+    "may_be": ("chance", "number", "", "How likely it is that the tape is this; all chances sum to 1."),
     "harm": ("grade", "integer", "grade 0-4", "Harm seen, from 0 none to 4 loss."),
 }
 

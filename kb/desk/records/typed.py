@@ -7,11 +7,13 @@ from typing import Any
 from kb.book.kinds.parts import Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
 from kb.desk.amounts import seconds
+from kb.desk.choose.may_be import for_record, from_sheet, with_signs
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials.resolve import carrier, optional, parts
 from kb.desk.records.record import photo
 from kb.desk.studio import Studio
 from kb.index.queries import sheet_as_known
+from kb.model.question import Question
 
 
 def grade(text: str, what: str) -> int:
@@ -45,9 +47,13 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
     if words["residue_only"] or carrier_id == "none-transfer":
         present = False
     release = words["release"]
+    adhesive = optional(studio, "adhesive", words["adhesive"]) or tape_adhesive
+    unknown = _unknown(studio, adhesive, words)
     return SpotTest(
         tape=tape,
-        adhesive=optional(studio, "adhesive", words["adhesive"]) or tape_adhesive,
+        adhesive=adhesive,
+        signs=unknown.signs,
+        may_be=for_record(unknown),
         stage=optional(studio, "stage", words["stage"]),
         carrier=carrier_id,
         carrier_present=present,
@@ -71,6 +77,18 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
         tested_at=words["tested_at"],
         remarks=words["remarks"],
     )
+
+
+def _unknown(studio: Studio, adhesive: str, words: dict[str, Any]) -> Question:
+    """What an unknown tape may be: by the signs typed, else as it was identified on its sheet."""
+    asked = Question(adhesive=adhesive, sheet=words["sheet"].strip())
+    if adhesive or words["release"] in {None, "", "-"}:
+        return asked  # where no release is graded, no adhesive was tested
+    if words.get("sign"):
+        from kb.desk.identify.identify import signs
+
+        return with_signs(studio, asked, signs(studio, words["sign"]))
+    return from_sheet(studio, asked)
 
 
 def _rounds(words: dict[str, Any]) -> tuple[Round, ...]:

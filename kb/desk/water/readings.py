@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Literal
 
 import msgspec
 
@@ -13,7 +13,6 @@ from kb.desk.records.record import Written, write
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
 from kb.model.question import Plain
-from kb.model.record import Amend, Withdraw
 
 Stop = Literal["no readings", "cannot tell", "go on", "change the water", "stop"]
 TEMPERATURE_MATTERS_C = 5.0
@@ -45,28 +44,6 @@ def add_reading(studio: Studio, reading: BathReading) -> Written:
     return write(studio, "reading", reading)
 
 
-def amend_reading(studio: Studio, reading_id: str, changes: dict[str, Any], why: str) -> Written:
-    """Correct fields of a reading. The first record stays, with the correction beside it."""
-    current = next((row for row in kept(studio.index.conn, "reading") if row.id == reading_id), None)
-    if current is None:
-        raise DeskError("That reading was withdrawn. Nothing was recorded.")
-    for name in changes:
-        if name not in BathReading.__struct_fields__:
-            raise DeskError(f"A reading has no field {name!r} to amend. Nothing was recorded.")
-    from kb.book.check import make_kept
-
-    try:
-        make_kept("reading", {**msgspec.to_builtins(current.body), **changes})
-    except ValueError as error:
-        raise DeskError(f"{error} Nothing was recorded.") from error
-    return write(studio, "amend", Amend(of=reading_id, set=changes, why=why))
-
-
-def withdraw_reading(studio: Studio, reading_id: str, why: str) -> Written:
-    """Take a reading out as written down by mistake. The record stays readable."""
-    return write(studio, "withdraw", Withdraw(of=reading_id, why=why))
-
-
 def reading_id(studio: Studio, text: str) -> str:
     """The one reading whose id begins with what was typed."""
     start = text.strip().upper()
@@ -90,32 +67,6 @@ def in_order(rows: list[KeptRow]) -> list[KeptRow]:
 
 def _view(row: KeptRow) -> ReadingView:
     return ReadingView(id=row.id, at=row.at, who=row.who, amended=row.state == 1, reading=row.body)
-
-
-def changes_from_words(texts: list[str]) -> dict[str, Any]:
-    """``["ph=7.4", "colour=pale straw"]`` -> fields of a reading; an empty value takes a figure out."""
-    changes: dict[str, Any] = {}
-    for text in texts:
-        field, sign, value = text.partition("=")
-        name, value = field.strip().replace("-", "_"), value.strip()
-        if not sign:
-            raise DeskError(f'"{text}" is not FIELD=VALUE, for instance ph=7.4.')
-        if name in {"ph", "conductivity_us_cm", "temperature_c", "minutes", "bath"}:
-            changes[name] = _number(name, value)
-        else:
-            changes[name] = value
-    return changes
-
-
-def _number(name: str, text: str) -> float | int | None:
-    if not text and name != "bath":
-        return None
-    try:
-        return int(text) if name == "bath" else float(text.replace(",", "."))
-    except ValueError:
-        raise DeskError(
-            f'"{text}" ({name.replace("_", " ")}) is not a number. Nothing was recorded.'
-        ) from None
 
 
 def stop_rule(studio: Studio, sheet: str) -> StopRule:

@@ -70,8 +70,20 @@ async def test_studio_that_cannot_be_opened_is_told_and_tried_again(
         assert pilot.app.opened
 
 
-async def test_typing_misspelt_words_into_blanks_gives_a_ranking(new_app: NewApp) -> None:
-    """Fuzzy words fill the blanks one after the other, and the list is there with its reasons."""
+async def test_a_misspelt_name_is_asked_about_and_never_taken_of_itself(new_app: NewApp) -> None:
+    """Enter takes nothing whose spelling is only near; Down goes to it, and then Enter does."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await write(pilot, "natrual ruber")
+        await keys(pilot, "enter")
+        assert isinstance(pilot.app.screen, PickerScreen)
+        assert "Nothing by that name. Near in spelling" in flat(pilot.app)
+        await keys(pilot, "down", "enter")
+        assert home(pilot.app).asked.filled["tape"].id == "natural-rubber-resin"
+
+
+async def test_typing_words_into_blanks_gives_a_ranking(new_app: NewApp) -> None:
+    """Words fill the blanks one after the other, and the list is there with its reasons."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         await ask(pilot)
         screen = home(pilot.app)

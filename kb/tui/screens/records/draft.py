@@ -140,6 +140,7 @@ class Draft:
 
     def test(self, studio: Studio) -> SpotTest:
         """The record. For a thread. Raises DeskError that names every field to be mended."""
+        from kb.desk.choose.may_be import for_record
         from kb.desk.errors import DeskError
 
         wrong: list[str] = []
@@ -159,6 +160,8 @@ class Draft:
             carrier=asked.carrier,
             tape=asked.tape,
             carrier_present={"yes": True, "residue": False}.get(self.carrier_present),
+            signs=() if asked.adhesive else asked.signs,
+            may_be=for_record(asked),
             medium=medium,
             paper=asked.paper,
             parts=parts,

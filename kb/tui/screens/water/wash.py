@@ -261,6 +261,6 @@ def _store(studio: Studio, *, sheet: str, text: str) -> StopRule:
 
 
 def _withdraw(reading_id: str, studio: Studio, why: str) -> Written:
-    from kb.desk.water.readings import withdraw_reading
+    from kb.desk.records.book_list import withdraw_record
 
-    return withdraw_reading(studio, reading_id, why)
+    return withdraw_record(studio, reading_id, why)

@@ -1,0 +1,128 @@
+"""A tape that is not known: its signs are kept, its tests count in proportion, and amending moves them."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from kb.book.kinds.spot_test import SpotTest
+from kb.desk.choose.choose import choose
+from kb.desk.choose.may_be import for_record, from_record, with_signs
+from kb.desk.identify.keep import keep_with_sheet
+from kb.desk.records.record import add_test, amend, show_test, withdraw
+from kb.desk.sheet.sheets import sheet_record
+from kb.desk.studio import Studio
+from kb.index.rows import WHOLE
+from kb.model.question import Question, Suggestion
+from tests.conftest import spot
+
+SIGNS = {"made-of": "film", "gloss": "glossy", "colour": "clear", "adhesive-colour": "amber"}
+AGED = Question(adhesive="natural-rubber-resin", medium="graphite", paper="paper-rag")
+
+
+def unknown(studio: Studio, **fields: object) -> SpotTest:
+    """A release on a tape that only its signs tell of."""
+    asked = with_signs(studio, Question(), SIGNS)
+    usual = {"adhesive": "", "stage": "", "carrier": "", "medium": "graphite", "paper": "paper-rag"}
+    return spot(**{**usual, "signs": asked.signs, "may_be": for_record(asked), **fields})
+
+
+def of(studio: Studio, question: Question, liquid: str = "n-heptane") -> Suggestion:
+    """What is said of one liquid."""
+    answer = choose(studio, question, limit=10_000)
+    return next(one for one in (*answer.suggestions, *answer.refused) if one.liquid == liquid)
+
+
+def cells(studio: Studio) -> dict[str, int]:
+    """Parts of tests by adhesive."""
+    sql = "SELECT adhesive, sum(g0 + g1 + g2 + g3 + g4) FROM part_cell GROUP BY 1"
+    return dict(studio.index.conn.execute(sql).fetchall())
+
+
+def test_a_test_on_an_unknown_tape_moves_the_next_ranking_in_proportion(studio: Studio) -> None:
+    """Less than a test on a tape that is known, more than none; and it is told, not counted as a test."""
+    before = of(studio, AGED).release.p
+    id = add_test(studio, unknown(studio, release=4)).id
+    in_part = of(studio, AGED)
+    may_be = show_test(studio, id).test.may_be
+    rubber = sum(chance for what, chance in may_be.items() if what.startswith("natural-rubber-resin/"))
+    assert 0.1 < rubber < 0.95
+    assert cells(studio)["natural-rubber-resin"] == pytest.approx(rubber * WHOLE, abs=len(may_be))
+    assert in_part.evidence.in_part == pytest.approx(rubber, abs=0.01)
+    assert in_part.evidence.own == in_part.evidence.similar == 0
+    assert "surely this" in in_part.reason
+    amend(studio, id, {"adhesive": "natural-rubber-resin"}, "infrared says so")
+    whole = of(studio, AGED)
+    assert before < in_part.release.p < whole.release.p
+    assert (whole.evidence.own + whole.evidence.similar, whole.evidence.in_part) == (1, 0.0)
+
+
+def test_amending_the_tape_moves_the_counts(studio: Studio) -> None:
+    """From what it might be to what it is; another glue gains, rubber keeps nothing."""
+    id = add_test(studio, unknown(studio, release=4)).id
+    assert cells(studio)
+    amend(studio, id, {"tape": "masking-rubber"}, "seen on the roll")
+    assert not cells(studio)
+    adhesive = studio.compiled.tapes["masking-rubber"][1]
+    sql = "SELECT adhesive, g4 FROM release_cell"
+    assert studio.index.conn.execute(sql).fetchall() == [(adhesive, 1)]
+
+
+def test_withdrawing_takes_the_parts_out(studio: Studio) -> None:
+    """As if it had never been."""
+    before = of(studio, AGED)
+    id = add_test(studio, unknown(studio, release=0)).id
+    assert of(studio, AGED).release.p < before.release.p
+    withdraw(studio, id, "wrong bottle")
+    assert not cells(studio)
+    assert of(studio, AGED) == before
+
+
+def test_parts_add_up_the_same_when_the_index_is_derived_anew(studio: Studio, tmp_path: Path) -> None:
+    """One by one or all at once."""
+    for release in (0, 3, 4):
+        add_test(studio, unknown(studio, release=release))
+        studio.refresh()
+    grown = studio.index.conn.execute("SELECT * FROM release_sum ORDER BY 1, 2, 3, 4").fetchall()
+    shutil.copytree(studio.book_dir, tmp_path / "anew" / "book")
+    assert (
+        Studio(tmp_path / "anew")
+        .index.conn.execute("SELECT * FROM release_sum ORDER BY 1, 2, 3, 4")
+        .fetchall()
+        == grown
+    )
+
+
+def test_a_stage_seen_on_the_spot_holds(studio: Studio) -> None:
+    """The signs say what the tape may be; what the record says itself comes first."""
+    add_test(studio, unknown(studio, release=4, stage="oily"))
+    stages = {row[0] for row in studio.index.conn.execute("SELECT DISTINCT stage FROM part_cell")}
+    assert stages == {"oily"}
+
+
+def test_the_identification_is_kept_with_the_sheet_and_serves_its_question(studio: Studio) -> None:
+    """Signs and chances; the next question about the sheet is averaged over them."""
+    keep_with_sheet(studio, "Plan 1", SIGNS)
+    sheet = sheet_record(studio, "Plan 1")
+    assert sheet.signs == tuple(f"{look}={found}" for look, found in SIGNS.items())
+    assert sum(sheet.may_be.values()) == pytest.approx(1)
+    assert "Rests on" in sheet.identified
+    answer = choose(studio, Question(sheet="Plan 1", medium="graphite", paper="paper-rag"))
+    assert {(p.adhesive, p.stage) for p in answer.question.may_be} == {
+        (p.adhesive, p.stage) for p in from_record(sheet.may_be)
+    }
+    keep_with_sheet(studio, "Plan 1", {**SIGNS, "tack": "none", "hardness": "brittle"})
+    later = sheet_record(studio, "Plan 1")
+    assert len(later.signs) == 6
+    assert later.may_be != sheet.may_be
+
+
+@pytest.mark.parametrize("may_be", [{"a/b": 1.0}, {"a/b/c": 0.4}, {"a/b/c": 1.4, "d/e/f": -0.4}])
+def test_chances_that_cannot_be_are_refused(studio: Studio, may_be: dict[str, float]) -> None:
+    """Nothing is written."""
+    from kb.desk.errors import DeskError
+
+    with pytest.raises(DeskError, match="may be"):
+        add_test(studio, spot(adhesive="", may_be=may_be))
