@@ -19,6 +19,10 @@ _UNWANTED = (
 """Made into a pattern only when a line needs it: most lines are plain."""
 
 
+class Unprinted(Exception):
+    """Standard output takes no more, a full disk behind it perhaps; the text is the system's reason."""
+
+
 class Lines(str):
     """Text that this program broke into lines; in any other a line break was stored by somebody."""
 
@@ -35,7 +39,23 @@ def say(text: str = "") -> None:
 
     A name with a line break in it would else print a row of its own, which could say anything.
     """
-    sys.stdout.write((clean(text) if isinstance(text, Lines) else _on_one_line(text)) + "\n")
+    _put((clean(text) if isinstance(text, Lines) else _on_one_line(text)) + "\n")
+
+
+def flush() -> None:
+    """Have all that was said printed. Raises Unprinted."""
+    _put("", flush=True)
+
+
+def _put(text: str, *, flush: bool = False) -> None:
+    try:
+        sys.stdout.write(text)
+        if flush:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise Unprinted(error.strerror or type(error).__name__) from error
 
 
 def _on_one_line(text: str) -> str:
@@ -59,7 +79,7 @@ def say_json(value: Any) -> None:
     except UnicodeEncodeError:
         # Names of files may be bytes that are no text.
         raw = msgspec.json.encode(_whole(msgspec.to_builtins(value))).decode()
-    sys.stdout.write(re.sub(_UNWANTED, lambda found: f"\\u{ord(found.group()):04x}", raw) + "\n")
+    _put(re.sub(_UNWANTED, lambda found: f"\\u{ord(found.group()):04x}", raw) + "\n")
 
 
 def _whole(value: Any) -> Any:

@@ -35,7 +35,7 @@ def test_what_harmed_this_sheet_is_known_however_its_name_is_typed(studio: Studi
     other = Question(adhesive="natural-rubber", stage="oily", medium="iron-gall", sheet=typed)
     by_name = {one.liquid: one.harm for one in choose(studio, asked).refused}
     assert {one.liquid: one.harm for one in choose(studio, other).refused} == by_name
-    assert plan(studio, typed, ("iron-gall",)).reach == plan(studio, NAME, ("iron-gall",)).reach
+    assert plan(studio, typed, ("iron-gall",), "").reach == plan(studio, NAME, ("iron-gall",), "").reach
 
 
 @pytest.mark.parametrize("typed", TYPED)

@@ -135,7 +135,9 @@ class Package:
         except msgspec.ValidationError as error:
             if "$.resources" in str(error):
                 raise _refused(f"{DESCRIPTOR} in the package does not list its files.") from error
-            raise _refused(f"{self.shown} is no package that was written by benchleaf export.") from error
+            if "$.benchleaf" in str(error):
+                raise _refused(f"{self.shown} is no package that was written by benchleaf export.") from error
+            raise _refused(f"{DESCRIPTOR} in the package cannot be read ({error}).") from error
         except (msgspec.MsgspecError, ValueError, RecursionError) as error:
             raise _refused(f"{DESCRIPTOR} in the package cannot be read ({error}).") from error
         if found.benchleaf is None:

@@ -325,7 +325,7 @@ def text(made: Report, *, short: bool = False) -> str:
         lines += [""]
     if not short:
         lines += [fill(made.basis, 72), ""]
-    lines += [fill(f"{made.studio}; made {made.made_at} by {made.made_by}", 72, subsequent_indent="    ")]
+    lines += [" ".join(f"{made.studio}; made {made.made_at} by {made.made_by}".split())]
     lines += [
         f"Book {seal.file}, {seal.lines} lines; SHA-256 of the last:\n{seal.sha256}" for seal in made.book
     ]
