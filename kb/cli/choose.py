@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.asking import question_of, question_options
 from kb.cli.opened import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, Lines, say, say_json, wrap
 
 if TYPE_CHECKING:
     from kb.model.question import Answer, Chance, Group, Suggestion
@@ -83,7 +83,7 @@ def run(args: argparse.Namespace) -> int:
     if args.card:
         from kb.desk.choose.card import card
 
-        say(card(answer))
+        say(Lines(card(answer)))
         return OK
     _print(answer, why=args.why)
     return OK

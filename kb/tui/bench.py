@@ -12,14 +12,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from threading import RLock
-from time import monotonic, time
+from time import time
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from textual.app import App
 from textual.message import Message
 from textual.message_pump import MessagePump
 
-from kb.tui.clock import DwellClock
+from kb.tui.clock import DwellClock, passing_s
 from kb.tui.text import tidy
 from kb.tui.timers import Timers
 
@@ -55,7 +55,7 @@ class Bench(App[None]):
         self,
         studio: Studio | Callable[[], Studio],
         *,
-        now: Callable[[], float] = monotonic,
+        now: Callable[[], float] = passing_s,
         wall: Callable[[], float] = time,
     ) -> None:
         super().__init__()

@@ -17,6 +17,7 @@ from kb.desk.sharing.tree import (
     BENCHES,
     BOOK,
     IGNORED,
+    LARGEST_FILE,
     TO_SETTLE,
     Entry,
     Tree,
@@ -147,7 +148,10 @@ def files_here(git: Git, plan: Plan) -> Tree:
     """The shared files of the studio folder, as they are now, kept by git."""
     here, passed_over = worktree(git)
     if passed_over:
-        plan.tell(f"Not shared, because they are no plain readable files: {', '.join(passed_over[:10])}.")
+        plan.tell(
+            "Not shared, because they are no plain readable files or larger than "
+            f"{LARGEST_FILE >> 20} MB: {', '.join(passed_over[:10])}."
+        )
     for name, size in marks(git.root / "book").items():
         if size and is_book(BOOK + name):
             here[BOOK + name] = keep_file(git, git.root / "book" / name, size)

@@ -360,7 +360,7 @@ def text(made: Report, *, short: bool = False) -> str:
     """The record for the paper file, in lines of at most 72 characters."""
     from textwrap import fill
 
-    lines = [made.sheet, "=" * min(72, len(made.sheet)), ""]
+    lines = [fill(made.sheet, 72, subsequent_indent="    "), "=" * min(72, len(made.sheet)), ""]
     if short:
         lines += [line for said in made.owner for line in (fill(said, 72), "")]
     for part in () if short else made.parts:
@@ -376,7 +376,7 @@ def text(made: Report, *, short: bool = False) -> str:
         lines += [""]
     if not short:
         lines += [fill(made.basis, 72), ""]
-    lines += [f"{made.studio}; made {made.made_at} by {made.made_by}"]
+    lines += [" ".join(f"{made.studio}; made {made.made_at} by {made.made_by}".split())]
     lines += [
         f"Book {seal.file}, {seal.lines} lines; SHA-256 of the last:\n{seal.sha256}" for seal in made.book
     ]
