@@ -15,6 +15,7 @@ from kb.book.kinds.mend import MEND
 from kb.book.kinds.patch import PATCH
 from kb.book.kinds.sheet import SHEET
 from kb.book.kinds.spot_test import TEST
+from kb.book.kinds.stock import STOCK
 from kb.book.kinds.strip import STRIP
 from kb.book.kinds.swelling import SWELLING
 from kb.book.kinds.toning import TONING
@@ -33,6 +34,7 @@ KINDS: Final[dict[str, Kind]] = {
         CONDITION,
         STRIP,
         PATCH,
+        STOCK,
         SWELLING,
     )
 }
