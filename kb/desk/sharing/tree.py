@@ -41,7 +41,8 @@ _BOOK_FILE = re.compile(r"book/[^/]+\.jsonl")
 
 
 LARGEST_FILE = 16 << 20
-"""Bytes of one file besides the book and photographs, which are large on purpose and asked for. A few packed kilobytes may unpack to any size on every bench."""
+"""Bytes of one file besides the book, and photographs, which are large and asked for. A few packed kilobytes
+may unpack to any size on every bench."""
 LARGEST_TREE = 512 << 20
 """Bytes of all of them."""
 LONGEST_LIST = 16 << 20
