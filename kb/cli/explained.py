@@ -15,6 +15,7 @@ SHARED = {
     "bottle": "the bottle, by the beginning of its id",
     "reading": "the reading, by the beginning of its id",
     "sheet": "the sheet, by its name",
+    "kind": "the kind of entry: liquid, recipe, paper ...",
     "liquid": "a liquid, by its id, a name of it, or its CAS number",
     "blend": 'parts by volume, such as "acetone 50, n-heptane 50"',
     "tape": "the tape, by its id or a name of it",
