@@ -46,7 +46,8 @@ NEEDED: dict[str, set[str]] = {
     # It bears the hash of the last line of the book.
     "report": {"hashlib", "threading"},
     # What is known of a sheet stands in its record, read by those rules too.
-    **dict.fromkeys(("plan", "frame list"), {"hashlib", "threading"}),
+    "plan": {"hashlib", "threading"},
+    "frame list": {"hashlib", "threading"},
 }
 SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""
