@@ -38,7 +38,7 @@ class Command(NamedTuple):
         )
         asked_for(add, self.kind)
         listing = verbs.add_parser("list", help=f"{self.kind.table.replace('_', ' ')}, the oldest first")
-        listing.add_argument("sheet", nargs="?", default="")
+        listing.add_argument("sheet", nargs="?", default="", metavar=self.kind.subject)
         for verb in verbs.choices.values():
             verb.add_argument("--json", action="store_true")
 
@@ -95,7 +95,16 @@ def _list(kind: Kind, args: argparse.Namespace) -> int:
     from kb.desk.records import work_records as work
 
     studio = studio_of(args)
+<<<<<<< HEAD
     found = work.views(studio, kind, sheet_meant(studio, args.sheet))
+=======
+    wanted = args.sheet
+    if wanted and kind.subject != "sheet":
+        from kb.desk.records.typed_fields import record_from_words
+
+        wanted = getattr(record_from_words(studio, kind, {kind.subject: wanted}), kind.subject)
+    found = work.views(studio, kind, wanted)
+>>>>>>> main
     if args.json:
         say_json([work.as_told(studio, kind, view) for view in found])
         return OK

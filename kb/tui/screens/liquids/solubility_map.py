@@ -14,12 +14,12 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
+from kb.desk.liquids import map_plot as plot
 from kb.science.liquids.ternary import around, region_outline, to_plane
 from kb.tui.actions import MAP, bindings, keys_in_words
 from kb.tui.bench import app_of
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.choose.asked import Asked, short
-from kb.tui.screens.liquids import map_plot as plot
 from kb.tui.screens.liquids import map_view
 from kb.tui.screens.records.draft import Chosen
 from kb.tui.text import line, plain, tidy
