@@ -95,16 +95,14 @@ def _list(kind: Kind, args: argparse.Namespace) -> int:
     from kb.desk.records import work_records as work
 
     studio = studio_of(args)
-<<<<<<< HEAD
-    found = work.views(studio, kind, sheet_meant(studio, args.sheet))
-=======
     wanted = args.sheet
-    if wanted and kind.subject != "sheet":
+    if kind.subject == "sheet":
+        wanted = sheet_meant(studio, wanted)
+    elif wanted:
         from kb.desk.records.typed_fields import record_from_words
 
         wanted = getattr(record_from_words(studio, kind, {kind.subject: wanted}), kind.subject)
     found = work.views(studio, kind, wanted)
->>>>>>> main
     if args.json:
         say_json([work.as_told(studio, kind, view) for view in found])
         return OK
