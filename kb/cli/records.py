@@ -95,13 +95,12 @@ def _list(kind: Kind, args: argparse.Namespace) -> int:
     from kb.desk.records import work_records as work
 
     studio = studio_of(args)
-    wanted = args.sheet
-    if kind.subject == "sheet":
-        wanted = sheet_meant(studio, wanted)
-    elif wanted:
+    if kind.subject == "sheet" or not args.sheet:
+        wanted = sheet_meant(studio, args.sheet)
+    else:
         from kb.desk.records.typed_fields import record_from_words
 
-        wanted = getattr(record_from_words(studio, kind, {kind.subject: wanted}), kind.subject)
+        wanted = getattr(record_from_words(studio, kind, {kind.subject: args.sheet}), kind.subject)
     found = work.views(studio, kind, wanted)
     if args.json:
         say_json([work.as_told(studio, kind, view) for view in found])

@@ -47,6 +47,7 @@ TYPICAL: dict[str, tuple[str, ...]] = {
     "label": (),
     "open": ("01M7MXFPP0WTE8730M0X6MD3DT",),
     "condition list": ("QN-M1 mock-up, new clear tape",),
+    "photo list": (),
     "strip list": ("QN-M1 mock-up, new clear tape",),
     "house": ("--size", "420 x 594 mm", "--grammage", "100 g/m2"),
     "pool list": (),

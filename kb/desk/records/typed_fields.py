@@ -22,6 +22,7 @@ from kb.desk.errors import DeskError
 from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
 from kb.index.kept_rows import one_kept
+from kb.index.queries import sheet_as_known
 
 MOST_FIGURES = 9
 """Of a count; more is no count of strips, coats or hinges."""
@@ -47,6 +48,9 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
         other = find(kind.type, group[0].says.else_of)
         if other is not None and group[0].path not in values and values.get(other.path):
             values[group[0].path] = _said_by(studio, other.says.record, values[other.path])
+    if kind.subject == "sheet" and kind.key != "sheet" and ("sheet",) in values:
+        # Two spellings of one name would make two objects of it.
+        values["sheet",] = sheet_as_known(studio.index.conn, values["sheet",])
     return _made(kind, values)
 
 

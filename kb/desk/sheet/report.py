@@ -18,6 +18,7 @@ from kb.desk.records.book_list import list_records, show_record
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.records.work_records import name_of
 from kb.desk.sheet.drawing import face_svg
+from kb.desk.sheet.pictures_paired import pairs
 from kb.desk.sheet.view import SheetView, sheet_view
 from kb.desk.studio import Studio
 from kb.model.question import Plain
@@ -32,6 +33,8 @@ BASIS = (
 PURPOSE = "record of examination and treatment, for the owner and for the file"
 TREATMENT = ("patch", "reading", "mend", "toning", "housing")
 MOST_TESTS = 500
+MOST_PAIRS = 60
+"""Of photographs shown; all are listed."""
 
 
 class Part(Plain, frozen=True, kw_only=True):
@@ -67,6 +70,8 @@ class Report(Plain, frozen=True, kw_only=True):
     made_by: str
     parts: tuple[Part, ...]
     drawings: tuple[Drawn, ...]
+    pairs: tuple[Drawn, ...]
+    """Photographs before and after side by side, each with what comparing them said."""
     owner: tuple[str, ...]
     missing: tuple[str, ...]
     basis: str
@@ -87,6 +92,7 @@ def report(studio: Studio, typed: str) -> Report:
         made_by=studio.who,
         parts=parts,
         drawings=tuple(_drawings(view)),
+        pairs=tuple(_pairs(studio, view.sheet)),
         owner=tuple(_for_owner(view)),
         missing=tuple(f"{part.title}: {what}" for part in parts for what in part.missing),
         basis=BASIS,
@@ -276,9 +282,22 @@ def _photographs(studio: Studio, name: str) -> Iterator[tuple[str, str]]:
     """When each was taken, and a line that names it with its hash."""
     for summary in reversed(list_records(studio, sheet=name, limit=0)):
         for label, text in show_record(studio, summary.id).fields:
-            if label == "photograph":
+            if label == "photograph" and summary.kind != "photo-pair":
                 when = next((when for when in ("before", "during", "after") if f"({when})" in text), "")
-                yield when, f"{summary.at[:10]}, {summary.what}: {text}"
+                # Where it lay on this machine is nothing to hand over.
+                yield when, f"{summary.at[:10]}, {summary.what}: {text.rpartition('/')[2]}"
+    for pair in pairs(studio, name):
+        # The first line is the verdict, which the pair says; only the reasons of 'cannot tell' add to it.
+        said = pair.said.split("\n")[0 if pair.verdict == "cannot-tell" else 1 :][:1]
+        yield "", ": ".join([f"{pair.at[:10]}, {pair.words}", *said])
+
+
+def _pairs(studio: Studio, name: str) -> Iterator[Drawn]:
+    from kb.desk.sheet.pictures_small import side_by_side
+
+    for pair in pairs(studio, name)[-MOST_PAIRS:]:
+        if svg := side_by_side(pair):
+            yield Drawn(face=pair.words, svg=svg)
 
 
 def _drawings(view: SheetView) -> Iterator[Drawn]:
@@ -341,7 +360,7 @@ def text(made: Report, *, short: bool = False) -> str:
     """The record for the paper file, in lines of at most 72 characters."""
     from textwrap import fill
 
-    lines = [made.sheet, "=" * min(72, len(made.sheet)), ""]
+    lines = [fill(made.sheet, 72, subsequent_indent="    "), "=" * min(72, len(made.sheet)), ""]
     if short:
         lines += [line for said in made.owner for line in (fill(said, 72), "")]
     for part in () if short else made.parts:
@@ -357,7 +376,7 @@ def text(made: Report, *, short: bool = False) -> str:
         lines += [""]
     if not short:
         lines += [fill(made.basis, 72), ""]
-    lines += [f"{made.studio}; made {made.made_at} by {made.made_by}"]
+    lines += [" ".join(f"{made.studio}; made {made.made_at} by {made.made_by}".split())]
     lines += [
         f"Book {seal.file}, {seal.lines} lines; SHA-256 of the last:\n{seal.sha256}" for seal in made.book
     ]

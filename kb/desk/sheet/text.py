@@ -210,7 +210,8 @@ def _gap(one: GapView) -> str:
 
 def as_text(plan: SheetPlan, parts: list[Section], day: str) -> str:
     """The page as plain text, wrapped."""
-    lines = [f"Plan for sheet {plan.sheet}", f"Drawn up {day}. A plan and no permission.", ""]
+    lines = textwrap.wrap(f"Plan for sheet {plan.sheet}", WIDTH, subsequent_indent="    ")
+    lines += [f"Drawn up {day}. A plan and no permission.", ""]
     for heading, body in parts:
         lines += [heading, "-" * len(heading)]
         for text in body:

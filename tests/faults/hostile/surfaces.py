@@ -16,6 +16,7 @@ from kb.cli.main import FILES, NOUNS, Parser
 
 APART = {
     "app": "needs a terminal; tests/faults/hostile/test_hostile_screens.py drives it",
+    "web": "takes no text, and serves until it is stopped; tests/test_web.py drives it",
     "rebuild": "takes no text",
     "verify": "takes no text",
     "check": "takes no text",

@@ -38,6 +38,7 @@ FACES = (
     Act("condition", "c", "Damage", "Write down what is wrong with the sheet, and where"),
     Act("settle", "k", "Check off", "Say what was done about damage, or why it was left", foot=False),
     Act("facts", "slash", "Facts", "What is known of the sheet: size, owner, media", shown="/"),
+    Act("photographs", "o", "Photos", "Photographs of this sheet, paired; did the ink move?", foot=False),
     Act("plan", "p", "Plan", "Washing, mending, drying, housing of this sheet", foot=False),
     Act("report", "r", "Report", "Write the record of this sheet as a page to hand over"),
     Act("leave", "escape", "Back", "Back to where you came from"),
@@ -245,11 +246,7 @@ class FacesScreen(AtDesk, Screen[None]):
         bar = Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary")
         look = sum(patch.state == "look" for patch in tape.patches)
         words = Content(f"  {tape.done} of {whole} patches lifted on both faces")
-        return (
-            bar
-            + words
-            + (Content.styled(f"   ! {look} to look at", "bold $warning") if look else Content(""))
-        )
+        return bar + words + Content.styled(f"   ! {look} to look at" * bool(look), "bold $warning")
 
     def _now(self) -> list[str]:
         if self.shown is None:
@@ -364,6 +361,10 @@ class FacesScreen(AtDesk, Screen[None]):
         store = partial(_stored, verb=verb, sheet=self.sheet, before=before or {})
         self.app.push_screen(FewLines(title, lines, store, before), lambda _: self.look())
 
+    def action_photographs(self) -> None:
+        """Of this sheet."""
+        self.app.push_screen(_photographs(self.sheet, self.shown))
+
     def action_plan(self) -> None:
         """Washing, mending, housing."""
         from kb.tui.screens.sheet.sheet import SheetScreen
@@ -435,6 +436,15 @@ def _row(cells: list[Cell]) -> Content:
             run, means = "", cell.means
         run += cell.sign
     return Content.assemble(*parts)
+
+
+def _photographs(sheet: str, shown: Shown | None) -> Screen[None]:
+    """The patch that was worked on last is found first."""
+    from kb.tui.screens.sheet.photographs import PhotographsScreen
+
+    tape = shown.view.tape if shown else None
+    begun = [patch.id for patch in tape.patches if patch.done] if tape else []
+    return PhotographsScreen(sheet, begun[-1] if begun else "")
 
 
 def _day(at: str) -> str:
