@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from sqlite3 import Error
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from kb.book import seen
 from kb.book.files import files
@@ -17,7 +17,7 @@ from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.index.compiled import Compiled
 from kb.index.index_file import IndexUnusable
-from kb.index.open import Index, Origins, open_index, silent
+from kb.index.open import Index, Origins, open_index, renew, silent
 from kb.model.settings import Settings
 
 ENV_STUDIO = "BENCHLEAF_STUDIO"
@@ -60,6 +60,14 @@ def _own_place(what: Literal["data", "cache"]) -> Path:
     return place("benchleaf", appauthor=False)
 
 
+class LastWritten(NamedTuple):
+    """A record that was just stored: its id, its kind, and when by a clock that is never set back, in s."""
+
+    id: str
+    kind: str
+    at_s: float
+
+
 class Studio:
     """A studio folder. It is made on the first write; reading never makes it."""
 
@@ -76,6 +84,8 @@ class Studio:
         self.notice: Callable[[str], None] = silent
         """Takes what a person should hear, whatever was asked: records that were lost."""
         self._noticed: set[str] = set()
+        self.last_written: LastWritten | None = None
+        """What this program stored last, for whoever takes it back at once."""
 
     @property
     def book_dir(self) -> Path:
@@ -135,19 +145,34 @@ class Studio:
         return self._take_in(self._index)
 
     def _open(self) -> Index:
-        from kb.catalogue.paths import shipped_data
-
         with self._told():
             self._must_be_there("Nothing was changed")
-            folders = [shipped_data()]
-            if self.catalogue_dir.is_dir():
-                folders.append(self.catalogue_dir)
-            origins = Origins(tuple(folders), self.settings_file, self.book_dir, self.shelf_file)
-            self._index = open_index(self.index_file, origins, self._progress)
+            self._index = open_index(self.index_file, self._origins(), self._progress)
             self._seen = self._seen or self.root.is_dir()
         self._stale = False
         self.watch()
         return self._index
+
+    def _origins(self) -> Origins:
+        from kb.catalogue.paths import shipped_data
+
+        folders = [shipped_data()]
+        if self.catalogue_dir.is_dir():
+            folders.append(self.catalogue_dir)
+        return Origins(tuple(folders), self.settings_file, self.book_dir, self.shelf_file)
+
+    def derive_anew(self) -> None:
+        """Make a new index beside the old one and put it in its place, so that questions need not wait.
+
+        Raises DeskError.
+        """
+        self.close()
+        path = self.index_file
+        with self._told():
+            self._must_be_there("Nothing was changed")
+            if path is not None and path.exists():
+                renew(path, self._origins(), self._progress)
+        self._open()
 
     def _take_in(self, index: Index) -> bool:
         # Until it has succeeded, so that whoever asks next tries again.

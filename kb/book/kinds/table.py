@@ -13,6 +13,7 @@ from kb.book.kinds.housing import HOUSING
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.mend import MEND
 from kb.book.kinds.patch import PATCH
+from kb.book.kinds.photograph import PAIR, PHOTOGRAPH
 from kb.book.kinds.sheet import SHEET
 from kb.book.kinds.spot_test import TEST
 from kb.book.kinds.stock import STOCK
@@ -36,6 +37,8 @@ KINDS: Final[dict[str, Kind]] = {
         PATCH,
         STOCK,
         SWELLING,
+        PHOTOGRAPH,
+        PAIR,
     )
 }
 """By what stands in a line of the book; changes of records are none of them."""

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from kb.desk.liquids.map_text import AS_PRINTED_WORDS, BLEND_WORDS, region_letters
+from kb.desk.liquids.map_text import AS_PRINTED_WORDS, BLEND_WORDS, EDGE_WORDS, region_letters
 from kb.desk.liquids.solubility_map import MapLiquid, MapRegion, SolubilityMap
+from kb.science.choose.acting import at_edge
 from kb.science.liquids.ternary import (
     HEIGHT,
     Cell,
@@ -169,11 +170,12 @@ def _regions(plane: _Plane, regions: Sequence[MapRegion], letters: Sequence[str]
 
 
 def _mark(one: MapLiquid, plane: _Plane) -> str:
-    """A full circle for what is held and allowed, an open square for the rest."""
+    """A circle for what is held and allowed, open at the edge of a region; an open square for the rest."""
     x, y = plane.at(to_plane(one.fractions))
     name = escape(_clean(one.name))
     if one.held and one.allowed:
-        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.6" fill="#000"><title>{name}</title></circle>'
+        fill = "#fff" if at_edge(one.red.values()) else "#000"
+        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.6" fill="{fill}"><title>{name}</title></circle>'
     return (
         f'<rect x="{x - 2.4:.1f}" y="{y - 2.4:.1f}" width="4.8" height="4.8" fill="#fff">'
         f"<title>{name}</title></rect>"
@@ -215,6 +217,7 @@ def _key(
 ) -> list[str]:
     """The key beside the map, with the names that found no room."""
     lines = ["Key", "filled circle: held and allowed", "open square: not held or not allowed"]
+    lines += [f"open circle: {EDGE_WORDS}"] if drawn.regions else []
     lines += [
         f"{letter} ({one.kind}): {one.name}" for one, letter in zip(drawn.regions, letters, strict=True)
     ]

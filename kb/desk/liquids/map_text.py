@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from kb.desk.liquids import map_plot as plot
 from kb.desk.liquids.solubility_map import MapBlend, MapLiquid, MapRegion, SolubilityMap
+from kb.science.choose.acting import at_edge
 from kb.science.liquids.ternary import WHOLE, Window
 
 LETTERS = {"adhesive": "A", "medium": "M", "carrier": "C", "own": "O"}
+EDGE_SIGN = "~"
+EDGE_WORDS = "at the edge of a region (RED 0.9 to 1.1), neither in nor out"
 BLEND_WORDS = "by averaged Hansen parameters"
 AS_PRINTED_WORDS = "by volume-averaged fractions, as printed charts place a blend"
 
@@ -17,7 +20,7 @@ def drawn_of(found: SolubilityMap) -> plot.Drawn:
         plot.Region(sign, one.name, one.centre, one.r0, one.kind == "adhesive", one.kind == "own")
         for sign, one in zip(region_letters(found.regions), found.regions, strict=True)
     )
-    dots = tuple(plot.Dot(one.id, one.name, one.fractions) for one in found.liquids)
+    dots = tuple(plot.Dot(one.id, named(one), one.fractions) for one in found.liquids)
     if found.blend is None:
         return plot.Drawn(regions, dots)
     path = (found.blend.fractions, *found.blend.path[1:])
@@ -30,6 +33,7 @@ def render_text(found: SolubilityMap, columns: int = 96, rows: int = 40) -> tupl
     window = Window(*found.window)
     picture = plot.draw(drawn, columns, rows, plot.ALL if window == WHOLE else window)
     lines = ["", *(f"{one.sign} {region_words(one)}" for one in drawn.regions)]
+    lines += [f"{EDGE_SIGN} before a name: {EDGE_WORDS}"] if drawn.regions else []
     lines += blend_lines(found.blend)
     first = f"RED to {drawn.regions[0].sign}" if drawn.regions else ""
     for place, one in enumerate(found.liquids):
@@ -37,6 +41,11 @@ def render_text(found: SolubilityMap, columns: int = 96, rows: int = 40) -> tupl
             hidden = picture.hidden.get(one.id)
             lines.append(_listed(plot.sign(place), one, first) + (f" (at {hidden})" if hidden else ""))
     return (*(line.rstrip() for line in picture.lines), *lines)
+
+
+def named(one: MapLiquid) -> str:
+    """Its name, marked where the printed sphere leaves open whether it dissolves."""
+    return f"{EDGE_SIGN if at_edge(one.red.values()) else ''}{one.name}"
 
 
 def region_words(region: plot.Region) -> str:
@@ -72,7 +81,9 @@ def region_letters(regions: tuple[MapRegion, ...]) -> tuple[str, ...]:
 
 
 def _listed(sign: str, one: MapLiquid, first: str) -> str:
-    near = f"; {first} {next(iter(one.red.values())):.2f}" if one.red else ""
+    red = next(iter(one.red.values()), None)
+    edge = "" if red is None or not at_edge([red]) else ", at the edge"
+    near = "" if red is None else f"; {first} {red:.2f}{edge}"
     usable = "" if one.held and one.allowed else "; not held or not allowed"
     return f"{sign} {one.name} ({_shares(one.fractions)} %{near}{usable})"
 

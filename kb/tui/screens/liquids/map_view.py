@@ -101,7 +101,7 @@ def _drying(studio: Studio, question: Question, chosen: Chosen | None, notes: li
 
 def legend(seen: Seen, picture: plot.Picture) -> str:
     """Every sign with what it means; regions first, then the chosen blend, then the liquids."""
-    from kb.desk.liquids.map_text import region_words
+    from kb.desk.liquids.map_text import EDGE_SIGN, EDGE_WORDS, region_words
 
     drawn = seen.drawn
     lines = ["Regions"]
@@ -109,7 +109,7 @@ def legend(seen: Seen, picture: plot.Picture) -> str:
     lines += [] if drawn.regions else ["none known here"]
     if seen.chosen:
         lines += ["", f"{plot.FRESH if drawn.path else ' '} {seen.chosen}", *_path_words(seen)]
-    lines += ["", "Liquids, best first, with RED"]
+    lines += ["", "Liquids, best first, with RED", f"{EDGE_SIGN} on the map, edge here: {EDGE_WORDS}"]
     for place, one in enumerate(seen.map.liquids):
         lines.append(f"{plot.sign(place)} {one.name}{_where(one.id, picture)}")
         lines += [f"  {_reds(seen, one.red)}"] if one.red else []
@@ -120,8 +120,11 @@ def legend(seen: Seen, picture: plot.Picture) -> str:
 
 
 def _reds(seen: Seen, red: dict[str, float]) -> str:
+    from kb.science.choose.acting import side
+
+    words = {"inside": " in", "outside": ""}
     return "  ".join(
-        f"{one.sign} {red[one.name]:.2f}{' in' if red[one.name] < 1 else ''}"
+        f"{one.sign} {red[one.name]:.2f}{words.get(side(red[one.name]), ' edge')}"
         for one in seen.drawn.regions
         if one.name in red
     )
