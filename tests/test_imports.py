@@ -39,14 +39,14 @@ WRITES = {"hashlib", "threading"}
 """A record bears the hash of the line before it, and an id that no other thread gives out too."""
 NEEDED: dict[str, set[str]] = {
     "pool list": {"hashlib"},
-    "frame list": {"hashlib"},
     "recipe": {"hashlib"},
-    "plan": {"hashlib"},
     **dict.fromkeys(WRITING, WRITES),
     # These list records by the rules of the book, which hold those for writing too.
     **{name: {"threading"} for name in ("book list", "sheet list", "condition list", "strip list")},
     # It bears the hash of the last line of the book.
     "report": {"hashlib", "threading"},
+    # What is known of a sheet stands in its record, read by those rules too.
+    **{name: {"hashlib", "threading"} for name in ("plan", "frame list")},
 }
 SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""

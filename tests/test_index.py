@@ -17,6 +17,7 @@ from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild, unread
 from kb.desk.records.record import add_test, amend, list_tests, show_test, withdraw
 from kb.desk.studio import Studio
+from kb.index.book_lines import roots_of
 from kb.index.open import Origins, open_index
 from kb.index.vectors import fields, unpack
 from kb.science.choose.pooling import FIELDS
@@ -213,3 +214,18 @@ def test_reading_never_makes_the_folder(tmp_path: Path) -> None:
     add_test(studio, spot(release=2))
     assert studio.settings_file.exists()
     assert len(list_tests(studio)) == 1
+
+
+def test_each_link_of_a_chain_of_changes_is_followed_once() -> None:
+    """Five thousand withdrawals of withdrawals took minutes: each was followed to the record anew."""
+    chain = {f"c{number}": f"c{number - 1}" if number else "test" for number in range(5_000)}
+    asked: list[str] = []
+
+    def of(change: str) -> str | None:
+        asked.append(change)
+        return chain.get(change)
+
+    found = roots_of(chain, of, lambda one: one == "test")
+    assert set(found.values()) == {"test"}
+    assert len(found) == len(asked) == len(chain)
+    assert roots_of(["a", "b"], {"a": "b", "b": "a"}.get, lambda one: one == "test") == {}

@@ -98,6 +98,7 @@ def verify(book_dir: Path, *, tips: Mapping[str, Sequence[Tip]] | None = None) -
     found: list[Problem] = []
     seen = _Seen()
     paths: list[Path] = []
+    readable = True
     try:
         paths = files(book_dir)
         if book_dir.exists() and not book_dir.is_dir():
@@ -105,6 +106,7 @@ def verify(book_dir: Path, *, tips: Mapping[str, Sequence[Tip]] | None = None) -
     except OSError as error:
         text = f"The folder {book_dir.name} cannot be read ({error.strerror}); no record was checked."
         found.append(Problem(book_dir.name, 0, "missing", text, "error"))
+        readable = False
     for path in paths:
         try:
             found.extend(_File(path.name, seen).check(path, tips.get(path.name, ())))
@@ -116,7 +118,8 @@ def verify(book_dir: Path, *, tips: Mapping[str, Sequence[Tip]] | None = None) -
     there = {path.name for path in paths}
     for name, seen_of in tips.items():
         lines = max((lines for lines, _ in seen_of), default=0)
-        if name not in there and lines:
+        # Of a folder that cannot be read nobody knows what is gone from it.
+        if readable and name not in there and lines:
             text = f"{name} is gone; it had {_count(lines, 'line')}. Put it back from a copy."
             found.append(Problem(name, 0, "missing", text, "error"))
     found.extend(_dangling(seen))

@@ -13,7 +13,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from kb.cli.out import FAILED, FOUND, OK, UNCLEAR, columns, warn
+from kb.cli.out import FAILED, FOUND, OK, UNCLEAR, Unprinted, columns, flush, warn
 
 if TYPE_CHECKING:
     pass
@@ -30,6 +30,7 @@ NOUNS = {
     "blend": "blends from the shelf that dissolve the adhesive and spare what lies near",
     "dry": "what is left of a blend while it dries",
     "map": "the triangular solubility map, as text or SVG",
+    "sphere": "a material's sphere fitted to own crumb tests, beside the printed one",
     "air": "what a person would breathe, and fire, in a room",
     "shelf": "what the studio holds and forbids, its bottles, and what is due",
     "cautions": "all caution rules, or those that apply",
@@ -47,8 +48,10 @@ NOUNS = {
     "condition": "what is wrong with a sheet, and what became of it",
     "strip": "tape and weak zones on the two faces of a sheet",
     "report": "the record of a sheet that is handed over: HTML, PDF/A, text",
+    "label": "labels of batches, bottles and sheets with a code that holds the id",
+    "open": "a record by its id, typed or scanned from a label",
     "patch": "in which order to lift tape from two faces, patch by patch",
-    "photo": "photographs of a patch: did the ink move between two of them",
+    "photo": "photographs of a sheet: take them in, pair them; did the ink move",
     "plan": "one page for a sheet: tests, washing, tissue, drying, housing, what is missing",
     "house": "gap, hinges, depth, light and climate for a framed sheet",
     "sources": "what the catalogue rests on, and what of it was read",
@@ -121,6 +124,7 @@ class Parser(argparse.ArgumentParser):
 
 def run() -> None:
     """Entry point of the installed command."""
+    _open_what_is_closed()
     if isinstance(sys.stdout, io.TextIOWrapper):
         # A terminal that is not in UTF-8 gets a mark for what it cannot show.
         sys.stdout.reconfigure(errors="replace")
@@ -129,6 +133,19 @@ def run() -> None:
     code = main(sys.argv[1:])
     gc.freeze()
     sys.exit(code)
+
+
+def _open_what_is_closed() -> None:
+    """Give a program that was started with its input or output closed nothing in their place.
+
+    Else the first file that it opens, the bench book perhaps, takes that number and is printed to.
+    """
+    for number, name in enumerate(("stdin", "stdout", "stderr")):
+        if getattr(sys, name) is None:
+            opened = os.open(os.devnull, os.O_RDWR)
+            if opened != number:
+                os.dup2(opened, number)
+            setattr(sys, name, os.fdopen(number, "w" if number else "r"))
 
 
 def main(arguments: list[str]) -> int:
@@ -232,7 +249,7 @@ def _guarded(function: object, args: argparse.Namespace) -> int:
 
     try:
         code = function(args) if callable(function) else FAILED
-        sys.stdout.flush()
+        flush()
         return int(code)
     except Unclear as error:
         warn(str(error))
@@ -244,8 +261,16 @@ def _guarded(function: object, args: argparse.Namespace) -> int:
         warn("Stopped. Records that were acknowledged are on disk.")
         return 130
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _print_no_more()
         return OK
+    except Unprinted as error:
+        _print_no_more()
+        # To try again would store a second record of one spot.
+        warn(
+            f"The answer could not be printed ({error}). A record that was to be stored is on disk; look "
+            "before you type it again: benchleaf book list"
+        )
+        return FOUND
     except Exception as error:
         if args.debug:
             raise
@@ -261,6 +286,11 @@ def _guarded(function: object, args: argparse.Namespace) -> int:
             "Records that were acknowledged are on disk. Run again with --debug for the whole error."
         )
         return FAILED
+
+
+def _print_no_more() -> None:
+    """Let what is still to be printed go nowhere, so that the program does not fail again as it ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 if __name__ == "__main__":

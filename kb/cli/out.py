@@ -20,16 +20,49 @@ _UNWANTED = (
 """Made into a pattern only when a line needs it: most lines are plain."""
 
 
+class Unprinted(Exception):
+    """Standard output takes no more, a full disk behind it perhaps; the text is the system's reason."""
+
+
+class Lines(str):
+    """Text that this program broke into lines; in any other a line break was stored by somebody."""
+
+    __slots__ = ()
+
+
 def clean(text: str) -> str:
     """Text with every control and direction character made visible."""
     return text if text.isprintable() else re.sub(_UNWANTED, "\N{REPLACEMENT CHARACTER}", text)
 
 
 def say(text: str = "") -> None:
-    """One line on standard output; on a terminal with what must not be missed in colour, beside its word."""
+    """One line on standard output, or `Lines`; on a terminal with what must not be missed in colour.
+
+    A name with a line break in it would else print a row of its own, which could say anything.
+    """
     _clear_step()
-    shown = clean(text)
-    sys.stdout.write((_coloured(shown) if in_colour() else shown) + "\n")
+    shown = clean(text) if isinstance(text, Lines) else _on_one_line(text)
+    _put((_coloured(shown) if in_colour() else shown) + "\n")
+
+
+def flush() -> None:
+    """Have all that was said printed. Raises Unprinted."""
+    _put("", flush=True)
+
+
+def _put(text: str, *, flush: bool = False) -> None:
+    try:
+        sys.stdout.write(text)
+        if flush:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise Unprinted(error.strerror or type(error).__name__) from error
+
+
+def _on_one_line(text: str) -> str:
+    return text if text.isprintable() else re.sub("[\t\n]+", " ", clean(text))
 
 
 def in_colour() -> bool:
@@ -85,7 +118,7 @@ def warn(text: str) -> None:
     _clear_step()
     if len(text) > LONGEST_SENTENCE:
         text = f"{text[: LONGEST_SENTENCE // 2]} ... {text[-LONGEST_SENTENCE // 2 :]}"
-    sys.stderr.write(clean(text) + "\n")
+    sys.stderr.write(_on_one_line(text) + "\n")
 
 
 def step(text: str) -> None:
@@ -123,7 +156,7 @@ def say_json(value: Any) -> None:
     except UnicodeEncodeError:
         # Names of files may be bytes that are no text.
         raw = msgspec.json.encode(_whole(msgspec.to_builtins(value))).decode()
-    sys.stdout.write(re.sub(_UNWANTED, lambda found: f"\\u{ord(found.group()):04x}", raw) + "\n")
+    _put(re.sub(_UNWANTED, lambda found: f"\\u{ord(found.group()):04x}", raw) + "\n")
 
 
 def _whole(value: Any) -> Any:
@@ -139,13 +172,13 @@ PIPE, WIDEST = 78, 100
 """Characters of a line where nobody looks, which never change, and at most where somebody does."""
 
 
-def wrap(text: str, width: int = 0, indent: str = "    ") -> str:
+def wrap(text: str, width: int = 0, indent: str = "    ") -> Lines:
     """Text broken into indented lines, as wide as the terminal is; in a pipe always the same."""
     import textwrap
 
     if not width:
         width = max(40, min(columns() - 2, WIDEST)) if sys.stdout.isatty() else PIPE
-    return textwrap.fill(clean(text), width, initial_indent=indent, subsequent_indent=indent)
+    return Lines(textwrap.fill(clean(text), width, initial_indent=indent, subsequent_indent=indent))
 
 
 def columns(otherwise: int = 80) -> int:

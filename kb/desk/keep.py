@@ -6,10 +6,8 @@ import msgspec
 
 from kb.book import seen
 from kb.book.verify import verify as verify_book
-from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.index.book_lines import problems
-from kb.index.sealed import remove_index
 from kb.model.question import Plain
 
 
@@ -116,17 +114,8 @@ def check(studio: Studio) -> Checked:
 
 
 def rebuild(studio: Studio) -> int:
-    """Throw the index away and derive it again; returns the number of tests in it."""
-    path = studio.index_file
-    studio.close()
-    try:
-        if path is not None:
-            remove_index(path)
-    except OSError as error:
-        raise DeskError(
-            f"The old index {path} cannot be removed ({error.strerror}). The records in the book are safe. "
-            "Change the rights of the studio folder or move the index away, then try again."
-        ) from error
+    """Derive the index anew, in place of the one that is there; returns the number of tests in it."""
+    studio.derive_anew()
     found: int = studio.index.conn.execute("SELECT count(*) FROM test").fetchone()[0]
     return found
 

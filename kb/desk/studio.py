@@ -17,7 +17,7 @@ from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.index.compiled import Compiled
 from kb.index.index_file import IndexUnusable
-from kb.index.open import Index, Origins, open_index, silent
+from kb.index.open import Index, Origins, open_index, renew, silent
 from kb.model.settings import Settings
 
 ENV_STUDIO = "BENCHLEAF_STUDIO"
@@ -145,19 +145,34 @@ class Studio:
         return self._take_in(self._index)
 
     def _open(self) -> Index:
-        from kb.catalogue.paths import shipped_data
-
         with self._told():
             self._must_be_there("Nothing was changed")
-            folders = [shipped_data()]
-            if self.catalogue_dir.is_dir():
-                folders.append(self.catalogue_dir)
-            origins = Origins(tuple(folders), self.settings_file, self.book_dir, self.shelf_file)
-            self._index = open_index(self.index_file, origins, self._progress)
+            self._index = open_index(self.index_file, self._origins(), self._progress)
             self._seen = self._seen or self.root.is_dir()
         self._stale = False
         self.watch()
         return self._index
+
+    def _origins(self) -> Origins:
+        from kb.catalogue.paths import shipped_data
+
+        folders = [shipped_data()]
+        if self.catalogue_dir.is_dir():
+            folders.append(self.catalogue_dir)
+        return Origins(tuple(folders), self.settings_file, self.book_dir, self.shelf_file)
+
+    def derive_anew(self) -> None:
+        """Make a new index beside the old one and put it in its place, so that questions need not wait.
+
+        Raises DeskError.
+        """
+        self.close()
+        path = self.index_file
+        with self._told():
+            self._must_be_there("Nothing was changed")
+            if path is not None and path.exists():
+                renew(path, self._origins(), self._progress)
+        self._open()
 
     def _take_in(self, index: Index) -> bool:
         # Until it has succeeded, so that whoever asks next tries again.

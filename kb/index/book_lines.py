@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 import msgspec
@@ -32,6 +32,39 @@ def lines_about(conn: sqlite3.Connection, root: str) -> list[Line]:
         ids = [row[0] for row in rows]
         found.extend(line_at(conn, *row[1:]) for row in rows)
     return [line for line in found if line is not None]
+
+
+def changes_of(conn: sqlite3.Connection) -> Callable[[str], str | None]:
+    """What a change points at, by the id of the change; None for an id that is of no change here."""
+
+    def of(change_id: str) -> str | None:
+        row = conn.execute("SELECT of FROM change WHERE id = ?", (change_id,)).fetchone()
+        return None if row is None else str(row[0])
+
+    return of
+
+
+def roots_of(
+    ids: Iterable[str], of: Callable[[str], str | None], is_record: Callable[[str], bool]
+) -> dict[str, str]:
+    """The record that each of these ids - records, and changes of changes - is about; without those of none.
+
+    Each link is followed once, however many changes hang on one another.
+    """
+    known: dict[str, str | None] = {}
+    for start in ids:
+        way: list[str] = []
+        here: str | None = start
+        while here is not None and here not in known:
+            known[here] = None
+            way.append(here)
+            if is_record(here):
+                known[here] = here
+                break
+            here = of(here)
+        root = None if here is None else known[here]
+        known.update(dict.fromkeys(way, root))
+    return {start: root for start in ids if (root := known[start]) is not None}
 
 
 def latest_about(conn: sqlite3.Connection, of: str) -> str:

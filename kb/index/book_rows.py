@@ -7,6 +7,7 @@ import json
 import sqlite3
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from kb.book.kinds.spot_test import SpotTest
 from kb.book.kinds.table import KEPT
 from kb.book.read import TORN, Read, decode_test, fold, read_file
 from kb.book.seen import tip_of
-from kb.index.book_lines import line_at, lines_about
+from kb.index.book_lines import changes_of, line_at, lines_about, roots_of
 from kb.index.book_state import (
     BookFile,
     files_of,
@@ -212,8 +213,8 @@ def _load_file(loading: _Loading, path: Path, known: BookFile | None) -> None:
             _note(conn, path, count, problem)
     loading.store()
     conn.execute(
-        "UPDATE book_file SET size=?, mtime_ns=?, inode=?, offset=?, lines=?, tip=? WHERE rowid=?",
-        (before.st_size, before.st_mtime_ns, before.st_ino, end, count, tip_of(path, end), known.rowid),
+        "UPDATE book_file SET size=?, mtime_ns=?, ctime_ns=?, offset=?, lines=?, tip=? WHERE rowid=?",
+        (before.st_size, before.st_mtime_ns, before.st_ctime_ns, end, count, tip_of(path, end), known.rowid),
     )
 
 
@@ -316,12 +317,7 @@ def count_row(tally: Tally, row: Row, step: int) -> None:
 
 def _apply_changes(conn: sqlite3.Connection, touched: set[str], compiled: Compiled, tally: Tally) -> None:
     """Re-derive each test that an amendment or withdrawal points at."""
-    done: set[str] = set()
-    for of in sorted(touched):
-        root = _root(conn, of)
-        if root is None or root in done:
-            continue
-        done.add(root)
+    for root in sorted(set(roots_of(touched, changes_of(conn), partial(_is_test, conn)).values())):
         old = Row(*conn.execute(f"SELECT {TEST_COLUMNS} FROM test WHERE id = ?", (root,)).fetchone())
         new, parts = effective(conn, old, compiled)
         count_row(tally, old, -1)
@@ -340,18 +336,8 @@ def _stored_parts(conn: sqlite3.Connection, tally: Tally, liquid: str) -> dict[s
     return dict(json.loads(row[0])) if row else {liquid: 1.0}
 
 
-def _root(conn: sqlite3.Connection, of: str) -> str | None:
-    """The test that a change is about, following changes of changes; None if it is not here (yet)."""
-    seen: set[str] = set()
-    while of not in seen:
-        seen.add(of)
-        if conn.execute("SELECT 1 FROM test WHERE id = ?", (of,)).fetchone():
-            return of
-        row = conn.execute("SELECT of FROM change WHERE id = ?", (of,)).fetchone()
-        if row is None:
-            return None
-        of = row[0]
-    return None
+def _is_test(conn: sqlite3.Connection, record_id: str) -> bool:
+    return conn.execute("SELECT 1 FROM test WHERE id = ?", (record_id,)).fetchone() is not None
 
 
 def effective(conn: sqlite3.Connection, old: Row, compiled: Compiled) -> tuple[Row, dict[str, float]]:

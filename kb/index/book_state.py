@@ -18,7 +18,7 @@ class BookFile(NamedTuple):
     path: str
     size: int
     mtime_ns: int
-    inode: int
+    ctime_ns: int
     offset: int
     lines: int
     tip: str
@@ -71,5 +71,6 @@ def rewritten(known: BookFile) -> bool:
     if found.st_size < known.offset:
         return True
     if found.st_size == known.size:
-        return found.st_mtime_ns != known.mtime_ns
+        # An editor that keeps the time of change cannot keep the time at which the system noted it.
+        return (found.st_mtime_ns, found.st_ctime_ns) != (known.mtime_ns, known.ctime_ns)
     return bool(known.tip) and tip_of(Path(known.path), known.offset) != known.tip

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any, NamedTuple, cast
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import msgspec
 
 from kb.book.kinds.kind import subject_of
 from kb.book.kinds.table import KEPT
-from kb.index.book_lines import lines_about
+from kb.index.book_lines import changes_of, lines_about, roots_of
+from kb.index.queries import sheet_as_known
 from kb.index.rows import AMENDED, CURRENT, WITHDRAWN
 from kb.model.record import Line
 
@@ -57,13 +58,17 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> None:
         return
     from kb.book.read import fold
 
-    done: set[str] = set()
-    for of in sorted(touched):
-        root = _root(conn, of)
-        if root is None or root[1] in done:
-            continue
-        kind, record_id = root
-        done.add(record_id)
+    kinds: dict[str, str] = {}
+
+    def is_kept(record_id: str) -> bool:
+        for kind in KEPT:
+            if conn.execute("SELECT 1 FROM kept WHERE kind = ? AND id = ?", (kind, record_id)).fetchone():
+                kinds[record_id] = kind
+                return True
+        return False
+
+    for record_id in sorted(set(roots_of(touched, changes_of(conn), is_kept).values())):
+        kind = kinds[record_id]
         now = fold(lines_about(conn, record_id)).kept[kind][record_id]
         state = WITHDRAWN if now.withdrawn else AMENDED if now.history else CURRENT
         values = (
@@ -80,6 +85,8 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> None:
 
 def kept(conn: sqlite3.Connection, kind: str, subject: str = "", *, withdrawn: bool = False) -> list[KeptRow]:
     """All records of a kind, or those of one subject, the oldest first."""
+    if subject and KEPT[kind].subject == "sheet":
+        subject = sheet_as_known(conn, subject)
     sql = (
         "SELECT id, at, who, state, body FROM kept "
         "WHERE kind = ? AND (? OR state <> 2) AND (? = '' OR subject = ?) ORDER BY id"
@@ -102,18 +109,3 @@ def kept_ids_starting(conn: sqlite3.Connection, kind: str, start: str, limit: in
 
 def _row(kind: str, row: tuple[str, str, str, int, bytes]) -> KeptRow:
     return KeptRow(row[0], row[1], row[2], row[3], msgspec.json.decode(row[4], type=KEPT[kind].type))
-
-
-def _root(conn: sqlite3.Connection, of: str) -> tuple[str, str] | None:
-    """Kind and id of the record that a change is about, following changes of changes; None if none."""
-    seen: set[str] = set()
-    while of not in seen:
-        seen.add(of)
-        for kind in KEPT:
-            if conn.execute("SELECT 1 FROM kept WHERE kind = ? AND id = ?", (kind, of)).fetchone():
-                return kind, of
-        row = conn.execute("SELECT of FROM change WHERE id = ?", (of,)).fetchone()
-        if row is None:
-            return None
-        of = cast("str", row[0])
-    return None

@@ -7,9 +7,11 @@ What belongs to another program is left as it is.
 
 from __future__ import annotations
 
+import os
 import sqlite3
+import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import NamedTuple
 
@@ -35,7 +37,7 @@ from kb.index.index_file import (
 )
 from kb.index.pool_state import pool_changed
 from kb.index.schema import VERSION, create
-from kb.index.sealed import Seal, SealedConnection, remember
+from kb.index.sealed import SIDE_FILES, Seal, SealedConnection, remember, remove_index
 from kb.model.settings import Settings
 from kb.model.shelf import Shelf
 
@@ -117,6 +119,42 @@ def open_index(path: Path | None, origins: Origins, progress: Progress = silent)
         raise IndexUnusable(
             f"The index could not be derived ({error}). The records in the book are safe."
         ) from error
+
+
+def renew(path: Path, origins: Origins, progress: Progress = silent) -> None:
+    """Derive the index anew in a file beside ``path`` and put it in its place at the end.
+
+    Until then others answer from the old one; who has it open sees that it was replaced (`Index.replaced`).
+    Raises IndexUnusable, also if the old one cannot be replaced, and OSError as `open_index`.
+    """
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    _clear(path)
+    try:
+        open_index(part, origins, progress).conn.close()
+        seal = Seal.take(path)
+        try:
+            # Without a new file - no room for a second one - the next to open the index derives it.
+            remove_index(path)
+            if part.exists():
+                part.replace(path)
+        except OSError as error:
+            raise IndexUnusable(
+                f"The old index {path} cannot be removed ({error.strerror}). The records in the book are "
+                "safe. Change the rights of the studio folder or move the index away, then try again."
+            ) from error
+        finally:
+            seal.leave()
+    finally:
+        for left in ("", *SIDE_FILES):
+            Path(f"{part}{left}").unlink(missing_ok=True)
+
+
+def _clear(path: Path) -> None:
+    """Take away what a renewal left that was killed; nothing takes a day to derive."""
+    for left in path.parent.glob(f".{path.name}.*.part*"):
+        with suppress(OSError):
+            if time.time() - left.stat().st_mtime > 24 * 3600:
+                left.unlink()
 
 
 def _open_file(path: Path, origins: Origins, progress: Progress) -> Index:

@@ -64,6 +64,8 @@ def spot_tests(
 ) -> list[Row]:
     """Tests, newest first. ``limit`` 0 means all; ``before`` is the id to go on from."""
     where, values = ["1"], list[object]()
+    if filters.get("sheet"):
+        filters = {**filters, "sheet": sheet_as_known(conn, filters["sheet"])}
     for column in FILTERS:
         if filters.get(column):
             where.append(f"{column} = ?")
@@ -105,6 +107,35 @@ def sheets(conn: sqlite3.Connection) -> list[tuple[str, int]]:
     """Sheets with tests and how many tests each has, the most recent first."""
     sql = "SELECT sheet, count(*) FROM test WHERE sheet <> '' GROUP BY sheet ORDER BY max(id) DESC"
     return [(row[0], row[1]) for row in conn.execute(sql)]
+
+
+def sheet_as_known(conn: sqlite3.Connection, typed: str) -> str:
+    """The name of a sheet as records bear it, where it was typed in other capitals or with other accents.
+
+    Names are stored composed (NFC). A name that no record bears comes back composed; nothing near in
+    spelling is taken for it.
+    """
+    name = typed.strip()
+    if not name.isascii():
+        from unicodedata import normalize
+
+        name = normalize("NFC", name)
+    if not name or any(conn.execute(sql, (name,)).fetchone() for sql in _ON_SHEET):
+        return name
+    folded = name.casefold()
+    alike = {row[0] for sql in _SHEETS for row in conn.execute(sql) if row[0].casefold() == folded}
+    return alike.pop() if len(alike) == 1 else name
+
+
+_ON_SHEET = (
+    "SELECT 1 FROM test WHERE sheet = ? AND sheet <> '' LIMIT 1",
+    "SELECT 1 FROM kept WHERE subject = ? AND kind NOT IN ('bottle', 'batch') LIMIT 1",
+)
+# A bottle's subject is its liquid and a batch's its recipe.
+_SHEETS = (
+    "SELECT DISTINCT sheet FROM test WHERE sheet <> ''",
+    "SELECT DISTINCT subject FROM kept WHERE kind NOT IN ('bottle', 'batch')",
+)
 
 
 def blends(conn: sqlite3.Connection) -> list[tuple[str, str]]:
@@ -186,12 +217,15 @@ def _kept_rows(
     limit: int,
     before: str,
 ) -> list[BookRow]:
+    from kb.book.kinds.table import KEPT
+
     # A bottle's subject is its liquid and a batch's its recipe: neither lies on a sheet.
-    on_sheet = kind not in {"bottle", "batch"}
+    on_sheet = kind in KEPT and KEPT[kind].subject == "sheet"
     if wanted["sheet"] and not on_sheet:
         return []
     where, values = ["kind = ?"], list[object]([kind])
-    for column, value in (("subject", wanted["sheet"]), ("who", wanted["who"])):
+    sheet = sheet_as_known(conn, wanted["sheet"])
+    for column, value in (("subject", sheet), ("who", wanted["who"])):
         if value:
             where.append(f"{column} = ?")
             values.append(value)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
-VERSION = 14
+VERSION = 15
 """Raised whenever a table or a rule of derivation changes: an older index is then rebuilt."""
 
 SCALE = 1_000_000_000
@@ -37,7 +37,7 @@ def create(conn: sqlite3.Connection) -> None:
     db.table("catalogue_problem").create({"text": str})
     db.table("problem").create({"file": str, "line": int, "text": str})
     db.table("book_file").create(
-        {"path": str, "size": int, "mtime_ns": int, "inode": int, "offset": int, "lines": int, "tip": str},
+        {"path": str, "size": int, "mtime_ns": int, "ctime_ns": int, "offset": int, "lines": int, "tip": str},
         pk="path",
     )
     _create_book_tables(conn)

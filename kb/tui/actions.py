@@ -38,7 +38,9 @@ APP = (
 HOME = (
     Act("test", "t", "Test", "Start a spot test with the liquid in this row"),
     Act("safety", "s", "Safety", "Safety note of the liquid in this row"),
-    Act("reasons", "r", "Reasons", "All reasons for this row", foot=False),
+    Act("open", "space", "Alike", "Open or close the liquids that act as this row does", shown="Space"),
+    Act("series", "e", "Series", "The series of spots: what each outcome means; store a filled-in card"),
+    Act("reasons", "r", "Why", "Why this row stands where it does: tests, print, chemistry", foot=False),
     Act("card", "w", "Card", "Write the safety card of this row, one page to print", foot=False),
     Act("left_out", "v", "Vetoed", "What was vetoed or refused, and why"),
     Act("dials", "d", "Dials", "How much harm you accept; reports in print"),

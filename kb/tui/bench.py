@@ -12,14 +12,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from threading import RLock
-from time import monotonic, time
+from time import time
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from textual.app import App
 from textual.message import Message
 from textual.message_pump import MessagePump
 
-from kb.tui.clock import DwellClock
+from kb.tui.clock import DwellClock, passing_s
 from kb.tui.text import tidy
 from kb.tui.timers import Timers
 
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from kb.tui.screens.choose.asked import Asked
     from kb.tui.screens.identify.looking import Looked
     from kb.tui.screens.records.draft import Draft
+    from kb.tui.screens.sheet.comparing import Comparing
 
 T = TypeVar("T")
 
@@ -54,7 +55,7 @@ class Bench(App[None]):
         self,
         studio: Studio | Callable[[], Studio],
         *,
-        now: Callable[[], float] = monotonic,
+        now: Callable[[], float] = passing_s,
         wall: Callable[[], float] = time,
     ) -> None:
         super().__init__()
@@ -72,6 +73,8 @@ class Bench(App[None]):
         self.timers = Timers(now, wall)
         self.draft: Draft | None = None
         """The spot test that is being written and not yet stored."""
+        self.comparing: Comparing | None = None
+        """Photographs that are compared in the background; None until the first are."""
         self.looked: Looked | None = None
         """What was seen of the tape that is to be identified; None until one looks."""
         self.first_words = False

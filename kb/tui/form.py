@@ -18,6 +18,7 @@ from kb.desk.records import fill as desk
 from kb.desk.records.fill import Begun, Choice, Stored, Understood
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line, plain
 from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import ChoiceRow, One
@@ -209,8 +210,12 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         if not self._storing:
             self._storing = True
             self.tell("Storing...")
-            verb = partial(desk.store, kind=self.kind.key, values=dict(self.values))
-            self.ask(verb, self._stored, group="store", failed=self._not_stored)
+            with_sheet_known(self, self.values.get("sheet", ""), self._store, self._not_stored)
+
+    def _store(self, sheet: str, new: bool) -> None:
+        values = {**self.values, **({"sheet": sheet} if sheet else {}), "new_sheet": "yes" if new else ""}
+        verb = partial(desk.store, kind=self.kind.key, values=values)
+        self.ask(verb, self._stored, group="store", failed=self._not_stored)
 
     def _stored(self, stored: Stored) -> None:
         self.dirty = False

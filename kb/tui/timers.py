@@ -9,10 +9,9 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
-from time import monotonic
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.tui.clock import DwellClock, digits
+from kb.tui.clock import DwellClock, digits, passing_s
 
 if TYPE_CHECKING:
     from kb.desk.making.steps import KeptTimer
@@ -40,7 +39,7 @@ class Timers:
     ``now`` never goes back; ``wall`` is the time of day in seconds since 1970, which outlives the program.
     """
 
-    def __init__(self, now: Callable[[], float] = monotonic, wall: Callable[[], float] = time.time) -> None:
+    def __init__(self, now: Callable[[], float] = passing_s, wall: Callable[[], float] = time.time) -> None:
         self._now = now
         self._wall = wall
         self._held: dict[str, Timer] = {}

@@ -15,9 +15,10 @@ from typing import Any
 
 import pytest
 
+from kb.book import seen
 from kb.book.append import append
 from kb.book.read import read_file
-from kb.book.verify import verify
+from kb.book.verify import verify as verify_book
 from kb.cli.main import main
 from kb.desk.backup import backup as backup_module
 from kb.desk.backup import copy as backup_copy
@@ -25,17 +26,19 @@ from kb.desk.backup.backup import BackedUp, back_up, default_target
 from kb.desk.backup.check import check_backup, restore
 from kb.desk.backup.text import read_sums_line, sums_line
 from kb.desk.errors import DeskError
+from kb.desk.keep import verify
 from kb.desk.records.record import add_test, photo
 from kb.desk.studio import Studio
 from kb.index.open import silent
 from tests.conftest import spot
-from tests.faults.test_book_faults import fork
+from tests.faults.tools import fork
 from tests.share_help import answer
 
 ROOT = Path(__file__).parents[2]
 WRITER = """
 import sys
 from pathlib import Path
+from kb.book import seen
 from kb.book.append import append
 while True:
     line = append(Path(sys.argv[1]), bench="bench-b", who="w", kind="note", body={"text": "x" * 2000})
@@ -116,15 +119,35 @@ def test_a_restored_studio_gives_the_same_answers(full: Studio, tmp_path: Path) 
     new.mkdir(parents=True)
     done = restore(folder, new, silent)
     assert done.records == 2
+    assert not (new / seen.FOLDER).exists(), "what another machine saw of the book is not put back with it"
     assert answer(Studio(new)) == before
+    own = (".", "index.db", f"{seen.FOLDER}/")
     for name in names(full.root):
-        if not name.startswith((".", "index.db")) and not name.endswith(".part"):
+        if not name.startswith(own) and not name.endswith(".part"):
             assert (new / name).read_bytes() == (full.root / name).read_bytes()
     assert any(name.startswith(f"restored-photographs/{folder.name}/photographs/") for name in names(new))
     with pytest.raises(DeskError, match="not an empty folder"):
         restore(folder, new, silent)
     again = back_up(new, tmp_path / "more")
     assert (again.photographs, again.photographs_missing) == (0, 0)
+
+
+def test_a_studio_put_back_does_not_accuse_itself_of_lost_records(full: Studio, tmp_path: Path) -> None:
+    """What was seen of the book may reach further than the copy: a record came while it was made."""
+    _, folder = made(full)
+    add_test(full, spot())
+    full.refresh()
+    assert (full.root / seen.FOLDER / "bench-a.jsonl").exists()
+    later = made(full)[1]
+    shutil.copy(folder / "studio/book/bench-a.jsonl", later / "studio/book/bench-a.jsonl")
+    new = tmp_path / "new"
+    shutil.copytree(later / "studio", new)
+    heard: list[str] = []
+    restored = Studio(new)
+    restored.notice = heard.append
+    restored.refresh()
+    assert [one for one in verify(restored) if one.severity == "error"] == []
+    assert heard == []
 
 
 def test_a_backup_while_another_process_writes_holds_all_that_was_acknowledged(
@@ -144,7 +167,7 @@ def test_a_backup_while_another_process_writes_holds_all_that_was_acknowledged(
             found = {read.line.id for read in read_file(folder / "studio/book/bench-b.jsonl") if read.line}
             assert set(told) <= found
             assert done.records == len(found) + 3
-            assert verify(folder / "studio/book") == []
+            assert verify_book(folder / "studio/book") == []
             assert check_backup(folder).problems == ()
     finally:
         writer.kill()

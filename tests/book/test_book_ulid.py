@@ -6,6 +6,7 @@ import pytest
 
 from kb.book import ulid
 from kb.book.ulid import is_ulid, new_ulid, new_ulid_after, ulid_time_ms
+from tests.faults.tools import start
 
 
 @pytest.fixture(autouse=True)
@@ -81,10 +82,7 @@ def test_what_is_no_id(text: str) -> None:
 def test_a_forked_process_does_not_repeat_the_ids_of_its_parent() -> None:
     new_ulid(9_000)
     read_end, write_end = os.pipe()
-    child = os.fork()
-    if child == 0:
-        os.write(write_end, "".join(new_ulid(8_000) for _ in range(50)).encode())
-        os._exit(0)
+    child = start(lambda: os.write(write_end, "".join(new_ulid(8_000) for _ in range(50)).encode()))
     os.close(write_end)
     text = b""
     while part := os.read(read_end, 65536):

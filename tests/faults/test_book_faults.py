@@ -11,7 +11,7 @@ import subprocess
 import sys
 import tempfile
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -23,6 +23,7 @@ from kb.book.merge import all_lines
 from kb.book.read import read_file
 from kb.book.verify import Problem, tips_of, verify
 from tests.book.test_book_append import put, raws
+from tests.faults.tools import fork, start
 
 ROOT = Path(__file__).parents[2]
 WRITER = """
@@ -35,19 +36,6 @@ while True:
     sys.stdout.write(line.id + "\\n")
     sys.stdout.flush()
 """
-
-
-def fork(work: Callable[[], object]) -> int:
-    """Do the work in a child process; the wait status of its end (0 if all went well)."""
-    child = os.fork()
-    if child == 0:
-        try:
-            work()
-        except BaseException as error:
-            sys.stderr.write(f"{type(error).__name__}: {error}\n")
-            os._exit(1)
-        os._exit(0)
-    return os.waitpid(child, 0)[1]
 
 
 def ids(book: Path) -> list[str]:
@@ -264,16 +252,11 @@ def test_an_interrupt_before_the_sync_takes_the_line_back(
 
 
 def test_four_writers_at_once_lose_nothing(tmp_path: Path) -> None:
-    children = []
-    for _ in range(4):
-        child = os.fork()
-        if child == 0:
-            try:
-                for _ in range(50):
-                    put(tmp_path)
-            finally:
-                os._exit(0)
-        children.append(child)
+    def work() -> None:
+        for _ in range(50):
+            put(tmp_path)
+
+    children = [start(work) for _ in range(4)]
     assert [os.waitpid(child, 0)[1] for child in children] == [0] * 4
     assert len(set(ids(tmp_path))) == 200
     assert verify(tmp_path) == []
@@ -307,15 +290,16 @@ def test_a_file_that_was_replaced_while_we_waited_gets_the_record(
     put(tmp_path)
     path, other = tmp_path / "bench-1.jsonl", tmp_path / "other"
     shutil.copy(path, other)
-    really = disk._lock
+    really = disk.wait_for_lock
 
-    def replaced(fd: int, deadline: float) -> None:
-        really(fd, deadline)
+    def replaced(fd: int, wait_s: float) -> bool:
         if other.exists():
             os.replace(other, path)
+        return really(fd, wait_s)
 
-    monkeypatch.setattr(disk, "_lock", replaced)
+    monkeypatch.setattr(disk, "wait_for_lock", replaced)
     line = put(tmp_path)
+    assert not other.exists()
     assert line.id in ids(tmp_path)
     assert verify(tmp_path) == []
 

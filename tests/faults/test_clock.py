@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -20,6 +22,8 @@ from kb.desk.errors import DeskError
 from kb.desk.records.record import add_test, amend, list_tests, show_test, withdraw
 from kb.desk.studio import Studio
 from kb.model.record import Line
+from kb.tui.clock import DwellClock
+from kb.tui.timers import Timers
 from tests.book.test_book_append import put
 from tests.conftest import spot
 from tests.faults import figures
@@ -228,3 +232,16 @@ def test_a_clock_that_jumps_while_the_program_runs_gives_rising_ids(monkeypatch:
     times_ms = [1_800_000_000_000 + jump for jump in (0, 3_600_000, -3_600_000, 10**11, -(10**11), 1, 0)]
     made = [new_ulid(moment) for moment in times_ms for _ in range(50)]
     assert made == sorted(set(made))
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="the other systems' clocks count sleep by themselves")
+def test_the_dwell_goes_on_while_the_machine_sleeps(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A lid shut for ten minutes: the program's usual clock stands, and the liquid on the sheet does not."""
+    at_s = {time.CLOCK_BOOTTIME: 100.0, time.CLOCK_MONOTONIC: 100.0}
+    monkeypatch.setattr(time, "clock_gettime", at_s.__getitem__)
+    clock = DwellClock()
+    clock.aim(60)
+    clock.start()
+    at_s[time.CLOCK_BOOTTIME] += 600
+    assert (clock.elapsed_s, clock.due()) == (600.0, True)
+    assert Timers().toggle("paste", "paste", 60).clock.running

@@ -234,8 +234,8 @@ def test_choose_answers_past_damaged_lines(studio: Studio) -> None:
     assert len(listed(clean)) == 7
 
 
-def test_lines_lost_from_the_end_are_noticed_by_what_the_index_remembers(book: Studio) -> None:
-    """The chain alone cannot tell; an index that cannot be trusted is not asked, and accuses nobody."""
+def test_lines_lost_from_the_end_are_noticed_whatever_becomes_of_the_index(book: Studio) -> None:
+    """The chain alone cannot tell; what was seen is kept apart from the index and outlives its damage."""
     damaged(book, DAMAGES["last line removed"])
     assert main(["verify", "--studio", str(book.root)]) == 1
     assert main(["verify", "--studio", str(book.root)]) == 1, "to verify does not forget"
@@ -243,5 +243,10 @@ def test_lines_lost_from_the_end_are_noticed_by_what_the_index_remembers(book: S
     raw = bytearray(index.read_bytes())
     raw[len(raw) // 2] ^= 1
     index.write_bytes(raw)
-    assert main(["verify", "--studio", str(book.root)]) == 0
-    assert Path(index).read_bytes() == raw
+    assert main(["verify", "--studio", str(book.root)]) == 1
+    assert Path(index).read_bytes() == raw, "to verify asks no index"
+    index.unlink()
+    assert main(["rebuild", "--studio", str(book.root)]) == 0
+    assert main(["verify", "--studio", str(book.root)]) == 1, "to derive the index anew does not forget"
+    assert main(["verify", "--accept", "--studio", str(book.root)]) == 0
+    assert main(["verify", "--studio", str(book.root)]) == 0, "a person said so"

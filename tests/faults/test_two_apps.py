@@ -9,11 +9,13 @@ from pathlib import Path
 import pytest
 
 from kb.book.verify import verify
+from kb.desk.keep import rebuild
 from kb.desk.records.record import add_test, amend, show_test
 from kb.desk.studio import Studio
 from tests.conftest import spot
 from tests.faults import figures
 from tests.faults.tools import acknowledged_in, answers, fork, fresh_answers, listed, small, start
+from tests.test_index import fill
 
 __all__ = ["small"]
 EACH = 200
@@ -170,3 +172,33 @@ def test_one_app_may_rebuild_the_index_while_the_other_writes(small: Callable[[s
     first.close()
     second.close()
     assert fork(lambda: Studio(first.root).index) == 0
+
+
+def test_questions_are_answered_while_the_index_is_made_anew(small: Callable[[str], Studio]) -> None:
+    """They read the last good one. Before, it was thrown away first, and everybody waited for the new one."""
+    studio = small("studio")
+    ids = fill(studio, 8)
+    assert studio.refresh()
+    inode = (studio.root / "index.db").stat().st_ino
+    answered: list[int] = []
+
+    def asked_meanwhile(_: str) -> None:
+        other = Studio(studio.root)
+        answered.append(len(listed(other)))
+        assert (studio.root / "index.db").stat().st_ino == inode
+        other.close()
+
+    open_elsewhere = Studio(studio.root)
+    assert len(listed(open_elsewhere)) == 8
+    studio._progress = asked_meanwhile
+    assert rebuild(studio) == len(ids) == 8
+    assert answered
+    assert set(answered) == {8}
+    assert (studio.root / "index.db").stat().st_ino != inode
+    assert open_elsewhere.index.replaced()
+    assert open_elsewhere.refresh()
+    assert len(listed(open_elsewhere)) == 8
+    open_elsewhere.close()
+    studio.close()
+    assert answers(Studio(studio.root).index.conn) == fresh_answers(studio)
+    assert [path.name for path in studio.root.glob(".index.db*")] == []

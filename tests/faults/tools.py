@@ -7,6 +7,7 @@ import fcntl
 import os
 import resource
 import shutil
+import signal
 import sqlite3
 import sys
 import traceback
@@ -30,10 +31,16 @@ READ_ONLY_USER = 65534
 """A user without rights, for tests that run as root, whom no right keeps out."""
 
 
+CHILD_S = 200
+"""Seconds after which a child is ended: one forked while another thread held a lock waits for ever."""
+
+
 def start(work: Callable[[], object]) -> int:
     """Do the work in a child process; its process id. It ends without any clearing up."""
     child = os.fork()
     if child == 0:
+        signal.signal(signal.SIGALRM, signal.SIG_DFL)
+        signal.alarm(CHILD_S)
         try:
             work()
         except BaseException:

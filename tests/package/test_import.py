@@ -321,7 +321,7 @@ def test_what_sharing_put_aside_goes_out_and_comes_back(
     for path in ("set-aside/bench-a.jsonl", "to-settle/catalogue/own/water.yaml"):
         (full.root / path).parent.mkdir(parents=True)
         (full.root / path).write_text("{}\n")
-    (full.root / "working").mkdir()
+    (full.root / "working").mkdir(exist_ok=True)
     (full.root / "notes.txt").write_text("mine")
     made = export(full, tmp_path / "out")
     assert [one.what for one in made.left_out if "photograph" not in one.what] == ["notes.txt"]

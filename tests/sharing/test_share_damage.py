@@ -19,6 +19,7 @@ from kb.desk.sharing.check import check_nothing_lost
 from kb.desk.sharing.share import join, share
 from kb.desk.sharing.tree import content_of, keep_bytes, tree_of
 from kb.desk.studio import Studio
+from tests.faults.tools import fork
 from tests.share_help import (
     SOURCE,
     Bench,
@@ -202,8 +203,8 @@ def test_a_merge_that_would_lose_a_record_is_refused(bench: Bench, hub: Path) ->
 
 def killed_share(studio: Studio, at: int, within: bool) -> bool:
     """Share in a child that is killed at its n-th git command or change of a file; whether it was."""
-    child = os.fork()
-    if child == 0:
+
+    def work() -> None:
         left = iter(range(at))
 
         def step(*_: Any) -> None:
@@ -226,12 +227,9 @@ def killed_share(studio: Studio, at: int, within: bool) -> bool:
 
         share_git.subprocess.Popen = popen  # type: ignore[misc]
         share_put.sync_folder = sync
-        try:
-            share(studio)
-        except BaseException:
-            os._exit(1)
-        os._exit(0)
-    status = os.waitpid(child, 0)[1]
+        share(studio)
+
+    status = fork(work)
     assert status in (0, signal.SIGKILL)
     return status != 0
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
@@ -11,9 +12,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from kb.book import seen
 from kb.book.files import files
+from kb.book.read import raw_lines
 from kb.book.storage import CLOSED_ON_EXEC, PLAIN
 from kb.desk.backup.text import PHOTO_LIST
+from kb.desk.records.photographs import NAMED
 from kb.desk.sharing.marks import marks
 
 STUDIO, PHOTOGRAPHS = "studio", "photographs"
@@ -64,7 +68,9 @@ def sources(root: Path) -> tuple[list[Source], list[str]]:
     return found, told
 
 
-def _walk(folder: Path, root: Path, seen: set[Path], told: list[str]) -> Iterator[Path]:
+def _walk(folder: Path, root: Path, passed: set[Path], told: list[str]) -> Iterator[Path]:
+    # How far this machine saw the book reach is not copied: read after the book, it could say more than the
+    # copy holds, and a studio put back would then accuse itself of having lost records.
     try:
         names = sorted(os.listdir(folder))
     except OSError as error:
@@ -72,7 +78,7 @@ def _walk(folder: Path, root: Path, seen: set[Path], told: list[str]) -> Iterato
         return
     for name in names:
         path = folder / name
-        if is_derived(name):
+        if is_derived(name) or path == root / seen.FOLDER:
             continue
         try:
             mode = path.stat().st_mode
@@ -83,8 +89,8 @@ def _walk(folder: Path, root: Path, seen: set[Path], told: list[str]) -> Iterato
             yield path
         elif stat.S_ISDIR(mode):
             # Links are followed, since the studio is read through them; but none in a circle.
-            if path.resolve() not in seen:
-                yield from _walk(path, root, seen | {path.resolve()}, told)
+            if path.resolve() not in passed:
+                yield from _walk(path, root, passed | {path.resolve()}, told)
         else:
             told.append(f"{path.relative_to(root)} is no plain file and was not copied.")
 
@@ -168,6 +174,10 @@ def copy_photographs(root: Path, target: Path, copied: dict[str, Copied]) -> Pho
     content is what the record says. ``copied`` is what is in the backup already, and grows.
     """
     here = {one.digest: name for name, one in copied.items()}
+    for name in copied:
+        # A copy that came without its place stands for the photograph that records know.
+        if (named := NAMED.fullmatch(Path(name).name)) and named[2]:
+            here.setdefault(named[1], name)
     rows, missing, count = [], 0, 0
     for path, digest in sorted(set(named_photographs(target / STUDIO / "book"))):
         if digest not in here:
@@ -207,17 +217,26 @@ def _plain(path: str) -> str:
 
 
 def named_photographs(book: Path) -> Iterator[tuple[str, str]]:
-    """Path and SHA-256 of each photograph that a record names, or an amendment of one."""
-    for path in files(book):
-        with path.open("rb") as lines:
-            for line in lines:
-                if b'"photos"' not in line:
-                    continue
-                try:
-                    body = json.loads(line)["body"]
-                except (ValueError, LookupError, TypeError, RecursionError):
-                    continue
-                yield from _photos_in(body)
+    """Path and SHA-256 of each photograph that a record names, or an amendment of one.
+
+    A file that may not be read names none: that it cannot be read is told where the book is verified.
+    """
+    with contextlib.suppress(OSError):
+        for path in files(book):
+            yield from _named_in(path)
+
+
+def _named_in(path: Path) -> Iterator[tuple[str, str]]:
+    with contextlib.suppress(OSError):
+        for raw in raw_lines(path):
+            # Few records name one, and to decode them all would take longer than to verify the book.
+            if b'"photos"' not in raw.data:
+                continue
+            try:
+                body = json.loads(raw.data)["body"]
+            except (ValueError, LookupError, TypeError, RecursionError):
+                continue
+            yield from _photos_in(body)
 
 
 def _photos_in(body: Any) -> Iterator[tuple[str, str]]:

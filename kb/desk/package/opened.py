@@ -15,7 +15,7 @@ from contextlib import ExitStack, contextmanager
 from functools import partial
 from hashlib import sha256
 from pathlib import Path
-from typing import IO, Any, NamedTuple
+from typing import IO, NamedTuple
 
 import msgspec
 
@@ -26,7 +26,8 @@ DESCRIPTOR = "datapackage.json"
 FORMAT = 1
 """The newest form of package that can be brought back."""
 MOST_FILES = 200_000
-DESCRIPTOR_LIMIT = 256 << 20
+DESCRIPTOR_LIMIT = 16 << 20
+"""Bytes; some fifty thousand photographs. A larger one, packed into a small zip file, fills the memory."""
 FILE_LIMIT = 1 << 40
 BOMB_BYTES, BOMB_RATIO = 100 << 20, 100
 """A zip file that would unpack to more than this many bytes and times its own size is refused."""
@@ -45,6 +46,24 @@ _ZIP_ERRORS = (
 )
 
 
+class _Listed(msgspec.Struct):
+    """One file as the descriptor lists it; what else is said of it is not even read into memory."""
+
+    path: msgspec.Raw = msgspec.Raw(b"null")
+    bytes: msgspec.Raw = msgspec.Raw(b"null")
+    hash: msgspec.Raw = msgspec.Raw(b"null")
+
+
+class _Own(msgspec.Struct):
+    format: int
+
+
+class _Descriptor(msgspec.Struct):
+    title: msgspec.Raw = msgspec.Raw(b"null")
+    benchleaf: _Own | None = None
+    resources: list[_Listed] | None = None
+
+
 class Member(NamedTuple):
     """A file that the descriptor names: path in the package, size in bytes, SHA-256 in lower-case hex."""
 
@@ -59,9 +78,9 @@ class Package:
     def __init__(self, source: _Folder | _Zip, shown: str) -> None:
         self.shown = shown
         self._source = source
-        plain = self._descriptor()
-        self.title = str(plain.get("title", ""))
-        self.members = tuple(self._members(plain))
+        said = self._descriptor()
+        self.title = str(_plain(said.title) or "")
+        self.members = tuple(self._members(said))
         unnamed = source.names() - {one.path for one in self.members} - {DESCRIPTOR, "README.txt"}
         self.unnamed = tuple(sorted(unnamed))
         """Files in it that its descriptor does not name; they are never used."""
@@ -108,39 +127,46 @@ class Package:
         except _ZIP_ERRORS as error:
             raise _refused(f"{path} cannot be unpacked ({error}).") from error
 
-    def _descriptor(self) -> dict[str, Any]:
+    def _descriptor(self) -> _Descriptor:
         with self._reading(DESCRIPTOR, DESCRIPTOR_LIMIT) as stream:
             raw = b"".join(iter(partial(self._block, stream, DESCRIPTOR), b""))
         try:
-            plain = msgspec.json.decode(raw)
+            found = msgspec.json.decode(raw, type=_Descriptor)
+        except msgspec.ValidationError as error:
+            if "$.resources" in str(error):
+                raise _refused(f"{DESCRIPTOR} in the package does not list its files.") from error
+            if "$.benchleaf" in str(error):
+                raise _refused(f"{self.shown} is no package that was written by benchleaf export.") from error
+            raise _refused(f"{DESCRIPTOR} in the package cannot be read ({error}).") from error
         except (msgspec.MsgspecError, ValueError, RecursionError) as error:
             raise _refused(f"{DESCRIPTOR} in the package cannot be read ({error}).") from error
-        own = plain.get("benchleaf") if isinstance(plain, dict) else None
-        number = own.get("format") if isinstance(own, dict) else None
-        if not isinstance(number, int):
+        if found.benchleaf is None:
             raise _refused(f"{self.shown} is no package that was written by benchleaf export.")
-        if number > FORMAT:
+        if found.benchleaf.format > FORMAT:
             raise _refused(f"{self.shown} was written by a newer version of the program; use that one.")
-        return dict(plain)
+        return found
 
-    def _members(self, plain: dict[str, Any]) -> Iterator[Member]:
-        listed = plain.get("resources")
-        if not isinstance(listed, list) or len(listed) > MOST_FILES:
+    def _members(self, said: _Descriptor) -> Iterator[Member]:
+        if said.resources is None or len(said.resources) > MOST_FILES:
             raise _refused(f"{DESCRIPTOR} in the package does not list its files.")
         seen: set[str] = set()
-        for one in listed:
-            path, size, said = (
-                (one.get(name) for name in ("path", "bytes", "hash"))
-                if isinstance(one, dict)
-                else (None, None, None)
-            )
+        for one in said.resources:
+            path, size, digest = _plain(one.path), _plain(one.bytes), _plain(one.hash)
             if not isinstance(path, str) or not safe_path(path) or path.casefold() in seen:
                 raise _refused(f"{DESCRIPTOR} names a file that no package may hold: {str(path)[:100]!r}.")
-            digest = said.removeprefix("sha256:") if isinstance(said, str) else ""
+            digest = digest.removeprefix("sha256:") if isinstance(digest, str) else ""
             if len(digest) != 64 or not _HEX.issuperset(digest) or not isinstance(size, int) or size < 0:
                 raise _refused(f"{DESCRIPTOR} gives no size and SHA-256 for {path}.")
             seen.add(path.casefold())
             yield Member(path, size, digest)
+
+
+def _plain(raw: msgspec.Raw) -> str | int | None:
+    """A text or whole number; None for anything else, which is not made into objects."""
+    try:
+        return msgspec.json.decode(raw, type=str | int | None)
+    except (msgspec.MsgspecError, ValueError, RecursionError):
+        return None
 
 
 class _Folder:

@@ -16,7 +16,7 @@ from tempfile import mkdtemp
 
 import msgspec
 
-from kb.book.storage import sync_folder, sync_folders
+from kb.book.storage import CLOSED_ON_EXEC, sync_folder, sync_folders
 from kb.catalogue.paths import MAX_BYTES, find
 from kb.desk.errors import DeskError
 from kb.desk.package.descriptor import DESCRIPTOR, README, descriptor, readme
@@ -84,7 +84,7 @@ def export(
     try:
         part = Path(mkdtemp(prefix=f".{target.name[:60]}-", suffix=".part", dir=target.parent))
         inside = part / "package"
-        inside.mkdir()
+        inside.mkdir(mode=0o700)
         done = _write(studio, inside, raw=raw, photographs=photographs)
         sync_folders(inside)
         if zipped:
@@ -282,7 +282,7 @@ def _inner(path: Path, studio: Studio) -> str:
 
 def _zip(folder: Path, target: Path) -> Path:
     """All files of a folder in one zip file, always in the same order and with the same bytes."""
-    with target.open("xb") as out:
+    with open(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | CLOSED_ON_EXEC, 0o600), "wb") as out:
         with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
             for path in sorted(one for one in folder.rglob("*") if one.is_file()):
                 inner = path.relative_to(folder).as_posix()

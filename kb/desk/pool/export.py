@@ -163,6 +163,9 @@ def export(studio: Studio, file: Path, *, label: str = "", at_least: int = 1) ->
     own = own_id_made(studio)
     counts, left, rare = counts_of(studio, own, label=label, at_least=at_least)
     _not_over(file, own)
+    if not file.absolute().parent.is_dir():
+        # A misspelt folder must not be made: the counts would lie where nobody looks for them.
+        raise DeskError(f"{file} cannot be written (there is no such folder).")
     try:
         put_whole(file, text_of(counts))
     except OSError as error:

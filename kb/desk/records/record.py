@@ -121,7 +121,7 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
         bench, who = studio.bench, studio.who
     except DeskError as error:
         raise DeskError(f"Nothing was recorded. {error}") from error
-    if photos := getattr(body, "photos", ()):
+    if photos := _named_photos(body):
         from kb.desk.records.photographs import take_in
 
         take_in(studio.root.absolute(), photos)
@@ -133,6 +133,13 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
     studio.mark_stale()
     studio.last_written = LastWritten(line.id, kind, monotonic())
     return Written(id=line.id, bench=line.bench, at=line.at)
+
+
+def _named_photos(body: msgspec.Struct) -> tuple[Photo, ...]:
+    """The photographs that a record names, or an amendment of one."""
+    if isinstance(body, Amend):
+        return msgspec.convert(body.set.get("photos") or (), tuple[Photo, ...])
+    return tuple(getattr(body, "photos", ()))
 
 
 def photo(path: Path, when: str) -> Photo:

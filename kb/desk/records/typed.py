@@ -12,6 +12,7 @@ from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials.resolve import carrier, optional, parts
 from kb.desk.records.record import photo
 from kb.desk.studio import Studio
+from kb.index.queries import sheet_as_known
 from kb.model.question import Question
 
 
@@ -60,7 +61,7 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
         paper=optional(studio, "paper", words["paper"]),
         parts=parts(studio, words["liquid"], words["blend"]),
         method=optional(studio, "method", words["method"]) or "swab",
-        sheet=words["sheet"].strip(),
+        sheet=sheet_as_known(studio.index.conn, words["sheet"]),
         site=Site(words=words["site"], face=words["face"], x_mm=words["x"], y_mm=words["y"]),
         rounds=_rounds(words),
         release=None if release in {None, "", "-"} else grade(str(release), "release"),
@@ -145,7 +146,11 @@ def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> d
         return {field: value.lower() in {"yes", "true", "1"}}
     if field == "batch":
         return {field: _batch(studio, value)}
-    if field in {"sheet", "magnification", "light", "tested_at", "remarks"}:
+    if field == "sheet":
+        from kb.desk.sheet.sheets import sheet_for_record
+
+        return {field: sheet_for_record(studio, value)}
+    if field in {"magnification", "light", "tested_at", "remarks"}:
         return {field: value}
     raise DeskError(f'"{field}" is not a field that can be amended this way.')
 

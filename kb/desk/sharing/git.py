@@ -11,8 +11,11 @@ import os
 import re
 import signal
 import subprocess
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import BinaryIO, Literal, NamedTuple
+from tempfile import TemporaryFile
+from threading import Timer
+from typing import IO, BinaryIO, Literal, NamedTuple
 
 from kb.desk.errors import DeskError
 
@@ -149,10 +152,14 @@ class Git:
         self.own = self.dir / OWN
         self._lock_fd = lock_fd
         self._wait_s = wait_s
+        self.pictures = False
+        """Whether photographs are among what is shared."""
         self.ident: dict[str, str] = {}
         """Variables with the author's name, where git itself has none."""
         self.trees: dict[str, dict[str, tuple[str, str, int]]] = {}
         """Files of the commits that were read already; a commit never changes."""
+        self.too_large: dict[str, list[str]] = {}
+        """Files of those commits that are not taken, because they are larger than any that is shared."""
 
     def run(
         self,
@@ -168,16 +175,51 @@ class Git:
 
         Raises GitFailed unless ``may_fail``; a time-out and a missing git are always raised.
         """
+        process = self._start(words, into or subprocess.PIPE, subprocess.PIPE, index, network)
+        done = self._ended(process, stdin, size, self._wait_s if network else LOCAL_WAIT_S)
+        if done.code != 0 and not may_fail:
+            raise failed(done)
+        return done
+
+    def chunks(self, *words: str) -> Iterator[bytes]:
+        """Output of a local command piece by piece, so that none of it is held; whoever has enough may stop.
+
+        Raises GitFailed if the command fails.
+        """
+        with TemporaryFile() as complaint:
+            process = self._start(words, subprocess.PIPE, complaint, "work", network=False)
+            too_long = Timer(LOCAL_WAIT_S, _stop, (process,))
+            too_long.start()
+            try:
+                assert process.stdin is not None
+                assert process.stdout is not None
+                process.stdin.close()
+                while chunk := process.stdout.read(1 << 20):
+                    yield chunk
+                code = process.wait()
+            finally:
+                too_long.cancel()
+                if process.poll() is None:
+                    _stop(process)
+                if process.stdout is not None:
+                    process.stdout.close()
+            complaint.seek(0)
+            if code != 0:
+                raise failed(Done(code, b"", complaint.read(10_000).decode(errors="replace")))
+
+    def _start(
+        self, words: Sequence[str], out: int | BinaryIO, err: int | IO[bytes], index: str, network: bool
+    ) -> subprocess.Popen[bytes]:
         settings = (*_CONFIG, *self._for_the_other_end(network), f"core.hooksPath={self.own / 'no-hooks'}")
         config = [part for one in settings for part in ("-c", one)]
         try:
-            process = subprocess.Popen(
+            return subprocess.Popen(
                 ["git", "--no-pager", *config, *words],
                 cwd=self.root if self.root.is_dir() else None,
                 env=self._environment(index),
                 stdin=subprocess.PIPE,
-                stdout=into or subprocess.PIPE,
-                stderr=subprocess.PIPE,
+                stdout=out,
+                stderr=err,
                 # Without a terminal of its own nothing below git can stop and ask.
                 start_new_session=True,
                 # Not over the network: a keeper of passwords that git starts would hold the lock on.
@@ -187,10 +229,6 @@ class Git:
             raise GitFailed("missing") from error
         except OSError as error:
             raise GitFailed("other", error.strerror or str(error)) from error
-        done = self._ended(process, stdin, size, self._wait_s if network else LOCAL_WAIT_S)
-        if done.code != 0 and not may_fail:
-            raise failed(done)
-        return done
 
     def _for_the_other_end(self, network: bool) -> tuple[str, ...]:
         """Settings for a command that reaches the other end; over ssh the programs are the server's own."""

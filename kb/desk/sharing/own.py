@@ -17,11 +17,13 @@ from kb.desk.sharing.tree import (
     BENCHES,
     BOOK,
     IGNORED,
+    LARGEST_FILE,
     TO_SETTLE,
     Entry,
     Tree,
     content_of,
     is_book,
+    is_photograph,
     is_shared,
     keep_bytes,
     keep_file,
@@ -110,6 +112,10 @@ def commit_own(git: Git, plan: Plan, folder: Path, message: str) -> Own:
             tree[path] = before[path]
             plan.put(path, before[path], None)
             plan.tell(f"{path} was missing here; it was put back as it was last shared.")
+    for path in filter(is_photograph, before):
+        if path not in here:
+            tree[path] = before[path]
+            plan.put(path, before[path], None)
     hold_back(git, plan, tree, before)
     check_nothing_lost(git, tree, {path: one for path, one in here.items() if is_book(path)}, before)
     carry_out(git, plan, stage(git, plan, folder))
@@ -142,7 +148,10 @@ def files_here(git: Git, plan: Plan) -> Tree:
     """The shared files of the studio folder, as they are now, kept by git."""
     here, passed_over = worktree(git)
     if passed_over:
-        plan.tell(f"Not shared, because they are no plain readable files: {', '.join(passed_over[:10])}.")
+        plan.tell(
+            "Not shared, because they are no plain readable files or larger than "
+            f"{LARGEST_FILE >> 20} MB: {', '.join(passed_over[:10])}."
+        )
     for name, size in marks(git.root / "book").items():
         if size and is_book(BOOK + name):
             here[BOOK + name] = keep_file(git, git.root / "book" / name, size)

@@ -16,7 +16,8 @@ from pathlib import Path
 
 from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
-from kb.desk.sharing.check import check_book, check_catalogue, check_nothing_lost
+from kb.desk.sharing.book import errors
+from kb.desk.sharing.check import MOST_TOLD, check_book, check_catalogue, check_nothing_lost
 from kb.desk.sharing.git import KEPT, NETWORK_WAIT_S, Git, GitFailed, failed
 from kb.desk.sharing.merge import base_of, merge
 from kb.desk.sharing.own import (
@@ -35,7 +36,18 @@ from kb.desk.sharing.own import (
 from kb.desk.sharing.put import Moved, Plan, carry_out, stage
 from kb.desk.sharing.remote import branch_of, checked_remote
 from kb.desk.sharing.text import Difference, differences
-from kb.desk.sharing.tree import BENCHES, TO_SETTLE, Tree, is_book, line_count, tree_of, write_tree
+from kb.desk.sharing.tree import (
+    BENCHES,
+    BOOK,
+    LARGEST_FILE,
+    TO_SETTLE,
+    Tree,
+    is_book,
+    is_photograph,
+    line_count,
+    tree_of,
+    write_tree,
+)
 from kb.desk.sharing.work import Work, at_work
 from kb.desk.studio import Studio
 from kb.model.question import Plain
@@ -72,6 +84,7 @@ class Shared(Plain, frozen=True, kw_only=True):
     sent: int
     received: int
     files_received: tuple[str, ...]
+    photographs_received: int = 0
     told: tuple[str, ...]
     to_settle: tuple[str, ...]
     differences: tuple[Difference, ...]
@@ -92,6 +105,8 @@ def join(studio: Studio, remote: str, *, same_bench: bool = False, wait_s: float
         branch = branch_of(git, address)
         if not git.dir.exists():
             git.run("init", "-q", "--template=", str(git.root))
+            # All that is in it is in the studio folder too, whose owner may let others look in.
+            git.dir.chmod(0o700)
             git.run("symbolic-ref", "HEAD", f"refs/heads/{branch}")
         for name, value in (
             (f"remote.{REMOTE}.url", address),
@@ -185,6 +200,9 @@ def _share(studio: Studio, work: Work) -> Shared:
     prepare(git, bench, studio.who)
     before = head_of(git)
     told: list[str] = []
+    if not before:
+        # Others will take what is here for sound: a fault is told while it still is this bench's alone.
+        told += [f"{BOOK}{one.file}: {one.sentence}" for one in errors(git.root / BOOK)[:MOST_TOLD]]
     received: dict[str, int] = {}
     try:
         sent = _try(git, told, received, work.stage, (bench, branch))
@@ -201,8 +219,13 @@ def _share(studio: Studio, work: Work) -> Shared:
         sent=sent,
         received=sum(count for path, count in received.items() if is_book(path)),
         files_received=tuple(
-            sorted(path for path in received if not is_book(path) and not path.startswith(BENCHES))
+            sorted(
+                path
+                for path in received
+                if not (is_book(path) or is_photograph(path) or path.startswith(BENCHES))
+            )
         ),
+        photographs_received=sum(map(is_photograph, received)),
         told=tuple(told),
         to_settle=tuple(to_settle(git.root)),
         differences=disputes(git.root),
@@ -263,6 +286,9 @@ def _pull(
     if base == theirs:
         return own.commit, own.tree
     plan, their_tree = Plan(told), tree_of(git, theirs)
+    if large := git.too_large[theirs]:
+        names = " ".join(repr(path) for path in large[:10])
+        plan.tell(f"Not taken in, because no file above {LARGEST_FILE >> 20} MB is: {names}.")
     tree = merge(git, plan, own, their_tree, base_tree)
     check_catalogue(git, plan, tree, own.tree, their_tree)
     check_nothing_lost(git, tree, own.tree, their_tree)

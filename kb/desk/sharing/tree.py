@@ -6,9 +6,12 @@ import hashlib
 import os
 import re
 import stat
+from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
+from kb.desk.errors import DeskError
+from kb.desk.records.photographs import FOLDER, NAMED, fit_to_leave
 from kb.desk.sharing.git import Git
 
 BOOK, CATALOGUE, BENCHES = "book/", "catalogue/", "benches/"
@@ -23,18 +26,27 @@ IGNORED = (
     "/working/",
     "/exports/",
     "/backups/",
-    # Pictures are large and may say where they were taken: they travel by export and backup only.
+    # Pictures are large: a bench whose settings say so adds them all the same, git by hand does not.
     "/photographs/",
     f"/{TO_SETTLE}/",
     f"/{SET_ASIDE}/",
     ".*",
     *(f"!/{name}" for name in FOR_GIT),
 )
-ATTRIBUTES = ("*.jsonl -text", "pool/** -text")
+ATTRIBUTES = ("*.jsonl -text", "pool/** -text", "photographs/** -text -diff")
 
 _APART = {"working", "exports", "backups", "photographs", TO_SETTLE, SET_ASIDE}
 _UNFIT = re.compile("[\x00-\x1f\x7f-\x9f\\\\\ud800-\udfff]")
 _BOOK_FILE = re.compile(r"book/[^/]+\.jsonl")
+
+
+LARGEST_FILE = 16 << 20
+"""Bytes of one file besides the book, and photographs, which are large and asked for. A few packed kilobytes
+may unpack to any size on every bench."""
+LARGEST_TREE = 512 << 20
+"""Bytes of all of them."""
+LONGEST_LIST = 16 << 20
+"""Bytes of git's list of files: some hundred and fifty thousand of them."""
 
 
 class Entry(NamedTuple):
@@ -63,6 +75,20 @@ def is_shared(path: str) -> bool:
     return not (first in _APART or first == "studio.yaml" or first.startswith("index.db"))
 
 
+def is_photograph(path: str) -> bool:
+    """Whether a path is a photograph under the name of its content."""
+    folder, _, name = path.partition("/")
+    return folder == FOLDER and NAMED.fullmatch(name) is not None
+
+
+def travels(git: Git, path: str) -> bool:
+    """Whether this bench shares a path: what is shared everywhere, and photographs if its settings say so.
+
+    A bench that does not want them leaves those of others as they are.
+    """
+    return is_shared(path) or (git.pictures and is_photograph(path))
+
+
 def is_book(path: str) -> bool:
     """Whether a path is a bench's file of the book."""
     return _BOOK_FILE.fullmatch(path) is not None and is_shared(path)
@@ -74,16 +100,36 @@ def tree_of(git: Git, commit: str) -> Tree:
         return {}
     if commit in git.trees:
         return {path: Entry(*one) for path, one in git.trees[commit].items()}
-    out = git.run("ls-tree", "-r", "-l", "-z", "--full-tree", commit).out
     found: Tree = {}
-    for record in out.split(b"\0")[:-1]:
+    large = git.too_large.setdefault(commit, [])
+    for record in _listed_in(git, commit):
         head, _, name = record.partition(b"\t")
         mode, _, blob, size = head.split()
         path = _text(name)
-        if mode.startswith(b"100") and is_shared(path):
+        if not mode.startswith(b"100") or not travels(git, path):
+            continue
+        if int(size) > LARGEST_FILE and not is_book(path) and not is_photograph(path):
+            large.append(path)
+        else:
             found[path] = Entry(PLAIN_MODE, blob.decode(), int(size))
+    rest = (one.size for path, one in found.items() if not is_book(path) and not is_photograph(path))
+    if sum(rest) > LARGEST_TREE:
+        raise DeskError(
+            f"What is shared holds more than {LARGEST_TREE >> 20} MB besides the book; nothing was taken in."
+        )
     git.trees[commit] = dict(found)
     return found
+
+
+def _listed_in(git: Git, commit: str) -> Iterator[bytes]:
+    """The files of a commit as git lists them. A commit of a few bytes can list ten million of them."""
+    taken, rest = 0, b""
+    for chunk in git.chunks("ls-tree", "-r", "-l", "-z", "--full-tree", commit):
+        taken += len(chunk)
+        if taken > LONGEST_LIST:
+            raise DeskError("What is shared holds more files than any studio has; nothing was taken in.")
+        *records, rest = (rest + chunk).split(b"\0")
+        yield from records
 
 
 def write_tree(git: Git, tree: Tree, on: str) -> str:
@@ -104,6 +150,9 @@ def worktree(git: Git) -> tuple[Tree, list[str]]:
     changed files are read. Sizes are -1.
     """
     present, passed_over = _listed(git.root)
+    if git.pictures:
+        known = {_text(name) for name in git.run("ls-files", "-z", FOLDER).out.split(b"\0")}
+        present |= {f"{FOLDER}/{name}" for name in fit_to_leave(git.root, {Path(one).name for one in known})}
     names = b"".join(_bytes(path) + b"\0" for path in present)
     if present:
         words = ("add", "-f", "--ignore-errors", "--pathspec-from-file=-", "--pathspec-file-nul")
@@ -119,9 +168,11 @@ def worktree(git: Git) -> tuple[Tree, list[str]]:
         head, _, name = record.partition(b"\t")
         mode, blob, _ = head.split()
         path = _text(name)
-        if path not in present and not any(path.startswith(f"{folder}/") for folder in passed_over):
+        # What cannot be shared now stays as it was last shared, and is not taken from the others.
+        here = path in present or path in passed_over
+        if not here and not any(path.startswith(f"{folder}/") for folder in passed_over):
             gone.append(name + b"\0")
-        elif mode.startswith(b"100") and is_shared(path):
+        elif mode.startswith(b"100") and travels(git, path):
             found[path] = Entry(PLAIN_MODE, blob.decode(), -1)
         else:
             passed_over.add(path)
@@ -153,8 +204,9 @@ def _listed(root: Path) -> tuple[set[str], set[str]]:
             path = (above / name).as_posix()
             if not is_shared(path) or is_book(path):
                 continue
-            plain = stat.S_ISREG(os.lstat(os.path.join(here, name)).st_mode)
-            (present if plain else passed_over).add(path)
+            found = os.lstat(os.path.join(here, name))
+            fit = stat.S_ISREG(found.st_mode) and found.st_size <= LARGEST_FILE
+            (present if fit else passed_over).add(path)
     return present, passed_over
 
 
@@ -197,13 +249,21 @@ def begins_with(git: Git, longer: Entry, shorter: Entry) -> bool:
     if longer.size < shorter.size:
         return False
     digest = hashlib.new("sha1" if len(shorter.blob) == 40 else "sha256", usedforsecurity=False)
-    digest.update(b"blob %d\0" % shorter.size + content_of(git, longer)[: shorter.size])
+    digest.update(b"blob %d\0" % shorter.size)
+    left = shorter.size
+    for chunk in git.chunks("cat-file", "blob", longer.blob):
+        digest.update(chunk[:left])
+        left -= len(chunk)
+        if left <= 0:
+            break
     return digest.hexdigest() == shorter.blob
 
 
 def line_count(git: Git, one: Entry | None) -> int:
     """How many whole lines a book file in a tree has."""
-    return 0 if one is None else content_of(git, one).count(b"\n")
+    if one is None:
+        return 0
+    return sum(chunk.count(b"\n") for chunk in git.chunks("cat-file", "blob", one.blob))
 
 
 def _text(name: bytes) -> str:

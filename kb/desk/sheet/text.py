@@ -11,8 +11,9 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.new_file import write_new_file
 from kb.desk.records.record import TestSummary
+from kb.desk.sheet.facts import plain_name
 from kb.desk.sheet.housing import GapView, HousingAnswer
-from kb.desk.sheet.plan import SheetPlan, plain_name
+from kb.desk.sheet.plan import SheetPlan
 from kb.desk.sheet.press import PressPlan
 from kb.desk.sheet.tissue import TissueAnswer
 from kb.desk.studio import Studio
@@ -209,7 +210,8 @@ def _gap(one: GapView) -> str:
 
 def as_text(plan: SheetPlan, parts: list[Section], day: str) -> str:
     """The page as plain text, wrapped."""
-    lines = [f"Plan for sheet {plan.sheet}", f"Drawn up {day}. A plan and no permission.", ""]
+    lines = textwrap.wrap(f"Plan for sheet {plan.sheet}", WIDTH, subsequent_indent="    ")
+    lines += [f"Drawn up {day}. A plan and no permission.", ""]
     for heading, body in parts:
         lines += [heading, "-" * len(heading)]
         for text in body:

@@ -14,7 +14,9 @@ from textual.worker import Worker, WorkerState
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import app_of
+from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
+from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
 from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import ChoiceRow, One
@@ -44,6 +46,11 @@ RELEASE = (One("-", "", "not graded"), *(One(word[0], word[0], word[2:]) for wor
 HARM = (One("-", "", "not looked at"), *(One(word[0], word[0], word[2:]) for word in HARM_WORDS))
 SPOT = "spot-test"
 """Under which its draft is kept."""
+TROUBLE = (
+    "What was kept\nNothing was written. All that you typed is still on the form.\n\n"
+    "What to do\nMend what is named above and press Ctrl+S again. If the disk is the trouble, leave\n"
+    "the form open and make room first."
+)
 PHOTOS = "paths, ; between; before: or during: in front"
 
 
@@ -56,7 +63,7 @@ class Stored(NamedTuple):
     name: str
 
 
-class SpotTestScreen(ThrowsAway, Screen[Stored]):
+class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     """Writes into an :class:`Draft` that the app keeps, so leaving the screen loses nothing."""
 
     TITLE_WORDS = "Spot test"
@@ -283,6 +290,10 @@ class SpotTestScreen(ThrowsAway, Screen[Stored]):
     def _store(self) -> None:
         self._storing = True
         self._told("Storing...")
+        with_sheet_known(self, self.draft.sheet, self._store_on, self._not_stored)
+
+    def _store_on(self, sheet: str, new: bool) -> None:
+        self.draft.sheet, self.draft.new_sheet = sheet, new
         self.run_worker(self._write, thread=True, group="store", exit_on_error=False)
 
     def _write(self) -> Stored:
@@ -307,6 +318,10 @@ class SpotTestScreen(ThrowsAway, Screen[Stored]):
             self._told("Not stored; the form is as you left it.")
             self._say_trouble(event.worker.error)
 
+    def _not_stored(self, words: str) -> None:
+        self._storing = False
+        self._told(f"Not stored: {words}")
+
     def _close_stored(self) -> None:
         """Close once stored. Under another screen it waits: what is on top would be closed instead."""
         if self._stored is not None and self.is_active:
@@ -316,12 +331,7 @@ class SpotTestScreen(ThrowsAway, Screen[Stored]):
         from kb.tui.bench import in_words
         from kb.tui.screens.note import NoteScreen
 
-        text = (
-            f"What happened\n{in_words(error)}\n\n"
-            "What was kept\nNothing was written. All that you typed is still on the form.\n\n"
-            "What to do\nMend what is named above and press Ctrl+S again. If the disk is the trouble, leave\n"
-            "the form open and make room first."
-        )
+        text = f"What happened\n{in_words(error)}\n\n{TROUBLE}"
         self.app.push_screen(NoteScreen("The test is not stored", text))
 
     def _told(self, text: str) -> None:
@@ -359,9 +369,12 @@ def store(studio: Studio, draft: Draft) -> Stored:
     """Write the draft into the book. What comes after the write can no longer undo it."""
     from kb.desk.materials.said_back import understood
     from kb.desk.records.record import add_test
+    from kb.desk.sheet.sheets import found_sheet
     from kb.science.liquids.blends import blend_id
 
     test = draft.test(studio)
+    if draft.new_sheet:
+        found_sheet(studio, test.sheet)
     written: Written = add_test(studio, test)
     few = ROUNDS - len(test.rounds)
     said = f"Stored and on disk: {written.id}."

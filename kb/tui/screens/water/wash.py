@@ -18,6 +18,7 @@ from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import drawn
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.water.bath_form import InReach
 from kb.tui.screens.water.reading_line import EXAMPLE, WORDS, reading
 from kb.tui.text import plain
@@ -179,7 +180,10 @@ class WashScreen(AtDesk, Screen[None]):
         if self._storing:
             return
         self._storing = True
-        verb = partial(_store, sheet=self._typed().sheet, text=self.typing.value)
+        with_sheet_known(self, self._typed().sheet, self._store, self._not_stored)
+
+    def _store(self, sheet: str, new: bool) -> None:
+        verb = partial(_store, sheet=sheet, new=new, text=self.typing.value)
         self.ask(verb, self._stored, group="store", failed=self._not_stored)
 
     def _stored(self, rule: StopRule) -> None:
@@ -268,10 +272,14 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     return Washed(parts[1:] + parts[:1] if readings else parts, readings)
 
 
-def _store(studio: Studio, *, sheet: str, text: str) -> StopRule:
+def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> StopRule:
+    from kb.desk.sheet.sheets import found_sheet
     from kb.desk.water.readings import add_reading, stop_rule
 
-    add_reading(studio, reading(studio, sheet, text))
+    read = reading(studio, sheet, text)
+    if new:
+        found_sheet(studio, sheet)
+    add_reading(studio, read)
     return stop_rule(studio, sheet)
 
 
