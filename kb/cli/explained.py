@@ -91,6 +91,7 @@ SHARED = {
     "theirs": "take what the others wrote",
     "weight": "from 0 (left out) to 1 (as an own test)",
     "which": "the studio, by its name or the beginning of its id",
+    "what": "which, by the beginning of its id or by its name",
     "words": "what to do, and with which copy",
 }
 """By the name under which the program knows them; what a word says of its own option comes first."""
