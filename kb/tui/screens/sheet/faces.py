@@ -90,7 +90,7 @@ WRONG = (
     Asked("found", "Found", "before, during, after treatment"),
 )
 SETTLED = (
-    Asked("treated", "What was done", "mended, reduced, left as it is ..."),
+    Asked("treated", "Done", "mended, reduced, left as it is ..."),
     Asked("by", "By record", "id of the mend, if there is one"),
 )
 DONE = 40
