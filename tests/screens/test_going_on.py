@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from textual.pilot import Pilot
-from textual.widgets import Input
+from textual.widgets import Input, Static
 
 from kb.desk.drafts import drafts
 from kb.desk.memory import Memory, memory, remember, set_line
@@ -41,26 +41,27 @@ from kb.tui.screens.records.draft import Chosen, Draft
 from kb.tui.screens.records.spot_test import SpotTestScreen
 from textual.widgets import Input
 
+async def typed(pilot, line):
+    line.focus()
+    while pilot.app.focused is not line:
+        await pilot.pause(0.05)
+    await pilot.press("h", "a", "l", "f")
+    while not line.value.endswith("half"):
+        await pilot.pause(0.05)
+
 async def main(root, kinds):
     app = BenchleafApp(Studio(Path(root)))
     async with app.run_test(size=(100, 40)) as pilot:
         while not app.opened:
             await pilot.pause(0.05)
         for kind in kinds:
-            app.push_screen(FormScreen(kind, "Letter 9"))
-            await pilot.pause(0.05)
-            line = [one for one in app.screen.query(Input) if one.name != "sheet"][-1]
-            line.focus()
-            await pilot.press("h", "a", "l", "f")
-            await pilot.pause(0.05)
+            await app.push_screen(FormScreen(kind, "Letter 9"))
+            await typed(pilot, [one for one in app.screen.query(Input) if one.name != "sheet"][-1])
         app.draft = Draft.begin(Question(), Chosen("Acetone", {"acetone": 1.0}), "nothing")
-        app.push_screen(SpotTestScreen(app.draft))
-        await pilot.pause(0.05)
-        await pilot.press("h", "a", "l", "f")
-        app.push_screen(BatchFormScreen(BatchDraft("", "paste", {"starch": ""}, {"starch": "20 g"})))
-        await pilot.pause(0.05)
-        await pilot.press("h", "a", "l", "f")
-        await pilot.pause(0.05)
+        await app.push_screen(SpotTestScreen(app.draft))
+        await typed(pilot, app.screen.query_one("#field-site", Input))
+        await app.push_screen(BatchFormScreen(BatchDraft("", "paste", {"starch": ""}, {"starch": "20 g"})))
+        await typed(pilot, app.screen.query(Input).first())
         os.kill(os.getpid(), signal.SIGKILL)
 
 asyncio.run(main(sys.argv[1], sys.argv[2:]))
@@ -257,7 +258,7 @@ async def test_the_tour_goes_through_the_places(new_app: NewApp) -> None:
         for stop in STOPS:
             assert isinstance(pilot.app.screen, TourScreen)
             assert pilot.app.current_mode == stop.mode
-            assert stop.text.split(".")[0] in flat(pilot.app)
+            assert str(pilot.app.screen.query_one(Static).content) == stop.text
             await keys(pilot, "enter")
         assert isinstance(pilot.app.screen, HomeScreen)
 
