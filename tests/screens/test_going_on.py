@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from textual.pilot import Pilot
 from textual.widgets import Input
 
 from kb.desk.drafts import drafts
@@ -19,6 +20,7 @@ from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FORM, FormScreen
 from kb.tui.screens.choose.home import HomeScreen
+from kb.tui.screens.note import AskScreen
 from kb.tui.screens.settings import SettingsScreen
 from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
 from tests.screens.invented import NewApp
@@ -65,6 +67,13 @@ asyncio.run(main(sys.argv[1], sys.argv[2:]))
 """
 
 
+async def store_new(pilot: Pilot[Any]) -> None:
+    """Store what is on the form; a sheet that the book does not know is said to be new."""
+    await keys(pilot, "ctrl+s")
+    if isinstance(pilot.app.screen, AskScreen):
+        await keys(pilot, "n")
+
+
 def test_a_kill_in_the_middle_of_each_form_loses_nothing(studio: Studio) -> None:
     """Each kind of record has its form half filled in when the program is killed; every draft is there."""
     studio.close()
@@ -101,7 +110,7 @@ async def test_a_draft_comes_back_at_the_next_start(new_app: NewApp, studio: Stu
         assert isinstance(again.screen, FormScreen)
         assert again.screen.query_one("#field-site", Input).value == "lower edge"
         assert again.screen.query_one("#field-sheet", Input).value == "Letter 9"
-        await keys(pilot, "ctrl+s")
+        await store_new(pilot)
         assert drafts(studio.root) == {}
     assert len(list_records(studio, kinds=("mend",))) == 1
 
@@ -143,7 +152,7 @@ async def test_what_was_just_stored_is_taken_back_by_one_key(
             await settle(pilot)
             pilot.app.screen.query_one("#field-site", Input).focus()
             await write(pilot, "edge")
-            await keys(pilot, "ctrl+s")
+            await store_new(pilot)
         await keys(pilot, "ctrl+z", "ctrl+z")
         said = " ".join(one.message for one in pilot.app._notifications)
         assert "Taken back: mend" in said
@@ -154,7 +163,7 @@ async def test_what_was_just_stored_is_taken_back_by_one_key(
         await settle(pilot)
         pilot.app.screen.query_one("#field-site", Input).focus()
         await write(pilot, "edge")
-        await keys(pilot, "ctrl+s")
+        await store_new(pilot)
         monkeypatch.setattr("kb.desk.records.undo.monotonic", lambda: 1e12)
         await keys(pilot, "ctrl+z")
         assert len([one for one in list_records(studio, kinds=("mend",)) if one.state != "withdrawn"]) == 2
