@@ -49,6 +49,8 @@ NOUNS = {
     "photo": "photographs of a patch: did the ink move between two of them",
     "plan": "one page for a sheet: tests, washing, tissue, drying, housing, what is missing",
     "house": "gap, hinges, depth, light and climate for a framed sheet",
+    "sources": "what the catalogue rests on, and what of it was read",
+    "own": "entries of your own: liquids, recipes, papers ... written as YAML, comments kept",
     "check": "check all catalogue files",
     "verify": "check that no record of the book was lost or altered",
     "rebuild": "derive the index anew from catalogue and book",

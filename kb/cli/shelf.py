@@ -19,7 +19,7 @@ TEXTS = ("label", "lot", "grade", "remarks")
 def options(parser: argparse.ArgumentParser) -> None:
     """One sub-command per thing to do; none lists the shelf."""
     parser.add_argument("--json", action="store_true")
-    parser.add_argument("--all", action="store_true", help="also bottles that were used up")
+    parser.add_argument("--all", action="store_true", help="also bottles and stock that were used up")
     verbs = parser.add_subparsers(
         dest="verb",
         metavar="hold|unhold|forbid|allow|open|tested|finish|amend|withdraw|due",
@@ -80,10 +80,12 @@ def run(args: argparse.Namespace) -> int:
 def _list(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.shelf.bottles import all_bottles, due
     from kb.desk.shelf.shelf import shelf
+    from kb.desk.shelf.stock import in_stock
 
     view, bottles, late = shelf(studio), all_bottles(studio, finished=args.all), due(studio, _today())
+    lots = in_stock(studio, _today(), finished=args.all)
     if args.json:
-        say_json({"shelf": view, "bottles": bottles, "due": late})
+        say_json({"shelf": view, "bottles": bottles, "stock": lots, "due": late})
         return OK
     for problem in view.problems:
         say(problem)
@@ -99,6 +101,8 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
         say(wrap(f"forbidden ({RULE_WORDS[rule.rule]}): {told}{by}: {rule.why}", indent=""))
     for one in bottles:
         say(_bottle_line(one))
+    for lot in lots:
+        say(wrap(f"stock {lot.id}  {lot.sort}: {lot.text}{' - PAST ITS DAY' if lot.past else ''}", indent=""))
     for thing in late:
         say(_due_line(thing))
     return OK

@@ -49,13 +49,19 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _links(studio: Studio, args: argparse.Namespace, entry_id: str) -> int:
-    """Print the links under what they are to the entry."""
+    """Print what depends on the entry, its links under what they are to it, and what to read."""
     from kb.desk.materials.links import links
+    from kb.desk.materials.resting import depends
 
     found = links(studio, args.kind, entry_id)
     if args.json:
         say_json(found)
         return OK
+    hangs = depends(studio, args.kind, entry_id)
+    if hangs.lines:
+        say("depends on it:")
+    for line in hangs.lines:
+        say(wrap(line, indent="  "))
     heading = ("", "")
     for one in found:
         if (one.kind, one.relation) != heading:
@@ -65,4 +71,8 @@ def _links(studio: Studio, args: argparse.Namespace, entry_id: str) -> int:
         name = one.id if one.name == one.note else one.name
         note = f": {one.note}" if one.note else ""
         say(wrap(f"{name}{f' [{one.id}]' if one.id else ''}{note}", indent="  "))
+    if hangs.reading:
+        say("to read:")
+    for text in hangs.reading:
+        say(wrap(f"{text.cite}{f', {text.url}' if text.url else ''}", indent="  "))
     return OK

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from kb.book import seen
 from kb.book.verify import verify as verify_book
 from kb.desk.studio import Studio
@@ -25,6 +27,12 @@ class Checked(Plain, frozen=True, kw_only=True):
     entries: dict[str, int]
     figures: dict[str, int]
     problems: tuple[str, ...]
+    memory: dict[str, tuple[int, int, int]]
+    """By kind, and by group of the figures that matter most: how many there are, how many rest on memory
+    with the first source they name, and how many with any."""
+    weighty: dict[str, tuple[int, int, int]]
+    listed: tuple[tuple[str, str, str, str], ...]
+    """The figures that matter most: group, entry, place in it, what its sources rest on."""
 
 
 def verify(studio: Studio) -> list[Finding]:
@@ -99,6 +107,9 @@ def check(studio: Studio) -> Checked:
         entries=dict(counted.entries),
         figures=dict(counted.by_basis),
         problems=(*(str(problem) for problem in found), *setting_problems, *shelf_problems),
+        memory={key: msgspec.structs.astuple(one) for key, one in counted.memory.items()},
+        weighty={key: msgspec.structs.astuple(one) for key, one in counted.weighty.items()},
+        listed=tuple((one.group, one.entry, one.place, ", ".join(one.on)) for one in counted.listed),
     )
 
 

@@ -56,3 +56,12 @@ def _mentions(catalogue: Catalogue) -> Iterator[Mention]:
                 # The last word of the place that is a field and not an id: parts of a blend are a map.
                 field = next(step for step in reversed(at) if isinstance(step, str) and step != named)
                 yield Mention(BY_KEY[key].word, entry_id, field, BY_KEY[kind].word, to_id)
+
+
+def named_most(conn: sqlite3.Connection, to_kind: str) -> list[tuple[str, str, int]]:
+    """Id of an entry of ``to_kind``, a kind that names it, and how many entries of that kind do."""
+    sql = (
+        "SELECT to_id, kind, count(DISTINCT id) FROM mention WHERE to_kind = ? GROUP BY to_id, kind "
+        "ORDER BY to_id, kind"
+    )
+    return [(row[0], row[1], row[2]) for row in conn.execute(sql, (to_kind,))]

@@ -27,6 +27,7 @@ TYPICAL: dict[str, tuple[str, ...]] = {
     "air": ("--liquid", "acetone", "--amount", "2ml", "--room", "60m3", "--air-changes", "2"),
     "shelf": (),
     "cautions": ("--medium", "iron gall ink"),
+    "sources": (),
     "compare": ("liquid", "acetone", "butanone"),
     "liquids": ("--evaporation", "slow"),
     "recipe": ("wheat starch paste", "--make", "120 ml"),

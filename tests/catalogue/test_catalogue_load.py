@@ -13,7 +13,7 @@ import pytest
 from kb.catalogue.load import Catalogue, load, read_one
 from kb.catalogue.paths import find, shipped_data, yaml_files
 from kb.catalogue.problems import Problem
-from kb.catalogue.summary import RESTS_ON, summary
+from kb.catalogue.summary import RESTS_ON, WEIGHTY, summary
 from kb.model.base import Source
 from kb.model.kinds import KINDS
 from kb.model.liquid import Liquid
@@ -275,6 +275,20 @@ def test_summary_counts_entries_and_what_figures_rest_on(shipped: Path) -> None:
     # acetone's boiling point and Hansen parameters, and the report
     assert found.by_basis["published, seen"] == 3
     assert found.figures == sum(found.by_basis.values()) == 3 + found.by_basis["memory"]
+    assert found.figures == sum(one.figures for one in found.memory.values())
+    assert sum(one.memory_first for one in found.memory.values()) == found.by_basis["memory"]
+
+
+def test_summary_of_the_shipped_figures_that_matter(real: tuple[Catalogue, list[Problem]]) -> None:
+    """Every group has figures; memory beside a text counts as memory too, and shares may not get worse."""
+    found = summary(real[0])
+    assert set(found.weighty) == set(WEIGHTY) == {one.group for one in found.listed}
+    assert all(one.figures >= one.memory_any >= one.memory_first for one in found.weighty.values())
+    limits = real[0].of("liquids", Liquid).values()
+    assert found.weighty["exposure limits"].figures == sum(len(one.limits) for one in limits)
+    ours = sum(one.memory_any for one in found.memory.values())
+    assert ours / found.figures < 0.40
+    assert sum(one.memory_any for one in found.weighty.values()) / len(found.listed) < 0.50
 
 
 @pytest.fixture(scope="module")

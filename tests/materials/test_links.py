@@ -16,6 +16,7 @@ from kb.desk.materials.compare import Comparison, compare
 from kb.desk.materials.filter import evaporation_word, liquids
 from kb.desk.materials.links import Link, links
 from kb.desk.materials.lookup import all_of
+from kb.desk.materials.resting import depends, resting
 from kb.desk.shelf.bottles import open_bottle
 from kb.desk.studio import Studio
 from kb.index.mentions import mentioned_by, mentions_of
@@ -87,7 +88,7 @@ def test_a_liquid_by_distance_grade_report_and_rule(studio: Studio) -> None:
     assert "lone-work" in of(found, "caution")
     assert "family" in {one.kind for one in found}
     assert of(found, "hazard", "labelled").keys() >= {"H225", "EUH066"}
-    assert of(found, "source", "rests on")["memory"].note == "from memory"
+    assert of(found, "source", "rests on")["eu-limits-memory"].note == "from memory"
 
 
 def test_an_adhesive_names_tapes_polymers_reports_and_what_is_inside_its_sphere(studio: Studio) -> None:
@@ -200,7 +201,11 @@ def test_figures_side_by_side(studio: Studio) -> None:
     assert rows["boiling point"].unit == "°C"
     assert cell(table, "boiling point")[:2] == ["78.2", "56.1"]
     assert cell(table, "vapour pressure at 20 °C") == ["5.88; at 20 °C", "24.7; at 20 °C", ""]
-    assert [one.sources for one in rows["Teas fractions"].cells] == [("computed",), ("computed",), ()]
+    assert [one.sources for one in rows["Teas fractions"].cells] == [
+        ("computed",),
+        ("computed",),
+        ("computed", "memory"),
+    ]
     assert rows["molar mass"].cells[0].sources == ("chemicals-identifiers",)
     assert cell(table, "flash point")[0] == "12 (also printed: 13)"
     assert rows["limits: EU"].cells[1].text.endswith("unverified: check the current list")
@@ -342,3 +347,49 @@ def test_compare_and_liquids(run: Any) -> None:
     assert out.startswith("acetone ")
     assert run("liquids", "--family", "ketone", "--hazard", "h350")[0] == 1
     assert json.loads(run("liquids", "--not-held", "--json")[1]) == []
+
+
+# What rests on what
+
+
+def test_sources_by_what_rests_on_them(studio: Studio) -> None:
+    """The heaviest first, each with the kinds that name it; what nobody read can be had alone."""
+    found = resting(studio)
+    assert [one.entries for one in found] == sorted((one.entries for one in found), reverse=True)
+    assert found[0].source.id == "memory"
+    assert all(one.entries == sum(one.kinds.values()) for one in found)
+    unread = resting(studio, unread=True)
+    assert unread
+    assert not any(one.source.seen for one in unread)
+    assert len(unread) < len(found)
+
+
+def test_what_depends_on_an_entry_and_what_to_read(studio: Studio) -> None:
+    """Rankings, blends, cautions and reports of a liquid; texts with an address before those without."""
+    found = depends(studio, "liquid", "acetone")
+    assert found.lines[0].startswith("rankings: every one")
+    assert any(line.startswith("cautions: ") for line in found.lines)
+    assert any(line.startswith("reports: ") for line in found.lines)
+    assert not any(line.startswith(("media: ", "adhesives: ")) for line in found.lines)
+    addresses = [bool(one.url) for one in found.reading]
+    assert addresses == sorted(addresses, reverse=True)
+    assert {one.mark for one in found.unread} <= {"from memory", "common practice, no source", "read"}
+    assert (
+        depends(studio, "liquid", "hydrogen-peroxide-30")
+        .lines[0]
+        .endswith("no Hansen parameters are known here")
+    )
+    assert depends(studio, "source", "clp-annex-vi").lines[-1].startswith("liquids: ")
+
+
+def test_sources_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """Text and JSON; the entry's own command lists what depends on it."""
+    root = ["--studio", str(studio.root)]
+    assert main(["sources", *root, "--unread"]) == 0
+    assert "0 of them read." in capsys.readouterr().out
+    assert main(["sources", *root, "--json"]) == 0
+    assert {"source", "entries", "kinds"} == set(json.loads(capsys.readouterr().out)[0])
+    assert main(["show", *root, "liquid", "acetone", "--links"]) == 0
+    out = capsys.readouterr().out
+    assert "depends on it:" in out
+    assert "to read:" in out

@@ -35,9 +35,19 @@ def shipped() -> tuple[Recipe, ...]:
 
 
 def densities(one: Recipe) -> dict[str, float]:
-    """Those of water and ethanol, as the catalogue has them."""
-    known = {"water": 0.9981, "ethanol": 0.7893}
-    return {part.name: known[part.liquid] for part in one.ingredients if part.liquid}
+    """Those that the catalogue has."""
+    return {part.name: liquid_densities()[part.liquid] for part in one.ingredients if part.liquid}
+
+
+@cache
+def liquid_densities() -> dict[str, float]:
+    """g/ml of every liquid that has one density, as the catalogue gives it first."""
+    found = {}
+    for path in sorted((DATA.parent / "liquids").glob("*.yaml")):
+        for liquid in yaml.load(path.read_text("utf-8"), Loader=yaml.CSafeLoader)["liquids"]:
+            if "value" in (figure := liquid.get("density_g_ml", {})):
+                found[liquid["id"]] = figure["value"]
+    return found
 
 
 def scaled(one: Recipe, factor: float) -> Recipe:

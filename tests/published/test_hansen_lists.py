@@ -39,6 +39,12 @@ IN_NEITHER = {
     "white-spirit-aromatic": "a petroleum cut; a general figure from memory",
     "stoddard-solvent": "a petroleum cut; a general figure from memory",
     "turpentine": "a natural mixture; a figure from memory",
+    "isoparaffin": "a petroleum cut; a general figure from memory",
+    "denatured-ethanol": "ethanol with denaturants of the maker's choice; no figure is given",
+    "hydrogen-peroxide-30": "a solution that is no solvent; no figure is given",
+    "aqueous-ammonia-25": "a solution that is no solvent; no figure is given",
+    "1-3-dioxolane": "a figure of another open collection",
+    "cyclopentanone": "a figure of another open collection",
 }
 
 

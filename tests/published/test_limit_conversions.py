@@ -41,6 +41,7 @@ EXCEPTIONS: dict[tuple[str, str], str] = {
     ("EU", "2-ethoxyethanol"): "8 for 2 ppm is rounded to one figure",
     ("UK", "2-ethoxyethanol"): "8 for 2 ppm is rounded to one figure",
     ("EU", "dimethylformamide"): "15 and 30 are rounded to whole steps of 5",
+    ("UK", "1-2-dichloroethane"): "21 for 5 ppm is rounded to a whole figure",
     ("UK", "dimethylformamide"): "15 and 30 are rounded to whole steps of 5",
     ("EU", "n-methyl-2-pyrrolidone"): "40 and 80 are rounded to one figure",
     ("UK", "n-methyl-2-pyrrolidone"): "40 and 80 are rounded to one figure",

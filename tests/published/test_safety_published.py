@@ -233,7 +233,7 @@ def _shelf() -> dict[str, dict[str, Any]]:
 
 
 LIQUIDS = _shelf()
-NO_SINGLE_SUBSTANCE = {"petroleum-ether", "turpentine", "xylene"}
+NO_SINGLE_SUBSTANCE = {"petroleum-ether", "turpentine", "xylene", "denatured-ethanol"}
 NOT_COVERED = {"n-pentyl-acetate", "propylene-carbonate", "1-methoxy-2-propanol", "n-methyl-2-pyrrolidone"}
 """The library has no correlation that holds at room temperature."""
 APART = {

@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from kb.book.kinds.parts import Photo
 from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.keep import verify
-from kb.desk.records.photographs import FOLDER, stored, take_in
+from kb.desk.records.photographs import FOLDER, lost, stored, take_in
 from kb.desk.records.record import photo
 from kb.desk.studio import Studio
-from kb.model.record import Photo
 
 PICTURE = b"\xff\xd8 a picture \xff\xd9"
 NAME = hashlib.sha256(PICTURE).hexdigest()
@@ -99,3 +99,12 @@ def test_what_lies_elsewhere_or_in_the_studio_is_left(studio: Studio) -> None:
     inside.write_bytes(PICTURE)
     take_in(studio.root, [Photo(path="/no/such.jpg", sha256="0" * 64, when="after"), photo(inside, "after")])
     assert not (studio.root / FOLDER).exists()
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="no device that never ends")
+def test_a_device_that_another_bench_names_is_no_photograph(studio: Studio) -> None:
+    """It would be read for ever; it counts as missing, and is not copied."""
+    named = Photo(path="/dev/zero", sha256=NAME)
+    assert [one.changed for one in lost(studio.root, [(named.path, named.sha256)])] == [False]
+    take_in(studio.root, [named])
+    assert not list((studio.root / FOLDER).glob("*"))

@@ -8,7 +8,6 @@ from typing import Annotated
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.parts import Portion, Remarks
-from kb.book.ulid import is_ulid
 from kb.model.record import BookStruct
 
 
@@ -70,6 +69,9 @@ class Batch(BookStruct, frozen=True, kw_only=True):
 
 
 def _check(batch: Batch) -> None:
+    # Not above: whoever lists records needs the kinds, and not the making of ids with its threads.
+    from kb.book.ulid import is_ulid
+
     if not (batch.recipe.strip() or batch.name.strip()):
         raise ValueError("The batch names neither a recipe nor what it is.")
     for portion in batch.weights:

@@ -10,7 +10,7 @@ from kb.desk.errors import DeskError
 from kb.desk.liquids.drying import drying_path
 from kb.desk.materials.flash import flash_of, flash_words
 from kb.desk.materials.limits import NONE_KNOWN, UNVERIFIED, Limit, chosen_authority
-from kb.desk.materials.mixing import mixing_table
+from kb.desk.materials.mixing import danger_words, mixing_table
 from kb.desk.materials.names import Names
 from kb.desk.materials.physical import Physical
 from kb.desk.studio import Studio
@@ -170,6 +170,11 @@ def _drying(judging: Judging, shares: dict[str, float]) -> tuple[tuple[str, ...]
 
 
 def _mixing(judging: Judging, shares: dict[str, float]) -> str:
+    """Whether the parts mix; a pair that must not meet is said before anything else."""
+    return " ".join((*danger_words(judging.studio, shares), _whether_mixing(judging, shares)))
+
+
+def _whether_mixing(judging: Judging, shares: dict[str, float]) -> str:
     table = mixing_table(judging.studio)
     unsure = [
         f"{judging.known[one].name} with {judging.known[two].name}"

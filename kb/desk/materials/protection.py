@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 T = TypeVar("T", Glove, Precaution)
 CHART = (
-    "Check the maker's chart for the very glove and liquid: gloves of one polymer differ widely, and for a "
-    "blend the part that breaks through soonest counts."
+    "Check the maker's chart for this very glove and liquid; in a blend the part that breaks through "
+    "soonest counts."
 )
 ACUTE, SKIN_EYE = ("H302", "H312", "H332"), ("H315", "H319")
 
@@ -64,7 +64,7 @@ def glove_lines(studio: Studio, liquids: Sequence[Liquid]) -> tuple[str, ...]:
         said.append("Named for it: " + "; ".join(_glove(glove) for glove in good) + ".")
     else:
         whole = "all of it" if len(liquids) > 1 else "it"
-        said.append(f"No polymer is named here for {whole}: none known here, ask the maker.")
+        said.append(f"No polymer is named here for {whole}: none known here, ask the glove maker.")
     if bad:
         listed = (f"{glove.name}{''.join(f' ({one})' for one in words if one)}" for glove, words in bad)
         said.append(f"Avoid: {', '.join(listed)}.")
@@ -74,7 +74,7 @@ def glove_lines(studio: Studio, liquids: Sequence[Liquid]) -> tuple[str, ...]:
         if not any(judged[glove.id][place][0] for glove in gloves)
     ]
     if silent:
-        said.append(f"No list here speaks of {', '.join(silent)}.")
+        said.append(f"No class list here speaks of {', '.join(silent)}.")
     return (*said, CHART)
 
 

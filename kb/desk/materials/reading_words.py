@@ -226,8 +226,11 @@ def _rest(key: str, value: Any) -> str:
     return f"{name} {plain_words(key, value)}"
 
 
-def limit_words(limit: ExposureLimit) -> str:
-    """One limit with its authority and list in a line; one that nobody saw in its source says so."""
+def limit_words(limit: ExposureLimit, *, advice: bool = True) -> str:
+    """One limit with its authority and list in a line; one that nobody saw in its source says so.
+
+    Without ``advice`` the doubt is one word: a list of several limits then says once what to do about it.
+    """
     # Some lists average over another time than a shift of 8 h, and say so in their name.
     average = "" if "average over" in limit.list_name else "8 h"
     said = []
@@ -240,7 +243,9 @@ def limit_words(limit: ExposureLimit) -> str:
         if figures:
             said.append(f"{', '.join(figures)}{f' ({span})' if span else ''}")
     skin = "; through the skin too" if limit.skin else ""
-    doubt = "" if limit.verified else " - unverified: check the current list"
+    doubt = "" if limit.verified else f" - unverified{': check the current list' if advice else ''}"
     # Lists change each year or two; a year beside the figure says how old the reader's knowledge is.
-    dated = f" ({limit.year}; check for a newer one)" if limit.year else ""
+    year = "" if limit.year is None or str(limit.year) in limit.list_name else str(limit.year)
+    newer = "check for a newer one" if advice and limit.year is not None else ""
+    dated = f" ({'; '.join(filter(None, (year, newer)))})" if year or newer else ""
     return f"{limit.authority} {limit.list_name}{dated}: {'; '.join(said) or 'no figure'}{skin}{doubt}"

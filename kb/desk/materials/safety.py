@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 import msgspec
 
 from kb.desk.materials.flash import blend_fire
-from kb.desk.materials.limits import chosen_authority
+from kb.desk.materials.limits import NONE_KNOWN, chosen_authority
 from kb.desk.materials.liquid_records import liquid_of
 from kb.desk.materials.mixing import danger_words, pairs_to_avoid, parting_words
 from kb.desk.materials.protection import glove_lines, pictograms, precaution_lines, protection_sources
@@ -25,6 +25,7 @@ DEFER = (
     "Screening only. The safety data sheet of your bottle, local rules, a risk assessment and licensed "
     "practice come first. No figure here means: none known here, not: harmless."
 )
+LISTS_CHANGE = "Lists change; unverified means: not read in the list. Check the current one."
 
 
 class SafetyNote(Plain, frozen=True, kw_only=True):
@@ -72,8 +73,11 @@ def safety_note(studio: Studio, parts: Mapping[str, float]) -> SafetyNote:
         name=" + ".join(liquid.name for liquid in liquids),
         signal_word="Danger" if "Danger" in words else "Warning" if "Warning" in words else "none",
         statements=tuple(statements.values()),
-        limits=tuple(line for liquid in liquids for line in _limits(liquid, chosen_authority(studio))),
-        fire=tuple(line for liquid in liquids for line in _fire(liquid)),
+        limits=(
+            *_of_each(liquids, lambda liquid: _limits(liquid, chosen_authority(studio))),
+            *((LISTS_CHANGE,) if any(liquid.limits for liquid in liquids) else ()),
+        ),
+        fire=_of_each(liquids, _fire),
         restrictions=tuple(
             claim.text for liquid in liquids for claim in (*liquid.restrictions, *liquid.handling)
         ),
@@ -93,7 +97,7 @@ def safety_note(studio: Studio, parts: Mapping[str, float]) -> SafetyNote:
         breathing=precaution_lines(studio, liquids, "breathing"),
         first_aid=precaution_lines(studio, liquids, "first aid"),
         spill=precaution_lines(studio, liquids, "spill"),
-        cancer=tuple(line for liquid in liquids for line in _cancer(liquid)),
+        cancer=_of_each(liquids, _cancer),
         people=precaution_lines(studio, liquids, "people"),
         handling=(
             *danger_words(studio, parts),
@@ -110,10 +114,10 @@ def sections(note: SafetyNote) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Headings and lines in the order of reading; an empty part says that nothing is known here."""
     nothing = ("nothing known here; read the data sheet",)
     return (
-        ("Pictograms", note.pictograms or ("none known here; look at the label",)),
+        ("Pictograms", ("; ".join(note.pictograms) or "none known here; look at the label",)),
         ("Hazards", note.statements or nothing),
         ("Cancer", note.cancer or nothing),
-        ("Limits in air", note.limits or ("no limit known here",)),
+        ("Limits in air", note.limits or (NONE_KNOWN,)),
         ("Fire", (*note.fire, *note.handling) or nothing),
         ("Gloves", note.gloves or nothing),
         ("Breathing", note.breathing or nothing),
@@ -127,6 +131,12 @@ def sections(note: SafetyNote) -> tuple[tuple[str, tuple[str, ...]], ...]:
     )
 
 
+def _of_each(liquids: Sequence[Liquid], lines: Callable[[Liquid], Iterable[str]]) -> tuple[str, ...]:
+    """Lines of every part; only a blend says whose each is, for a card of one liquid has its name on top."""
+    alone = len(liquids) == 1
+    return tuple(line if alone else f"{liquid.name}: {line}" for liquid in liquids for line in lines(liquid))
+
+
 def _hazard(studio: Studio, code: str) -> Hazard | None:
     for wanted in (code.split(" ", 1)[0], base_code(code)):
         row = entry(studio.index.conn, "hazard", wanted)
@@ -138,19 +148,18 @@ def _hazard(studio: Studio, code: str) -> Hazard | None:
 def _limits(liquid: Liquid, authority: str) -> list[str]:
     """Exposure limits, the studio's authority first; "no limit known here" where there is none."""
     if not liquid.limits:
-        return [f"{liquid.name}: no limit known here"]
+        return [NONE_KNOWN]
     chosen = [limit for limit in liquid.limits if limit.authority == authority]
-    missing = f"{liquid.name}: no {authority} limit known here"
-    first = [missing] if authority and not chosen else []
-    order = chosen or list(liquid.limits)
-    return first + [f"{liquid.name}: {limit_words(limit)}" for limit in order]
+    first = [f"no {authority} limit known here"] if authority and not chosen else []
+    return first + [limit_words(limit, advice=False) for limit in chosen or liquid.limits]
 
 
 def _cancer(liquid: Liquid) -> list[str]:
     if not liquid.evaluations:
-        return [f"{liquid.name}: no evaluation known here, which does not mean none was made"]
+        return ["no evaluation known here, which does not mean none was made"]
     return [
-        f"{liquid.name}: {row.body}{f' {row.year}' if row.year else ''}, group {row.group}: {row.words}"
+        f"{row.body}{f' {row.year}' if row.year else ''}"
+        f"{'' if row.group in row.words else f', group {row.group}'}: {row.words}"
         for row in liquid.evaluations
     ]
 
@@ -162,11 +171,11 @@ def _fire(liquid: Liquid) -> list[str]:
         liquid.upper_explosive_limit_vol_pct,
     )
     if flash is None and low is None:
-        return [f"{liquid.name}: no fire figures known here"]
+        return ["no fire figures known here"]
     parts = []
     if flash is not None:
         parts.append(f"flash point {flash.least:g} °C" if flash.least is not None else flash.none_known)
     if low is not None and low.least is not None:
         upper = f" to {high.most:g}" if high is not None and high.most is not None else ""
         parts.append(f"explosive range {low.least:g}{upper} % by volume")
-    return [f"{liquid.name}: {', '.join(parts)}"]
+    return [", ".join(parts)]

@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import stat
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple
@@ -60,9 +61,14 @@ def _digest(path: Path) -> str:
     """SHA-256 of a plain file; empty if it cannot be read."""
     try:
         with open(os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK), "rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest()
+            return hashlib.file_digest(stream, "sha256").hexdigest() if _has_an_end(stream.fileno()) else ""
     except (OSError, ValueError):
         return ""
+
+
+def _has_an_end(handle: int) -> bool:
+    """Whether it is a plain file: a record of another bench may name a device, which is read for ever."""
+    return stat.S_ISREG(os.fstat(handle).st_mode)
 
 
 def _copied(root: Path, source: Path, sha256: str) -> None:
@@ -74,6 +80,9 @@ def _copied(root: Path, source: Path, sha256: str) -> None:
     try:
         handle = os.open(source, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
     except OSError:
+        return
+    if not _has_an_end(handle):
+        os.close(handle)
         return
     try:
         with open(handle, "rb") as original:

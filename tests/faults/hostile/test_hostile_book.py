@@ -83,7 +83,9 @@ def test_every_field_of_a_spot_test_through_the_desk(studio: Studio) -> None:
         try:
             kept[add_test(studio, full(one.text)).id] = one
         except DeskError as error:
-            assert not one.storable or not one.text.strip() or len(one.text) > 120, one
+            # A photograph that is there and is another file than its hash says is refused too.
+            other = one.kind == "path" and "changing just now" in str(error) and Path(one.text).is_file()
+            assert other or not one.storable or not one.text.strip() or len(one.text) > 120, one
             said.append(str(error).encode(errors="replace").decode())
     assert not any(map(unclean, said))
     assert len(kept) > 300

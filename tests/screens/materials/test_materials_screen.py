@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from textual.pilot import Pilot
+from textual.widgets import Input
 
 from kb.book.kinds.bottle import Bottle
 from kb.desk.materials.lookup import Cited, Line, Reading, read
@@ -16,13 +17,15 @@ from kb.desk.shelf.shelf import forbid, hold
 from kb.desk.studio import Studio
 from kb.model.kinds import BY_WORD
 from kb.tui.app import BenchleafApp
-from kb.tui.screens.materials.filter_form import FilterScreen
+from kb.tui.screens.materials.filter_form import FilterScreen, ValuesScreen
 from kb.tui.screens.materials.links_pane import grouped
 from kb.tui.screens.materials.marks import MOST, Mark, Marks
 from kb.tui.screens.materials.materials import KINDS, MATERIALS, MaterialsScreen
 from kb.tui.screens.materials.materials_ask import Filter
+from kb.tui.screens.materials.own_form import OwnForm
 from kb.tui.screens.materials.reading_pane import PIECE, mark_of, pieces, where
 from kb.tui.screens.materials.source_view import SourceView, source_words
+from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.book import BookScreen
 from kb.tui.screens.shelf.shelf import ShelfScreen
 from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, settle, shown, write
@@ -517,3 +520,40 @@ def test_picture_of_the_links(still: Studio, size: tuple[int, int], snap_compare
 def test_the_own_catalogue_is_sound(still: Studio) -> None:
     """The entry that these tests read was taken in."""
     assert read(still, "liquid", "zzyxq-spirit").origin == "studio"
+
+
+async def test_an_entry_of_ones_own_by_form(studio: Studio) -> None:
+    """N asks for the kind, the form says what is wrong while one types, Ctrl+S stores and it is found."""
+    async with BenchleafApp(studio).run_test(size=(120, 40)) as pilot:
+        screen = await opened(pilot)
+        await keys(pilot, "down", "n")
+        assert isinstance(pilot.app.screen, ValuesScreen)
+        await keys(pilot, "down", "down", "enter")
+        form = pilot.app.screen
+        assert isinstance(form, OwnForm)
+        assert form.kind == "paper"
+        await write(pilot, "Our rag")
+        assert "still empty: from" in flat(pilot.app)
+        form.query_one("#field-from", Input).focus()
+        await write(pilot, "common-practice")
+        assert "Nothing is wrong so far: our-rag" in flat(pilot.app)
+        await keys(pilot, "ctrl+s")
+        assert pilot.app.screen is screen
+    assert "our-rag" in (studio.catalogue_dir / "own.yaml").read_text()
+
+
+async def test_what_rests_on_what_is_a_key_away(still: Studio) -> None:
+    """W: all sources. D: what depends on the entry, and a reading list."""
+    async with BenchleafApp(still).run_test(size=(120, 40)) as pilot:
+        await opened(pilot)
+        await write(pilot, "acetone")
+        await keys(pilot, "down", "d")
+        note = pilot.app.screen
+        assert isinstance(note, NoteScreen)
+        assert note.heading == "What depends on Acetone"
+        assert "rankings: every one" in note.text
+        assert "To read:" in note.text
+        await keys(pilot, "escape", "w")
+        note = pilot.app.screen
+        assert isinstance(note, NoteScreen)
+        assert note.text.startswith("Handbook knowledge quoted from memory")

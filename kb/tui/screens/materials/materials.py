@@ -28,7 +28,9 @@ from kb.tui.screens.materials.materials_keys import (
     NOTHING,
     ON_A_READING,
 )
+from kb.tui.screens.materials.owning import Owning
 from kb.tui.screens.materials.reading_pane import ReadingPane
+from kb.tui.screens.materials.rests import Rests
 from kb.tui.screens.materials.source_view import SourceView, source_words
 from kb.tui.screens.note import NoteScreen
 from kb.tui.text import cut, line
@@ -52,7 +54,7 @@ class Place(NamedTuple):
     link: int = -1
 
 
-class MaterialsScreen(Marking, Screen[None]):
+class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
     """Find on the left, read on the right; on a narrow screen one after the other."""
 
     TITLE_WORDS = "Materials"
@@ -95,6 +97,10 @@ class MaterialsScreen(Marking, Screen[None]):
             yield OptionList(id="material-found", markup=False, compact=True)
             yield ReadingPane(id="material-reading")
         yield KeyBar()
+
+    def kind_here(self) -> str:
+        """The kind that is listed."""
+        return KINDS[self.kind]
 
     @property
     def typed(self) -> Input:
@@ -389,7 +395,7 @@ class MaterialsScreen(Marking, Screen[None]):
             return not narrow_reading
         if action in {"next_kind", "previous_kind"}:
             return self.focused is self.hits
-        if action == "mark":
+        if action in {"mark", "depends"}:
             return self.entry_here() is not None
         if action == "compare":
             return len(self.marks.held) > 1

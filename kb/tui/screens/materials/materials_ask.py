@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from kb.desk.materials.filter import Evaporation
     from kb.desk.materials.lookup import Found, Reading
     from kb.desk.materials.related import Link
+    from kb.desk.materials.resting import Depends, Resting
     from kb.desk.materials.safety import SafetyNote
     from kb.desk.studio import Studio
 
@@ -116,6 +117,20 @@ def links(studio: Studio, *, kind: str, entry_id: str) -> list[Link]:
     from kb.desk.materials.links import links as links_of
 
     return links_of(studio, kind, entry_id)
+
+
+def resting(studio: Studio) -> list[Resting]:
+    """All sources by what rests on them."""
+    from kb.desk.materials.resting import resting as by_weight
+
+    return by_weight(studio)
+
+
+def depends(studio: Studio, *, kind: str, entry_id: str) -> Depends:
+    """What would change with one entry, and what to read about it."""
+    from kb.desk.materials.resting import depends as hanging_on
+
+    return hanging_on(studio, kind, entry_id)
 
 
 def compare(studio: Studio, *, kind: str, ids: tuple[str, ...]) -> Comparison:

@@ -17,6 +17,9 @@ MATERIALS = (
     Act("shelf", "h", "Shelf", "What this studio holds and forbids, and its bottles"),
     Act("back", "escape", "Back", "Back: from links to lines, to the list, to the line to type in"),
     Act("unmark", "u", "Unmark", "Take all marks away", foot=False),
+    Act("depends", "d", "Depends", "What depends on this entry, and a reading list", foot=False),
+    Act("weights", "w", "Weights", "All sources, the one that most rests on first", foot=False),
+    Act("own", "n", "New", "Write an entry of your own: liquid, recipe, paper ...", foot=False),
     Act("before", "backspace", "Before", "The entry before, after a link was followed", foot=False),
     Act("next_kind", "right", "Next kind", "In the list: narrow to the next kind", foot=False),
     Act("previous_kind", "left", "Kind before", "In the list: narrow to the kind before", foot=False),
@@ -26,7 +29,7 @@ USUAL = ("liquid", "adhesive", "tape", "carrier", "polymer", "medium", "paper", 
 KINDS = ("", *USUAL, *(kind.word for kind in reversed(ENTRY_KINDS) if kind.word not in USUAL))
 """The empty one means: every kind."""
 ON_A_READING = {"sources", "links", "safety"}
-LETTERS = {*ON_A_READING, "find", "mark", "unmark", "compare", "filter", "shelf"}
+LETTERS = {*ON_A_READING, "find", "mark", "unmark", "compare", "filter", "shelf", "depends", "weights", "own"}
 """Actions whose keys are letters: while one types they are letters."""
 HINT = (
     "Type any part of a name, an other name, a CAS number or words of the text; the spelling need only be "

@@ -19,7 +19,7 @@ from textual.widgets.option_list import Option
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.note import AskScreen
+from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.shelf import shelf_ask as desk
 from kb.tui.screens.shelf.shelf_ask import Stock
 from kb.tui.screens.shelf.shelf_form import BOTTLE, DATES, FINISHED, TESTED, WHY, Blank, ShelfForm
@@ -40,6 +40,7 @@ SHELF = (
     Act("tested", "p", "Peroxides", "Write down a test of this bottle for peroxides"),
     Act("finished", "e", "Finished", "This bottle was used up or thrown away"),
     Act("withdraw", "w", "Withdraw", "This bottle was written down by mistake; say why"),
+    Act("stock", "k", "Stock", "Papers, tissues, starches and boards by lot", foot=False),
     Act("next_part", "tab", "Part", "Go to the next of the three parts"),
     Act("others", "o", "Others", "Counts of tests that other studios gave", foot=False),
     Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
@@ -246,6 +247,13 @@ class ShelfScreen(AtDesk, Screen[None]):
         from kb.tui.screens.pool.pool import PoolScreen
 
         self.app.push_screen(PoolScreen())
+
+    def action_stock(self) -> None:
+        """What lies beside the bottles; the palette has the form that writes a lot down."""
+        self.ask(desk.stock_words, self._stock, group="stock")
+
+    def _stock(self, words: str) -> None:
+        self.app.push_screen(NoteScreen("Stock beside the bottles", words))
 
     def action_back(self) -> None:
         """To where one came from."""

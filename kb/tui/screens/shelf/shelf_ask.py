@@ -200,3 +200,12 @@ def finished(studio: Studio, values: Mapping[str, str], *, bottle: str) -> str:
     on = day(values["on"])
     finish(studio, bottle, on=on, today=today())
     return "The bottle is off the list; its record stays in the book."
+
+
+def stock_words(studio: Studio) -> str:
+    """Every lot of paper, tissue, starch and board that is not used up, by sort."""
+    from kb.desk.shelf.stock import in_stock
+
+    lots = in_stock(studio, today())
+    said = [f"{lot.sort}: {lot.text}{' - PAST ITS DAY' if lot.past else ''}" for lot in lots]
+    return "\n".join(said) or "Nothing is written down. Ctrl+P, then Stock, writes a lot down."

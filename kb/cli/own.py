@@ -1,0 +1,76 @@
+"""benchleaf own: liquids, recipes, papers and other entries of the studio's own, written for you as YAML."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from kb.cli.opened import studio_of
+from kb.cli.out import OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add or change an entry, see what can be filled in, list what is the studio's own."""
+    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|lines|list")
+    add = verbs.add_parser("add", help="write an entry, or replace the own one of that name")
+    add.add_argument("kind", metavar="kind", help="liquid, recipe, paper, medium, adhesive, carrier, tissue")
+    add.add_argument("name")
+    add.add_argument("--set", action="append", default=[], metavar="KEY=TEXT", help="one line; several times")
+    add.add_argument(
+        "--from", dest="source", default="", metavar="TEXT", help="id of a source, or what you read"
+    )
+    add.add_argument("--check", action="store_true", help="say what is wrong, write nothing")
+    filled = verbs.add_parser("lines", help="what can be set for a kind, and how it is written")
+    filled.add_argument("kind", metavar="kind")
+    verbs.add_parser("list", help="every entry that is the studio's own")
+    for verb in verbs.choices.values():
+        verb.add_argument("--json", action="store_true")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the verb says."""
+    from kb.desk.materials import own
+
+    studio = studio_of(args)
+    if args.verb == "add":
+        return _add(studio, args)
+    if args.verb == "lines":
+        shown = own.lines(args.kind)
+        if args.json:
+            say_json([one._asdict() for one in shown])
+        for one in () if args.json else shown:
+            say(wrap(f"{one.key}: {one.due}{' (needed)' if one.needed else ''}", indent=""))
+        return OK
+    found = own.own_entries(studio)
+    if args.json:
+        say_json(found)
+    for kind, entry_id, name, where in () if args.json else found:
+        say(f"{kind} {entry_id}: {name}  ({where})")
+    return OK
+
+
+def _add(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.errors import DeskError
+    from kb.desk.materials import own
+
+    typed = {"name": args.name, "from": args.source}
+    for one in args.set:
+        key, equals, text = one.partition("=")
+        if not equals:
+            raise DeskError(f'"{one}" is no line; write --set key=text.')
+        typed[key.strip()] = text
+    own.lines(args.kind)
+    done = own.understood(studio, args.kind, typed) if args.check else own.store(studio, args.kind, typed)
+    if args.json:
+        say_json(done)
+        return OK
+    for problem in done.problems:
+        say(wrap(f"! {problem}", indent=""))
+    if not args.check:
+        say(f"Stored in catalogue/{own.OWN_FILE}: {done.kind} {done.id}")
+    elif not done.problems:
+        say("Nothing is wrong with it so far; the whole catalogue is read with it when it is stored.")
+    return OK

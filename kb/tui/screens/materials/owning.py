@@ -1,0 +1,40 @@
+"""The key of the materials screen that opens the form for an entry of one's own."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, cast
+
+from kb.tui.screens.at_desk import AtDesk
+
+if TYPE_CHECKING:
+    from textual.screen import Screen
+
+
+class Owning(AtDesk):
+    """Mixed into the materials screen: write an entry of one's own."""
+
+    def kind_here(self) -> str:
+        """The kind that the screen is narrowed to; empty for every kind."""
+        raise NotImplementedError
+
+    def action_own(self) -> None:
+        """The form of the kind one looks at, or of one from a list."""
+        from kb.desk.materials.own import KINDS
+        from kb.tui.screens.materials.filter_form import ValuesScreen
+
+        app = cast("Screen[None]", self).app
+        if self.kind_here() in KINDS:
+            self._form(KINDS.index(self.kind_here()))
+        else:
+            app.push_screen(ValuesScreen("Kind of entry to write", KINDS, 0), self._form)
+
+    def _form(self, at: int | None) -> None:
+        from kb.desk.materials.own import KINDS
+        from kb.tui.screens.materials.own_form import OwnForm
+
+        if at is not None:
+            cast("Screen[None]", self).app.push_screen(OwnForm(KINDS[at]), self._done)
+
+    def _done(self, words: str | None) -> None:
+        if words:
+            self.bench.say(words)

@@ -1,0 +1,131 @@
+"""Entries of one's own: what is typed becomes YAML that the catalogue takes, and comments stay."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from kb.cli.main import main
+from kb.desk.errors import DeskError
+from kb.desk.making.recipe import make, recipe
+from kb.desk.materials.lookup import find, read
+from kb.desk.materials.own import KINDS, OWN_FILE, lines, own_entries, store, understood
+from kb.desk.studio import Studio
+
+THINNER = {
+    "name": "Bench thinner",
+    "also": "our thinner, blue can",
+    "family": "ketone",
+    "flash_point_c": "-4 to 12",
+    "hansen": "15 8 6",
+    "handling": "Keep it in the hood; smells long",
+    "from": "the maker's sheet of May 2026",
+}
+
+
+def test_a_liquid_is_written_found_and_read_with_its_source(studio: Studio) -> None:
+    """Ranges, parameters and sentences each carry what was read, which becomes a source of its own."""
+    assert store(studio, "liquid", THINNER).id == "bench-thinner"
+    assert find(studio, "blue can")[0].id == "bench-thinner"
+    reading = read(studio, "liquid", "bench-thinner")
+    assert reading.origin == "studio"
+    shown = {line.label: (line.value, line.sources) for line in reading.lines}
+    assert shown["flash point"][0].startswith("-4 to 12")
+    assert shown["flash point"][1] == ("own-the-makers-sheet-of-may-2026",)
+    assert {one.cite for one in reading.sources} == {"the maker's sheet of May 2026"}
+    assert ("liquid", "bench-thinner") in {(kind, id) for kind, id, _, _ in own_entries(studio)}
+
+
+def test_comments_and_other_entries_stay(studio: Studio) -> None:
+    """By hand, by form, and again by form: only the entry itself changes."""
+    store(studio, "liquid", THINNER)
+    file = studio.catalogue_dir / OWN_FILE
+    by_hand = file.read_text().replace("- id: bench-thinner", "# from the blue can\n- id: bench-thinner")
+    by_hand += "# the last line\n"
+    file.write_text(by_hand)
+    store(studio, "paper", {"name": "Our rag", "claims": "soft", "from": "common-practice"})
+    store(studio, "liquid", {**THINNER, "flash_point_c": "10"})
+    text = file.read_text()
+    for comment in ("# from the blue can", "# the last line", "# Entries of this studio's own."):
+        assert text.count(comment) == 1
+    assert text.count("- id: bench-thinner") == 1
+    assert "value: 10" in text
+    assert {id for _, id, _, _ in own_entries(studio)} >= {"bench-thinner", "our-rag"}
+
+
+def test_a_recipe_scales(studio: Studio) -> None:
+    """Amounts are read from words; a liquid of the catalogue is linked."""
+    typed = {
+        "name": "Our paste",
+        "category": "starch paste",
+        "basis": "w/v added",
+        "ingredients": "wheat starch 20 to 25 g; water 100 ml; a drop of patience",
+        "steps": "cook; cool",
+        "read": "read",
+        "from": "common-practice",
+    }
+    store(studio, "recipe", typed)
+    own = recipe(studio, "our-paste").recipe
+    assert [(one.role, one.amount, one.amount_high, one.unit) for one in own.ingredients[:2]] == [
+        ("solid", 20.0, 25.0, "g"),
+        ("liquid", 100.0, None, "ml"),
+    ]
+    assert own.ingredients[1].liquid == "water"
+    assert own.ingredients[2].until == "as needed"
+    assert make(studio, "our-paste", "240 g").parts
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"flash_point_c": "12x"}, "flash_point_c"),
+        ({"flash_point_c": "20 to 10"}, "reversed"),
+        ({"family": ""}, "still empty: family"),
+        ({"from": ""}, "still empty: from"),
+        ({"colour": "blue"}, "colour: not known here"),
+        ({"hansen": "15 8"}, "h"),
+    ],
+)
+def test_what_is_wrong_is_said_as_it_is_typed(studio: Studio, changed: dict[str, str], said: str) -> None:
+    """Nothing is written by the check, and nothing by storing what is wrong."""
+    typed = {**THINNER, **changed}
+    assert any(said in one for one in understood(studio, "liquid", typed).problems)
+    with pytest.raises(DeskError, match="Not stored"):
+        store(studio, "liquid", typed)
+    assert not (studio.catalogue_dir / OWN_FILE).exists()
+
+
+def test_what_only_the_whole_catalogue_shows_is_refused(studio: Studio) -> None:
+    """A family that is not there; a name that a shipped liquid bears."""
+    with pytest.raises(DeskError, match='did you mean "ketone"'):
+        store(studio, "liquid", {**THINNER, "family": "keton"})
+    with pytest.raises(DeskError, match="has Acetone already"):
+        store(studio, "liquid", {**THINNER, "name": "Acetone"})
+
+
+def test_every_kind_has_lines_and_a_source(studio: Studio) -> None:
+    """Derived from the records, so a new field has its line at once."""
+    for kind in KINDS:
+        shown = {one.key: one for one in lines(kind)}
+        assert shown["name"].needed
+        assert shown["from"].needed
+        assert all(one.due for one in shown.values())
+    with pytest.raises(DeskError, match="no form"):
+        lines("hazard")
+
+
+def test_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """Check, store, list; lines that are no lines."""
+    root = ["--studio", str(studio.root)]
+    add = ["own", "add", *root, "carrier", "Our film", "--set", "lets_liquid_through=film"]
+    assert main([*add, "--check"]) == 0
+    assert "! still empty: from" in capsys.readouterr().out
+    assert main([*add, "--from", "memory", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["id"] == "our-film"
+    assert main(["own", "list", *root]) == 0
+    assert "carrier our-film: Our film" in capsys.readouterr().out
+    assert main(["own", "lines", *root, "recipe"]) == 0
+    assert "ingredients: " in capsys.readouterr().out
+    assert main(["own", "add", *root, "liquid", "X", "--set", "nothing"]) == 3
+    assert "write --set key=text" in capsys.readouterr().err
