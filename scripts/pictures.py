@@ -1,90 +1,154 @@
 #!/usr/bin/env python3
-"""Export the pictures that the README shows, from the app itself on a fresh copy of the demo studio."""
+"""Draw the screens, filled in, from the app itself on a fresh copy of the demo studio.
+
+scripts/pictures.py                  # the pictures of the README, into docs/
+scripts/pictures.py --all FOLDER     # every screen at both sizes, in every theme and without colour
+scripts/pictures.py --all FOLDER air # only one
+"""
 
 from __future__ import annotations
 
+import argparse
 import asyncio
+import os
+import re
 import tempfile
+from contextlib import suppress
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from textual import events
 from textual.pilot import Pilot
+from textual.worker import WorkerCancelled, WorkerFailed
 
 from kb.desk.demo import open_demo
+from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
+from kb.tui.themes import DEFAULT, THEMES
 
 DOCS = Path(__file__).resolve().parents[1] / "docs"
-SIZE = (120, 40)
+WIDE, SMALL = (120, 40), (80, 24)
+DARK = "lamp"
+NO_COLOUR = "no-colour"
+ASK = ('"masking tape', '"oily', '"letterpress', '"wood pulp', "escape")
+"""Steps are keys; what begins with a quotation mark is typed and ended by Enter, with '~ without Enter."""
+AIR = ("f8", "~toluene", "down", "down", "~10 ml", *["down"] * 4, "~20 m3", "down", "~1 to 2")
+SCENES: dict[str, tuple[str, ...]] = {
+    "home": ASK,
+    "map": (*ASK, "m"),
+    "blends": (*ASK, "b", *["down"] * 4),
+    "spot-test": (*ASK, "t", "~lower left"),
+    "book": ("f3",),
+    "records": ("f3", "e", "slash", '"mends'),
+    "plan": ("f3", "e", "slash", '"mends', "p"),
+    "mend": ("f3", "e", "slash", '"mends', "p", "m", "p", "down", "~lower edge", "down", "down", "~45 mm"),
+    "materials": ("f4", '"acetone'),
+    "identify": ("f5",),
+    "make": ("f6", '"wheat starch paste'),
+    "bath": ("f7", "~5 L", "down", "~8.5"),
+    "wash": ("f7", "escape", "w", "~QN-08 star chart"),
+    "air": (*AIR, *["down"] * 3, "~2 h"),
+    "shelf": ("f4", "down", "h"),
+    "batches": ("f6", "down", "l"),
+    "sheet": ("f10",),
+    "settings": ("f12",),
+    "help": ("f1",),
+}
 
 
-async def rest(pilot: Pilot[Any], turns: int = 12) -> None:
+class Picture(NamedTuple):
+    """One file: its scene, size and theme."""
+
+    scene: str
+    size: tuple[int, int] = WIDE
+    theme: str = DEFAULT
+
+    @property
+    def name(self) -> str:
+        """``home``; ``home-80`` where it is small, ``home-lamp`` where it is dark."""
+        small = "" if self.size == WIDE else f"-{self.size[0]}"
+        return f"{self.scene}{small}{'' if self.theme == DEFAULT else f'-{self.theme}'}"
+
+
+APART = {"settings", "help", "wash", "batches", "shelf", "sheet"}
+"""Scenes that the README does without."""
+README = (
+    *(Picture(scene) for scene in SCENES if scene not in APART),
+    *(Picture(scene, SMALL) for scene in ("home", "spot-test", "air")),
+    *(Picture(scene, WIDE, DARK) for scene in ("home", "air")),
+)
+
+
+async def rest(pilot: Pilot[Any], turns: int = 6) -> None:
     """Let workers finish and the screen settle."""
     for _ in range(turns):
         await pilot.pause(0.05)
-        await pilot.app.workers.wait_for_complete()
+        # What a later key overtook is cancelled, and that is as it should be.
+        with suppress(WorkerCancelled, WorkerFailed):
+            await pilot.app.workers.wait_for_complete()
 
 
-async def type_in(pilot: Pilot[Any], text: str) -> None:
-    """Type a text and press Enter."""
-    for letter in text:
-        pilot.app.post_message(events.Key("space" if letter == " " else letter, letter))
-    await rest(pilot, 4)
-    pilot.app.post_message(events.Key("enter", "\r"))
-    await rest(pilot, 4)
+async def step(pilot: Pilot[Any], what: str) -> None:
+    """Press a key, or type a text."""
+    if what[0] in '"~':
+        for letter in what[1:]:
+            pilot.app.post_message(events.Key("space" if letter == " " else letter, letter))
+        await rest(pilot, 2)
+        if what[0] == '"':
+            pilot.app.post_message(events.Key("enter", "\r"))
+    else:
+        await pilot.press(what)
+    await rest(pilot, 3)
 
 
-def keep(app: BenchleafApp, name: str) -> None:
-    """Write one picture."""
-    DOCS.mkdir(exist_ok=True)
-    (DOCS / f"{name}.svg").write_text(app.export_screenshot(title="Benchleaf"), encoding="utf-8")
+def drawing(app: BenchleafApp) -> str:
+    """The screen as SVG that asks for no font from elsewhere."""
+    return re.sub(r"@font-face \{.*?\}", "", app.export_screenshot(title="Benchleaf"), flags=re.S)
 
 
-async def draw(root: Path) -> None:
-    """The screens of a working day."""
-    app = BenchleafApp(open_demo(root))
-    async with app.run_test(size=SIZE) as pilot:
+async def draw(studio: Studio, picture: Picture, folder: Path) -> None:
+    """One picture, by an app of its own."""
+    os.environ.pop("NO_COLOR", None)
+    if picture.theme == NO_COLOUR:
+        os.environ["NO_COLOR"] = "1"
+    app = BenchleafApp(studio)
+    async with app.run_test(size=picture.size) as pilot:
         await rest(pilot)
-        for words in ("masking tape", "oily", "letterpress", "wood pulp"):
-            await type_in(pilot, words)
-        await pilot.press("escape")
+        if picture.theme not in {NO_COLOUR, app.theme}:
+            app.theme = picture.theme
+        for what in SCENES[picture.scene]:
+            await step(pilot, what)
         await rest(pilot)
-        keep(app, "home")
-        await pilot.press("m")
-        await rest(pilot)
-        keep(app, "map")
-        await pilot.press("escape", "b")
-        await rest(pilot, 30)
-        keep(app, "blends")
-        await pilot.press("escape", "t")
-        await rest(pilot)
-        keep(app, "spot-test")
-        await pilot.press("f3")
-        await rest(pilot)
-        keep(app, "book")
-        await pilot.press("e", "slash")
-        await type_in(pilot, "mends")
-        await rest(pilot)
-        keep(app, "records")
-        await pilot.press("p")
-        await rest(pilot, 30)
-        keep(app, "plan")
-        await pilot.press("m")
-        await rest(pilot)
-        keep(app, "mend")
-        await pilot.press("escape", "escape")
-        await rest(pilot)
-        await pilot.press("f4")
-        await rest(pilot)
-        await type_in(pilot, "acetone")
-        await rest(pilot)
-        keep(app, "materials")
-        for key, name in (("f5", "identify"), ("f6", "make"), ("f7", "bath"), ("f8", "air")):
-            await pilot.press(key)
-            await rest(pilot)
-            keep(app, name)
+        # Notices of the moment are no part of the screen.
+        app.clear_notifications()
+        await rest(pilot, 2)
+        (folder / f"{picture.name}.svg").write_text(drawing(app), encoding="utf-8")
+
+
+def every(scenes: list[str]) -> list[Picture]:
+    """Each scene at both sizes in each theme, and without colour."""
+    themes = [*(one.name for one in THEMES), NO_COLOUR]
+    return [Picture(scene, size, theme) for scene in scenes for size in (WIDE, SMALL) for theme in themes]
+
+
+def main() -> None:
+    """Draw what was asked for, each in a studio as it was made."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
+    parser.add_argument("--all", type=Path, metavar="FOLDER", help="every screen, into this folder")
+    parser.add_argument("--theme", help="only this theme")
+    parser.add_argument("scenes", nargs="*", help=", ".join(SCENES))
+    args = parser.parse_args()
+    scenes = args.scenes or list(SCENES)
+    pictures = every(scenes) if args.all else [one for one in README if one.scene in scenes]
+    folder = args.all or DOCS
+    folder.mkdir(parents=True, exist_ok=True)
+    for one in pictures:
+        if args.theme and one.theme != args.theme:
+            continue
+        with tempfile.TemporaryDirectory() as place:
+            asyncio.run(draw(open_demo(Path(place) / "demo"), one, folder))
+            print(one.name, flush=True)
 
 
 if __name__ == "__main__":
-    with tempfile.TemporaryDirectory() as folder:
-        asyncio.run(draw(Path(folder) / "demo"))
+    main()

@@ -120,7 +120,7 @@ def _install(root: Path, level: str) -> None:
     stamp = root / ".venv" / STAMP
     stamp.write_text(UNFINISHED, encoding="utf-8")
     extra = "[dev]" if level == DEVELOP else ""
-    pip = [str(venv_python(root)), "-I", "-m", "pip", "--disable-pip-version-check", "--retries", "2", "-q"]
+    pip = [str(venv_python(root)), "-I", "-m", "pip", "--disable-pip-version-check", "--retries", "1"]
     wanted = ["--constraint", str(root / "constraints.txt"), "--editable", f"{root}{extra}"]
     _check([*pip, "install", *wanted], "The packages that Benchleaf needs could not be installed")
     part = stamp.with_suffix(".part")
@@ -130,15 +130,40 @@ def _install(root: Path, level: str) -> None:
 
 
 def _check(command: list[str], what: str) -> None:
-    """Run a step of the set-up; its output is shown only if it fails."""
+    """Run a step of the set-up; it is told as it goes, and its whole output only if it fails."""
     # A setting of the machine that installs for one user would miss the environment.
     environment = {**os.environ, "PIP_USER": "0", "PIP_REQUIRE_VIRTUALENV": "0"}
-    done = subprocess.run(
-        command, env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
-    )
-    if done.returncode:
-        sys.stderr.write(done.stdout + done.stderr)
+    lines = []
+    with subprocess.Popen(
+        command,
+        env=environment,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    ) as running:
+        for line in running.stdout or ():
+            lines.append(line)
+            _tell_step(line)
+    _tell_step("")
+    if running.returncode:
+        sys.stderr.write("".join(lines))
         raise SetupError(f"{what}; the reason is above. Is the network up, and is there room on the disk?")
+
+
+STEPS = {"Collecting": "fetching", "Downloading": "fetching", "Installing": "installing"}
+"""First words of what the installer says, and what a person is told."""
+
+
+def _tell_step(line: str) -> None:
+    """One line that changes, on a terminal; an empty text clears it."""
+    if not sys.stderr.isatty():
+        return
+    first, _, rest = line.strip().partition(" ")
+    if not line or first in STEPS:
+        said = f"  {STEPS[first]} {rest}"[:76] if line else ""
+        sys.stderr.write(f"\r{said:<76}" + ("" if line else "\r"))
+        sys.stderr.flush()
 
 
 @contextlib.contextmanager

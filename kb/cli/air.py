@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.opened import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, columns, say, say_json, wrap
 
 if TYPE_CHECKING:
     from kb.desk.air.answer import Air, AirLine
@@ -43,7 +43,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--hours", default="8h", metavar="TIME", help="how long the work lasts: 4h, 90 min")
     parser.add_argument("--temp", default="20 °C", metavar="T", help="20C (usual), 68F")
     parser.add_argument("--action", default="0.5", metavar="SHARE", help="action level, a share of the limit")
-    parser.add_argument("--parts", action="store_true", help="show model and source of each line")
+    parser.add_argument(
+        "--parts", action="store_true", help="show every figure, list of limits, model and source"
+    )
     parser.add_argument("--json", action="store_true")
 
 
@@ -88,40 +90,61 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _print(answer: Air, *, sources: bool) -> None:
-    from kb.desk.air.text import plot
-
-    say(answer.name)
-    say(wrap(f"{answer.use}, for {answer.hours:g} h at {answer.temp_c:.3g} °C", indent="  "))
-    say(wrap(f"room: {answer.room}", indent="  "))
-    for text in plot(answer.series):
-        say(text)
-    for one in answer.under:
-        say(wrap(one.verdict, indent=""))
-        for share in one.shares:
-            say(wrap(share.text, indent="  "))
-            say(wrap(share.limit, indent="    "))
-        _lines(one.lines, sources)
-    for part in answer.parts:
-        say(f"{part.name}, {part.share_pct:.4g} % by volume:")
-        _lines(part.lines, sources)
-    say("fire:")
-    _lines(answer.fire, sources)
-    say("ventilation:")
-    _lines(answer.ventilation, sources)
-    if not sources:
-        models = dict.fromkeys(
-            f"{line.model} - {line.source}" for part in answer.parts for line in part.lines
-        )
-        say("models and sources (each line with its own: --parts):")
-        for text in models:
-            say(wrap(text, indent="  "))
+    _first(answer)
+    if sources:
+        _everything(answer)
+    else:
+        say("Every figure, list of limits, model and source: --parts.")
     for note in answer.notes:
         say(wrap(note, indent=""))
     say(wrap(answer.defer, indent=""))
 
 
-def _lines(lines: tuple[AirLine, ...], sources: bool) -> None:
+def _first(answer: Air) -> None:
+    """How it stands, in one screenful."""
+    from kb.desk.air.gist import gist, over_time
+    from kb.desk.curves import gauge
+
+    told = gist(answer)
+    others = f" {told.others} other lists: --parts." if told.others else ""
+    say(wrap(f"{told.level}. {told.verdict}{others}", indent=""))
+    say()
+    for bar in told.bars:
+        say(f"  {bar.label:<14} {''.join(text for text, _ in gauge(bar.low, bar.high, 24))} {bar.words}")
+    if told.bars:
+        say(f"  {'':<14} ┃ the limit   ╍ from the room to the face")
+    for label, words in (*told.do, *told.mind):
+        say(f"  {label:<14} {wrap(words, indent=' ' * 17).strip()}")
+    canvas = over_time(answer.series, "mg/m3", min(columns(), 78), 9)
+    if canvas is not None:
+        say()
+        say("  In the air over time, upper ends; the higher line is at the face, the other in the room")
+        for text in canvas.lines():
+            say(text.rstrip())
+    say()
+    say(answer.name)
+    say(wrap(f"{answer.use}, for {answer.hours:g} h at {answer.temp_c:.3g} °C", indent="  "))
+    say(wrap(f"room: {answer.room}", indent="  "))
+
+
+def _everything(answer: Air) -> None:
+    """All figures, each with its model and source."""
+    for one in answer.under:
+        say(wrap(one.verdict, indent=""))
+        for share in one.shares:
+            say(wrap(share.text, indent="  "))
+            say(wrap(share.limit, indent="    "))
+        _lines(one.lines)
+    for part in answer.parts:
+        say(f"{part.name}, {part.share_pct:.4g} % by volume:")
+        _lines(part.lines)
+    say("fire:")
+    _lines(answer.fire)
+    say("ventilation:")
+    _lines(answer.ventilation)
+
+
+def _lines(lines: tuple[AirLine, ...]) -> None:
     for one in lines:
         say(wrap(one.text, indent="  "))
-        if sources:
-            say(wrap(f"{one.model}; {one.source}", indent="      "))
+        say(wrap(f"{one.model}; {one.source}", indent="      "))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import gc
+import os
 import sys
 from collections.abc import Callable
 from functools import partial
@@ -28,8 +29,10 @@ def run(args: argparse.Namespace) -> int:
 
 def start(studio: Studio | Callable[[], Studio]) -> int:
     """Run the app until it is left. Nothing but a terminal can show it."""
-    # Textual draws on standard error.
-    if not (sys.stdin.isatty() and sys.stdout.isatty() and sys.stderr.isatty()):
+    # Textual draws on standard error; in a browser, something else that is named to it draws.
+    if "TEXTUAL_DRIVER" not in os.environ and not (
+        sys.stdin.isatty() and sys.stdout.isatty() and sys.stderr.isatty()
+    ):
         warn("The app needs a terminal to draw in. For plain answers see: benchleaf --help")
         return FAILED
     from kb.tui.app import BenchleafApp
@@ -38,5 +41,6 @@ def start(studio: Studio | Callable[[], Studio]) -> int:
     gc.freeze()
     gc.set_threshold(*USUAL)
     app = BenchleafApp(studio)
+    app.first_words = True
     app.run()
     return app.return_code or OK

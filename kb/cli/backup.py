@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.opened import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, warn, wrap
+from kb.cli.out import FOUND, OK, say, say_json, step, wrap
 
 if TYPE_CHECKING:
     from kb.desk.backup.backup import BackedUp
@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
         return _restore(folders[0], args.into, as_json=args.json)
     from kb.desk.backup.backup import back_up
 
-    done = back_up(studio_of(args).root, *folders, keep=args.keep, progress=_progress)
+    done = back_up(studio_of(args).root, *folders, keep=args.keep, progress=step)
     if args.json:
         say_json(done)
     else:
@@ -97,17 +97,10 @@ def _check(folder: Path, *, as_json: bool) -> int:
 def _restore(folder: Path, into: Path, *, as_json: bool) -> int:
     from kb.desk.backup.check import restore
 
-    done = restore(folder, into, _progress)
+    done = restore(folder, into, step)
     if as_json:
         say_json(done)
     else:
         say(f"Put back: {done.files:,} files, {done.records:,} lines of the book.")
         say(f"Use it with: benchleaf --studio {done.folder}")
     return OK
-
-
-def _progress(text: str) -> None:
-    import sys
-
-    if sys.stderr.isatty():
-        warn(f"{text} ...")

@@ -64,7 +64,14 @@ def _add_options(add: argparse.ArgumentParser) -> None:
         metavar='"wheat starch 16.3 g"',
         help="what was really weighed, once per ingredient; goes before --make",
     )
-    add.add_argument("--from", dest="taken", action="append", default=[], metavar="INGREDIENT=BATCH")
+    add.add_argument(
+        "--from",
+        dest="taken",
+        action="append",
+        default=[],
+        metavar="INGREDIENT=BATCH",
+        help="an ingredient that another batch gave",
+    )
     add.add_argument("--made", default="", metavar='"118 g"', help="what came out of it")
     add.add_argument("--ph", type=float)
     add.add_argument("--made-at", default="", metavar="DATE", help="today if left out")

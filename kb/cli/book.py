@@ -6,7 +6,11 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.cli.opened import studio_of
+<<<<<<< HEAD
 from kb.cli.out import OK, say, say_json, say_stored, wrap
+=======
+from kb.cli.out import OK, say, say_cut, say_json, say_rows, wrap
+>>>>>>> main
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordDetail
@@ -51,18 +55,29 @@ def run(args: argparse.Namespace) -> int:
 def _list(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.records.book_list import list_records
 
+    limit = max(0, args.limit)
     found = list_records(
-        studio, kinds=tuple(args.kind), sheet=args.sheet, who=args.who, limit=args.limit, before=args.before
+        studio,
+        kinds=tuple(args.kind),
+        sheet=args.sheet,
+        who=args.who,
+        limit=limit + 1 if limit else 0,
+        before=args.before,
     )
+    more, found = len(found) > limit > 0, found[: limit or None]
     if args.json:
         say_json(found)
-        return OK
-    for one in found:
-        sheet = f"{one.sheet}: " if one.sheet else ""
-        state = f"  [{one.state}]" if one.state else ""
-        say(f"{one.id}  {one.at[:10]}  {one.who}  {sheet}{one.what}{state}")
-    if not found:
+    elif found:
+        plain = [
+            f"{one.id}  {one.at[:10]}  {one.who}  {f'{one.sheet}: ' if one.sheet else ''}{one.what}"
+            f"{f'  [{one.state}]' if one.state else ''}"
+            for one in found
+        ]
+        cells = [(one.id[:12], one.at[:10], one.who, one.sheet, one.what, one.state) for one in found]
+        say_rows(("Id", "Date", "Who", "Sheet", "What", "State"), cells, plain)
+    else:
         say("No record of that sort is in the book.")
+    say_cut(limit if more else 0, limit)
     return OK
 
 

@@ -11,7 +11,7 @@ from kb.cli.opened import studio_of
 from kb.cli.out import OK, Lines, say, say_json, wrap
 
 if TYPE_CHECKING:
-    from kb.model.question import Answer, Suggestion
+    from kb.model.question import Answer, Chance, Group, Suggestion
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -37,7 +37,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--harm-aversion", type=float, metavar="N", help="8 bold, 16 usual, 32 cautious")
     parser.add_argument("--ceiling", type=float, metavar="P", help="highest bearable bound of harm, 0 to 1")
     parser.add_argument("--worth", type=float, metavar="N", help="what a safe release is worth, in spots")
-    parser.add_argument("--parts", action="store_true", help="show the parts of each reason")
+    parser.add_argument(
+        "--why", "--parts", action="store_true", help="the chemistry, figures and counts behind each liquid"
+    )
     parser.add_argument("--json", action="store_true")
 
 
@@ -83,61 +85,64 @@ def run(args: argparse.Namespace) -> int:
 
         say(Lines(card(answer)))
         return OK
-    _print(answer, parts=args.parts)
+    _print(answer, why=args.why)
     return OK
 
 
-def _print(answer: Answer, *, parts: bool) -> None:
-    """The list for people: one block per liquid, then what was left out and what to do."""
+def _print(answer: Answer, *, why: bool) -> None:
+    """For people: what happened here, the lines with their figures in words, the series, what to do."""
+    from kb.desk.choose.words import barred, warnings
+
     if answer.stop:
-        say(answer.stop.text)
-    for worked in answer.worked_here:
-        say(wrap(worked.text, indent=""))
-    for way in answer.other_ways:
-        say(wrap(way, indent=""))
-    _print_lines(answer)
-    for one in answer.suggestions:
-        _print_one(one, parts=parts)
-    if answer.refused:
-        say("Not proposed: " + "; ".join(f"{one.name} ({one.refused})" for one in answer.refused[:3]))
-    if answer.vetoed:
-        say("Vetoed by a caution: " + ", ".join(f"{one.liquid} ({one.caution})" for one in answer.vetoed))
+        say(wrap(answer.stop.text, indent=""))
+    for text in (*(worked.text for worked in answer.worked_here), *answer.other_ways):
+        say(wrap(text, indent=""))
+    for place, line in enumerate(answer.groups, start=1):
+        _print_line(place, line, why=why)
+    if why:
+        for one in answer.suggestions:
+            _print_why(one)
+    _print_series(answer)
+    for text in warnings(answer):
+        say(wrap(f"! {text}", indent=""))
+    for text in barred(answer):
+        say(wrap(text, indent=""))
     if answer.left_out:
-        say("Left out by this studio: " + "; ".join(one.why for one in answer.left_out[:8]))
-    for line in (answer.rests_on, answer.next_step, answer.mock_up, answer.disclaimer):
-        if line:
-            say(wrap(line, indent=""))
+        say(wrap("Left out by this studio: " + "; ".join(one.why for one in answer.left_out[:8]), indent=""))
+    closing = (answer.rests_on, "" if answer.stop else answer.next_step, answer.mock_up, answer.disclaimer)
+    for text in closing:
+        if text:
+            say(wrap(text, indent=""))
 
 
-def _print_lines(answer: Answer) -> None:
-    """The lines to think of first, and the series they make."""
-    if answer.groups:
-        say("In order, each line one way of acting:")
-    for line in answer.groups:
-        alike = len(line.members) - 1
-        more = f" (+{alike} alike)" if alike else ""
-        first = f" - {line.looks} clean look{'s' * (line.looks > 1)} where it matters least, then the spot"
-        held = first if line.looks else f" - held back: {line.held}" if line.held else ""
-        say(wrap(f"{line.name}{more}{held}"))
-    whole = answer.expected_spots
-    if whole is not None:
-        say(
-            wrap(
-                f"A series of {len(answer.series)}: about {whole.spots:.1f} spots, a safe release in "
-                f"{whole.release:.0%} of sheets, harm on the way in {whole.harm:.0%} (--card prints it).",
-                indent="",
-            )
-        )
+def _print_line(place: int, line: Group, *, why: bool) -> None:
+    """One way of acting: its leader, how likely it releases and harms, what comes first."""
+    from kb.desk.choose.words import alike, before
+
+    one = line.lead
+    assert one is not None
+    say(f"{place:>2}. {line.name}{alike(line)}")
+    say(wrap(f"release {_chance(one.release)}, harm {_chance(one.harm)}{before(line)}"))
+    if why:
+        _print_why(one)
 
 
-def _print_one(one: Suggestion, *, parts: bool) -> None:
-    warnings = [text for text in one.cautions if not text.startswith("note")]
-    notes = len(one.cautions) - len(warnings)
-    say(f"{one.rank:>2}. {one.name}  release {one.release.p:.0%}  harm {one.harm.p:.0%}")
-    say(wrap(one.reason))
-    for line in one.details if parts else ():
-        say(wrap(line, indent="      "))
-    for text in one.cautions if parts else warnings:
-        say(wrap(f"! {text}"))
-    if notes and not parts:
-        say(wrap(f"and {notes} notes (--parts)"))
+def _chance(chance: Chance) -> str:
+    from kb.science.choose.evidence import in_words
+
+    return f"{chance.p:.0%} ({in_words(chance.p)})"
+
+
+def _print_why(one: Suggestion) -> None:
+    """The figures and the chemistry behind one liquid."""
+    say(wrap(f"{one.name}: {one.reason}", indent="      "))
+    for text in (*one.details, *(f"! {caution}" for caution in one.cautions)):
+        say(wrap(text, indent="        "))
+
+
+def _print_series(answer: Answer) -> None:
+    from kb.desk.choose.words import series
+
+    text = series(answer)
+    if text:
+        say(wrap(f"{text} (--card prints it, to be filled in).", indent=""))

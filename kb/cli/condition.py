@@ -10,6 +10,7 @@ from kb.cli.records import photographs
 
 FIELDS = {
     "face": "front or back",
+    "tear": "of a tear: plain, scarfed, through, inside or lifting",
     "place": "where, in words",
     "x-mm": "from the left edge of its face",
     "y-mm": "from the top edge of its face",

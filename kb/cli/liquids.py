@@ -13,6 +13,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--family", default="", metavar="ID", help="alcohol, ketone, ester ...")
     parser.add_argument("--hazard", default="", metavar="CODE", help="a statement on the label, H225 ...")
     parser.add_argument("--evaporation", choices=("fast", "medium", "slow"))
+    parser.add_argument(
+        "--hildebrand", default="", metavar='"9 to 9.5 (cal/cm3)^1/2"', help="total parameter, or MPa^0.5"
+    )
     for name, yes, no in (("held", "held", "not-held"), ("allowed", "allowed", "forbidden")):
         choice = parser.add_mutually_exclusive_group()
         choice.add_argument(f"--{yes}", dest=name, action="store_true", default=None)
@@ -22,6 +25,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List them by name; exit 1 if none is left."""
+    from kb.desk.amounts import solubility_parameters
     from kb.desk.materials.filter import liquids
 
     found = liquids(
@@ -31,6 +35,7 @@ def run(args: argparse.Namespace) -> int:
         evaporation=args.evaporation,
         held=args.held,
         allowed=args.allowed,
+        hildebrand=solubility_parameters(args.hildebrand) if args.hildebrand else None,
     )
     if args.json:
         say_json(found)

@@ -6,6 +6,7 @@ import argparse
 import gc
 import io
 import os
+import re
 import sys
 from collections.abc import Iterable
 from importlib import import_module
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
 NOUNS = {
     "app": "open the terminal app (the same as no word at all)",
+    "web": "the app in a browser, for a tablet beside the sheet",
     "choose": "which liquid to test next on this tape, and why",
     "identify": "what a tape is and how old its adhesive, from what you see",
     "find": "find a material by a half-remembered or misspelt name",
@@ -28,6 +30,7 @@ NOUNS = {
     "blend": "blends from the shelf that dissolve the adhesive and spare what lies near",
     "dry": "what is left of a blend while it dries",
     "map": "the triangular solubility map, as text or SVG",
+    "sphere": "a material's sphere fitted to own crumb tests, beside the printed one",
     "air": "what a person would breathe, and fire, in a room",
     "shelf": "what the studio holds and forbids, its bottles, and what is due",
     "cautions": "all caution rules, or those that apply",
@@ -45,8 +48,10 @@ NOUNS = {
     "condition": "what is wrong with a sheet, and what became of it",
     "strip": "tape and weak zones on the two faces of a sheet",
     "report": "the record of a sheet that is handed over: HTML, PDF/A, text",
+    "label": "labels of batches, bottles and sheets with a code that holds the id",
+    "open": "a record by its id, typed or scanned from a label",
     "patch": "in which order to lift tape from two faces, patch by patch",
-    "photo": "photographs of a patch: did the ink move between two of them",
+    "photo": "photographs of a sheet: take them in, pair them; did the ink move",
     "plan": "one page for a sheet: tests, washing, tissue, drying, housing, what is missing",
     "house": "gap, hinges, depth, light and climate for a framed sheet",
     "sources": "what the catalogue rests on, and what of it was read",
@@ -100,8 +105,20 @@ class Parser(argparse.ArgumentParser):
             return value
         return super()._get_values(action, arg_strings)
 
+    def _add_action(self, action: Any) -> Any:
+        """Every option is explained, also those that many words share."""
+        from kb.cli.explained import explained
+
+        explained(action)
+        return super()._add_action(action)
+
     def error(self, message: str) -> NoReturn:
-        warn(f"{message[:1].upper()}{message[1:]}. See: {self.prog} --help")
+        from kb.cli.explained import near_words
+
+        near = near_words(self, message)
+        # The list of all that may be chosen is longer than a sentence.
+        said = re.sub(r" \(choose from .{80,}\)", "", message)
+        warn(f"{said[:1].upper()}{said[1:]}.{near} See: {self.prog} --help")
         sys.exit(UNCLEAR)
 
 

@@ -54,10 +54,11 @@ def run(args: argparse.Namespace) -> int:
         from kb.desk.liquids.map_text import render_text
 
         width = min(max(args.width or min(columns(96), 120), 40), WIDEST)
-        picture, _, key = render_text(drawn, width, max(width * 2 // 5, 16)).partition("Corners:")
-        for line in picture.splitlines():
+        rows = max(width * 2 // 5, 16)
+        lines = render_text(drawn, width, rows)
+        for line in lines[:rows]:
             say(line)
-        for line in f"Corners:{key}".splitlines():
+        for line in lines[rows:]:
             say(wrap(line, indent=""))
     for note in (*drawn.notes, f"{drawn.model}; {drawn.source}."):
         say(wrap(note, indent=""))

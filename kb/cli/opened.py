@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from typing import TYPE_CHECKING
 
-from kb.cli.out import warn
+from kb.cli.out import step, warn
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -21,12 +20,6 @@ def studio_of(args: argparse.Namespace) -> Studio:
     else:
         from kb.desk.studio import open_studio
 
-        studio = open_studio(args.studio, progress=_progress)
+        studio = open_studio(args.studio, progress=step)
     studio.notice = warn
     return studio
-
-
-def _progress(text: str) -> None:
-    """Long work is told on standard error, where a person looks and a program does not."""
-    if sys.stderr.isatty():
-        warn(f"{text} ...")

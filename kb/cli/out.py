@@ -5,7 +5,11 @@ from __future__ import annotations
 import os
 import re
 import sys
+<<<<<<< HEAD
 from collections.abc import Iterable
+=======
+from collections.abc import Sequence
+>>>>>>> main
 from typing import Any
 
 OK, FOUND, UNCLEAR, FAILED = 0, 1, 2, 3
@@ -36,11 +40,13 @@ def clean(text: str) -> str:
 
 
 def say(text: str = "") -> None:
-    """One line on standard output, or `Lines`.
+    """One line on standard output, or `Lines`; on a terminal with what must not be missed in colour.
 
     A name with a line break in it would else print a row of its own, which could say anything.
     """
-    _put((clean(text) if isinstance(text, Lines) else _on_one_line(text)) + "\n")
+    _clear_step()
+    shown = clean(text) if isinstance(text, Lines) else _on_one_line(text)
+    _put((_coloured(shown) if in_colour() else shown) + "\n")
 
 
 def flush() -> None:
@@ -63,15 +69,89 @@ def _on_one_line(text: str) -> str:
     return text if text.isprintable() else re.sub("[\t\n]+", " ", clean(text))
 
 
+def in_colour() -> bool:
+    """Whether a person looks at a terminal that shows colour (NO_COLOR and TERM=dumb say that none is)."""
+    plain = os.environ.get("NO_COLOR") or os.environ.get("TERM", "") == "dumb"
+    return not plain and sys.stdout.isatty()
+
+
+RED, AMBER, BOLD, OFF = "\x1b[1;31m", "\x1b[33m", "\x1b[1m", "\x1b[0m"
+
+
+def _coloured(text: str) -> str:
+    """Colour never stands alone: it follows words and signs that are there without it."""
+    if re.match(r"\s*(STOP|TOO MUCH|MUST NOT|BAD|EXPIRED|! )", text):
+        return f"{RED}{text}{OFF}"
+    if re.match(r"\s*(WARNING|WARN|MIND|EXPIRES SOON)", text):
+        return f"{AMBER}{text}{OFF}"
+    if text and not text[0].isspace() and text.endswith(":") and len(text) < 60:
+        return f"{BOLD}{text}{OFF}"
+    return text
+
+
+def say_rows(headings: tuple[str, ...], rows: Sequence[Sequence[str]], plain: Sequence[str]) -> None:
+    """A table on a terminal, in the width there is; in a pipe the ``plain`` lines, which stay as they are."""
+    if not sys.stdout.isatty():
+        for text in plain:
+            say(text)
+        return
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for one in headings:
+        table.add_column(one, overflow="ellipsis", no_wrap=True, min_width=8 if one in NEVER_CUT else None)
+    for row in rows:
+        table.add_row(*(Text(clean(cell)) for cell in row))
+    Console(width=columns(), no_color=not in_colour(), highlight=False).print(table)
+
+
+NEVER_CUT = frozenset({"Id", "Date", "Release", "Harm"})
+"""Columns of a table that are as wide as their widest cell."""
+
+
+def say_cut(shown: int, limit: int) -> None:
+    """That a list may go on; on standard error, so that what reads the list is told as well."""
+    if 0 < limit <= shown:
+        warn(f"Only the first {limit} are shown; --limit 0 shows all.")
+
+
 def warn(text: str) -> None:
     """One sentence on standard error; of an endless one the beginning and the end, which says what to do."""
+    _clear_step()
     if len(text) > LONGEST_SENTENCE:
         text = f"{text[: LONGEST_SENTENCE // 2]} ... {text[-LONGEST_SENTENCE // 2 :]}"
     sys.stderr.write(_on_one_line(text) + "\n")
 
 
+def step(text: str) -> None:
+    """What long work is at, on one line of a terminal that the next step writes over; nothing in a pipe.
+
+    Ctrl+C stops any such work: what was acknowledged is on disk, and what was half made is taken away.
+    """
+    if sys.stderr.isatty():
+        _clear_step()
+        sys.stderr.write(f"{clean(text)[:60]} ... (Ctrl+C stops)")
+        sys.stderr.flush()
+        _AT_STEP.append(text)
+
+
+_AT_STEP: list[str] = []
+"""The step whose line stands on the terminal, if one does."""
+
+
+def _clear_step() -> None:
+    """Take the line of a step away before anything else is written."""
+    if _AT_STEP:
+        _AT_STEP.clear()
+        sys.stderr.write("\r\x1b[K")
+        sys.stderr.flush()
+
+
 def say_json(value: Any) -> None:
     """A value as one line of JSON; unusual characters are escaped, so it is plain text."""
+    _clear_step()
     # Here, so that opening the app does not wait for it.
     import msgspec
 
@@ -99,10 +179,16 @@ def _whole(value: Any) -> Any:
     return [_whole(item) for item in value] if isinstance(value, list | tuple) else value
 
 
-def wrap(text: str, width: int = 78, indent: str = "    ") -> Lines:
-    """Text broken into indented lines."""
+PIPE, WIDEST = 78, 100
+"""Characters of a line where nobody looks, which never change, and at most where somebody does."""
+
+
+def wrap(text: str, width: int = 0, indent: str = "    ") -> Lines:
+    """Text broken into indented lines, as wide as the terminal is; in a pipe always the same."""
     import textwrap
 
+    if not width:
+        width = max(40, min(columns() - 2, WIDEST)) if sys.stdout.isatty() else PIPE
     return Lines(textwrap.fill(clean(text), width, initial_indent=indent, subsequent_indent=indent))
 
 

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json
+from kb.cli.records import new_sheet
 
 if TYPE_CHECKING:
-    from kb.desk.sheet.plan import SheetFacts
+    from kb.desk.sheet.facts import SheetFacts
     from kb.desk.studio import Studio
 
 FIGURES = (
@@ -25,32 +26,37 @@ FIGURES = (
 
 def options(parser: argparse.ArgumentParser) -> None:
     """The sheet, and what is known of it as an object."""
-    parser.add_argument("sheet", help="exact name of the sheet")
+    parser.add_argument("sheet", help="any part of its name, its number, or the beginning of its id")
+    new_sheet(parser)
     for name, example in FIGURES:
         parser.add_argument(f"--{name}", metavar=example)
     parser.add_argument("--grain", choices=("unknown", "width", "height"), help="edge it runs along")
     parser.add_argument("--tear", choices=("plain", "scarfed", "through", "inside", "loss"))
     parser.add_argument("--length", dest="tear_length", metavar='"120 mm"', help="of the tear")
-    parser.add_argument(
-        "--medium", action="append", default=[], help="every one within reach of water, front and back"
-    )
+    parser.add_argument("--medium", action="append", default=[], help="every one within reach of water")
+    parser.add_argument("--medium-back", action="append", default=[], help="every one on the back")
     parser.add_argument("--paper", default="")
     parser.add_argument("--alkaline", action="store_true", help="an alkaline bath is planned")
-    parser.add_argument("--keep", action="store_true", help="note the figures for this sheet")
+    parser.add_argument("--keep", action="store_true", help="write the figures into the record of the sheet")
     parser.add_argument("--text", type=Path, metavar="FILE", help="write the page there")
     parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
     """Gather, and name what is missing."""
-    from kb.desk.sheet.plan import keep_facts, sheet_plan
+    from kb.desk.sheet.facts import keep_facts
+    from kb.desk.sheet.plan import sheet_plan
+    from kb.desk.sheet.sheets import sheet_for_record, sheet_named
     from kb.desk.sheet.text import as_text, sections, write_text
 
     studio = studio_of(args)
-    facts = _facts(studio, args)
-    plan = sheet_plan(studio, args.sheet, facts, alkaline=args.alkaline)
+    sheet = (
+        sheet_for_record(studio, args.sheet, new=True) if args.new_sheet else sheet_named(studio, args.sheet)
+    )
+    facts = _facts(studio, sheet, args)
+    plan = sheet_plan(studio, sheet, facts, alkaline=args.alkaline)
     if args.keep:
-        keep_facts(studio, args.sheet, facts)
+        keep_facts(studio, sheet, facts)
     text = as_text(plan, sections(studio, plan), date.today().isoformat())
     if args.text is not None:
         write_text(args.text, text)
@@ -64,18 +70,19 @@ def run(args: argparse.Namespace) -> int:
     return OK
 
 
-def _facts(studio: Studio, args: argparse.Namespace) -> SheetFacts:
-    """What was noted before, each figure replaced by what is given now."""
+def _facts(studio: Studio, sheet: str, args: argparse.Namespace) -> SheetFacts:
+    """What is known already, each figure replaced by what is given now."""
     import msgspec
 
     from kb.desk.materials.resolve import optional
-    from kb.desk.sheet.plan import sheet_facts
+    from kb.desk.sheet.facts import sheet_facts
 
     names = (*(name for name, _ in FIGURES), "grain", "tear", "tear_length")
     given = {name: getattr(args, name) for name in names if getattr(args, name) is not None}
-    media = tuple(dict.fromkeys(one for text in args.medium if (one := optional(studio, "medium", text))))
-    if media:
-        given["media"] = media
+    for face, typed in (("media", args.medium), ("media_back", args.medium_back)):
+        media = dict.fromkeys(one for text in typed if (one := optional(studio, "medium", text)))
+        if media:
+            given[face] = tuple(media)
     if args.paper:
         given["paper"] = optional(studio, "paper", args.paper)
-    return msgspec.structs.replace(sheet_facts(studio, args.sheet), **given)
+    return msgspec.structs.replace(sheet_facts(studio, sheet), **given)

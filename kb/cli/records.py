@@ -8,13 +8,16 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.book.kinds.field import asked
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.table import KINDS
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json, wrap
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
 
 
 def kinds_by_verb() -> dict[str, Kind]:
@@ -35,7 +38,7 @@ class Command(NamedTuple):
         )
         asked_for(add, self.kind)
         listing = verbs.add_parser("list", help=f"{self.kind.table.replace('_', ' ')}, the oldest first")
-        listing.add_argument("sheet", nargs="?", default="")
+        listing.add_argument("sheet", nargs="?", default="", metavar=self.kind.subject)
         for verb in verbs.choices.values():
             verb.add_argument("--json", action="store_true")
 
@@ -49,6 +52,8 @@ def asked_for(add: argparse.ArgumentParser, kind: Kind) -> None:
     for key, group in asked(kind.type).items():
         needed = key in kind.least and group[0].says.needed
         _option(add, key, group[0].says.hint, group[0], needed=needed)
+        if group[0].says.reads == "sheet":
+            new_sheet(add)
 
 
 def _option(add: argparse.ArgumentParser, key: str, hint: str, field: Any, *, needed: bool) -> None:
@@ -75,7 +80,8 @@ def _add(kind: Kind, args: argparse.Namespace) -> int:
     from kb.desk.records.typed_fields import record_from_words
 
     studio = studio_of(args)
-    body = record_from_words(studio, kind, vars(args))
+    body = record_from_words(studio, kind, on_known_sheet(studio, args))
+    found_if_new(studio, args, body)
     written = write(studio, kind.key, body)
     warnings = work.warnings(studio, kind, body)
     named = understood(studio, body)
@@ -92,7 +98,13 @@ def _list(kind: Kind, args: argparse.Namespace) -> int:
     from kb.desk.records import work_records as work
 
     studio = studio_of(args)
-    found = work.views(studio, kind, args.sheet)
+    if kind.subject == "sheet" or not args.sheet:
+        wanted = sheet_meant(studio, args.sheet)
+    else:
+        from kb.desk.records.typed_fields import record_from_words
+
+        wanted = getattr(record_from_words(studio, kind, {kind.subject: args.sheet}), kind.subject)
+    found = work.views(studio, kind, wanted)
     if args.json:
         say_json([work.as_told(studio, kind, view) for view in found])
         return OK
@@ -108,6 +120,41 @@ def _list(kind: Kind, args: argparse.Namespace) -> int:
 def _tell(lines: Iterable[str], warnings: Iterable[str]) -> None:
     for text in (*lines, *(f"! {text}" for text in warnings)):
         say(wrap(text, indent="  "))
+
+
+def new_sheet(add: argparse.ArgumentParser) -> None:
+    """The option that founds a sheet, for commands that write down what lies on one."""
+    add.add_argument("--new-sheet", action="store_true", help="the sheet is not in the book yet: found it")
+
+
+def on_known_sheet(studio: Studio, args: argparse.Namespace) -> dict[str, Any]:
+    """What was typed, with the sheet that is meant by it. Raises NoSheet for one that is not in the book."""
+    typed = vars(args)
+    if not hasattr(args, "new_sheet"):
+        return typed
+    from kb.desk.sheet.sheets import sheet_for_record
+
+    return {**typed, "sheet": sheet_for_record(studio, args.sheet, new=args.new_sheet)}
+
+
+def found_if_new(studio: Studio, args: argparse.Namespace, body: Any) -> None:
+    """Write the sheet down before its first record, if the option says that it is new."""
+    if getattr(args, "new_sheet", False):
+        from kb.desk.sheet.sheets import found_sheet
+
+        found_sheet(studio, body.sheet)
+
+
+def sheet_meant(studio: Studio, typed: str) -> str:
+    """The sheet that a list is narrowed to, by any part of its name; other words as they are."""
+    if not typed.strip():
+        return ""
+    from kb.desk.sheet.sheets import NoSheet, sheet_named
+
+    try:
+        return sheet_named(studio, typed)
+    except NoSheet:
+        return typed
 
 
 def photographs(add: argparse.ArgumentParser) -> None:

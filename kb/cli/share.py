@@ -74,6 +74,8 @@ def _tell(done: Shared) -> None:
     say(f"Shared with {done.remote}: {_records(done.sent)} sent, {_records(done.received)} received.")
     if done.files_received:
         say(wrap("also received: " + ", ".join(done.files_received), indent=""))
+    if done.photographs_received:
+        say(f"photographs received: {done.photographs_received}")
     for text in done.told:
         say(wrap(f"! {text}", indent=""))
     _tell_disputes(done.to_settle, done.differences)

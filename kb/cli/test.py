@@ -8,15 +8,21 @@ from typing import Any
 
 from kb.cli.book import step_line
 from kb.cli.opened import studio_of
+<<<<<<< HEAD
 from kb.cli.out import OK, say, say_json, say_stored, wrap
+=======
+from kb.cli.out import OK, say, say_cut, say_json, say_rows, wrap
+from kb.cli.records import found_if_new, new_sheet, on_known_sheet, sheet_meant
+>>>>>>> main
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """One sub-command per thing to do with a record."""
-    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list|show|amend|withdraw")
+    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|card|list|show|amend|withdraw")
     _add_options(verbs.add_parser("add", help="store a spot test"))
+    _card_options(verbs.add_parser("card", help="store the spots of a filled-in card in one go"))
     listing = verbs.add_parser("list", help="tests, newest first")
     listing.add_argument("--limit", type=int, default=50, metavar="N", help="0: all")
     for name in ("sheet", "who", "liquid", *FEATURES):
@@ -45,6 +51,7 @@ def _add_options(add: argparse.ArgumentParser) -> None:
     add.add_argument("--residue-only", action="store_true", help="the carrier was gone already")
     add.add_argument("--carrier-present", action="store_true")
     add.add_argument("--sheet", default="", metavar="NAME")
+    new_sheet(add)
     add.add_argument("--site", default="", metavar="WORDS", help="where on the sheet")
     add.add_argument("--face", default="", choices=("", "front", "back"))
     add.add_argument("--x", type=float, metavar="MM")
@@ -72,9 +79,25 @@ def _add_options(add: argparse.ArgumentParser) -> None:
     add.add_argument("--json", action="store_true")
 
 
+def _card_options(card: argparse.ArgumentParser) -> None:
+    for name in FEATURES:
+        card.add_argument(f"--{name}", default="", metavar="TEXT")
+    card.add_argument("--sheet", default="", metavar="NAME")
+    card.add_argument(
+        "--from", dest="card", default="", metavar="FILE", help="lines in a file; - reads the input"
+    )
+    card.add_argument(
+        "spots",
+        nargs="*",
+        metavar="SPOT",
+        help='"n-heptane: 30s, 1min, release 2, bleed 0"; "water: look, all 0"',
+    )
+    card.add_argument("--json", action="store_true")
+
+
 def run(args: argparse.Namespace) -> int:
     """Do what the verb says."""
-    verbs = {"add": _add, "list": _list, "show": _show, "amend": _amend, "withdraw": _withdraw}
+    verbs = {"add": _add, "card": _card, "list": _list, "show": _show, "amend": _amend, "withdraw": _withdraw}
     return verbs[args.verb](args)
 
 
@@ -84,7 +107,8 @@ def _add(args: argparse.Namespace) -> int:
     from kb.desk.records.typed import test_from_words
 
     studio = studio_of(args)
-    test = test_from_words(studio, vars(args))
+    test = test_from_words(studio, on_known_sheet(studio, args))
+    found_if_new(studio, args, test)
     written = add_test(studio, test)
     if args.json:
         say_stored(written, understood(studio, test))
@@ -95,28 +119,71 @@ def _add(args: argparse.Namespace) -> int:
     return OK
 
 
+def _card(args: argparse.Namespace) -> int:
+    import sys
+
+    from kb.desk.materials.resolve import question
+    from kb.desk.materials.said_back import understood
+    from kb.desk.records.card_in import from_card, graded
+    from kb.desk.records.record import add_test
+
+    studio = studio_of(args)
+    words = {name: getattr(args, name) for name in FEATURES}
+    asked = question(studio, carrier_text=words.pop("carrier"), sheet=args.sheet, **words)
+    lines = list(args.spots)
+    if args.card:
+        text = sys.stdin.read() if args.card == "-" else Path(args.card).read_text(encoding="utf-8")
+        lines += text.splitlines()
+    tests = from_card(studio, asked, lines)
+    stored = [add_test(studio, test) for test in tests]
+    if args.json:
+        say_json(stored)
+        return OK
+    for number, (test, written) in enumerate(zip(tests, stored, strict=True), start=1):
+        say(f"Spot {number}, stored and on disk: {written.id}")
+        for line in (*understood(studio, test), *graded(test)):
+            say(wrap(line, indent="  "))
+    return OK
+
+
 def _list(args: argparse.Namespace) -> int:
     from kb.desk.records.record import list_tests
     from kb.desk.records.typed import filters_from_words
 
     studio = studio_of(args)
     filters = filters_from_words(
-        studio, {name: getattr(args, name) for name in ("sheet", "who", "liquid", *FEATURES)}
+        studio,
+        {
+            "sheet": sheet_meant(studio, args.sheet),
+            **{name: getattr(args, name) for name in ("who", "liquid", *FEATURES)},
+        },
     )
-    rows = list_tests(studio, filters, limit=max(0, args.limit))
+    limit = max(0, args.limit)
+    rows = list_tests(studio, filters, limit=limit + 1 if limit else 0)
+    more, rows = len(rows) > limit > 0, rows[: limit or None]
     if args.json:
         say_json(rows)
-        return OK
+    else:
+        _say_tests(rows)
+    say_cut(limit if more else 0, limit)
+    return OK
+
+
+def _say_tests(rows: list[Any]) -> None:
+    plain, cells = [], []
     for row in rows:
         release = "-" if row.release is None else str(row.release)
         harm = "not looked" if row.harm is None else str(row.harm)
         state = f"  [{row.state}]" if row.state else ""
         what = row.tape or row.adhesive or "paper only"
-        say(
+        plain.append(
             f"{row.id}  {row.at[:10]}  {row.sheet or '-':<22} {what:<28} {row.medium:<16} "
             f"{row.liquid:<24} release {release} harm {harm}{state}"
         )
-    return OK
+        cells.append(
+            (row.id[:12], row.at[:10], row.sheet, what, row.medium, row.liquid, release, harm, row.state)
+        )
+    say_rows(("Id", "Date", "Sheet", "Tape", "Medium", "Liquid", "Release", "Harm", "State"), cells, plain)
 
 
 def _show(args: argparse.Namespace) -> int:

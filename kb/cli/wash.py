@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from kb.book.kinds.bath_reading import READING
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json, wrap
-from kb.cli.records import asked_for
+from kb.cli.records import asked_for, found_if_new, on_known_sheet, sheet_meant
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -103,7 +103,8 @@ def _read(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.records.typed_fields import record_from_words
     from kb.desk.water.readings import add_reading, stop_rule
 
-    reading = record_from_words(studio, READING, vars(args))
+    reading = record_from_words(studio, READING, on_known_sheet(studio, args))
+    found_if_new(studio, args, reading)
     written = add_reading(studio, reading)
     rule = stop_rule(studio, reading.sheet)
     if args.json:
@@ -117,8 +118,8 @@ def _read(studio: Studio, args: argparse.Namespace) -> int:
 def _list(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.water.readings import all_readings, stop_rule
 
-    found = all_readings(studio, args.sheet)
-    rule = stop_rule(studio, args.sheet)
+    sheet = sheet_meant(studio, args.sheet)
+    found, rule = all_readings(studio, sheet), stop_rule(studio, sheet)
     if args.json:
         say_json({"readings": found, "stop": rule if args.sheet else None})
         return OK

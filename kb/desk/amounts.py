@@ -26,6 +26,15 @@ def litres(text: str) -> float:
     return _one(text, "volume") / 1000.0
 
 
+def solubility_parameters(text: str) -> tuple[float, float]:
+    """MPa^0.5, from and to, from ``18 to 19 MPa^0.5``, ``9.1 (cal/cm3)^1/2`` or a bare number."""
+    try:
+        found = parse_range(text, "solubility parameter", bare="MPa^0.5")
+    except ValueError as error:
+        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
+    return found.low, found.high
+
+
 def celsius(text: str) -> float:
     """Degrees Celsius from ``18 C``, ``64 F`` or a bare number."""
     return _one(text, "temperature", "°C")

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from sqlite3 import Error
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from kb.book import seen
 from kb.book.files import files
@@ -60,6 +60,14 @@ def _own_place(what: Literal["data", "cache"]) -> Path:
     return place("benchleaf", appauthor=False)
 
 
+class LastWritten(NamedTuple):
+    """A record that was just stored: its id, its kind, and when by a clock that is never set back, in s."""
+
+    id: str
+    kind: str
+    at_s: float
+
+
 class Studio:
     """A studio folder. It is made on the first write; reading never makes it."""
 
@@ -76,6 +84,8 @@ class Studio:
         self.notice: Callable[[str], None] = silent
         """Takes what a person should hear, whatever was asked: records that were lost."""
         self._noticed: set[str] = set()
+        self.last_written: LastWritten | None = None
+        """What this program stored last, for whoever takes it back at once."""
 
     @property
     def book_dir(self) -> Path:

@@ -233,7 +233,12 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) ->
         shelf=shelf,
         reported={key: float(len(ids)) for key, ids in naming.items() if "|" in key},
         carrier_spheres={
-            c.id: tuple(s for ref in c.polymers if ref in polymers for s in _sphere(polymers[ref]))
+            c.id: tuple(
+                s
+                for ref in c.polymers
+                if ref in polymers and not polymers[ref].crystalline
+                for s in _sphere(polymers[ref])
+            )
             for c in carriers.values()
             if c.lets_liquid_through == "film"
         },

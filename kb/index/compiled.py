@@ -345,6 +345,14 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
             found = self._chemistry[key] = self.medium_p0(medium, method, what)
         return cast("float", found)
 
+    def paper_chance(self, paper: str, what: Named) -> float:
+        """:meth:`paper_p0`, kept."""
+        key = (paper, what.id)
+        found = self._chemistry.get(key)
+        if found is None:
+            found = self._chemistry[key] = self.paper_p0(paper, what)
+        return cast("float", found)
+
     def _is_water(self, what: Named) -> bool:
         return all(self.by_id[part].agent == "water" for part in what.parts if part in self.by_id)
 

@@ -8,7 +8,7 @@ from collections.abc import Collection
 
 from kb.index.compiled import Compiled
 from kb.index.pool_file import ids_of, liquid_of
-from kb.index.pool_queries import BY_FIELDS, little, pack_numbers, unpack_numbers
+from kb.index.pool_queries import BY_FIELDS, pack_numbers, unpack_numbers
 from kb.index.pool_state import THOUSAND
 from kb.index.tally import (
     HARM,
@@ -22,9 +22,9 @@ from kb.index.tally import (
     release_base,
     release_keys,
 )
-from kb.index.vectors import BYTES, pack, unpack
+from kb.index.vectors import BYTES, pack, unpack, whole
 from kb.model.pool import HarmCount, ReleaseCount
-from kb.science.choose.pooling import FIELDS
+from kb.science.choose.pooling import FIELDS, RAW
 
 POOL_RELEASE = RELEASE._replace(cells="", sums="pool_release_sum")
 POOL_HARM = HARM._replace(cells="", sums="pool_harm_sum")
@@ -79,17 +79,13 @@ class Adding:
             p0 = context.priors[place]
             if p0 is None:
                 p0 = context.priors[place] = self._prior(row)
-            n, k, expected_n, tests, hits, expected, variance = contribution(row.grades, threshold, p0)
+            numbers = contribution(row.grades, threshold, p0)
+            tests = numbers[RAW[0]]
             if weight != THOUSAND:
-                n, k, expected_n = _weighted(n, weight), _weighted(k, weight), _weighted(expected_n, weight)
-            sums, start = context.sums, place * FIELDS
-            sums[start] += n
-            sums[start + 1] += k
-            sums[start + 2] += expected_n
-            sums[start + 3] += tests
-            sums[start + 4] += hits
-            sums[start + 5] += expected
-            sums[start + 6] += variance
+                numbers = (*(_weighted(one, weight) for one in numbers[: RAW[0]]), *numbers[RAW[0] :])
+            sums = context.sums
+            for field, number in enumerate(numbers, place * FIELDS):
+                sums[field] += number
             by = context.by + place
             tests_by[by] = tests_by.get(by, 0) + tests
             counted += tests
@@ -127,7 +123,7 @@ class Adding:
         keys_of = release_keys if self._is_release else harm_keys
         totals: dict[Key, int] = {}
         for base, sums in self._sums.items():
-            number = int.from_bytes(little(sums).tobytes(), "little")
+            number = whole(sums)
             for key in keys_of(base, self._tally.compiled):
                 totals[key] = totals.get(key, 0) + number
         columns = self.event.sum_columns

@@ -217,8 +217,10 @@ def _kept_rows(
     limit: int,
     before: str,
 ) -> list[BookRow]:
+    from kb.book.kinds.table import KEPT
+
     # A bottle's subject is its liquid and a batch's its recipe: neither lies on a sheet.
-    on_sheet = kind not in {"bottle", "batch"}
+    on_sheet = kind in KEPT and KEPT[kind].subject == "sheet"
     if wanted["sheet"] and not on_sheet:
         return []
     where, values = ["kind = ?"], list[object]([kind])

@@ -12,6 +12,8 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
+from math import fsum
+from operator import mul
 from typing import Any, NamedTuple
 
 from kb.index.compiled import Compiled, Named
@@ -19,6 +21,7 @@ from kb.index.rows import WHOLE
 from kb.index.schema import SCALE
 from kb.index.vectors import Change, pack, packed, unpack
 from kb.science.choose.evidence import discount
+from kb.science.choose.learnt import HARM_CREDIT, RELEASE_CREDIT
 from kb.science.choose.pooling import FIELDS
 
 ANY = "*"
@@ -27,6 +30,8 @@ RELEASE_FROM = 3
 HARM_FROM = 2
 """Harm grade from which a test counts as harm."""
 GRADES = 5
+CREDITS = {RELEASE_FROM: RELEASE_CREDIT, HARM_FROM: HARM_CREDIT}
+"""What each grade counts by partial credit, by the grade from which the event counts."""
 Key = tuple[str, ...]
 
 
@@ -104,7 +109,11 @@ def contribution(grades: tuple[int, ...], threshold: int, p0: float, whole: int 
         return (0,) * FIELDS
     hits = sum(grades[threshold:])
     n = discount(tests / whole)
-    weighed = (round(n * SCALE), round(n * hits / tests * SCALE), round(n * p0 * SCALE))
+    credit = n * fsum(map(mul, grades, CREDITS[threshold])) / tests
+    if whole > 1:
+        # With no raw count above it a vector may not end in a negative number.
+        credit = max(credit, 0.0)
+    weighed = tuple(round(one * SCALE) for one in (n, n * hits / tests, n * p0, credit))
     if whole > 1:
         return (*weighed, *(0,) * (FIELDS - len(weighed)))
     return (

@@ -10,6 +10,7 @@ from __future__ import annotations
 import sys
 import zlib
 from array import array
+from functools import cache
 
 from kb.science.choose.pooling import FIELDS
 
@@ -64,6 +65,20 @@ def unpack(stored: bytes) -> int:
     return int.from_bytes(zlib.decompress(stored), "little")
 
 
+@cache
+def _signs(liquids: int) -> int:
+    """The number in which the sign of every field is set."""
+    return int.from_bytes(b"\0\0\0\0\0\0\0\x80" * (liquids * FIELDS), "little")
+
+
+def whole(numbers: array[int]) -> int:
+    """The vector with these numbers, FIELDS for each liquid: the inverse of :func:`fields`."""
+    signs = _signs(len(numbers) // FIELDS)
+    return (int.from_bytes(_little(numbers).tobytes(), "little") ^ signs) - signs
+
+
 def fields(vector: int, liquids: int) -> array[int]:
     """The numbers of a vector, FIELDS for each liquid."""
-    return _little(array("q", vector.to_bytes(liquids * FIELDS * BYTES, "little")))
+    # A negative field borrowed one from the next; adding all signs and taking them off again gives it back.
+    signs = _signs(liquids)
+    return _little(array("q", ((vector + signs) ^ signs).to_bytes(liquids * FIELDS * BYTES, "little")))

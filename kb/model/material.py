@@ -40,6 +40,8 @@ class Polymer(Record, frozen=True, kw_only=True):
     other_spheres: tuple[Sphere, ...] = ()
     needs_all_of: tuple[str, ...] = ()
     """Block copolymers: ids of the polymers a liquid must all reach, the rubber that binds them last."""
+    crystalline: bool = False
+    """Nothing dissolves it at room temperature: its sphere tells of swelling and of hot liquids only."""
     claims: tuple[Claim, ...] = ()
     solubility_parameter: tuple[Claim, ...] = ()
 

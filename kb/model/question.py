@@ -124,6 +124,8 @@ class Suggestion(Plain, frozen=True, kw_only=True):
     reason: str
     details: tuple[str, ...]
     """The parts of the reason in the order of trust, one line each."""
+    harm_carrier: float = 0.0
+    """What of the harm is the carrier's, where the liquid dissolves it and it is to stay."""
     refused: str = ""
     """Why it is shown but not proposed (ceiling, tried here already); empty if proposed."""
     familiarity: float = 0.0
@@ -143,6 +145,12 @@ class Group(Plain, frozen=True, kw_only=True):
     looks: int = 0
     held: str = ""
     """Why its leader is held back; empty if it is free."""
+    last_resort: bool = False
+    """Only if the milder ways of acting fail: its leader has long-term effects."""
+    tried: bool = False
+    """One of its members was tried on this sheet and did not work: other ways of acting come first."""
+    lead: Suggestion | None = None
+    """Its leader with figures and reasons."""
 
 
 class SeriesStep(Plain, frozen=True, kw_only=True):
@@ -176,12 +184,16 @@ class Worked(Plain, frozen=True, kw_only=True):
 
 
 class Vetoed(Plain, frozen=True, kw_only=True):
-    """A liquid that a caution took out, and the caution's id and text."""
+    """A liquid that a caution took out, and the caution's id and text.
+
+    ``here``: it is this sheet or this way of working that bars it; else nobody is ever advised to use it.
+    """
 
     liquid: str
     name: str
     caution: str
     text: str
+    here: bool = False
 
 
 class LeftOut(Plain, frozen=True, kw_only=True):
@@ -219,3 +231,5 @@ class Answer(Plain, frozen=True, kw_only=True):
     worked_here: tuple[Worked, ...] = ()
     other_ways: tuple[str, ...] = ()
     """Where a liquid released but harmed by too much liquid: other ways to put the same liquid on."""
+    carrier_first: str = ""
+    """Where the carrier holds the liquids back: what would be tried once it is lifted."""

@@ -20,4 +20,6 @@ class Settings(Record, frozen=True, kw_only=True):
     """Name of this bench; its records go to book/<bench>.jsonl. Empty: the machine's name."""
     authority: str = ""
     """Whose exposure limits are shown first: EU, UK, US-OSHA ... Empty: all, none preferred."""
+    share_photographs: bool = False
+    """Whether photographs travel when the studio is shared; without the place where they were taken."""
     dials: Dials = msgspec.field(default_factory=Dials)

@@ -148,6 +148,11 @@ UNITS: Mapping[str, tuple[Unit, ...]] = {
         Unit("mmHg", 101.325 / 760, also=("torr", "mm hg")),
         Unit("atm", 101.325, also=("atmosphere", "atmospheres")),
     ),
+    "solubility parameter": (
+        Unit("MPa^0.5", 1.0, also=("MPa^1/2", "(J/cm3)^0.5", "(J/cm3)^1/2", "(J/ml)^0.5")),
+        # The thermochemical calorie, 4.184 J by definition.
+        Unit("(cal/cm3)^0.5", math.sqrt(4.184), also=("(cal/cm3)^1/2", "(cal/ml)^0.5", "hildebrand")),
+    ),
 }
 """Every dimension with its units, the usual ones first. The base unit is in BASE_UNITS."""
 
@@ -169,6 +174,7 @@ BASE_UNITS: Mapping[str, str] = {
     "illuminance": "lux",
     "grammage": "g/m2",
     "pressure": "kPa",
+    "solubility parameter": "MPa^0.5",
 }
 
 _DOUBTFUL = {

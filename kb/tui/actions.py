@@ -28,12 +28,19 @@ APP = (
     *(Act(f"go('{place.mode}')", place.key, place.name, place.says, foot=False) for place in PLACES),
     Act("show_faces", "f10", "Sheet", "Tape, patches and condition of a sheet on its two faces", foot=False),
     Act("show_sheet", "ctrl+l", "Plan of a sheet", "What is known and planned of a sheet", foot=False),
+    Act("take_back", "ctrl+z", "Take back", "Take back what was stored in the last minute", foot=False),
+    Act("drafts", "ctrl+b", "Drafts", "Go on with a form that was begun and not stored", foot=False),
+    Act("settings", "f12", "Settings", "Who writes, whose limits, colours, gloves", foot=False),
+    Act("tour", "ctrl+g", "Tour", "One minute through the places", foot=False),
+    Act("copy_value", "y", "Copy", "Copy the value under the cursor", foot=False),
     Act("quit", "ctrl+q", "Quit", "Leave Benchleaf", foot=False, first=True),
 )
 HOME = (
     Act("test", "t", "Test", "Start a spot test with the liquid in this row"),
     Act("safety", "s", "Safety", "Safety note of the liquid in this row"),
-    Act("reasons", "r", "Reasons", "All reasons for this row", foot=False),
+    Act("open", "space", "Alike", "Open or close the liquids that act as this row does", shown="Space"),
+    Act("series", "e", "Series", "The series of spots: what each outcome means; store a filled-in card"),
+    Act("reasons", "r", "Why", "Why this row stands where it does: tests, print, chemistry", foot=False),
     Act("card", "w", "Card", "Write the safety card of this row, one page to print", foot=False),
     Act("left_out", "v", "Vetoed", "What was vetoed or refused, and why"),
     Act("dials", "d", "Dials", "How much harm you accept; reports in print"),
@@ -80,7 +87,8 @@ SPOT_TEST = (
     Act("next_round", "ctrl+r", "Next round", "Set the clock to nothing, for the next round", first=True),
     Act("next_part", "ctrl+n", "Next part", "Go to the next part of the form"),
     Act("add_round", "ctrl+o", "Add round", "One more row for a round"),
-    Act("leave", "escape", "Back", "Back to the question"),
+    Act("throw_away", "f9", "Throw away", "Throw away what is typed here", foot=False),
+    Act("leave", "escape", "Back", "Back to the question; what is typed is kept as a draft"),
 )
 
 

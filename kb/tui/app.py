@@ -21,7 +21,9 @@ from kb.tui.places import PLACES
 from kb.tui.themes import DEFAULT, THEMES
 
 if TYPE_CHECKING:
+    from kb.desk.drafts import Draft
     from kb.desk.making.steps import KeptTimer
+    from kb.desk.memory import Memory
     from kb.desk.studio import Studio
     from kb.tui.screens.choose.asked import Asked
 
@@ -82,6 +84,7 @@ class BenchleafApp(Bench):
     def _open(self) -> None:
         trouble = ""
         timers: dict[str, KeptTimer] = {}
+        looks = None
         try:
             notice = partial(self.call_later, self.say, title="The bench book", warn=True)
             self.desk(lambda studio: setattr(studio, "notice", notice))
@@ -89,17 +92,31 @@ class BenchleafApp(Bench):
             self.invented, self.studio_name = settings.invented, settings.name
             self.settings_dials = settings.dials
             timers = self.desk(_kept_timers)
+            looks, kept, self.empty_book = self.desk(_remembered)
+            self.nobody_writes = not (settings.invented or settings.who)
+            self.drafts = kept | self.drafts
         except Exception as error:
             trouble = in_words(error)
         self.opened = not trouble
-        self.call_from_thread(self._opened, trouble, timers)
+        self.call_from_thread(self._opened, trouble, timers, looks)
 
-    def _opened(self, trouble: str, timers: dict[str, KeptTimer]) -> None:
+    def _opened(self, trouble: str, timers: dict[str, KeptTimer], looks: Memory | None) -> None:
         self.timers.take_up(timers)
+        if looks is not None:
+            from kb.tui.going_on import as_it_was
+
+            as_it_was(self, looks)
         for stack in self._screen_stacks.values():
             for screen in stack:
                 self._title_anew(screen)
                 screen.post_message(StudioOpened(trouble))
+
+    def watch_theme(self, theme: str) -> None:
+        """The colours are those of the next start too."""
+        if self.opened:
+            from kb.desk.memory import remember
+
+            remember(self.studio.root, theme=theme)
 
     # -- the clock -------------------------------------------------------------------------------
 
@@ -187,6 +204,39 @@ class BenchleafApp(Bench):
         screens = (screen for stack in self._screen_stacks.values() for screen in stack)
         return next((words for one in screens if (words := getattr(one, "unstored", ""))), "")
 
+    def action_drafts(self) -> None:
+        """Go on with a form that was begun."""
+        from kb.tui.going_on import go_on
+
+        go_on(self)
+
+    def action_tour(self) -> None:
+        """One minute through the places."""
+        from kb.tui.screens.welcome import tour
+
+        tour(self)
+
+    def action_settings(self) -> None:
+        """Who writes, whose limits, colours, gloves."""
+        from kb.tui.screens.settings import SettingsScreen
+
+        if self.opened and not isinstance(self.screen, SettingsScreen):
+            self.push_screen(SettingsScreen())
+
+    def action_take_back(self) -> None:
+        """The record that was stored in the last minute."""
+        from kb.tui.going_on import take_back
+
+        take_back(self)
+
+    def action_copy_value(self) -> None:
+        """What the cursor is on goes where it can be pasted."""
+        from kb.tui.going_on import value_here
+
+        if value := value_here(self.focused):
+            self.copy_to_clipboard(value)
+            self.say(f"Copied: {value}")
+
     async def action_quit(self) -> None:
         """Leave; ask first while something is written down nowhere but here."""
         unstored = self.unstored
@@ -197,7 +247,7 @@ class BenchleafApp(Bench):
 
         if isinstance(self.screen, AskScreen):
             return
-        question = f"{unstored} is not stored yet. Leave and lose it?"
+        question = f"{unstored} is not stored yet. It is kept as a draft until the next start."
         answers = (("s", "stay", "Stay"), ("l", "leave", "Leave without storing"))
         self.push_screen(AskScreen("Leave Benchleaf", question, answers), self._quit_answered)
 
@@ -227,6 +277,14 @@ class BenchleafApp(Bench):
         from kb.tui.screens.sheet.sheet_choice import work_commands
 
         yield from work_commands(self, screen)
+
+
+def _remembered(studio: Studio) -> tuple[Memory, dict[str, Draft], bool]:
+    from kb.desk.drafts import drafts
+    from kb.desk.memory import memory
+    from kb.desk.records.record import book_size
+
+    return memory(studio.root), drafts(studio.root), not book_size(studio)[0]
 
 
 def _kept_timers(studio: Studio) -> dict[str, KeptTimer]:

@@ -26,11 +26,13 @@ from kb.tui.timers import Timers
 if TYPE_CHECKING:
     from textual.screen import Screen
 
+    from kb.desk.drafts import Draft as KeptDraft
     from kb.desk.studio import Studio
     from kb.model.question import Dials
     from kb.tui.screens.choose.asked import Asked
     from kb.tui.screens.identify.looking import Looked
     from kb.tui.screens.records.draft import Draft
+    from kb.tui.screens.sheet.comparing import Comparing
 
 T = TypeVar("T")
 
@@ -71,8 +73,19 @@ class Bench(App[None]):
         self.timers = Timers(now, wall)
         self.draft: Draft | None = None
         """The spot test that is being written and not yet stored."""
+        self.comparing: Comparing | None = None
+        """Photographs that are compared in the background; None until the first are."""
         self.looked: Looked | None = None
         """What was seen of the tape that is to be identified; None until one looks."""
+        self.first_words = False
+        """Whether a start offers, once, what there is to do, and asks who writes if nobody has said so."""
+        self.nobody_writes = False
+        """Whether nobody has said who writes."""
+        self.empty_book = False
+        self.gloves = False
+        """Fewer and larger aims, for hands in gloves."""
+        self.drafts: dict[str, KeptDraft] = {}
+        """Forms that were begun and not stored, as they lie on disk; the one written last first."""
 
     @property
     def studio(self) -> Studio:
@@ -85,6 +98,21 @@ class Bench(App[None]):
         """Do something at the desk, from a thread. Raises what the verb raises."""
         with self.desk_lock:
             return verb(self.studio)
+
+    def keep_draft(self, form: str, says: str, values: Any) -> None:
+        """Have a form on disk as it is now. Called at every letter, so it waits for nothing."""
+        from kb.desk.drafts import Draft, keep_draft
+
+        if self.opened:
+            keep_draft(self.studio.root, form, says, values)
+        self.drafts[form] = Draft(form=form, says=says, at="", values=values)
+
+    def drop_draft(self, form: str) -> None:
+        """The form was stored, or thrown away."""
+        from kb.desk.drafts import drop_draft
+
+        if self.drafts.pop(form, None) is not None and self.opened:
+            drop_draft(self.studio.root, form)
 
     def say(self, text: str, *, title: str = "", warn: bool = False) -> None:
         """A short notice in the corner, never read as markup."""

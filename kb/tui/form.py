@@ -18,10 +18,12 @@ from kb.desk.records import fill as desk
 from kb.desk.records.fill import Begun, Choice, Stored, Understood
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line, plain
+from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
-from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.tui.bench import Bench
@@ -29,8 +31,11 @@ if TYPE_CHECKING:
 WORK = (
     Act("store", "ctrl+s", "Store", "Store it in the bench book"),
     Act("next_choice", "ctrl+n", "Next choice", "Fill the line with the next thing that it may be"),
-    Act("leave", "escape", "Back", "Back without storing"),
+    Act("throw_away", "f9", "Throw away", "Throw away what is typed here", foot=False),
+    Act("leave", "escape", "Back", "Back; what is typed is kept as a draft"),
 )
+FORM = "form-"
+"""What the drafts of this form begin with; the kind follows."""
 NO_CHOICES = "For this line nothing is known to choose from: type it."
 HOW = (
     "What was not measured or looked at stays empty. Below the form stands how it is understood; a line that "
@@ -55,7 +60,7 @@ def choices_of(field: Declared) -> tuple[One, ...]:
     return tuple(found)
 
 
-class FormScreen(AtDesk, Screen["str | None"]):
+class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     """Gives back the id of the record, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WORK)]
@@ -66,7 +71,7 @@ class FormScreen(AtDesk, Screen["str | None"]):
     #work-said { height: 1fr; padding: 0 1; border-top: solid $secondary; }
     """
 
-    def __init__(self, kind: str, sheet: str) -> None:
+    def __init__(self, kind: str, sheet: str, draft: dict[str, str] | None = None) -> None:
         super().__init__()
         self.kind = KINDS[kind]
         self.rows = rows_of(self.kind)
@@ -81,6 +86,15 @@ class FormScreen(AtDesk, Screen["str | None"]):
         self._typed: set[str] = set()
         """Lines that the user has touched: what is known comes a moment later and leaves them alone."""
         self._storing = False
+        if draft is not None:
+            self.values |= {name: text for name, text in draft.items() if name in self.values}
+            self._typed = {name for name, text in self.values.items() if text}
+            self.dirty = True
+
+    @property
+    def draft_name(self) -> str:
+        """Under which its draft is kept: one for each kind of form."""
+        return f"{FORM}{self.kind.key}"
 
     @property
     def unstored(self) -> str:
@@ -157,11 +171,17 @@ class FormScreen(AtDesk, Screen["str | None"]):
             self.values[name] = value
             self._typed.add(name)
             self.dirty = True
+            self._keep()
             if name in self.proposed:
                 self.proposed.remove(name)
                 self.query_one(f"#field-{name}", FormInput).select_on_focus = False
                 self._tell_proposed()
             self.look()
+
+    def _keep(self) -> None:
+        about = f" for {self.values['sheet']}" if self.values.get("sheet") else ""
+        typed = {name: text for name, text in self.values.items() if name not in self.proposed}
+        self.bench.keep_draft(self.draft_name, f"{self.kind.a_noun}{about}", typed)
 
     def look(self) -> None:
         """How it is understood, in a thread; a later letter overtakes it."""
@@ -190,12 +210,17 @@ class FormScreen(AtDesk, Screen["str | None"]):
         if not self._storing:
             self._storing = True
             self.tell("Storing...")
-            verb = partial(desk.store, kind=self.kind.key, values=dict(self.values))
-            self.ask(verb, self._stored, group="store", failed=self._not_stored)
+            with_sheet_known(self, self.values.get("sheet", ""), self._store, self._not_stored)
+
+    def _store(self, sheet: str, new: bool) -> None:
+        values = {**self.values, **({"sheet": sheet} if sheet else {}), "new_sheet": "yes" if new else ""}
+        verb = partial(desk.store, kind=self.kind.key, values=values)
+        self.ask(verb, self._stored, group="store", failed=self._not_stored)
 
     def _stored(self, stored: Stored) -> None:
         self.dirty = False
-        self.bench.say(f"Stored and on disk: {self.kind.noun} {stored.id}.", title="Stored")
+        self.bench.drop_draft(self.draft_name)
+        self.bench.say(f"Stored and on disk: {self.kind.noun} {stored.id}. {TAKES_BACK}", title="Stored")
         for words in stored.warnings:
             self.bench.say(words, title="Mind", warn=True)
         self.dismiss(stored.id)
@@ -211,23 +236,29 @@ class FormScreen(AtDesk, Screen["str | None"]):
     # -- leaving ----------------------------------------------------------------------------------
 
     def action_leave(self) -> None:
-        """Back; ask first if something was typed."""
+        """Back; what was typed stays as a draft."""
         if self._storing:
             return
-        if not self.dirty:
-            self.dismiss(None)
-            return
-        from kb.tui.screens.note import AskScreen
+        if self.dirty:
+            self.bench.say(KEPT.format(self.kind.a_noun))
+        self.dismiss(None)
 
-        answers = (("f", "form", "Stay on the form"), ("delete", "throw", "Throw it away"))
-        words = f"This {self.kind.noun} is not stored."
-        self.app.push_screen(AskScreen("Leave the form?", words, answers), self._left)
+    @property
+    def not_stored(self) -> str:
+        """What would go with the form."""
+        return f"This {self.kind.noun} is not stored." if self.dirty else ""
 
-    def _left(self, answer: str | None) -> None:
-        if answer == "throw":
-            self.dismiss(None)
+    def throw(self) -> None:
+        """Away with it."""
+        self.dirty = False
+        self.bench.drop_draft(self.draft_name)
+        self.dismiss(None)
 
 
 def write_down(app: Bench, kind: str, sheet: str) -> None:
-    """Open the form of a kind for a sheet over the screen that is shown."""
-    app.push_screen(FormScreen(kind, sheet))
+    """Open the form of a kind for a sheet over the screen that is shown, with its draft if there is one."""
+    kept = app.drafts.get(f"{FORM}{kind}")
+    draft = kept.values if kept is not None and kept.values.get("sheet", "") in {"", sheet} else None
+    if kept is not None and draft is None:
+        app.say(f"There is a draft of {kept.says}; Ctrl+B goes on with it.")
+    app.push_screen(FormScreen(kind, sheet, draft))

@@ -15,7 +15,7 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 if __name__ == "__main__":
     sys.path[0] = str(ROOT)
 
-from scripts.bench_parts import blends, budgets, growth, imports, patches, pool, stores  # noqa: E402
+from scripts.bench_parts import blends, budgets, growth, imports, patches, photographs, pool, stores  # noqa: E402
 from scripts.bench_parts.chart import chart  # noqa: E402
 from scripts.bench_parts.machine import surroundings  # noqa: E402
 from scripts.bench_parts.measure import Curve, Result  # noqa: E402
@@ -33,6 +33,7 @@ PARTS: dict[str, Callable[[Stage], Sequence[Result | Curve]]] = {
     "choose": budgets.ranking,
     "blends": blends.blending,
     "patches": patches.patching,
+    "photographs": photographs.comparing,
     "memory": budgets.memory,
     "growth": growth.growing,
     "pool": pool.pooling,

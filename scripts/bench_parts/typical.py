@@ -18,12 +18,14 @@ TYPICAL: dict[str, tuple[str, ...]] = {
     "test list": (),
     "book list": (),
     "mend list": (),
+    "crumb list": (),
     "tone list": (),
     "frame list": (),
     "safety": ("propan-2-ol",),
     "blend": ("--adhesive", "natural-rubber", "--medium", "letterpress"),
     "dry": ALOUD,
     "map": ("--adhesive", "natural-rubber", "--medium", "letterpress"),
+    "sphere": ("natural rubber",),
     "air": ("--liquid", "acetone", "--amount", "2ml", "--room", "60m3", "--air-changes", "2"),
     "shelf": (),
     "cautions": ("--medium", "iron gall ink"),
@@ -39,10 +41,13 @@ TYPICAL: dict[str, tuple[str, ...]] = {
     "tissue": ("--grammage", "100 g/m2", "--length", "120 mm"),
     "infill": ("88 1 12", "86 2 14"),
     "press": ("wash",),
-    "plan": ("Tide table",),
+    "plan": ("QN-M1 mock-up, new clear tape",),
     "sheet list": (),
     "report": ("QN-M1 mock-up, new clear tape",),
+    "label": (),
+    "open": ("01M7MXFPP0WTE8730M0X6MD3DT",),
     "condition list": ("QN-M1 mock-up, new clear tape",),
+    "photo list": (),
     "strip list": ("QN-M1 mock-up, new clear tape",),
     "house": ("--size", "420 x 594 mm", "--grammage", "100 g/m2"),
     "pool list": (),
@@ -50,7 +55,7 @@ TYPICAL: dict[str, tuple[str, ...]] = {
 """Answers: by word (and what is done), the arguments that follow."""
 WRITING: dict[str, tuple[str, ...]] = {
     "test add": (*QUESTION, "--liquid", "n-heptane", "--dwell", "30s", "--release", "3", "--harm", "bleed=0"),
-    "mend add": ("Tide table", "--tear", "plain", "--length", "30 mm"),
+    "mend add": ("Tide table", "--new-sheet", "--tear", "plain", "--length", "30 mm"),
 }
 """Each adds a record, which the next command takes into the index."""
 TAPED = Path(__file__).parents[2] / "docs" / "examples" / "taped-sheet.yaml"

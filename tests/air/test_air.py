@@ -13,7 +13,7 @@ import pytest
 from kb.cli.main import main
 from kb.desk.air.air import Air, air, hours_of, room_of, use_of
 from kb.desk.air.answer import AirLine
-from kb.desk.air.text import plot
+from kb.desk.air.gist import gist, over_time
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 
@@ -291,12 +291,28 @@ def test_a_blend_that_parts_is_said(studio: Studio) -> None:
 # Text and command
 
 
-def test_the_plot_is_plain_and_fits(studio: Studio) -> None:
-    """ASCII, no wider than asked, highest at the top; nothing to draw gives nothing."""
-    lines = plot(told(studio).series, 60, 8)
-    assert all(line.isascii() and len(line) <= 60 for line in lines[:-2])
-    assert "#" in lines[0]
-    assert plot((), 60, 8) == ()
+def test_the_curve_fits(studio: Studio) -> None:
+    """As wide and as high as asked, with the ends of its axes in words; nothing to draw gives nothing."""
+    canvas = over_time(told(studio).series, "mg/m3", 60, 8)
+    assert canvas is not None
+    lines = canvas.lines()
+    assert [len(line) for line in lines] == [60] * 8
+    assert " mg/m3" in lines[0]
+    assert lines[-1].split() == ["0", "4", "h"]
+    assert over_time((), "mg/m3", 60, 8) is None
+
+
+def test_the_gist_is_of_the_list_that_is_met_first(studio: Studio) -> None:
+    """Its gauges run from the room to the face; nothing is called safe; what would do names figures."""
+    answer = told(studio)
+    one = gist(answer)
+    worst = max(answer.under, key=lambda each: max(each.index_day_high or 0, each.index_short_high or 0))
+    assert one.authority == worst.authority
+    assert one.others == len(answer.under) - 1
+    assert [(bar.low, bar.high) for bar in one.bars if bar.label == "over 8 h"] == [
+        (worst.index_day_low, worst.index_day_high)
+    ]
+    assert "safe" not in " ".join((one.level, one.verdict, *(text for _, text in one.do))).casefold()
 
 
 def test_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
@@ -308,7 +324,7 @@ def test_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     assert {"parts", "series", "under", "fire", "ventilation", "defer"} <= set(answer)
     assert main([*words, "--amount", "2 ml", *room, "--parts"]) == 0
     text = capsys.readouterr().out
-    assert "# near the work" in text
+    assert "at the face, the other in the room" in text
     assert "risk assessment" in text
     assert main([*words, "--amount", "2 mol", *room]) == 3
     err = capsys.readouterr().err

@@ -16,6 +16,7 @@ from kb.desk.records.record import add_test, amend, withdraw
 from kb.desk.shelf.shelf import forbid
 from kb.desk.studio import Studio, with_book
 from kb.model.question import Answer, Dials, Possible, Question, Suggestion
+from kb.science.choose.acting import logit
 from tests.conftest import spot
 
 QUESTION = Question(
@@ -105,12 +106,27 @@ def test_not_looked_at_is_never_no_harm(studio: Studio, record: Record) -> None:
     assert found(ask(studio), "n-heptane").harm == before
 
 
-def test_a_control_or_a_far_material_changes_no_release(studio: Studio, record: Record) -> None:
-    """Controls are not releases, and starch in water says nothing of rubber in heptane."""
+def test_a_control_changes_no_release_and_a_far_material_only_what_this_bench_sees(
+    studio: Studio, record: Record
+) -> None:
+    """Controls are not releases; starch in water speaks to rubber in heptane through the whole book only.
+
+    So it moves every liquid by the same few logits, and counts as no test of rubber.
+    """
     before = ask(studio)
     record(studio, release=4, control=True, harm={})
-    record(studio, adhesive="starch-dextrin", stage="aged", parts={"water": 1.0}, release=4, harm={})
     assert found(ask(studio), "n-heptane").release == found(before, "n-heptane").release
+    record(studio, adhesive="starch-dextrin", stage="aged", parts={"water": 1.0}, release=4, harm={})
+    after = ask(studio, dials=Dials(use_print=False))
+    compiled = studio.compiled
+    moves = []
+    for one in (found(after, "n-heptane"), found(after, "acetone"), found(after, "ethanol")):
+        what = compiled.candidate(one.liquid, one.parts)
+        p0 = compiled.release_p0(QUESTION.adhesive, QUESTION.stage, QUESTION.carrier, QUESTION.method, what)
+        moves.append(logit(one.release.p) - logit(p0))
+        assert one.evidence.own == one.evidence.similar == 0
+    assert moves == pytest.approx([moves[0]] * 3)
+    assert 0 < moves[0] < 0.2
 
 
 def test_order_of_records_does_not_matter(new_studio: Callable[[str], Studio], tmp_path: Path) -> None:

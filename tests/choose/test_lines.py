@@ -81,6 +81,128 @@ def test_no_peroxide_former_and_nothing_with_long_term_effects_leads_where_a_mil
         assert barred.isdisjoint(heads(answer))
 
 
+def test_no_peroxide_former_leads_on_an_acetate_laminate(studio: Studio) -> None:
+    """Diethyl ether dissolves it and stays among the alikes; common practice, no source."""
+    answer = ask(
+        studio, Question(adhesive="cellulose-acetate-laminate", medium="iron-gall", paper="paper-rag")
+    )
+    assert heads(answer)[0] == "acetone"
+    assert {"diethyl-ether", "tetrahydrofuran"}.isdisjoint(heads(answer))
+    assert any(one.liquid == "diethyl-ether" for one in (*answer.suggestions, *answer.refused))
+
+
+def test_a_last_resort_stands_behind_every_milder_line(studio: Studio) -> None:
+    """Held back or free: what has long-term effects is never thought of first."""
+    for adhesive in (
+        "natural-rubber-resin",
+        "acrylic",
+        "silicone",
+        "hot-melt-sbc",
+        "cellulose-acetate-laminate",
+    ):
+        for medium in ("iron-gall", "letterpress-oil", "graphite"):
+            lines = ask(studio, Question(adhesive=adhesive, medium=medium, paper="paper-rag")).groups
+            last = [line.last_resort for line in lines]
+            assert last == sorted(last), (adhesive, medium)
+            assert all(not line.held or line.looks for line in lines if line.last_resort)
+
+
+def test_the_harm_shown_holds_what_the_carrier_counts(studio: Studio) -> None:
+    """Half of what dissolves it, where it is to stay; nothing once it is gone."""
+    asked = msgspec.structs.replace(RUBBER, carrier="cellulose-acetate-film", medium="graphite")
+    bare = msgspec.structs.replace(asked, carrier="none-transfer")
+    with_film, without = (
+        next(one for one in (*found.suggestions, *found.refused) if one.liquid == "acetone")
+        for found in (ask(studio, asked), ask(studio, bare))
+    )
+    assert with_film.harm_carrier == 0.5
+    assert without.harm_carrier == 0.0
+    assert with_film.harm.p == pytest.approx(1 - (1 - without.harm.p) * 0.5, abs=1e-9)
+    assert any("the carrier's" in one for one in with_film.details)
+
+
+def test_a_film_that_nothing_dissolves_costs_nothing(studio: Studio) -> None:
+    """Polypropylene is partly crystalline: the nearness of hydrocarbons to its centre is swelling only."""
+    asked = msgspec.structs.replace(RUBBER, carrier="bopp")
+    found = ask(studio, asked)
+    assert all(one.harm_carrier == 0.0 for one in (*found.suggestions, *found.refused))
+
+
+def test_where_the_carrier_holds_all_back_it_is_lifted_first(studio: Studio) -> None:
+    """Question five of the trial: then acetone, then an ester. Common practice, no source."""
+    asked = Question(
+        adhesive="acrylic",
+        stage="aged",
+        carrier="cellulose-acetate-film",
+        medium="watercolour",
+        paper="paper-rag",
+    )
+    answer = ask(studio, asked)
+    assert answer.stop is not None
+    assert answer.carrier_first in answer.stop.text
+    assert "Lift the carrier first" in answer.carrier_first
+    assert answer.carrier_first.index("Acetone") < answer.carrier_first.index("Ethyl acetate")
+    assert ask(studio, msgspec.structs.replace(asked, carrier="none-transfer")).carrier_first == ""
+
+
+@pytest.mark.parametrize("adhesive", ["hot-melt-sbc", "heat-activated-acrylic"])
+def test_what_warmth_does_comes_before_the_liquid(studio: Studio, adhesive: str) -> None:
+    """Questions eight and twelve of the trial; the catalogue says it with its source."""
+    step = ask(
+        studio, Question(adhesive=adhesive, medium="letterpress-oil", paper="paper-woodpulp")
+    ).next_step
+    assert step.startswith("With warmth: ")
+    assert step.index("heated spatula") < step.index("Test first")
+    assert "warmth:" not in ask(studio, RUBBER).next_step
+
+
+def test_an_unknown_medium_is_named_as_an_average(studio: Studio) -> None:
+    """Nobody takes it for a medium that is known."""
+    answer = ask(studio, Question(adhesive="natural-rubber-resin", paper="paper-rag"))
+    first = answer.groups[0].lead
+    assert first is not None
+    assert "average over the listed media" in first.reason
+    assert "averaged over: stage, carrier, medium" in answer.rests_on
+    assert "average over" not in next(iter(ask(studio, RUBBER).suggestions)).reason
+
+
+def test_stop_names_what_bars_and_no_idle_liquid(studio: Studio) -> None:
+    """Animal glue on iron gall ink: water is barred there; no hydrocarbon is offered, and no damp gel."""
+    answer = ask(studio, Question(adhesive="animal-glue", medium="iron-gall", paper="paper-rag"))
+    assert answer.stop is not None
+    assert answer.groups == ()
+    assert "water is barred on this sheet" in answer.stop.text
+    assert "a damp gel" not in answer.stop.text
+    assert "dry removal" in answer.stop.text
+    assert [one.liquid for one in answer.vetoed if one.here] == ["water"]
+    assert answer.mock_up == ""
+
+
+def test_a_series_that_begins_with_looks_is_no_stop(studio: Studio) -> None:
+    """What clean looks would free is planned, and not declared not worth its risk."""
+    answer = ask(studio, msgspec.structs.replace(RUBBER, stage="crosslinked"))
+    assert answer.series
+    assert answer.stop is None
+    assert answer.series[0].name in answer.next_step
+
+
+def test_after_a_failure_the_plan_holds(studio: Studio, record: Record) -> None:
+    """What the series said comes next does come first; the kin of what failed stand behind, and say so."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    planned = ask(studio, here).series
+    liquid = planned[0].liquid
+    record(studio, sheet="Tide table", parts={liquid: 1.0}, release=0, harm={"bleed": 0})
+    after = ask(studio, here)
+    tried = [line.tried for line in after.groups]
+    assert tried == sorted(tried)
+    assert any(tried)
+    assert all(
+        step.liquid not in {m for line in after.groups if line.tried for m in line.members}
+        for step in after.series
+    )
+    assert after.groups[0].liquid in {step.liquid for step in planned[1:]}
+
+
 def test_water_is_first_on_starch_over_bare_rag(studio: Studio) -> None:
     """Nobody would begin with anything else. Common practice, no source."""
     answer = ask(studio, STARCH)
@@ -132,6 +254,9 @@ def test_a_release_leads_the_answer_as_worked_here(studio: Studio, record: Recor
     assert [one.liquid for one in answer.worked_here] == ["n-heptane"]
     assert answer.next_step == answer.worked_here[0].text
     assert all(word in answer.next_step for word in ("control", "next day", "UV", "larger area"))
+    assert (answer.series, answer.expected_spots, answer.mock_up) == ((), None, ""), (
+        "nothing further is planned"
+    )
 
 
 def test_a_tideline_asks_for_another_way_of_the_same_liquid(studio: Studio, record: Record) -> None:
@@ -140,7 +265,39 @@ def test_a_tideline_asks_for_another_way_of_the_same_liquid(studio: Studio, reco
     answer = ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table"))
     assert answer.worked_here == ()
     assert len(answer.other_ways) == 1
-    assert all(word in answer.other_ways[0] for word in ("n-heptane", "tideline", "gel", "suction"))
+    assert all(word in answer.other_ways[0] for word in ("n-Heptane", "tideline", "gel", "suction"))
+    assert answer.next_step == answer.other_ways[0]
+
+
+def test_a_tideline_of_the_only_liquid_is_no_stop(studio: Studio, record: Record) -> None:
+    """Water on paste left a tideline: a gel or less of it is what comes next, not giving up."""
+    record(
+        studio,
+        sheet="Map 2",
+        adhesive="starch-dextrin",
+        stage="",
+        carrier="",
+        medium="graphite",
+        paper="paper-rag",
+        parts={"water": 1.0},
+        release=3,
+        harm={"bleed": 0, "tideline": 3},
+    )
+    asked = Question(adhesive="starch-dextrin", medium="graphite", paper="paper-rag", sheet="Map 2")
+    answer = ask(studio, asked)
+    assert answer.stop is None
+    assert answer.next_step.startswith("Water released, but left tideline: the same liquid again")
+
+
+def test_no_siloxane_leads_a_line_on_rubber_whatever_the_carrier(studio: Studio, record: Record) -> None:
+    """One report knows it, no test: it stays among the alikes, also once other tests of rubber are there."""
+    for carrier in ("", "none-transfer", "crepe-paper"):
+        asked = msgspec.structs.replace(RUBBER, carrier=carrier)
+        assert not any("siloxane" in one for one in heads(ask(studio, asked)))
+    record(studio, release=4, harm={"bleed": 0})
+    for carrier in ("", "none-transfer", "crepe-paper"):
+        asked = msgspec.structs.replace(RUBBER, carrier=carrier)
+        assert not any("siloxane" in one for one in heads(ask(studio, asked)))
 
 
 def test_bleeding_asks_for_no_other_way(studio: Studio, record: Record) -> None:
@@ -188,21 +345,34 @@ def test_the_series_uses_each_line_once_and_says_every_outcome(studio: Studio) -
     assert whole.spots >= 1
     printed = card(answer)
     assert all(step.name in printed for step in answer.series)
-    assert "harm 0 1 2 3 4" in printed
+    assert printed.count("release ___") == printed.count("tideline ___") == len(answer.series)
+    assert "--adhesive natural-rubber-resin --stage oily" in printed  # nobody types the question again
 
 
 def test_a_line_as_one_speaks_fills_the_blanks(studio: Studio) -> None:
     """What was understood stands in the sentence, what was not is said."""
     said = spoken(studio, "brittle yellow clear tape over iron gall ink on rag paper, both sides, zebra")
-    assert said.question.tape == "clear-cellulose-film-rubber"
-    assert said.question.stage == "crosslinked"
     assert said.question.medium == "iron-gall"
     assert said.question.back_media == ("iron-gall",)
     assert said.question.paper == "paper-rag"
     assert said.left == ("zebra",)
-    assert "zebra" in said.sentence
+    for text in (said.sentence, said.brief):
+        assert text.startswith("Not understood and left out: zebra.")
+        assert all(word in text for word in ("brittle", "yellow", "clear", "iron gall ink", "both sides"))
     with pytest.raises(DeskError):
         spoken(studio, "zebra crossing")
+
+
+def test_words_for_what_is_seen_name_no_tape_and_no_stage(studio: Studio) -> None:
+    """Many tapes are clear: which one it is, is not guessed; old cellulose film comes first by the signs."""
+    said = spoken(studio, "brittle yellow clear tape over iron gall ink")
+    assert (said.question.tape, said.question.adhesive, said.question.stage) == ("", "", "")
+    assert set(said.question.signs) == {"hardness=brittle", "adhesive-colour=amber", "colour=clear"}
+    first = said.question.may_be[0]
+    assert (first.adhesive, first.stage) == ("natural-rubber-resin", "crosslinked")
+    assert len(said.question.may_be) > 2
+    by_name = spoken(studio, "brittle natural rubber on iron gall ink").question
+    assert (by_name.adhesive, by_name.stage, by_name.may_be) == ("natural-rubber-resin", "crosslinked", ())
 
 
 def test_signs_that_are_spoken_narrow_an_unknown_tape(studio: Studio) -> None:

@@ -113,10 +113,12 @@ def page(studio: Studio) -> str:
     ]
     for asked, answer in zip(QUESTIONS, answers(studio), strict=True):
         whole = answer.expected_spots
-        series = "none"
+        series = answer.carrier_first or "none"
         if whole is not None:
             chances = f"{whole.release:.0%} released, {whole.harm:.0%} harmed"
             series = f"{whole.spots:.1f} spots, {chances}"
+        if answer.next_step.startswith("With warmth"):
+            series = f"{answer.next_step.split('. ')[0]}; {series}"
         lines.append(f"| {asked.words} | {_first(answer)} | {series} | {asked.trade} |")
     return "\n".join(lines) + "\n"
 

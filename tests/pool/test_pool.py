@@ -17,7 +17,7 @@ from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.index.pool_file import parse, text_of
 from kb.model.pool import ReleaseCount
-from kb.science.choose.pooling import FIELDS
+from kb.science.choose.pooling import FIELDS, RAW
 from scripts.bench_parts.pool_sim import simulate_pool
 from tests.conftest import spot
 from tests.pool_help import (
@@ -279,7 +279,7 @@ def test_a_question_costs_the_same_with_a_thousand_studios(new_studio: NewStudio
     assert all(one.not_counted == 0 for one in held)
     conn = many.index.conn
     everything = sums(conn, "pool_release_sum")
-    total = sum(numbers[3] for key, numbers in everything.items() if key[:3] == ("*", "*", "*"))
+    total = sum(numbers[RAW[0]] for key, numbers in everything.items() if key[:3] == ("*", "*", "*"))
     assert total == sum(one.release_tests for one in held) >= 6_000
     read = []
     for studio in (few, many):

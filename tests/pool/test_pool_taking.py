@@ -24,6 +24,7 @@ from kb.desk.studio import Studio
 from kb.index.pool_file import counts_file, parse
 from kb.index.pool_rows import MOST_BLENDS
 from kb.model.pool import ReleaseCount
+from kb.science.choose.pooling import RAW
 from scripts.bench_parts.pool_sim import simulate_pool
 from tests.conftest import spot
 from tests.pool_help import (
@@ -125,8 +126,9 @@ def test_half_a_weight_is_half_of_each_cell(new_studio: NewStudio, tmp_path: Pat
         whole, less = sums(full.index.conn, table), sums(half.index.conn, table)
         assert whole.keys() == less.keys()
         for key, numbers in whole.items():
-            assert less[key][:3] == [(one + 1) // 2 for one in numbers[:3]]
-            assert less[key][3:] == numbers[3:]
+            raw = RAW[0]
+            assert less[key][:raw] == [(one + 1) // 2 for one in numbers[:raw]]
+            assert less[key][raw:] == numbers[raw:]
     with pytest.raises(DeskError, match="from 0"):
         weigh(half, studio_id(1), 1.5)
     with pytest.raises(DeskError, match="from 0"):
@@ -147,7 +149,10 @@ def test_a_later_file_of_the_same_studio_takes_the_place_of_the_first(studio: St
     )
     (held,) = view(studio).studios
     assert (held.release_tests, held.weight, held.added) == (3, 0.25, "2026-05-01")
-    assert sums(studio.index.conn, "pool_release_sum")["*", "*", "*", "1", "n-heptane"][3:5] == [3, 3]
+    assert sums(studio.index.conn, "pool_release_sum")["*", "*", "*", "1", "n-heptane"][RAW[0] :][:2] == [
+        3,
+        3,
+    ]
     (again,) = add(studio, [later], date(2026, 6, 1))
     assert again.result == "unchanged"
 
@@ -337,7 +342,7 @@ def test_adding_one_file_adds_only_its_sums(new_studio: NewStudio, tmp_path: Pat
     kept.write_bytes(b"x" * state.st_size)
     os.utime(kept, ns=(state.st_atime_ns, state.st_mtime_ns))
     add(studio, [written(tmp_path, 2, [released(0, 0, 0, 0, 2)])], TODAY)
-    assert sums(studio.index.conn, "pool_release_sum")["*", "*", "*", "1", "n-heptane"][3] == 5
+    assert sums(studio.index.conn, "pool_release_sum")["*", "*", "*", "1", "n-heptane"][RAW[0]] == 5
     assert all(not one.problem for one in view(studio).studios)
 
 

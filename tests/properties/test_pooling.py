@@ -49,7 +49,7 @@ def vectors_of(rows: Sequence[tuple[int, int, int, float, float]]) -> list[list[
     vectors = [[0] * (LIQUIDS * FIELDS) for _ in CONTEXTS]
     for liquid, context, n, rate, p0 in rows:
         hits = round(n * rate)
-        added = (n, hits, n * p0, n / SCALE, hits / SCALE, n * p0, n * p0 * (1 - p0))
+        added = (n, hits, n * p0, hits, n / SCALE, hits / SCALE, n * p0, n * p0 * (1 - p0))
         for field, value in enumerate(added):
             vectors[context][liquid * FIELDS + field] += round(value * SCALE)
     return vectors
@@ -98,7 +98,7 @@ def test_extra_cells_weigh_as_cells_do(
 def test_raw_counts_are_those_of_at_least_a_quarter_weight() -> None:
     """The explanation counts tests from weight 0.25 up, undiscounted, own class apart."""
     contexts = [Context(1.0, True), Context(0.6, False), Context(0.2, False)]
-    rows = [[1, 1, 0, 7, 5, 3, 1], [1, 0, 0, 4, 1, 2, 1], [1, 1, 0, 90, 90, 9, 9]]
+    rows = [[1, 1, 0, 0, 7, 5, 3, 1], [1, 0, 0, 0, 4, 1, 2, 1], [1, 1, 0, 0, 90, 90, 9, 9]]
     pool = Pool(contexts, rows, [[1.0]])
     assert pool.own_counts(0) == (7, 5, 3, 1)
     assert pool.similar_counts(0) == (4, 1, 2, 1)

@@ -99,6 +99,20 @@ FACTS = (
         stage="crosslinked",
     ),
     Fact(
+        "smith84",
+        "stage three, here under clear glossy film: tack lost, the mass hard, brittle and discoloured",
+        (
+            "made-of=film",
+            "gloss=glossy",
+            "colour=clear",
+            "adhesive-colour=amber",
+            "hardness=brittle",
+            "tack=none",
+        ),
+        first("clear-cellulose-film-rubber"),
+        stage="crosslinked",
+    ),
+    Fact(
         "mick88",
         "thin paper that water turns milky so that it peels; adhesive swells and lifts as one elastic layer",
         ("made-of=paper", "water-strip=milky", "water-adhesive=white-elastic"),

@@ -30,8 +30,8 @@ def camera(tmp_path: Path) -> Path:
 
 def mended(studio: Studio, picture: Path) -> int:
     """A mend with a photograph, by command."""
-    words = ["mend", "add", "A sheet", "--tear", "plain", "--length", "30 mm", "--photo", str(picture)]
-    return main(["--studio", str(studio.root), *words])
+    words = ["mend", "add", "A sheet", "--new-sheet", "--tear", "plain", "--length", "30 mm"]
+    return main(["--studio", str(studio.root), *words, "--photo", str(picture)])
 
 
 def test_a_mend_keeps_its_photograph_when_the_card_is_gone(studio: Studio, camera: Path) -> None:

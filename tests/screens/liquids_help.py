@@ -8,11 +8,11 @@ from textual.pilot import Pilot
 
 from kb.desk.air.air import DEFER, Air
 from kb.desk.air.answer import AirPart, AirPoint, LimitShare, UnderAuthority, line
+from kb.desk.liquids import map_plot
 from kb.desk.liquids.blend_lines import Alone, BlendFound, Blends, Gains, LeftOutPair
 from kb.desk.liquids.solubility_map import MapBlend, MapLiquid, MapRegion, SolubilityMap
 from kb.model.question import LeftOut, Question
 from kb.tui.screens.choose.asked import Asked, Filled
-from kb.tui.screens.liquids import map_plot
 from kb.tui.screens.liquids.map_view import Seen
 from tests.screens.invented import home
 from tests.screens.screen_help import settle
@@ -174,7 +174,14 @@ def invented_map() -> Seen:
             for name, place in places.items()
         ),
         regions=regions,
-        blend=MapBlend(name="Invented blend", fractions=path[0], red=reds, path=path, steps=()),
+        blend=MapBlend(
+            name="Invented blend",
+            fractions=path[0],
+            fractions_as_printed=path[0],
+            red=reds,
+            path=path,
+            steps=(),
+        ),
         window=(0.0, 0.0, 100.0, 87.0),
         notes=("RED beside its name decides.",),
         unit="per cent",

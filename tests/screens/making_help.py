@@ -105,11 +105,11 @@ def invented_recipes(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 async def opened(pilot: Pilot[Any], text: str = "wheet past hot plate") -> RecipesScreen:
-    """Find a recipe by half a name and open it."""
+    """Find a recipe by half a name and open it; where only spellings are near, one has to be chosen."""
     await settle(pilot)
     await keys(pilot, "f6")
     await write(pilot, text)
-    await keys(pilot, "enter")
+    await keys(pilot, "down", "enter")
     assert isinstance(pilot.app.screen, RecipesScreen)
     return pilot.app.screen
 

@@ -13,11 +13,12 @@ from kb.desk.keep import verify
 from kb.desk.making.batches import all_batches, trace
 from kb.desk.records.book_list import list_records
 from kb.desk.records.record import list_tests, show_test
-from kb.desk.sheet.plan import SheetFacts, keep_facts
+from kb.desk.sheet.facts import SheetFacts, keep_facts
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FormScreen
 from kb.tui.screens.choose.home import HomeScreen
+from kb.tui.screens.liquids.blends import BlendsScreen
 from kb.tui.screens.making.batches import BatchesScreen
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.book import BookScreen
@@ -103,7 +104,12 @@ async def test_a_day_with_liquids(new_app: Callable[[], BenchleafApp], studio: S
         await ask(pilot)
         await keys(pilot, "escape", "m")
         assert "Solubility map" in flat(pilot.app)
-        await keys(pilot, "escape", "b", "r")
+        await keys(pilot, "escape", "b")
+        blends = pilot.app.screen
+        assert isinstance(blends, BlendsScreen)
+        while blends.here is None:
+            await keys(pilot, "down")
+        await keys(pilot, "r")
         await settle(pilot)
         assert isinstance(pilot.app.screen, NoteScreen)
         assert "What is left on the sheet as it dries" in popped_up(pilot.app)
@@ -170,7 +176,7 @@ async def buffer(pilot: Pilot[Any]) -> None:
     await keys(pilot, "f7")
     await lines(pilot, "5 L", "8.5")
     await keys(pilot, "down", "down", "c")
-    assert "Weigh:" in flat(pilot.app)
+    assert "Weigh " in flat(pilot.app)
     await keys(pilot, "escape", "w")
     await write(pilot, "Letter 7")
     await keys(pilot, "escape", "r")

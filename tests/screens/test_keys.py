@@ -7,12 +7,17 @@ from pathlib import Path
 
 import pytest
 
+from kb.tui.form import FormScreen
+from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.help import HelpScreen
+from kb.tui.screens.making.batch_form import BatchFormScreen
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.spot_test import SpotTestScreen
+from kb.tui.throwing_away import ThrowsAway
+from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.rank_list import RankList
 from tests.screens.invented import NewApp, asked
-from tests.screens.screen_help import keys, settle
+from tests.screens.screen_help import keys, settle, write
 
 Invented = Callable[..., None]
 SCREENS = Path(__file__).parents[2] / "kb" / "tui" / "screens"
@@ -42,6 +47,21 @@ async def test_j_and_k_move_and_a_question_mark_helps(new_app: NewApp, invented:
         assert isinstance(pilot.app.screen, HelpScreen)
 
 
+async def test_what_is_only_near_a_name_is_gone_down_to(new_app: NewApp) -> None:
+    """Enter alone does not take a near spelling; Down stands on the first of them, and Enter takes that."""
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await write(pilot, "natrual ruber")
+        picker = pilot.app.screen
+        assert isinstance(picker, PickerScreen)
+        await keys(pilot, "enter")
+        assert pilot.app.screen is picker
+        assert picker.offers[0].near
+        await keys(pilot, "down", "enter")
+        held = pilot.app.screen.query_one("#blank-tape", Blank).holds
+        assert held == picker.offers[0].name
+
+
 async def test_another_question_shows_its_best_row(new_app: NewApp, invented: Invented) -> None:
     """The list begins at its top again, wherever one stood in the answer before."""
     invented()
@@ -58,6 +78,6 @@ async def test_another_question_shows_its_best_row(new_app: NewApp, invented: In
 
 def test_what_throws_work_away_is_no_letter_of_another_screen() -> None:
     """Escape then T, typed in a hurry, opened a test elsewhere and destroyed a draft here."""
-    for path in (SCREENS / "records" / "spot_test.py", SCREENS.parent / "form.py"):
-        text = path.read_text("utf-8")
-        assert '("delete", "throw"' in text
+    assert '("delete", "throw"' in (SCREENS.parent / "throwing_away.py").read_text("utf-8")
+    for form in (SpotTestScreen, FormScreen, BatchFormScreen):
+        assert form.action_throw_away is ThrowsAway.action_throw_away

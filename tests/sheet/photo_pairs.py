@@ -180,7 +180,7 @@ def _in_swab(scene: Scene, soft_mm: float = 0.25) -> tuple[Array, Array]:
 def _changed(scene: Scene, case: str, size: float, rng: np.random.Generator) -> Scene:
     inside, away = _in_swab(scene)
     tight, _ = _in_swab(scene._replace(swab_mm=(*scene.swab_mm[:2], scene.swab_mm[2] - 0.4)))
-    if case in ("halo", "old smudge and halo", "swab marked off"):
+    if case in ("halo", "old smudge and halo", "swab marked off", "tape and halo"):
         return scene._replace(ink=scene.ink + tight * _halo(scene.ink, size or 0.3, rng))
     if case == "loss":
         return scene._replace(ink=scene.ink * (1 - tight * (size or rng.uniform(0.28, 0.6))))

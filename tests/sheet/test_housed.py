@@ -12,9 +12,10 @@ from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
 from kb.desk.records.book_list import amend_record, changes_from_words, withdraw_record
+from kb.desk.sheet.facts import SheetFacts, keep_facts
 from kb.desk.sheet.housed import gap_check, housings
 from kb.desk.sheet.housing import Framed, house
-from kb.desk.sheet.plan import SheetFacts, keep_facts, sheet_plan
+from kb.desk.sheet.plan import sheet_plan
 from kb.desk.sheet.text import sections
 from kb.desk.studio import Studio
 from tests.work_help import add_housing, housing_from_words
@@ -172,9 +173,9 @@ def test_notes_of_the_sheet_fill_in(studio: Studio) -> None:
     assert "TOO SMALL" in gap_check(studio, bare)[0]
     above = gap_check(studio, Housing(sheet="S1", gap_width_mm=low + 0.005, gap_height_mm=50.0))[0]
     assert "is TOO SMALL" not in above
-    keep_facts(studio, "S1", SheetFacts(size="big"))
-    (text,) = gap_check(studio, bare)
-    assert "not checked" in text
+    with pytest.raises(DeskError, match="not a size"):
+        keep_facts(studio, "S1", SheetFacts(size="big"))
+    assert "TOO SMALL" in gap_check(studio, bare)[0]
 
 
 def test_the_sheets_page_lists_it(studio: Studio) -> None:
@@ -209,7 +210,7 @@ def test_by_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     where = ("--studio", str(studio.root))
     studio.close()
     words = ("--size", "420 x 594 mm", "--gap", "0.2 x 9 mm", "--humidity", "45-55 %")
-    assert main(["frame", "add", "S1", *words, *where]) == 0
+    assert main(["frame", "add", "S1", "--new-sheet", *words, *where]) == 0
     assert "TOO SMALL" in capsys.readouterr().out
     assert main(["frame", "list", "S1", "--json", *where]) == 0
     (one,) = json.loads(capsys.readouterr().out)

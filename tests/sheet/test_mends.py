@@ -23,8 +23,9 @@ from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
 from kb.desk.making.batches import mark_bad, record, touched, trace, withdraw_batch
 from kb.desk.records.book_list import amend_record, withdraw_record
+from kb.desk.sheet.facts import SheetFacts
 from kb.desk.sheet.mends import MendView, mends
-from kb.desk.sheet.plan import SheetFacts, sheet_plan
+from kb.desk.sheet.plan import sheet_plan
 from kb.desk.sheet.text import sections
 from kb.desk.studio import Studio
 from tests.work_help import add_mend, add_toning, mend_from_words, warnings
@@ -312,7 +313,9 @@ def test_add_and_list_by_command(studio: Studio, run: Callable[..., tuple[int, s
     """Stored with its warnings, listed on one line; JSON holds the same."""
     batch = paste(studio)
     studio.close()
-    code, out, _ = run("add", "S1", "--tear", "plain", "--length", "45 mm", "--batch", batch[:12])
+    code, out, _ = run(
+        "add", "S1", "--new-sheet", "--tear", "plain", "--length", "45 mm", "--batch", batch[:12]
+    )
     assert code == 0
     assert "Stored and on disk: mend" in out
     assert "had expired" in " ".join(out.split())
@@ -326,7 +329,7 @@ def test_add_and_list_by_command(studio: Studio, run: Callable[..., tuple[int, s
 
 def test_refusals_by_command(run: Callable[..., tuple[int, str, str]]) -> None:
     """One sentence on standard error, nothing on standard output, and code 3."""
-    code, out, err = run("add", "S1", "--batch", "01ZZZZZZZZ")
+    code, out, err = run("add", "S1", "--new-sheet", "--batch", "01ZZZZZZZZ")
     assert (code, out) == (3, "")
     assert "No batch" in err
 

@@ -5,16 +5,24 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import msgspec
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from kb.book.verify import verify
+from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
-from kb.desk.records.book_list import list_records, show_record
+from kb.desk.records.book_list import list_records, restore_record, show_record, withdraw_record
+from kb.desk.records.record import add_test, list_tests
 from kb.desk.sheet.conditions import add_condition, condition_list, settle
+from kb.desk.sheet.facts import SheetFacts, keep_facts, plain_name, sheet_facts
 from kb.desk.sheet.sheets import (
+    NoSheet,
     add_sheet,
     amend_sheet,
+    found_sheet,
     merge,
     sheet_for_record,
     sheet_lines,
@@ -22,6 +30,7 @@ from kb.desk.sheet.sheets import (
     sheet_record,
 )
 from kb.desk.studio import Studio
+from tests.conftest import spot
 
 TIDE = {
     "sheet": "Tide table for the harbour office",
@@ -33,6 +42,7 @@ TIDE = {
     "media-front": "letterpress, iron gall ink",
 }
 CHART = {"sheet": "Chart of the northern shoals", "number": "CH-11", "owner": "Invented library"}
+SHEETS = (TIDE["sheet"], CHART["sheet"])
 
 
 @pytest.fixture
@@ -64,14 +74,100 @@ def test_what_is_no_sheet_asks_and_founds_none(two: Studio) -> None:
 
 
 def test_a_slip_of_the_hand_founds_no_second_sheet(two: Studio) -> None:
-    with pytest.raises(Unclear, match="Tide table"):
+    with pytest.raises(NoSheet, match="near in spelling: Tide table"):
         sheet_for_record(two, "Tide table for the habour office")
     assert sheet_for_record(two, "tide table for the HARBOUR office") == TIDE["sheet"]
 
 
-def test_sheets_that_differ_by_a_figure_are_no_slips(studio: Studio) -> None:
+def test_a_name_that_is_not_known_founds_none_unless_it_is_said_to_be_new(studio: Studio) -> None:
     add_sheet(studio, {"sheet": "Ledger leaf 12"})
-    assert sheet_for_record(studio, "Ledger leaf 13") == "Ledger leaf 13"
+    with pytest.raises(NoSheet, match="Ledger leaf 12"):
+        sheet_for_record(studio, "Ledger leaf 13")
+    assert sheet_for_record(studio, "Ledger leaf 13", new=True) == "Ledger leaf 13"
+    found_sheet(studio, "Ledger leaf 13")
+    found_sheet(studio, "LEDGER leaf 13")
+    assert [line.sheet for line in sheet_lines(studio)] == ["Ledger leaf 13", "Ledger leaf 12"]
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["test", "add", "--liquid", "acetone", "--sheet", "NAME"],
+        ["wash", "read", "NAME", "--ph", "7"],
+        ["mend", "add", "NAME", "--tear", "plain"],
+        ["tone", "add", "tengujo", "--sheet", "NAME"],
+        ["frame", "add", "NAME", "--gap", "5 mm"],
+    ],
+    ids=lambda command: command[0],
+)
+def test_every_command_refuses_a_sheet_that_is_not_known_and_founds_one_when_told(
+    two: Studio, capsys: pytest.CaptureFixture[str], command: list[str]
+) -> None:
+    def run(name: str, *more: str) -> int:
+        words = [name if word == "NAME" else word for word in command]
+        return main(["--studio", str(two.root), *words, *more])
+
+    assert run("Tide tabel") == 1
+    assert "near in spelling: Tide table" in capsys.readouterr().err
+    assert len(list_records(two)) == 2
+    assert run("TT-04") == 0
+    assert run("Bill of lading, invented", "--new-sheet") == 0
+    two.refresh()
+    assert {one.sheet for one in list_records(two)} == {*SHEETS, "Bill of lading, invented"}
+
+
+def test_a_withdrawn_record_moves_with_its_sheet(two: Studio, record: Callable[..., str]) -> None:
+    test = record(two, sheet="Tidetable", release=2)
+    withdraw_record(two, test, "wrong sheet")
+    merge(two, "Tidetable", "TT-04", "entered twice")
+    restore_record(two, test, "it was right")
+    assert show_record(two, test).sheet == TIDE["sheet"]
+    assert len(sheet_lines(two)) == 2
+
+
+def test_facts_live_in_the_record_and_an_older_note_is_taken_over(two: Studio) -> None:
+    name = TIDE["sheet"]
+    assert sheet_facts(two, name).size == "410 x 560 mm"
+    noted = SheetFacts(mass="25 g", tear="scarfed", tear_length="45 mm", media=("iron-gall",))
+    path = two.root / "working" / f"sheet-{plain_name(name)}.json"
+    path.parent.mkdir(exist_ok=True)
+    path.write_bytes(msgspec.json.encode({"sheet": name, "facts": noted}))
+    known = sheet_facts(two, name)
+    assert (known.size, known.mass, known.tear) == ("410 x 560 mm", "25 g", "scarfed")
+    keep_facts(two, name, known)
+    assert not path.exists()
+    assert sheet_facts(two, name) == known
+    assert sheet_record(two, name).mass_g == 25.0
+    assert [line.words for line in condition_list(two, name)] == ["scarfed tear 45 mm"]
+    keep_facts(two, name, msgspec.structs.replace(known, mass=""))
+    assert sheet_record(two, name).mass_g is None
+
+
+@given(st.lists(st.tuples(st.sampled_from("rmt"), st.integers(0, 3), st.integers(0, 3)), max_size=6))
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_however_sheets_are_renamed_and_merged_no_record_is_lost(
+    tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[str, int, int]]
+) -> None:
+    """Every test is found through some sheet, and every name a sheet ever had leads to its records."""
+    studio = Studio(tmp_path_factory.mktemp("s"))
+    names = [f"{word} {word}" for word in ("alpha", "bravo", "charlie", "delta")]
+    for name in names:
+        add_sheet(studio, {"sheet": name})
+    made: dict[str, str] = {}
+    for number, (what, one, other) in enumerate(steps):
+        a, b = sheet_named(studio, names[one]), sheet_named(studio, names[other])
+        if what == "t":
+            made[add_test(studio, spot(sheet=a)).id] = names[one]
+        elif what == "m" and a != b:
+            merge(studio, a, b, "one sheet")
+        elif what == "r":
+            amend_sheet(studio, a, {"sheet": f"new {number} {a}"}, "read again")
+    studio.refresh()
+    for test, name in made.items():
+        assert show_record(studio, test).sheet == sheet_named(studio, name)
+    assert len(list_tests(studio)) == len(made)
+    assert not verify(studio.book_dir)
+    studio.close()
 
 
 def test_facts_are_read_with_their_units(two: Studio) -> None:

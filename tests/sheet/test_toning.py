@@ -175,7 +175,16 @@ def test_by_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     """Several colourants, the difference at once, and the same in JSON."""
     run: Callable[..., int] = lambda *words: main(["tone", *words, "--studio", str(studio.root)])  # noqa: E731
     studio.close()
-    words = ("tengujo", "--sheet", "S1", "--colourant", "raw umber 0.4 g", "--colourant", "water 20 ml")
+    words = (
+        "tengujo",
+        "--sheet",
+        "S1",
+        "--new-sheet",
+        "--colourant",
+        "raw umber 0.4 g",
+        "--colourant",
+        "water 20 ml",
+    )
     assert run("add", *words, "--aim", "88 1 12", "--dry", "87 1.5 14") == 0
     said = " ".join(capsys.readouterr().out.split())
     assert f"difference {delta_e_2000(Lab(88, 1, 12), Lab(87, 1.5, 14)):.1f}" in said

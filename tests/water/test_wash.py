@@ -348,7 +348,7 @@ def test_command_reads_lists_amends_and_withdraws(studio: Studio, capsys: pytest
     """The whole course from the command line, with JSON."""
     root = str(studio.root)
     words = ("--bath", "1", "--minutes", "0:10", "--ph", "6,2", "--conductivity", "0.18 mS")
-    words += ("--temperature", "68 F", "--json")
+    words += ("--temperature", "68 F", "--json", "--new-sheet")
     assert main(["--studio", root, "wash", "read", "S1", *words]) == 0
     written = json.loads(capsys.readouterr().out)["written"]["id"]
     assert main(["--studio", root, "wash", "amend", written, "--set", "ph=6.3", "--why", "slip"]) == 0

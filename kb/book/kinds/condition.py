@@ -6,7 +6,8 @@ from typing import Annotated, Literal
 
 from kb.book.kinds.field import Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import LONGEST_MM, Face, Photos, Remarks
+from kb.book.kinds.mend import TEAR_WORDS, TearKind
+from kb.book.kinds.parts import LONGEST_MM, Face, NeededSheet, Photos, Remarks
 from kb.model.record import BookStruct
 
 DAMAGES = (
@@ -55,11 +56,12 @@ Damage = Literal[
 class Condition(BookStruct, frozen=True, kw_only=True):
     """One thing that is wrong with a sheet, where, and how large; and what became of it."""
 
-    sheet: Annotated[
-        str, Says("sheet", meaning="The object on the bench, as the studio names it.", needed=True)
-    ]
+    sheet: NeededSheet
     damage: Annotated[Damage, Says("damage")]
     face: Annotated[Face, Says("face", meaning="Which face it is seen on.")] = ""
+    tear: Annotated[
+        TearKind, Says("kind of tear", meaning="Of a tear: what kind, by which a tissue is chosen.")
+    ] = ""
     place: Annotated[str, Says("place")] = ""
     x_mm: Annotated[
         float | None,
@@ -95,7 +97,8 @@ def condition_words(body: Condition) -> str:
     place = " ".join(part for part in (body.place, f"({body.face})" if body.face else "") if part)
     if not body.place and body.x_mm is not None and body.y_mm is not None:
         place = f"{body.x_mm:g} mm from the left and {body.y_mm:g} mm from the top {place}".strip()
-    what = f"{body.damage} {size} mm" if size else body.damage
+    named = TEAR_WORDS[body.tear] or body.damage
+    what = f"{named} {size} mm" if size else named
     state = body.treated or ("" if body.found == "before" else f"found {body.found} treatment")
     return ", ".join(part for part in (what, place, state) if part)
 

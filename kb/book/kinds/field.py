@@ -245,7 +245,9 @@ def check_own(noun: str, body: Any) -> None:
     """The same of the fields that declare a rule themselves, parts and lists left out."""
     for field in _ruled(type(body)):
         value, says = getattr(body, field.name), field.says
-        if says.needed and not (value.strip() if isinstance(value, str) else value):
+        said = value.strip() if isinstance(value, str) else value
+        # A grade of 0 is said.
+        if says.needed and said in ("", None, (), {}):
             has_no = f"Something {noun} has no name." if field.name == "name" else ""
             raise ValueError(has_no or f"The {noun} names no {says.label}.")
         if field.is_figure and value is not None:

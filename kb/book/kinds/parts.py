@@ -20,15 +20,11 @@ CHANCES_TOLERANCE = 1e-6
 MOST = 10_000
 """Of a count; more is no count of strips, coats or hinges."""
 
-SheetName = Annotated[
-    str, Says("sheet", meaning="The object on the bench, as the studio names it.", hint="which object")
-]
-NeededSheet = Annotated[
-    str,
-    Says(
-        "sheet", meaning="The object on the bench, as the studio names it.", hint="which object", needed=True
-    ),
-]
+_SHEET = Says(
+    "sheet", meaning="The object on the bench, as the studio names it.", hint="which object", reads="sheet"
+)
+SheetName = Annotated[str, _SHEET]
+NeededSheet = Annotated[str, _SHEET._replace(needed=True)]
 BatchId = Annotated[
     str,
     Says(

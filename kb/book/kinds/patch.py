@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from kb.book.kinds.field import Says
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.outline import corners
-from kb.book.kinds.parts import LONGEST_MM, MOST, Photos, Remarks
+from kb.book.kinds.parts import LONGEST_MM, MOST, NeededSheet, Photos, Remarks
 from kb.model.record import BookStruct
 
 PatchState = Literal["running", "done", "partly", "skipped", "stopped"]
@@ -31,9 +31,7 @@ INK_WORDS = {
 class PatchDone(BookStruct, frozen=True, kw_only=True):
     """One patch of tape as it was lifted, or why it was not."""
 
-    sheet: Annotated[
-        str, Says("sheet", meaning="The object on the bench, as the studio names it.", needed=True)
-    ]
+    sheet: NeededSheet
     patch: Annotated[
         str, Says("patch", meaning="Its number in the plan: F3 is the third on the front.", needed=True)
     ]

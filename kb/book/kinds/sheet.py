@@ -45,6 +45,17 @@ class Sheet(BookStruct, frozen=True, kw_only=True):
     ] = ()
     media_back: Annotated[tuple[str, ...], Says("media back")] = ()
     paper: Annotated[str, Says("paper", entries=("paper",))] = ""
+    marks: Annotated[str, Says("marks", meaning="Marks, stamps and labels on it, and where.")] = ""
+    parts_with_it: Annotated[
+        str, Says("what came with it", meaning="Mount, frame, old housing, papers that belong to it.")
+    ] = ""
+    examined: Annotated[
+        str,
+        Says("examined", meaning="For what purpose it was examined, in what circumstances, by what methods."),
+    ] = ""
+    earlier: Annotated[
+        str, Says("earlier treatment", meaning="Signs of earlier treatment, and where its records are.")
+    ] = ""
     tapes: Annotated[str, Says("tapes", meaning="What tapes, in words, and where.")] = ""
     identified: Annotated[
         str, Says("identified", meaning="What the tape was identified as, on what grounds, and when.")
@@ -59,7 +70,16 @@ class Sheet(BookStruct, frozen=True, kw_only=True):
     proposal: Annotated[
         str, Says("proposal", meaning="What was proposed to the owner, with what it risks.")
     ] = ""
+    planned: Annotated[
+        str, Says("materials planned", meaning="Materials that were to be used, as proposed.")
+    ] = ""
+    time_estimate: Annotated[str, Says("time estimated")] = ""
+    cost_estimate: Annotated[str, Says("cost estimated", meaning="If the agreement rests on it.")] = ""
     consent: Annotated[str, Says("consent", meaning="Who agreed to the proposal, how and when.")] = ""
+    departures: Annotated[
+        str, Says("otherwise than proposed", meaning="What was done otherwise than proposed, and why.")
+    ] = ""
+    learnt: Annotated[str, Says("learnt", meaning="What the treatment brought to light of the object.")] = ""
     left: Annotated[str, Says("left", meaning="What was left as it is, and why.")] = ""
     after: Annotated[str, Says("after", meaning="Condition after treatment.")] = ""
     advice: Annotated[str, Says("advice", meaning="Advice for keeping and handling.")] = ""

@@ -7,16 +7,14 @@ from typing import Annotated, Literal
 from kb.book.kinds.field import Says
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.outline import corners
-from kb.book.kinds.parts import Remarks
+from kb.book.kinds.parts import NeededSheet, Remarks
 from kb.model.record import BookStruct
 
 
 class Strip(BookStruct, frozen=True, kw_only=True):
     """A strip of tape, or a weak zone, as it lies on one face."""
 
-    sheet: Annotated[
-        str, Says("sheet", meaning="The object on the bench, as the studio names it.", needed=True)
-    ]
+    sheet: NeededSheet
     face: Annotated[Literal["front", "back"], Says("face", meaning="Which face it lies on.")]
     outline: Annotated[
         str,

@@ -13,15 +13,33 @@ from kb.book.kinds.housing import HOUSING
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.mend import MEND
 from kb.book.kinds.patch import PATCH
+from kb.book.kinds.photograph import PAIR, PHOTOGRAPH
 from kb.book.kinds.sheet import SHEET
 from kb.book.kinds.spot_test import TEST
 from kb.book.kinds.stock import STOCK
 from kb.book.kinds.strip import STRIP
+from kb.book.kinds.swelling import SWELLING
 from kb.book.kinds.toning import TONING
 
 KINDS: Final[dict[str, Kind]] = {
     kind.key: kind
-    for kind in (TEST, BOTTLE, READING, BATCH, MEND, TONING, HOUSING, SHEET, CONDITION, STRIP, PATCH, STOCK)
+    for kind in (
+        TEST,
+        BOTTLE,
+        READING,
+        BATCH,
+        MEND,
+        TONING,
+        HOUSING,
+        SHEET,
+        CONDITION,
+        STRIP,
+        PATCH,
+        STOCK,
+        SWELLING,
+        PHOTOGRAPH,
+        PAIR,
+    )
 }
 """By what stands in a line of the book; changes of records are none of them."""
 

@@ -103,9 +103,9 @@ def _fill(root: Path, part: Path, progress: Progress) -> BackedUp:
     acknowledged = line_counts(root / "book")
     found, told = sources(root)
     _want_room(found, part)
-    progress("Copying the studio")
     copied: dict[str, Copied] = {}
-    for source in found:
+    for number, source in enumerate(found):
+        progress(f"Copying the studio, {100 * number // len(found)} %")
         made = _copied(source, part, told)
         if made is not None:
             copied[source.name] = made

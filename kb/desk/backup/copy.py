@@ -17,6 +17,7 @@ from kb.book.files import files
 from kb.book.read import raw_lines
 from kb.book.storage import CLOSED_ON_EXEC, PLAIN
 from kb.desk.backup.text import PHOTO_LIST
+from kb.desk.records.photographs import NAMED
 from kb.desk.sharing.marks import marks
 
 STUDIO, PHOTOGRAPHS = "studio", "photographs"
@@ -173,6 +174,10 @@ def copy_photographs(root: Path, target: Path, copied: dict[str, Copied]) -> Pho
     content is what the record says. ``copied`` is what is in the backup already, and grows.
     """
     here = {one.digest: name for name, one in copied.items()}
+    for name in copied:
+        # A copy that came without its place stands for the photograph that records know.
+        if (named := NAMED.fullmatch(Path(name).name)) and named[2]:
+            here.setdefault(named[1], name)
     rows, missing, count = [], 0, 0
     for path, digest in sorted(set(named_photographs(target / STUDIO / "book"))):
         if digest not in here:

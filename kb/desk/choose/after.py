@@ -4,20 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import msgspec
+
 from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.choose.weigh import Weighed
 from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
-from kb.index.queries import spot_tests
-from kb.index.rows import WITHDRAWN
+from kb.index.queries import entry, spot_tests
+from kb.index.rows import NO_CARRIER, WITHDRAWN
 from kb.index.tally import HARM_FROM, RELEASE_FROM
-from kb.model.question import Question, Worked
+from kb.model.material import Adhesive
+from kb.model.question import Dials, Group, Question, Worked
 
 TOO_WET = frozenset({"tideline", "gloss"})
 """Kinds of harm that come of too much liquid, and not of the liquid."""
 GENTLER = ("gel", "suction", "vapour-dome", "local-poultice", "drop")
 """Ways that bring less liquid to the sheet than a swab, the gentlest first. Common practice, no source."""
+LIFTING = "warmth, a thin blade, or it comes by itself"
+"""How a carrier comes off. Common practice, no source."""
+LIFTED_SHOWN = 3
+WITH_WARMTH = "With warmth: "
+"""So begins the sign of an adhesive that tells what warmth does to it."""
 NOW = (
     "worked here: a control beside it, look again next day and under UV, then a larger area. Other liquids "
     "can wait."
@@ -30,6 +38,39 @@ def worked_here(weighed: Sequence[Weighed]) -> tuple[Worked, ...]:
     return tuple(
         Worked(liquid=one.what.id, name=one.what.name, text=f"{one.what.name} {NOW}") for one in found
     )
+
+
+def lift_first(studio: Studio, question: Question, dials: Dials, groups: Sequence[Group]) -> str:
+    """What would be tried once the carrier is lifted, where with it nothing milder is free; else empty."""
+    from kb.desk.choose.choose import choose
+
+    carriers = {question.carrier} if question.carrier else {one.carrier for one in question.may_be}
+    if not carriers - {"", NO_CARRIER} or any(not (one.held or one.last_resort) for one in groups):
+        return ""
+    # The same question of what is left on the sheet then: the tape's name would bring its carrier back.
+    bare = msgspec.structs.replace(question, carrier=NO_CARRIER, tape="")
+    found = choose(studio, bare, dials).groups
+    free = [one for one in found if not one.last_resort and (not one.held or one.looks)]
+    if not free:
+        return ""
+    named = ", then ".join(_in_short(one) for one in free[:LIFTED_SHOWN])
+    return f"Lift the carrier first ({LIFTING}). On what stays: {named}. Ask again with the carrier gone."
+
+
+def _in_short(group: Group) -> str:
+    lead = group.lead
+    chances = f" (release {lead.release.p:.0%}, harm {lead.harm.p:.0%})" if lead is not None else ""
+    return f"{group.name}{chances}"
+
+
+def warmth(studio: Studio, question: Question) -> str:
+    """What the catalogue says of the adhesive in warmth, where it says something; else empty."""
+    row = entry(studio.index.conn, "adhesive", question.adhesive) if question.adhesive else None
+    if row is None:
+        return ""
+    said = (one.text for one in msgspec.json.decode(row.body, type=Adhesive).signs)
+    told = next((text.removeprefix(WITH_WARMTH) for text in said if text.startswith(WITH_WARMTH)), "")
+    return f"With warmth: {told}. A heated spatula may come before any liquid." if told else ""
 
 
 def other_ways(studio: Studio, question: Question, compiled: Compiled) -> tuple[str, ...]:
@@ -47,8 +88,9 @@ def other_ways(studio: Studio, question: Question, compiled: Compiled) -> tuple[
             ways = ", ".join(
                 name for name in names if name != compiled.method_names.get(test.method, "").lower()
             )
+            name = compiled.candidate(row.liquid, test.parts).name
             said.append(
-                f"{row.liquid} released, but left {' and '.join(sorted(harmed))}: the same liquid again, "
+                f"{name} released, but left {' and '.join(sorted(harmed))}: the same liquid again, "
                 f"less of it, or by {ways}; over a blotter."
             )
     return tuple(dict.fromkeys(said))

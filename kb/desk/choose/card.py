@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
+import shlex
+
+from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
 from kb.desk.choose.explain import DISCLAIMER
-from kb.model.question import Answer, SeriesStep
+from kb.model.question import Answer, Question, SeriesStep
+
+TYPED_IN = (
+    'Typed in afterwards, one line a spot: benchleaf test card{options} "LIQUID: 30s, release 2, bleed 0"'
+)
 
 
 def card(answer: Answer) -> str:
@@ -13,15 +19,23 @@ def card(answer: Answer) -> str:
         return answer.stop.text if answer.stop else answer.next_step
     whole = answer.expected_spots
     lines = [
-        "SERIES OF SPOTS   sheet ____________________   date __________   by __________",
+        f"SERIES OF SPOTS   sheet {answer.question.sheet or '_' * 20}   date __________   by __________",
         f"Expected: {whole.spots:.1f} spots; safe release {whole.release:.0%}; "
         f"harm on the way {whole.harm:.0%}.",
         "",
     ]
     for number, step in enumerate(answer.series, start=1):
         lines += [*_step(number, step), ""]
-    lines += [f"release: {'; '.join(RELEASE_WORDS)}", f"harm: {'; '.join(HARM_WORDS)}", "", DISCLAIMER]
-    return "\n".join(lines)
+    lines += [f"release: {'; '.join(RELEASE_WORDS)}", f"harm: {'; '.join(HARM_WORDS)}"]
+    lines += ["What is left empty was not looked at.", "", TYPED_IN.format(options=_options(answer.question))]
+    return "\n".join([*lines, "", DISCLAIMER])
+
+
+def _options(question: Question) -> str:
+    """The question as options of the command, so that nobody has to type it again."""
+    named = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method", "sheet")
+    said = ((name, getattr(question, name)) for name in named)
+    return "".join(f" --{name} {shlex.quote(value)}" for name, value in said if value)
 
 
 def _step(number: int, step: SeriesStep) -> list[str]:
@@ -29,7 +43,8 @@ def _step(number: int, step: SeriesStep) -> list[str]:
     return [
         f"{number}. {step.name}, by {step.method}   (release {step.release:.0%}, harm {step.harm:.0%})",
         *([f"   {looks.rstrip()}"] if step.looks else []),
-        "   dwell ______ s   release 0 1 2 3 4   harm 0 1 2 3 4   kind ____________",
+        "   place ______________   dwell ____ ____ ____ s   release ___",
+        f"   {'   '.join(f'{kind} ___' for kind in HARM_KINDS)}",
         f"   releases: {step.if_releases}",
         f"   does not: {step.if_not}   harms: {step.if_harms}",
     ]

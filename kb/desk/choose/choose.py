@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from kb.desk.choose.after import other_ways, worked_here
+from kb.desk.choose.after import lift_first, other_ways, warmth, worked_here
 from kb.desk.choose.explain import (
     DISCLAIMER,
     Facts,
@@ -18,6 +18,7 @@ from kb.desk.choose.explain import (
 from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part
+from kb.desk.choose.rule import about_this_sheet
 from kb.desk.choose.weigh import UPPER, Harm, Pools, Weighed, pools_of, printed_of, sheet_of, spots_of
 from kb.desk.identify.tapes import Tapes, tapes_behind
 from kb.desk.pool.behind import Others, others_behind
@@ -32,10 +33,12 @@ from kb.model.question import (
     Evidence,
     LeftOut,
     Question,
+    SeriesStep,
     Stop,
     Suggestion,
     Vetoed,
 )
+from kb.science.choose.acting import CARRIER_HARM, any_harm
 from kb.science.choose.beta import cdf, interval
 from kb.science.choose.evidence import Posterior
 from kb.science.choose.pooling import SHOWN_FROM, Extra
@@ -62,15 +65,20 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     left_out, weighed = _by_shelf(compiled, weighed)
     vetoed = [w for w in weighed if w.cautions and w.cautions[0].severity == "stop"]
     rest = [w for w in weighed if not (w.cautions and w.cautions[0].severity == "stop")]
+    barred = tuple(_veto(w) for w in sorted(vetoed, key=lambda w: w.what.name.casefold()))
     lines = lines_of(sheet, rest, spots)
     ranked = listed(lines)
     proposed = [w for w in ranked if not w.refused]
     refused = [w for w in ranked if w.refused]
     first_lines = shown(lines)
     looks = {line.head.what.id: line.looks or 0 for line in lines}
-    series, expected_spots = series_of(sheet, first_lines, spots, question.method)
     worked = worked_here(weighed)
+    # After a success nothing further is planned: control, next day and a larger area come first.
+    series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
+    ways, warm = other_ways(studio, question, compiled), warmth(studio, question)
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
+    seen = {w.place for w in (*front, *behind)}
+    leads = [line.head for line in first_lines if line.head.place not in seen]
     tapes = tapes_behind(compiled, may_be[0].question, gathered, masks(conn))
     others = others_behind(studio, question, may_be, gathered, pools)
     parts = in_part(studio, may_be)
@@ -78,32 +86,44 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         _facts(w, question, may_be, gathered, printed[0], pools, tapes, others, dials)._replace(
             in_part=parts.get(w.what.id, 0.0)
         )
-        for w in (*front, *behind)
+        for w in (*front, *behind, *leads)
     ]
     suggestions = tuple(
         _suggestion(rank, fact, question, looks) for rank, fact in enumerate(facts[: len(front)], start=1)
     )
-    declined = tuple(_suggestion(0, fact, question, looks) for fact in facts[len(front) :])
+    others_said = [_suggestion(0, fact, question, looks) for fact in facts[len(front) :]]
+    declined = tuple(others_said[: len(behind)])
+    said = {one.liquid: one for one in (*suggestions, *others_said)}
+    groups = groups_of(first_lines, said)
+    carrier_first = lift_first(studio, question, dials, groups)
+    best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
     return Answer(
         question=question,
         suggestions=suggestions,
         refused=declined,
-        vetoed=tuple(_veto(w) for w in sorted(vetoed, key=lambda w: w.what.name.casefold())),
+        vetoed=barred,
         left_out=left_out,
-        stop=None if suggestions else Stop(text=stop_text(declined), best_refused=_first(declined)),
+        stop=None
+        if suggestions or series or ways
+        else Stop(
+            text=stop_text(best_refused, carrier_first, barred), best_refused=_first(best_refused or declined)
+        ),
         rests_on=rests_on(
             suggestions or declined, question, spots=len(spots.tried), used_print=dials.use_print
         ),
         next_step=worked[0].text
         if worked
-        else next_step(suggestions[0] if suggestions else None, question, compiled),
-        mock_up=mock_up_line(_mock_up(proposed, refused)),
+        else next(
+            iter((*ways, next_step(first_of(series, said), question, compiled, carrier_first, barred, warm)))
+        ),
+        mock_up="" if worked else mock_up_line(_mock_up([line.head for line in first_lines])),
         disclaimer=DISCLAIMER,
-        groups=groups_of(first_lines),
+        groups=groups,
         series=series,
         expected_spots=expected_spots,
         worked_here=worked,
-        other_ways=other_ways(studio, question, compiled),
+        other_ways=ways,
+        carrier_first=carrier_first,
     )
 
 
@@ -119,6 +139,11 @@ def _by_shelf(compiled: Compiled, weighed: list[Weighed]) -> tuple[tuple[LeftOut
     return tuple(out), rest
 
 
+def first_of(series: Sequence[SeriesStep], said: Mapping[str, Suggestion]) -> Suggestion | None:
+    """What leads the series; None if there is none."""
+    return said.get(series[0].liquid) if series else None
+
+
 def _first(declined: tuple[Suggestion, ...]) -> str:
     return declined[0].liquid if declined else ""
 
@@ -126,6 +151,14 @@ def _first(declined: tuple[Suggestion, ...]) -> str:
 def _chance(posterior: Posterior) -> Chance:
     low, high = interval(posterior.a, posterior.b)
     return Chance(p=posterior.mean, low=low, high=high)
+
+
+def _with_carrier(harm: Chance, carrier: float) -> Chance:
+    """Harm to medium and paper together with what a dissolved carrier counts, as the decision takes it."""
+    if not carrier:
+        return harm
+    low, high = any_harm((harm.low, carrier)), any_harm((harm.high, carrier))
+    return Chance(p=any_harm((harm.p, carrier)), low=low, high=high)
 
 
 def _facts(
@@ -145,7 +178,8 @@ def _facts(
     worst = one.harms[0]
     pool = pools.harm[worst.medium]
     harm_own, harm_similar = pool.own_counts(one.place), pool.similar_counts(one.place)
-    release, harm = _chance(one.release), _chance(worst.general)
+    carrier = CARRIER_HARM * one.carrier
+    release, harm = _chance(one.release), _with_carrier(_chance(worst.general), carrier)
     reports = tuple(
         (row.report, bool(row.release))
         for row, cell in printed
@@ -156,7 +190,7 @@ def _facts(
         release=release,
         harm=harm,
         release_here=_chance(one.release_here) if question.sheet else release,
-        harm_here=_chance(worst.here) if question.sheet else harm,
+        harm_here=_with_carrier(_chance(worst.here), carrier) if question.sheet else harm,
         decision=one.decision,
         release_p0=one.release_p0,
         harm_p0=worst.p0,
@@ -205,6 +239,7 @@ def _suggestion(rank: int, fact: Facts, question: Question, looks: Mapping[str, 
         release_general=fact.release,
         harm_general=fact.harm,
         harm_by_medium=fact.harm_by_medium,
+        harm_carrier=CARRIER_HARM * fact.carrier,
         worst_medium=fact.worst_medium,
         red_adhesive=fact.red_adhesive,
         red_medium=fact.red_medium,
@@ -229,14 +264,21 @@ def _suggestion(rank: int, fact: Facts, question: Question, looks: Mapping[str, 
 
 def _veto(one: Weighed) -> Vetoed:
     first = one.cautions[0]
-    return Vetoed(liquid=one.what.id, name=one.what.name, caution=first.id, text=first.text)
+    return Vetoed(
+        liquid=one.what.id,
+        name=one.what.name,
+        caution=first.id,
+        text=first.text,
+        here=about_this_sheet(first.when),
+    )
 
 
-def _mock_up(proposed: list[Weighed], refused: list[Weighed]) -> Named | None:
-    """A liquid of which much is to be learnt without touching the sheet."""
-    for one in (*proposed, *refused):
+def _mock_up(leaders: Sequence[Weighed]) -> Named | None:
+    """A liquid of which much is to be learnt without touching the sheet; of those one would think of."""
+    for one in leaders:
         known = one.harms[0].here
         bound = min(0.999, known.mean + SPREAD_FOR_MOCK_UP)
-        if "already" not in one.refused and cdf(bound, known.a, known.b) < UPPER:
+        milder = not one.what.barred and "already" not in one.refused
+        if milder and cdf(bound, known.a, known.b) < UPPER:
             return one.what
     return None

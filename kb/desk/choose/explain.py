@@ -10,8 +10,8 @@ from kb.desk.pool.behind import Told
 from kb.desk.pool.words import Own, counted, detail, disagreements, gist
 from kb.index.compiled import Compiled, Named
 from kb.model.guidance import Caution
-from kb.model.question import Chance, Question, Suggestion
-from kb.science.choose.acting import side
+from kb.model.question import Chance, Question, Suggestion, Vetoed
+from kb.science.choose.acting import CARRIER_HARM, side
 from kb.science.choose.evidence import in_words
 
 DISCLAIMER = (
@@ -21,9 +21,19 @@ DISCLAIMER = (
 
 
 INSTEAD = (
-    "What else there is: another way of putting the liquid on, a damp gel, warmth, dry removal, lifting the "
+    "What else there is: another way of putting the liquid on, {gel}, warmth, dry removal, lifting the "
     "carrier first and asking again, or leaving it."
 )
+DAMP_GEL, DRY_GEL = "a damp gel", "a specialist's confined gel with very little water"
+
+
+UNKNOWN_MEDIUM = "medium not stated: harm is the average over the listed media, the common ones counting more"
+SWAB = "swab"
+DAMP = (
+    "On the adhesive itself rather a damp gel or a poultice than a swab: it brings less water, and leaves "
+    "a tideline less often."
+)
+"""Common practice, no source."""
 
 
 class Facts(NamedTuple):
@@ -84,14 +94,14 @@ def reason(fact: Facts) -> str:
         _log_words(fact, theirs),
         *([theirs] if theirs else []),
         _place_words("the adhesive's", fact.red_adhesive),
-        _place_words("the medium's", fact.red_medium),
+        _place_words("the medium's", fact.red_medium) if fact.worst_medium else UNKNOWN_MEDIUM,
         f"P(release) {_span(here_release)}",
         f"P(harm) {_span(here_harm)}",
     ]
     if fact.named < 1:
         parts.append("nobody has reported this liquid")
     if fact.carrier > 0:
-        parts.append("dissolves the carrier")
+        parts.append("softens or dissolves the carrier")
     if fact.what.barred:
         parts.append("only if the milder ones fail")
     if disagrees(fact):
@@ -170,6 +180,8 @@ def details(fact: Facts) -> tuple[str, ...]:
         lines.append(f"Harm to each medium within reach, the worst counts: {each}.")
     if fact.others:
         lines.append(detail(fact.others))
+    if fact.carrier > 0:
+        lines.append(f"Of the harm, {CARRIER_HARM * fact.carrier:.0%} is the carrier's, where it is to stay.")
     lines.append(_print_words(fact))
     lines.append(
         f"Chemistry alone: release {fact.release_p0:.2f} ({in_words(fact.release_p0)}), "
@@ -210,7 +222,7 @@ def _not_known(fact: Facts) -> str:
     missing = []
     if fact.red_adhesive is None:
         missing.append("no sphere for this adhesive or liquid")
-    if fact.red_medium is None:
+    if fact.red_medium is None and fact.worst_medium:
         missing.append("no sphere for this medium or liquid")
     return f"Not known: {'; '.join(missing)}." if missing else ""
 
@@ -263,26 +275,49 @@ def rests_on(shown: Sequence[Suggestion], question: Question, *, spots: int, use
     return text
 
 
-def next_step(first: Suggestion | None, question: Question, compiled: Compiled) -> str:
-    """What to test first, where, and how to look."""
+def next_step(
+    first: Suggestion | None,
+    question: Question,
+    compiled: Compiled,
+    carrier_first: str,
+    barred: Sequence[Vetoed],
+    warmth: str,
+) -> str:
+    """What to test first, where, and how to look; ``first`` leads the series, None if there is none."""
     if first is None:
-        return f"Stop and look again. {INSTEAD}"
+        return f"{warmth} {carrier_first or f'Stop and look again. {_instead(barred)}'}".strip()
     method = compiled.method_names.get(question.method, question.method)
     known = [compiled.media[one].name.lower() for one in question.reach if one in compiled.media]
     medium = ", then ".join(known) or "every medium"
+    looks = counted(first.looks, "clean look") if first.looks else "Paper alone"
+    gentler = f" {DAMP}" if first.parts.keys() == {"water"} and question.method == SWAB else ""
+    resort = f" Nothing milder is free here. {carrier_first or _instead(barred)}" if first.last_resort else ""
+    before = " ".join(
+        filter(None, (warmth, f"Test first: {first.name}, by {method.lower()}.{resort}{gentler}"))
+    )
     return (
-        f"Test first: {first.name}, by {method.lower()}. Paper alone at a margin, then {medium} "
-        "where it is least seen, then the adhesive at a loose end. At least three rounds on one spot; look "
-        "wet at 10-30 s, dry, on the back, under the glass, and next day in UV."
+        f"{before} {looks} at a margin, then {medium} where it is least seen, then the adhesive at a loose "
+        "end. At least three rounds on one spot; look wet at 10-30 s, dry, on the back, under the glass, and "
+        "next day in UV."
     )
 
 
-def stop_text(declined: Sequence[Suggestion]) -> str:
-    """Said when nothing is left to propose."""
-    if not declined:
-        return f"No test is worth its risk: every liquid is excluded by a caution. {INSTEAD}"
-    best = declined[0]
-    return f"No test is worth its risk. Best refused: {best.name}, {best.refused}. {INSTEAD}"
+def stop_text(best: Sequence[Suggestion], carrier_first: str, barred: Sequence[Vetoed]) -> str:
+    """Said when nothing is left to propose: the ``best`` of what might act, or that nothing would."""
+    if carrier_first:
+        return f"No test is worth its risk with the carrier on. {carrier_first} {_instead(barred)}"
+    if best:
+        refused = f"Best refused: {best[0].name}, {best[0].refused}"
+        return f"No test is worth its risk. {refused}. {_instead(barred)}"
+    acting = ", ".join(one.name.lower() for one in barred if one.here)
+    why = f"{acting} is barred on this sheet, and nothing else is likely to act" if acting else "nothing acts"
+    return f"No test is worth its risk: {why}. {_instead(barred)}"
+
+
+def _instead(barred: Sequence[Vetoed]) -> str:
+    """Other ways than a liquid; where water is barred, no damp gel is among them."""
+    dry = any(one.liquid == "water" for one in barred)
+    return INSTEAD.format(gel=DRY_GEL if dry else DAMP_GEL)
 
 
 def mock_up_line(what: Named | None) -> str:

@@ -51,6 +51,10 @@ class Classes(NamedTuple):
 
     contexts: list[Context]
     vectors: list[Sequence[int]]
+    book: Sequence[int] = ()
+    """The sum of all tests."""
+    material: Sequence[int] = ()
+    """The sum of all tests on the question's own adhesive, or medium."""
 
 
 class Summed(NamedTuple):
@@ -175,7 +179,8 @@ def _release(conn: sqlite3.Connection, compiled: Compiled, question: Question, s
     )
     columns = ("adhesive", "carrier", "method", "stage")
     found = vectors(conn, source.release, columns, [_values(group) for group in levels[:3]])
-    return _by_class(found, levels, (0, 3), source)
+    teaching = [[(at, ANY, ANY, position) for position in POSITIONS] for at in (ANY, f"a:{adhesive}")]
+    return _by_class(found, levels, (0, 3), source, teaching)
 
 
 def _harm(
@@ -195,7 +200,7 @@ def _harm(
     )
     columns = ("medium", "paper", "method")
     found = vectors(conn, source.harm, columns, [_values(group) for group in levels])
-    return _by_class(found, levels, (0, 1), source)
+    return _by_class(found, levels, (0, 1), source, [[(at, ANY, ANY)] for at in (ANY, f"a:{medium}")])
 
 
 def _stage(asked: int | None, found: int | None) -> tuple[float, bool]:
@@ -241,6 +246,7 @@ def _by_class(
     levels: Sequence[Sequence[Level]],
     own_places: tuple[int, int],
     source: _Source,
+    teaching: Sequence[Sequence[tuple[str, ...]]],
 ) -> Classes:
     """One vector per distinct weight. Own class: the levels at ``own_places`` are both the same."""
     totals: dict[Context, int] = {}
@@ -256,7 +262,13 @@ def _by_class(
             if vector is not None:
                 total += sign * vector
         totals[context] = total
-    return Classes(list(totals), [_arranged(total, source.places) for total in totals.values()])
+    book, material = (sum(found.get(key, 0) for key in keys) for keys in teaching)
+    return Classes(
+        list(totals),
+        [_arranged(total, source.places) for total in totals.values()],
+        _arranged(book, source.places),
+        _arranged(material, source.places),
+    )
 
 
 def _arranged(vector: int, places: Places) -> Sequence[int]:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import msgspec
 
 from kb.desk.choose.weigh import Sheet, Spots, Weighed
-from kb.model.question import ExpectedSpots, Group, SeriesStep
+from kb.model.question import ExpectedSpots, Group, SeriesStep, Suggestion
 from kb.science.choose.evidence import further_cost
 from kb.science.choose.groups import (
     EQUAL_RELEASE,
@@ -23,6 +23,10 @@ from kb.science.choose.series import Step, expected
 
 MOST_LOOKS = 2
 """A liquid that more clean looks would not free is not planned on."""
+KNOWN_THAT_LINGERS = 2
+"""Reports and tests from which a liquid that must be cleared leads a line. This project's own."""
+PEROXIDES = "peroxides"
+"""The caution about liquids that form explosive peroxides."""
 RELEASES = "a control beside it, again next day and under UV, then a larger area"
 STOP = "stop and think again"
 
@@ -33,6 +37,11 @@ class Line(NamedTuple):
     head: Weighed
     members: tuple[Weighed, ...]
     looks: int | None
+
+    @property
+    def spent(self) -> bool:
+        """Whether one of its members failed on this sheet: another way of acting comes before its alikes."""
+        return any(one.refused.startswith("already") and not one.worked for one in self.members)
 
 
 def order(one: Weighed) -> tuple[float, float, str]:
@@ -58,9 +67,19 @@ def shown(lines: Sequence[Line]) -> list[Line]:
 
 def _fills(line: Line) -> bool:
     first = line.head
-    if first.named < 1 or first.refused.startswith("already"):
+    # What stays in the sheet is a line only where more than one report or test knows it.
+    known = KNOWN_THAT_LINGERS if first.what.lingers else 1
+    if first.named < known or first.refused.startswith("already") or _explodes(first):
         return False
-    return not first.refused or line.looks is not None or first.release_here.mean >= LEAST_RELEASE
+    if not first.refused or line.looks is not None:
+        return True
+    # What is held back is worth a line as a thought of what might act, not where it is a last resort besides.
+    return not first.what.barred and first.release_here.mean >= LEAST_RELEASE
+
+
+def _explodes(one: Weighed) -> bool:
+    """Whether the catalogue warns of its peroxides; such a liquid is no plan, only one of its alikes."""
+    return any(caution.id == PEROXIDES for caution in one.cautions)
 
 
 def _member(one: Weighed) -> Member:
@@ -100,7 +119,8 @@ def _plain(one: Weighed) -> float:
     return one.decision + further_cost(one.named, lingers=False) / one.safe if one.safe > 0 else one.decision
 
 
-def _rank(line: Line) -> tuple[int, bool, bool, int]:
+def _rank(line: Line) -> tuple[bool, bool, int, bool, int]:
+    """What failed here and a last resort stand behind every other way of acting, free or held back."""
     first = line.head
     if not first.refused:
         kind = 0
@@ -108,7 +128,7 @@ def _rank(line: Line) -> tuple[int, bool, bool, int]:
         kind = 1
     else:
         kind = 2 if first.release_here.mean >= LEAST_RELEASE else 3
-    return kind, first.what.barred, first.named < 2, line.looks or 0
+    return line.spent, first.what.barred, kind, first.named < 2, line.looks or 0
 
 
 def listed(lines: Sequence[Line]) -> list[Weighed]:
@@ -146,8 +166,8 @@ def listed(lines: Sequence[Line]) -> list[Weighed]:
     return sorted(everything, key=lambda one: (*keys[one.place], one.what.name.casefold()))
 
 
-def groups_of(lines: Sequence[Line]) -> tuple[Group, ...]:
-    """The lines as they go out."""
+def groups_of(lines: Sequence[Line], leads: Mapping[str, Suggestion]) -> tuple[Group, ...]:
+    """The lines as they go out, with what is said of their leaders."""
     return tuple(
         Group(
             liquid=line.head.what.id,
@@ -155,6 +175,9 @@ def groups_of(lines: Sequence[Line]) -> tuple[Group, ...]:
             members=tuple(one.what.id for one in line.members),
             looks=line.looks or 0,
             held=line.head.refused,
+            last_resort=line.head.what.barred,
+            tried=line.spent,
+            lead=leads.get(line.head.what.id),
         )
         for line in lines
     )
@@ -164,7 +187,8 @@ def series_of(
     sheet: Sheet, lines: Sequence[Line], spots: Spots, method: str
 ) -> tuple[tuple[SeriesStep, ...], ExpectedSpots | None]:
     """Spots to plan before touching the sheet, each chosen as if those before it had failed without harm."""
-    left = list(lines)
+    # Each way of acting is used once, so that the plan holds after its first spots.
+    left = [line for line in lines if not line.spent]
     steps: list[SeriesStep] = []
     chances: list[Step] = []
     while left and len(steps) < MOST_LINES:

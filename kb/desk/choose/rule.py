@@ -53,3 +53,9 @@ def _context(when: When, question: Question) -> bool:
     if when.media and not any(medium in when.media for medium in question.reach):
         return False
     return all(not wanted or found in wanted for wanted, found in pairs)
+
+
+def about_this_sheet(when: When) -> bool:
+    """Whether a condition is about the sheet or the way of work too, and not about the liquid alone."""
+    keys = (when.tapes, when.adhesives, when.carriers, when.stages, when.media, when.papers, when.methods)
+    return any(keys)

@@ -11,8 +11,9 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.may_be import possible_from
+from kb.desk.choose.may_be import with_signs
 from kb.desk.errors import DeskError
+from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
 from kb.index.search import exactly
 from kb.model.question import Question
@@ -75,6 +76,7 @@ class Said(NamedTuple):
 
     words: str
     meant: str
+    sign: bool = False
 
 
 class Spoken(NamedTuple):
@@ -88,47 +90,34 @@ class Spoken(NamedTuple):
     def sentence(self) -> str:
         """What was understood and what was not, to be said before the answer."""
         text = "Understood: " + "; ".join(f"{one.words} = {one.meant}" for one in self.understood) + "."
-        if self.left:
-            text += f" Not understood and left out: {', '.join(self.left)}."
-        return text
+        return f"{self._left}{text}"
+
+    @property
+    def brief(self) -> str:
+        """The same in short, beside blanks that show what the names were taken for."""
+        signs = ", ".join(one.words for one in self.understood if one.sign)
+        names = ", ".join(one.words for one in self.understood if not one.sign)
+        parts = (f"as signs {signs}" if signs else "", f"as names {names}" if names else "")
+        return f"{self._left}Understood {'; '.join(filter(None, parts))}."
+
+    @property
+    def _left(self) -> str:
+        return f"Not understood and left out: {', '.join(self.left)}. " if self.left else ""
 
 
 def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
-    """Take a typed line apart. Raises DeskError if nothing of it was understood."""
-    fields: dict[str, str] = {}
-    media: list[str] = []
-    signs: dict[str, str] = {}
-    understood: list[Said] = []
-    left: list[str] = []
-    both = BOTH.search(text)
-    words = re.findall(r"[^\W_]+(?:[-'][^\W_]+)*", BOTH.sub(" ", text))
-    at = 0
-    while at < len(words):
-        found = _longest(studio, words, at, fields)
-        if found is None:
-            word = words[at].casefold()
-            sign = SIGNS.get(word)
-            if sign is not None and sign[0] not in signs:
-                signs[sign[0]] = sign[1]
-                understood.append(Said(word, f"sign {sign[0]} = {sign[1]}"))
-            elif word not in LINKS:
-                left.append(words[at])
-            at += 1
-            continue
-        length, kind, id, name = found
-        phrase = " ".join(words[at : at + length])
-        # A word for the stage is a sign of the tape too, where the tape is not known.
-        if phrase.casefold() in SIGNS:
-            signs.setdefault(*SIGNS[phrase.casefold()])
-        if kind == "medium":
-            media.append(id)
-        else:
-            fields[kind] = id
-        understood.append(Said(phrase, f"{kind} {name}"))
-        at += length
-    if not understood:
-        raise DeskError(f'Nothing of "{text}" was understood; name a tape, an adhesive, a medium or a paper.')
+    """Take a typed line apart. Raises DeskError if nothing of it was understood.
+
+    Words for what a tape shows are signs where no glue is named: "clear tape" is no name of a tape then, and
+    "brittle" no stage, but each says what the tape may be.
+    """
+    found = _parsed(studio, text, known=False)
     asked = usual or Question()
+    if found.fields.get("tape") or found.fields.get("adhesive") or asked.adhesive:
+        found = _parsed(studio, text, known=True)
+    if not found.understood:
+        raise DeskError(f'Nothing of "{text}" was understood; name a tape, an adhesive, a medium or a paper.')
+    fields, media = found.fields, found.media
     _, adhesive, carrier = studio.compiled.tapes.get(fields.get("tape", ""), ("", "", ""))
     asked = msgspec.structs.replace(
         asked,
@@ -140,12 +129,56 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
             "also_media": tuple(media[1:]) or asked.also_media,
         },
     )
+    understood = list(found.understood)
+    both = BOTH.search(text)
     if both:
         asked = msgspec.structs.replace(asked, back_media=tuple(media) or asked.back_media)
         understood.append(Said(both.group(0), "the same media on the other face"))
-    if signs and not asked.adhesive:
-        asked = msgspec.structs.replace(asked, may_be=tuple(possible_from(studio, signs)))
-    return Spoken(asked, tuple(understood), tuple(left))
+    return Spoken(with_signs(studio, asked, found.signs), tuple(understood), tuple(found.left))
+
+
+class _Parsed(NamedTuple):
+    """Blanks, media and signs that the words fill, and what was left."""
+
+    fields: dict[str, str]
+    media: list[str]
+    signs: dict[str, str]
+    understood: list[Said]
+    left: list[str]
+
+
+def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
+    """Word by word, the longest name first. ``known``: a glue is named, so that signs say nothing more."""
+    fields, media, signs, understood, left = found = _Parsed({}, [], {}, [], [])
+    words = re.findall(r"[^\W_]+(?:[-'][^\W_]+)*", BOTH.sub(" ", text))
+    at = 0
+    while at < len(words):
+        word = words[at].casefold()
+        sign = SIGNS.get(word)
+        name = _longest(studio, words, at, fields)
+        if name is not None and all(
+            one.casefold() in SIGNS.keys() | LINKS for one in words[at : at + name[0]]
+        ):
+            # Such a name says what is seen. With the glue known it still tells the stage, and never the tape.
+            name = name if known and name[1] == "stage" else None
+        if name is not None:
+            length, kind, id, called = name
+            if kind == "medium":
+                media.append(id)
+            else:
+                fields[kind] = id
+            phrase = " ".join(words[at : at + length])
+            same = phrase.casefold() == called.casefold()
+            understood.append(Said(phrase, kind if same else f"{kind} {called}"))
+            at += length
+            continue
+        if sign is not None and not known and sign[0] not in signs:
+            signs[sign[0]] = sign[1]
+            understood.append(Said(words[at], sign_words(studio, *sign), sign=True))
+        elif word not in LINKS:
+            left.append(words[at])
+        at += 1
+    return found
 
 
 def _longest(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.desk.choose.gather import Classes, Gathered, printed_harm, printed_release
@@ -27,13 +27,12 @@ from kb.science.choose.evidence import (
     on_object,
     safe_release,
 )
+from kb.science.choose.learnt import Seen, less_harm, shift, shifted
 from kb.science.choose.pooled import Joined
-from kb.science.choose.pooling import FIELDS, Extra, Pool
+from kb.science.choose.pooling import CREDIT, FIELDS, RAW, Extra, Pool
 from kb.science.choose.stages import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighed
 
 UPPER = 0.95
-TESTS_FIELD = 3
-"""Place of the raw number of tests among the fields of a liquid in a sum."""
 CAUTION_FROM = 0.1
 """A caution about what the tape may be is raised from this chance on. This project's own."""
 
@@ -75,11 +74,17 @@ Sums = Pool | Joined
 """Own tests alone, or together with those of other studios."""
 
 
+Shifts = Mapping[str, float]
+"""By family of the liquid: logits by which the book moves the prior of chemistry."""
+
+
 class Pools(NamedTuple):
     """All sums: release from each thing the tape may be, harm to each medium within reach."""
 
     release: list[Sums]
     harm: dict[str, Sums]
+    release_taught: list[Shifts]
+    harm_taught: dict[str, Shifts]
 
 
 class Harm(NamedTuple):
@@ -178,7 +183,42 @@ def pools_of(
             )
             for medium, classes in own.harm.items()
         },
+        [taught(classes, gathered.candidates) for classes in own.release],
+        {
+            medium: {family: less_harm(by) for family, by in taught(classes, gathered.candidates).items()}
+            for medium, classes in own.harm.items()
+        },
     )
+
+
+def taught(classes: Classes, candidates: Sequence[Named]) -> Shifts:
+    """What the tests of the whole book and of the question's own material teach about each family."""
+    if not any(classes.book):
+        return dict.fromkeys((one.related for one in candidates), 0.0)
+    (book, families), (material, here) = (_seen(v, candidates) for v in (classes.book, classes.material))
+    # What belongs to no family is taught by the wider levels only.
+    return {
+        family: shift(book, material, families[family], here[family])
+        if family
+        else shift(book, material, Seen(), Seen())
+        for family in families
+    }
+
+
+def _seen(vector: Sequence[int], candidates: Sequence[Named]) -> tuple[Seen, dict[str, Seen]]:
+    """The tests of a sum, all of them and by family of the liquid; added up as whole numbers."""
+    families = {one.related: [0, 0, 0] for one in candidates}
+    columns = (vector[field::FIELDS] for field in (0, 2, CREDIT))
+    for what, *numbers in zip(candidates, *columns, strict=True):
+        if numbers[0]:
+            totals = families[what.related]
+            totals[:] = [a + b for a, b in zip(totals, numbers, strict=True)]
+    whole = [sum(column) for column in zip(*families.values(), strict=True)]
+    return _scaled(whole), {family: _scaled(totals) for family, totals in families.items()}
+
+
+def _scaled(totals: Sequence[int]) -> Seen:
+    return Seen(*(total / SCALE for total in totals))
 
 
 def printed_of(
@@ -199,12 +239,12 @@ def general(
     found = []
     for place, what in enumerate(gathered.candidates):
         p0, parts, carrier = 0.0, [], 0.0
-        for (weight, one), pool in zip(may_be, pools.release, strict=True):
+        for (weight, one), pool, moves in zip(may_be, pools.release, pools.release_taught, strict=True):
             stages = compiled.stage_chances(one.adhesive, one.carrier, one.method, what)
             at = compiled.stages.get(one.stage)
             prior = sum(stages) / 3 if at is None else stages[at]
             p0 += weight * prior
-            parts.append((weight, pool.posterior(place, prior), stages))
+            parts.append((weight, pool.posterior(place, prior, shifted(prior, moves[what.related])), stages))
             carrier += weight * compiled.carrier_share(one.carrier, what.hansen)
         adhesive = may_be[0].question.adhesive
         found.append(
@@ -228,7 +268,7 @@ def _tests_of(gathered: Gathered) -> list[float]:
     for source in (gathered.own, gathered.pooled):
         # The classes of one question share out all tests of the book, so that their sum counts each once.
         for vector in source.release[0].vectors if source else ():
-            for place, tests in enumerate(vector[TESTS_FIELD::FIELDS]):
+            for place, tests in enumerate(vector[RAW[0] :: FIELDS]):
                 totals[place] += tests
     return totals
 
@@ -350,10 +390,10 @@ def _paper_looked_at(harm: Posterior, paper: float, looks: list[tuple[float, boo
 def _harms(compiled: Compiled, question: Question, what: Named, place: int, pools: Pools) -> tuple[Harm, ...]:
     """Harm to every medium within reach, and the paper's share of it."""
     found = []
-    paper = compiled.paper_p0(question.paper, what)
+    paper = compiled.paper_chance(question.paper, what)
     for medium, pool in pools.harm.items():
         p0 = any_harm((compiled.medium_chance(medium, question.method, what), paper))
-        posterior = pool.posterior(place, p0)
+        posterior = pool.posterior(place, p0, shifted(p0, pools.harm_taught[medium][what.related]))
         found.append(Harm(medium, p0, posterior, posterior, paper))
     return tuple(found)
 

@@ -93,6 +93,13 @@ def looks(studio: Studio) -> list[NextLook]:
     return sorted(_next_looks(state), key=lambda look: (-EASE.get(look.cost, 0.0), -look.bits, look.look))
 
 
+def sign_words(studio: Studio, look: str, finding: str) -> str:
+    """A finding in a few words: ``adhesive colour: yellow to orange``."""
+    found = next(one for one in _table(studio).looks if one.id == look)
+    words = next(one.words for one in found.findings if one.id == finding)
+    return f"{look.replace('-', ' ')}: {words}"
+
+
 def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> Identification:
     """Rank all tapes by the findings (look id -> finding id; "?" for a look that cannot be taken).
 

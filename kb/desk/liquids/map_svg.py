@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from kb.desk.liquids.map_text import region_letters
+from kb.desk.liquids.map_text import AS_PRINTED_WORDS, BLEND_WORDS, EDGE_WORDS, region_letters
 from kb.desk.liquids.solubility_map import MapLiquid, MapRegion, SolubilityMap
+from kb.science.choose.acting import at_edge
 from kb.science.liquids.ternary import (
     HEIGHT,
     Cell,
@@ -23,7 +24,7 @@ CELL_W, CELL_H = 5.5, 11.0
 """One character of a label in the drawing's units; a label cell is twice as high as wide."""
 COLUMNS, ROWS = 164, 74
 KEY_WIDTH = 300.0
-DASHES = {"adhesive": "none", "medium": "7 3", "carrier": "2 3"}
+DASHES = {"adhesive": "none", "medium": "7 3", "carrier": "2 3", "own": "1 4"}
 UNREADABLE = dict.fromkeys(
     (
         *range(0x20),
@@ -169,11 +170,12 @@ def _regions(plane: _Plane, regions: Sequence[MapRegion], letters: Sequence[str]
 
 
 def _mark(one: MapLiquid, plane: _Plane) -> str:
-    """A full circle for what is held and allowed, an open square for the rest."""
+    """A circle for what is held and allowed, open at the edge of a region; an open square for the rest."""
     x, y = plane.at(to_plane(one.fractions))
     name = escape(_clean(one.name))
     if one.held and one.allowed:
-        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.6" fill="#000"><title>{name}</title></circle>'
+        fill = "#fff" if at_edge(one.red.values()) else "#000"
+        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.6" fill="{fill}"><title>{name}</title></circle>'
     return (
         f'<rect x="{x - 2.4:.1f}" y="{y - 2.4:.1f}" width="4.8" height="4.8" fill="#fff">'
         f"<title>{name}</title></rect>"
@@ -201,6 +203,11 @@ def _blend(plane: _Plane, drawn: SolubilityMap) -> list[str]:
         f'<path d="M{x:.1f} {y - 6:.1f}l6 6l-6 6l-6 -6z" fill="#fff" stroke-width="1.8">'
         f"<title>{escape(_clean(blend.name))}</title></path>"
     )
+    x, y = plane.at(to_plane(blend.fractions_as_printed))
+    found.append(
+        f'<path d="M{x - 6:.1f} {y - 2:.1f}h12m0 4h-12" stroke-width="1.4">'
+        f"<title>{AS_PRINTED_WORDS}</title></path>"
+    )
     found.append("</g>")
     return found
 
@@ -210,11 +217,16 @@ def _key(
 ) -> list[str]:
     """The key beside the map, with the names that found no room."""
     lines = ["Key", "filled circle: held and allowed", "open square: not held or not allowed"]
+    lines += [f"open circle: {EDGE_WORDS}"] if drawn.regions else []
     lines += [
         f"{letter} ({one.kind}): {one.name}" for one, letter in zip(drawn.regions, letters, strict=True)
     ]
     if drawn.blend is not None:
-        lines += [f"diamond: {drawn.blend.name}", "dots and crosses: while it dries"]
+        lines += [
+            f"diamond: {drawn.blend.name}, {BLEND_WORDS}",
+            f"two bars: the same, {AS_PRINTED_WORDS}",
+            "dots and crosses: while it dries",
+        ]
         lines += [f"  {lost:.0f} % gone: {_places(place)}" for lost, place in drawn.blend.steps]
     if left_over:
         lines.append("without a label (d / p / h in %):")

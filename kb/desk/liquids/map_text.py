@@ -1,61 +1,70 @@
-"""The solubility map as characters: marks differ by sign and regions by letter, so no colour is needed."""
+"""The solubility map for a terminal or a pipe: the drawing of the screen, with its key in words."""
 
 from __future__ import annotations
 
-from kb.desk.liquids.solubility_map import MapLiquid, MapRegion, SolubilityMap
-from kb.science.liquids.ternary import (
-    Cell,
-    Frame,
-    Labels,
-    Window,
-    outline,
-    place_labels,
-    shared_cells,
-    to_plane,
-)
+from kb.desk.liquids import map_plot as plot
+from kb.desk.liquids.solubility_map import MapBlend, MapLiquid, MapRegion, SolubilityMap
+from kb.science.choose.acting import at_edge
+from kb.science.liquids.ternary import WHOLE, Window
 
-HELD, OTHER, BLEND, PATH, SIDE = "o", ".", "@", "*", ":"
-LETTERS = {"adhesive": "A", "medium": "M", "carrier": "C"}
-CORNERS = (("P", (0.0, 100.0, 0.0)), ("H", (0.0, 0.0, 100.0)), ("D", (100.0, 0.0, 0.0)))
-LABEL_WIDTH = 14
-CODES = "abcdefghijklmnpqrstuvwxyzBEFGIJKLNOQSTUVWXYZ"
+LETTERS = {"adhesive": "A", "medium": "M", "carrier": "C", "own": "O"}
+EDGE_SIGN = "~"
+EDGE_WORDS = "at the edge of a region (RED 0.9 to 1.1), neither in nor out"
+BLEND_WORDS = "by averaged Hansen parameters"
+AS_PRINTED_WORDS = "by volume-averaged fractions, as printed charts place a blend"
 
 
-def render_text(drawn: SolubilityMap, columns: int = 96, rows: int = 40, zoom: Window | None = None) -> str:
-    """The map with its key, the picture ``columns`` wide. ``zoom`` replaces the map's own window."""
-    frame = Frame(columns, rows, zoom or Window(*drawn.window))
-    grid = [[" "] * columns for _ in range(rows)]
-    _put(grid, frame.triangle(), SIDE)
-    letters = region_letters(drawn.regions)
-    for region, letter in zip(drawn.regions, letters, strict=True):
-        edge = outline(frame.region(region.centre, region.r0)) | _rim(frame, region)
-        _put(grid, tuple(sorted(edge)), letter)
-    if drawn.blend is not None:
-        _put(grid, frame.line([to_plane(one) for one in drawn.blend.path]) if drawn.blend.path else (), PATH)
-    marks = {
-        one.id: cell for one in drawn.liquids if (cell := frame.cell(to_plane(one.fractions))) is not None
-    }
-    liquids = {one.id: one for one in drawn.liquids}
-    # Written backwards, so that the first of several at one place keeps its sign.
-    for name, cell in reversed(marks.items()):
-        grid[cell.row][cell.column] = HELD if _usable(liquids[name]) else OTHER
-    blend_cell = frame.cell(to_plane(drawn.blend.fractions)) if drawn.blend is not None else None
-    if blend_cell is not None:
-        grid[blend_cell.row][blend_cell.column] = BLEND
-    shared = shared_cells(marks)
-    labels = _labels(liquids, shared, blend_cell, grid, columns, rows)
-    codes = _codes(labels, shared)
-    for cell, code in codes.items():
-        grid[cell.row][cell.column] = code
-    for label in labels.placed:
-        for step, sign in enumerate(label.text):
-            grid[label.cell.row][label.cell.column + step] = sign
-    for sign, corner in CORNERS:
-        at = frame.cell(to_plane(corner))
-        if at is not None:
-            grid[at.row][at.column] = sign
-    picture = "\n".join("".join(row).rstrip() for row in grid)
-    return picture + "\n" + "\n".join(_key(drawn, letters, shared, labels, codes, liquids)) + "\n"
+def drawn_of(found: SolubilityMap) -> plot.Drawn:
+    """What the drawing shows of a map."""
+    regions = tuple(
+        plot.Region(sign, one.name, one.centre, one.r0, one.kind == "adhesive", one.kind == "own")
+        for sign, one in zip(region_letters(found.regions), found.regions, strict=True)
+    )
+    dots = tuple(plot.Dot(one.id, named(one), one.fractions) for one in found.liquids)
+    if found.blend is None:
+        return plot.Drawn(regions, dots)
+    path = (found.blend.fractions, *found.blend.path[1:])
+    return plot.Drawn(regions, dots, path, found.blend.fractions_as_printed)
+
+
+def render_text(found: SolubilityMap, columns: int = 96, rows: int = 40) -> tuple[str, ...]:
+    """The lines of the picture, ``columns`` wide and ``rows`` high, then those of its key."""
+    drawn = drawn_of(found)
+    window = Window(*found.window)
+    picture = plot.draw(drawn, columns, rows, plot.ALL if window == WHOLE else window)
+    lines = ["", *(f"{one.sign} {region_words(one)}" for one in drawn.regions)]
+    lines += [f"{EDGE_SIGN} before a name: {EDGE_WORDS}"] if drawn.regions else []
+    lines += blend_lines(found.blend)
+    first = f"RED to {drawn.regions[0].sign}" if drawn.regions else ""
+    for place, one in enumerate(found.liquids):
+        if one.id not in picture.outside:
+            hidden = picture.hidden.get(one.id)
+            lines.append(_listed(plot.sign(place), one, first) + (f" (at {hidden})" if hidden else ""))
+    return (*(line.rstrip() for line in picture.lines), *lines)
+
+
+def named(one: MapLiquid) -> str:
+    """Its name, marked where the printed sphere leaves open whether it dissolves."""
+    return f"{EDGE_SIGN if at_edge(one.red.values()) else ''}{one.name}"
+
+
+def region_words(region: plot.Region) -> str:
+    """What a region is for: filled, or an outline."""
+    if region.own:
+        return f"outline: {region.name}, to compare"
+    return f"{'filled: reach' if region.to_reach else 'outline: SPARE'} {region.name}"
+
+
+def blend_lines(blend: MapBlend | None) -> list[str]:
+    """Where a blend stands, both ways, and where it goes as it dries."""
+    if blend is None:
+        return []
+    return [
+        f"{plot.FRESH} {blend.name}, {BLEND_WORDS} (d / p / h {_shares(blend.fractions)} %)",
+        f"{plot.AS_PRINTED} the same, {AS_PRINTED_WORDS} (d / p / h {_shares(blend.fractions_as_printed)} %)",
+        *([f"{plot.DRYING} its path while it dries, {plot.DRY} nearly dry"] if blend.path else []),
+        *(f"    {lost:.0f} % gone: d / p / h {_shares(place)} %" for lost, place in blend.steps),
+    ]
 
 
 def region_letters(regions: tuple[MapRegion, ...]) -> tuple[str, ...]:
@@ -71,96 +80,13 @@ def region_letters(regions: tuple[MapRegion, ...]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _rim(frame: Frame, region: MapRegion) -> frozenset[Cell]:
-    """The cell of the centre, so that a region smaller than a cell is still seen."""
-    fractions = [max(part, 0.0) for part in region.centre]
-    if sum(fractions) <= 0:
-        return frozenset()
-    cell = frame.cell(to_plane((fractions[0], fractions[1], fractions[2])))
-    return frozenset() if cell is None else frozenset({cell})
+def _listed(sign: str, one: MapLiquid, first: str) -> str:
+    red = next(iter(one.red.values()), None)
+    edge = "" if red is None or not at_edge([red]) else ", at the edge"
+    near = "" if red is None else f"; {first} {red:.2f}{edge}"
+    usable = "" if one.held and one.allowed else "; not held or not allowed"
+    return f"{sign} {one.name} ({_shares(one.fractions)} %{near}{usable})"
 
 
-def _labels(
-    liquids: dict[str, MapLiquid],
-    shared: dict[Cell, tuple[str, ...]],
-    blend: Cell | None,
-    grid: list[list[str]],
-    columns: int,
-    rows: int,
-) -> Labels:
-    """Labels of the first liquid at each place, kept off all that is drawn."""
-    wanted = [("", blend, "blend")] if blend is not None else []
-    for cell, names in shared.items():
-        more = f"+{len(names) - 1}" if len(names) > 1 else ""
-        wanted.append((names[0], cell, _short(liquids[names[0]].name) + more))
-    taken = [
-        Cell(column, row) for row in range(rows) for column in range(columns) if grid[row][column] != " "
-    ]
-    return place_labels(wanted, columns, rows, taken)
-
-
-def _short(name: str) -> str:
-    """A name in single-width signs that fits beside a mark."""
-    plain = name.split("(", maxsplit=1)[0].strip().rstrip(",")
-    plain = "".join(sign if sign.isascii() and sign.isprintable() else "?" for sign in plain)
-    return plain if len(plain) <= LABEL_WIDTH else plain[: LABEL_WIDTH - 1] + "~"
-
-
-def _key(
-    drawn: SolubilityMap,
-    letters: tuple[str, ...],
-    shared: dict[Cell, tuple[str, ...]],
-    labels: Labels,
-    codes: dict[Cell, str],
-    liquids: dict[str, MapLiquid],
-) -> list[str]:
-    """What the signs mean, and the names that found no room."""
-    lines = ["Corners: D dispersion, P polar, H hydrogen bonding (100 % each)."]
-    lines += [
-        f"{letter} edge of {one.kind}: {one.name}" for one, letter in zip(drawn.regions, letters, strict=True)
-    ]
-    lines.append(
-        f"{HELD} held and allowed   {OTHER} not held or not allowed   ~ name cut short   "
-        "+n more at one place   letter: see below"
-    )
-    if drawn.blend is not None:
-        where = " / ".join(f"{part:.0f}" for part in drawn.blend.fractions)
-        lines.append(
-            f"{BLEND} blend: {drawn.blend.name} (d / p / h {where} %)   {PATH} its path while it dries"
-        )
-        lines += [
-            f"    {lost:.0f} % gone: d / p / h {' / '.join(f'{part:.0f}' for part in place)} %"
-            for lost, place in drawn.blend.steps
-        ]
-    labelled = {label.id for label in labels.placed}
-    first = f"RED to {letters[0]}" if letters else ""
-    rest = [
-        (codes.get(cell, HELD if _usable(liquids[name]) else OTHER), name)
-        for cell, names in shared.items()
-        for name in names
-        if name not in labelled
-    ]
-    rest.sort(key=lambda pair: CODES.index(pair[0]) if pair[0] in CODES else len(CODES))
-    return [*lines, *(f"{sign} {_listed(liquids[name], first)}" for sign, name in rest)]
-
-
-def _codes(labels: Labels, shared: dict[Cell, tuple[str, ...]]) -> dict[Cell, str]:
-    """A letter in place of the mark where a name found no room; marks beyond the last letter keep theirs."""
-    left = set(labels.left_over)
-    cells = [cell for cell, names in shared.items() if names[0] in left]
-    return dict(zip(sorted(cells, key=lambda cell: (cell.row, cell.column)), CODES, strict=False))
-
-
-def _listed(one: MapLiquid, first: str) -> str:
-    where = " / ".join(f"{part:.0f}" for part in one.fractions)
-    near = f"; {first} {next(iter(one.red.values())):.2f}" if one.red else ""
-    return f"{one.name} ({where} %{near}{'' if _usable(one) else '; not held or not allowed'})"
-
-
-def _usable(one: MapLiquid) -> bool:
-    return one.held and one.allowed
-
-
-def _put(grid: list[list[str]], cells: tuple[Cell, ...], sign: str) -> None:
-    for cell in cells:
-        grid[cell.row][cell.column] = sign
+def _shares(fractions: tuple[float, float, float]) -> str:
+    return " / ".join(f"{part:.0f}" for part in fractions)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from kb.desk.errors import DeskError
 from kb.desk.liquids.drying import Drying, drying_path
+from kb.desk.liquids.own_sphere import crumbs, own_sphere
 from kb.desk.liquids.spheres import adhesive_spheres, carrier_spheres, medium_spheres
 from kb.desk.materials.names import Names
 from kb.desk.materials.physical import USUAL_TEMP_C
@@ -41,7 +42,7 @@ class MapRegion(Plain, frozen=True, kw_only=True):
 
     name: str
     kind: str
-    """adhesive, medium or carrier"""
+    """adhesive, medium, carrier, or own: fitted to own crumb tests"""
     centre: tuple[float, float, float]
     r0: float
 
@@ -51,6 +52,9 @@ class MapBlend(Plain, frozen=True, kw_only=True):
 
     name: str
     fractions: tuple[float, float, float]
+    """By averaged Hansen parameters."""
+    fractions_as_printed: tuple[float, float, float]
+    """By volume-averaged fractions of the parts, as printed charts place a blend."""
     red: dict[str, float]
     path: tuple[tuple[float, float, float], ...]
     steps: tuple[tuple[float, tuple[float, float, float]], ...]
@@ -148,7 +152,21 @@ def _regions(studio: Studio, question: Question, notes: list[str]) -> list[tuple
             known = compiled.media.get(entry_id) if kind == "medium" else None
             name = known.name if known else compiled.carrier_names.get(entry_id, entry_id)
             notes.append(f"No Hansen sphere is known here for {name}: it has no region on the map.")
+    for material in (question.adhesive, *question.reach):
+        own = _own(studio, material) if material else None
+        found += [("own", own)] if own else []
     return found
+
+
+def _own(studio: Studio, material: str) -> Sphere | None:
+    """The sphere fitted to own crumbs, beside the printed ones; too few crumbs have none."""
+    if not crumbs(studio, material):
+        return None
+    try:
+        fitted = own_sphere(studio, material)
+    except DeskError:
+        return None
+    return Sphere(f"{fitted.name}, own crumbs", fitted.centre, fitted.r0)
 
 
 def _liquids(
@@ -203,6 +221,7 @@ def _blend(
     return MapBlend(
         name=Names(studio).parts(parts),
         fractions=fractional(mixed),
+        fractions_as_printed=mix_hansen([fractional(one) for one in hansens], list(parts.values())),
         red=_reds(mixed, spheres),
         path=tuple(one.fractions for one in fine if one.fractions is not None),
         steps=tuple((one.lost_pct, one.fractions) for one in told if one.fractions is not None),

@@ -13,7 +13,10 @@ from kb.index.queries import entries
 from kb.model.condition import carries, labelled
 from kb.model.liquid import Liquid
 from kb.model.question import Plain
+from kb.science.liquids import solubility
 
+ROUNDED = 0.1
+"""MPa^0.5; half a tenth of (cal/cm3)^0.5."""
 Evaporation = Literal["fast", "medium", "slow"]
 FAST_FROM, SLOW_TO = 3.0, 0.8
 """Relative rates, n-butyl acetate = 1: above 3.0 is fast, below 0.8 slow. The bounds that glossaries to
@@ -32,6 +35,8 @@ class Material(Plain, frozen=True, kw_only=True):
     held: bool
     allowed: bool
     why: str
+    hildebrand: float | None
+    """Total solubility parameter by Hansen's three, MPa^0.5."""
 
 
 def liquids(
@@ -41,12 +46,14 @@ def liquids(
     evaporation: Evaporation | None = None,
     held: bool | None = None,
     allowed: bool | None = None,
+    hildebrand: tuple[float, float] | None = None,
 ) -> list[Material]:
     """Liquids that meet every filter given, by name.
 
     ``family`` is the id of a family or of its wider group, ``hazard`` a statement code that the label
-    carries (``H360`` finds ``H360D``). Where no rate of evaporation is known, a liquid meets no filter of
-    it. Raises DeskError for a word of evaporation that is not known.
+    carries (``H360`` finds ``H360D``), ``hildebrand`` the total solubility parameter from and to, MPa^0.5.
+    Where a figure is not known, a liquid meets no filter of it. Raises DeskError for a word of evaporation
+    that is not known.
     """
     if evaporation not in {None, "fast", "medium", "slow"}:
         raise DeskError(f'"{evaporation}" is no word for evaporation; use fast, medium or slow.')
@@ -60,7 +67,13 @@ def liquids(
         and (not evaporation or one.evaporation == evaporation)
         and (held is None or one.held is held)
         and (allowed is None or one.allowed is allowed)
+        and (hildebrand is None or _within(one.hildebrand, hildebrand))
     ]
+
+
+def _within(value: float | None, span: tuple[float, float]) -> bool:
+    # Totals are printed to a tenth of either unit: what rounds to the figure is meant by it.
+    return value is not None and span[0] - ROUNDED <= value <= span[1] + ROUNDED
 
 
 def evaporation_word(rate: float | None) -> str:
@@ -93,4 +106,7 @@ def _material(studio: Studio, one: Liquid) -> Material:
         held=said.held,
         allowed=said.allowed,
         why=said.why,
+        hildebrand=None
+        if one.hansen is None
+        else solubility.hildebrand((one.hansen.d, one.hansen.p, one.hansen.h)),
     )

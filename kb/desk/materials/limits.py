@@ -78,8 +78,11 @@ def chosen_authority(studio: Studio) -> str:
     Raises DeskError for a name that is not known: with a slip of the pen there, every limit would be missing.
     """
     wanted = studio.settings.authority
-    if not wanted:
-        return ""
+    return authority_of(studio, wanted) if wanted else ""
+
+
+def authority_of(studio: Studio, wanted: str) -> str:
+    """Id of the authority that bears a name. Raises DeskError, with the nearest, where none does."""
     rows = entries(studio.index.conn, "authority")
     known = [msgspec.json.decode(row.body, type=Authority) for row in rows]
     found, problem = resolve_authority(wanted, known)

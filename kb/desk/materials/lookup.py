@@ -86,11 +86,23 @@ def read(studio: Studio, kind: str, entry_id: str) -> Reading:
         id=row.id,
         name=row.name,
         also=(*record.get("also", ()), *record.get("shared_names", ())),
-        lines=tuple(lines_of(studio, row.kind, record, cited)),
+        lines=(*lines_of(studio, row.kind, record, cited), *_own_lines(studio, row.kind, row.id)),
         sources=tuple(cited.values()),
         file=row.file,
         line=row.line,
         origin=row.origin,
+    )
+
+
+def _own_lines(studio: Studio, kind: str, entry_id: str) -> tuple[Line, ...]:
+    """What own crumb tests say of a material's sphere, apart from what is in print."""
+    if kind not in {"polymer", "medium", "adhesive"}:
+        return ()
+    from kb.desk.liquids.own_sphere import beside
+
+    return tuple(
+        Line(label="own sphere", value=said, sources=(), mark="own tests")
+        for said in beside(studio, entry_id)
     )
 
 

@@ -20,6 +20,8 @@ from kb.desk.materials.reading_words import (
 from kb.index.queries import entry
 from kb.model.guidance import When
 from kb.model.liquid import ExposureLimit
+from kb.science.liquids.solubility import hildebrand
+from kb.science.quantities import convert
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -101,6 +103,7 @@ class _Writer:
             "cas": self._cas,
             "classification": self._classification,
             "limits": self._limits,
+            "hansen": self._hansen,
             "when": self._when,
             "stages": self._stages,
             "sensitivity": self._agents,
@@ -228,6 +231,13 @@ class _Writer:
             mark = "" if limit.verified else UNVERIFIED
             said = limit_words(limit).removeprefix(limit.authority).strip()
             yield self.line(f"limit, {limit.authority}", f"{said}{note}", limit.sources, mark)
+
+    def _hansen(self, value: Mapping[str, Any]) -> Iterator[Line]:
+        yield from self._map("hansen", value)
+        total = hildebrand((value["d"], value["p"], value["h"]))
+        old = convert(total, "solubility parameter", "(cal/cm3)^0.5")
+        said = f"{total:.1f} MPa^0.5, that is {old:.1f} (cal/cm3)^1/2: the length of the three"
+        yield self.line("Hildebrand, total", said, value.get("from"))
 
     # -- what liquids act on ----------------------------------------------------------------------
 

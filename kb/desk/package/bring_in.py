@@ -17,13 +17,14 @@ from kb.desk.errors import DeskError
 from kb.desk.package.bring_in_book import BookChange, apply_book, plan_book, put_new
 from kb.desk.package.bring_in_entries import FileChange, Whose, apply_files, own_id, plan_entries, plan_files
 from kb.desk.package.opened import Member, Package, open_package
+from kb.desk.records.photographs import NAMED, stored
 from kb.desk.studio import Studio
 from kb.model.question import Plain
 
 _BOOK = re.compile(r"book/[^/]+\.jsonl")
 _CATALOGUE = re.compile(r"catalogue/.+\.ya?ml", re.IGNORECASE)
 _SIDE = re.compile(r"(pool|set-aside|to-settle)/.+")
-_PHOTO = re.compile(r"photographs/([0-9a-f]{64})(\.[a-z0-9]{1,5})?")
+_PHOTO = re.compile(f"photographs/{NAMED.pattern}")
 _TABLE = re.compile(r"tables(-raw)?/[^/]+\.csv")
 _SETTINGS = ("studio.yaml", "shelf.yaml")
 _SMALL = 64 << 20
@@ -124,7 +125,7 @@ def _stage(package: Package, stage: Path) -> None:
             continue
         _check_size(member)
         photo = _PHOTO.fullmatch(member.path)
-        if photo and photo[1] != member.sha256:
+        if photo and (photo[2] or photo[1]) != member.sha256:
             raise DeskError(f"{member.path} does not bear the name of its content. Nothing was brought in.")
         target = stage / member.path
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -167,7 +168,7 @@ def _plan(
         catalogue=tuple(plan_entries(stage, studio.root, catalogue)),
         settings=tuple(plan_files(stage, studio.root, (*_SETTINGS, *side), settings)),
         records=sum(one.records for one in book),
-        photographs=sum(1 for one in photos if not os.path.lexists(studio.root / one)),
+        photographs=sum(1 for one in photos if stored(studio.root, Path(one).name[:64]) is None),
         ignored=(*others, *package.unnamed),
         mind=tuple(mind),
     )
@@ -228,9 +229,8 @@ def _apply(studio: Studio, stage: Path, plan: Brought) -> None:
     studio.close()
     studio.root.mkdir(parents=True, exist_ok=True, mode=0o700)
     for path in sorted((stage / "photographs").glob("*")):
-        target = studio.root / "photographs" / path.name
-        if not os.path.lexists(target):
-            put_new(path, target)
+        if stored(studio.root, path.name[:64]) is None:
+            put_new(path, studio.root / "photographs" / path.name)
     apply_files(stage, studio.root, (*plan.catalogue, *plan.settings))
     apply_book(stage / "book", studio.root / "book", list(plan.book))
     studio.mark_stale()

@@ -50,7 +50,8 @@ ABOUT_FILES = {
     "pool": "Counts of tests from other studios, byte for byte.",
     "set-aside": "Lines of the book that sharing could not place, byte for byte.",
     "to-settle": "The other version of a file in dispute between benches, byte for byte.",
-    "photographs": "A photograph, named by its SHA-256; table photographs says to which record it belongs.",
+    "photographs": "A photograph, named by its SHA-256 and, if its place was blanked, by that of the copy "
+    "too; table photographs says to which record it belongs.",
     "studio.yaml": "Settings of the studio, byte for byte.",
     "shelf.yaml": "What the studio holds and forbids, byte for byte.",
 }
@@ -195,7 +196,9 @@ def readme(title: str, tables: Sequence[tuple[Table, int]], files: int, left_out
         "JSON. Each carries as prev the SHA-256 of the line before it, so that a line that was lost or "
         "altered can be found. catalogue/, studio.yaml and shelf.yaml are the studio's own entries and "
         f"settings, if it has any. Files of these kinds and photographs here: {files}.",
-        "photographs/ has the photographs that were found, each named by its SHA-256. The table photographs "
+        "photographs/ has the photographs that were found, each named by its SHA-256. Where one says in "
+        "which place on earth it was taken, that was blanked in the copy and nothing else: its name is the "
+        "SHA-256 of the photograph, a hyphen and the SHA-256 of the copy. The table photographs "
         "says where each lay when it was recorded, and why it is not here if it is not."
         + (f" Left out of the package: {left_out}." if left_out else ""),
         "To bring it back: benchleaf import THIS-FOLDER. It reads book/, catalogue/ and the settings, checks "

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import re
-from hashlib import file_digest
+from hashlib import sha256
 from pathlib import Path
 
 from kb.book.kinds.parts import Photo
-from kb.desk.package.files import Copied, copy
+from kb.desk.package.files import Copied, Hashed
 from kb.desk.package.safe_files import Unfit, open_plain
+from kb.desk.records.photographs import FOLDER, NAMED, content_named, leaving
 from kb.desk.records.record import LONGEST_PHOTO
 
-FOLDER = "photographs"
-NAMED = re.compile(r"([0-9a-f]{64})(\.[a-z0-9]{1,5})?")
-"""How a photograph is named in a package and in a studio's own folder of photographs."""
-_ENDING = re.compile(r"\.[a-z0-9]{1,5}")
 NOT_TAKEN = "photographs were left out as asked"
 
 
@@ -100,16 +96,15 @@ class Photographs:
         """Copy one file if its content is what the record says; why not, in a few words."""
         try:
             with open_plain(path, LONGEST_PHOTO) as source:
-                if file_digest(source, "sha256").hexdigest() != sha:
-                    return "the file there is another one: its SHA-256 is not the one recorded"
-                source.seek(0)
-                ending = path.suffix.lower()
-                name = f"{FOLDER}/{sha}{ending if _ENDING.fullmatch(ending) else ''}"
-                copied = copy(source, self._package, name, LONGEST_PHOTO)
+                raw = source.read(LONGEST_PHOTO)
         except Unfit as error:
             return str(error)
-        if copied.sha256 != sha:
-            (self._package / name).unlink()
-            return "the file changed while it was copied"
-        self._placed[sha] = copied
+        if sha256(raw).hexdigest() != content_named(path.name, sha):
+            return "the file there is another one: its SHA-256 is not the one recorded"
+        # A copy that came without its place keeps its name.
+        blanked = content_named(path.name, sha) != sha
+        name, content = (path.name, raw) if blanked else leaving(raw, sha, path.suffix)
+        target = Hashed(self._package, f"{FOLDER}/{name}")
+        target.write(content)
+        self._placed[sha] = target.close()
         return ""

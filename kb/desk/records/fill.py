@@ -15,6 +15,7 @@ from kb.book.kinds.table import KINDS
 from kb.desk.records import work_records as work
 from kb.desk.records.record import write
 from kb.desk.records.typed_fields import record_from_words
+from kb.desk.sheet.sheets import found_sheet
 from kb.desk.studio import Studio
 
 if TYPE_CHECKING:
@@ -58,7 +59,8 @@ class Stored(NamedTuple):
 def begin(studio: Studio, *, kind: str, sheet: str) -> Begun:
     """What is known of the sheet for a new record. Proposals come from the plan and from batches in use."""
     from kb.desk.errors import DeskError
-    from kb.desk.sheet.plan import sheet_facts, sheet_plan
+    from kb.desk.sheet.facts import sheet_facts
+    from kb.desk.sheet.plan import sheet_plan
 
     studio.refresh()
     facts, plan = sheet_facts(studio, sheet), None
@@ -146,7 +148,10 @@ def _batch_said(studio: Studio, batch: str) -> Iterator[str]:
 
 def store(studio: Studio, *, kind: str, values: Mapping[str, str]) -> Stored:
     """Write the record; on disk when it returns. What comes after the write cannot undo it."""
-    written = write(studio, kind, record_from_words(studio, KINDS[kind], values))
+    body = record_from_words(studio, KINDS[kind], values)
+    if values.get("new_sheet"):
+        found_sheet(studio, body.sheet)
+    written = write(studio, kind, body)
     try:
         warnings = understood(studio, kind=kind, values=values).warnings
     except Exception:

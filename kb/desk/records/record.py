@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -12,7 +13,7 @@ import msgspec
 from kb.book.kinds.parts import Photo
 from kb.book.kinds.spot_test import HARM_KINDS, SpotTest
 from kb.desk.errors import Choice, DeskError, Unclear
-from kb.desk.studio import Studio
+from kb.desk.studio import LastWritten, Studio
 from kb.index.book_lines import latest_about, lines_about
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
 from kb.index.rows import STATES, Row
@@ -120,7 +121,7 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
         bench, who = studio.bench, studio.who
     except DeskError as error:
         raise DeskError(f"Nothing was recorded. {error}") from error
-    if photos := getattr(body, "photos", ()):
+    if photos := _named_photos(body):
         from kb.desk.records.photographs import take_in
 
         take_in(studio.root.absolute(), photos)
@@ -130,7 +131,15 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
         raise DeskError(str(error)) from error
     seen.note(studio.root, bench_path(studio.book_dir, line.bench))
     studio.mark_stale()
+    studio.last_written = LastWritten(line.id, kind, monotonic())
     return Written(id=line.id, bench=line.bench, at=line.at)
+
+
+def _named_photos(body: msgspec.Struct) -> tuple[Photo, ...]:
+    """The photographs that a record names, or an amendment of one."""
+    if isinstance(body, Amend):
+        return msgspec.convert(body.set.get("photos") or (), tuple[Photo, ...])
+    return tuple(getattr(body, "photos", ()))
 
 
 def photo(path: Path, when: str) -> Photo:

@@ -146,7 +146,11 @@ def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> d
         return {field: value.lower() in {"yes", "true", "1"}}
     if field == "batch":
         return {field: _batch(studio, value)}
-    if field in {"sheet", "magnification", "light", "tested_at", "remarks"}:
+    if field == "sheet":
+        from kb.desk.sheet.sheets import sheet_for_record
+
+        return {field: sheet_for_record(studio, value)}
+    if field in {"magnification", "light", "tested_at", "remarks"}:
         return {field: value}
     raise DeskError(f'"{field}" is not a field that can be amended this way.')
 

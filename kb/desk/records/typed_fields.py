@@ -39,7 +39,10 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
     values: dict[tuple[str, ...], Any] = {}
     for key, group in items.items():
         typed = _text(words.get(key))
-        if typed:
+        if typed and group[0].says.reads == "sheet":
+            # Form and command ask about a name that no sheet bears before they come here.
+            values[group[0].path] = typed
+        elif typed:
             values.update(zip((field.path for field in group), _read(studio, group, typed), strict=True))
     for group in items.values():
         other = find(kind.type, group[0].says.else_of)
@@ -173,12 +176,19 @@ def _batch_or_words(studio: Studio, typed: str) -> str:
     return named(studio, typed)
 
 
+def _sheet(studio: Studio, typed: str) -> str:
+    from kb.desk.sheet.sheets import sheet_for_record
+
+    return sheet_for_record(studio, typed)
+
+
 WHOLE: Mapping[str, Callable[[Studio, str], Any]] = {
     "portions": _portions,
     "colour": _colour,
     "photographs": _photographs,
     "moment": _moment,
     "batch or words": _batch_or_words,
+    "sheet": _sheet,
 }
 """Readers of fields that no unit and no catalogue tells how to read, by the word of their `Says`."""
 TOGETHER: Mapping[str, Callable[[str], tuple[float, ...]]] = {

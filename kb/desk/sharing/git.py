@@ -152,6 +152,8 @@ class Git:
         self.own = self.dir / OWN
         self._lock_fd = lock_fd
         self._wait_s = wait_s
+        self.pictures = False
+        """Whether photographs are among what is shared."""
         self.ident: dict[str, str] = {}
         """Variables with the author's name, where git itself has none."""
         self.trees: dict[str, dict[str, tuple[str, str, int]]] = {}

@@ -18,6 +18,7 @@ from kb.desk.sharing.tree import (
     Tree,
     content_of,
     is_book,
+    is_photograph,
     keep_bytes,
     tree_of,
 )
@@ -82,7 +83,12 @@ def _book(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree) -> N
 def _file(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree, disputed: set[str]) -> None:
     """A file that others changed."""
     kept_back = _blob(versions.here) != _blob(versions.ours)
-    if path in disputed:
+    if is_photograph(path):
+        # Named by its content, it never changes; and whoever lacks one does not take it from others.
+        if versions.ours is None and versions.theirs is not None:
+            tree[path] = versions.theirs
+            plan.put(path, versions.theirs, None)
+    elif path in disputed:
         _put_in(tree, path, versions.theirs)
         plan.dispute(path, versions.theirs)
     elif path == POOL_ID and versions.ours is not None and versions.base is None:

@@ -23,6 +23,7 @@ from kb.desk.sharing.tree import (
     Tree,
     content_of,
     is_book,
+    is_photograph,
     is_shared,
     keep_bytes,
     keep_file,
@@ -111,6 +112,10 @@ def commit_own(git: Git, plan: Plan, folder: Path, message: str) -> Own:
             tree[path] = before[path]
             plan.put(path, before[path], None)
             plan.tell(f"{path} was missing here; it was put back as it was last shared.")
+    for path in filter(is_photograph, before):
+        if path not in here:
+            tree[path] = before[path]
+            plan.put(path, before[path], None)
     hold_back(git, plan, tree, before)
     check_nothing_lost(git, tree, {path: one for path, one in here.items() if is_book(path)}, before)
     carry_out(git, plan, stage(git, plan, folder))

@@ -8,6 +8,7 @@ from pathlib import Path
 from kb.book import seen
 from kb.book.storage import make_folder, pread, put_whole, sync_folder
 from kb.desk.errors import DeskError
+from kb.desk.records.photographs import bears_its_name
 from kb.desk.sharing.git import Git
 from kb.desk.sharing.marks import held, whole_size
 from kb.desk.sharing.tree import (
@@ -19,6 +20,7 @@ from kb.desk.sharing.tree import (
     blob_of,
     content_into,
     is_book,
+    is_photograph,
     keep_bytes,
 )
 
@@ -63,12 +65,15 @@ class Plan:
 def stage(git: Git, plan: Plan, folder: Path) -> dict[str, Path]:
     """Write the new content of each file under ``folder``, whole and on disk; where each lies."""
     made: dict[str, Path] = {}
-    for path, (entry, _) in plan.puts.items():
+    for path, (entry, _) in list(plan.puts.items()):
         made[path] = folder / path
         made[path].parent.mkdir(parents=True, exist_ok=True)
         with made[path].open("wb") as target:
             content_into(git, entry, target)
             os.fsync(target.fileno())
+        if is_photograph(path) and not bears_its_name(made[path]):
+            plan.tell(f"{path} is not the photograph that its name says; it was not taken in.")
+            del made[path], plan.puts[path]
     return made
 
 

@@ -43,6 +43,7 @@ from kb.desk.sharing.tree import (
     TO_SETTLE,
     Tree,
     is_book,
+    is_photograph,
     line_count,
     tree_of,
     write_tree,
@@ -83,6 +84,7 @@ class Shared(Plain, frozen=True, kw_only=True):
     sent: int
     received: int
     files_received: tuple[str, ...]
+    photographs_received: int = 0
     told: tuple[str, ...]
     to_settle: tuple[str, ...]
     differences: tuple[Difference, ...]
@@ -217,8 +219,13 @@ def _share(studio: Studio, work: Work) -> Shared:
         sent=sent,
         received=sum(count for path, count in received.items() if is_book(path)),
         files_received=tuple(
-            sorted(path for path in received if not is_book(path) and not path.startswith(BENCHES))
+            sorted(
+                path
+                for path in received
+                if not (is_book(path) or is_photograph(path) or path.startswith(BENCHES))
+            )
         ),
+        photographs_received=sum(map(is_photograph, received)),
         told=tuple(told),
         to_settle=tuple(to_settle(git.root)),
         differences=disputes(git.root),

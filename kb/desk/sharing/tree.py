@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
 from kb.desk.errors import DeskError
+from kb.desk.records.photographs import FOLDER, NAMED, fit_to_leave
 from kb.desk.sharing.git import Git
 
 BOOK, CATALOGUE, BENCHES = "book/", "catalogue/", "benches/"
@@ -25,14 +26,14 @@ IGNORED = (
     "/working/",
     "/exports/",
     "/backups/",
-    # Pictures are large and may say where they were taken: they travel by export and backup only.
+    # Pictures are large: a bench whose settings say so adds them all the same, git by hand does not.
     "/photographs/",
     f"/{TO_SETTLE}/",
     f"/{SET_ASIDE}/",
     ".*",
     *(f"!/{name}" for name in FOR_GIT),
 )
-ATTRIBUTES = ("*.jsonl -text", "pool/** -text")
+ATTRIBUTES = ("*.jsonl -text", "pool/** -text", "photographs/** -text -diff")
 
 _APART = {"working", "exports", "backups", "photographs", TO_SETTLE, SET_ASIDE}
 _UNFIT = re.compile("[\x00-\x1f\x7f-\x9f\\\\\ud800-\udfff]")
@@ -40,9 +41,10 @@ _BOOK_FILE = re.compile(r"book/[^/]+\.jsonl")
 
 
 LARGEST_FILE = 16 << 20
-"""Bytes of one file besides the book. A few packed kilobytes may unpack to any size on every bench."""
+"""Bytes of one file besides the book, and photographs, which are large and asked for. A few packed kilobytes
+may unpack to any size on every bench."""
 LARGEST_TREE = 512 << 20
-"""Bytes of all files besides the book."""
+"""Bytes of all of them."""
 LONGEST_LIST = 16 << 20
 """Bytes of git's list of files: some hundred and fifty thousand of them."""
 
@@ -73,6 +75,20 @@ def is_shared(path: str) -> bool:
     return not (first in _APART or first == "studio.yaml" or first.startswith("index.db"))
 
 
+def is_photograph(path: str) -> bool:
+    """Whether a path is a photograph under the name of its content."""
+    folder, _, name = path.partition("/")
+    return folder == FOLDER and NAMED.fullmatch(name) is not None
+
+
+def travels(git: Git, path: str) -> bool:
+    """Whether this bench shares a path: what is shared everywhere, and photographs if its settings say so.
+
+    A bench that does not want them leaves those of others as they are.
+    """
+    return is_shared(path) or (git.pictures and is_photograph(path))
+
+
 def is_book(path: str) -> bool:
     """Whether a path is a bench's file of the book."""
     return _BOOK_FILE.fullmatch(path) is not None and is_shared(path)
@@ -90,13 +106,14 @@ def tree_of(git: Git, commit: str) -> Tree:
         head, _, name = record.partition(b"\t")
         mode, _, blob, size = head.split()
         path = _text(name)
-        if not mode.startswith(b"100") or not is_shared(path):
+        if not mode.startswith(b"100") or not travels(git, path):
             continue
-        if int(size) > LARGEST_FILE and not is_book(path):
+        if int(size) > LARGEST_FILE and not is_book(path) and not is_photograph(path):
             large.append(path)
         else:
             found[path] = Entry(PLAIN_MODE, blob.decode(), int(size))
-    if sum(one.size for path, one in found.items() if not is_book(path)) > LARGEST_TREE:
+    rest = (one.size for path, one in found.items() if not is_book(path) and not is_photograph(path))
+    if sum(rest) > LARGEST_TREE:
         raise DeskError(
             f"What is shared holds more than {LARGEST_TREE >> 20} MB besides the book; nothing was taken in."
         )
@@ -133,6 +150,9 @@ def worktree(git: Git) -> tuple[Tree, list[str]]:
     changed files are read. Sizes are -1.
     """
     present, passed_over = _listed(git.root)
+    if git.pictures:
+        known = {_text(name) for name in git.run("ls-files", "-z", FOLDER).out.split(b"\0")}
+        present |= {f"{FOLDER}/{name}" for name in fit_to_leave(git.root, {Path(one).name for one in known})}
     names = b"".join(_bytes(path) + b"\0" for path in present)
     if present:
         words = ("add", "-f", "--ignore-errors", "--pathspec-from-file=-", "--pathspec-file-nul")
@@ -152,7 +172,7 @@ def worktree(git: Git) -> tuple[Tree, list[str]]:
         here = path in present or path in passed_over
         if not here and not any(path.startswith(f"{folder}/") for folder in passed_over):
             gone.append(name + b"\0")
-        elif mode.startswith(b"100") and is_shared(path):
+        elif mode.startswith(b"100") and travels(git, path):
             found[path] = Entry(PLAIN_MODE, blob.decode(), -1)
         else:
             passed_over.add(path)

@@ -60,8 +60,11 @@ def at_work(root: Path, *, wait_s: float = NETWORK_WAIT_S) -> Iterator[Work]:
 
 
 def _begun(root: Path, fd: int, wait_s: float) -> Work:
+    from kb.index.settings_file import read_settings
+
     git = Git(root, lock_fd=fd, wait_s=wait_s)
     root = git.root
+    git.pictures = read_settings(root / "studio.yaml")[0].share_photographs
     if os.fstat(fd).st_size:
         _clear(git, since_s=os.fstat(fd).st_mtime)
     shutil.rmtree(root / STAGE, ignore_errors=True)

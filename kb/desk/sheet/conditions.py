@@ -45,6 +45,8 @@ def settle(studio: Studio, record: str, treated: str, by: str = "") -> Written:
     """Check one thing off: what was done about it, and by which record."""
     if kind_of(studio, record) != "condition":
         raise DeskError(f'"{record}" is no record of a condition; benchleaf condition list shows them.')
+    if not treated.strip():
+        raise DeskError("Say what was done about it, or why it was left.")
     changes: dict[str, Any] = {"treated": treated.strip()}
     if by:
         changes["treated_by"] = record_id(studio, by)

@@ -18,7 +18,8 @@ from kb.model.question import Plain
 
 if TYPE_CHECKING:
     from kb.desk.records.fill import Begun
-    from kb.desk.sheet.plan import SheetFacts, SheetPlan
+    from kb.desk.sheet.facts import SheetFacts
+    from kb.desk.sheet.plan import SheetPlan
 
 NO_GAP = "Type the gap that was left: it is held against the one that the sheet needs."
 
@@ -62,7 +63,7 @@ def gap_check(studio: Studio, housing: Housing) -> tuple[str, ...]:
     """
     if housing.gap_width_mm is None and housing.gap_height_mm is None:
         return ()
-    from kb.desk.sheet.plan import sheet_facts
+    from kb.desk.sheet.facts import sheet_facts
 
     try:
         framed = _framed(housing, sheet_facts(studio, housing.sheet))

@@ -14,7 +14,8 @@ from kb.model.question import Plain
 
 if TYPE_CHECKING:
     from kb.desk.records.fill import Begun
-    from kb.desk.sheet.plan import SheetFacts, SheetPlan
+    from kb.desk.sheet.facts import SheetFacts
+    from kb.desk.sheet.plan import SheetPlan
 
 
 class MendView(Plain, frozen=True, kw_only=True):

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from kb.book.kinds.table import KEPT
 from kb.desk.records.record import sheet_names
 from kb.desk.studio import Studio
 
-ON_A_SHEET = ("reading", "mend", "toning", "housing")
+ON_A_SHEET = tuple(
+    key for key, kind in KEPT.items() if "sheet" in kind.type.__struct_fields__ and key != "sheet"
+)
 """Kinds of record, besides tests, that name a sheet."""
 
 

@@ -160,21 +160,31 @@ def paper_line(compared: Compared) -> str:
     )
 
 
+def packed(compared: Compared) -> dict[str, bytes]:
+    """What is kept of a comparison, by name of file: the report, the aligned pair, the map, the overlay."""
+    from io import BytesIO
+
+    from PIL import Image
+
+    report = as_plain(compared)
+    for which, path in (("before", compared.before), ("after", compared.after)):
+        # The report may leave with the studio, and where it lay on this machine is nobody's business.
+        report[which] = {**report[which], "path": path.name}
+    files = {"report.json": msgspec.json.format(msgspec.json.encode(report), indent=1)}
+    for name, pixels in (compared.pictures._asdict() if compared.pictures else {}).items():
+        stream = BytesIO()
+        Image.fromarray(pixels).save(stream, "PNG")
+        files[f"{'aligned-' if name in {'before', 'after'} else ''}{name}.png"] = stream.getvalue()
+    return files
+
+
 def write_beside(compared: Compared, folder: Path) -> tuple[Path, ...]:
     """Write the aligned pair, the difference map, the overlay and the report; names that are taken stay.
 
     Raises DeskError if the folder is gone, the disk is full or a name is taken; then nothing of it is left.
     """
-    from io import BytesIO
-
-    from PIL import Image
-
     stem = f"{compared.before.stem}-{compared.after.stem}"
-    files = {f"{stem}-report.json": msgspec.json.format(msgspec.json.encode(as_plain(compared)), indent=1)}
-    for name, pixels in (compared.pictures._asdict() if compared.pictures else {}).items():
-        packed = BytesIO()
-        Image.fromarray(pixels).save(packed, "PNG")
-        files[f"{stem}-{name}.png"] = packed.getvalue()
+    files = {f"{stem}-{name}": content for name, content in packed(compared).items()}
     done: list[Path] = []
     try:
         for name, content in files.items():

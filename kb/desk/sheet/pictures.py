@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from kb.science.photo.given import Picture
 
 EXTRA = "Comparing photographs needs the extra for photographs: pip install 'benchleaf[photos]'."
+ORIENTATION = 0x0112
 MOST_PIXELS = 120_000_000
 MOST_BYTES = 600_000_000
 HEIC = (".heic", ".heif")
@@ -35,8 +36,12 @@ def read_picture(path: Path) -> Read:
     except ImportError as error:
         raise DeskError(EXTRA) from error
     raw = _bytes_of(path)
-    if path.suffix.lower() in HEIC or raw[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1", b"ftypheif"):
-        _learn_heic(path)
+    heic = path.suffix.lower() in HEIC or raw[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1", b"ftypheif")
+    if heic and not learn_heic():
+        raise DeskError(
+            f"{path} is HEIC, which needs the extra for photographs: pip install 'benchleaf[photos]'; "
+            "or save it as JPEG."
+        )
     try:
         with warnings.catch_warnings():
             # Large scans are wanted; what is too large is refused below.
@@ -79,15 +84,14 @@ def _bytes_of(path: Path) -> bytes:
     return raw
 
 
-def _learn_heic(path: Path) -> None:
+def learn_heic() -> bool:
+    """Whether HEIC can be read, which needs the extra for photographs."""
     try:
         from pillow_heif import register_heif_opener
-    except ImportError as error:
-        raise DeskError(
-            f"{path} is HEIC, which needs the extra for photographs: pip install 'benchleaf[photos]'; "
-            "or save it as JPEG."
-        ) from error
+    except ImportError:
+        return False
     register_heif_opener()
+    return True
 
 
 def _pixels(opened: Image) -> Picture:
@@ -95,13 +99,16 @@ def _pixels(opened: Image) -> Picture:
     import numpy as np
     from PIL import ImageOps
 
-    turned = ImageOps.exif_transpose(opened)
+    # A copy of a large picture that lies right already costs as much as reading it.
+    lies_right = opened.getexif().get(ORIENTATION, 1) == 1
+    turned = opened if lies_right else ImageOps.exif_transpose(opened)
     if turned.mode.startswith("I") or turned.mode == "F":
         wide = np.asarray(turned, np.float32)
         top = 65535.0 if float(wide.max(initial=0)) > 255 else 255.0
         grey = np.clip(wide / top * 255, 0, 255).astype(np.uint8)
         return np.repeat(grey[..., None], 3, axis=2)
-    return np.asarray(_as_srgb(turned).convert("RGB"))
+    found = _as_srgb(turned)
+    return np.asarray(found if found.mode == "RGB" else found.convert("RGB"))
 
 
 def _as_srgb(picture: Image) -> Image:

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import re
-from pathlib import Path
 from typing import Any
 
-import msgspec
-
-from kb.book.storage import put_whole
 from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
 from kb.desk.errors import DeskError
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.sheet import housing, press, tissue
+from kb.desk.sheet.facts import SheetFacts
 from kb.desk.sheet.housed import HousedView, housings
 from kb.desk.sheet.mends import MendView, mends
 from kb.desk.sheet.toning import TonedView, tonings
@@ -24,32 +20,6 @@ from kb.model.question import Plain
 MOST_TESTS = 200
 TEARS = tuple(tissue.TEARS)
 GRAINS = ("unknown", "width", "height")
-
-
-class SheetFacts(msgspec.Struct, kw_only=True):
-    """What is known of a sheet as an object, as it was typed. Empty: not known.
-
-    ``media`` are ids of every medium within reach of water, on both faces. These are notes and no records;
-    they are kept in the studio's folder ``working``.
-    """
-
-    size: str = ""
-    grammage: str = ""
-    mass: str = ""
-    thickness: str = ""
-    grain: str = ""
-    humidity: str = ""
-    tear: str = ""
-    tear_length: str = ""
-    media: tuple[str, ...] = ()
-    paper: str = ""
-
-
-class _Kept(msgspec.Struct, kw_only=True):
-    """The file."""
-
-    sheet: str
-    facts: SheetFacts
 
 
 class BatchUsed(Plain, frozen=True, kw_only=True):
@@ -92,7 +62,7 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
         raise DeskError("Name the sheet.")
     tests = list_tests(studio, {"sheet": name}, limit=MOST_TESTS + 1)
     tried = dict.fromkeys(one.medium for one in tests if _known(studio, "medium", one.medium))
-    media = facts.media or tuple(tried)
+    media = tuple(dict.fromkeys((*facts.media, *facts.media_back))) or tuple(tried)
     paper = facts.paper or next((one.paper for one in tests if _known(studio, "paper", one.paper)), "")
     readings = tuple(all_readings(studio, name))
     size = _size(facts)
@@ -192,37 +162,3 @@ def _batches(studio: Studio, sheet: str) -> list[BatchUsed]:
     return [
         BatchUsed(id=one.id, short=one.short, name=one.name, bad=one.bad) for one in touched(studio, sheet)
     ]
-
-
-# -- what is kept of a sheet ---------------------------------------------------------------------------------
-
-
-def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
-    """What was noted of a sheet; nothing if that cannot be read. Reading writes nothing."""
-    try:
-        kept = msgspec.json.decode(_path(studio, sheet).read_bytes(), type=_Kept)
-    except (OSError, msgspec.MsgspecError, ValueError):
-        return SheetFacts()
-    return kept.facts if kept.sheet == sheet.strip() else SheetFacts()
-
-
-def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
-    """Note what is known of a sheet; on disk when it returns. Raises DeskError if it cannot be kept."""
-    studio.make()
-    path = _path(studio, sheet)
-    try:
-        put_whole(path, msgspec.json.encode(_Kept(sheet=sheet.strip(), facts=facts)))
-    except OSError as error:
-        raise DeskError(f"The notes could not be kept in {path.parent} ({error.strerror}).") from error
-
-
-def plain_name(sheet: str) -> str:
-    """A name for a file: letters and figures of the sheet's name, and a mark that no other sheet has."""
-    from hashlib import sha256
-
-    name = re.sub(r"[^a-z0-9]+", "-", sheet.strip().lower()).strip("-")[:40] or "sheet"
-    return f"{name}-{sha256(sheet.strip().encode('utf-8', 'replace')).hexdigest()[:6]}"
-
-
-def _path(studio: Studio, sheet: str) -> Path:
-    return studio.root / "working" / f"sheet-{plain_name(sheet)}.json"

@@ -6,7 +6,7 @@ import msgspec
 
 from kb.desk.making import steps
 from kb.desk.making.steps import KeptTimer, StepsState, Work
-from kb.desk.sheet.plan import plain_name
+from kb.desk.sheet.facts import plain_name
 from kb.desk.sheet.press import PLANS, PressPlan, PressStep, plan
 from kb.desk.studio import Studio
 from kb.model.question import Plain

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from kb.book.kinds.condition import Condition, condition_words
 from kb.book.kinds.patch import STATE_WORDS, PatchDone, outcome
@@ -15,7 +16,9 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.records.book_list import list_records, show_record
 from kb.desk.records.record import TestSummary, list_tests
+from kb.desk.records.work_records import name_of
 from kb.desk.sheet.drawing import face_svg
+from kb.desk.sheet.pictures_paired import pairs
 from kb.desk.sheet.view import SheetView, sheet_view
 from kb.desk.studio import Studio
 from kb.model.question import Plain
@@ -23,12 +26,15 @@ from kb.model.question import Plain
 NOT_STATED = "not stated"
 BASIS = (
     "Arranged after what the Commentaries to the Guidelines for Practice of the American Institute for "
-    "Conservation ask of records (Commentary 24, Documentation, and Commentary 27, Documentation of "
-    "Treatment; excerpts were read). Commentaries 25 and 26, on examination and on the treatment plan, "
-    "were not read. What is asked for and nobody wrote down is listed as not stated."
+    "Conservation ask of records (Commentaries 24 to 27: documentation, examination, treatment plan, "
+    "treatment; the beginning of each was read, up to their minimum accepted practice, not the whole). "
+    "What is asked for and nobody wrote down is listed as not stated."
 )
+PURPOSE = "record of examination and treatment, for the owner and for the file"
 TREATMENT = ("patch", "reading", "mend", "toning", "housing")
 MOST_TESTS = 500
+MOST_PAIRS = 60
+"""Of photographs shown; all are listed."""
 
 
 class Part(Plain, frozen=True, kw_only=True):
@@ -64,6 +70,8 @@ class Report(Plain, frozen=True, kw_only=True):
     made_by: str
     parts: tuple[Part, ...]
     drawings: tuple[Drawn, ...]
+    pairs: tuple[Drawn, ...]
+    """Photographs before and after side by side, each with what comparing them said."""
     owner: tuple[str, ...]
     missing: tuple[str, ...]
     basis: str
@@ -75,14 +83,16 @@ def report(studio: Studio, typed: str) -> Report:
     from kb.book.verify import tips_of
 
     view = sheet_view(studio, typed)
-    parts = tuple(_parts(studio, view))
+    made_at = datetime.now().astimezone().isoformat(timespec="minutes")
+    parts = tuple(_parts(studio, view, made_at[:10]))
     return Report(
         sheet=view.sheet,
         studio=studio.settings.name,
-        made_at=datetime.now().astimezone().isoformat(timespec="minutes"),
+        made_at=made_at,
         made_by=studio.who,
         parts=parts,
         drawings=tuple(_drawings(view)),
+        pairs=tuple(_pairs(studio, view.sheet)),
         owner=tuple(_for_owner(view)),
         missing=tuple(f"{part.title}: {what}" for part in parts for what in part.missing),
         basis=BASIS,
@@ -93,7 +103,7 @@ def report(studio: Studio, typed: str) -> Report:
     )
 
 
-def _parts(studio: Studio, view: SheetView) -> Iterator[Part]:
+def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
     sheet = view.record
     yield _facts(
         "Identification",
@@ -107,12 +117,21 @@ def _parts(studio: Studio, view: SheetView) -> Iterator[Part]:
             "thickness": _with_unit(sheet.thickness_mm, "mm"),
             "grammage": _with_unit(sheet.grammage_g_m2, "g/m²"),
             "grain along": sheet.grain,
-            "paper": sheet.paper,
-            "media, front": ", ".join(sheet.media_front),
-            "media, back": ", ".join(sheet.media_back),
+            "paper": name_of(studio, ("paper",), sheet.paper),
+            "media, front": ", ".join(name_of(studio, ("medium",), one) for one in sheet.media_front),
+            "media, back": ", ".join(name_of(studio, ("medium",), one) for one in sheet.media_back),
+            "marks and labels": sheet.marks,
+            "what came with it": sheet.parts_with_it,
             "significance and use": sheet.significance,
         },
         optional=("thickness", "grain along", "media, back", "significance and use"),
+    )
+    yield _facts(
+        "Examination",
+        {
+            "purpose, circumstances, methods": sheet.examined,
+            "earlier treatment and its records": sheet.earlier,
+        },
     )
     before = [found for found in view.condition if found.found != "after"]
     yield _facts(
@@ -121,7 +140,16 @@ def _parts(studio: Studio, view: SheetView) -> Iterator[Part]:
         lines=tuple(condition_words(found) for found in before),
         wanted=() if before else ("a description of its condition",),
     )
-    yield _facts("Proposal and consent", {"proposal": sheet.proposal, "consent": sheet.consent})
+    yield _facts(
+        "Proposal and consent",
+        {
+            "proposal": sheet.proposal,
+            "materials to be used": sheet.planned,
+            "time estimated": sheet.time_estimate,
+            "cost estimated, if agreed upon": sheet.cost_estimate,
+            "consent": sheet.consent,
+        },
+    )
     tests = list_tests(studio, {"sheet": view.sheet}, limit=MOST_TESTS)
     names = Names(studio)
     yield Part(
@@ -147,6 +175,10 @@ def _parts(studio: Studio, view: SheetView) -> Iterator[Part]:
     )
     if view.tape is not None:
         yield Part(title="Patches", lines=tuple(_patches(view)))
+    yield _facts(
+        "Course of the treatment",
+        {"done otherwise than proposed, and why": sheet.departures, "learnt of the object": sheet.learnt},
+    )
     yield _after(view)
     yield _facts("Advice for keeping", {"advice": sheet.advice})
     pictures = tuple(_photographs(studio, view.sheet))
@@ -155,12 +187,16 @@ def _parts(studio: Studio, view: SheetView) -> Iterator[Part]:
         lines=tuple(line for _, line in pictures),
         missing=tuple(
             f"a photograph {when} treatment"
-            for when in ("before", "after")
+            for when in ("before", "during", "after")
             if when not in {taken for taken, _ in pictures}
         ),
     )
     people = Counter(record.who for record in list_records(studio, sheet=view.sheet, limit=0))
-    yield Part(title="Who and when", lines=tuple(f"{who}: {count} records" for who, count in people.items()))
+    yield _facts(
+        "Who and when",
+        {"purpose of this record": PURPOSE, "made by": studio.who, "made on": made_on},
+        lines=tuple(f"{who}: {count} records" for who, count in people.items()),
+    )
 
 
 def _facts(
@@ -246,9 +282,22 @@ def _photographs(studio: Studio, name: str) -> Iterator[tuple[str, str]]:
     """When each was taken, and a line that names it with its hash."""
     for summary in reversed(list_records(studio, sheet=name, limit=0)):
         for label, text in show_record(studio, summary.id).fields:
-            if label == "photograph":
+            if label == "photograph" and summary.kind != "photo-pair":
                 when = next((when for when in ("before", "during", "after") if f"({when})" in text), "")
-                yield when, f"{summary.at[:10]}, {summary.what}: {text}"
+                # Where it lay on this machine is nothing to hand over.
+                yield when, f"{summary.at[:10]}, {summary.what}: {text.rpartition('/')[2]}"
+    for pair in pairs(studio, name):
+        # The first line is the verdict, which the pair says; only the reasons of 'cannot tell' add to it.
+        said = pair.said.split("\n")[0 if pair.verdict == "cannot-tell" else 1 :][:1]
+        yield "", ": ".join([f"{pair.at[:10]}, {pair.words}", *said])
+
+
+def _pairs(studio: Studio, name: str) -> Iterator[Drawn]:
+    from kb.desk.sheet.pictures_small import side_by_side
+
+    for pair in pairs(studio, name)[-MOST_PAIRS:]:
+        if svg := side_by_side(pair):
+            yield Drawn(face=pair.words, svg=svg)
 
 
 def _drawings(view: SheetView) -> Iterator[Drawn]:
@@ -273,13 +322,15 @@ def _for_owner(view: SheetView) -> Iterator[str]:
         yield f"Old tape was lifted in {len(lifted)} small steps, on front and back in turn."
     coloured = [patch for patch in lifted if patch.colour.lower() not in {"", "none", "no"}]
     if coloured:
-        yield f"In {len(coloured)} places colour came off; how to go on was decided each time."
+        places = "one place" if len(coloured) == 1 else f"{len(coloured)} places"
+        yield f"In {places} colour came off; how to go on was decided each time."
     treated = [found for found in view.condition if found.treated]
     if treated:
         yield "What was done about the rest: " + "; ".join(map(_treated, treated)) + "."
     left = [patch for patch in _done(view) if patch.progress in {"skipped", "stopped"}]
     if left or sheet.left:
-        some = f"{len(left)} places with tape. " if left else ""
+        places = "one place" if len(left) == 1 else f"{len(left)} places"
+        some = f"{places} with tape. " if left else ""
         yield f"What was left: {some}{sheet.left}".strip()
     yield f"How to keep it: {sheet.advice or 'no advice was written down; ask the conservator.'}"
 
@@ -293,7 +344,7 @@ def _treated(found: Condition) -> str:
 
 def save_html(made: Report, path: Path, *, short: bool = False) -> None:
     """Write the record as one page that needs nothing else. Raises DeskError if it cannot be written."""
-    _save(path, html(made, short=short))
+    save_as(path, html(made, short=short))
 
 
 def html(made: Report, *, short: bool = False) -> str:
@@ -334,11 +385,16 @@ def text(made: Report, *, short: bool = False) -> str:
 
 def save_text(made: Report, path: Path, *, short: bool = False) -> None:
     """Write the record as plain text. Raises DeskError if it cannot be written."""
-    _save(path, text(made, short=short))
+    save_as(path, text(made, short=short))
 
 
 def save_pdf(made: Report, path: Path, *, short: bool = False) -> None:
     """Write the record as PDF/A-2b. Raises DeskError if it cannot, or if the extra for it is not there."""
+    write_pdf(Path(__file__).with_name("report.typ"), {"report": made, "short": short}, path)
+
+
+def write_pdf(template: Path, given: dict[str, Any], path: Path) -> None:
+    """Set a template as PDF/A-2b; it reads ``given`` as JSON. Raises DeskError if it cannot be."""
     import msgspec
 
     try:
@@ -347,18 +403,17 @@ def save_pdf(made: Report, path: Path, *, short: bool = False) -> None:
         raise DeskError(
             "A PDF needs one more library; install it with: pip install 'benchleaf[report]'"
         ) from None
-    template = Path(__file__).with_name("report.typ").read_bytes()
-    given = {"report": msgspec.json.encode(made).decode(), "short": "yes" if short else ""}
     if path.exists():
         raise DeskError(f"{path} exists already; name a new file.")
+    said = {"given": msgspec.json.encode(given).decode()}
     try:
-        made_pdf = typst.compile(template, sys_inputs=given, pdf_standards="a-2b")
-        path.write_bytes(made_pdf)
+        path.write_bytes(typst.compile(template.read_bytes(), sys_inputs=said, pdf_standards="a-2b"))
     except OSError as error:
-        raise DeskError(f"The record could not be written to {path} ({error.strerror}).") from error
+        raise DeskError(f"{path} could not be written ({error.strerror}).") from error
 
 
-def _save(path: Path, content: str) -> None:
+def save_as(path: Path, content: str) -> None:
+    """Write a new file. Raises DeskError if there is one of its name, or if it cannot be written."""
     from kb.desk.new_file import write_new_file
 
     try:
@@ -366,4 +421,4 @@ def _save(path: Path, content: str) -> None:
     except FileExistsError:
         raise DeskError(f"{path} exists already; name a new file.") from None
     except OSError as error:
-        raise DeskError(f"The record could not be written to {path} ({error.strerror}).") from error
+        raise DeskError(f"{path} could not be written ({error.strerror}).") from error

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -17,14 +17,17 @@ from kb.desk.sheet.names import all_sheets
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
+from kb.model.record import Amend
 
 LIKE = 75.0
 """From 0 to 100, how like a name must be to be taken for a half-remembered one."""
 CLEARLY = 12.0
 """How much more like the best must be than the next, to be meant without asking."""
-MISTYPED = 85.0
-"""Names as alike as this are asked about before a new sheet is founded."""
 NAMED_CHOICES = 6
+NOTHING = "-"
+"""Typed for a field, it takes out what stood there; an empty text says nothing of it."""
+FOUND_IT = "Name one that there is, or say that it is a new one (--new-sheet). Nothing was recorded."
+WRITE_IT = "Those that there are: benchleaf sheet list. To write one down: benchleaf sheet add NAME"
 
 
 class Named(NamedTuple):
@@ -59,7 +62,7 @@ def known_sheets(studio: Studio) -> list[Named]:
 def sheet_named(studio: Studio, typed: str) -> str:
     """The one sheet that is meant by a name, a number, an id's beginning, or a half-remembered part.
 
-    Raises DeskError for an empty name or if there is no sheet, and Unclear if several or none may be meant.
+    Raises DeskError for an empty name, NoSheet if nothing is called so, and Unclear if several may be meant.
     """
     text = typed.strip()
     if not text:
@@ -71,28 +74,52 @@ def sheet_named(studio: Studio, typed: str) -> str:
     ranked = _ranked(text, sheets)
     if ranked and ranked[0][0] >= LIKE and (len(ranked) == 1 or ranked[0][0] - ranked[1][0] >= CLEARLY):
         return ranked[0][1].name
-    if not sheets:
-        raise DeskError(f'There is no sheet "{text}" yet. Write it down: benchleaf sheet add "{text}"')
     nearest = [named for score, named in ranked[:NAMED_CHOICES] if score >= LIKE]
-    raise Unclear("sheet", text, tuple(_choice(named) for named in nearest or sheets[:NAMED_CHOICES]))
+    if not nearest:
+        raise NoSheet(text, (), WRITE_IT)
+    raise Unclear("sheet", text, tuple(_choice(named) for named in nearest))
 
 
-def sheet_for_record(studio: Studio, typed: str) -> str:
-    """The sheet that a new record lies on: one that is known by this name, or one that begins with it.
+class NoSheet(Unclear):
+    """No sheet bears the name that a record was to lie on; ``choices`` are those near in spelling."""
 
-    A name that differs from a known one as a slip of the hand would is asked about: raises Unclear.
+    def __init__(self, text: str, choices: tuple[Choice, ...], what_to_do: str) -> None:
+        super().__init__("sheet", text, choices, borne=False)
+        near = "; ".join(choice.id for choice in choices)
+        self.args = (
+            f'There is no sheet "{text}"{f"; near in spelling: {near}" if near else ""}. {what_to_do}',
+        )
+
+
+def sheet_for_record(studio: Studio, typed: str, *, new: bool = False) -> str:
+    """The sheet that a new record lies on, by a name, number or id that is its own; empty for none.
+
+    With ``new`` any other name stands for a sheet that `found_sheet` is to write down. Without it a name that
+    no sheet bears raises NoSheet: a slip of the hand must not found a second sheet beside the one meant.
     """
     text = typed.strip()
     if not text:
         return ""
     sheets = known_sheets(studio)
     exact = _exactly(text, sheets)
-    if exact:
-        return exact
-    like = [named for score, named in _ranked(text, sheets, whole=True) if score >= MISTYPED]
-    if like:
-        raise Unclear("sheet", text, tuple(_choice(named) for named in like[:NAMED_CHOICES]))
-    return text
+    if exact or new:
+        return exact or text
+    near = [named for score, named in _ranked(text, sheets) if score >= LIKE]
+    raise NoSheet(text, tuple(_choice(named) for named in near[:NAMED_CHOICES]), FOUND_IT)
+
+
+def found_sheet(studio: Studio, name: str) -> None:
+    """Write a sheet down by its bare name, if nothing in the book bears that name yet."""
+    if name and not _exactly(name, known_sheets(studio)):
+        write(studio, "sheet", Sheet(sheet=name))
+
+
+def sheets_like(studio: Studio, text: str) -> tuple[list[str], list[str]]:
+    """Names of the sheets that are called so in any part, and of those whose spelling is only near it."""
+    sheets, said = known_sheets(studio), text.strip().casefold()
+    borne = [named for named in sheets if any(said in word.casefold() for word in named.called)]
+    near = [named.name for score, named in _ranked(said, sheets) if score >= LIKE and named not in borne]
+    return [named.name for named in borne], near
 
 
 def _exactly(text: str, sheets: Iterable[Named]) -> str:
@@ -110,25 +137,19 @@ def _exactly(text: str, sheets: Iterable[Named]) -> str:
     )
 
 
-def _ranked(text: str, sheets: Iterable[Named], *, whole: bool = False) -> list[tuple[float, Named]]:
-    """How like each sheet is to the text. Figures must agree: sheet 1 is no slip for sheet 2."""
+def _ranked(text: str, sheets: Iterable[Named]) -> list[tuple[float, Named]]:
+    """How like each sheet is to the text, from 0 to 100, the likest first."""
     from rapidfuzz import fuzz
 
-    figures = _figures(text)
-    found = []
-    for named in sheets:
-        scores = [0.0]
-        for word in named.called:
-            if not word or (figures and whole and _figures(word) != figures):
-                continue
-            near, said = word.casefold(), text.casefold()
-            scores.append(fuzz.ratio(said, near) if whole else fuzz.partial_ratio(said, near))
-        found.append((max(scores), named))
+    said = text.casefold()
+    found = [
+        (
+            max((fuzz.partial_ratio(said, word.casefold()) for word in named.called if word), default=0.0),
+            named,
+        )
+        for named in sheets
+    ]
     return sorted(found, key=lambda pair: -pair[0])
-
-
-def _figures(text: str) -> str:
-    return "".join(character for character in text if character.isdecimal())
 
 
 def _choice(named: Named) -> Choice:
@@ -200,7 +221,10 @@ def add_sheet(studio: Studio, words: Mapping[str, Any]) -> Written:
 
 
 def amend_sheet(studio: Studio, typed: str, words: Mapping[str, str], why: str) -> Written:
-    """Correct what is known of a sheet; one without a record of its own is given one."""
+    """Correct what is known of a sheet; one without a record of its own is given one.
+
+    A field for which `NOTHING` is typed is emptied; one for which nothing at all is typed stays.
+    """
     name = sheet_named(studio, typed)
     row = sheet_row(studio, name)
     given = {key: value for key, value in _with_size(words).items() if value.strip()}
@@ -209,10 +233,11 @@ def amend_sheet(studio: Studio, typed: str, words: Mapping[str, str], why: str) 
         rename(studio, name, new_name, why)
         name, row = new_name, sheet_row(studio, new_name)
     if row is None:
-        return write(studio, "sheet", record_from_words(studio, "sheet", {**given, "sheet": name}))
+        known = {key: value for key, value in given.items() if value != NOTHING}
+        return write(studio, "sheet", record_from_words(studio, "sheet", {**known, "sheet": name}))
     if not given:
         return Written(id=row.id, bench=studio.bench, at=row.at)
-    changes = changes_from_words(studio, "sheet", [f"{key}={value}" for key, value in given.items()])
+    changes = changes_from_words(studio, "sheet", _emptied(given))
     return amend_record(studio, row.id, changes, why)
 
 
@@ -263,30 +288,38 @@ def merge(studio: Studio, typed: str, into: str, why: str) -> int:
 
 
 def _move(studio: Studio, old: str, new: str, why: str) -> int:
-    """The name in all records of the sheet but its own."""
+    """The name in all records of the sheet but its own, withdrawn ones too: they may be brought back."""
     from kb.book.kinds.table import KINDS
 
-    moved = 0
-    for summary in reversed(list_records(studio, kinds=tuple(KINDS), sheet=old, limit=0)):
-        if summary.kind != "sheet":
-            amend_record(studio, summary.id, {"sheet": new}, why)
-            moved += 1
-    return moved
+    moved = [
+        summary.id
+        for summary in reversed(list_records(studio, kinds=tuple(KINDS), sheet=old, limit=0))
+        if summary.kind != "sheet"
+    ]
+    for record in moved:
+        write(studio, "amend", Amend(of=record, set={"sheet": new}, why=why))
+    return len(moved)
 
 
 def _with_size(words: Mapping[str, Any]) -> dict[str, Any]:
     """The words with ``size`` and ``humidity`` taken apart into the two figures that they hold."""
-    from kb.desk.amounts import grams, humidity, per_area_g_m2, size_mm
+    from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
 
     found = {key.replace("-", "_"): value for key, value in words.items()}
-    if size := str(found.pop("size", "") or "").strip():
-        found["width_mm"], found["height_mm"] = (f"{side:g}" for side in size_mm(size))
-    if span := str(found.pop("humidity", "") or "").strip():
-        found["humidity_low"], found["humidity_high"] = (f"{end:g}" for end in humidity(span))
-    if grammage := str(found.pop("grammage", "") or "").strip():
-        found["grammage_g_m2"] = f"{per_area_g_m2(grammage):g}"
-    if mass := str(found.pop("mass", "") or "").strip():
-        found["mass_g"] = f"{grams(mass):g}"
-    if thickness := str(found.pop("thickness", "") or "").strip():
-        found["thickness_mm"] = thickness
+    readers: tuple[tuple[str, tuple[str, ...], Callable[[str], tuple[float, ...]]], ...] = (
+        ("size", ("width_mm", "height_mm"), size_mm),
+        ("humidity", ("humidity_low", "humidity_high"), humidity),
+        ("grammage", ("grammage_g_m2",), lambda text: (per_area_g_m2(text),)),
+        ("mass", ("mass_g",), lambda text: (grams(text),)),
+        ("thickness", ("thickness_mm",), lambda text: (millimetres(text),)),
+    )
+    for word, fields, read in readers:
+        if text := str(found.pop(word, "") or "").strip():
+            figures = (NOTHING,) * len(fields) if text == NOTHING else (f"{one:g}" for one in read(text))
+            found.update(zip(fields, figures, strict=True))
     return found
+
+
+def _emptied(given: Mapping[str, str]) -> list[str]:
+    """Changes as they are typed: ``owner=``, ``width_mm=410``."""
+    return [f"{key}={'' if value == NOTHING else value}" for key, value in given.items()]

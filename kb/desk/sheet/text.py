@@ -11,8 +11,9 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.new_file import write_new_file
 from kb.desk.records.record import TestSummary
+from kb.desk.sheet.facts import plain_name
 from kb.desk.sheet.housing import GapView, HousingAnswer
-from kb.desk.sheet.plan import SheetPlan, plain_name
+from kb.desk.sheet.plan import SheetPlan
 from kb.desk.sheet.press import PressPlan
 from kb.desk.sheet.tissue import TissueAnswer
 from kb.desk.studio import Studio

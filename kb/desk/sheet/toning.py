@@ -18,7 +18,8 @@ from kb.science.sheet.colour import difference_in_words
 
 if TYPE_CHECKING:
     from kb.desk.records.fill import Begun
-    from kb.desk.sheet.plan import SheetFacts, SheetPlan
+    from kb.desk.sheet.facts import SheetFacts
+    from kb.desk.sheet.plan import SheetPlan
 
 NOT_READ = "no difference is computed: the colour was not read on both"
 

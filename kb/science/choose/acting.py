@@ -107,6 +107,11 @@ def side(red: float) -> str:
     return "inside" if red < EDGE[0] else "at the edge of" if red <= EDGE[1] else "outside"
 
 
+def at_edge(reds: Iterable[float]) -> bool:
+    """Whether any RED lies across the edge of its sphere, so that nobody can say inside or outside."""
+    return any(EDGE[0] <= red <= EDGE[1] for red in reds)
+
+
 def logit(p: float) -> float:
     """ln(p / (1 - p)); raises ValueError at 0 and 1."""
     return math.log(p / (1.0 - p))

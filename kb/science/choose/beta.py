@@ -8,6 +8,7 @@ steps towards log p settle quickly from any start.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 _SETTLED = 1e-13
 _MOST_TERMS = 20_000
@@ -18,6 +19,7 @@ _FAR_ODDS = 700.0
 """Log odds beyond which exp overflows; such a quantile is 0 or 1 to all figures."""
 
 
+@lru_cache(maxsize=16_384)
 def cdf(x: float, a: float, b: float) -> float:
     """Regularised incomplete beta I_x(a, b): the probability that a Beta(a, b) value is at most ``x``.
 
@@ -37,6 +39,7 @@ def cdf(x: float, a: float, b: float) -> float:
     return 1.0 - front * _fraction(1.0 - x, b, a) / b
 
 
+@lru_cache(maxsize=16_384)
 def quantile(p: float, a: float, b: float) -> float:
     """The value below which the share ``p`` of a Beta(a, b) lies, good to 1e-9.
 

@@ -240,11 +240,11 @@ def mixture(parts: Sequence[tuple[float, Posterior]]) -> Posterior:
     ``parts`` are (weight, posterior); weights are positive and need not sum to 1. Raises ValueError if
     there are none.
     """
+    if len(parts) == 1 and parts[0][0] > 0:
+        return parts[0][1]
     total = math.fsum(weight for weight, _ in parts)
     if not total > 0:
         raise ValueError("a mixture needs at least one part with a weight")
-    if len(parts) == 1:
-        return parts[0][1]
     mean = math.fsum(weight * one.mean for weight, one in parts) / total
     square = math.fsum(
         weight * (one.mean * (1 - one.mean) / (one.total + 1) + one.mean**2) for weight, one in parts

@@ -69,7 +69,8 @@ def head(group: Sequence[Member]) -> Member:
     pool = milder or known or list(group)
     usable = [one for one in pool if one.free] or pool
     best = max(one.safe for one in usable)
-    equals = [one for one in usable if one.safe >= best - EQUAL_RELEASE]
+    # In whole per cent, as chances are shown: half a per cent must not put a rare liquid before a usual one.
+    equals = [one for one in usable if round(best - one.safe, 2) <= EQUAL_RELEASE]
     least = min(one.hazard for one in equals)
     return min(
         equals,

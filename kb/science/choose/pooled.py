@@ -41,22 +41,23 @@ class Joined:
         self.similar_counts = own.similar_counts
         self.extra_tests = own.extra_tests
 
-    def posterior(self, liquid: int, p0: float) -> Posterior:
-        """Posterior of the event for ``liquid`` whose chemistry prior in this question is ``p0``."""
-        return self._judged(liquid, p0)[0]
+    def posterior(self, liquid: int, p0: float, start: float | None = None) -> Posterior:
+        """As :meth:`~.pooling.Pool.posterior`."""
+        return self._judged(liquid, p0, start)[0]
 
     def held_back(self, liquid: int, p0: float) -> bool:
         """Whether own tests kept the others from moving the chance as far as they would have."""
-        return self._judged(liquid, p0)[1]
+        return self._judged(liquid, p0, None)[1]
 
-    def _judged(self, liquid: int, p0: float) -> tuple[Posterior, bool]:
+    def _judged(self, liquid: int, p0: float, start: float | None) -> tuple[Posterior, bool]:
+        begin = p0 if start is None else start
         counted = self._own.counted(liquid, p0)
         groups = self._own.with_extras(liquid, p0, counted)
-        alone = combine(p0, *groups)
+        alone = combine(begin, *groups)
         theirs = self.pooled.counted(liquid, p0)
         if worth(theirs) <= 0.0:
             return alone, False
-        joined = combine(p0, *together(groups, theirs))
+        joined = combine(begin, *together(groups, theirs))
         bounded = within(alone, joined, worth(counted), rate(counted))
         return bounded, bounded is not joined
 

@@ -19,9 +19,13 @@ from kb.science.choose.evidence import EDGE_SLACK, OBSERVED_SHARE, RING_EDGES, P
 
 SHOWN_FROM = 0.25
 """Tests of at least this weight are counted in the explanation."""
-FIELDS = 7
-"""Numbers per liquid in a class: discounted tests, events and prior-weighted tests; then raw tests, raw
-events, tests expected to succeed by chemistry alone, and the variance of that expectation."""
+FIELDS = 8
+"""Numbers per liquid in a class: discounted tests, events, prior-weighted tests, and events by partial
+credit, which alone may be negative; then raw tests, raw events, tests expected to succeed by chemistry alone,
+and the variance of that expectation."""
+CREDIT = 3
+RAW = range(4, FIELDS)
+"""Places of the raw fields."""
 _INWARD = RING_EDGES[::-1]
 """Edges of the rings from the inmost outward, the order in which falling weights meet them."""
 LEAST_WEIGHT = RING_EDGES[0]
@@ -154,43 +158,48 @@ class Pool:
         self._own_places = [place for place, context in enumerate(self._contexts) if context.own]
         self._raws: dict[int, Raw] = {}
         owns = [context.weight if context.own else 0.0 for context in self._contexts]
-        nothing = [0.0] * (len(ordered) + 1)
-        self._tests = [nothing] * len(kernel)
-        """Running totals of weighted tests over the classes, the heaviest first, by liquid."""
-        self._rated = [nothing] * len(kernel)
-        """The same of weighted events less what the chemistry of the test's own place takes off."""
+        self._sums = [[0j] * (len(ordered) + 1)] * len(kernel)
+        """By liquid: running totals over the classes, the heaviest first. The real part is weighted tests,
+        the imaginary one weighted events less what the chemistry of the test's own place takes off: as one
+        number the two are added up in half the time, and to the same figures."""
         self._own = [(0.0, 0.0)] * len(kernel)
         scaled = [weight / scale for weight in weights]
         self._tested = [bool(ordered) and any(self._fields[0][liquid]) for liquid in range(len(kernel))]
+        self._empty = not any(self._tested)
         for liquid in range(len(kernel)):
             if self._tested[liquid]:
                 n, k, np0 = (self._fields[field][liquid] for field in range(3))
                 rated = [hits - OBSERVED_SHARE * expected for hits, expected in zip(k, np0, strict=True)]
-                self._tests[liquid] = list(accumulate(map(mul, scaled, n), initial=0.0))
-                self._rated[liquid] = list(accumulate(map(mul, scaled, rated), initial=0.0))
+                self._sums[liquid] = list(accumulate(map(mul, scaled, map(complex, n, rated)), initial=0j))
                 self._own[liquid] = (sum(map(mul, owns, n)) / scale, sum(map(mul, owns, rated)) / scale)
 
-    def posterior(self, liquid: int, p0: float) -> Posterior:
-        """Posterior of the event for ``liquid`` whose chemistry prior in this question is ``p0``."""
-        return combine(p0, *self.with_extras(liquid, p0, self.counted(liquid, p0)))
+    def posterior(self, liquid: int, p0: float, start: float | None = None) -> Posterior:
+        """Posterior of the event for ``liquid`` whose chemistry prior in this question is ``p0``.
+
+        ``start`` is the same prior as the book has taught it: tests are compared by chemistry alone, so that
+        what they taught is not taken off them again.
+        """
+        groups = self.with_extras(liquid, p0, self.counted(liquid, p0))
+        return combine(p0 if start is None else start, *groups)
 
     def counted(self, liquid: int, p0: float) -> Groups:
         """The groups of ``liquid`` from the sums alone, without the extra cells."""
+        if self._empty:
+            return (0.0, 0.0), [(0.0, 0.0)] * 3
         # What a test counts, k + s (p0 n - p0_there n), is linear: the part that knows p0 comes in last.
         own_n, own_r = self._own[liquid]
         shift = OBSERVED_SHARE * p0
         own_v = own_r + shift * own_n
         others, likenesses, stops = self._reaches[liquid]
-        tests_of = [self._tests[other] for other in others]
-        rated_of = [self._rated[other] for other in others]
+        sums_of = [self._sums[other] for other in others]
         tests, rated = [], []
-        n_before = r_before = 0.0
+        before = 0j
         for stop in stops:
-            n = sum(map(mul, likenesses, map(getitem, tests_of, stop)))
-            r = sum(map(mul, likenesses, map(getitem, rated_of, stop)))
-            tests.append(n - n_before)
-            rated.append(r - r_before + shift * (n - n_before))
-            n_before, r_before = n, r
+            found = sum(map(mul, likenesses, map(getitem, sums_of, stop)), 0j)
+            here = found - before
+            tests.append(here.real)
+            rated.append(here.imag + shift * here.real)
+            before = found
         tests.reverse()
         rated.reverse()
         # The liquid's own class lies in the inmost ring, where its sums were just added: it counts apart.
@@ -220,8 +229,11 @@ class Pool:
     def _near(self, liquid: int) -> list[tuple[Extra, float]]:
         """Extra cells that bear on a liquid, with their weight."""
         row = self._kernel[liquid]
-        near = ((cell, cell.weight * row[cell.liquid]) for cell in self._extras)
-        return [(cell, weight) for cell, weight in near if weight >= RING_EDGES[0]]
+        return [
+            (cell, weight)
+            for cell in self._extras
+            if (weight := cell.weight * row[cell.liquid]) >= RING_EDGES[0]
+        ]
 
     def extra_tests(self, liquid: int) -> float:
         """Tests' worth of extra cells of weight SHOWN_FROM or more."""
@@ -245,14 +257,14 @@ class Pool:
 
     def _own_raw(self, liquid: int) -> list[int]:
         """Raw fields of the liquid's own class."""
-        rows = [self._fields[field][liquid] for field in range(3, FIELDS)] if self._own_places else [()] * 4
+        rows = [self._fields[field][liquid] for field in RAW] if self._own_places else [()] * 4
         return [sum([row[place] for place in self._own_places]) for row in rows]
 
     def _raw(self, liquid: int) -> Raw:
         """Running totals of the raw fields of one liquid."""
         found = self._raws.get(liquid)
         if found is None:
-            rows = (self._fields[field][liquid] for field in range(3, FIELDS))
+            rows = (self._fields[field][liquid] for field in RAW)
             tests, hits, expected, variance = (list(accumulate(row, initial=0)) for row in rows)
             found = self._raws[liquid] = (tests, hits, expected, variance)
         return found

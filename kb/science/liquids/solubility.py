@@ -35,6 +35,11 @@ def red(liquid: Hsp, centre: Hsp, r0: float) -> float:
     return distance(liquid, centre) / r0
 
 
+def hildebrand(hansen: Hsp) -> float:
+    """Hildebrand's total parameter, MPa^0.5: the length of the three of Hansen."""
+    return math.hypot(*hansen)
+
+
 def fractional(hansen: Hsp) -> tuple[float, float, float]:
     """The share of each parameter in the sum of the three, in per cent: the axes of the triangular plot.
 

@@ -19,14 +19,17 @@ _POW7_25 = np.float32(25.0**7)
 def least_difference(first: Array, second: Array, shift_px: int) -> Array:
     """CIEDE2000 map of two CIELAB arrays, the least over shifts of ``shift_px`` in four directions.
 
-    A fraction of a pixel left over from alignment would otherwise draw every edge.
+    A fraction of a pixel left over from alignment would otherwise draw every edge. The shift is chosen by the
+    plain distance, which is many times quicker; the difference that is shown is CIEDE2000.
     """
-    least = delta_e_2000(first, second)
+    nearest, least = second, np.square(first - second).sum(axis=-1)
     for axis in (0, 1):
         for way in (-shift_px, shift_px):
-            if way:
-                least = np.minimum(least, delta_e_2000(first, np.roll(second, way, axis)))
-    return least
+            moved = np.roll(second, way, axis)
+            apart = np.square(first - moved).sum(axis=-1)
+            nearest = np.where((apart < least)[..., None], moved, nearest)
+            least = np.minimum(apart, least)
+    return delta_e_2000(first, nearest)
 
 
 def delta_e_2000(first: Array, second: Array) -> Array:

@@ -16,7 +16,15 @@ from kb.science.photo.gates import LEAST_PX_PER_MM, unfit
 from kb.science.photo.given import Box, Circle, Comparison, Figures, PaperChange
 from kb.science.photo.illumination import surface
 from kb.science.photo.light import cielab, density, linear_light, luminance, reduced
-from kb.science.photo.statistics import Prepared, all_judged, halo_maps, ink_change_pct, ink_part, log_ratio
+from kb.science.photo.statistics import (
+    Prepared,
+    all_judged,
+    halo_maps,
+    ink_change_pct,
+    ink_density,
+    ink_part,
+    log_ratio,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -84,7 +92,10 @@ def compare(
     cuts = _cuts(before, after, px_per_mm, swab)
     if cuts is None:
         return _unknown(("alignment failed",), figures)
-    figures = figures._replace(working_px_per_mm=cuts.px_per_mm)
+    figures = figures._replace(
+        working_px_per_mm=cuts.px_per_mm,
+        cut=(cuts.at_before.left, cuts.at_before.top, cuts.at_before.factor),
+    )
     laid = _laid(cuts, step)
     if laid is None:
         return _unknown((*cuts.gates, "alignment failed"), figures)
@@ -235,6 +246,9 @@ def _answer(
     noise: Mapping[str, float] | None,
 ) -> Comparison:
     found = all_judged(pair, laid.followed)
+    if not {"near halo", "ink amount"} <= set(found):
+        # Specks and fibres pass for ink here and there; what matters is whether ink can be judged.
+        reasons = (*reasons, "no ink in the patch")
     glossy = (figures.glare_fraction or 0.0) + _near_white(cuts.before) > GLOSSY_FROM
     limits = verdict.thresholds(glossy=glossy, noise=noise)
     places = verdict.boxes(found, limits, pair.swab, pair.px_per_mm)
@@ -246,7 +260,9 @@ def _answer(
     figures = _measured(pair, laid, difference, found, limits, figures)
     outer = tuple(_outward(box, cuts.at_before) for box in places) if said == "possible-change" else ()
     shown = pictures_of(pair.before, even, difference, pair.swab, places)
-    smallest = verdict.smallest_mm(found, pair.px_per_mm) if said == "no-change" else None
+    smallest = None
+    if said == "no-change":
+        smallest = verdict.smallest_mm(found, limits, ink_density(pair), pair.blur_mm)
     return Comparison(said, why, outer, smallest, _paper_change(pair, colours), figures, shown)
 
 

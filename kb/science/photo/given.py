@@ -61,6 +61,8 @@ class Figures(NamedTuple):
 
     px_per_mm: float | None = None
     working_px_per_mm: float | None = None
+    cut: tuple[float, float, float] | None = None
+    """Left and top of the aligned pictures in the before picture, and their scale beside it."""
     transform: tuple[tuple[float, float, float], ...] | None = None
     inliers: int | None = None
     ecc: float | None = None

@@ -205,6 +205,13 @@ def ink_change_pct(pair: Prepared) -> float | None:
     return 100 * (second - first) / first if first > 0 else None
 
 
+def ink_density(pair: Prepared) -> float:
+    """Natural-log density of the strokes above the paper, along the colour of the ink."""
+    along = density(pair.before) @ pair.ink.direction
+    paper = pair.paper()
+    return float(np.median(along[pair.ink.mask]) - np.median(along[paper])) if paper.any() else 0.0
+
+
 def log_ratio(before: Array, after: Array) -> Array:
     """Density gained from before to after."""
     return density(after) - density(before)

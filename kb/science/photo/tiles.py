@@ -28,11 +28,11 @@ class Statistic(NamedTuple):
 
 
 STATISTICS: dict[Kind, Statistic] = {
-    "near halo": Statistic(6.0, 0.004, 1),
-    "far halo": Statistic(7.0, 0.003, 1),
+    "near halo": Statistic(9.5, 0.004, 1),
+    "far halo": Statistic(8.0, 0.003, 1),
     "open paper": Statistic(8.0, 0.003, 1),
-    "ink amount": Statistic(6.0, 0.03, 0),
-    "ring": Statistic(5.0, 0.003, 1),
+    "ink amount": Statistic(5.0, 0.03, 0),
+    "ring": Statistic(4.0, 0.003, 1),
     "stroke moved": Statistic(3.5, 0.02, 1),
 }
 """Floors in natural-log density, share of the ink, mm. From synthetic pairs; this project's own."""

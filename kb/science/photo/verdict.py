@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from kb.science.photo.given import Box
+from kb.science.photo.statistics import FAR_MM, NEAR_MM
 from kb.science.photo.tiles import STATISTICS
 
 if TYPE_CHECKING:
@@ -23,6 +24,12 @@ PAIR_NOISE = 1.3
 """How far above a pair without change, by the same camera and hand, a score must stand."""
 BLUR_WINS_BELOW = 2.0
 BOX_BEYOND_MM = 1.0
+FAINT = 0.15
+"""Density of a faint halo beside its stroke, of that of the stroke; this project's own."""
+NARROWEST_MM = 0.2
+WIDTHS_MM = (NARROWEST_MM, 0.3, 0.4, 0.5, 0.75, 1.0, 1.5, 2.0)
+ZONES_MM: dict[Kind, tuple[float, float]] = {"near halo": NEAR_MM, "far halo": (NEAR_MM[1], FAR_MM)}
+"""From where to where beside the ink each statistic looks."""
 
 
 def thresholds(*, glossy: bool, noise: Mapping[str, float] | None = None) -> dict[Kind, float]:
@@ -82,6 +89,21 @@ def decided(
     return "no-change", ()
 
 
-def smallest_mm(found: Mapping[Kind, Judged], px_per_mm: float) -> float | None:
-    """The narrowest halo that would have been seen, in mm."""
-    return 0.2 if px_per_mm >= 28 else 0.3
+def smallest_mm(
+    found: Mapping[Kind, Judged], limits: Mapping[Kind, float], ink_density: float, blur_mm: float
+) -> float | None:
+    """The narrowest faint halo that would have stood above this pair's own noise, in mm; None if none would.
+
+    Faint is `FAINT` of the density of the strokes, and the halo thins out to nothing at its width. Below
+    `NARROWEST_MM` nothing is promised, however quiet the pair.
+    """
+    for wide in WIDTHS_MM:
+        for kind, (start, end) in ZONES_MM.items():
+            judged = found.get(kind)
+            if judged is None or kind not in limits:
+                continue
+            away = np.linspace(start + 0.8 * blur_mm, end + 0.8 * blur_mm, 50)
+            gained = FAINT * ink_density * float(np.clip(1.0 - away / wide, 0.0, None).mean())
+            if gained >= limits[kind] * judged.spread:
+                return wide
+    return None

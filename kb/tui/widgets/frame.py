@@ -26,10 +26,15 @@ LINE = (
     ("", "^Q", "Quit", "app.quit"),
 )
 """Mode, key, word and action. The place one is at stands in square brackets."""
+KEPT = "Kept as a draft: {}. Ctrl+B goes on with it, also after the program was closed."
+TAKES_BACK = "Ctrl+Z takes it back within a minute."
+"""What forms say when they are left, and when they are stored."""
 LEAST = {"^P", "^Q"}
 """Left out where the line is short; the help of every screen names them."""
 SHORTER = {"Materials": "Mats", "Identify": "Ident"}
 """For a line that holds a clock as well."""
+FEW = 5
+"""Keys at the foot for hands in gloves."""
 EDGES = 2
 """Cells left blank at both ends of the line."""
 
@@ -125,7 +130,8 @@ class KeyBar(Static):
             self.update(words)
 
     def _words(self, screen: Screen[Any]) -> Content:
-        """Each action once, with the key it is known by."""
+        """Each action once, with the key it is known by; wide apart for hands in gloves."""
+        gloves = cast("Bench", self.app).gloves
         seen: set[str] = set()
         parts: list[Content] = []
         for active in screen.active_bindings.values():
@@ -133,10 +139,13 @@ class KeyBar(Static):
             if not binding.show or binding.action in seen or not binding.description:
                 continue
             seen.add(binding.action)
+            if gloves and len(seen) > FEW:
+                # The rest is one key away, in the help and the palette.
+                break
             press = Style.from_meta({"@click": f"app.simulate_key('{binding.key}')"})
             key = Content.styled(self.app.get_key_display(binding), "bold $footer-key-foreground")
             parts.append((key + Content(f" {binding.description}")).stylize(press))
-            parts.append(Content("  "))
+            parts.append(Content("    " if gloves else "  "))
         return Content.assemble(*parts[:-1])
 
 

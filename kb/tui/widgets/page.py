@@ -24,9 +24,15 @@ class Page(VerticalScroll):
         """One text."""
         yield Static("", markup=False)
 
-    def show(self, sections: Iterable[tuple[str, list[str]]], *, top: bool = False) -> None:
-        """Put sections here; empty ones are left out."""
-        parts: list[Content] = []
+    def show(
+        self,
+        sections: Iterable[tuple[str, list[str]]],
+        *,
+        top: bool = False,
+        first: Iterable[Content] = (),
+    ) -> None:
+        """Put sections here, below what is seen first; empty ones are left out."""
+        parts = list(first)
         for heading, lines in sections:
             if lines:
                 parts.append(Content.styled(tidy(heading), "bold"))

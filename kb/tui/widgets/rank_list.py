@@ -1,6 +1,8 @@
-"""The ranked list: one line for each liquid, laid out for the width there is."""
+"""The ranked list: one line for each way of acting, which opens, laid out for the width there is."""
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 from textual import events
 from textual.widgets import OptionList, Static
@@ -22,12 +24,22 @@ class RankHead(Static):
         self.update(line(header(event.size.width - 1)))
 
 
+class Shown(NamedTuple):
+    """One row: a leader with its place, or (place 0) a liquid behind it; ``leader`` is the id of its line."""
+
+    one: Suggestion
+    place: int
+    leader: str
+
+
 class RankList(OptionList):
     """Rows of a :class:`Ranked`. The row one stands on stays the same liquid when the order changes."""
 
     def __init__(self) -> None:
         super().__init__(id="rank-list", markup=False, compact=True)
         self.ranked: Ranked | None = None
+        self.opened: set[str] = set()
+        """Leaders of lines that stand open."""
         self._drawn_for = 0
         self._fresh = False
 
@@ -36,33 +48,59 @@ class RankList(OptionList):
         self._fresh = True
 
     @property
+    def visible_rows(self) -> list[Shown]:
+        """The leaders, and behind each that stands open what acts alike."""
+        found = []
+        for place, one in enumerate(self.ranked.rows if self.ranked else (), start=1):
+            found.append(Shown(one, place, one.liquid))
+            if self.ranked and one.liquid in self.opened:
+                found += [Shown(other, 0, one.liquid) for other in self.ranked.alike.get(one.liquid, ())]
+        return found
+
+    @property
+    def _at(self) -> Shown | None:
+        rows = self.visible_rows
+        return (
+            rows[self.highlighted] if self.highlighted is not None and self.highlighted < len(rows) else None
+        )
+
+    @property
     def here(self) -> Suggestion | None:
-        """The row one stands on."""
-        if self.ranked is None or self.highlighted is None or self.highlighted >= len(self.ranked.rows):
-            return None
-        return self.ranked.rows[self.highlighted]
+        """The liquid one stands on."""
+        return self._at.one if self._at else None
 
     def show(self, ranked: Ranked | None) -> None:
         """Draw an answer. Option ids are not used: a liquid's id may be any text."""
         kept = self.here.liquid if self.here and not self._fresh else ""
+        if self._fresh:
+            self.opened.clear()
         self._fresh = False
         self.ranked = ranked
-        self._draw()
-        rows = ranked.rows if ranked else ()
-        places = [place for place, one in enumerate(rows) if one.liquid == kept]
+        self._draw(kept)
+
+    def toggle(self) -> None:
+        """Open or close the line one stands in; one stays on its leader."""
+        at = self._at
+        if at is not None and self.ranked is not None and self.ranked.alike.get(at.leader):
+            self.opened ^= {at.leader}
+            self._draw(at.leader)
+
+    def _draw(self, kept: str) -> None:
+        self._drawn_for = max(20, self.size.width - 1)
+        rows = self.visible_rows
+        self.clear_options()
+        self.add_options([Option(line(self._words(one))) for one in rows])
+        places = [place for place, shown in enumerate(rows) if shown.one.liquid == kept]
         self.highlighted = places[0] if places else (0 if rows else None)
         if self.highlighted == 0:
             self.scroll_home(animate=False)
 
-    def _draw(self) -> None:
-        self._drawn_for = max(20, self.size.width - 1)
-        rows = self.ranked.rows if self.ranked else ()
-        self.clear_options()
-        self.add_options([Option(line(row(one, self._drawn_for))) for one in rows])
+    def _words(self, shown: Shown) -> str:
+        alike = len(self.ranked.alike.get(shown.one.liquid, ())) if self.ranked and shown.place else 0
+        sign = "-" if shown.one.liquid in self.opened else "+"
+        return row(shown.one, self._drawn_for, shown.place, f"{sign}{alike}" if alike else "")
 
     def on_resize(self, event: events.Resize) -> None:
         """Rows follow the width."""
         if event.size.width - 1 != self._drawn_for:
-            at = self.highlighted
-            self._draw()
-            self.highlighted = at
+            self._draw(self.here.liquid if self.here else "")

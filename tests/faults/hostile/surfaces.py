@@ -16,6 +16,7 @@ from kb.cli.main import FILES, NOUNS, Parser
 
 APART = {
     "app": "needs a terminal; tests/faults/hostile/test_hostile_screens.py drives it",
+    "web": "takes no text, and serves until it is stopped; tests/test_web.py drives it",
     "rebuild": "takes no text",
     "verify": "takes no text",
     "check": "takes no text",
@@ -45,16 +46,18 @@ EXAMPLES: dict[str, str] = {
     "bottle": "{bottle}",
     "reading": "{reading}",
     "record": "{test}",
+    "label.record": "{batch}",
 }
 """Values of required arguments by name, or by command and name. Ids in braces are those of the stage."""
 
 BESIDE: dict[str, list[str]] = {
-    "test add": ["--liquid=acetone", "--dwell=30s"],
+    "test add": ["--liquid=acetone", "--dwell=30s", "--new-sheet"],
     "dry": ["--blend=acetone 50, n-heptane 50"],
     "air": ["--liquid=acetone"],
     "safety": ["--blend=acetone 50, n-heptane 50"],
     "bath": ["--strength=0.01 mol/l"],
-    "wash read": ["--ph=7"],
+    "wash read": ["--ph=7", "--new-sheet"],
+    "plan": ["--new-sheet"],
     "batch add": ["--recipe=wheat", "--make=120 ml"],
     "tissue": ["--length=120 mm"],
     "recipe": ["--make=120 ml"],

@@ -19,6 +19,7 @@ from kb.tui.screens.air.form import AirForm
 from kb.tui.screens.air.screen import AirScreen
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.help import HelpScreen
+from kb.tui.screens.liquids.blends import BlendsScreen
 from kb.tui.screens.records.draft import Chosen
 from tests.screens.invented import SIZES, NewApp
 from tests.screens.liquids_help import asked_for_rubber, invented_air
@@ -106,7 +107,9 @@ async def test_a_form_gives_what_the_desk_gives(new_app: NewApp, studio: Studio)
         for share in (share for one in wanted.under for share in one.shares):
             assert share.text in text
             assert share.verified or "unverified" in share.text + share.limit or "no limit" in share.text
-        assert "# near the work" in text
+        first = str(screen.query_one("#air-gist").render())
+        assert "at your face" in first
+        assert "over 8 h" in first
         assert "8 h average" in text
         assert "worst 15 min" in text
         assert DEFER in flat(pilot.app)
@@ -138,7 +141,11 @@ async def test_a_blend_comes_from_the_list_of_blends(new_app: NewApp) -> None:
     async with new_app().run_test(size=(80, 24)) as pilot:
         await asked_for_rubber(pilot)
         await keys(pilot, "b")
-        chosen = pilot.app.screen.chosen  # type: ignore[attr-defined]
+        blends = pilot.app.screen
+        assert isinstance(blends, BlendsScreen)
+        while blends.here is None:
+            await keys(pilot, "down")
+        chosen = blends.chosen
         screen = await opened(pilot)
         assert screen.form.taken == chosen
         assert " % + " in screen.form.liquid
@@ -190,7 +197,7 @@ CANNOT_BE_MEANT = (
     ("hours", "30 h", "at most 24 h"),
     ("temp", "80 C", "not to 80"),
     ("per_hour", "many", "number above zero"),
-    ("liquid", "qqqqzz", "is not clear"),
+    ("liquid", "qqqqzz", "nothing by that name"),
 )
 
 

@@ -11,7 +11,7 @@ from textual.widgets import Input
 
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
-from kb.tui.screens.choose.asked import Asked, Filled
+from kb.tui.screens.choose.asked import Asked, Filled, possible_words
 from kb.tui.screens.help import HelpScreen
 from kb.tui.screens.identify import looking
 from kb.tui.screens.identify.identified import (
@@ -19,7 +19,6 @@ from kb.tui.screens.identify.identified import (
     look_next,
     percent,
     places,
-    possible_words,
     reasons,
     row,
     tells,
@@ -300,12 +299,13 @@ def test_blank_says_how_many_possibilities(studio: Studio) -> None:
     possible = looking.possible(studio, {"made-of": "paper"})
     assert possible_words(possible[:1]) == "not sure: 1 possibility (signs)"
     asked = Asked()
-    asked.put_signs(possible, possible_words(possible))
+    asked.put_signs(possible, ("made-of=paper",))
     assert not asked.empty
     assert asked.copy().question(studio).may_be == possible
+    assert asked.copy().question(studio).signs == ("made-of=paper",)
     assert asked.in_words().startswith(f"Lift not sure: {len(possible)} possibilities, ?")
     asked.put("tape", Filled("adhesive", "acrylic", "Acrylic"))
-    assert asked.question(studio).may_be == ()
+    assert asked.question(studio).may_be == asked.question(studio).signs == ()
 
 
 def test_what_came_with_a_tape_goes_with_it_unless_it_was_changed() -> None:

@@ -12,14 +12,15 @@ from textual.content import Content
 from textual.pilot import Pilot
 from textual.widgets import Static
 
+from kb.desk.liquids import map_plot
+from kb.desk.liquids.map_plot import ALL, DRY, DRYING, FRESH, Dot, Drawn, Region, draw, moved, zoomed
 from kb.desk.liquids.solubility_map import solubility_map
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.science.liquids.ternary import HEIGHT, Frame, Place, Window, to_plane
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.help import HelpScreen
-from kb.tui.screens.liquids import map_plot, map_view
-from kb.tui.screens.liquids.map_plot import ALL, DRY, DRYING, FRESH, Dot, Drawn, Region, draw, moved, zoomed
+from kb.tui.screens.liquids import map_view
 from kb.tui.screens.liquids.solubility_map import MapScreen
 from kb.tui.screens.records.draft import Chosen
 from tests.screens.invented import SIZES, NewApp

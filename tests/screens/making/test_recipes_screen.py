@@ -211,18 +211,21 @@ async def test_ticks_are_taken_back_by_a_batch_only_when_all_is_done(new_app: Ne
 
 
 async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, studio: Studio) -> None:
-    """Escape asks; nothing is written."""
+    """Escape keeps a draft, which comes back; F9 throws it away after asking; nothing is written."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)
         await keys(pilot, "b")
-        form = pilot.app.screen
         await write(pilot, "16 g")
         await keys(pilot, "escape")
-        assert isinstance(pilot.app.screen, AskScreen)
-        await keys(pilot, "escape")
-        assert pilot.app.screen is form
-        await keys(pilot, "escape", "t")
         assert isinstance(pilot.app.screen, RecipesScreen)
+        await keys(pilot, "b")
+        assert pilot.app.screen.query(Input).first().value == "16 g"
+        await keys(pilot, "f9")
+        assert isinstance(pilot.app.screen, AskScreen)
+        await keys(pilot, "delete")
+        assert isinstance(pilot.app.screen, RecipesScreen)
+        await keys(pilot, "b")
+        assert pilot.app.screen.query(Input).first().value == ""
     assert all_batches(studio) == []
 
 

@@ -14,8 +14,9 @@ from kb.model.record import Amend, Withdraw
 from kb.tui.screens.records.amend import Draft, reading_of
 from kb.tui.screens.records.amend_fields import fields
 from kb.tui.screens.records.book_filter import Known, understand
-from kb.tui.screens.records.book_table import widths
+from kb.tui.screens.records.book_table import TESTS
 from kb.tui.screens.records.record_words import Described, described, dwell_words, moment_words
+from kb.tui.widgets.table import GAP, TableRow, widths
 from tests.screens.screen_help import FULL, still_book, store
 
 
@@ -115,10 +116,12 @@ def test_times_and_moments_in_words() -> None:
 
 
 def test_columns_fit_any_width() -> None:
-    """From 72 cells on the columns never need more than there is."""
-    for total in range(72, 240):
-        found = widths(total)
-        assert sum(found.values()) + len(found) <= total
+    """From 78 cells on the columns never need more than there is, however long the words of a row are."""
+    longest = TableRow("a", ["w" * 60] * len(TESTS))
+    dated = longest._replace(cells=["2026-01-05" if one.figure else "w" * 60 for one in TESTS])
+    for total in range(78, 240):
+        found = widths(TESTS, [dated], total)
+        assert sum(found.values()) + GAP * (len(found) - 1) <= total
 
 
 def history(record: Described) -> list[tuple[str, str]]:

@@ -336,19 +336,16 @@ async def test_storing_while_another_screen_is_shown(new_app: NewApp, studio: St
 # -- leaving ---------------------------------------------------------------------------------------
 
 
-async def test_escape_asks_if_something_was_typed(new_app: NewApp) -> None:
-    """Esc stays by default; kept, the draft is there again by T; thrown away, it is gone."""
+async def test_escape_keeps_what_was_typed(new_app: NewApp) -> None:
+    """Esc goes back and says so; the draft is there again by T; thrown away, after asking, it is gone."""
     async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot)
+        await form(pilot)
         app = pilot.app
         assert isinstance(app, BenchleafApp)
         await write(pilot, "lower left")
         await keys(pilot, "escape")
-        assert isinstance(app.screen, AskScreen)
-        await keys(pilot, "escape")
-        assert app.screen is screen
-        await keys(pilot, "escape", "k")
         assert isinstance(app.screen, HomeScreen)
+        assert any("Kept as a draft" in one.message for one in app._notifications)
         assert app.draft is not None
         app.screen.action_test()
         await settle(pilot)
@@ -356,9 +353,12 @@ async def test_escape_asks_if_something_was_typed(new_app: NewApp) -> None:
         await keys(pilot, "g")
         assert isinstance(app.screen, SpotTestScreen)
         assert app.screen.query_one("#field-site", Input).value == "lower left"
-        await keys(pilot, "escape", "delete")
+        await keys(pilot, "f9", "escape")
+        assert isinstance(app.screen, SpotTestScreen)
+        await keys(pilot, "f9", "delete")
         assert isinstance(app.screen, HomeScreen)
         assert app.draft is None
+        assert app.drafts == {}
 
 
 async def test_escape_leaves_at_once_if_nothing_was_typed(new_app: NewApp) -> None:

@@ -15,9 +15,9 @@ from kb.book.kinds.batch import Batch
 from kb.desk.making.batches import mark_bad
 from kb.desk.records import fill
 from kb.desk.records.fill import Begun, Understood
+from kb.desk.sheet.facts import SheetFacts, keep_facts
 from kb.desk.sheet.housed import housings
 from kb.desk.sheet.mends import mends
-from kb.desk.sheet.plan import SheetFacts, keep_facts
 from kb.desk.sheet.toning import tonings
 from kb.desk.studio import Studio
 from kb.tui.form import WORK, FormScreen
@@ -152,22 +152,25 @@ async def test_what_cannot_be_stored_is_said_and_kept(
 
 
 async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, studio: Studio) -> None:
-    """Escape asks, and so does leaving the program; one that nobody wrote in just closes."""
+    """Escape keeps a draft, leaving the program asks; one that nobody wrote in just closes."""
     async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot, "h")
+        await form(pilot, "h")
         await keys(pilot, "escape")
         assert isinstance(pilot.app.screen, SheetScreen)
         await keys(pilot, "h")
-        screen = pilot.app.screen
         await write(pilot, "21 x 30 cm")
-        await keys(pilot, "escape")
-        assert isinstance(pilot.app.screen, AskScreen)
-        await keys(pilot, "escape")
-        assert pilot.app.screen is screen
         await keys(pilot, "f3", "ctrl+q")
         assert "A housing on the form is not stored yet" in popped_up(pilot.app)
-        await keys(pilot, "s", "f2", "escape", "delete")
+        await keys(pilot, "s", "f2", "escape")
         assert isinstance(pilot.app.screen, SheetScreen)
+        await keys(pilot, "h")
+        assert line(pilot.app.screen, "size").value == "21 x 30 cm"
+        await keys(pilot, "f9")
+        assert isinstance(pilot.app.screen, AskScreen)
+        await keys(pilot, "delete")
+        assert isinstance(pilot.app.screen, SheetScreen)
+        await keys(pilot, "h")
+        assert line(pilot.app.screen, "size").value == ""
     assert housings(studio) == []
 
 

@@ -79,7 +79,7 @@ async def test_held_ones_come_first_and_the_row_says_why(studio: Studio) -> None
     async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
         screen = await opened(pilot)
         text = flat(pilot.app)
-        assert "held FORBIDDEN Acetone" in text
+        assert "Acetone held FORBIDDEN" in text
         assert "Acetone is forbidden here (rule of the building): the hood is small." in text
         await keys(pilot, "down")
         assert "Diethyl ether is listed as held. Nothing stands against it here." in flat(pilot.app)

@@ -9,6 +9,7 @@ from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Container, Vertical, VerticalScroll
+from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
@@ -64,6 +65,9 @@ class AirScreen(AtDesk, Screen[None]):
     AirScreen.-wide #air-answer { width: 1fr; height: 100%; border-left: solid $secondary; }
     AirScreen #air-said { height: auto; min-height: 1; max-height: 3; text-wrap: wrap; }
     AirScreen #air-results { height: 1fr; padding: 0 1; }
+    AirScreen #air-said.-stop { color: $error; }
+    AirScreen #air-said.-mind { color: $warning; }
+    AirScreen #air-gist { height: auto; width: 100%; }
     AirScreen #air-results:focus { background: $surface; }
     AirScreen #air-words { height: auto; width: 100%; }
     AirScreen #air-defer { height: auto; max-height: 3; padding: 0 1; text-style: italic; }
@@ -89,6 +93,7 @@ class AirScreen(AtDesk, Screen[None]):
             with Vertical(id="air-answer"):
                 yield Static("", id="air-said", classes="heading", markup=False)
                 with VerticalScroll(id="air-results"):
+                    yield Static("", id="air-gist", markup=False)
                     yield Static("", id="air-words", markup=False)
         yield Static("", id="air-defer", markup=False)
         yield KeyBar()
@@ -177,9 +182,15 @@ class AirScreen(AtDesk, Screen[None]):
             from kb.tui.screens.air import words as air_words
 
             width = max(30, self.query_one("#air-results").size.width - 3)
-            self._write(air_words.verdict(self.answer), air_words.results(self.answer, width))
+            gist = air_words.seen_first(self.answer, width)
+            self._write(air_words.verdict(self.answer), air_words.results(self.answer), gist)
+            tier = air_words.tier(self.answer)
+            self.query_one("#air-said").set_class(tier == "over", "-stop")
+            self.query_one("#air-said").set_class(tier == "above action level", "-mind")
 
-    def _write(self, said: str, words: str) -> None:
+    def _write(self, said: str, words: str, gist: Content | str = "") -> None:
+        self.query_one("#air-gist", Static).update(gist)
+        self.query_one("#air-said").remove_class("-stop", "-mind")
         self.query_one("#air-said", Static).update(plain(said))
         self.query_one("#air-words", Static).update(plain(words))
 

@@ -1,8 +1,14 @@
-"""What is breathed, laid out in words and as a plot in text. No widgets."""
+"""What is breathed: first the gist with its gauges and curve, then all figures. No widgets."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
+
+from textual.content import Content
+
+from kb.desk.air.gist import FACE, ROOM, Gist, gist, over_time
+from kb.desk.curves import AXIS, gauge
+from kb.tui.drawing import CALM, MIND, STOP, drawn, labelled
 
 if TYPE_CHECKING:
     from kb.desk.air.air import Air
@@ -10,19 +16,75 @@ if TYPE_CHECKING:
 
 ROWS = 9
 WIDEST = 90
-"""Cells that a plot uses at most."""
+"""Cells that a curve uses at most."""
+LABEL = 14
+BAR = 22
+COLOURS = {FACE: "$error", ROOM: "$primary", AXIS: "$secondary"}
+BELOW = "All figures, limits, models and sources stand below (PgDn)."
 
 
 def verdict(air: Air) -> str:
-    """The gist: how it stands under each authority, with the doubt in words."""
-    said = [one.verdict for one in air.under] or ["No limit known here for any part: not judged."]
-    return " ".join(said)
+    """How it stands against the list whose limit is met first, with the doubt in words."""
+    told = gist(air)
+    others = f" {told.others} other lists below." if told.others > 1 else ""
+    return f"{told.level}. {told.verdict}{others}"
 
 
-def results(air: Air, width: int) -> str:
-    """All figures with unit; the gist first, models and sources last."""
-    from kb.desk.air.text import plot
+def tier(air: Air) -> str:
+    """How it stands in one word of the desk, for the colour of what is said."""
+    return gist(air).tier
 
+
+def seen_first(air: Air, width: int) -> Content:
+    """Gauges, what would do, what to mind, and the curve."""
+    told = gist(air)
+    lines = [*_gauges(told, width), *_ways(told, width), *_curve(air, width)]
+    return Content("\n").join([*lines, Content.styled(BELOW, "italic $secondary")])
+
+
+def _gauges(told: Gist, width: int) -> list[Content]:
+    colours = {"over": STOP, "above action level": MIND}.get(told.tier, CALM)
+    lines = []
+    beside = width >= LABEL + BAR + 28
+    for one in told.bars:
+        bar = drawn([gauge(one.low, one.high, BAR)], colours)
+        head = Content.styled(f"{one.label:<{LABEL}}", "$secondary") + bar
+        if beside:
+            lines.append(head + Content(f" {one.words}"))
+        else:
+            lines += [head, Content(f"{'':<{LABEL}}{one.words}")]
+    if told.bars:
+        lines += labelled("", "┃ the limit   ╍ from the room to your face", LABEL, width)
+    return [*lines, Content("")]
+
+
+def _ways(told: Gist, width: int) -> list[Content]:
+    lines = [Content.styled("What would do", "bold")] if told.do else []
+    for label, words in told.do:
+        lines += labelled(label, words, LABEL, width)
+    lines += [Content("")] if told.do else []
+    for label, words in told.mind:
+        lines += labelled(f"▲ {label}", words, LABEL, width)
+    return [*lines, Content("")]
+
+
+def _curve(air: Air, width: int) -> list[Content]:
+    canvas = over_time(air.series, "mg/m3", min(width, WIDEST), ROWS)
+    if canvas is None:
+        return [Content("nothing in the air"), Content("")]
+    key = Content.assemble(
+        ("In the air over time", "bold"),
+        "   ",
+        ("•", COLOURS[FACE]),
+        " at your face   ",
+        ("•", COLOURS[ROOM]),
+        " in the room; upper ends",
+    )
+    return [key, drawn(canvas.runs(), COLOURS), Content("")]
+
+
+def results(air: Air) -> str:
+    """All figures with unit; models and sources last."""
     lines: list[str] = []
     for one in air.under:
         lines += [f"Against the {one.authority} limits", *(f"- {each.text}" for each in one.lines)]
@@ -31,11 +93,6 @@ def results(air: Air, width: int) -> str:
         lines.append("")
     lines += ["Fire", *(f"- {each.text}" for each in air.fire)]
     lines += ["", "Fresh air needed", *(f"- {each.text}" for each in air.ventilation)]
-    lines += [
-        "",
-        f"Over time ({air.series_unit})",
-        *(plot(air.series, min(width, WIDEST), ROWS) or ("nothing in the air",)),
-    ]
     for part in air.parts:
         lines += [
             "",

@@ -60,6 +60,8 @@ class Asked:
     several: dict[str, tuple[Filled, ...]] = field(default_factory=dict)
     may_be: tuple[Possible, ...] = ()
     """What the tape may be by its signs; counts while the blank of the tape says so."""
+    signs: tuple[str, ...] = ()
+    """The signs themselves, to be kept with what is written down."""
     _brought: tuple[str, ...] = ()
     """Blanks that were filled along with the tape and go with it."""
 
@@ -68,7 +70,7 @@ class Asked:
         if blank == "tape":
             for name in self._brought:
                 self.filled.pop(name, None)
-            self._brought, self.may_be = tuple(brings or {}), ()
+            self._brought, self.may_be, self.signs = tuple(brings or {}), (), ()
         self._brought = tuple(name for name in self._brought if name != blank)
         if what is None:
             self.filled.pop(blank, None)
@@ -79,20 +81,32 @@ class Asked:
             self.filled[blank] = what
         self.filled.update(brings or {})
 
-    def put_signs(self, possible: tuple[Possible, ...], words: str) -> None:
+    def put_signs(self, possible: tuple[Possible, ...], signs: tuple[str, ...]) -> None:
         """The tape may be several things, as its signs leave open."""
-        self.put("tape", Filled(SIGNS, "", words))
-        self.may_be = possible
+        self.put("tape", Filled(SIGNS, "", possible_words(possible)))
+        self.may_be, self.signs = possible, signs
+
+    def put_whole(self, question: Question, filled: Mapping[str, tuple[Filled, ...]]) -> None:
+        """A question asked in one line takes the place of what stood in the blanks; the sheet stays."""
+        sheet = self.filled.get("sheet")
+        self.clear()
+        for blank, held in filled.items():
+            for one in held:
+                self.put(blank, one)
+        if question.may_be:
+            self.put_signs(question.may_be, question.signs)
+        if sheet is not None:
+            self.put("sheet", sheet)
 
     def copy(self) -> Asked:
         """The question as it is now, for a thread."""
-        return Asked(dict(self.filled), dict(self.several), self.may_be)
+        return Asked(dict(self.filled), dict(self.several), self.may_be, self.signs)
 
     def clear(self) -> None:
         """No question."""
         self.filled.clear()
         self.several.clear()
-        self.may_be, self._brought = (), ()
+        self.may_be, self.signs, self._brought = (), (), ()
 
     def shown(self, blank: str) -> str:
         """The words in a blank; empty if nothing is."""
@@ -133,12 +147,19 @@ class Asked:
             also_media=tuple(one.id for one in self.several.get("also", ())),
             back_media=tuple(one.id for one in self.several.get("back", ())),
             may_be=self.may_be if first and first.kind == SIGNS else (),
+            signs=self.signs if first and first.kind == SIGNS else (),
         )
 
     def in_words(self) -> str:
         """The sentence, with "?" for what is not known."""
         said = {name: short(self.filled[name].name) if name in self.filled else "?" for name in ASKED_FIRST}
         return f"Lift {said['tape']}, {said['stage']}, from {said['medium']} on {said['paper']}"
+
+
+def possible_words(possible: tuple[Possible, ...]) -> str:
+    """What stands in the blank of the tape when it may be several things."""
+    count = len(possible)
+    return f"not sure: {count} {'possibility' if count == 1 else 'possibilities'} (signs)"
 
 
 def short(name: str) -> str:

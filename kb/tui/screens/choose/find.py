@@ -2,19 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.tui.screens.choose.asked import BY_NAME, Filled
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
+    from kb.model.question import Question
 
+SENTENCE_FROM = 3
+"""Words from which what is typed into the first blank may be a whole question."""
 SHOWN = 40
 """Finds shown for what is typed."""
 LISTED = 300
 """Entries listed while nothing is typed; a longer list is read by nobody and slow to draw."""
+USUAL_METHOD = "swab"
+WHOLE_LINE = "Take all of this line as the question"
 NOTHING: Mapping[str, Filled] = {}
+
+
+class Whole(NamedTuple):
+    """A question typed in one line: for the desk, for the blanks, and what was understood in words."""
+
+    question: Question
+    filled: Mapping[str, tuple[Filled, ...]]
+    sentence: str
+    brief: str
 
 
 class Offer(NamedTuple):
@@ -26,6 +40,8 @@ class Offer(NamedTuple):
     brings: Mapping[str, Filled] = NOTHING
     stays: bool = False
     """Only a word to the reader: taking it does nothing."""
+    whole: Whole | None = None
+    """The whole question as it was typed in one line."""
     near: bool = False
     """Only its spelling is like what was typed: taken where a person goes to it, never of itself."""
 
@@ -45,10 +61,49 @@ def offers(studio: Studio, blank: str, text: str) -> list[Offer]:
     else:
         rows = [(kind, *row, "", False) for kind in kinds for row in lookup.names(studio, kind)]
     first = [Offer(None, "not known", "leave the blank empty")] if blank != "liquid" else []
+    if blank == "tape" and len(text.split()) >= SENTENCE_FROM:
+        first += _sentence(studio, text)
     listed = [_offer(studio, blank, *row) for row in rows[:LISTED]]
     if len(rows) > LISTED:
         listed.append(Offer(None, f"... and {len(rows) - LISTED:,} more", "type part of a name", stays=True))
     return first + listed
+
+
+def _sentence(studio: Studio, text: str) -> list[Offer]:
+    """The typed words as a whole question, if any blank but the tape's is in them."""
+    from kb.desk.choose.spoken import spoken
+    from kb.desk.errors import DeskError
+
+    try:
+        said = spoken(studio, text)
+    except DeskError:
+        return []
+    asked = said.question
+    more = (asked.stage, asked.medium, asked.paper, asked.back_media, asked.may_be)
+    whole = Whole(asked, filled_by(studio, asked), said.sentence, said.brief)
+    return [Offer(None, WHOLE_LINE, "question", whole=whole)] if any(more) else []
+
+
+def filled_by(studio: Studio, question: Question) -> dict[str, tuple[Filled, ...]]:
+    """What stands in each blank for a question of the desk."""
+    from kb.index.queries import entry
+
+    def named(kind: str, ids: Iterable[str]) -> tuple[Filled, ...]:
+        rows = ((one, entry(studio.index.conn, kind, one)) for one in ids if one)
+        return tuple(Filled(kind, one, row.name if row else one) for one, row in rows)
+
+    tape = named("tape", (question.tape,)) or named("adhesive", (question.adhesive,))
+    single = {
+        name: named(name, (getattr(question, name),)) for name in ("stage", "medium", "paper", "carrier")
+    }
+    method = () if question.method == USUAL_METHOD else named("method", (question.method,))
+    return {
+        "tape": tape,
+        **single,
+        "method": method,
+        "also": named("medium", question.also_media),
+        "back": named("medium", question.back_media),
+    }
 
 
 def _also(name: str, matched: str) -> str:
@@ -67,19 +122,21 @@ def _offer(studio: Studio, blank: str, kind: str, entry_id: str, name: str, also
 
 
 def _sheets(studio: Studio, text: str) -> list[Offer]:
-    """A new sheet by the name typed, and the sheets in the book that fit it."""
+    """Sheets by any part of what they are called, then what is near in spelling; founding one is the last."""
     from kb.desk.records import record
-    from kb.desk.sheet.names import all_sheets
+    from kb.desk.sheet.sheets import sheets_like
 
     typed = text.strip()
-    made = [Offer(None, "none", "no sheet named")]
     counts = dict(record.sheet_names(studio))
-    known = [(name, counts.get(name, 0)) for name in all_sheets(studio)]
-    if typed and all(typed != name for name, _ in known):
-        made.append(Offer(Filled("sheet", typed, typed), typed, "a sheet not in the book yet"))
-    wanted = typed.casefold()
-    for name, count in known:
-        if name and wanted in name.casefold():
-            tests = "1 test" if count == 1 else f"{count} tests" if count else "no test yet"
-            made.append(Offer(Filled("sheet", name, name), name, tests))
-    return made[: SHOWN + 2]
+    borne, near = sheets_like(studio, typed)
+    made = [Offer(None, "none", "no sheet named")]
+    for name, alike in (*((name, False) for name in borne), *((name, True) for name in near)):
+        count = counts.get(name, 0)
+        tests = "1 test" if count == 1 else f"{count} tests" if count else "no test yet"
+        made.append(Offer(Filled("sheet", name, name), name, tests, near=alike))
+    made = made[: SHOWN + 1]
+    if typed and typed.casefold() not in {name.casefold() for name in borne}:
+        # Where there is anything like it, a new sheet is founded only by going to its line.
+        new = Offer(Filled("sheet", typed, typed), typed, "a new sheet", near=len(made) > 1)
+        made.append(new)
+    return made

@@ -29,8 +29,9 @@ if TYPE_CHECKING:
     from kb.tui.widgets.rank_list import RankList
 
 HINT = (
-    "Type part of a name into a blank above; what is not known may stay empty.\n"
-    "Liquids worth a test are then listed here, best first, with the reasons.\n"
+    "Type part of a name into a blank above, or the whole question into the first:\n"
+    "brittle yellow clear tape over iron gall ink on rag paper, both sides.\n"
+    "Ways of acting worth a test are then listed, best first, with the reasons.\n"
     "If you do not know the tape, F5 tells from what you see what it may be.\n"
     "T on a row starts a spot test. F1 explains, Ctrl+P lists all there is to do."
 )
@@ -49,21 +50,27 @@ class HomeScreen(RowActions):
     TITLE_WORDS = "Question"
     HELP = (
         "Say what lies on the bench: Lift [tape or adhesive] [stage] from [medium] on [paper]. Type into a "
-        "blank, or press Enter in it; Del empties it. An empty blank means not known: the answer is averaged "
-        "over what it could be. Name every other medium that a drop could reach, on this face and the back: "
-        "the worst of them counts. Naming a sheet takes in the spots already made on it. If you do not know "
-        "the tape, F5 tells from what you see what it may be.\n\n"
-        "Each row is a liquid to test: the chance of release and of harm as a figure, as a line from 0 to 1 "
-        "(● the figure, ─ the range it likely lies in) and in "
-        "words; then the gravest caution as a word; then the tests behind it as own+similar+in print. The "
-        "other pane gives the reasons. Nothing listed is a treatment: it is a proposal for a test.\n\n"
-        f"On the list\n{keys_in_words(HOME)}\nEnter    All reasons for this row"
+        "blank, or press Enter in it; Del empties it. All of it may be typed in one line into the first "
+        "blank: what was understood is said, and what was not. An empty blank means not known: the answer "
+        "is averaged over what it could be. Name every other medium that a drop could reach, on this face "
+        "and the back: the worst of them counts. Naming a sheet takes in the spots already made on it. If "
+        "you do not know the tape, F5 tells from what you see what it may be.\n\n"
+        "Each row is one way of acting: the liquid that leads it, and +n for those that act alike (Space "
+        "opens them). It tells the chance of release and of harm as a figure, as a line from 0 to 1 (● the "
+        "figure, ─ the range it likely lies in) and in words; then 'look' (clean looks at a margin come "
+        "first), 'held' (held back) or the gravest caution; then the tests behind it as own+similar+in "
+        "print. The other pane says what comes first and what next; R gives chemistry and counts. E shows "
+        "the series of spots and takes a filled-in card. Nothing listed is a treatment: it is a proposal "
+        "for a test.\n\n"
+        f"On the list\n{keys_in_words(HOME)}\nEnter    Why this row stands where it does"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(HOME)]
 
     def __init__(self) -> None:
         super().__init__()
         self._thinking: Timer | None = None
+        self._asked_in_words = False
+        """What was understood of the question stands before the verdict and not in its place."""
         self._wants_list = False
         """Go to the list as soon as there is one."""
 
@@ -120,8 +127,13 @@ class HomeScreen(RowActions):
 
         def picked(offer: Offer | None) -> None:
             if offer is not None:
-                self.asked.put(kind.name, offer.what, offer.brings)
+                if offer.whole is not None:
+                    self.asked.put_whole(offer.whole.question, offer.whole.filled)
+                else:
+                    self.asked.put(kind.name, offer.what, offer.brings)
                 self._question_changed()
+                self._asked_in_words = offer.whole is not None
+                self.note = offer.whole.brief if offer.whole is not None else ""
                 self._go_on_from(blank)
                 self.call_after_refresh(self._replay, picker.ahead)
 
@@ -154,7 +166,7 @@ class HomeScreen(RowActions):
     def _question_changed(self) -> None:
         for blank in self.query(Blank):
             blank.show(self.asked.shown(blank.kind.name))
-        self.note = ""
+        self.note, self._asked_in_words = "", False
         self._was = None
         if self.ranks is not None:
             self.ranks.start_anew()
@@ -247,7 +259,7 @@ class HomeScreen(RowActions):
             return
         ranks = self.ranks or await self._make_list()
         self._tell_move()
-        self._say(self.note or self._verdict())
+        self._say(f"{self.note} {self._verdict()}" if self._asked_in_words else self.note or self._verdict())
         if changed:
             ranks.show(self.ranked)
             self._show_reasons()
@@ -290,7 +302,9 @@ class HomeScreen(RowActions):
             return f"{waiting}{answer.stop.text} Refused ones are listed; V says more."
         dials = app_of(self).dials
         without = "" if dials is None or dials.use_print else " Print left out (P)."
-        return f"{waiting}Tests worth making, best first.{without} {answer.rests_on}"
+        from kb.desk.choose.words import series_in_short
+
+        return f"{waiting}Ways of acting, best first.{without} {series_in_short(answer)} {answer.rests_on}"
 
     def _tell_move(self) -> None:
         """After a test was stored: where its liquid stood, and where it stands now."""

@@ -174,7 +174,7 @@ class PickerScreen(ModalScreen[Offer]):
         if not found:
             return None
         if text.strip():
-            named = (place for place, one in enumerate(found) if one.what is not None and not one.near)
+            named = (n for n, one in enumerate(found) if one.whole or (one.what is not None and not one.near))
             return next(named, None)
         held = (place for place, one in enumerate(found) if one.what is not None and one.what.id == self.held)
         return next(held, 0)
@@ -183,7 +183,8 @@ class PickerScreen(ModalScreen[Offer]):
         """Move in the list while the line keeps the focus."""
         options = self.query_one(OptionList)
         if options.option_count:
-            at = (options.highlighted or 0) + steps
+            # On no line yet, because nothing bears the name that was typed: down goes to the first.
+            at = steps - 1 if options.highlighted is None else options.highlighted + steps
             options.highlighted = min(max(at, 0), options.option_count - 1)
 
     def enter(self) -> None:
@@ -213,6 +214,9 @@ class PickerScreen(ModalScreen[Offer]):
 
 def _found_words(text: str, real: int, found: list[Offer]) -> str:
     """How many were found; that nothing bears the name, where only spellings are near."""
+    whole = next((one.whole for one in found if one.whole), None)
+    if whole is not None:
+        return whole.sentence
     if text.strip() and not real:
         return "Nothing like that is known. Type other words, or Esc."
     if text.strip() and all(one.near for one in found if one.what is not None):

@@ -10,9 +10,12 @@ from kb.tui.text import cut, fit
 if TYPE_CHECKING:
     from kb.desk.materials.safety import SafetyNote
     from kb.desk.studio import Studio
-    from kb.model.question import Answer, Chance, Dials, Question, Suggestion
+    from kb.model.question import Answer, Chance, Dials, Group, Question, Suggestion
 
-LIMIT = 12
+EVERYTHING = 10_000
+"""The desk says as much of every liquid at nearly the same cost, and a line opens without asking again."""
+UNLINED = 12
+"""Rows shown where no line is worth thinking of."""
 SHORT_WORDS = {"very unlikely": "v.unlikely", "very likely": "v.likely", "about even": "even odds"}
 """For the narrow column only; the reasons have the full words."""
 BAR = 6
@@ -20,23 +23,33 @@ NOT_KNOWN = "not known"
 
 
 class Ranked(NamedTuple):
-    """An answer with what its rows need besides. ``rows`` are the refused ones if all were refused."""
+    """An answer with what its rows need besides.
+
+    ``rows`` lead the lines, ``lines`` are their groups in the same order (fewer where nothing leads a line:
+    then the rows are what was refused), ``alike`` what stands behind each leader.
+    """
 
     answer: Answer
     rows: tuple[Suggestion, ...]
     safety: Mapping[str, SafetyNote]
+    alike: Mapping[str, tuple[Suggestion, ...]] = {}
+
+    def line_of(self, one: Suggestion) -> Group | None:
+        """The group that a liquid leads."""
+        return next((line for line in self.answer.groups if line.liquid == one.liquid), None)
 
     def place_of(self, liquid: str) -> str:
         """Where a liquid stands, in words."""
-        for one in self.answer.suggestions:
-            if one.liquid == liquid:
-                return ordinal(one.rank)
+        for place, one in enumerate(self.rows, start=1):
+            if one.liquid == liquid and not one.refused.startswith("already"):
+                return ordinal(place)
         for one in self.answer.refused:
             if one.liquid == liquid:
                 return f"not proposed ({one.refused})"
-        if any(one.liquid == liquid for one in self.answer.vetoed):
-            return "vetoed"
-        return "not among the first"
+        for place, one in enumerate(self.rows, start=1):
+            if any(other.liquid == liquid for other in self.alike.get(one.liquid, ())):
+                return f"{ordinal(place)}, behind {one.name}"
+        return "vetoed" if any(one.liquid == liquid for one in self.answer.vetoed) else "not among the first"
 
 
 def rank(studio: Studio, question: Question, dials: Dials | None) -> Ranked:
@@ -44,10 +57,18 @@ def rank(studio: Studio, question: Question, dials: Dials | None) -> Ranked:
     from kb.desk.choose.choose import choose
     from kb.desk.materials.safety import safety_note
 
-    answer = choose(studio, question, dials, LIMIT)
-    rows = answer.suggestions or answer.refused
-    notes = {row.liquid: safety_note(studio, row.parts) for row in rows}
-    return Ranked(answer, rows, notes)
+    answer = choose(studio, question, dials, EVERYTHING)
+    said = {one.liquid: one for one in (*answer.suggestions, *answer.refused)}
+    leads = tuple(line.lead for line in answer.groups if line.lead is not None)
+    rows = leads or answer.suggestions[:UNLINED] or answer.refused[:UNLINED]
+    alike = {
+        line.liquid: tuple(one for liquid, one in said.items() if liquid in members and liquid != line.liquid)
+        for line in answer.groups
+        for members in (frozenset(line.members),)
+    }
+    shown = {one.liquid: one for one in (*rows, *(one for found in alike.values() for one in found))}
+    notes = {one.liquid: safety_note(studio, one.parts) for one in shown.values()}
+    return Ranked(answer, rows, notes, alike)
 
 
 def ordinal(number: int) -> str:
@@ -96,27 +117,32 @@ WORDS_FROM = 74
 WORD = 11
 FIXED = 2 + 1 + 1 + 10 + 1 + 10 + 1 + 4 + 1 + 8
 """Width of everything in a row but the name and the words."""
+LEAST_NAME = 6
 
 
 def _widths(width: int) -> tuple[int, int]:
     """Cells for the name, and for each chance."""
     words = WORD if width >= WORDS_FROM else 0
-    return max(6, width - FIXED - 2 * words), 10 + words
+    return max(LEAST_NAME, width - FIXED - 2 * words), 10 + words
 
 
 def header(width: int) -> str:
     """The line over the rows."""
     name, chance = _widths(width)
-    text = f"{'':>2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'care':<4} {'tests':<8}"
+    text = f"{'#':>2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'care':<4} {'tests':<8}"
     return text[:width]
 
 
-def row(one: Suggestion, width: int) -> str:
-    """A suggestion on one line of ``width`` cells."""
+def row(one: Suggestion, width: int, place: int = 0, more: str = "") -> str:
+    """A liquid on one line of ``width`` cells. ``place`` 0: it stands behind the leader above it.
+
+    ``more`` says what stands behind a leader and keeps its cells whatever the name takes.
+    """
     name, chance = _widths(width)
-    place = str(one.rank) if one.rank else "-"
+    number = str(place) if place else "·"
+    said = fit(one.name, max(1, name - len(more) - 1)) + f" {more}" if more else one.name
     release, harm = chance_cells(one.release)[:chance], chance_cells(one.harm)[:chance]
-    return cut(f"{place:>2} {fit(one.name, name)} {release} {harm} {mark(one):<4} {counts(one)}", width)
+    return cut(f"{number:>2} {fit(said, name)} {release} {harm} {mark(one):<4} {counts(one)}", width)
 
 
 def counts(one: Suggestion) -> str:
@@ -126,13 +152,45 @@ def counts(one: Suggestion) -> str:
 
 
 def mark(one: Suggestion) -> str:
-    """The gravest caution as a word."""
+    """What comes before the spot as a word: looks at a margin, held back; else the gravest caution."""
+    if one.refused:
+        return "look" if one.looks else "held"
     words = {caution.split(":", 1)[0] for caution in one.cautions}
     return next((word for word in ("stop", "warn", "note") if word in words), "")
 
 
 def reasons(ranked: Ranked, one: Suggestion) -> str:
-    """All that is known about one row, the gist first."""
+    """What one needs to know of a row to begin, in words; the chemistry and the counts are under Why."""
+    from kb.desk.choose.words import before, outcomes, step_of
+
+    answer, line = ranked.answer, ranked.line_of(one)
+    lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}"]
+    held = before(line) if line is not None else f"; held back: {one.refused}" if one.refused else ""
+    if held:
+        lines.append(f"{held[2:3].upper()}{held[3:]}.")
+    step = step_of(answer, one.liquid)
+    if step is not None:
+        lines += ["", f"{ordinal(step[0])} in the series (E).", *outcomes(step[1])]
+    names = ", ".join(other.name for other in ranked.alike.get(one.liquid, ()))
+    if names:
+        lines += ["", f"Alike (Space lists them): {names}."]
+    grave = [caution for caution in one.cautions if not caution.startswith("note")]
+    notes = len(one.cautions) - len(grave)
+    lines += ["", *(f"- {_loud(caution)}" for caution in grave)]
+    lines.append(f"Why (R): tests, print, chemistry{f', {notes} notes' if notes else ''}. Safety note: S.")
+    note = ranked.safety.get(one.liquid)
+    if note is not None:
+        lines += ["", short_safety(note)]
+    lines += (
+        ["", f"Next: {answer.next_step}", answer.mock_up]
+        if answer.mock_up
+        else ["", f"Next: {answer.next_step}"]
+    )
+    return "\n".join([*lines, "", answer.disclaimer])
+
+
+def why(ranked: Ranked, one: Suggestion) -> str:
+    """All that is known about one row: counts, chemistry, what the answer rests on, every caution."""
     answer, pooled = ranked.answer, one.evidence.pooled
     others = f", other studios {pooled.own + pooled.similar}" if pooled else ""
     lines = [

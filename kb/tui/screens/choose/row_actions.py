@@ -54,7 +54,7 @@ class RowActions(Screen[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Actions on a row are off until there is one."""
-        if action in {"safety", "card", "reasons", "left_out"} and self.ranked is None:
+        if action in {"safety", "card", "reasons", "left_out", "open", "series"} and self.ranked is None:
             return False
         return not (action == "test" and self.ranked is None and app_of(self).draft is None)
 
@@ -97,7 +97,29 @@ class RowActions(Screen[None]):
 
         one = self.ranks.here if self.ranks else None
         if self.ranked is not None and one is not None:
-            self._note(f"Reasons: {one.name}", ranking.reasons(self.ranked, one))
+            self._note(f"Why: {one.name}", ranking.why(self.ranked, one))
+
+    def action_open(self) -> None:
+        """What acts as this row does."""
+        if self.ranks is not None:
+            self.ranks.toggle()
+
+    def action_series(self) -> None:
+        """The series, and the card typed in."""
+        from kb.tui.screens.choose.series import SeriesScreen
+
+        if self.ranked is None:
+            return
+        if not self.ranked.answer.series:
+            self._note("Series", self.ranked.answer.next_step)
+            return
+        self.app.push_screen(SeriesScreen(self.ranked.answer), self._card_stored)
+
+    def _card_stored(self, said: str | None) -> None:
+        """Back from the card; None if nothing was stored."""
+        if said is not None:
+            self.note = said
+            self.rank()
 
     def action_left_out(self) -> None:
         """Vetoed and refused."""
@@ -186,6 +208,7 @@ class RowActions(Screen[None]):
     def _test_answered(self, answer: str | None) -> None:
         if answer == "new":
             app_of(self).draft = None
+            app_of(self).drop_draft("spot-test")
             app_of(self).clock.reset()
             self._new_test()
         elif answer == "go":

@@ -11,7 +11,6 @@ from kb.tui.text import cut
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.model.identification import Identification, NextLook, RankedTape, Reason, StageChance
-    from kb.model.question import Possible
 
 BAR = 10
 WORD = 13
@@ -156,12 +155,6 @@ def source_text(studio: Studio, name: str, found: tuple[Reason, ...]) -> str:
 
 
 # -- into the question -----------------------------------------------------------------------------
-
-
-def possible_words(possible: tuple[Possible, ...]) -> str:
-    """What stands in the blank of the tape when it may be several things."""
-    count = len(possible)
-    return f"not sure: {count} {'possibility' if count == 1 else 'possibilities'} (signs)"
 
 
 def brings(studio: Studio, tape: RankedTape) -> dict[str, Filled]:

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from kb.model.identification import NextLook, RankedTape
     from kb.model.question import Possible
     from kb.tui.bench import StudioOpened
+    from kb.tui.screens.choose.find import Offer
 
 IDENTIFY = (
     Act("not_looked", "minus", "Not looked", "Take back the finding of this look", shown="-"),
@@ -38,6 +39,7 @@ IDENTIFY = (
     Act("next_look", "n", "Next", "Go to the look that tells most next"),
     Act("use_tape", "u", "Use tape", "Put the tape under the cursor, or the first, into the question"),
     Act("use_all", "a", "Use all", "Ask with all that is possible: the ranking averages over it"),
+    Act("keep", "w", "Keep", "Keep the signs and what they leave possible with a sheet"),
     Act("clear", "c", "Clear", "Take back all findings"),
     Act("undo", "z", "Undo", "Take back the last change; once more brings it back", foot=False),
     Act("sources", "o", "Sources", "Where the reasons for the tape under the cursor come from", foot=False),
@@ -349,9 +351,25 @@ class IdentifyScreen(AtDesk, Screen[None]):
             return
         self.ask(partial(_possible, found=dict(self.looked.found)), self._put_all, group="use")
 
+    def action_keep(self) -> None:
+        """With the sheet: what was seen, and what that leaves possible."""
+        if not self.looked.told:
+            self.bench.say("Nothing was looked at yet, so there is nothing to keep.")
+            return
+        from kb.tui.screens.choose.picker import PickerScreen
+
+        def named(offer: Offer | None) -> None:
+            if offer is not None and offer.what is not None:
+                verb = partial(_keep, sheet=offer.what.id, found=dict(self.looked.found))
+                self.ask(verb, self.bench.say, group="keep")
+
+        self.app.push_screen(PickerScreen("sheet", "With which sheet is it kept?"), named)
+
     def _put_all(self, possible: tuple[Possible, ...]) -> None:
+        from kb.desk.choose.may_be import signs_of
+
         def put(asked: Asked) -> None:
-            asked.put_signs(possible, identified.possible_words(possible))
+            asked.put_signs(possible, signs_of(self.looked.found))
 
         self.bench.put_into_question(put)
 
@@ -376,6 +394,13 @@ def _brings(studio: Studio, *, tape: RankedTape) -> dict[str, Filled]:
 
 def _sources(studio: Studio, *, tape: RankedTape) -> str:
     return identified.source_text(studio, tape.name, tape.reasons)
+
+
+def _keep(studio: Studio, *, sheet: str, found: dict[str, str]) -> str:
+    from kb.desk.identify.keep import keep_with_sheet
+
+    name, written = keep_with_sheet(studio, sheet, found)
+    return f'Kept with the sheet "{name}" ({written.id}). A question that names the sheet starts from it.'
 
 
 def _possible(studio: Studio, *, found: dict[str, str]) -> tuple[Possible, ...]:

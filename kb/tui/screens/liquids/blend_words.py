@@ -2,22 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.tui.text import cut, fit
+from rich.text import Text
+from textual.content import Content
+
+from kb.desk.curves import REST, SOLID, gauge
+from kb.tui.drawing import labelled
+from kb.tui.text import cut
+from kb.tui.widgets.table import Column, TableRow
 
 if TYPE_CHECKING:
-    from kb.desk.liquids.blend_lines import BlendFound, Blends
+    from kb.desk.liquids.blend_lines import Alone, BlendFound, Blends
     from kb.desk.liquids.drying import Drying
     from kb.desk.materials.safety import SafetyNote
     from kb.desk.studio import Studio
     from kb.model.question import Question
 
 LIMIT = 12
-FIXED = 3 + 6 + 7 + 7
-"""Cells of a row besides the two names."""
-LAST_FROM = 68
-"""Width from which a row has room for what dries last."""
+BAR = 6
+"""Cells of the bar beside a figure."""
+FOR_ML = 20
+"""The amount for which the parts are measured out."""
+ALONE = 3
+"""Liquids that do without mixing, at most so many of them, stand over the blends."""
+PARTS = "█▓▒░"
+"""A sign for each part in the bars of drying, which no colour is needed to tell apart."""
 NO_TAPE = (
     "Blends are found for an adhesive. Name the tape or adhesive in the question first: Esc goes back to it, "
     "/ to its blanks."
@@ -72,34 +84,54 @@ def shares(blend: BlendFound) -> dict[str, float]:
     return {part: percent / 100.0 for part, percent in blend.parts_pct.items()}
 
 
-def _widths(width: int) -> tuple[int, int]:
-    """Cells for the name, and for what dries last; a narrow row leaves the latter to the pane."""
-    room = max(20, width - FIXED)
-    last = room // 5 if width >= LAST_FROM else 0
-    return room - last, last
+def rows(found: Blends, colours: Mapping[str, str]) -> list[TableRow]:
+    """Liquids that do alone, then the blends in their order; bars in the colours of the screen."""
+
+    def bar(share: float, colour: str) -> Text:
+        style = {SOLID: colours.get(colour, ""), REST: colours.get("secondary", "")}
+        runs = gauge(share, share, BAR, limit=None)
+        return Text.assemble(*((text, style.get(layer, "")) for text, layer in runs))
+
+    def line_of(
+        rank: str, name: str, red: float | None, margin: float | None, hazard: float, key: str
+    ) -> TableRow:
+        spares = bar(min(1.0, max(0.0, margin or 0.0)), "success").append(f" {_clear(margin):>5}")
+        return TableRow(
+            key,
+            (
+                rank,
+                name,
+                "-" if red is None else bar(min(1.0, max(0.0, 1.0 - red)), "primary"),
+                spares,
+                bar(hazard, "accent"),
+            ),
+            (
+                float(rank) if rank != "-" else 0.0,
+                name,
+                2.0 if red is None else red,
+                -(margin or 0.0),
+                hazard,
+            ),
+        )
+
+    return [
+        *(line_of("-", one.name, None, one.margin, one.hazard, one.liquid) for one in found.alone[:ALONE]),
+        *(
+            line_of(
+                str(one.rank),
+                one.name,
+                max(one.red_into.values()) if one.red_into else None,
+                one.margin,
+                one.hazard,
+                str(one.rank),
+            )
+            for one in found.blends
+        ),
+    ]
 
 
-def header(width: int) -> str:
-    """The line over the rows."""
-    name, last = _widths(width)
-    words = "dries last"[: last - 1] if last else ""
-    return cut(
-        f"{'':>2} {'blend':<{name - 1}} {'clear':>6}{'inside':>7}{'hazard':>7} {words}", width
-    ).rstrip()
-
-
-def row(one: BlendFound, width: int) -> str:
-    """A blend on one line: RED beyond the nearest in reach, RED to the adhesive, hazard, what stays last."""
-    name, last = _widths(width)
-    clear = "-" if one.margin is None else f"{one.margin:+.2f}"
-    inside = f"{max(one.red_into.values()):.2f}" if one.red_into else "-"
-    left = one.last or (
-        "together" if len(one.drying) == 1 and "dry together" in one.drying[0] else "not known"
-    )
-    figures = f"{clear:>6}{inside:>7}{one.hazard:>7.2f}"
-    return cut(
-        f"{one.rank:>2} {fit(parts_cut(one.name, name - 1), name - 1)} {figures} {cut(left, last - 1)}", width
-    )
+def _clear(margin: float | None) -> str:
+    return "-" if margin is None else f"{margin:+.2f}"
 
 
 def parts_cut(name: str, width: int) -> str:
@@ -116,13 +148,105 @@ def parts_cut(name: str, width: int) -> str:
     return " + ".join(short)
 
 
+COLUMNS = (
+    Column("rank", "", figure=True),
+    Column("name", "Try instead", shorten=parts_cut),
+    Column("reaches", "Reaches", figure=True),
+    Column("spares", "Spares", figure=True),
+    Column("hazard", "Hazard", figure=True),
+)
+
+
+def first_lines(all_of: Whole, room: int) -> list[Content]:
+    """As it dries, what is gained and lost, and what to measure out."""
+    blend, drying = all_of.blend, all_of.drying
+    names = drying.names if drying else {}
+    lines = no_gain(blend, room)
+    if drying is not None:
+        lines.append(Content.styled("As it dries", "bold"))
+        told = {round(step.lost_pct): step for step in drying.steps}
+        for lost, words in ((0, "at first"), (50, "half gone"), (95, "nearly dry")):
+            if lost in told:
+                lines.append(_stacked(words, told[lost].shares_pct, list(blend.parts_pct), room))
+        key = (
+            f"{PARTS[place % len(PARTS)]} {names.get(one, one)}" for place, one in enumerate(blend.parts_pct)
+        )
+        lines += [Content.styled(cut("   ".join(key), room), "$secondary"), Content("")]
+    gained, lost_words = _gained(blend)
+    for label, said in (("Gained", gained), ("Lost", lost_words)):
+        if said:
+            lines += labelled(label, "; ".join(said), 7, room)
+    amounts = ", ".join(
+        f"{FOR_ML * percent / 100:.3g} ml {names.get(part, part)}"
+        for part, percent in blend.parts_pct.items()
+    )
+    lines += labelled(f"{FOR_ML} ml", amounts, 7, room)
+    return [*lines, Content("")]
+
+
+def no_gain(blend: BlendFound, room: int) -> list[Content]:
+    """That a part alone does as well, where one does."""
+    if not blend.alone_does:
+        return []
+    said = f"{blend.alone_does} alone clears as well and is no worse: mixing gains nothing."
+    return [*labelled("", said, 0, room, "bold"), Content("")]
+
+
+def _stacked(label: str, shares: Mapping[str, float], order: Sequence[str], room: int) -> Content:
+    """One bar of all parts, each with its own sign."""
+    wide = max(10, room - 12)
+    ends, total = [0], 0.0
+    for part in order:
+        total += shares.get(part, 0.0)
+        ends.append(round(wide * total / 100.0))
+    bar = "".join(
+        PARTS[place % len(PARTS)] * (high - low) for place, (low, high) in enumerate(pairwise(ends))
+    )
+    return Content.assemble((f"{label:<11} ", "$secondary"), (bar, "$primary"))
+
+
+def _gained(blend: BlendFound) -> tuple[list[str], list[str]]:
+    """What is better and what is worse than the pure liquid that it could stand in for."""
+    gained: list[str] = []
+    lost: list[str] = []
+    if (gain := blend.gain) is None:
+        return gained, lost
+    if abs(gain.hazard) >= 0.005:
+        (gained if gain.hazard < 0 else lost).append(
+            f"{'less' if gain.hazard < 0 else 'more'} hazard than {gain.name}"
+        )
+    if gain.margin is not None and abs(gain.margin) >= 0.05:
+        (gained if gain.margin > 0 else lost).append(
+            f"{'farther from' if gain.margin > 0 else 'nearer to'} what is to be spared"
+        )
+    if gain.flash_c is not None and abs(gain.flash_c) >= 0.5:
+        (gained if gain.flash_c > 0 else lost).append(f"flash point {gain.flash_c:+.0f} °C")
+    if gain.vapour_ratio is not None and abs(gain.vapour_ratio - 1) >= 0.05:
+        (gained if gain.vapour_ratio < 1 else lost).append(
+            f"{gain.vapour_ratio:.2g} times the vapour against its limits"
+        )
+    return gained, lost
+
+
+def alone_gist(one: Alone) -> str:
+    """What there is to say of a liquid that does without mixing."""
+    clear = "" if one.margin is None else f" It clears what is to be spared by {one.margin:+.2f} RED."
+    return f"{one.name} does without mixing.{clear} R reads its safety note, T starts a spot test with it."
+
+
+def safety_of(studio: Studio, liquid: str) -> str:
+    """The safety note of a plain liquid. For a thread."""
+    from kb.desk.materials.safety import safety_note
+    from kb.tui.screens.choose.ranking import full_safety
+
+    return full_safety(safety_note(studio, {liquid: 1.0}))
+
+
 def gist(one: BlendFound, found: Blends) -> str:
     """What one wants to know of the row one stands on."""
     lines = [
         one.gain.text[:1].upper() + one.gain.text[1:] + "." if one.gain else "No pure liquid is near it."
     ]
-    if one.alone_does:
-        lines.append(f"{one.alone_does} alone clears as well and is no worse: mixing gains nothing.")
     lines += ["", *_reach(one), "", "Drying", *(f"- {text}" for text in one.drying)]
     lines += ["", f"Fire: {one.flash}.", f"Vapour: {one.exposure}.", f"Mixing: {one.mixing}."]
     return "\n".join([*lines, "", *found.notes, "", found.objective, f"{found.model}. {found.source}."])

@@ -5,13 +5,13 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import events, on
+from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Container, Vertical, VerticalScroll
+from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import OptionList, Static
-from textual.widgets.option_list import Option
+from textual.widgets import DataTable, Static
 
 from kb.tui.actions import BLENDS, bindings, keys_in_words
 from kb.tui.screens.at_desk import AtDesk
@@ -21,9 +21,10 @@ from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.draft import Chosen
 from kb.tui.text import line, plain
 from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
-    from kb.desk.liquids.blend_lines import BlendFound, Blends
+    from kb.desk.liquids.blend_lines import Alone, BlendFound, Blends
     from kb.desk.studio import Studio
 
 LOOKING = "Trying every blend of what is held and allowed ..."
@@ -36,11 +37,12 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     HELP = (
         "Blends of two or three liquids that the studio holds and allows, for the tape and the media of the "
         "question. Hansen spheres foresee which reach the adhesive and spare what lies within reach.\n\n"
-        "clear   how far outside the nearest medium or carrier, in RED beyond its edge: more is safer\n"
-        "inside  RED to the adhesive: below 1 it is inside its sphere, and may dissolve it\n"
-        "hazard  to the worker, 0 to 1, this project's own scale\n"
-        "dries last  what stays on the sheet longest\n\n"
-        "The pane says what a blend gains over a pure liquid, and whether a part alone would do as well. "
+        "Liquids that do without mixing stand first.\n"
+        "Reaches  how deep inside the adhesive's sphere: a full bar is its middle, none its edge\n"
+        "Spares   how far outside the nearest medium or carrier, in RED beyond its edge: more is better\n"
+        "Hazard   to the worker, this project's own scale: none to full\n\n"
+        "The pane says what stays last as it dries, what a blend gains over a pure liquid, and the amounts "
+        "for 20 ml; further down, what all that rests on. "
         "Nothing listed is a treatment: it is a proposal for a test.\n\n"
         f"{keys_in_words(BLENDS)}\nEnter    The same as R"
     )
@@ -51,12 +53,12 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     BlendsScreen #blend-said { height: auto; max-height: 3; text-wrap: wrap; }
     BlendsScreen #blend-left { height: 1fr; min-height: 6; padding: 0 0 0 1; }
     BlendsScreen.-wide #blend-left { width: 1fr; height: 100%; }
-    BlendsScreen #blend-head { height: 1; text-style: underline; color: $secondary; text-wrap: nowrap; }
-    BlendsScreen #blend-list { height: 1fr; text-wrap: nowrap; }
+    BlendsScreen #blend-list { height: 1fr; }
     BlendsScreen #blend-gist { height: 9; border-top: solid $primary; padding: 0 1; }
     BlendsScreen #blend-gist { border-title-color: $primary; }
     BlendsScreen.-high #blend-gist { height: 16; }
     BlendsScreen.-wide #blend-gist { height: 100%; width: 38%; border-left: solid $primary; }
+    BlendsScreen #blend-drying, BlendsScreen #blend-words { height: auto; width: 100%; }
     BlendsScreen #blend-defer { height: auto; max-height: 3; padding: 0 1; text-style: italic; }
     """
 
@@ -75,29 +77,35 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         yield Static(line(LOOKING), id="blend-said", classes="heading", markup=False)
         with Container(id="blend-body"):
             with Vertical(id="blend-left"):
-                yield Static("", id="blend-head", markup=False)
-                yield OptionList(id="blend-list", markup=False, compact=True)
+                yield Table(words.COLUMNS, id="blend-list")
             with VerticalScroll(id="blend-gist"):
+                yield Static("", id="blend-drying", markup=False)
                 yield Static("", id="blend-words", markup=False)
         yield Static("", id="blend-defer", markup=False)
         yield KeyBar()
 
     @property
-    def rows(self) -> OptionList:
+    def rows(self) -> Table:
         """The list."""
-        return self.query_one("#blend-list", OptionList)
+        return self.query_one(Table)
 
     @property
     def here(self) -> BlendFound | None:
         """The blend under the cursor."""
-        at = self.rows.highlighted
-        return (
-            self.found.blends[at] if self.found and at is not None and at < len(self.found.blends) else None
-        )
+        found, key = self.found.blends if self.found else (), self.rows.key_here
+        return next((one for one in found if str(one.rank) == key), None)
+
+    @property
+    def plain_here(self) -> Alone | None:
+        """The liquid under the cursor that does without mixing."""
+        found, key = self.found.alone if self.found else (), self.rows.key_here
+        return next((one for one in found if one.liquid == key), None)
 
     @property
     def chosen(self) -> Chosen | None:
         """The same as other screens take it."""
+        if alone := self.plain_here:
+            return Chosen(alone.name, {alone.liquid: 1.0})
         return Chosen(self.here.name, words.shares(self.here)) if self.here else None
 
     def on_mount(self) -> None:
@@ -152,48 +160,60 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     def _show(self, found: Blends) -> None:
         self.found = found
         self._draw()
-        self.rows.highlighted = 0 if found.blends else None
         tape = short(self.asked.shown("tape"))
         said = f"{len(found.blends)} blends for {tape}, best first."
+        if found.alone:
+            said = f"A plain liquid does as well: look there first. {said}"
         if found.blends and all(one.alone_does for one in found.blends):
-            said += " In each, one part alone does as well: V lists what does alone."
+            said += " In each, one part alone does as well."
         said = said if found.blends else f"No blend for {tape}. {' '.join(found.notes)}"
         self._say(f"{said}{self._how()}")
         self.refresh_bindings()
 
     def _draw(self) -> None:
-        width = max(40, self.rows.size.width - 1)
-        self.query_one("#blend-head", Static).update(line(words.header(width)))
-        at = self.rows.highlighted
-        self.rows.clear_options()
-        if self.found is not None:
-            self.rows.add_options([Option(line(words.row(one, width))) for one in self.found.blends])
-            self.rows.highlighted = at
+        self.rows.show(words.rows(self.found, self.app.get_css_variables()) if self.found else ())
+        self._other_row()
 
-    def on_resize(self, event: events.Resize) -> None:
-        """Rows follow the width."""
-        self.call_after_refresh(self._draw)
-
-    @on(OptionList.OptionHighlighted, "#blend-list")
+    @on(DataTable.RowHighlighted, "#blend-list")
     def _other_row(self) -> None:
         """Another row, another gist."""
-        pane = self.query_one("#blend-gist", VerticalScroll)
-        if self.here is not None and self.found is not None:
-            self.query_one("#blend-words", Static).update(plain(words.gist(self.here, self.found)))
-            pane.border_title = line(self.here.name)
-            pane.scroll_home(animate=False)
+        pane, drying = self.query_one("#blend-gist", VerticalScroll), self.query_one("#blend-drying", Static)
+        here, alone, found = self.here, self.plain_here, self.found
+        room = max(24, pane.size.width - 3)
+        drying.update(Content("\n").join(words.no_gain(here, room)) if here is not None else "")
+        text = ""
+        if here is not None and found is not None:
+            text = words.gist(here, found)
+            verb = partial(words.whole, blend=here, question=found.question)
+            self.ask(verb, self._dries, group="drying", failed=lambda _: None)
+        elif alone is not None:
+            text = words.alone_gist(alone)
+        self.query_one("#blend-words", Static).update(plain(text))
+        pane.border_title = line(here.name if here else alone.name if alone else "")
+        pane.scroll_home(animate=False)
+        self.refresh_bindings()
+
+    def _dries(self, all_of: words.Whole) -> None:
+        """What stays last, as bars; what is gained; what to measure out."""
+        room = max(24, self.query_one("#blend-gist").size.width - 3)
+        self.query_one("#blend-drying", Static).update(Content("\n").join(words.first_lines(all_of, room)))
 
     # -- what can be done with a row -------------------------------------------------------------
 
-    @on(OptionList.OptionSelected, "#blend-list")
+    @on(DataTable.RowSelected, "#blend-list")
     def action_whole(self) -> None:
         """Parts, drying, safety."""
         if self.here is not None and self.found is not None:
             verb = partial(words.whole, blend=self.here, question=self.found.question)
             self.ask(verb, self._read, group="whole")
+        elif (alone := self.plain_here) is not None:
+            self.ask(partial(words.safety_of, liquid=alone.liquid), self._read_alone, group="whole")
 
     def _read(self, all_of: words.Whole) -> None:
         self.app.push_screen(NoteScreen(f"Blend: {all_of.blend.name}", words.full(all_of)))
+
+    def _read_alone(self, text: str) -> None:
+        self.app.push_screen(NoteScreen(self.chosen.name if self.chosen else "Liquid", text))
 
     def action_left_out(self) -> None:
         """What was not combined, and why."""
@@ -218,7 +238,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys for a row are off until there is one."""
         if action in {"whole", "test"}:
-            return self.here is not None
+            return self.chosen is not None
         if action == "instead":
             return self.pure is not None
         return action != "left_out" or self.found is not None

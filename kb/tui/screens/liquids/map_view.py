@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.desk.liquids import map_plot as plot
 from kb.tui.exports import plain_stem, write_new
-from kb.tui.screens.liquids import map_plot as plot
 
 if TYPE_CHECKING:
     from kb.desk.liquids.drying import Drying
@@ -34,7 +34,7 @@ def look(studio: Studio, question: Question, dials: Dials | None, chosen: Chosen
     """Regions, the ranked liquids, and where the chosen one goes as it dries. For a thread."""
     import msgspec
 
-    from kb.desk.liquids.map_text import region_letters
+    from kb.desk.liquids.map_text import drawn_of
 
     found, notes = _map(studio, question, chosen)
     ranked = _ranked(studio, question, dials)
@@ -46,15 +46,7 @@ def look(studio: Studio, question: Question, dials: Dials | None, chosen: Chosen
         notes.append("No adhesive is named in the question, so none is on the map.")
     found = msgspec.structs.replace(found, liquids=tuple(by_id[one] for one in ranked if one in by_id))
     drying = _drying(studio, question, chosen, notes)
-    regions = tuple(
-        plot.Region(sign, one.name, one.centre, one.r0, one.kind == "adhesive")
-        for sign, one in zip(region_letters(found.regions), found.regions, strict=True)
-    )
-    dots = tuple(plot.Dot(one.id, one.name, one.fractions) for one in found.liquids)
-    path: tuple[tuple[float, float, float], ...] = ()
-    if found.blend is not None:
-        path = (found.blend.fractions, *found.blend.path[1:])
-    return Seen(found, plot.Drawn(regions, dots, path), chosen.name if chosen else "", drying, tuple(notes))
+    return Seen(found, drawn_of(found), chosen.name if chosen else "", drying, tuple(notes))
 
 
 def _map(studio: Studio, question: Question, chosen: Chosen | None) -> tuple[SolubilityMap, list[str]]:
@@ -109,16 +101,15 @@ def _drying(studio: Studio, question: Question, chosen: Chosen | None, notes: li
 
 def legend(seen: Seen, picture: plot.Picture) -> str:
     """Every sign with what it means; regions first, then the chosen blend, then the liquids."""
+    from kb.desk.liquids.map_text import EDGE_SIGN, EDGE_WORDS, region_words
+
     drawn = seen.drawn
     lines = ["Regions"]
-    lines += [
-        f"{one.sign} {'filled: reach' if one.to_reach else 'outline: SPARE'} {one.name}"
-        for one in drawn.regions
-    ]
+    lines += [f"{one.sign} {region_words(one)}" for one in drawn.regions]
     lines += [] if drawn.regions else ["none known here"]
     if seen.chosen:
         lines += ["", f"{plot.FRESH if drawn.path else ' '} {seen.chosen}", *_path_words(seen)]
-    lines += ["", "Liquids, best first, with RED"]
+    lines += ["", "Liquids, best first, with RED", f"{EDGE_SIGN} on the map, edge here: {EDGE_WORDS}"]
     for place, one in enumerate(seen.map.liquids):
         lines.append(f"{plot.sign(place)} {one.name}{_where(one.id, picture)}")
         lines += [f"  {_reds(seen, one.red)}"] if one.red else []
@@ -129,8 +120,11 @@ def legend(seen: Seen, picture: plot.Picture) -> str:
 
 
 def _reds(seen: Seen, red: dict[str, float]) -> str:
+    from kb.science.choose.acting import side
+
+    words = {"inside": " in", "outside": ""}
     return "  ".join(
-        f"{one.sign} {red[one.name]:.2f}{' in' if red[one.name] < 1 else ''}"
+        f"{one.sign} {red[one.name]:.2f}{words.get(side(red[one.name]), ' edge')}"
         for one in seen.drawn.regions
         if one.name in red
     )
@@ -143,8 +137,12 @@ def _where(liquid: str, picture: plot.Picture) -> str:
 
 
 def _path_words(seen: Seen) -> list[str]:
+    from kb.desk.liquids.map_text import AS_PRINTED_WORDS, BLEND_WORDS
+
     drying, blend = seen.drying, seen.map.blend
     lines = [f"  {_reds(seen, blend.red)}"] if blend is not None and blend.red else []
+    if blend is not None and len(seen.drawn.path) > 1:
+        lines = [f"  {BLEND_WORDS}", *lines, f"{plot.AS_PRINTED} {AS_PRINTED_WORDS}"]
     if drying is None:
         return lines
     lines += [f"{plot.DRYING} as it dries, {plot.DRY} nearly dry"] if len(seen.drawn.path) > 1 else []

@@ -14,12 +14,12 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
+from kb.desk.liquids import map_plot as plot
 from kb.science.liquids.ternary import around, region_outline, to_plane
 from kb.tui.actions import MAP, bindings, keys_in_words
 from kb.tui.bench import app_of
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.choose.asked import Asked, short
-from kb.tui.screens.liquids import map_plot as plot
 from kb.tui.screens.liquids import map_view
 from kb.tui.screens.records.draft import Chosen
 from kb.tui.text import line, plain, tidy
@@ -61,7 +61,7 @@ class MapScreen(AtDesk, Screen[None]):
         "X what is left when it is nearly dry. If X lies within a region that is to be spared, what is last "
         "on the sheet attacks it.\n\n"
         "A liquid outside a region cannot dissolve it by these figures. One inside may: the map keeps the "
-        "proportions and loses the strength; RED tells both, and below 1 is inside.\n\n"
+        "proportions and loses the strength; RED tells both: below 0.9 is in, 0.9 to 1.1 at the edge.\n\n"
         f"{keys_in_words(MAP)}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -15,8 +15,9 @@ from kb.tui.day import today
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.making.batch_draft import BatchDraft
 from kb.tui.text import line, plain
+from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.field import Field, FormInput
-from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -25,8 +26,11 @@ if TYPE_CHECKING:
 BATCH = (
     Act("store", "ctrl+s", "Store", "Store the batch in the bench book"),
     Act("take_over", "ctrl+t", "As asked", "Take the amounts of the recipe over as weighed"),
-    Act("leave", "escape", "Back", "Back without storing"),
+    Act("throw_away", "f9", "Throw away", "Throw away what is typed here", foot=False),
+    Act("leave", "escape", "Back", "Back; what is typed is kept as a draft"),
 )
+FORM = "batch"
+"""Under which its draft is kept."""
 REST = (
     ("water", "Water", "which: deionised, tap, conditioned"),
     ("made", "Came out", "such as 118 g"),
@@ -37,7 +41,7 @@ REST = (
 )
 
 
-class BatchFormScreen(AtDesk, Screen["str | None"]):
+class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     """Gives back the id of the batch, or None."""
 
     TITLE_WORDS = "Write down a batch"
@@ -95,6 +99,11 @@ class BatchFormScreen(AtDesk, Screen["str | None"]):
         elif name:
             self.draft.dirty |= getattr(self.draft, name) != value
             setattr(self.draft, name, value)
+        self._keep()
+
+    def _keep(self) -> None:
+        if self.draft.dirty:
+            self.bench.keep_draft(FORM, f"a batch of {self.draft.name}", self.draft)
 
     def action_take_over(self) -> None:
         """As the recipe asks."""
@@ -130,7 +139,9 @@ class BatchFormScreen(AtDesk, Screen["str | None"]):
         return written.id
 
     def _stored(self, batch_id: str) -> None:
-        self.bench.say(f"Stored and on disk: batch {batch_id}. P shows its label.", title="Stored")
+        self.bench.drop_draft(FORM)
+        said = f"Stored and on disk: batch {batch_id}. P shows its label. {TAKES_BACK}"
+        self.bench.say(said, title="Stored")
         self.dismiss(batch_id)
 
     def _not_stored(self, words: str) -> None:
@@ -142,20 +153,22 @@ class BatchFormScreen(AtDesk, Screen["str | None"]):
         self.query_one("#batch-said", Static).update(plain(words))
 
     def action_leave(self) -> None:
-        """Back; ask first if something was typed."""
+        """Back; what was typed stays as a draft."""
         if self._storing:
             return
-        if not self.draft.dirty:
-            self.dismiss(None)
-            return
-        from kb.tui.screens.note import AskScreen
+        if self.draft.dirty:
+            self.bench.say(KEPT.format(f"a batch of {self.draft.name}"))
+        self.dismiss(None)
 
-        answers = (("f", "form", "Stay on the form"), ("t", "throw", "Throw it away"))
-        self.app.push_screen(AskScreen("Leave the form?", "This batch is not stored.", answers), self._left)
+    @property
+    def not_stored(self) -> str:
+        """What would go with the form."""
+        return "This batch is not stored." if self.draft.dirty else ""
 
-    def _left(self, answer: str | None) -> None:
-        if answer == "throw":
-            self.dismiss(None)
+    def throw(self) -> None:
+        """Away with it."""
+        self.bench.drop_draft(FORM)
+        self.dismiss(None)
 
 
 def begin(studio: Studio, *, opened: Opened) -> BatchDraft:

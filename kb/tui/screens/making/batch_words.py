@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from kb.desk.errors import DeskError
 from kb.desk.making.batch_label import label, save_svg
 from kb.desk.making.batches import BatchView, Trace, all_batches, expiring, trace
+from kb.tui.widgets.table import Column, TableRow
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -35,14 +36,23 @@ def fetch(studio: Studio, *, day: date, finished: bool) -> list[Listed]:
     return first + [Listed(one, "") for one in known.values() if one.id not in due]
 
 
-def row(one: Listed) -> str:
-    """``01ABCDEFGH  made 2026-05-31  use by 2026-06-07  Wheat starch paste - EXPIRES SOON``."""
+COLUMNS = (
+    Column("name", "Batch"),
+    Column("made", "Made on"),
+    Column("by", "Use by"),
+    Column("mind", "To look at"),
+    Column("id", "Label"),
+)
+
+
+def row(one: Listed) -> TableRow:
+    """What it is, its two days, what to look at, and the beginning of its id, which stands on its label."""
     batch = one.batch
     words = one.due.upper() or ("withdrawn" if batch.state == "withdrawn" else "")
     if batch.finished:
         words = f"used up {batch.finished}"
-    state = f" - {words}" if words else ""
-    return f"{batch.short}  made {batch.made_at}  use by {batch.expires or 'not known'}  {batch.name}{state}"
+    cells = (batch.name, batch.made_at, batch.expires or "not known", words, batch.short)
+    return TableRow(batch.id, cells)
 
 
 def batch_lines(studio: Studio, *, batch_id: str) -> tuple[str, str]:

@@ -9,17 +9,17 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.screen import Screen
-from textual.widgets import OptionList, Static
-from textual.widgets.option_list import Option
+from textual.widgets import DataTable, Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.making.batch_words import Listed, batch_lines, fetch, labelled, row
+from kb.tui.screens.making.batch_words import COLUMNS, Listed, batch_lines, fetch, labelled, row
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.text import line
 from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -44,7 +44,7 @@ class BatchesScreen(AtDesk, Screen[None]):
     TITLE_WORDS = "Batches"
     HELP = (
         "Everything that was made up and not yet used up: first what is bad, past its day or near it, then "
-        "the rest, the newest first. The word at the end of a row says which.\n\n"
+        "the rest, the newest first. The word in its row says which.\n\n"
         "Enter reads a batch: what was weighed, the recipe as it was used, and every test, reading and sheet "
         "that it touched, also through batches made from it. Nothing is erased: a correction stands beside "
         "the record.\n\n"
@@ -67,19 +67,19 @@ class BatchesScreen(AtDesk, Screen[None]):
         """How many, and the list."""
         yield TitleBar()
         yield Static("", id="batch-said", markup=False)
-        yield OptionList(id="batch-list", markup=False, compact=True)
+        yield Table(COLUMNS, id="batch-list")
         yield KeyBar()
 
     @property
-    def rows(self) -> OptionList:
+    def rows(self) -> Table:
         """The list."""
-        return self.query_one("#batch-list", OptionList)
+        return self.query_one(Table)
 
     @property
     def here(self) -> Listed | None:
         """The batch under the cursor."""
-        at = self.rows.highlighted
-        return self.listed[at] if at is not None and at < len(self.listed) else None
+        key = self.rows.key_here
+        return next((one for one in self.listed if one.batch.id == key), None)
 
     def on_mount(self) -> None:
         """One stands on the list."""
@@ -94,17 +94,12 @@ class BatchesScreen(AtDesk, Screen[None]):
         self.ask(partial(fetch, day=today(), finished=self.all), self._show, group="list", failed=self._tell)
 
     def _show(self, listed: list[Listed]) -> None:
-        kept = self.here.batch.id if self.here else ""
         self.listed = listed
-        self.rows.clear_options()
-        self.rows.add_options([Option(line(row(one))) for one in listed] or [Option(EMPTY, disabled=True)])
-        ids = [one.batch.id for one in listed]
-        wanted = self.at or kept
-        self.rows.highlighted = ids.index(wanted) if wanted in ids else 0 if ids else None
+        self.rows.show([row(one) for one in listed], self.at)
         self.at = ""
         due = sum(1 for one in listed if one.due)
         which = "written down" if self.all else "in use"
-        self._tell(f"{len(listed)} {which}, {due} of them to look at" if listed else "Batches")
+        self._tell(f"{len(listed)} {which}, {due} of them to look at" if listed else EMPTY)
         self.refresh_bindings()
 
     def _tell(self, words: str) -> None:
@@ -115,7 +110,7 @@ class BatchesScreen(AtDesk, Screen[None]):
         self.all = not self.all
         self.action_fresh()
 
-    @on(OptionList.OptionSelected, "#batch-list")
+    @on(DataTable.RowSelected, "#batch-list")
     def read(self) -> None:
         """Enter: everything."""
         if here := self.here:
@@ -139,7 +134,9 @@ class BatchesScreen(AtDesk, Screen[None]):
         if here := self.here:
             answers = (("k", "keep", "No, it is in use"), ("u", "used", "Used up or thrown away today"))
             answered = partial(self._used_up, here.batch.id)
-            self.app.push_screen(AskScreen("Used up?", row(here), answers), answered)
+            self.app.push_screen(
+                AskScreen("Used up?", f"{here.batch.short} {here.batch.name}", answers), answered
+            )
 
     def _used_up(self, batch_id: str, answer: str | None) -> None:
         from kb.desk.making.batches import finish

@@ -58,8 +58,12 @@ def _amounts(opened: Opened) -> Iterator[Line]:
     yield Line(f"Take{f' for {made.by}' if made.by else ' (as written)'}{makes}", head=True)
     amounts = [_amount(part) for part in made.parts]
     wide = min(26, max((len(one) for one in amounts), default=0))
-    for amount, part in zip(amounts, made.parts, strict=True):
-        yield Line(f"  {amount:>{wide}}  {_named(part)}", recipe=part.recipe)
+    shares = [_share(part) for part in made.parts]
+    name_wide = min(30, max((len(part.name) for part in made.parts), default=0))
+    share_wide = max((len(one) for one in shares), default=0)
+    for amount, share, part in zip(amounts, shares, made.parts, strict=True):
+        said = f"{part.name:<{name_wide}}  {share:>{share_wide}}{_beside(part)}".rstrip()
+        yield Line(f"  {amount:>{wide}}  {said}", recipe=part.recipe)
     if made.total is not None:
         yield Line(f"  together {made.total:.4g} {made.total_unit}, before anything evaporates")
     if made.strength:
@@ -74,11 +78,14 @@ def _amount(part: Part) -> str:
     return f"{'make up to ' if part.whole else ''}{part.words or 'not said'}"
 
 
-def _named(part: Part) -> str:
-    share = f", {part.share:.3g} % {part.share_basis}" if part.share is not None else ""
-    note = f" ({part.note})" if part.note else ""
-    made = f" [Enter: {part.recipe}]" if part.recipe else ""
-    return f"{part.name}{share}{note}{made}"
+def _beside(part: Part) -> str:
+    """What stands behind an ingredient: a remark, and the recipe that it is made by."""
+    note = f"  ({part.note})" if part.note else ""
+    return f"{note}{f'  [Enter: {part.recipe}]' if part.recipe else ''}"
+
+
+def _share(part: Part) -> str:
+    return f"{part.share:.3g} % {part.share_basis}" if part.share is not None else ""
 
 
 def step_lines(state: StepsState, timers: Timers) -> Iterator[Line]:

@@ -9,6 +9,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
+from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
@@ -20,7 +21,7 @@ from kb.tui.screens.making import recipes_ask as desk
 from kb.tui.screens.making.recipe_pane import RecipePane
 from kb.tui.screens.making.recipe_words import NO_TIME, Opened, aim_s
 from kb.tui.screens.making.recipes_ask import Found
-from kb.tui.text import cut, line
+from kb.tui.text import line, tidy
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import PlainInput
 
@@ -72,7 +73,8 @@ class RecipesScreen(AtDesk, Screen[None]):
     RecipesScreen #recipe-typed, RecipesScreen #recipe-amount { width: 1fr; }
     RecipesScreen #recipe-said { height: auto; max-height: 3; padding: 0 1; color: $secondary; }
     RecipesScreen #recipe-body { height: 1fr; }
-    RecipesScreen #recipe-found { width: 1fr; height: 100%; padding: 0 1; }
+    RecipesScreen #recipe-found { width: 1fr; height: 100%; padding: 0 1; text-wrap: nowrap; }
+    RecipesScreen #recipe-found { text-overflow: ellipsis; }
     RecipesScreen #recipe-lines { width: 2fr; height: 100%; border-left: solid $secondary; padding: 0 1; }
     RecipesScreen.-narrow #recipe-lines { display: none; width: 1fr; border-left: none; }
     RecipesScreen.-narrow.-reading #recipe-lines { display: block; }
@@ -82,6 +84,8 @@ class RecipesScreen(AtDesk, Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self.found: list[Found] = []
+        self.listed: list[Found | None] = []
+        """The lines of the list: recipes, and None for the heading of a group."""
         self.counted = ""
         self.due = ""
 
@@ -152,10 +156,29 @@ class RecipesScreen(AtDesk, Screen[None]):
         if same and self.hits.option_count:
             return
         nothing = "No recipe is named like that. Try fewer letters."
-        rows = [Option(line(f"{cut(one.name, 100)} - {one.category}")) for one in found]
         self.hits.clear_options()
-        self.hits.add_options(rows or [Option(line(nothing), disabled=True)])
-        self.hits.highlighted = 0 if named else None
+        self._draw_list()
+        if not found:
+            self.hits.add_option(Option(line(nothing), disabled=True))
+        self.hits.highlighted = self.listed.index(found[0]) if named else None
+
+    def _draw_list(self) -> None:
+        """One line each: under the headings of their kinds, or, while one types, the likeliest first."""
+        self.listed = list(self.found)
+        if not self.typed.value.strip():
+            self.listed = desk.grouped(self.found)
+        group, rows = "", []
+        for place, one in enumerate(self.listed):
+            if one is None:
+                after = self.listed[place + 1]
+                group = after.category if after is not None else ""
+                rows.append(
+                    Option(Content.styled(tidy(group, multiline=False), "bold $primary"), disabled=True)
+                )
+            else:
+                words = line(f" {one.name}") if group else line(one.name) + _kind(one)
+                rows.append(Option(words))
+        self.hits.add_options(rows)
 
     def _due(self, words: str) -> None:
         self.due = words
@@ -187,18 +210,19 @@ class RecipesScreen(AtDesk, Screen[None]):
     def open_here(self) -> None:
         """Open the recipe under the cursor, which is the first while one types."""
         at = self.hits.highlighted
-        if at is not None and at < len(self.found):
-            self._open(self.found[at].id, focus=True)
+        if one := self._at(at):
+            self._open(one.id, focus=True)
+
+    def _at(self, at: int | None) -> Found | None:
+        """The recipe on a line of the list."""
+        return self.listed[at] if at is not None and at < len(self.listed) else None
 
     @on(OptionList.OptionHighlighted, "#recipe-found")
     def preview(self, event: OptionList.OptionHighlighted) -> None:
         """On a wide screen the recipe under the cursor is shown beside the list."""
-        if (
-            self.has_class("-wide")
-            and not self.has_class("-reading")
-            and event.option_index < len(self.found)
-        ):
-            self._open(self.found[event.option_index].id)
+        one = self._at(event.option_index)
+        if self.has_class("-wide") and not self.has_class("-reading") and one is not None:
+            self._open(one.id)
 
     # -- one recipe -------------------------------------------------------------------------------
 
@@ -319,8 +343,14 @@ class RecipesScreen(AtDesk, Screen[None]):
             self.ask(partial(begin, opened=opened), self._begun, group="batch")
 
     def _begun(self, draft: BatchDraft) -> None:
-        from kb.tui.screens.making.batch_form import BatchFormScreen
+        from kb.desk.drafts import restored
+        from kb.tui.screens.making.batch_draft import BatchDraft
+        from kb.tui.screens.making.batch_form import FORM, BatchFormScreen
 
+        kept = self.bench.drafts.get(FORM)
+        begun = restored(kept.values, BatchDraft) if kept is not None else None
+        if begun is not None and (begun.recipe, begun.name) == (draft.recipe, draft.name):
+            draft = begun
         self.app.push_screen(BatchFormScreen(draft), self._recorded)
 
     def _recorded(self, batch_id: str | None) -> None:
@@ -347,7 +377,11 @@ class RecipesScreen(AtDesk, Screen[None]):
     def action_into_list(self) -> None:
         """Down from the lines to type in."""
         if isinstance(self.focused, Input):
-            (self.pane if self.has_class("-reading") else self.hits).focus()
+            target = self.pane if self.has_class("-reading") else self.hits
+            if target.highlighted is None:
+                # Nothing bears the name that was typed: whoever goes down chooses the nearest.
+                target.action_first()
+            target.focus()
 
     def action_back(self) -> None:
         """One step back."""
@@ -378,3 +412,8 @@ class RecipesScreen(AtDesk, Screen[None]):
     def on_descendant_focus(self) -> None:
         """Other keys work in a line than in a list."""
         self.refresh_bindings()
+
+
+def _kind(one: Found) -> Content:
+    """What kind of recipe it is, dim behind its name."""
+    return Content.styled(f"  {tidy(one.category, multiline=False)}", "$secondary")

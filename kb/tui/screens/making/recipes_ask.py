@@ -38,6 +38,12 @@ def find(studio: Studio, *, text: str, fresh: bool) -> list[Found]:
     return [known[one.id]._replace(near=one.near) for one in hits if one.id in known]
 
 
+def grouped(found: list[Found]) -> list[Found | None]:
+    """Recipes of one kind after the other, with None where the heading of a kind stands."""
+    kinds = sorted({one.category for one in found}, key=str.casefold)
+    return [one for kind in kinds for one in (None, *(each for each in found if each.category == kind))]
+
+
 def opened(studio: Studio, *, recipe_id: str, by: str) -> Opened:
     """A recipe in the amount that is wanted; as written, with the reason, if it cannot be had so."""
     from kb.desk.errors import DeskError

@@ -69,7 +69,8 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
     MaterialsScreen #material-typed { width: 1fr; }
     MaterialsScreen #material-kind { height: auto; max-height: 4; padding: 0 1; color: $secondary; }
     MaterialsScreen #material-body { height: 1fr; }
-    MaterialsScreen #material-found { width: 1fr; height: 100%; padding: 0 1; }
+    MaterialsScreen #material-found { width: 1fr; height: 100%; padding: 0 1; text-wrap: nowrap; }
+    MaterialsScreen #material-found { text-overflow: ellipsis; }
     MaterialsScreen #material-reading { width: 2fr; height: 100%; border-left: solid $secondary; }
     MaterialsScreen #reading-lines, MaterialsScreen #reading-links { padding: 0 0 0 1; }
     MaterialsScreen.-narrow #material-reading { display: none; width: 1fr; border-left: none; }
@@ -219,6 +220,9 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
     def action_into_list(self) -> None:
         """Down from the line to type in."""
         if self.focused is self.typed:
+            if self.hits.highlighted is None:
+                # Nothing bears the name that was typed: whoever goes down chooses the nearest.
+                self.hits.action_first()
             self.hits.focus()
 
     # -- reading ----------------------------------------------------------------------------------

@@ -30,7 +30,9 @@ SIGNS = {
 }
 """A sign before the word, so that a column of figures can be looked over quickly."""
 SIGN_FOR_OTHERS = "!"
-LABEL_WIDTH, MARK_WIDTH = 16, 15
+LABEL_WIDTH, WIDE_LABEL, MARK_WIDTH = 16, 27, 15
+WIDE_FROM = 70
+"""Cells from which labels are given the room to stand on one line."""
 PIECE = 320
 """Characters of one value that stand in one row; more goes on in the next, so that the cursor can follow."""
 _END = re.compile(r"[.;] ")
@@ -102,8 +104,9 @@ class ReadingPane(Vertical):
             (one, piece, number) for one in reading.lines for number, piece in enumerate(pieces(one.value))
         ]
         self._places = [*(one for one, _, _ in rows), None]
+        wide = self.size.width >= WIDE_FROM
         options = [
-            Option(_row(one.label, piece, marked(mark_of(reading, one)), first=not number))
+            Option(_row(one.label, piece, marked(mark_of(reading, one)), first=not number, wide=wide))
             for one, piece, number in rows
         ]
         self.lines.clear_options()
@@ -169,9 +172,9 @@ def pieces(value: str) -> list[str]:
     return [*found, left]
 
 
-def _row(label: str, piece: str, mark: str, *, first: bool) -> Table:
+def _row(label: str, piece: str, mark: str, *, first: bool, wide: bool) -> Table:
     table = Table.grid(padding=(0, 1), expand=True)
-    table.add_column(width=LABEL_WIDTH)
+    table.add_column(width=WIDE_LABEL if wide else LABEL_WIDTH)
     table.add_column(ratio=1, overflow="fold")
     table.add_column(width=MARK_WIDTH)
     words = (label, piece, mark) if first else ("", piece, "")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar, NamedTuple, Protocol
+from typing import ClassVar, Protocol
 
 from rich.text import Text
 from textual import events
@@ -12,44 +12,27 @@ from textual.message import Message
 from textual.widgets import DataTable
 
 from kb.tui.text import cut
+from kb.tui.widgets.table import GAP, Column, TableRow, widths
 
-FEW_BELOW = 104
-"""Cells under which some columns are left to the line below the table."""
-
-
-class Columns(NamedTuple):
-    """What a table shows of its rows: names of the rows' fields, with headings and widths."""
-
-    headings: dict[str, str]
-    fixed: dict[str, int]
-    """Columns whose words are ours: wide enough for the longest of them."""
-    shared: dict[str, int]
-    """Columns with words of any length, and their shares of what is left."""
-    wide_only: frozenset[str] = frozenset()
-    """Columns that are shown only where there is room."""
-
-
-TESTS = Columns(
-    {
-        "date": "Date",
-        "sheet": "Sheet",
-        "tape": "Tape",
-        "stage": "Stage",
-        "medium": "Medium",
-        "liquid": "Liquid",
-        "release": "Release",
-        "harm": "Worst harm",
-        "state": "State",
-    },
-    {"date": 10, "release": 10, "harm": 10, "state": 9},
-    {"sheet": 4, "tape": 4, "stage": 3, "medium": 4, "liquid": 4},
-    frozenset({"stage", "medium"}),
+TESTS = (
+    Column("date", "Date", figure=True),
+    Column("sheet", "Sheet"),
+    Column("tape", "Tape"),
+    Column("liquid", "Liquid"),
+    Column("release", "Release", figure=True),
+    Column("harm", "Worst harm", figure=True),
+    Column("medium", "Medium", spare=True),
+    Column("stage", "Stage", spare=True),
+    Column("state", "State"),
 )
-EVERYTHING = Columns(
-    {"date": "Date", "kind": "Kind", "sheet": "Sheet", "what": "What", "state": "State"},
-    {"date": 10, "kind": 12, "state": 9},
-    {"sheet": 2, "what": 5},
+EVERYTHING = (
+    Column("date", "Date", figure=True),
+    Column("kind", "Kind"),
+    Column("sheet", "Sheet"),
+    Column("what", "What"),
+    Column("state", "State"),
 )
+"""Grades and dates are never cut; spare columns are left to the line below the table where room is short."""
 
 
 class AnyRow(Protocol):
@@ -68,14 +51,6 @@ class AnyRow(Protocol):
         """For where columns are cut."""
 
 
-def widths(total: int, columns: Columns = TESTS) -> dict[str, int]:
-    """Width of each column that is shown in ``total`` cells, with one blank between columns."""
-    names = [one for one in columns.headings if total >= FEW_BELOW or one not in columns.wide_only]
-    left = total - len(names) - sum(columns.fixed.values())
-    shares = sum(columns.shared[one] for one in names if one in columns.shared)
-    return {one: columns.fixed.get(one) or max(6, left * columns.shared[one] // shares) for one in names}
-
-
 class BookTable(DataTable[Text]):
     """Rows of the book. Going past an end of the page asks for the next one."""
 
@@ -90,7 +65,7 @@ class BookTable(DataTable[Text]):
 
     def __init__(self) -> None:
         super().__init__(id="book-tests", cursor_type="row", cell_padding=0, zebra_stripes=False)
-        self.columns_shown = TESTS
+        self.columns_shown: Sequence[Column] = TESTS
         self.rows_shown: list[AnyRow] = []
         self._drawn_for = 0
 
@@ -100,8 +75,13 @@ class BookTable(DataTable[Text]):
         at = self.cursor_row
         return self.rows_shown[at] if 0 <= at < len(self.rows_shown) else None
 
+    @property
+    def value_here(self) -> str:
+        """The row under the cursor as one line, for copying."""
+        return self.here.said if self.here else ""
+
     def show(
-        self, rows: Sequence[AnyRow], at: str = "", *, last: bool = False, columns: Columns = TESTS
+        self, rows: Sequence[AnyRow], at: str = "", *, last: bool = False, columns: Sequence[Column] = TESTS
     ) -> None:
         """Put a page here, with the cursor on the record ``at`` if it is there, else at an end."""
         self.columns_shown = columns
@@ -110,14 +90,17 @@ class BookTable(DataTable[Text]):
         self._draw(places[0] if places else len(rows) - 1 if last else 0)
 
     def _draw(self, place: int) -> None:
-        total = self.scrollable_content_region.width or self.size.width
+        total = max(60, (self.scrollable_content_region.width or self.size.width) - 1)
         self._drawn_for = self.size.width
-        columns = widths(max(60, total), self.columns_shown)
+        keys = [one.key for one in self.columns_shown]
+        rows = [TableRow(row.id, [getattr(row, key) for key in keys]) for row in self.rows_shown]
+        wide = widths(self.columns_shown, rows, total)
         self.clear(columns=True)
-        for name, width in columns.items():
-            self.add_column(Text(self.columns_shown.headings[name]), width=width + 1, key=name)
+        for number, one in enumerate(shown := [one for one in self.columns_shown if one.key in wide], 1):
+            gap = GAP if number < len(shown) else 0
+            self.add_column(Text(one.heading), width=wide[one.key] + gap, key=one.key)
         for row in self.rows_shown:
-            self.add_row(*(_cell(row, name, width) for name, width in columns.items()))
+            self.add_row(*(_cell(row, key, wide[key]) for key in keys if key in wide))
         self.move_cursor(row=place, animate=False)
 
     def on_resize(self, event: events.Resize) -> None:

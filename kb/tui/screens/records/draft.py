@@ -79,6 +79,8 @@ class Draft:
     """Dwell at which the bell rings; not stored."""
     timed_round: int = 0
     """Which round the clock fills."""
+    new_sheet: bool = False
+    """Whether the sheet is to be founded with the test."""
     _begun: tuple[object, ...] = ()
 
     @classmethod
@@ -99,7 +101,7 @@ class Draft:
         return draft
 
     def _typed(self) -> tuple[object, ...]:
-        left_out = {"question", "about", "parts", "_begun", "timed_round", "aim"}
+        left_out = {"question", "about", "parts", "_begun", "timed_round", "aim", "new_sheet"}
         values: list[object] = [getattr(self, one.name) for one in fields(self) if one.name not in left_out]
         rounds = [replace(one) for one in self.rounds if not one.empty]
         harm = {kind: grade for kind, grade in self.harm.items() if grade}

@@ -14,12 +14,15 @@ from textual.worker import Worker, WorkerState
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import app_of
+from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
+from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
+from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.clock_panel import ClockPanel
 from kb.tui.widgets.field import Field, FormInput, RoundRow
-from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -41,6 +44,13 @@ CONTROL = (
 )
 RELEASE = (One("-", "", "not graded"), *(One(word[0], word[0], word[2:]) for word in RELEASE_WORDS))
 HARM = (One("-", "", "not looked at"), *(One(word[0], word[0], word[2:]) for word in HARM_WORDS))
+SPOT = "spot-test"
+"""Under which its draft is kept."""
+TROUBLE = (
+    "What was kept\nNothing was written. All that you typed is still on the form.\n\n"
+    "What to do\nMend what is named above and press Ctrl+S again. If the disk is the trouble, leave\n"
+    "the form open and make room first."
+)
 PHOTOS = "paths, ; between; before: or during: in front"
 
 
@@ -53,7 +63,7 @@ class Stored(NamedTuple):
     name: str
 
 
-class SpotTestScreen(Screen[Stored]):
+class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     """Writes into an :class:`Draft` that the app keeps, so leaving the screen loses nothing."""
 
     TITLE_WORDS = "Spot test"
@@ -166,6 +176,13 @@ class SpotTestScreen(Screen[Stored]):
             self._aim(value)
         elif name:
             setattr(self.draft, name, value)
+        self._keep()
+
+    def _keep(self) -> None:
+        if self.draft.dirty:
+            draft = self.draft
+            about = f" on {draft.sheet}" if draft.sheet else ""
+            app_of(self).keep_draft(SPOT, f"a spot test of {draft.liquid_text}{about}", draft)
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
         """Into the draft at once."""
@@ -174,6 +191,7 @@ class SpotTestScreen(Screen[Stored]):
             self.draft.harm[name.removeprefix("harm-")] = value
         else:
             setattr(self.draft, name, value)
+        self._keep()
 
     def _aim(self, text: str) -> None:
         try:
@@ -272,6 +290,10 @@ class SpotTestScreen(Screen[Stored]):
     def _store(self) -> None:
         self._storing = True
         self._told("Storing...")
+        with_sheet_known(self, self.draft.sheet, self._store_on, self._not_stored)
+
+    def _store_on(self, sheet: str, new: bool) -> None:
+        self.draft.sheet, self.draft.new_sheet = sheet, new
         self.run_worker(self._write, thread=True, group="store", exit_on_error=False)
 
     def _write(self) -> Stored:
@@ -285,15 +307,20 @@ class SpotTestScreen(Screen[Stored]):
         if event.state is WorkerState.SUCCESS and event.worker.result is not None:
             app = app_of(self)
             app.draft = None
+            app.drop_draft(SPOT)
             app.clock.reset()
             app.clock.aim(None)
-            app.say(event.worker.result.said, title="Stored")
+            app.say(f"{event.worker.result.said} {TAKES_BACK}", title="Stored")
             self._stored = event.worker.result
             self._close_stored()
         elif event.state is WorkerState.ERROR and event.worker.error:
             self._storing = False
             self._told("Not stored; the form is as you left it.")
             self._say_trouble(event.worker.error)
+
+    def _not_stored(self, words: str) -> None:
+        self._storing = False
+        self._told(f"Not stored: {words}")
 
     def _close_stored(self) -> None:
         """Close once stored. Under another screen it waits: what is on top would be closed instead."""
@@ -304,12 +331,7 @@ class SpotTestScreen(Screen[Stored]):
         from kb.tui.bench import in_words
         from kb.tui.screens.note import NoteScreen
 
-        text = (
-            f"What happened\n{in_words(error)}\n\n"
-            "What was kept\nNothing was written. All that you typed is still on the form.\n\n"
-            "What to do\nMend what is named above and press Ctrl+S again. If the disk is the trouble, leave\n"
-            "the form open and make room first."
-        )
+        text = f"What happened\n{in_words(error)}\n\n{TROUBLE}"
         self.app.push_screen(NoteScreen("The test is not stored", text))
 
     def _told(self, text: str) -> None:
@@ -320,31 +342,25 @@ class SpotTestScreen(Screen[Stored]):
     # -- leaving ---------------------------------------------------------------------------------
 
     def action_leave(self) -> None:
-        """Back; ask first if something was typed."""
+        """Back; what was typed stays as a draft."""
         if self._storing:
             return
         if not self.draft.dirty:
-            self._drop()
+            self.throw()
             return
-        from kb.tui.screens.note import AskScreen
+        app_of(self).say(KEPT.format(f"the spot test of {self.draft.liquid_text}"))
+        self.dismiss(None)
 
-        answers = (
-            ("f", "form", "Stay on the form"),
-            ("k", "keep", "Keep it for later and go back to the question"),
-            ("delete", "throw", "Throw it away"),
-        )
-        text = "This spot test is not stored yet."
-        self.app.push_screen(AskScreen("Leave the form?", text, answers), self._leave_answered)
+    @property
+    def not_stored(self) -> str:
+        """What would go with the form."""
+        return "This spot test is not stored yet." if self.draft.dirty else ""
 
-    def _leave_answered(self, answer: str | None) -> None:
-        if answer == "throw":
-            self._drop()
-        elif answer == "keep":
-            self.dismiss(None)
-
-    def _drop(self) -> None:
+    def throw(self) -> None:
+        """Away with it."""
         app = app_of(self)
         app.draft = None
+        app.drop_draft(SPOT)
         app.clock.reset()
         self.dismiss(None)
 
@@ -353,9 +369,12 @@ def store(studio: Studio, draft: Draft) -> Stored:
     """Write the draft into the book. What comes after the write can no longer undo it."""
     from kb.desk.materials.said_back import understood
     from kb.desk.records.record import add_test
+    from kb.desk.sheet.sheets import found_sheet
     from kb.science.liquids.blends import blend_id
 
     test = draft.test(studio)
+    if draft.new_sheet:
+        found_sheet(studio, test.sheet)
     written: Written = add_test(studio, test)
     few = ROUNDS - len(test.rounds)
     said = f"Stored and on disk: {written.id}."

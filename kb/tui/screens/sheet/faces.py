@@ -26,6 +26,7 @@ from kb.tui.widgets.frame import KeyBar, TitleBar
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordSummary
     from kb.desk.records.record import Written
+    from kb.desk.sheet.conditions import ConditionLine
     from kb.desk.sheet.view import SheetView
     from kb.desk.studio import Studio
 
@@ -35,7 +36,9 @@ FACES = (
     Act("decide", "g", "Decide", "Write down what was decided after colour or a possible change"),
     Act("draw", "a", "Strip", "Draw a strip of tape, or a weak zone, on a face with the arrow keys"),
     Act("condition", "c", "Damage", "Write down what is wrong with the sheet, and where"),
+    Act("settle", "k", "Check off", "Say what was done about damage, or why it was left", foot=False),
     Act("facts", "slash", "Facts", "What is known of the sheet: size, owner, media", shown="/"),
+    Act("photographs", "o", "Photos", "Photographs of this sheet, paired; did the ink move?", foot=False),
     Act("plan", "p", "Plan", "Washing, mending, drying, housing of this sheet", foot=False),
     Act("report", "r", "Report", "Write the record of this sheet as a page to hand over"),
     Act("leave", "escape", "Back", "Back to where you came from"),
@@ -62,9 +65,18 @@ KNOWN = (
     Asked("media_front", "Media, front", "between commas"),
     Asked("media_back", "Media, back", "between commas"),
     Asked("paper", "Paper", ""),
+    Asked("marks", "Marks, labels", ""),
+    Asked("parts_with_it", "Came with it", "mount, frame, housing"),
+    Asked("examined", "Examined", "why, how, by what methods"),
+    Asked("earlier", "Earlier work", "signs of it, its records"),
     Asked("tapes", "Tapes", "what, and where"),
     Asked("proposal", "Proposal", ""),
+    Asked("planned", "Materials", "that were to be used"),
+    Asked("time_estimate", "Time", "as proposed"),
+    Asked("cost_estimate", "Cost", "if agreed upon"),
     Asked("consent", "Consent", "who, how, when"),
+    Asked("departures", "Otherwise", "than proposed, and why"),
+    Asked("learnt", "Learnt", "of the object"),
     Asked("after", "Condition after", ""),
     Asked("left", "Left, and why", ""),
     Asked("advice", "Advice", "for keeping"),
@@ -76,6 +88,10 @@ WRONG = (
     Asked("width_mm", "Width", "45 mm"),
     Asked("height_mm", "Height", ""),
     Asked("found", "Found", "before, during, after treatment"),
+)
+SETTLED = (
+    Asked("treated", "What was done", "mended, reduced, left as it is ..."),
+    Asked("by", "By record", "id of the mend, if there is one"),
 )
 DONE = 40
 NARROW = 100
@@ -90,6 +106,8 @@ class Shown(NamedTuple):
     liquid: str
     """What the last patch was lifted with: most often the next is too."""
     method: str
+    open: list[ConditionLine]
+    """Damage that nothing was done about yet."""
 
 
 class FacesScreen(AtDesk, Screen[None]):
@@ -228,11 +246,7 @@ class FacesScreen(AtDesk, Screen[None]):
         bar = Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary")
         look = sum(patch.state == "look" for patch in tape.patches)
         words = Content(f"  {tape.done} of {whole} patches lifted on both faces")
-        return (
-            bar
-            + words
-            + (Content.styled(f"   ! {look} to look at", "bold $warning") if look else Content(""))
-        )
+        return bar + words + Content.styled(f"   ! {look} to look at" * bool(look), "bold $warning")
 
     def _now(self) -> list[str]:
         if self.shown is None:
@@ -321,6 +335,17 @@ class FacesScreen(AtDesk, Screen[None]):
         """What is wrong with it."""
         self._form("What is wrong, and where", WRONG, _condition)
 
+    def action_settle(self) -> None:
+        """What was done about one thing that is wrong."""
+        open_still = self.shown.open if self.shown else []
+        if not open_still:
+            self.bench.say("No damage is open: C writes one down.")
+            return
+        listed = "; ".join(f"{number} {one.words}" for number, one in enumerate(open_still, 1))
+        ids = {str(number): one.id for number, one in enumerate(open_still, 1)}
+        asked = (Asked("number", "Which", cut(listed, 60)), *SETTLED)
+        self._form(cut(f"Check off: {listed}", 70), asked, _settle, {"number": "1", **ids})
+
     def action_facts(self) -> None:
         """What is known of it."""
         before = _known(self.shown.view) if self.shown else {}
@@ -335,6 +360,10 @@ class FacesScreen(AtDesk, Screen[None]):
     ) -> None:
         store = partial(_stored, verb=verb, sheet=self.sheet, before=before or {})
         self.app.push_screen(FewLines(title, lines, store, before), lambda _: self.look())
+
+    def action_photographs(self) -> None:
+        """Of this sheet."""
+        self.app.push_screen(_photographs(self.sheet, self.shown))
 
     def action_plan(self) -> None:
         """Washing, mending, housing."""
@@ -409,6 +438,15 @@ def _row(cells: list[Cell]) -> Content:
     return Content.assemble(*parts)
 
 
+def _photographs(sheet: str, shown: Shown | None) -> Screen[None]:
+    """The patch that was worked on last is found first."""
+    from kb.tui.screens.sheet.photographs import PhotographsScreen
+
+    tape = shown.view.tape if shown else None
+    begun = [patch.id for patch in tape.patches if patch.done] if tape else []
+    return PhotographsScreen(sheet, begun[-1] if begun else "")
+
+
 def _day(at: str) -> str:
     from datetime import datetime
 
@@ -418,6 +456,7 @@ def _day(at: str) -> str:
 
 def _fetch(studio: Studio, *, sheet: str) -> Shown:
     from kb.desk.records.book_list import list_records
+    from kb.desk.sheet.conditions import condition_list
     from kb.desk.sheet.view import sheet_view
 
     studio.refresh()
@@ -429,6 +468,7 @@ def _fetch(studio: Studio, *, sheet: str) -> Shown:
         list_records(studio, sheet=view.sheet, limit=DONE),
         last.liquid if last else "",
         last.method if last else "swab",
+        [one for one in condition_list(studio, view.sheet) if not one.treated],
     )
 
 
@@ -470,10 +510,20 @@ def _condition(studio: Studio, sheet: str, words: Mapping[str, str], before: Map
     return add_condition(studio, {**words, "sheet": sheet})
 
 
-def _facts(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
-    from kb.desk.sheet.sheets import amend_sheet
+def _settle(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+    from kb.desk.errors import DeskError
+    from kb.desk.sheet.conditions import settle
 
-    changed = {name: text for name, text in words.items() if text != before.get(name, "")}
+    meant = before.get(words["number"], "")
+    if not words["number"].isdecimal() or not meant:
+        raise DeskError(f'"{words["number"]}" is none of the numbers above.')
+    return settle(studio, meant, words["treated"], words["by"])
+
+
+def _facts(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+    from kb.desk.sheet.sheets import NOTHING, amend_sheet
+
+    changed = {name: text or NOTHING for name, text in words.items() if text != before.get(name, "")}
     return amend_sheet(studio, sheet, changed, "known now")
 
 

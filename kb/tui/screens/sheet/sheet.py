@@ -25,7 +25,7 @@ from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.page import Page
 
 if TYPE_CHECKING:
-    from kb.desk.sheet.plan import SheetFacts
+    from kb.desk.sheet.facts import SheetFacts
     from kb.desk.studio import Studio
     from kb.tui.screens.water.bath_form import InReach
 
@@ -72,7 +72,7 @@ class Planned(NamedTuple):
 
 
 class SheetScreen(AtDesk, Screen[None]):
-    """Figures above, the page below. What is typed is kept for this sheet."""
+    """Figures above, the page below. What is typed goes into the sheet's record as one leaves the line."""
 
     TITLE_WORDS = "Plan of a sheet"
     HELP = (
@@ -80,8 +80,8 @@ class SheetScreen(AtDesk, Screen[None]):
         "tests so far, batches that touched it, washing, readings, tissue, drying, the gap in its frame. A "
         "part that lacks a figure says so and is not guessed. M, T and H write down what you did; D leads "
         "through drying and pressing with timers.\n\n"
-        "What you type above is kept for this sheet on disk, as a note and not as a record. Media and paper "
-        "are those of the question (F2) if it names this sheet, else those of its tests.\n\n"
+        "What you type above goes into the record of this sheet when you leave the line; a tear goes into "
+        "its condition. Media and paper are those of the question (F2) if it names it, else its own.\n\n"
         f"{keys_in_words(SHEET)}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(SHEET)]
@@ -141,12 +141,30 @@ class SheetScreen(AtDesk, Screen[None]):
         self.look()
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Keep it and plan anew."""
+        """Plan anew; a figure is kept when one leaves its line, for it is a record and no note."""
         self._changed(event.input.name or "", event.value.strip())
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
         """Keep it and plan anew."""
         self._changed(event.row.id or "", event.row.value)
+        self.keep()
+
+    def on_descendant_blur(self) -> None:
+        """A line is left: what was typed is kept."""
+        self.keep()
+
+    def keep(self) -> None:
+        """What was typed goes into the records; what cannot be stays unkept and is named."""
+        if self.facts is not None and self._unkept:
+            self._unkept = False
+            verb = partial(_keep, sheet=self.sheet, facts=self.facts)
+            self.ask(verb, self._kept, group="keep", failed=self._refused)
+
+    def _kept(self, _: None) -> None:
+        if self._leaving:
+            self.dismiss(None)
+        else:
+            self.look()
 
     def _changed(self, name: str, value: str) -> None:
         if self.facts is not None and getattr(self.facts, name) != value:
@@ -155,23 +173,21 @@ class SheetScreen(AtDesk, Screen[None]):
             self.look()
 
     def look(self) -> None:
-        """Plan in a thread; figures that cannot be are named and not kept."""
+        """Plan in a thread; figures that cannot be are named."""
         if self.facts is None:
             return
         near = in_reach(self.bench)
-        verb = partial(fetch, sheet=self.sheet, facts=self.facts, near=near, keep=self._unkept)
-        self.ask(verb, self._show, group="plan", failed=self._refused)
+        verb = partial(fetch, sheet=self.sheet, facts=self.facts, near=near)
+        self.ask(verb, self._show, group="plan", failed=self.tell)
 
     def _show(self, planned: Planned) -> None:
         self.planned = planned
-        self._unkept = False
         self.tell("")
         self.page.show(planned.sections)
-        if self._leaving:
-            self.dismiss(None)
 
     def _refused(self, words: str) -> None:
         self.tell(words)
+        self._unkept = True
         if self._leaving:
             self.bench.say(f"Not kept: {words}", warn=True)
             self.dismiss(None)
@@ -231,7 +247,7 @@ class SheetScreen(AtDesk, Screen[None]):
         if self.focused is self.page and self._unkept:
             # First on disk, then away: leaving a screen ends what it still asks of the desk.
             self._leaving = True
-            self.look()
+            self.keep()
         elif self.focused is self.page:
             self.dismiss(None)
         else:
@@ -247,14 +263,20 @@ class SheetScreen(AtDesk, Screen[None]):
 
 
 def _facts(studio: Studio, *, sheet: str) -> SheetFacts:
-    from kb.desk.sheet.plan import sheet_facts
+    from kb.desk.sheet.facts import sheet_facts
 
     return sheet_facts(studio, sheet)
 
 
-def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach, keep: bool) -> Planned:
+def _keep(studio: Studio, *, sheet: str, facts: SheetFacts) -> None:
+    from kb.desk.sheet.facts import keep_facts
+
+    keep_facts(studio, sheet, facts)
+
+
+def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach) -> Planned:
     """The page. Media and paper of a question about this very sheet go before those of its tests."""
-    from kb.desk.sheet.plan import keep_facts, sheet_plan
+    from kb.desk.sheet.plan import sheet_plan
     from kb.desk.sheet.text import as_text, sections
 
     studio.refresh()
@@ -264,8 +286,6 @@ def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach, keep:
             facts, media=near.media or facts.media, paper=near.paper or facts.paper
         )
     plan = sheet_plan(studio, sheet, wanted)
-    if keep:
-        keep_facts(studio, sheet, facts)
     parts = sections(studio, plan)
     done = ("Done so far", done_lines(studio, sheet))
     return Planned([done, *parts], as_text(plan, parts, today().isoformat()))

@@ -150,7 +150,10 @@ class ShelfScreen(AtDesk, Screen[None]):
     @staticmethod
     def _liquid(stock: Stock, one: OnShelf) -> Table:
         held, forbidden = desk.state(stock, one)
-        return _row((8, held), (9, forbidden), (0, one.name))
+        # A column in which nothing can stand takes no room from the names.
+        cells = [(0, one.name)]
+        cells += [(8, held)] if stock.view.listed else []
+        return _row(*cells, *([(9, forbidden)] if stock.view.forbids else []))
 
     @staticmethod
     def _bottle(stock: Stock, one: BottleView) -> Table:
@@ -360,6 +363,6 @@ def _row(*cells: tuple[int, str]) -> Table:
         if width:
             grid.add_column(width=width)
         else:
-            grid.add_column(ratio=1, overflow="fold")
+            grid.add_column(ratio=1, overflow="ellipsis", no_wrap=True)
     grid.add_row(*(Text(tidy(words)) for _, words in cells))
     return grid

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from textual.content import Content
+
+from kb.desk.curves import AXIS, Axis, Course, curve
 from kb.desk.water.bath_view import BathAnswer, Precipitate, ReserveView
+from kb.tui.drawing import drawn, labelled
 
 AIR = {"open": "after standing open, as it ends", "closed": "as it is made and used"}
 MOST_DIPS = 20
@@ -12,10 +16,53 @@ MOST_DIPS = 20
 Section = tuple[str, list[str]]
 
 
+LABEL = 10
+ROWS = 6
+HIGH, LOW = "high", "low"
+COLOURS = {HIGH: "$primary 60%", LOW: "$primary", AXIS: "$secondary"}
+
+
+def seen_first(one: BathAnswer, width: int) -> list[Content]:
+    """Three lines that one reads at arm's length, and how the pH goes."""
+    weigh = " or ".join(f"{part.amount.words} {part.name}" for part in one.weigh)
+    if one.stock:
+        weigh += f", or measure {one.stock.words}"
+    moving = one.drift
+    later = f"{_one(moving.fresh_ph.value)} fresh, {_one(moving.end_ph.value)} in the end, in the open"
+    lines = [
+        *labelled("Weigh", weigh, LABEL, width, "bold"),
+        *labelled("pH", later, LABEL, width, "bold"),
+    ]
+    hours = [moment.hours for moment in moving.moments]
+    ends = [
+        (LOW, [(0.0, moving.fresh_ph.value), *((one.hours, one.ph.low) for one in moving.moments)]),
+        (HIGH, [(0.0, moving.fresh_ph.value), *((one.hours, one.ph.high) for one in moving.moments)]),
+    ]
+    courses = [Course(layer, [(x, y) for x, y in points if y is not None]) for layer, points in ends]
+    values = [y for course in courses for _, y in course.points]
+    if not values or not hours:
+        return [*lines, Content("")]
+    # A pH that does not move is drawn as a level line and not blown up.
+    low = min(values)
+    high = max(*values, low + 1.0)
+    canvas = curve(
+        courses,
+        Axis(0.0, max(hours), "0", f"{max(hours):g} h"),
+        Axis(low, high, f"{low:.1f}", f"pH {high:.1f}"),
+        min(width, 72),
+        ROWS,
+    )
+    return [*lines, drawn(canvas.runs(), COLOURS), Content("")]
+
+
+def _one(value: float | None) -> str:
+    return "not known" if value is None else f"{value:.1f}"
+
+
 def sections(one: BathAnswer) -> list[Section]:
     """Headings and their lines, what is needed first."""
     return [
-        (f"{one.name}, {one.volume.words} at {one.temperature.words}, {AIR[one.air]}", list(_make(one))),
+        (f"{one.name}, {one.volume.words} at {one.temperature.words}, {AIR[one.air]}", list(one.how)),
         ("Mind", [f"! {text}" for text in one.warnings]),
         ("pH and what is in it", list(_inside(one))),
         ("Drift in the air", list(_drift(one))),
@@ -23,13 +70,6 @@ def sections(one: BathAnswer) -> list[Section]:
         ("Cautions", [f"{rule.severity.upper()}: {rule.text} {rule.instead}" for rule in one.cautions]),
         ("How it was reckoned", [one.model, one.disclaimer]),
     ]
-
-
-def _make(one: BathAnswer) -> Iterator[str]:
-    yield "Weigh: " + " or ".join(f"{part.amount.words} {part.name}" for part in one.weigh)
-    if one.stock:
-        yield f"Or measure: {one.stock.words}"
-    yield from one.how
 
 
 def _inside(one: BathAnswer) -> Iterator[str]:

@@ -15,7 +15,7 @@ from textual.widgets import Input, Static
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.water.bath_form import FIRST, BathForm, InReach, reckon
-from kb.tui.screens.water.bath_words import sections
+from kb.tui.screens.water.bath_words import sections, seen_first
 from kb.tui.screens.water.from_question import in_reach
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
@@ -144,7 +144,8 @@ class BathsScreen(AtDesk, Screen[None]):
         self.ask(verb, self._show, group="bath", failed=self._refused)
 
     def _show(self, answer: BathAnswer) -> None:
-        self.page.show(sections(answer), top=True)
+        width = max(30, self.page.size.width - 4)
+        self.page.show(sections(answer), top=True, first=seen_first(answer, width))
 
     def _refused(self, words: str) -> None:
         self.page.show([("No such bath", [words])], top=True)

@@ -44,7 +44,7 @@ def reading(studio: Studio, sheet: str, text: str) -> BathReading:
             if name in fields:
                 raise DeskError(f'"{piece.strip()}": {name.split("_")[0]} is said twice.')
             fields[name] = value
-    if not set(fields) - {"bath"}:
+    if not set(fields) - {"bath", "minutes"}:
         raise DeskError(f"Nothing was read yet. Write, for instance: {EXAMPLE}.")
     if "batch" in fields:
         fields["batch"] = batch_id(studio, fields["batch"])

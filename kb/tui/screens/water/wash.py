@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
@@ -9,12 +10,15 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
+from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.drawing import drawn
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.water.bath_form import InReach
 from kb.tui.screens.water.reading_line import EXAMPLE, WORDS, reading
 from kb.tui.text import plain
@@ -56,7 +60,12 @@ class Washed(NamedTuple):
     """What there is to show of a sheet."""
 
     sections: list[tuple[str, list[str]]]
-    last: ReadingView | None
+    readings: Sequence[ReadingView] = ()
+
+    @property
+    def last(self) -> ReadingView | None:
+        """The reading that was written down last."""
+        return self.readings[-1] if self.readings else None
 
 
 class WashScreen(AtDesk, Screen[None]):
@@ -139,8 +148,15 @@ class WashScreen(AtDesk, Screen[None]):
 
     def _show(self, found: Washed) -> None:
         self.last = found.last
-        self.page.show(found.sections)
+        self.page.show(found.sections, first=self._curve(found.readings))
         self.refresh_bindings()
+
+    def _curve(self, readings: Sequence[ReadingView]) -> list[Content]:
+        """How the conductivity falls, from bath to bath."""
+        from kb.desk.water.over_baths import READ, over_baths
+
+        canvas = over_baths(readings, min(72, max(30, self.page.size.width - 4)), 6)
+        return [] if canvas is None else [drawn(canvas.runs(), {READ: "$primary"}), Content("")]
 
     def tell(self, words: str) -> None:
         """What there is to say, under the lines."""
@@ -164,7 +180,10 @@ class WashScreen(AtDesk, Screen[None]):
         if self._storing:
             return
         self._storing = True
-        verb = partial(_store, sheet=self._typed().sheet, text=self.typing.value)
+        with_sheet_known(self, self._typed().sheet, self._store, self._not_stored)
+
+    def _store(self, sheet: str, new: bool) -> None:
+        verb = partial(_store, sheet=sheet, new=new, text=self.typing.value)
         self.ask(verb, self._stored, group="store", failed=self._not_stored)
 
     def _stored(self, rule: StopRule) -> None:
@@ -250,13 +269,17 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
         ("Readings", reading_lines(readings)),
     ]
     # While one washes the readings are what one looks at.
-    return Washed(parts[1:] + parts[:1] if readings else parts, readings[-1] if readings else None)
+    return Washed(parts[1:] + parts[:1] if readings else parts, readings)
 
 
-def _store(studio: Studio, *, sheet: str, text: str) -> StopRule:
+def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> StopRule:
+    from kb.desk.sheet.sheets import found_sheet
     from kb.desk.water.readings import add_reading, stop_rule
 
-    add_reading(studio, reading(studio, sheet, text))
+    read = reading(studio, sheet, text)
+    if new:
+        found_sheet(studio, sheet)
+    add_reading(studio, read)
     return stop_rule(studio, sheet)
 
 

@@ -1,7 +1,8 @@
 """The solubility map in braille dots: sides, regions, liquids, a drying path and labels.
 
-No widgets and no colour. A region to reach is filled, one to spare is an outline; liquids bear the number
-of their place in the list. Geometry is that of kb.science.liquids.ternary.
+No widgets and no colour: screen and command draw the same. A region to reach is filled, one to spare and
+one fitted to own crumbs are outlines; liquids bear the number of their place in the list. Geometry is that of
+kb.science.liquids.ternary.
 """
 
 from __future__ import annotations
@@ -26,11 +27,12 @@ from kb.science.liquids.ternary import (
     shared_cells,
     to_plane,
 )
-from kb.tui.text import cut
 
 SIGNS = "123456789abcdefghijklmnopqrstuvwyz"
 """Signs of the ranked liquids, in their order."""
 FRESH, DRYING, DRY = "@", "*", "X"
+AS_PRINTED = "="
+"""Where printed charts would place the blend: by volume-averaged fractions."""
 REACH, SPARE, SIDE, LIQUID, PATH, NAME = "reach", "spare", "side", "liquid", "path", "name"
 """Layers of the drawing, for a screen to colour."""
 EDGE_POINTS = 144
@@ -54,6 +56,8 @@ class Region(NamedTuple):
     centre: Hsp
     r0: float
     to_reach: bool
+    own: bool = False
+    """Fitted to own crumb tests: neither to be reached nor to be spared, but to be compared."""
 
 
 class Dot(NamedTuple):
@@ -70,6 +74,8 @@ class Drawn(NamedTuple):
     regions: tuple[Region, ...] = ()
     dots: tuple[Dot, ...] = ()
     path: tuple[Fractions, ...] = ()
+    as_printed: Fractions | None = None
+    """The place of the chosen blend by volume-averaged fractions; ``path`` begins by averaged parameters."""
 
 
 class Picture(NamedTuple):
@@ -104,6 +110,9 @@ def draw(drawn: Drawn, columns: int, rows: int, window: Window) -> Picture:
     marks, outside = _marks(frame, drawn.dots)
     places = {dot.id: place for place, dot in enumerate(drawn.dots)}
     path = _path(frame, drawn.path)
+    printed = None if drawn.as_printed is None else frame.cell(to_plane(drawn.as_printed))
+    if printed is not None and path.get(printed) != FRESH:
+        path[printed] = AS_PRINTED
     for cell, mark in path.items():
         canvas.write(*cell, mark, PATH)
     hidden: dict[str, str] = {}
@@ -155,8 +164,8 @@ def _whole(fine: Frame, edge: Sequence[Place]) -> list[Point]:
 
 def _label(name: str) -> str:
     """A short name of characters one cell wide."""
-    short = name.partition(" (")[0].partition(", ")[0]
-    text = cut(short, LABEL)
+    text = name.partition(" (")[0].partition(", ")[0].strip()
+    text = text if len(text) <= LABEL else text[: LABEL - 1].rstrip() + "…"
     text = f" {text} "
     return (
         text

@@ -1,0 +1,48 @@
+"""benchleaf label: labels of batches, bottles and sheets with a code that holds the id."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from kb.cli.opened import studio_of
+from kb.cli.out import OK, say, say_json
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What to label, and where to write."""
+    parser.add_argument(
+        "record",
+        nargs="*",
+        help="the beginning of an id, or the name of a sheet; none: all batches and bottles in use",
+    )
+    parser.add_argument("--html", type=Path, metavar="FILE", help="pages of A4, two across and five down")
+    parser.add_argument("--pdf", type=Path, metavar="FILE", help="the same; needs benchleaf[report]")
+    parser.add_argument("--text", type=Path, metavar="FILE", help="plain lines to cut apart")
+    parser.add_argument("--json", action="store_true", help="lines and drawings")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the files named; without any, the text on standard output."""
+    from kb.desk.records.labels import as_html, as_text, in_use, labels, save_pdf
+    from kb.desk.sheet.report import save_as
+
+    studio = studio_of(args)
+    made = labels(studio, args.record or in_use(studio))
+    for path, content in ((args.html, as_html), (args.text, as_text)):
+        if path is not None:
+            save_as(path, content(made))
+    if args.pdf is not None:
+        save_pdf(made, args.pdf)
+    written = [path for path in (args.html, args.pdf, args.text) if path is not None]
+    if args.json:
+        say_json(made)
+    elif written:
+        for path in written:
+            say(f"Written: {path}")
+    elif not made:
+        say("No batch or bottle is in use.")
+    else:
+        for line in as_text(made).splitlines():
+            say(line)
+    return OK

@@ -1,0 +1,151 @@
+"""The answer about the air in a few lines: how it stands, against what, and what would do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from kb.desk.air.answer import Air, AirLine, AirPoint, UnderAuthority, plain
+from kb.desk.canvas import Canvas
+from kb.desk.curves import Axis, Course, curve
+
+LEVELS = {
+    "over": "TOO MUCH for this room as it is",
+    "above action level": "MIND: near the limit",
+    "not judged": "Cannot be called low",
+    "low": "Below the action level in every model here",
+}
+"""How it stands, by the tier of the list that is met first. None of them says that anything is safe."""
+ROOM, FACE = "room", "face"
+"""Layers of the curve."""
+
+
+class Bar(NamedTuple):
+    """A gauge: shares of the limit, and what stands beside it."""
+
+    label: str
+    low: float
+    high: float
+    words: str
+
+
+class Gist(NamedTuple):
+    """What one sees first. ``do`` pairs a way with what it takes."""
+
+    tier: str
+    level: str
+    verdict: str
+    authority: str
+    others: int
+    """Lists besides the one that is shown."""
+    bars: tuple[Bar, ...]
+    do: tuple[tuple[str, str], ...]
+    mind: tuple[tuple[str, str], ...]
+
+
+def gist(air: Air) -> Gist:
+    """The list whose limit is met first decides what is said; the others are one step further down."""
+    mind = [("Fire", _fire(air.fire))] if air.fire else []
+    if not air.under:
+        said = "No limit known here for any part: not judged."
+        return Gist("not judged", LEVELS["not judged"], said, "", 0, (), (), tuple(mind))
+    first = max(air.under, key=_worst)
+    if any(share.skin for share in first.shares):
+        mind.append(("Skin", "taken up through the skin too: air alone does not tell"))
+    return Gist(
+        first.tier,
+        LEVELS.get(first.tier, first.tier),
+        first.verdict,
+        first.authority,
+        len(air.under) - 1,
+        _bars(air, first),
+        _do(air, first) if _worst(first) >= air.action_share else (),
+        tuple(mind),
+    )
+
+
+def _worst(one: UnderAuthority) -> float:
+    ceilings = [share.ceiling_high_pct / 100.0 for share in one.shares if share.ceiling_high_pct is not None]
+    return max((end for end in (one.index_day_high, one.index_short_high, *ceilings) if end), default=0.0)
+
+
+def _bars(air: Air, one: UnderAuthority) -> tuple[Bar, ...]:
+    found = []
+    for label, what, low, high in (
+        ("over 8 h", "8 h average", one.index_day_low, one.index_day_high),
+        ("worst 15 min", "worst 15 min", one.index_short_low, one.index_short_high),
+    ):
+        if low is not None and high is not None:
+            found.append(Bar(label, low, high, f"{_percent(low, high)}{_ppm(air, what)}"))
+    for share in one.shares:
+        if share.ceiling_high_pct is not None:
+            peak = share.ceiling_high_pct / 100.0
+            found.append(Bar("any moment", 0.0, peak, f"up to {100 * peak:.0f} % of the ceiling"))
+    return tuple(found)
+
+
+def _percent(low: float, high: float) -> str:
+    ends = [plain(float(f"{100 * end:.2g}")) for end in (low, high)]
+    return f"{ends[0]} %" if ends[0] == ends[1] else f"{ends[0]} to {ends[1]} %"
+
+
+def _ppm(air: Air, what: str) -> str:
+    """Of one vapour also what is breathed, from the room to the face."""
+    if len(air.parts) != 1:
+        return ""
+    ends = [
+        end
+        for one in air.parts[0].lines
+        if one.unit == "ppm" and one.what.startswith(what)
+        for end in (one.low, one.high)
+        if end is not None
+    ]
+    return f" ({plain(float(f'{min(ends):.2g}'))} to {plain(float(f'{max(ends):.2g}'))} ppm)" if ends else ""
+
+
+def _do(air: Air, one: UnderAuthority) -> tuple[tuple[str, str], ...]:
+    found = [("at the spot", "extraction there helps most; measure what it leaves")]
+    less = next((line.low for line in one.lines if line.what.startswith("highest amount")), None)
+    if less is not None:
+        found.append(("less at a time", f"under {plain(float(f'{less:.2g}'))} ml an hour evaporating"))
+    marks = [
+        place for place, line in enumerate(air.ventilation) if f"the {one.authority} limits" in line.what
+    ]
+    if marks and marks[0] + 1 < len(air.ventilation) and (more := air.ventilation[marks[0] + 1].high):
+        found.append(
+            ("more air", f"{plain(float(f'{more:.2g}'))} changes an hour for the room, not the face")
+        )
+    return tuple(found)
+
+
+def _fire(lines: Sequence[AirLine]) -> str:
+    """The highest share of the lower explosive limit; the places where it is found stand further down."""
+    known = [one for one in lines if one.high is not None and one.unit.startswith("%")]
+    if not known:
+        return lines[0].text
+    top = max(known, key=lambda one: one.high or 0.0)
+    return f"{top.what}: {plain(float(f'{top.high or 0.0:.2g}'))} % of the lower explosive limit"
+
+
+def over_time(series: Sequence[AirPoint], unit: str, columns: int, rows: int) -> Canvas | None:
+    """The upper ends of both models over time, in ``unit``; None where nothing is in the air."""
+    top = max((max(one.room_high, one.near_high) for one in series), default=0.0)
+    if top <= 0:
+        return None
+    # One swab at the start is far above all else; the eye wants what lasts.
+    lasting = sorted(one.near_high for one in series)[int(0.95 * (len(series) - 1))]
+    top = min(top, max(2.0 * lasting, *(one.room_high for one in series)))
+    top = float(f"{top:.1e}") if float(f"{top:.1e}") >= top else top * 1.05
+    ends = series[-1].minute
+    last = f"{plain(ends / 60.0)} h" if ends >= 60 else f"{plain(ends)} min"
+    words = plain(float(f"{top:.2g}"))
+    return curve(
+        (
+            Course(FACE, [(one.minute, min(one.near_high, top)) for one in series]),
+            Course(ROOM, [(one.minute, one.room_high) for one in series]),
+        ),
+        Axis(0.0, ends, "0", last),
+        Axis(0.0, top, "0", f"{words} {unit}".strip()),
+        columns,
+        rows,
+    )

@@ -1,0 +1,86 @@
+"""The lines and the series in words, the same on the terminal screens and on the command line."""
+
+from __future__ import annotations
+
+from kb.model.question import Answer, Group, SeriesStep
+
+
+def alike(line: Group) -> str:
+    """``, +10 alike``: how many liquids stand behind a leader."""
+    more = len(line.members) - 1
+    return f", +{more} alike" if more else ""
+
+
+def before(line: Group) -> str:
+    """What comes before the spot, or why there is none."""
+    if line.looks:
+        looks = "one clean look" if line.looks == 1 else f"{line.looks} clean looks"
+        said = f"; first {looks} at a margin, then the spot"
+    else:
+        said = f"; held back: {line.held}" if line.held else ""
+    said += "; only if the milder ones fail" if line.last_resort else ""
+    return f"{said}; one of its kin was tried here" if line.tried else said
+
+
+def series(answer: Answer) -> str:
+    """The series in one sentence without its full stop; empty if there is none."""
+    whole = answer.expected_spots
+    if whole is None:
+        return ""
+    path = ", then ".join(one.name for one in answer.series)
+    return (
+        f"A series, each if the one before does not release: {path}. On average {whole.spots:.1f} spots; a "
+        f"safe release in {whole.release:.0%} of such sheets, harm on the way in {whole.harm:.0%}"
+    )
+
+
+def series_in_short(answer: Answer) -> str:
+    """The same in a few words; empty if there is none."""
+    whole = answer.expected_spots
+    if whole is None:
+        return ""
+    chances = f"about {whole.spots:.1f} spots, safe release {whole.release:.0%}"
+    return f"Series of {len(answer.series)} (E): {chances}."
+
+
+def step_of(answer: Answer, liquid: str) -> tuple[int, SeriesStep] | None:
+    """The place of a liquid in the series, counted from 1, and its step; None if it has none."""
+    return next(((n, one) for n, one in enumerate(answer.series, 1) if one.liquid == liquid), None)
+
+
+def before_spot(place: int, step: SeriesStep) -> str:
+    """``2. Ethanol, by swab; first one clean look at a margin (release about even, harm unlikely).``"""
+    from kb.science.choose.evidence import in_words
+
+    looks = "one clean look" if step.looks == 1 else f"{step.looks} clean looks"
+    first = f"; first {looks} at a margin" if step.looks else ""
+    chances = f"release {in_words(step.release)}, harm {in_words(step.harm)}"
+    return f"{place}. {step.name}, by {step.method}{first} ({chances})."
+
+
+def outcomes(step: SeriesStep) -> tuple[str, ...]:
+    """What each outcome of a spot would mean."""
+    return (
+        f"If it releases: {step.if_releases}.",
+        f"If it does not: {step.if_not}.",
+        f"If it harms: {step.if_harms}.",
+    )
+
+
+def warnings(answer: Answer) -> list[str]:
+    """Each warning about a leader once, with the numbers of the lines it is about, the widest first."""
+    found: dict[str, list[int]] = {}
+    for place, line in enumerate(answer.groups, start=1):
+        for caution in line.lead.cautions if line.lead is not None else ():
+            severity, _, text = caution.partition(": ")
+            if severity != "note":
+                found.setdefault(text, []).append(place)
+    ordered = sorted(found.items(), key=lambda pair: (-len(pair[1]), pair[1]))
+    return [f"{', '.join(map(str, places))}: {text}" for text, places in ordered]
+
+
+def barred(answer: Answer) -> list[str]:
+    """What this sheet bars, with the reason; of what is barred anywhere only how many there are."""
+    here = [f"Barred here: {one.name}. {one.text}" for one in answer.vetoed if one.here]
+    never = sum(not one.here for one in answer.vetoed)
+    return here + ([f"{never} liquids are barred whatever the sheet (--json lists them)."] if never else [])

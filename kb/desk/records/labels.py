@@ -1,0 +1,147 @@
+"""Labels for batches, bottles and sheets: lines, and a QR code that holds the id of the record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+from kb.book.kinds.sheet import size_words
+from kb.desk.errors import DeskError
+from kb.desk.making.batch_label import label_lines
+from kb.desk.making.batches import all_batches, show
+from kb.desk.records.book_list import kind_of, record_id
+from kb.desk.records.work_records import SHORT, name_of
+from kb.desk.studio import Studio
+from kb.index.kept_rows import kept, one_kept
+from kb.model.question import Plain
+
+ACROSS, DOWN = 2, 5
+"""Labels on a page of A4, each of 80 by 50 mm."""
+RULE = "-" * 40
+
+
+class Line(Plain, frozen=True, kw_only=True):
+    """One line of a label, and whether it is set bold."""
+
+    text: str
+    bold: bool
+
+
+class Label(Plain, frozen=True, kw_only=True):
+    """A label. ``qr`` is an SVG drawing of a code that holds ``id`` and nothing else."""
+
+    id: str
+    kind: str
+    lines: tuple[Line, ...]
+    qr: str
+
+
+def labels(studio: Studio, typed: Iterable[str]) -> list[Label]:
+    """A label for each record that is meant by the beginning of its id, or by the name of its sheet.
+
+    Raises DeskError for a record that bears no label, and for one that is not there.
+    """
+    return [_label(studio, one) for one in typed]
+
+
+def in_use(studio: Studio) -> list[str]:
+    """Ids of the batches and bottles that are not used up, the newest batch first."""
+    bottles = [row.id for row in kept(studio.index.conn, "bottle") if not row.body.finished]
+    return [*(one.id for one in all_batches(studio)), *bottles]
+
+
+def _label(studio: Studio, typed: str) -> Label:
+    meant, kind = _meant(studio, typed)
+    if kind not in _LINES:
+        raise DeskError(f"A record of the kind {kind} bears no label; batches, bottles and sheets do.")
+    lines = tuple(Line(text=text, bold=bold) for text, bold in _LINES[kind](studio, meant) if text)
+    return Label(id=meant, kind=kind, lines=lines, qr=_qr(meant))
+
+
+def _meant(studio: Studio, typed: str) -> tuple[str, str]:
+    """Id and kind of what is to be labelled."""
+    from kb.desk.sheet.sheets import NoSheet, sheet_named, sheet_row
+
+    try:
+        meant = record_id(studio, typed)
+        return meant, kind_of(studio, meant)
+    except DeskError as unknown:
+        try:
+            row = sheet_row(studio, sheet_named(studio, typed))
+        except NoSheet:
+            raise unknown from None
+        if row is None:
+            raise DeskError(f'"{typed}" has no record of its own yet: benchleaf sheet amend') from None
+        return row.id, "sheet"
+
+
+def _qr(record: str) -> str:
+    # Loaded late: nothing but a label needs it.
+    import segno
+
+    return str(segno.make(record, error="m", micro=False).svg_inline(border=4, scale=4))
+
+
+def _batch(studio: Studio, record: str) -> list[tuple[str, bool]]:
+    return label_lines(show(studio, record))
+
+
+def _bottle(studio: Studio, record: str) -> list[tuple[str, bool]]:
+    row = one_kept(studio.index.conn, "bottle", record)
+    if row is None:
+        return []
+    body = row.body
+    return [
+        (name_of(studio, ("liquid",), body.liquid), True),
+        (body.label, False),
+        (f"opened {body.opened}" if body.opened else "opened: not known", False),
+        (f"use by {body.expires}" if body.expires else "use by: not known", True),
+        (f"lot {body.lot}" if body.lot else "", False),
+        (f"bottle {record[:SHORT]}", True),
+    ]
+
+
+def _sheet(studio: Studio, record: str) -> list[tuple[str, bool]]:
+    row = one_kept(studio.index.conn, "sheet", record)
+    if row is None:
+        return []
+    body = row.body
+    return [
+        (body.sheet, True),
+        (body.number, True),
+        (body.owner, False),
+        (size_words(body), False),
+        (f"sheet {record[:SHORT]}", True),
+    ]
+
+
+_LINES: dict[str, Callable[[Studio, str], list[tuple[str, bool]]]] = {
+    "batch": _batch,
+    "bottle": _bottle,
+    "sheet": _sheet,
+}
+
+
+# -- out -----------------------------------------------------------------------------------------------------
+
+
+def as_html(made: Iterable[Label]) -> str:
+    """Labels on pages of A4, two across and five down; one page that needs nothing else."""
+    from jinja2 import Environment, StrictUndefined
+
+    template = Path(__file__).with_name("labels.html.j2").read_text(encoding="utf-8")
+    page = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    return page.from_string(template).render(labels=list(made), page=ACROSS * DOWN)
+
+
+def as_text(made: Iterable[Label]) -> str:
+    """Labels one under the other, to be cut apart; the whole id stands where the code would be."""
+    parts = [[*(line.text for line in label.lines), label.id] for label in made]
+    return "\n".join("\n".join([RULE, *lines]) for lines in parts) + f"\n{RULE}\n"
+
+
+def save_pdf(made: Iterable[Label], path: Path) -> None:
+    """The same pages as PDF. Raises DeskError if it cannot be made or written."""
+    from kb.desk.sheet.report import write_pdf
+
+    write_pdf(Path(__file__).with_name("labels.typ"), {"labels": list(made)}, path)

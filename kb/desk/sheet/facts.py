@@ -1,0 +1,177 @@
+"""What is known of a sheet as an object, as one types it: kept in its record and its condition."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from pathlib import Path
+from typing import NamedTuple
+
+import msgspec
+
+from kb.book.kinds.condition import Condition
+from kb.book.kinds.sheet import Sheet, size_words
+from kb.desk.errors import DeskError
+from kb.desk.records.book_list import amend_record
+from kb.desk.records.record import write
+from kb.desk.records.typed_fields import changes_from_words
+from kb.desk.sheet.sheets import NOTHING, amend_sheet, found_sheet, sheet_record
+from kb.desk.studio import Studio
+from kb.index.kept_rows import KeptRow, kept
+
+WHY = "known now"
+TORN = {"tear", "loss"}
+"""Damages that a tissue is chosen for."""
+FIGURES = ("size", "grammage", "mass", "thickness", "grain", "humidity", "paper")
+"""Facts that are words of the command ``sheet amend`` too."""
+
+
+class SheetFacts(msgspec.Struct, kw_only=True):
+    """What is known of a sheet, as it is typed. Empty: not known.
+
+    ``media`` are ids of every medium within reach of water on the front, ``media_back`` on the back. The tear
+    is the first that is still open in the condition of the sheet.
+    """
+
+    size: str = ""
+    grammage: str = ""
+    mass: str = ""
+    thickness: str = ""
+    grain: str = ""
+    humidity: str = ""
+    tear: str = ""
+    tear_length: str = ""
+    media: tuple[str, ...] = ()
+    media_back: tuple[str, ...] = ()
+    paper: str = ""
+
+
+class _Noted(msgspec.Struct, kw_only=True):
+    """The file in which older versions noted them beside the book."""
+
+    sheet: str
+    facts: SheetFacts
+
+
+class _Tear(NamedTuple):
+    kind: str
+    length: str
+    row: KeptRow | None
+
+
+def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
+    """What the book knows of a sheet, gaps filled from an older version's note. Reading writes nothing."""
+    name = sheet.strip()
+    body, tear = sheet_record(studio, name), _open_tear(studio, name)
+    known = SheetFacts(
+        size=size_words(body),
+        grammage=_with_unit(body.grammage_g_m2, "g/m2"),
+        mass=_with_unit(body.mass_g, "g"),
+        thickness=_with_unit(body.thickness_mm, "mm"),
+        grain=body.grain,
+        humidity=_span(body),
+        tear=tear.kind,
+        tear_length=tear.length,
+        media=tuple(_entries(studio, "medium", body.media_front)),
+        media_back=tuple(_entries(studio, "medium", body.media_back)),
+        paper=next(iter(_entries(studio, "paper", (body.paper,))), ""),
+    )
+    noted = _noted(studio, name)
+    gaps = {field: getattr(noted, field) for field in known.__struct_fields__ if not getattr(known, field)}
+    return msgspec.structs.replace(known, **gaps)
+
+
+def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
+    """Write what is new of these facts into the sheet's record and condition; founds the sheet if need be.
+
+    Raises DeskError for figures that cannot be. An older version's note is done away with.
+    """
+    name = sheet.strip()
+    if not name:
+        raise DeskError("Name the sheet.")
+    body = sheet_record(studio, name)
+    now = sheet_facts(studio, name) if not _path(studio, name).exists() else SheetFacts()
+    said = msgspec.structs.replace(facts, grain=facts.grain.replace("unknown", ""))
+    changes = {
+        field: getattr(said, field) or NOTHING
+        for field in FIGURES
+        if getattr(said, field) != getattr(now, field)
+    }
+    recorded = {*_entries(studio, "medium", (*body.media_front, *body.media_back))}
+    for field, here in (("media_front", facts.media), ("media_back", facts.media_back)):
+        new = [medium for medium in here if medium not in recorded]
+        if new:
+            changes[field] = ", ".join((*getattr(body, field), *new))
+    if changes:
+        found_sheet(studio, name)
+        amend_sheet(studio, name, changes, WHY)
+    _keep_tear(studio, name, facts)
+    _path(studio, name).unlink(missing_ok=True)
+
+
+def _keep_tear(studio: Studio, name: str, facts: SheetFacts) -> None:
+    tear = _open_tear(studio, name)
+    if (facts.tear, facts.tear_length) == (tear.kind, tear.length) or not (facts.tear or facts.tear_length):
+        return
+    damage = "loss" if facts.tear == "loss" else "tear"
+    typed = [f"damage={damage}", f"tear={facts.tear}", f"width_mm={facts.tear_length}"]
+    changes = changes_from_words(studio, "condition", typed)
+    if tear.row is not None:
+        amend_record(studio, tear.row.id, changes, WHY)
+    else:
+        found_sheet(studio, name)
+        write(studio, "condition", msgspec.convert({"sheet": name, **changes}, Condition))
+
+
+def _open_tear(studio: Studio, name: str) -> _Tear:
+    for row in kept(studio.index.conn, "condition", name):
+        body: Condition = row.body
+        if body.damage in TORN and not body.treated:
+            sides = [side for side in (body.width_mm, body.height_mm) if side is not None]
+            length = _with_unit(max(sides), "mm") if sides else ""
+            return _Tear("loss" if body.damage == "loss" else body.tear, length, row)
+    return _Tear("", "", None)
+
+
+def _with_unit(figure: float | None, unit: str) -> str:
+    return "" if figure is None else f"{figure:g} {unit}"
+
+
+def _span(body: Sheet) -> str:
+    low, high = body.humidity_low, body.humidity_high
+    return "" if low is None or high is None else f"{low:g}-{high:g} %"
+
+
+def _entries(studio: Studio, kind: str, words: Iterable[str]) -> Iterable[str]:
+    """Ids of the entries that the words name; words that no entry bears are read by people only."""
+    from kb.index.queries import entry
+    from kb.index.search import exactly
+
+    for word in words:
+        if word and entry(studio.index.conn, kind, word) is not None:
+            yield word
+        elif word and len(hits := exactly(studio.index.conn, word, kind)) == 1:
+            yield hits[0].id
+
+
+# -- notes of older versions ---------------------------------------------------------------------------------
+
+
+def _noted(studio: Studio, sheet: str) -> SheetFacts:
+    try:
+        noted = msgspec.json.decode(_path(studio, sheet).read_bytes(), type=_Noted)
+    except (OSError, msgspec.MsgspecError, ValueError):
+        return SheetFacts()
+    return noted.facts if noted.sheet == sheet else SheetFacts()
+
+
+def plain_name(sheet: str) -> str:
+    """A name for a file: letters and figures of the sheet's name, and a mark that no other sheet has."""
+    from hashlib import sha256
+
+    name = re.sub(r"[^a-z0-9]+", "-", sheet.strip().lower()).strip("-")[:40] or "sheet"
+    return f"{name}-{sha256(sheet.strip().encode('utf-8', 'replace')).hexdigest()[:6]}"
+
+
+def _path(studio: Studio, sheet: str) -> Path:
+    return studio.root / "working" / f"sheet-{plain_name(sheet)}.json"

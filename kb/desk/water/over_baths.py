@@ -1,0 +1,40 @@
+"""Conductivity over the baths of a sheet as a drawing: falling within each bath, lower from bath to bath."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from kb.desk.canvas import Canvas
+from kb.desk.curves import Axis, Course, curve
+from kb.desk.water.readings import ReadingView
+
+READ = "read"
+"""Layer of the readings."""
+
+
+def over_baths(readings: Sequence[ReadingView], columns: int, rows: int) -> Canvas | None:
+    """Bath after bath along one axis of minutes in the water; None with fewer than two figures.
+
+    A bath without a time stands one minute after the reading before it: its order is known, its place not.
+    """
+    points: dict[int, list[tuple[float, float]]] = {}
+    start, now, bath = 0.0, 0.0, None
+    # In the order of the baths; within one as they were written down.
+    for one in sorted(readings, key=lambda each: each.reading.bath):
+        read = one.reading
+        if read.bath != bath:
+            start, bath = now, read.bath
+        now = max(now, start + read.minutes if read.minutes is not None else now + 1.0)
+        if read.conductivity_us_cm is not None:
+            points.setdefault(read.bath, []).append((now, read.conductivity_us_cm))
+    figures = [y for bath_points in points.values() for _, y in bath_points]
+    if len(figures) < 2:
+        return None
+    top = max(*figures, 1.0)
+    return curve(
+        [Course(READ, bath_points) for bath_points in points.values()],
+        Axis(0.0, max(now, 1.0), "0", f"{now:g} min in water"),
+        Axis(0.0, top, "0", f"{top:g} µS/cm"),
+        columns,
+        rows,
+    )

@@ -1,0 +1,106 @@
+"""What a book teaches chemistry: observed less expected shifts its prior, on the logit scale.
+
+Tests of one liquid on one adhesive say something about every liquid (this bench sees more release than
+chemistry foresees), about the adhesive, about the family of the liquid, and about both together. All figures
+in capitals are this project's own, found in simulation; ``scripts/simulate.py`` measures what they are worth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+from kb.science.choose.acting import logistic, logit
+from kb.science.choose.evidence import MEAN_LIMITS
+
+RELEASE_CREDIT = (-0.04, 0.08, 0.35, 0.67, 1.02)
+"""What a release grade, 0 to 4, says of the chance of a release graded 3 or more."""
+HARM_CREDIT = (-0.02, 0.35, 0.66, 0.89, 1.03)
+"""What a harm grade, 0 to 4, says of the chance of harm graded 2 or more."""
+STRENGTHS = (5.6, 4.2, 4.2, 2.8)
+"""What holds back the shift by the whole book, the material, the family, and both: the information, in
+n p (1 - p), of tests that went as expected. Shifts of 0.4 to 0.6 logits are usual then."""
+MOST_SHIFT = 2.0
+"""Logits beyond which tests elsewhere move no prior."""
+GOOD_NEWS = 0.5
+"""Share of a shift that makes harm less likely: to be wrong there costs a sheet."""
+_LEVELS = ((1, 1, 1, 1), (1, 1, 0, 0), (1, 0, 1, 0), (1, 0, 0, 0))
+"""Which of the four shifts bear on tests of both, of the material alone, of the family alone, of neither."""
+_LEAST = 1e-6
+
+
+class Seen(NamedTuple):
+    """Tests of one sort, the events that chemistry expected, and those that were seen, by partial credit."""
+
+    tests: float = 0.0
+    expected: float = 0.0
+    credit: float = 0.0
+
+
+@lru_cache(maxsize=4096)
+def shift(book: Seen, material: Seen, family: Seen, both: Seen) -> float:
+    """Logits by which the prior of a liquid of that family on that material moves, at most MOST_SHIFT.
+
+    The four shifts are found together, so that none takes what another explains: least squares over the tests
+    of both, of the material alone, of the family alone and of neither, each shift held back by its strength.
+    """
+    alone = (
+        both,
+        _less(material, both),
+        _less(family, both),
+        _less(_less(book, material), _less(family, both)),
+    )
+    told = [
+        (levels, *_told(seen)) for levels, seen in zip(_LEVELS, alone, strict=True) if seen.tests > _LEAST
+    ]
+    rows = [
+        [
+            (STRENGTHS[i] if i == j else 0.0) + sum(weight * at[i] * at[j] for at, weight, _ in told)
+            for j in range(4)
+        ]
+        + [sum(weight * at[i] * away for at, weight, away in told)]
+        for i in range(4)
+    ]
+    return max(-MOST_SHIFT, min(sum(_solved(rows)), MOST_SHIFT))
+
+
+def _less(a: Seen, b: Seen) -> Seen:
+    return Seen(*(x - y for x, y in zip(a, b, strict=True)))
+
+
+def _told(seen: Seen) -> tuple[float, float]:
+    """How much tests tell, n p (1 - p), and how far in logits they lie from what chemistry expected."""
+    p = _chance(seen.expected / seen.tests)
+    # One test as expected beside them: a single grade is no proof of a chance of 1.
+    found = _chance((seen.credit + p) / (seen.tests + 1.0))
+    return seen.tests * p * (1.0 - p), logit(found) - logit(p)
+
+
+def _chance(p: float) -> float:
+    return max(MEAN_LIMITS[0], min(p, MEAN_LIMITS[1]))
+
+
+def _solved(rows: Sequence[list[float]]) -> list[float]:
+    """The solution of a small system whose last column is the right side; its diagonal is never zero."""
+    size = len(rows)
+    for i in range(size):
+        for row in rows[i + 1 :]:
+            factor = row[i] / rows[i][i]
+            for j in range(i, size + 1):
+                row[j] -= factor * rows[i][j]
+    found = [0.0] * size
+    for i in reversed(range(size)):
+        rest = sum(rows[i][j] * found[j] for j in range(i + 1, size))
+        found[i] = (rows[i][size] - rest) / rows[i][i]
+    return found
+
+
+def shifted(p0: float, by: float) -> float:
+    """A prior moved by so many logits."""
+    return logistic(logit(p0) + by) if by else p0
+
+
+def less_harm(by: float) -> float:
+    """A shift of the chance of harm, good news at their share."""
+    return by if by > 0.0 else GOOD_NEWS * by

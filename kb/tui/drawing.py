@@ -1,0 +1,46 @@
+"""Gauges and drawings of the desk in the colours of the screen; shapes tell the parts apart without them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from textual.content import Content
+
+from kb.desk import curves
+from kb.tui.text import cut, tidy
+
+CALM = {
+    curves.SOLID: "$primary",
+    curves.RANGE: "$primary 60%",
+    curves.REST: "$secondary 40%",
+    curves.LIMIT: "bold $foreground",
+    curves.AXIS: "$secondary",
+}
+"""Something one reads off."""
+STOP = CALM | {curves.SOLID: "bold $error", curves.RANGE: "$error", curves.LIMIT: "bold $error"}
+MIND = CALM | {curves.SOLID: "$warning", curves.RANGE: "$warning 60%"}
+"""What lies over a limit, and what is near it."""
+Rows = Iterable[Iterable[tuple[str, str]]]
+
+
+def drawn(rows: Rows, colours: Mapping[str, str] = CALM) -> Content:
+    """Rows of pieces with layers, as a canvas or a gauge gives them."""
+    return Content("\n").join(
+        [Content.assemble(*(_piece(text, colours.get(layer, "")) for text, layer in row)) for row in rows]
+    )
+
+
+def _piece(text: str, style: str) -> Content:
+    return Content.styled(tidy(text), style) if style else Content(tidy(text))
+
+
+def labelled(label: str, words: str, width: int, room: int, style: str = "") -> list[Content]:
+    """A dim label of ``width`` cells and words beside it, wrapped into ``room`` cells under themselves."""
+    from textwrap import wrap
+
+    lines = wrap(tidy(words, multiline=False), max(10, room - width - 1)) or [""]
+    heads = [cut(label, width).ljust(width), *[" " * width] * (len(lines) - 1)]
+    return [
+        Content.styled(f"{head} " if width else "", "$secondary") + _piece(text, style)
+        for head, text in zip(heads, lines, strict=True)
+    ]

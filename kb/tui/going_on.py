@@ -1,0 +1,143 @@
+"""Going on where one was: drafts, looks, taking back what was just stored, copying what one stands on."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from textual.widget import Widget
+from textual.widgets import OptionList
+
+from kb.tui.bench import Bench, in_words
+from kb.tui.themes import THEMES
+
+if TYPE_CHECKING:
+    from kb.desk.drafts import Draft
+    from kb.desk.memory import Memory
+
+NO_DRAFT = "No form was begun and left."
+
+
+def as_it_was(app: Bench, looks: Memory) -> None:
+    """Colours and aims of the last time, and a word about drafts."""
+    if looks.theme in {one.name for one in THEMES} and looks.theme != app.theme:
+        app.theme = looks.theme
+    app.gloves = looks.gloves
+    app.set_class(looks.gloves, "-gloves")
+    if app.first_words:
+        _first_words(app, looks)
+    if app.drafts:
+        says = "; ".join(one.says for one in app.drafts.values())
+        app.say(f"Kept from before: {says}. Ctrl+B goes on.", title="Drafts")
+
+
+def _first_words(app: Bench, looks: Memory) -> None:
+    """What there is to do, once; on top of it who writes, if nobody has said so."""
+    from kb.desk.memory import remember
+    from kb.tui.screens.settings import SettingsScreen
+    from kb.tui.screens.welcome import welcome
+
+    if not looks.welcomed:
+        welcome(app, empty=app.empty_book)
+        remember(app.studio.root, welcomed=True)
+    if app.nobody_writes and not looks.asked_who:
+        app.push_screen(SettingsScreen(first=True))
+
+
+def go_on(app: Bench) -> None:
+    """Open the draft, or ask which one."""
+    if not app.drafts:
+        app.say(NO_DRAFT)
+        return
+    kept = list(app.drafts.values())
+    if len(kept) == 1:
+        _open(app, kept[0])
+        return
+    from kb.tui.screens.note import AskScreen
+
+    answers = (
+        ("0", "", "None of them"),
+        *((str(place), one.form, one.says) for place, one in enumerate(kept[:9], 1)),
+    )
+    app.push_screen(
+        AskScreen("Go on with a form", "Begun and not stored:", answers),
+        lambda form: _open(app, app.drafts[form]) if form in app.drafts else None,
+    )
+
+
+def _open(app: Bench, draft: Draft) -> None:
+    """The form it was begun on, as it was."""
+    from kb.book.kinds.table import KINDS
+    from kb.desk.drafts import restored
+    from kb.tui.form import FORM, FormScreen
+
+    if draft.form == "spot-test":
+        from kb.tui.screens.records.draft import Draft as SpotDraft
+
+        if (test := restored(draft.values, SpotDraft)) is not None:
+            app.draft = test
+            _at(app, "home", "_open_form")
+            return
+    elif draft.form == "batch":
+        from kb.tui.screens.making.batch_draft import BatchDraft
+
+        if (batch := restored(draft.values, BatchDraft)) is not None:
+            _at(app, "recipes", "_begun", batch)
+            return
+    elif (kind := draft.form.removeprefix(FORM)) in KINDS and (values := _texts(draft.values)) is not None:
+        app.push_screen(FormScreen(kind, values.get("sheet", ""), values))
+        return
+    app.say(f"The draft of {draft.says} was written by another version and cannot be opened.", warn=True)
+    app.drop_draft(draft.form)
+
+
+def _texts(values: Any) -> dict[str, str] | None:
+    """The lines of a form, if they are that."""
+    texts = isinstance(values, dict) and all(isinstance(one, str) for one in values.values())
+    return values if texts else None
+
+
+def _at(app: Bench, mode: str, method: str, *given: Any) -> None:
+    """Go to a place, and call a method of its first screen once that is there, if nothing lies on top."""
+    app.action_go(mode)
+
+    def call() -> None:
+        screens = app.screens_at(mode)
+        if len(screens) == 1 and app.screen is screens[0]:
+            getattr(screens[0], method)(*given)
+        elif screens:
+            app.say("Leave the form that is open first (Esc); then Ctrl+B goes on.")
+
+    app.call_later(call)
+
+
+def take_back(app: Bench) -> None:
+    """Withdraw what was stored in the last minute, in a thread."""
+    from kb.desk.records.undo import undo_last
+
+    def work() -> None:
+        try:
+            said, warn = app.desk(undo_last), False
+        except Exception as error:
+            said, warn = in_words(error), True
+        app.call_from_thread(_taken_back, app, said, warn)
+
+    app.run_worker(work, thread=True, group="take-back", exit_on_error=False)
+
+
+def _taken_back(app: Bench, said: str, warn: bool) -> None:
+    app.say(said, warn=warn)
+    for name in ("action_fresh", "look", "rank"):
+        if not warn and callable(verb := getattr(app.screen, name, None)):
+            app.call_later(partial(verb))
+            return
+
+
+def value_here(node: Widget | None) -> str:
+    """What the widget in focus stands on, in one line."""
+    found = getattr(node, "value_here", "")
+    if isinstance(found, str) and found:
+        return found
+    if isinstance(node, OptionList) and node.highlighted is not None:
+        return " ".join(str(node.get_option_at_index(node.highlighted).prompt).split())
+    return ""

@@ -1,0 +1,134 @@
+"""Settings: who writes, whose limits come first, how the screen looks. All of it can be set here."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Vertical
+from textual.screen import Screen
+from textual.widgets import Static
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.text import line, plain
+from kb.tui.themes import THEMES
+from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.field import Field, FormInput
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+    from kb.model.settings import Settings
+
+SETTINGS = (
+    Act("store", "ctrl+s", "Store", "Write who, bench and limits into studio.yaml"),
+    Act("leave", "escape", "Back", "Back to where you came from"),
+)
+LINES = (
+    ("who", "Who writes", "initials or a name, written into each record"),
+    ("name", "Studio", "its name, in the title line"),
+    ("bench", "This bench", "its records get a file of their own; empty: the machine"),
+    ("authority", "Limits of", "EU, FR, UK, US-OSHA ...; empty: all lists"),
+)
+FIRST = "Who writes here? Ctrl+S stores it, Esc leaves it open. (Asked once; later F12.)"
+COLOURS = tuple(
+    One(key, theme.name, "", f"{key.upper()} {theme.name}")
+    for key, theme in zip(("p", "l", "d", "h"), THEMES, strict=True)
+)
+GLOVES = (
+    One("u", "", "", "U usual"),
+    One("g", "gloves", "larger rows, fewer keys at the foot", "G gloves"),
+)
+
+
+class SettingsScreen(AtDesk, Screen[None]):
+    """Lines that go into studio.yaml, and choices that hold at once."""
+
+    TITLE_WORDS = "Settings"
+    HELP = (
+        "Who writes is put into each record from now on; records that are there keep theirs. Limits of: the "
+        "list of exposure limits that answers about air are judged by.\n\n"
+        "These stand in studio.yaml of the studio, which may be edited by hand as well; its other lines and "
+        "remarks stay as they are. Colours and aims hold at once and are kept for this bench.\n\n"
+        f"{keys_in_words(SETTINGS)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(SETTINGS)]
+    CSS = """
+    SettingsScreen #settings { height: auto; padding: 1 0; }
+    SettingsScreen #settings-said { height: auto; padding: 0 1; }
+    """
+
+    def __init__(self, *, first: bool = False) -> None:
+        super().__init__()
+        self.first = first
+        """Whether nobody has said yet who writes."""
+
+    def compose(self) -> ComposeResult:
+        """What may be set."""
+        yield TitleBar()
+        heading = FIRST if self.first else "Settings of this bench"
+        yield Static(heading, classes="heading", markup=False)
+        with Vertical(id="settings"):
+            for name, label, hint in LINES:
+                yield Field(name, label, "", hint)
+            yield ChoiceRow("theme", "Colours", COLOURS, self.app.theme)
+            yield ChoiceRow("gloves", "Aims", GLOVES, "gloves" if self.bench.gloves else "")
+        yield Static("", id="settings-said", markup=False)
+        yield KeyBar()
+
+    def on_mount(self) -> None:
+        """As it is now."""
+        self.query_one("#field-who", FormInput).focus()
+        self.ask(lambda studio: studio.settings, self._show, group="settings")
+
+    def _show(self, settings: Settings) -> None:
+        for name, _, _ in LINES:
+            field = self.query_one(f"#field-{name}", FormInput)
+            field.value = field.value or getattr(settings, name)
+
+    def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
+        """Colours and aims hold at once."""
+        if event.row.id == "theme":
+            self.app.theme = event.row.value
+            return
+        from kb.desk.memory import remember
+
+        self.bench.gloves = event.row.value == "gloves"
+        self.app.set_class(self.bench.gloves, "-gloves")
+        remember(self.bench.studio.root, gloves=self.bench.gloves)
+
+    def action_store(self) -> None:
+        """Into studio.yaml."""
+        values = {name: self.query_one(f"#field-{name}", FormInput).value.strip() for name, _, _ in LINES}
+        self.tell("Storing ...")
+
+        def verb(studio: Studio) -> Settings:
+            from kb.desk.memory import set_line
+
+            for name, value in values.items():
+                if value != getattr(studio.settings, name):
+                    set_line(studio, name, value)
+            return studio.settings
+
+        self.ask(verb, self._stored, group="store", failed=self.tell)
+
+    def _stored(self, settings: Settings) -> None:
+        self.bench.studio_name = settings.name
+        self.query_one(TitleBar).refresh_words()
+        who = settings.who or "the name of the login"
+        self.bench.say(f"Stored. From now on {who} writes into the records.", title="Settings")
+        self.dismiss(None)
+
+    def tell(self, words: str) -> None:
+        """What there is to say, under the lines."""
+        self.query_one("#settings-said", Static).update(plain(words) if words else line(""))
+
+    def action_leave(self) -> None:
+        """Back."""
+        if self.first:
+            from kb.desk.memory import remember
+
+            remember(self.bench.studio.root, asked_who=True)
+        self.dismiss(None)

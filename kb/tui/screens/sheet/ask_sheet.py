@@ -1,0 +1,65 @@
+"""A record on a sheet that the book does not know: which is meant, or is it a new one?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple
+
+from kb.tui.screens.note import AskScreen
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+    from kb.tui.screens.at_desk import AtDesk
+
+Then = Callable[[str, bool], None]
+"""Gets the name of the sheet, and whether it is to be founded."""
+MOST_NEAR = 5
+
+
+class _Meant(NamedTuple):
+    """The sheet that is meant; empty where none bears the name, with those near in spelling."""
+
+    name: str
+    near: tuple[str, ...] = ()
+
+
+def with_sheet_known(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None]) -> None:
+    """Go on with the sheet that is meant; ask where none bears the name. ``back`` says why not to go on."""
+    if not typed.strip():
+        then("", False)
+        return
+    found = partial(_found, screen, typed.strip(), then, back)
+    screen.ask(partial(_meant, typed=typed), found, group="sheet", failed=back)
+
+
+def _meant(studio: Studio, *, typed: str) -> _Meant:
+    from kb.desk.sheet.sheets import NoSheet, sheet_for_record
+
+    studio.refresh()
+    try:
+        return _Meant(sheet_for_record(studio, typed))
+    except NoSheet as unknown:
+        return _Meant("", tuple(choice.id for choice in unknown.choices[:MOST_NEAR]))
+
+
+def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], meant: _Meant) -> None:
+    if meant.name:
+        then(meant.name, False)
+        return
+    answers = (
+        ("b", "back", "Back to the form"),
+        *((str(number), str(number), name) for number, name in enumerate(meant.near, 1)),
+        ("n", "new", f'"{typed}" is a new sheet: write it down'),
+    )
+
+    def answered(answer: str | None) -> None:
+        if answer == "new":
+            then(typed, True)
+        elif answer and answer.isdecimal():
+            then(meant.near[int(answer) - 1], False)
+        else:
+            back(f'there is no sheet "{typed}" in the book.')
+
+    words = f'No sheet in the book is called "{typed}". Which is meant?'
+    screen.bench.push_screen(AskScreen("Which sheet?", words, answers), answered)

@@ -1,0 +1,405 @@
+"""Photographs of a sheet: its pairs, what comparing said, and a triptych to find the place again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.color import Color
+from textual.containers import Horizontal, VerticalScroll
+from textual.content import Content
+from textual.message import Message
+from textual.screen import Screen
+from textual.style import Style
+from textual.widgets import DataTable, Static
+
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.sheet.comparing import Comparing, Stopped
+from kb.tui.screens.sheet.few_lines import Asked, FewLines
+from kb.tui.text import line, plain
+from kb.tui.widgets.frame import KeyBar, TitleBar
+
+if TYPE_CHECKING:
+    from kb.desk.records.record import Written
+    from kb.desk.sheet.pictures_paired import Pair
+    from kb.desk.sheet.pictures_small import Panel, Triptych
+    from kb.desk.sheet.pictures_taken import Taken
+    from kb.desk.studio import Studio
+
+PHOTOGRAPHS = (
+    Act("read", "enter", "Read", "All that comparing said of this pair", foot=False),
+    Act("add", "a", "Add", "Take in a photograph, or all of a folder"),
+    Act("pair", "p", "Pair", "Pair what shows one area before and after"),
+    Act("swab", "s", "Swab", "Mark the swabbed area and the scale of this pair"),
+    Act("compare", "c", "Compare", "Did the ink move? Compare this pair, in the background"),
+    Act("compare_all", "k", "All", "Compare all pairs of the sheet that were not"),
+    Act("stop", "x", "Stop", "Stop comparing; nothing is kept of the pair at work"),
+    Act("view", "o", "Open", "Open the pictures of this row in the viewer of the system"),
+    Act("leave", "escape", "Back", "Back to where you came from"),
+)
+TAKE = (
+    Asked("file", "File or folder", "path of a picture, or of a folder of pictures"),
+    Asked("area", "Patch or place", "F3, or lower edge"),
+    Asked("face", "Face", "front or back"),
+    Asked("tags", "Tags", "before, during, after; raking, transmitted, uv"),
+    Asked("px_per_mm", "Pixels per mm", "along 10 mm of a ruler, by 10"),
+    Asked("swab", "Swabbed area", "x,y,r in pixels of the picture"),
+)
+MARK = (
+    Asked("swab", "Swabbed area", "x,y,r: centre and radius in pixels of the photograph before"),
+    Asked("px_per_mm", "Pixels per mm", "along 10 mm of a ruler, by 10"),
+)
+STATES = {
+    "": "not compared",
+    "no-change": "no change seen above noise",
+    "possible-change": "POSSIBLE CHANGE: look here",
+    "cannot-tell": "cannot tell",
+}
+NOTHING = "No photograph of this sheet is written down. A takes one in, or all of a folder."
+ORIENTATION = "O opens the pictures to judge by."
+FEW_COLOURS = "Colours not reliable here."
+ROOMY_ROWS = 34
+
+
+class Shown(NamedTuple):
+    """Pairs, and the photographs that belong to none."""
+
+    pairs: list[Pair]
+    single: list[Taken]
+
+
+class PhotographsScreen(AtDesk, Screen[None]):
+    """Rows above; of the row chosen the triptych and what was said."""
+
+    TITLE_WORDS = "Photographs"
+    HELP = (
+        "Photographs before and after of one place, paired. Photograph the patch with at least 10 mm around "
+        "it that was not swabbed and has some ink, in the same side light, dry, without flash, and a ruler "
+        "beside it. Mark the swabbed area: what lies outside it is the control. The answer is 'no change "
+        "seen above noise', with the smallest halo that would have been seen, 'possible change', or 'cannot "
+        "tell' with reasons. It informs and never says that something is safe; colour on a swab outranks "
+        "it.\n\nThe pictures here are for orientation. O opens them to judge by.\n\n"
+        f"{keys_in_words(PHOTOGRAPHS)}"
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(PHOTOGRAPHS)]
+    CSS = """
+    PhotographsScreen DataTable { height: 5; margin: 0 1; }
+    PhotographsScreen #progress { height: 1; padding: 0 2; color: $primary; }
+    PhotographsScreen #panels { height: 1fr; margin: 0 1; }
+    PhotographsScreen .panel { width: 1fr; height: 100%; content-align: center middle; }
+    PhotographsScreen .panel { border: round $secondary; border-title-color: $primary; }
+    PhotographsScreen #words { height: 5; padding: 0 2; }
+    PhotographsScreen #said { height: auto; }
+    PhotographsScreen.-roomy DataTable { height: 10; }
+    PhotographsScreen.-roomy #words { height: 8; }
+    """
+
+    class Progress(Message):
+        """Comparing went on, or ended."""
+
+    def __init__(self, sheet: str, area: str = "") -> None:
+        super().__init__()
+        self.sheet = sheet
+        self.area = area
+        """The patch whose pair is to be found first."""
+        self.shown: Shown | None = None
+        self._worked_on = ""
+
+    def compose(self) -> ComposeResult:
+        """Name, rows, progress, three panels, words."""
+        yield TitleBar()
+        yield Static(line(f"Photographs of {self.sheet}"), classes="heading", markup=False)
+        yield DataTable(cursor_type="row", zebra_stripes=False)
+        yield Static("", id="progress", markup=False)
+        with Horizontal(id="panels"):
+            for name in ("before", "after", "difference"):
+                panel = Static("", id=name, classes="panel", markup=False)
+                panel.border_title = name
+                yield panel
+        with VerticalScroll(id="words", can_focus=False):
+            yield Static("", id="said", markup=False)
+        yield KeyBar()
+
+    @property
+    def comparing(self) -> Comparing:
+        """The queue of the app, made when it is first wanted."""
+        if self.bench.comparing is None:
+            begin = partial(self.app.run_worker, thread=True, group="compare", exit_on_error=False)
+            self.bench.comparing = Comparing(self.bench.desk, begin)
+        return self.bench.comparing
+
+    def on_mount(self) -> None:
+        """The table has its columns before it has rows."""
+        table = self.query_one(DataTable)
+        room = max(76, self.app.size.width - 4)
+        for name, width in (("Place", room - 52), ("Day", 12), ("Did the ink move?", 34)):
+            table.add_column(name, width=width)
+        table.focus()
+        self.comparing.told = self._told
+        self.look()
+
+    def _told(self) -> None:
+        self.post_message(self.Progress())
+
+    def on_unmount(self) -> None:
+        """The work goes on without a screen to tell."""
+        self.comparing.told = lambda: None
+
+    def on_resize(self) -> None:
+        """Both sizes have their own arrangement."""
+        self.set_class(self.app.size.height >= ROOMY_ROWS, "-roomy")
+        self.call_after_refresh(self.draw_pair)
+
+    def on_screen_resume(self) -> None:
+        """A form on top may have stored something."""
+        super().on_screen_resume()
+        self.look()
+
+    def look(self) -> None:
+        """Read the pairs as they stand."""
+        self.ask(partial(_fetch, sheet=self.sheet), self._show, group="pairs")
+
+    def _show(self, shown: Shown) -> None:
+        table = self.query_one(DataTable)
+        chosen = self._key()
+        self.shown = shown
+        table.clear()
+        for pair in shown.pairs:
+            table.add_row(line(_place(pair)), pair.at[:10], line(_state(pair)), key=pair.id)
+        for one in shown.single:
+            table.add_row(line(one.words), one.at[:10], "", key=one.id)
+        keys = [*(pair.id for pair in shown.pairs), *(one.id for one in shown.single)]
+        wanted = [
+            pair.id for pair in shown.pairs if self.area and pair.area.casefold() == self.area.casefold()
+        ]
+        go_to = chosen if chosen in keys else (wanted or keys or [""])[-1 if wanted else 0]
+        if go_to:
+            table.move_cursor(row=keys.index(go_to))
+        self.draw_pair()
+
+    def _key(self) -> str:
+        """Id of the row in which the cursor is; empty if there is none."""
+        table = self.query_one(DataTable)
+        if not table.row_count:
+            return ""
+        return str(table.coordinate_to_cell_key(table.cursor_coordinate).row_key.value or "")
+
+    @property
+    def pair(self) -> Pair | None:
+        """The pair of the row; None on a photograph that has none."""
+        key = self._key()
+        return next((pair for pair in self.shown.pairs if pair.id == key), None) if self.shown else None
+
+    # -- what is shown of a row ------------------------------------------------------------------------
+
+    def on_data_table_row_highlighted(self) -> None:
+        """Another row, other pictures."""
+        self.draw_pair()
+
+    def on_data_table_row_selected(self) -> None:
+        """Enter belongs to the table."""
+        self.action_read()
+
+    def draw_pair(self) -> None:
+        """Words at once; the pictures are made small in a thread."""
+        if self.shown is None:
+            return
+        pair = self.pair
+        if not self.shown.pairs and not self.shown.single:
+            self._say(NOTHING)
+        elif pair is None:
+            self._say("This photograph is in no pair. P pairs what shows one area before and after.")
+        else:
+            self._say(pair.said or (f"Before comparing: {pair.wants}." if pair.wants else "C compares it."))
+        panel = self.query_one("#before", Static)
+        columns, rows = panel.content_size
+        if pair is None or columns < 4 or rows < 2:
+            self._panels(())
+            return
+        self.ask(partial(_small, pair=pair, columns=columns, rows=rows), self._pictures, group="small")
+
+    def _say(self, words: str) -> None:
+        self.query_one("#said", Static).update(plain(words))
+
+    def _pictures(self, found: Triptych) -> None:
+        self._panels(found.panels)
+        reliable = self.app.console.color_system in {"truecolor", "windows"}
+        if not self.comparing.current:
+            few = "" if reliable else f" {FEW_COLOURS}"
+            self._progress_line(f"{found.place}. {ORIENTATION}{few}")
+
+    def _panels(self, panels: Sequence[Panel]) -> None:
+        by_title = {panel.title: panel for panel in panels}
+        for name in ("before", "after", "difference"):
+            panel = by_title.get(name)
+            widget = self.query_one(f"#{name}", Static)
+            widget.update(half_blocks(panel.rows) if panel else "")
+
+    def _progress_line(self, words: str) -> None:
+        self.query_one("#progress", Static).update(line(words))
+
+    # -- keys ------------------------------------------------------------------------------------------
+
+    def action_read(self) -> None:
+        """All that was said, where the lines below are too few."""
+        if self.pair is not None and self.pair.said:
+            self.app.push_screen(NoteScreen(_place(self.pair), self.pair.said))
+
+    def action_add(self) -> None:
+        """A photograph or a folder of them."""
+        before = {"area": self.area, "tags": "before"}
+        form = FewLines("Take photographs in", TAKE, partial(_take, sheet=self.sheet), before)
+        self.app.push_screen(form, self._stored)
+
+    def _stored(self, written: Written | None) -> None:
+        if written is not None:
+            self.look()
+
+    def action_pair(self) -> None:
+        """By area and light."""
+        self.ask(partial(_pair, sheet=self.sheet), self._paired, group="pair")
+
+    def _paired(self, count: int) -> None:
+        none = "Nothing new to pair: it takes one before and one after of one area in one light."
+        self.bench.say(f"{count} pairs made." if count else none)
+        self.look()
+
+    def action_swab(self) -> None:
+        """Where it was swabbed; the comparison needs to know."""
+        pair = self.pair
+        if pair is None:
+            self.bench.say("Choose a pair first.")
+            return
+        scale = f"{pair.px_per_mm:g}" if pair.px_per_mm else ""
+        before = {"swab": pair.swab, "px_per_mm": scale}
+        form = FewLines("Swabbed area", MARK, partial(_mark, photograph=pair.before), before)
+        self.app.push_screen(form, self._stored)
+
+    def action_compare(self) -> None:
+        """This pair; what it still wants is asked for first."""
+        pair = self.pair
+        if pair is None:
+            self.bench.say("Choose a pair first.")
+        elif pair.wants:
+            self.bench.say(f"Before comparing: {pair.wants}.", warn=True)
+            if not pair.wants.startswith("the photograph"):
+                self.action_swab()
+        else:
+            self.comparing.add([pair.id])
+
+    def action_compare_all(self) -> None:
+        """One after the other."""
+        due = [
+            pair.id for pair in (self.shown.pairs if self.shown else ()) if not (pair.verdict or pair.wants)
+        ]
+        if not due:
+            self.bench.say("No pair waits that could be compared.")
+        self.comparing.add(due)
+
+    def action_stop(self) -> None:
+        """All that is at work and waits."""
+        self.comparing.stop()
+
+    def on_photographs_screen_progress(self) -> None:
+        """Say how far it is; read anew when a pair is done."""
+        work = self.comparing
+        if work.current != self._worked_on:
+            self._worked_on = work.current
+            self.look()
+        if work.failures:
+            self.bench.say(failed(work.failures.pop()), warn=True)
+        if work.current:
+            waiting = f"; {work.waiting} more wait" if work.waiting else ""
+            self._progress_line(f"Comparing: {work.words}, {work.share:.0%}{waiting}. X stops it.")
+        else:
+            self._progress_line("")
+
+    def action_view(self) -> None:
+        """In the viewer of the system."""
+        files = self.pair.files if self.pair else {}
+        single = [one.file for one in (self.shown.single if self.shown else ()) if one.id == self._key()]
+        names = ("aligned-before", "aligned-after", "overlay", "difference")
+        paths = [files[name] for name in names if name in files] or [
+            *(files[name] for name in ("before", "after") if name in files),
+            *filter(None, single),
+        ]
+        if paths:
+            self.ask(partial(_open, paths=tuple(paths)), lambda _: None, group="open")
+        else:
+            self.bench.say("There is no picture of this row on this machine.")
+
+    def action_leave(self) -> None:
+        """Back; comparing goes on."""
+        self.dismiss(None)
+
+
+def failed(error: Exception) -> str:
+    """Why a pair was not compared."""
+    from kb.tui.bench import in_words
+
+    return str(error) if isinstance(error, Stopped) else in_words(error)
+
+
+def half_blocks(rows: Sequence[Sequence[tuple[int, int, int]]]) -> Content:
+    """Pixels as upper half blocks, two to a cell: the upper is the ink of the sign, the lower its ground."""
+    lines = []
+    for upper, lower in zip(rows[::2], [*rows[1::2], rows[-1]] if len(rows) % 2 else rows[1::2], strict=True):
+        cells = [
+            ("▀", Style(foreground=Color(*top), background=Color(*bottom)))
+            for top, bottom in zip(upper, lower, strict=True)
+        ]
+        lines.append(Content.assemble(*cells))
+    return Content("\n").join(lines)
+
+
+def _place(pair: Pair) -> str:
+    return ", ".join(part for part in (pair.area or "the whole", pair.face) if part)
+
+
+def _state(pair: Pair) -> str:
+    return STATES[pair.verdict] if pair.verdict or not pair.wants else f"wants: {pair.wants}"
+
+
+def _fetch(studio: Studio, *, sheet: str) -> Shown:
+    from kb.desk.sheet.pictures_paired import pairs
+    from kb.desk.sheet.pictures_taken import taken
+
+    studio.refresh()
+    found = pairs(studio, sheet)
+    paired = {one for pair in found for one in (pair.before, pair.after)}
+    return Shown(found, [one for one in taken(studio, sheet) if one.id not in paired])
+
+
+def _small(studio: Studio, *, pair: Pair, columns: int, rows: int) -> Triptych:
+    from kb.desk.sheet.pictures_small import triptych
+
+    return triptych(pair, columns, rows)
+
+
+def _take(studio: Studio, words: Mapping[str, str], *, sheet: str) -> Written:
+    from kb.desk.sheet.pictures_taken import add_named
+
+    return add_named(studio, {**words, "sheet": sheet, "tags": words["tags"].replace(",", " ").split()})
+
+
+def _pair(studio: Studio, *, sheet: str) -> int:
+    from kb.desk.sheet.pictures_paired import pair_by_area
+
+    return len(pair_by_area(studio, sheet))
+
+
+def _mark(studio: Studio, words: Mapping[str, str], *, photograph: str) -> Written:
+    from kb.desk.sheet.pictures_taken import swab
+
+    return swab(studio, photograph, words["swab"], words["px_per_mm"])
+
+
+def _open(studio: Studio, *, paths: tuple[str, ...]) -> None:
+    from kb.desk.sheet.pictures_small import open_outside
+
+    open_outside(paths)

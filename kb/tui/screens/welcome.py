@@ -1,0 +1,191 @@
+"""The first minute: three ways to begin, an example, and a tour from place to place."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from kb.tui.actions import Act, bindings
+from kb.tui.text import plain
+from kb.tui.widgets.frame import Sheet
+
+if TYPE_CHECKING:
+    from kb.tui.bench import Bench
+    from kb.tui.screens.choose.asked import Asked
+
+WAYS = (
+    Act("go_to('home')", "a", "Ask", "Ask which liquid to test next on a tape (F2)"),
+    Act("go_to('identify')", "i", "Identify", "Tell from what you see what a tape may be (F5)"),
+    Act("go_to('materials')", "l", "Look up", "Look up a liquid, a tape, an ink, a paper (F4)"),
+    Act("example", "e", "Example", "Fill the question with an example and see its answer"),
+    Act("tour", "t", "Tour", "A tour of one minute through the places"),
+    Act("close", "escape", "Close", "Close this; it does not come again (F1 helps everywhere)"),
+)
+EMPTY = (
+    "Nothing is written in this bench book yet. The catalogue of liquids, tapes, inks and papers is there, "
+    "and answers rest on chemistry and on reports in print until you store tests of your own."
+)
+EXAMPLE = (
+    ("tape", "tape", "masking-rubber"),
+    ("stage", "stage", "oily"),
+    ("medium", "medium", "letterpress-oil"),
+    ("paper", "paper", "wood-pulp"),
+)
+"""A question that the catalogue answers well: blank, kind of entry, id."""
+
+
+class Stop(NamedTuple):
+    """One stop of the tour: the place, its heading, and what to look at there."""
+
+    mode: str
+    title: str
+    text: str
+
+
+STOPS = (
+    Stop(
+        "home",
+        "Ask",
+        "A sentence with blanks. Type part of a name into a blank; what you do not know may stay empty. "
+        "The liquids worth a test are listed, best first. T on a row starts a spot test with a dwell clock.",
+    ),
+    Stop(
+        "identify",
+        "Identify",
+        "If you do not know the tape: say what you see, one look after the other. It tells what the tape may "
+        "be and which look would tell most next.",
+    ),
+    Stop(
+        "materials",
+        "Materials",
+        "Type any part of a name. Each figure stands with its unit; O shows where it comes from, L what it "
+        "is connected with, S the safety note of a liquid.",
+    ),
+    Stop(
+        "air",
+        "Air",
+        "How much of a liquid one would breathe in your room, against the limits that your studio goes by, "
+        "and what would do about it.",
+    ),
+    Stop(
+        "recipes",
+        "Make and bath",
+        "Pastes, gels and baths in the amount you want, step by step with timers (F6); alkaline baths and "
+        "washing with their readings (F7).",
+    ),
+    Stop(
+        "book",
+        "Book",
+        "Everything that was stored, newest first. Nothing is ever erased; Ctrl+Z takes back what was stored "
+        "in the last minute. Forms that you leave are kept as drafts: Ctrl+B goes on with them.",
+    ),
+)
+
+
+class WelcomeScreen(ModalScreen[str]):
+    """Gives back what was chosen: a mode, ``example``, ``tour``, or nothing."""
+
+    TITLE_WORDS = "Welcome"
+    HELP = "Press the letter of what you want to do first; Esc closes this."
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WAYS)]
+
+    def __init__(self, *, empty: bool) -> None:
+        super().__init__()
+        self.empty = empty
+        """Whether nothing is in the book yet."""
+
+    def compose(self) -> ComposeResult:
+        """Three things to do, and two more."""
+        lines = [f"  {act.key.upper():<3}  {act.says}" for act in WAYS[:-1]]
+        parts = ["What would you like to do first?", "", *lines[:3], "", *lines[3:]]
+        with Sheet("Benchleaf", "A letter chooses; Esc closes"):
+            yield Static(plain("\n".join([*parts, *(["", EMPTY] if self.empty else [])])), markup=False)
+
+    def action_go_to(self, mode: str) -> None:
+        """To a place."""
+        self.dismiss(mode)
+
+    def action_example(self) -> None:
+        """The example in the question."""
+        self.dismiss("example")
+
+    def action_tour(self) -> None:
+        """The tour."""
+        self.dismiss("tour")
+
+    def action_close(self) -> None:
+        """Nothing."""
+        self.dismiss("")
+
+
+class TourScreen(ModalScreen[bool]):
+    """One stop over the place it speaks of. True: on to the next."""
+
+    TITLE_WORDS = "Tour"
+    HELP = "Enter goes on to the next place, Esc ends the tour."
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter,space", "next", "Next", key_display="Enter"),
+        Binding("escape", "end", "End the tour"),
+    ]
+    CSS = "TourScreen { align: center bottom; background: $background 20%; }"
+
+    def __init__(self, place: int) -> None:
+        super().__init__()
+        self.place = place
+
+    def compose(self) -> ComposeResult:
+        """What to look at here."""
+        stop = STOPS[self.place]
+        heading = f"{stop.title}   {self.place + 1} of {len(STOPS)}"
+        with Sheet(heading, "Enter goes on; Esc ends the tour"):
+            yield Static(plain(stop.text), markup=False)
+
+    def action_next(self) -> None:
+        """On."""
+        self.dismiss(True)
+
+    def action_end(self) -> None:
+        """Enough."""
+        self.dismiss(False)
+
+
+def welcome(app: Bench, *, empty: bool) -> None:
+    """Offer what there is to do, and do what is chosen."""
+
+    def chosen(what: str | None) -> None:
+        if what == "example":
+            app.put_into_question(_example)
+        elif what == "tour":
+            tour(app)
+        elif what:
+            app.action_go(what)
+
+    app.push_screen(WelcomeScreen(empty=empty), chosen)
+
+
+def _example(asked: Asked) -> None:
+    from kb.tui.screens.choose.asked import Filled
+
+    for blank, kind, entry in EXAMPLE:
+        asked.put(blank, Filled(kind, entry, entry.replace("-", " ").capitalize()))
+
+
+def tour(app: Bench, place: int = 0) -> None:
+    """From place to place; it ends where it began."""
+    if place >= len(STOPS):
+        app.action_go("home")
+        return
+    app.action_go(STOPS[place].mode)
+
+    def gone_on(on: bool | None) -> None:
+        if on:
+            tour(app, place + 1)
+
+    def show() -> None:
+        app.push_screen(TourScreen(place), gone_on)
+
+    app.call_later(show)

@@ -1,0 +1,171 @@
+"""The whole question in one line, lines that open, and the card of a series typed back in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from textual.pilot import Pilot
+from textual.widgets import Input, Static
+
+from kb.desk.records.record import list_tests, show_test
+from kb.desk.studio import Studio
+from kb.tui.screens.choose.picker import PickerScreen
+from kb.tui.screens.choose.series import SeriesScreen
+from kb.tui.screens.note import NoteScreen
+from tests.screens.conftest import popped_up
+from tests.screens.invented import NewApp, home
+from tests.screens.screen_help import flat, keys, settle, write
+
+LINE = "brittle yellow clear tape over iron gall ink on rag paper, both sides, zebra"
+RUBBER = "oily natural rubber on letterpress on wood pulp"
+
+
+async def test_a_whole_line_fills_the_blanks_and_says_what_it_left_out(new_app: NewApp) -> None:
+    """Enter in the first blank takes all of it; what was left out stands over the list."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await write(pilot, LINE)
+        assert isinstance(pilot.app.screen, PickerScreen)
+        said = " ".join(str(pilot.app.screen.query_one("#found", Static).content).split())
+        assert said.startswith(
+            "Not understood and left out: zebra. Understood: brittle = hardness: hard and brittle"
+        )
+        await keys(pilot, "enter")
+        screen = home(pilot.app)
+        assert screen.asked.filled["medium"].id == "iron-gall"
+        assert screen.asked.filled["paper"].id == "paper-rag"
+        assert [one.id for one in screen.asked.several["back"]] == ["iron-gall"]
+        assert screen.asked.signs == ("hardness=brittle", "adhesive-colour=amber", "colour=clear")
+        text = flat(pilot.app)
+        assert "Not understood and left out: zebra." in text
+        assert "Lift the carrier first" in text
+
+
+async def test_a_tape_that_is_named_in_a_line_stays_a_name(new_app: NewApp) -> None:
+    """A line that only names a tape is no question, and is taken as the name it is."""
+    async with new_app().run_test() as pilot:
+        await settle(pilot)
+        await write(pilot, "cloth surgical or book tape")
+        await keys(pilot, "enter")
+        assert home(pilot.app).asked.filled["tape"].id == "cloth-surgical"
+
+
+async def _ranked(pilot: Pilot[Any]) -> None:
+    await settle(pilot)
+    await write(pilot, RUBBER)
+    await keys(pilot, "enter")
+    home(pilot.app).action_to_list()
+    await settle(pilot)
+
+
+async def test_a_line_opens_and_closes_and_its_alikes_can_be_tested(new_app: NewApp) -> None:
+    """Space shows what acts alike; T takes the liquid one stands on."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await _ranked(pilot)
+        ranks = home(pilot.app).ranks
+        assert ranks is not None
+        closed = len(ranks.visible_rows)
+        assert 2 <= closed <= 7
+        await keys(pilot, "space")
+        rows = ranks.visible_rows
+        lead = rows[0].one
+        assert len(rows) == closed + len(home(pilot.app).ranked.alike[lead.liquid])  # type: ignore[union-attr]
+        await keys(pilot, "down", "t")
+        form = pilot.app.screen
+        assert form.query_one("#field-liquid_text", Input).value == rows[1].one.name != lead.name
+        await keys(pilot, "escape", "space")
+        assert len(ranks.visible_rows) == closed
+        assert ranks.here == lead
+
+
+async def test_chemistry_stands_under_why_only(new_app: NewApp) -> None:
+    """The pane speaks in words and says what comes next; RED and the counts come with R."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await _ranked(pilot)
+        pane = str(pilot.app.screen.query_one("#reasons", Static).content)
+        assert "RED" not in pane
+        assert "P(release)" not in pane
+        for words in ("1st in the series", "If it releases:", "If it does not:", "If it harms:", "Alike"):
+            assert words in pane
+        await keys(pilot, "r")
+        assert isinstance(pilot.app.screen, NoteScreen)
+        assert "RED" in popped_up(pilot.app)
+
+
+async def test_a_card_is_typed_back_in(new_app: NewApp, studio: Studio) -> None:
+    """All filled lines are stored at once, said back with id and CAS number, and the answer follows."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await _ranked(pilot)
+        steps = home(pilot.app).ranked.answer.series  # type: ignore[union-attr]
+        await keys(pilot, "e")
+        screen = pilot.app.screen
+        assert isinstance(screen, SeriesScreen)
+        await write(pilot, "30s, relase 2")
+        await keys(pilot, "ctrl+s")
+        assert '"relase 2" is not understood' in flat(pilot.app)
+        assert list_tests(studio) == []
+        screen.query_one("#spot-0", Input).value = "30s, 1 min, release 1, bleed 0"
+        screen.query_one("#spot-1", Input).value = "30s, release 4, bleed 0, gloss 0 at lower left"
+        screen.query_one("#sheet", Input).value = "Tide table"
+        await keys(pilot, "ctrl+s")
+        assert home(pilot.app)
+        stored = {one.liquid: show_test(studio, one.id).test for one in list_tests(studio)}
+        assert set(stored) == {steps[0].liquid, steps[1].liquid}
+        first, second = stored[steps[0].liquid], stored[steps[1].liquid]
+        assert [one.dwell_s for one in first.rounds] == [30.0, 60.0]
+        assert (first.sheet, first.adhesive, first.release) == ("Tide table", "natural-rubber-resin", 1)
+        assert (second.site.words, second.harm) == ("lower left", {"bleed": 0, "gloss": 0})
+        assert "Stored and on disk" in flat(pilot.app)
+        assert "CAS" in flat(pilot.app)
+
+
+async def test_the_card_is_written_as_a_file(new_app: NewApp, studio: Studio) -> None:
+    """To be printed; its place is said."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await _ranked(pilot)
+        await keys(pilot, "e", "ctrl+w")
+        assert "The card is written:" in flat(pilot.app)
+        (card,) = studio.root.rglob("series-*.txt")
+        assert "release ___" in card.read_text(encoding="utf-8")
+
+
+async def test_signs_are_kept_with_a_sheet(new_app: NewApp, studio: Studio) -> None:
+    """W in identify names the sheet; its next question starts from what was seen."""
+    from kb.desk.sheet.sheets import sheet_record
+    from kb.tui.screens.identify.screen import IdentifyScreen
+
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f5")
+        screen = pilot.app.screen
+        assert isinstance(screen, IdentifyScreen)
+        await keys(pilot, "w")
+        assert not isinstance(pilot.app.screen, PickerScreen), "nothing was looked at yet"
+        screen.looked.put("gloss", "glossy", "")
+        await keys(pilot, "w")
+        await write(pilot, "Plan 1")
+        await keys(pilot, "enter")
+        await settle(pilot)
+        assert sheet_record(studio, "Plan 1").signs == ("gloss=glossy",)
+
+
+def test_places_are_said_in_words(record: Callable[..., str], studio: Studio) -> None:
+    """A leader by its line, an alike behind its leader, a liquid tried here as such."""
+    from kb.model.question import Question
+    from kb.tui.screens.choose.ranking import rank
+
+    asked = Question(
+        adhesive="natural-rubber-resin",
+        stage="oily",
+        medium="letterpress-oil",
+        paper="paper-woodpulp",
+        sheet="Tide table",
+    )
+    ranked = rank(studio, asked, None)
+    lead = ranked.rows[0]
+    assert ranked.place_of(lead.liquid) == "1st"
+    assert ranked.place_of(ranked.alike[lead.liquid][0].liquid) == f"1st, behind {lead.name}"
+    assert ranked.place_of("benzene") == "vetoed"
+    record(studio, sheet="Tide table", parts=dict(lead.parts), release=0, harm={"bleed": 0})
+    assert rank(studio, asked, None).place_of(lead.liquid).startswith("not proposed (already tried")

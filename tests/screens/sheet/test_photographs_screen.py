@@ -1,0 +1,162 @@
+"""Photographs of a sheet by keys: taken in, paired, marked, compared in the background, stopped."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from threading import Event
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from kb.desk.sheet import pictures_paired
+from kb.desk.sheet.pictures_paired import compare_pair, pair_by_area, pairs
+from kb.desk.sheet.pictures_taken import add, taken
+from kb.desk.studio import Studio
+from kb.tui.screens.sheet.few_lines import FewLines
+from kb.tui.screens.sheet.photographs import PhotographsScreen, half_blocks
+from tests.screens.making_help import IDS, SIZES, NewApp
+from tests.screens.screen_help import flat, keys, keys_fit, settle
+from tests.sheet.photo_pairs import pair as made_pair
+
+SHEET = "Tide table of an invented harbour"
+DAY = "2026-11-02T10:00:00+00:00"
+
+
+async def photographs(pilot: Pilot[Any]) -> PhotographsScreen:
+    """Open the screen."""
+    await settle(pilot)
+    screen = PhotographsScreen(SHEET)
+    pilot.app.push_screen(screen)
+    await settle(pilot)
+    return screen
+
+
+async def fill(pilot: Pilot[Any], **words: str) -> None:
+    """Put words into the lines of the form on top, and store them."""
+    form = pilot.app.screen
+    assert isinstance(form, FewLines)
+    for name, text in words.items():
+        form.query_one(f"#field-{name}", Input).value = text
+    await keys(pilot, "ctrl+s")
+    assert not isinstance(pilot.app.screen, FewLines), flat(pilot.app)
+
+
+def two(folder: Path, case: str, size: float) -> tuple[Path, Path, str]:
+    """A pair in files, and the swab."""
+    made = made_pair(case, 20, 20_011, size)
+    paths = folder / "before.png", folder / "after.png"
+    for path, pixels in zip(paths, (made.before, made.after), strict=True):
+        Image.fromarray(pixels).save(path)
+    return *paths, ",".join(f"{value:.0f}" for value in made.swab)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+async def test_from_two_files_to_a_verdict_by_keys(
+    new_app: NewApp, studio: Studio, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    """The swabbed area is asked for; the answer is on the screen and on record."""
+    before, after, swab = two(tmp_path, "halo", 0.5)
+    add(studio, before, {"sheet": SHEET, "tags": ["during"]})
+    async with new_app().run_test(size=size) as pilot:
+        await photographs(pilot)
+        assert keys_fit(pilot.app)
+        for path, tag in ((before, "before"), (after, "after")):
+            await keys(pilot, "a")
+            await fill(pilot, file=str(path), area="F3", face="front", tags=tag)
+        await keys(pilot, "p", "up", "up", "up", "c")
+        assert isinstance(pilot.app.screen, FewLines)
+        await fill(pilot, swab=swab, px_per_mm="20")
+        await keys(pilot, "c")
+        await settle(pilot)
+        assert "POSSIBLE CHANGE" in flat(pilot.app)
+        await keys(pilot, "enter")
+        assert "Colour on a swab outranks it" in flat(pilot.app).replace("│", "")
+        await keys(pilot, "escape", "escape")
+    (found,) = pairs(studio, SHEET)
+    assert found.verdict == "possible-change"
+    assert len(taken(studio, SHEET)) == 3
+
+
+async def test_work_in_the_background_is_stopped_and_others_do_not_wait_for_it(
+    new_app: NewApp, studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While one pair is at work the desk answers; X ends it at its next step and the rest with it."""
+    before, after, swab = two(tmp_path, "re-shot", 0.0)
+    for area in ("F1", "F2"):
+        for path, tag in ((before, "before"), (after, "after")):
+            words = {"sheet": SHEET, "area": area, "tags": [tag], "swab": swab, "px_per_mm": "20"}
+            add(studio, path, words)
+    pair_by_area(studio, SHEET)
+    begun, go_on = Event(), Event()
+
+    def slow(pair: object, progress: pictures_paired.Progress) -> None:
+        progress("aligning", 0.2)
+        begun.set()
+        assert go_on.wait(20)
+        progress("comparing", 0.6)
+
+    monkeypatch.setattr(pictures_paired, "work_out", slow)
+    app = new_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await photographs(pilot)
+        screen = app.screen
+        assert isinstance(screen, PhotographsScreen)
+        screen.action_compare_all()
+        while not begun.is_set():
+            await pilot.pause()
+        await pilot.pause()
+        assert "Comparing: aligning, 20%; 1 more wait" in flat(app)
+        assert app.desk_lock.acquire(blocking=False)
+        app.desk_lock.release()
+        screen.action_stop()
+        go_on.set()
+        await settle(pilot)
+        assert "Comparing" not in flat(app)
+    assert [one.verdict for one in pairs(studio, SHEET)] == ["", ""]
+
+
+def invented(folder: Path) -> tuple[Path, Path]:
+    """Two drawn photographs, so that the picture of the screen does not change with the generator."""
+    ys, xs = np.mgrid[:360, :480]
+    ink = ((np.abs((ys % 90) - 45 - 18 * np.sin(xs / 17)) < 5) * 150).astype(np.uint8)
+    stain = np.clip(110 - np.hypot(xs - 240, ys - 180), 0, 90).astype(np.uint8)
+    made = []
+    for name, dark in (("before", ink), ("after", np.maximum(ink, stain))):
+        path = folder / f"{name}.png"
+        Image.fromarray(np.stack([235 - dark, 225 - dark, 200 - dark], -1).astype(np.uint8)).save(path)
+        made.append(path)
+    return made[0], made[1]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+def test_picture_of_the_photographs(
+    new_app: NewApp, studio: Studio, tmp_path: Path, size: tuple[int, int], snap_compare: Any
+) -> None:
+    before, after = invented(tmp_path)
+    for area, marked in (("F3", "240,180,90"), ("B2", "")):
+        for path, tag in ((before, "before"), (after, "after")):
+            words = {"sheet": SHEET, "area": area, "face": "front", "tags": [tag]}
+            add(studio, path, {**words, "swab": marked, "px_per_mm": "20" if marked else ""})
+    for written in pair_by_area(studio, SHEET)[:1]:
+        compare_pair(studio, written.id)
+
+    async def at_the_pair(pilot: Pilot[Any]) -> None:
+        screen = await photographs(pilot)
+        for row in range(2):
+            screen.query_one("DataTable").update_cell_at((row, 1), DAY[:10])  # type: ignore[attr-defined]
+        await settle(pilot)
+
+    assert snap_compare(new_app(), terminal_size=size, run_before=at_the_pair)
+
+
+def test_pixels_stand_two_to_a_cell() -> None:
+    """The upper pixel is the colour of the sign and the lower that of its ground; an odd row is doubled."""
+    red, blue = (255, 0, 0), (0, 0, 255)
+    drawn = half_blocks([[red, blue], [blue, red], [red, red]])
+    assert drawn.plain == "▀▀\n▀▀"
+    first = next(span.style for span in drawn.spans if span.start == 0)
+    assert (first.foreground.rgb, first.background.rgb) == (red, blue)  # type: ignore[union-attr]

@@ -1,0 +1,116 @@
+"""Tables: each cell begins where its heading begins, and no figure is ever cut."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from textual.app import App, ComposeResult
+
+from kb.tui.widgets.table import GAP, Column, Table, TableRow, widths
+from tests.screens.screen_help import shown, still
+
+COLUMNS = (
+    Column("name", "Name"),
+    Column("count", "Tests", figure=True),
+    Column("what", "What"),
+    Column("share", "Share %", figure=True),
+    Column("more", "Remarks", spare=True),
+)
+LONG = "a name that goes on for much longer than any column has room for, and then some more of it"
+
+
+def rows(seed: int) -> list[TableRow]:
+    """Names from one letter to a long line, and numbers from 1 to 1,000,000."""
+    dice = random.Random(seed)
+    found = []
+    for number in range(12):
+        count = 10 ** dice.randint(0, 6)
+        cells = (
+            LONG[: dice.randint(1, len(LONG))].strip() or "a",
+            f"{count:,}",
+            LONG[: dice.randint(1, 40)].strip() or "a",
+            f"{dice.randint(1, 10 ** dice.randint(1, 6))}",
+            LONG[: dice.randint(1, 30)].strip() or "a",
+        )
+        found.append(TableRow(str(number), cells, (cells[0], float(count), cells[2], float(cells[3]), "")))
+    return found
+
+
+class OneTable(App[None]):
+    """A table and nothing else."""
+
+    def compose(self) -> ComposeResult:
+        yield Table(COLUMNS, id="table")
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (60, 20)])
+async def test_cells_stand_under_their_headings(size: tuple[int, int]) -> None:
+    """Whatever the length of names and figures; figures end where their heading ends, and are whole."""
+    app = OneTable()
+    async with app.run_test(size=size) as pilot:
+        table = app.query_one(Table)
+        for seed in range(8):
+            table.show(rows(seed))
+            await pilot.pause()
+            await still()
+            lines = shown(app).split("\n")
+            places = widths(COLUMNS, table.of_rows, table.size.width - 1)
+            start = 0
+            for place, one in enumerate(COLUMNS):
+                if one.key not in places:
+                    continue
+                end = start + places[one.key]
+                head = lines[0][start:end]
+                assert (head.rstrip().endswith if one.figure else head.startswith)(one.heading), (
+                    seed,
+                    lines[0],
+                )
+                for row, text in zip(table.in_order, lines[1:], strict=False):
+                    cell = text[start:end]
+                    if one.figure:
+                        assert cell == str(row.cells[place]).rjust(places[one.key])
+                    else:
+                        assert cell[:1] == str(row.cells[place])[:1]
+                    assert not text[end : end + GAP].strip()
+                start = end + GAP
+
+
+async def test_headings_and_a_key_sort_and_keep_the_row() -> None:
+    """Numbers by size, words by letter, then from the other end, then as the rows came."""
+    app = OneTable()
+    async with app.run_test(size=(120, 40)) as pilot:
+        table = app.query_one(Table)
+        table.show(rows(3), at="5")
+        table.focus()
+        table.sort_by("count")
+        counts = [row.sort[1] for row in table.in_order]
+        assert counts == sorted(counts)  # type: ignore[type-var]
+        assert table.key_here == "5"
+        table.sort_by("count")
+        assert [row.sort[1] for row in table.in_order] == sorted(counts, reverse=True)  # type: ignore[type-var]
+        table.sort_by("count")
+        assert [row.key for row in table.in_order] == [str(number) for number in range(12)]
+        await pilot.press("full_stop")
+        names = [str(row.cells[0]).casefold() for row in table.in_order]
+        assert names == sorted(names)
+        assert "Name↑" in shown(app)
+        await pilot.press("home")
+        assert table.cursor_row == 0
+        await pilot.press("end")
+        assert table.cursor_row == 11
+
+
+async def test_one_click_selects_and_two_open() -> None:
+    """A single click never opens anything, not even on the row one stands on."""
+    app = OneTable()
+    opened: list[int] = []
+    async with app.run_test(size=(120, 40)) as pilot:
+        table = app.query_one(Table)
+        table.show(rows(1))
+        await pilot.pause()
+        table._post_selected_message = lambda: opened.append(table.cursor_row)  # type: ignore[method-assign]
+        await pilot.click(table, offset=(3, 4))
+        assert (table.cursor_row, opened) == (3, [])
+        await pilot.click(table, offset=(3, 4), times=2)
+        assert opened == [3]

@@ -1,0 +1,274 @@
+"""What outlives the program and the slip of a finger: drafts, looks, the last minute."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.widgets import Input
+
+from kb.desk.drafts import drafts
+from kb.desk.memory import Memory, memory, remember, set_line
+from kb.desk.records.book_list import list_records
+from kb.desk.studio import Studio
+from kb.tui.app import BenchleafApp
+from kb.tui.form import FORM, FormScreen
+from kb.tui.screens.choose.home import HomeScreen
+from kb.tui.screens.settings import SettingsScreen
+from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
+from tests.screens.invented import NewApp
+from tests.screens.screen_help import flat, keys, settle, shown, write
+
+FORMS = ("mend", "toning", "housing")
+"""Kinds of record that the one form writes down from the screens."""
+KILLED = """
+import asyncio, os, signal, sys
+from pathlib import Path
+from kb.desk.studio import Studio
+from kb.tui.app import BenchleafApp
+from kb.model.question import Question
+from kb.tui.form import FormScreen
+from kb.tui.screens.making.batch_draft import BatchDraft
+from kb.tui.screens.making.batch_form import BatchFormScreen
+from kb.tui.screens.records.draft import Chosen, Draft
+from kb.tui.screens.records.spot_test import SpotTestScreen
+from textual.widgets import Input
+
+async def main(root, kinds):
+    app = BenchleafApp(Studio(Path(root)))
+    async with app.run_test(size=(100, 40)) as pilot:
+        while not app.opened:
+            await pilot.pause(0.05)
+        for kind in kinds:
+            app.push_screen(FormScreen(kind, "Letter 9"))
+            await pilot.pause(0.05)
+            line = [one for one in app.screen.query(Input) if one.name != "sheet"][-1]
+            line.focus()
+            await pilot.press("h", "a", "l", "f")
+            await pilot.pause(0.05)
+        app.draft = Draft.begin(Question(), Chosen("Acetone", {"acetone": 1.0}), "nothing")
+        app.push_screen(SpotTestScreen(app.draft))
+        await pilot.pause(0.05)
+        await pilot.press("h", "a", "l", "f")
+        app.push_screen(BatchFormScreen(BatchDraft("", "paste", {"starch": ""}, {"starch": "20 g"})))
+        await pilot.pause(0.05)
+        await pilot.press("h", "a", "l", "f")
+        await pilot.pause(0.05)
+        os.kill(os.getpid(), signal.SIGKILL)
+
+asyncio.run(main(sys.argv[1], sys.argv[2:]))
+"""
+
+
+def test_a_kill_in_the_middle_of_each_form_loses_nothing(studio: Studio) -> None:
+    """Each kind of record has its form half filled in when the program is killed; every draft is there."""
+    studio.close()
+    place = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
+    ended = subprocess.run(
+        [sys.executable, "-c", KILLED, str(studio.root), *FORMS],
+        env=place,
+        capture_output=True,
+        timeout=100,
+        check=False,
+    )
+    assert ended.returncode == -signal.SIGKILL, ended.stderr.decode()[-2000:]
+    kept = drafts(studio.root)
+    assert set(kept) == {*(f"{FORM}{kind}" for kind in FORMS), "spot-test", "batch"}
+    for one in kept.values():
+        assert "half" in str(one.values)
+    assert all(kept[f"{FORM}{kind}"].values["sheet"] == "Letter 9" for kind in FORMS)
+
+
+async def test_a_draft_comes_back_at_the_next_start(new_app: NewApp, studio: Studio) -> None:
+    """It is named at the start; Ctrl+B goes on with it; stored, it is gone from the disk."""
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        pilot.app.push_screen(FormScreen("mend", "Letter 9"))
+        await settle(pilot)
+        pilot.app.screen.query_one("#field-site", Input).focus()
+        await write(pilot, "lower edge")
+    again = BenchleafApp(Studio(studio.root))
+    async with again.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        said = " ".join(one.message for one in again._notifications)
+        assert "Kept from before: a mend for Letter 9. Ctrl+B goes on." in said
+        await keys(pilot, "ctrl+b")
+        assert isinstance(again.screen, FormScreen)
+        assert again.screen.query_one("#field-site", Input).value == "lower edge"
+        assert again.screen.query_one("#field-sheet", Input).value == "Letter 9"
+        await keys(pilot, "ctrl+s")
+        assert drafts(studio.root) == {}
+    assert len(list_records(studio, kinds=("mend",))) == 1
+
+
+async def test_a_spot_test_comes_back_with_its_question(new_app: NewApp, studio: Studio) -> None:
+    """Grades and rounds too: the draft is the whole form."""
+    from kb.model.question import Question
+    from kb.tui.screens.records.draft import Chosen, Draft
+    from kb.tui.screens.records.spot_test import SpotTestScreen
+
+    question = Question(adhesive="natural-rubber", stage="oily")
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        app: Any = pilot.app
+        app.draft = Draft.begin(question, Chosen("Acetone", {"acetone": 1.0}), "natural rubber, oily")
+        app.push_screen(SpotTestScreen(app.draft))
+        await settle(pilot)
+        await write(pilot, "corner")
+        app.screen.query_one("#release").focus()
+        await keys(pilot, "3")
+    again = BenchleafApp(Studio(studio.root))
+    async with again.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "ctrl+b")
+        assert isinstance(again.screen, SpotTestScreen)
+        assert again.draft is not None
+        assert (again.draft.site, again.draft.release, again.draft.question) == ("corner", "3", question)
+        assert again.draft.parts == {"acetone": 1.0}
+
+
+async def test_what_was_just_stored_is_taken_back_by_one_key(
+    new_app: NewApp, studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A withdrawal with its reason in the book; after a minute there is nothing to take back."""
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        for _ in range(2):
+            pilot.app.push_screen(FormScreen("mend", "Letter 9"))
+            await settle(pilot)
+            pilot.app.screen.query_one("#field-site", Input).focus()
+            await write(pilot, "edge")
+            await keys(pilot, "ctrl+s")
+        await keys(pilot, "ctrl+z", "ctrl+z")
+        said = " ".join(one.message for one in pilot.app._notifications)
+        assert "Taken back: mend" in said
+        assert "nothing to take back" in said
+        assert len([one for one in list_records(studio, kinds=("mend",)) if one.state != "withdrawn"]) == 1
+        assert studio.last_written is None
+        pilot.app.push_screen(FormScreen("mend", "Letter 9"))
+        await settle(pilot)
+        pilot.app.screen.query_one("#field-site", Input).focus()
+        await write(pilot, "edge")
+        await keys(pilot, "ctrl+s")
+        monkeypatch.setattr("kb.desk.records.undo.monotonic", lambda: 1e12)
+        await keys(pilot, "ctrl+z")
+        assert len([one for one in list_records(studio, kinds=("mend",)) if one.state != "withdrawn"]) == 2
+
+
+async def test_settings_are_set_inside_the_program(new_app: NewApp, studio: Studio) -> None:
+    """Who writes and whose limits go into studio.yaml; colours hold at the next start."""
+    studio.make()
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f12")
+        assert isinstance(pilot.app.screen, SettingsScreen)
+        await write(pilot, "QR")
+        await keys(pilot, "down", "down", "down")
+        await write(pilot, "osha")
+        await keys(pilot, "down", "d", "ctrl+s")
+        assert studio.settings.who == "QR"
+        assert studio.settings.authority == "US-OSHA"
+        assert studio.who == "QR"
+    again = BenchleafApp(Studio(studio.root))
+    async with again.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        assert again.theme == "lamp"
+
+
+def test_other_lines_of_the_settings_stay(studio: Studio) -> None:
+    """Remarks and lines that are not set here are as they were; an empty value takes a line out."""
+    studio.make()
+    text = studio.settings_file.read_text("utf-8") + "dials:\n  ceiling: 0.5 # careful\n"
+    studio.settings_file.write_text(text)
+    studio.close()
+    set_line(studio, "who", 'A "B"')
+    assert studio.settings.who == 'A "B"'
+    assert studio.settings.dials.ceiling == 0.5
+    assert "# careful" in studio.settings_file.read_text("utf-8")
+    set_line(studio, "who", "")
+    assert studio.settings.who == ""
+
+
+def test_a_damaged_memory_is_none(studio: Studio) -> None:
+    """What cannot be read counts as nothing remembered."""
+    remember(studio.root, theme="lamp")
+    assert memory(studio.root).theme == "lamp"
+    (studio.root / "working" / "screen.json").write_bytes(b"{half")
+    assert memory(studio.root) == Memory()
+
+
+async def test_who_writes_is_asked_once(new_app: NewApp, studio: Studio) -> None:
+    """At the first start of a studio where nobody has said so; left open, it is not asked again."""
+    for asked in (True, False):
+        app = new_app()
+        app.first_words = True
+        async with app.run_test(size=(100, 40)) as pilot:
+            await settle(pilot)
+            assert isinstance(app.screen, SettingsScreen) == asked
+            if asked:
+                assert "Who writes here?" in flat(app)
+                await keys(pilot, "escape")
+                assert isinstance(app.screen, WelcomeScreen)
+                assert "Nothing is written in this bench book yet." in flat(app)
+                await keys(pilot, "escape")
+
+
+async def test_the_first_screen_offers_three_things_and_an_example(new_app: NewApp, studio: Studio) -> None:
+    """Ask, identify, look up, each by its letter; the example has an answer; it does not come again."""
+    for key, mode in (("a", "home"), ("i", "identify"), ("l", "materials"), ("e", "home")):
+        remember(studio.root, welcomed=False, asked_who=True)
+        app = new_app()
+        app.first_words = True
+        async with app.run_test(size=(100, 40)) as pilot:
+            await settle(pilot)
+            assert isinstance(app.screen, WelcomeScreen)
+            await keys(pilot, key)
+            assert app.current_mode == mode
+            if key == "e":
+                assert isinstance(app.screen, HomeScreen)
+                assert app.screen.ranked is not None
+                assert app.screen.ranked.rows
+    app = new_app()
+    app.first_words = True
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        assert not isinstance(app.screen, WelcomeScreen)
+
+
+async def test_the_tour_goes_through_the_places(new_app: NewApp) -> None:
+    """Each stop stands over the place that it speaks of; Enter goes on; it ends where it began."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "ctrl+g")
+        for stop in STOPS:
+            assert isinstance(pilot.app.screen, TourScreen)
+            assert pilot.app.current_mode == stop.mode
+            assert stop.text.split(".")[0] in flat(pilot.app)
+            await keys(pilot, "enter")
+        assert isinstance(pilot.app.screen, HomeScreen)
+
+
+async def test_y_copies_what_one_stands_on(new_app: NewApp) -> None:
+    """The value goes where it can be pasted, and is said."""
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f4")
+        await write(pilot, "acetone")
+        await keys(pilot, "down", "y")
+        assert "Acetone" in pilot.app.clipboard
+
+
+async def test_gloves_have_larger_aims(new_app: NewApp) -> None:
+    """Fewer keys at the foot, and room between the lines of a form."""
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f12", "down", "down", "down", "down", "down", "g")
+        assert pilot.app.has_class("-gloves")
+        before = shown(pilot.app)
+        await keys(pilot, "u")
+        assert before != shown(pilot.app)

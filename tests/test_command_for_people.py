@@ -1,0 +1,102 @@
+"""The command line for people: the nearest word, every option explained, and what a list leaves out."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from kb.cli import out
+from kb.cli.main import Parser, _command, main, nouns
+from kb.desk.studio import Studio
+from scripts import completions
+from tests.screens.screen_help import store
+
+
+def every_option(parser: argparse.ArgumentParser, path: str) -> Iterator[tuple[str, argparse.Action]]:
+    """All options and arguments of a word and of those below it."""
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for name, below in action.choices.items():
+                yield from every_option(below, f"{path} {name}")
+        else:
+            yield path, action
+
+
+@pytest.mark.parametrize("noun", nouns())
+def test_every_option_is_explained(noun: str) -> None:
+    """No option stands in the help without a word about it."""
+    parser = Parser(prog=noun)
+    _command(noun).options(parser)
+    silent = [(path, one.dest) for path, one in every_option(parser, noun) if not one.help]
+    assert silent == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        (["chose"], "choose"),
+        (["choose", "--adhsive", "x"], "--adhesive"),
+        (["test", "lst"], "list"),
+        (["shelf", "list", "--jsn"], "--json"),
+    ],
+)
+def test_the_nearest_is_named(typed: list[str], meant: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """A misspelt word or option is answered by the one that is meant, in one sentence."""
+    with pytest.raises(SystemExit) as ended:
+        main(typed)
+    assert ended.value.code == out.UNCLEAR
+    said = capsys.readouterr().err
+    assert f"Did you mean {meant}?" in said
+    assert len(said) < 400
+
+
+def test_what_is_like_nothing_gets_no_guess(capsys: pytest.CaptureFixture[str]) -> None:
+    """A word that nothing resembles is only said not to be one."""
+    with pytest.raises(SystemExit):
+        main(["qqqqqqqqqq"])
+    assert "Did you mean" not in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("words", [["test", "list"], ["book", "list"]])
+def test_a_list_says_when_it_is_cut(
+    words: list[str], studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """On standard error, also beside JSON; a list that is whole says nothing."""
+    for hours in range(3):
+        store(studio, hours)
+    here = ["--studio", str(studio.root)]
+    for extra in ([], ["--json"]):
+        assert main([*words, *here, "--limit", "2", *extra]) == 0
+        assert "Only the first 2 are shown; --limit 0 shows all." in capsys.readouterr().err
+        assert main([*words, *here, "--limit", "3", *extra]) == 0
+        assert capsys.readouterr().err == ""
+    assert main([*words, *here, "--limit", "2", "--json"]) == 0
+    assert len(json.loads(capsys.readouterr().out)) == 2
+
+
+def test_colour_follows_words_and_only_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing is said by colour alone; NO_COLOR and a pipe have none."""
+    assert out._coloured("STOP: nitrates").removeprefix(out.RED).removesuffix(out.OFF) == "STOP: nitrates"
+    assert out._coloured("acetone") == "acetone"
+    assert not out.in_colour()
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    assert out.in_colour()
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert not out.in_colour()
+
+
+def test_completion_and_man_page_name_every_word(tmp_path: Path) -> None:
+    """Written from the options as they are declared; bash takes its part without complaint."""
+    completions.main(tmp_path)
+    subprocess.run(["bash", "-n", str(tmp_path / "benchleaf.bash")], check=True)
+    for name in ("benchleaf.bash", "_benchleaf", "benchleaf.fish", "benchleaf.1"):
+        text = (tmp_path / name).read_text("utf-8").replace("\\-", "-")
+        assert [noun for noun in nouns() if noun not in text] == [], name
+        assert "air-changes" in text
