@@ -6,11 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.cli.opened import studio_of
-<<<<<<< HEAD
-from kb.cli.out import OK, say, say_json, say_stored, wrap
-=======
-from kb.cli.out import OK, say, say_cut, say_json, say_rows, wrap
->>>>>>> main
+from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordDetail

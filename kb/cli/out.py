@@ -5,11 +5,7 @@ from __future__ import annotations
 import os
 import re
 import sys
-<<<<<<< HEAD
-from collections.abc import Iterable
-=======
-from collections.abc import Sequence
->>>>>>> main
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 OK, FOUND, UNCLEAR, FAILED = 0, 1, 2, 3

@@ -8,12 +8,8 @@ from typing import Any
 
 from kb.cli.book import step_line
 from kb.cli.opened import studio_of
-<<<<<<< HEAD
-from kb.cli.out import OK, say, say_json, say_stored, wrap
-=======
-from kb.cli.out import OK, say, say_cut, say_json, say_rows, wrap
+from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, wrap
 from kb.cli.records import found_if_new, new_sheet, on_known_sheet, sheet_meant
->>>>>>> main
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
