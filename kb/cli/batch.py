@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kb.cli.opened import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, wrap
+from kb.cli.out import FOUND, OK, say, say_json, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.book.kinds.batch import Batch
@@ -93,7 +93,7 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
     batch = _batch(studio, args)
     written = record(studio, batch, date.today())
     if args.json:
-        say_json(written)
+        say_stored(written, understood(studio, batch))
         return OK
     one = show(studio, written.id)
     say(f"Stored and on disk: batch {written.id}")

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from kb.cli.opened import studio_of
-from kb.cli.out import OK, say, say_cut, say_json, say_rows, wrap
+from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordDetail
@@ -128,8 +128,10 @@ def step_line(step: Step) -> str:
 
 
 def _change(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.materials.said_back import understood_of
     from kb.desk.records import book_list
 
+    changes: dict[str, Any] = {}
     if args.verb == "amend":
         kind = book_list.kind_of(studio, args.id)
         changes = book_list.changes_from_words(studio, kind, args.set)
@@ -138,8 +140,11 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
         written = book_list.withdraw_record(studio, args.id, args.why)
     else:
         written = book_list.restore_record(studio, args.id, args.why)
+    named = understood_of(studio, changes)
     if args.json:
-        say_json(written)
+        say_stored(written, named)
     else:
         say(f"Written down by {written.id}; the first record stays readable.")
+        for line in named:
+            say(wrap(line, indent="  "))
     return OK

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 OK, FOUND, UNCLEAR, FAILED = 0, 1, 2, 3
@@ -157,6 +157,13 @@ def say_json(value: Any) -> None:
         # Names of files may be bytes that are no text.
         raw = msgspec.json.encode(_whole(msgspec.to_builtins(value))).decode()
     _put(re.sub(_UNWANTED, lambda found: f"\\u{ord(found.group()):04x}", raw) + "\n")
+
+
+def say_stored(written: Any, understood: Iterable[str]) -> None:
+    """What was stored as JSON, and what the typed words were taken for."""
+    import msgspec
+
+    say_json({**msgspec.to_builtins(written), "understood": list(understood)})
 
 
 def _whole(value: Any) -> Any:

@@ -74,6 +74,7 @@ def _option(add: argparse.ArgumentParser, key: str, hint: str, field: Any, *, ne
 
 
 def _add(kind: Kind, args: argparse.Namespace) -> int:
+    from kb.desk.materials.said_back import understood
     from kb.desk.records import work_records as work
     from kb.desk.records.record import write
     from kb.desk.records.typed_fields import record_from_words
@@ -83,11 +84,13 @@ def _add(kind: Kind, args: argparse.Namespace) -> int:
     found_if_new(studio, args, body)
     written = write(studio, kind.key, body)
     warnings = work.warnings(studio, kind, body)
+    named = understood(studio, body)
     if args.json:
-        say_json({"written": written, **work.answer(studio, kind, body), "warnings": warnings})
+        more = {**work.answer(studio, kind, body), "understood": named, "warnings": warnings}
+        say_json({"written": written, **more})
         return OK
     say(f"Stored and on disk: {kind.noun} {written.id}")
-    _tell((work.words_of(studio, kind, body), *work.notes(studio, kind, body)), warnings)
+    _tell((*named, work.words_of(studio, kind, body), *work.notes(studio, kind, body)), warnings)
     return OK
 
 

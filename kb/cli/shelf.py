@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.cli.opened import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, wrap
+from kb.cli.out import FOUND, OK, say, say_json, say_stored, wrap
 from kb.model.shelf import RULE_WORDS
 
 if TYPE_CHECKING:
@@ -190,7 +190,7 @@ def _open(studio: Studio, args: argparse.Namespace) -> int:
     bottle = Bottle(liquid=liquid, opened=opened, expires=_day(args.expires), **texts)
     written = open_bottle(studio, bottle, _today())
     if args.json:
-        say_json(written)
+        say_stored(written, understood(studio, bottle))
         return OK
     say(f"Stored and on disk: bottle {written.id}")
     for line in understood(studio, bottle):

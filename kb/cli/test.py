@@ -8,7 +8,7 @@ from typing import Any
 
 from kb.cli.book import step_line
 from kb.cli.opened import studio_of
-from kb.cli.out import OK, say, say_cut, say_json, say_rows, wrap
+from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, wrap
 from kb.cli.records import found_if_new, new_sheet, on_known_sheet, sheet_meant
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
@@ -107,7 +107,7 @@ def _add(args: argparse.Namespace) -> int:
     found_if_new(studio, args, test)
     written = add_test(studio, test)
     if args.json:
-        say_json(written)
+        say_stored(written, understood(studio, test))
         return OK
     say(f"Stored and on disk: {written.id}")
     for line in understood(studio, test):
@@ -215,12 +215,14 @@ def _show(args: argparse.Namespace) -> int:
 
 
 def _amend(args: argparse.Namespace) -> int:
+    from kb.desk.materials.said_back import understood_of
     from kb.desk.records.record import amend
     from kb.desk.records.typed import changes_from_words
 
     studio = studio_of(args)
-    written = amend(studio, args.id, changes_from_words(studio, args.set), args.why)
-    return _told(written, args.json, "Amended")
+    changes = changes_from_words(studio, args.set)
+    written = amend(studio, args.id, changes, args.why)
+    return _told(written, args.json, "Amended", understood_of(studio, changes))
 
 
 def _withdraw(args: argparse.Namespace) -> int:
@@ -229,9 +231,11 @@ def _withdraw(args: argparse.Namespace) -> int:
     return _told(withdraw(studio_of(args), args.id, args.why), args.json, "Withdrawn")
 
 
-def _told(written: Any, as_json: bool, word: str) -> int:
+def _told(written: Any, as_json: bool, word: str, understood: tuple[str, ...] = ()) -> int:
     if as_json:
-        say_json(written)
+        say_stored(written, understood)
     else:
         say(f"{word} by {written.id}; the first record stays readable.")
+        for line in understood:
+            say(wrap(line, indent="  "))
     return OK

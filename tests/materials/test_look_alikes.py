@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 
 import pytest
 
+from kb.book.kinds.table import KINDS
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials.resolve import resolve
+from kb.desk.records.record import add_test, show_test
+from kb.desk.records.work_records import views
 from kb.desk.studio import Studio
+from tests.conftest import spot
 from tests.materials.look_alikes import PAIRS, LookAlike
 
 
@@ -88,3 +93,44 @@ def test_what_was_understood_is_said_back(
     """With id and CAS number, on every write and every safety note."""
     code = main([words[0], "--studio", str(studio.root), *words[1:]])
     assert (code, said in capsys.readouterr().out.replace("\n", " ").replace("  ", " ")) == (0, True)
+
+
+@pytest.mark.parametrize("one", PAIRS, ids=lambda one: f"{one.kind}-{one.typed}".replace(" ", "_"))
+def test_a_look_alike_amends_nothing(
+    studio: Studio, capsys: pytest.CaptureFixture[str], one: LookAlike
+) -> None:
+    """Nor does it get into a mend or a toning: what is no entry's name is kept as typed, and that is said."""
+    at = ("--studio", str(studio.root))
+    if one.kind in {"liquid", "medium", "paper"}:
+        field = "blend" if one.kind == "liquid" else one.kind
+        typed = f"{one.typed} 50, water 50" if one.kind == "liquid" else one.typed
+        test = add_test(studio, spot())
+        code = main(["test", *at, "amend", test.id, "--set", f"{field}={typed}", "--why", "misread"])
+        assert code in {1, 2, 3}
+        assert show_test(studio, test.id).test == show_test(studio, test.id).first
+        return
+    field = {"tissue": "--tissue", "recipe": "--adhesive"}[one.kind]
+    assert main(["mend", *at, "add", "Chart", "--tear", "plain", field, one.typed, "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    (view,) = views(studio, KINDS["mend"])
+    assert one.not_it not in {view.record.tissue, view.record.adhesive}
+    assert any("is kept as typed" in text for text in said["warnings"]), said
+    assert said["understood"] == []
+
+
+def test_json_says_back_what_was_understood(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """A program that stores a record learns as much as a person."""
+    at = ("--studio", str(studio.root))
+    assert main(["test", *at, "add", "--liquid", "benzol", "--release", "1", "--dwell", "30s", "--json"]) == 0
+    stored = json.loads(capsys.readouterr().out)
+    assert "[benzene, CAS 71-43-2]" in stored["understood"][0]
+    change = ["amend", stored["id"], "--set", "medium=sumi", "--why", "misread", "--json"]
+    assert main(["test", *at, *change]) == 0
+    assert "[carbon-ink]" in json.loads(capsys.readouterr().out)["understood"][0]
+    assert (
+        main(
+            ["mend", *at, "add", "Chart", "--tear", "plain", "--adhesive", "wheat-paste-hot-plate", "--json"]
+        )
+        == 0
+    )
+    assert "[wheat-paste-hot-plate]" in json.loads(capsys.readouterr().out)["understood"][0]

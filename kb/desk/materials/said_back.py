@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import SimpleNamespace
 from typing import Any
 
 from kb.desk.studio import Studio
@@ -32,10 +33,17 @@ def understood(studio: Studio, body: Any) -> tuple[str, ...]:
         said.append(f"liquid: {liquids(studio, parts or {single: 1.0})}")
     for kind in KINDS:
         named = getattr(body, kind, "")
-        row = entry(studio.index.conn, kind, named) if named else None
-        if row:
-            said.append(f"{kind}: {row.name} [{row.id}]")
+        # A mend is made with a paste, which is a recipe, or with an adhesive of the catalogue.
+        for word in ("recipe", kind) if named and kind == "adhesive" else (kind,) if named else ():
+            if row := entry(studio.index.conn, word, named):
+                said.append(f"{kind}: {row.name} [{row.id}]")
+                break
     return tuple(said)
+
+
+def understood_of(studio: Studio, changes: Mapping[str, Any]) -> tuple[str, ...]:
+    """The same for an amendment: only what it names anew."""
+    return understood(studio, SimpleNamespace(**changes))
 
 
 def _cas(body: bytes) -> str:
