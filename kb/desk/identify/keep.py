@@ -22,8 +22,8 @@ def keep_with_sheet(
 ) -> tuple[str, Written]:
     """Write the identification into the sheet's own record; the sheet's name, and what was written.
 
-    A sheet without a record of its own is given one; ``new``: it is not in the book yet. Words that a person wrote about the tape stay. Raises
-    DeskError where nothing was looked at or no sheet is named.
+    A sheet without a record of its own is given one; ``new``: it is not in the book yet. Words that a person
+    wrote about the tape stay. Raises DeskError where nothing was looked at or no sheet is named.
     """
     if not any(finding != "?" for finding in findings.values()):
         raise DeskError("Nothing was looked at yet, so there is nothing to keep.")
