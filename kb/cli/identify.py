@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.records import new_sheet
 
 if TYPE_CHECKING:
     from kb.model.identification import Identification, NextLook, Reason
@@ -30,6 +31,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--sheet", default="", metavar="NAME", help="keep the signs and what they leave possible with it"
     )
+    new_sheet(parser)
     parser.add_argument("--looks", action="store_true", help="list the looks and what they may show")
     parser.add_argument("--limit", type=int, default=5, metavar="N", help="how many tapes to show")
     parser.add_argument("--json", action="store_true")
@@ -56,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
     if args.sheet:
         from kb.desk.identify.keep import keep_with_sheet
 
-        name, written = keep_with_sheet(studio, args.sheet, found)
+        name, written = keep_with_sheet(studio, args.sheet, found, new=args.new_sheet)
         if not args.json:
             say(
                 wrap(

@@ -104,7 +104,7 @@ def test_a_stage_seen_on_the_spot_holds(studio: Studio) -> None:
 
 def test_the_identification_is_kept_with_the_sheet_and_serves_its_question(studio: Studio) -> None:
     """Signs and chances; the next question about the sheet is averaged over them."""
-    keep_with_sheet(studio, "Plan 1", SIGNS)
+    keep_with_sheet(studio, "Plan 1", SIGNS, new=True)
     sheet = sheet_record(studio, "Plan 1")
     assert sheet.signs == tuple(f"{look}={found}" for look, found in SIGNS.items())
     assert sum(sheet.may_be.values()) == pytest.approx(1)

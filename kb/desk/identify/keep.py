@@ -17,15 +17,17 @@ from kb.model.question import Question
 WHY = "the tape was looked at"
 
 
-def keep_with_sheet(studio: Studio, typed: str, findings: dict[str, str]) -> tuple[str, Written]:
+def keep_with_sheet(
+    studio: Studio, typed: str, findings: dict[str, str], *, new: bool = False
+) -> tuple[str, Written]:
     """Write the identification into the sheet's own record; the sheet's name, and what was written.
 
-    A sheet without a record of its own is given one. Words that a person wrote about the tape stay. Raises
-    DeskError where nothing was looked at or no sheet is named.
+    A sheet without a record of its own is given one; ``new``: it is not in the book yet. Words that a person
+    wrote about the tape stay. Raises DeskError where nothing was looked at or no sheet is named.
     """
     if not any(finding != "?" for finding in findings.values()):
         raise DeskError("Nothing was looked at yet, so there is nothing to keep.")
-    name = sheet_for_record(studio, typed)
+    name = sheet_for_record(studio, typed, new=new)
     if not name:
         raise DeskError("Name the sheet that the tape lies on.")
     asked = with_signs(studio, Question(sheet=name), findings)

@@ -399,7 +399,8 @@ def _sources(studio: Studio, *, tape: RankedTape) -> str:
 def _keep(studio: Studio, *, sheet: str, found: dict[str, str]) -> str:
     from kb.desk.identify.keep import keep_with_sheet
 
-    name, written = keep_with_sheet(studio, sheet, found)
+    # The picker says of a name that no sheet bears that it is a new one.
+    name, written = keep_with_sheet(studio, sheet, found, new=True)
     return f'Kept with the sheet "{name}" ({written.id}). A question that names the sheet starts from it.'
 
 
