@@ -42,7 +42,7 @@ def test_every_option_is_explained(noun: str) -> None:
         (["chose"], "choose"),
         (["choose", "--adhsive", "x"], "--adhesive"),
         (["test", "lst"], "list"),
-        (["shelf", "list", "--jsn"], "--json"),
+        (["find", "acetone", "--jsn"], "--json"),
     ],
 )
 def test_the_nearest_is_named(typed: list[str], meant: str, capsys: pytest.CaptureFixture[str]) -> None:
