@@ -46,7 +46,7 @@ NEEDED: dict[str, set[str]] = {
     # It bears the hash of the last line of the book.
     "report": {"hashlib", "threading"},
     # What is known of a sheet stands in its record, read by those rules too.
-    **{name: {"hashlib", "threading"} for name in ("plan", "frame list", "label")},
+    **{name: {"hashlib", "threading"} for name in ("plan", "frame list", "label", "photo list")},
 }
 SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""

@@ -132,7 +132,7 @@ def on_known_sheet(studio: Studio, args: argparse.Namespace) -> dict[str, Any]:
     typed = vars(args)
     if not hasattr(args, "new_sheet"):
         return typed
-    from kb.desk.sheet.sheets import sheet_for_record
+    from kb.desk.sheet.names import sheet_for_record
 
     return {**typed, "sheet": sheet_for_record(studio, args.sheet, new=args.new_sheet)}
 
@@ -140,7 +140,7 @@ def on_known_sheet(studio: Studio, args: argparse.Namespace) -> dict[str, Any]:
 def found_if_new(studio: Studio, args: argparse.Namespace, body: Any) -> None:
     """Write the sheet down before its first record, if the option says that it is new."""
     if getattr(args, "new_sheet", False):
-        from kb.desk.sheet.sheets import found_sheet
+        from kb.desk.sheet.names import found_sheet
 
         found_sheet(studio, body.sheet)
 
@@ -149,7 +149,7 @@ def sheet_meant(studio: Studio, typed: str) -> str:
     """The sheet that a list is narrowed to, by any part of its name; other words as they are."""
     if not typed.strip():
         return ""
-    from kb.desk.sheet.sheets import NoSheet, sheet_named
+    from kb.desk.sheet.names import NoSheet, sheet_named
 
     try:
         return sheet_named(studio, typed)

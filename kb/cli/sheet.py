@@ -97,7 +97,8 @@ def _amend(args: argparse.Namespace) -> int:
 
 
 def _merge(args: argparse.Namespace) -> int:
-    from kb.desk.sheet.sheets import merge, sheet_named
+    from kb.desk.sheet.names import sheet_named
+    from kb.desk.sheet.sheets import merge
 
     studio = studio_of(args)
     moved = merge(studio, args.sheet, args.into, args.why)

@@ -51,7 +51,7 @@ def _add(args: argparse.Namespace) -> int:
 
 def _list(args: argparse.Namespace) -> int:
     from kb.book.kinds.strip import strip_line
-    from kb.desk.sheet.sheets import sheet_named
+    from kb.desk.sheet.names import sheet_named
     from kb.desk.sheet.tape import strips
 
     studio = studio_of(args)

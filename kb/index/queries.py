@@ -103,6 +103,13 @@ def count_tests(conn: sqlite3.Connection) -> tuple[int, int]:
     return int(row[0]), int(row[1])
 
 
+def parts_of(conn: sqlite3.Connection, adhesives: Sequence[str]) -> list[tuple[str, int]]:
+    """Liquids with the grades, in thousandths, of tests on tapes that may bear one of these adhesives."""
+    marks = ", ".join("?" * len(adhesives))
+    sql = f"SELECT liquid, sum(g0 + g1 + g2 + g3 + g4) FROM part_cell WHERE adhesive IN ({marks}) GROUP BY 1"
+    return [(row[0], row[1]) for row in conn.execute(sql, adhesives)]
+
+
 def sheets(conn: sqlite3.Connection) -> list[tuple[str, int]]:
     """Sheets with tests and how many tests each has, the most recent first."""
     sql = "SELECT sheet, count(*) FROM test WHERE sheet <> '' GROUP BY sheet ORDER BY max(id) DESC"

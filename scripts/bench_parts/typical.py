@@ -51,6 +51,7 @@ TYPICAL: dict[str, tuple[str, ...]] = {
     "strip list": ("QN-M1 mock-up, new clear tape",),
     "house": ("--size", "420 x 594 mm", "--grammage", "100 g/m2"),
     "pool list": (),
+    "stock list": (),
 }
 """Answers: by word (and what is done), the arguments that follow."""
 WRITING: dict[str, tuple[str, ...]] = {
@@ -66,6 +67,7 @@ WHOLE: dict[str, tuple[str, ...]] = {
     "check": ("--summary",),
     "verify": (),
     "rebuild": (),
+    "own list": (),
     "patch plan": ("--file", str(TAPED)),
     "photo compare": PAIR,
 }

@@ -120,7 +120,7 @@ def test_the_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None
     found: list[dict[str, Any]] = json.loads(out)
     assert {one["id"] for one in found} == ids(cautions(studio, liquid="acetone"))
     assert set(found[0]) >= {"id", "severity", "where", "text", "instead", "sources", "mark", "file", "line"}
-    assert run("--liquid", "acetone", "--medium", "blueprint", "--severity", "stop") == (0, "")
+    assert run("--medium", "graphite", "--paper", "rag", "--severity", "stop") == (0, "")
 
 
 # The check of the rules

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import msgspec
 
@@ -15,7 +15,7 @@ from kb.index.queries import entry, spot_tests
 from kb.index.rows import NO_CARRIER, WITHDRAWN
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.material import Adhesive
-from kb.model.question import Dials, Group, Question, Worked
+from kb.model.question import Answer, Group, Question, Worked
 
 TOO_WET = frozenset({"tideline", "gloss"})
 """Kinds of harm that come of too much liquid, and not of the liquid."""
@@ -40,16 +40,17 @@ def worked_here(weighed: Sequence[Weighed]) -> tuple[Worked, ...]:
     )
 
 
-def lift_first(studio: Studio, question: Question, dials: Dials, groups: Sequence[Group]) -> str:
-    """What would be tried once the carrier is lifted, where with it nothing milder is free; else empty."""
-    from kb.desk.choose.choose import choose
+def lift_first(ask: Callable[[Question], Answer], question: Question, groups: Sequence[Group]) -> str:
+    """What would be tried once the carrier is lifted, where with it nothing milder is free; else empty.
 
+    ``ask`` answers the same question of what is left on the sheet then.
+    """
     carriers = {question.carrier} if question.carrier else {one.carrier for one in question.may_be}
     if not carriers - {"", NO_CARRIER} or any(not (one.held or one.last_resort) for one in groups):
         return ""
-    # The same question of what is left on the sheet then: the tape's name would bring its carrier back.
+    # Without the tape, whose name would bring its carrier back.
     bare = msgspec.structs.replace(question, carrier=NO_CARRIER, tape="")
-    found = choose(studio, bare, dials).groups
+    found = ask(bare).groups
     free = [one for one in found if not one.last_resort and (not one.held or one.looks)]
     if not free:
         return ""

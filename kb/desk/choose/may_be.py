@@ -8,6 +8,7 @@ from typing import NamedTuple
 import msgspec
 
 from kb.desk.studio import Studio
+from kb.index.queries import parts_of
 from kb.index.rows import WHOLE
 from kb.model.question import Possible, Question
 
@@ -129,6 +130,4 @@ def in_part(studio: Studio, may_be: Iterable[Component]) -> dict[str, float]:
     said of the log has to name them apart.
     """
     adhesives = sorted({one.question.adhesive for one in may_be if one.question.adhesive})
-    marks = ", ".join("?" * len(adhesives))
-    sql = f"SELECT liquid, sum(g0 + g1 + g2 + g3 + g4) FROM part_cell WHERE adhesive IN ({marks}) GROUP BY 1"
-    return {row[0]: row[1] / WHOLE for row in studio.index.conn.execute(sql, adhesives)}
+    return {liquid: grades / WHOLE for liquid, grades in parts_of(studio.index.conn, adhesives)}

@@ -15,7 +15,7 @@ from kb.book.kinds.table import KINDS
 from kb.desk.records import work_records as work
 from kb.desk.records.record import write
 from kb.desk.records.typed_fields import record_from_words
-from kb.desk.sheet.sheets import found_sheet
+from kb.desk.sheet.names import found_sheet
 from kb.desk.studio import Studio
 
 if TYPE_CHECKING:

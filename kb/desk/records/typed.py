@@ -147,7 +147,7 @@ def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> d
     if field == "batch":
         return {field: _batch(studio, value)}
     if field == "sheet":
-        from kb.desk.sheet.sheets import sheet_for_record
+        from kb.desk.sheet.names import sheet_for_record
 
         return {field: sheet_for_record(studio, value)}
     if field in {"magnification", "light", "tested_at", "remarks"}:

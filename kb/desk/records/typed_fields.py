@@ -177,7 +177,7 @@ def _batch_or_words(studio: Studio, typed: str) -> str:
 
 
 def _sheet(studio: Studio, typed: str) -> str:
-    from kb.desk.sheet.sheets import sheet_for_record
+    from kb.desk.sheet.names import sheet_for_record
 
     return sheet_for_record(studio, typed)
 

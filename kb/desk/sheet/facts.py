@@ -15,7 +15,8 @@ from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.record import write
 from kb.desk.records.typed_fields import changes_from_words
-from kb.desk.sheet.sheets import NOTHING, amend_sheet, found_sheet, sheet_record
+from kb.desk.sheet.names import found_sheet
+from kb.desk.sheet.sheets import NOTHING, amend_sheet, sheet_record
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 

@@ -19,8 +19,8 @@ from kb.desk.records.book_list import amend_record
 from kb.desk.records.photographs import FOLDER, stored
 from kb.desk.records.record import Written, write
 from kb.desk.records.work_records import record_named
+from kb.desk.sheet.names import sheet_named
 from kb.desk.sheet.photo_compare import Compared, Progress, compare_files, lines_of, packed
-from kb.desk.sheet.sheets import sheet_named
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept, one_kept
 from kb.model.question import Plain

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
 import sys
 import warnings
 from collections.abc import Iterator
@@ -147,6 +146,8 @@ def _rows(picture: Any) -> Iterator[tuple[Pixel, ...]]:
 
 def open_outside(paths: tuple[str, ...]) -> None:
     """Hand pictures to the viewer of the system, which judges better than a terminal. Raises DeskError."""
+    import subprocess
+
     opener = {"darwin": "open", "win32": "explorer"}.get(sys.platform, "xdg-open")
     try:
         for path in paths:

@@ -12,7 +12,7 @@ from kb.book.kinds.photograph import Photograph, photograph_line, when_taken
 from kb.desk.errors import DeskError
 from kb.desk.records.photographs import stored
 from kb.desk.records.record import Written, photo, write
-from kb.desk.sheet.sheets import found_sheet, sheet_for_record, sheet_named
+from kb.desk.sheet.names import found_sheet, sheet_for_record, sheet_named
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain

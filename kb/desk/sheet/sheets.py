@@ -2,40 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import msgspec
 
 from kb.book.kinds.sheet import Sheet
-from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record, list_records
 from kb.desk.records.record import Written, photo, write
 from kb.desk.records.typed_fields import changes_from_words
-from kb.desk.sheet.names import all_sheets
+from kb.desk.sheet.names import exactly, known_sheets, sheet_named
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
 from kb.model.record import Amend
 
-LIKE = 75.0
-"""From 0 to 100, how like a name must be to be taken for a half-remembered one."""
-CLEARLY = 12.0
-"""How much more like the best must be than the next, to be meant without asking."""
-NAMED_CHOICES = 6
 NOTHING = "-"
 """Typed for a field, it takes out what stood there; an empty text says nothing of it."""
-FOUND_IT = "Name one that there is, or say that it is a new one (--new-sheet). Nothing was recorded."
-WRITE_IT = "Those that there are: benchleaf sheet list. To write one down: benchleaf sheet add NAME"
-
-
-class Named(NamedTuple):
-    """A sheet by the name that its records bear, and all that it may be called."""
-
-    name: str
-    called: tuple[str, ...]
-    row: KeptRow | None
 
 
 class SheetLine(Plain, frozen=True, kw_only=True):
@@ -47,118 +32,6 @@ class SheetLine(Plain, frozen=True, kw_only=True):
     owner: str
     size: str
     records: int
-
-
-def known_sheets(studio: Studio) -> list[Named]:
-    """Sheets that have a record of their own, the latest first, then those that only others name."""
-    rows = {row.body.sheet: row for row in kept(studio.index.conn, "sheet")}
-    found = [
-        Named(name, (name, row.body.number, row.body.owner, row.id, *row.body.also), row)
-        for name, row in reversed(rows.items())
-    ]
-    return found + [Named(name, (name,), None) for name in all_sheets(studio) if name not in rows]
-
-
-def sheet_named(studio: Studio, typed: str) -> str:
-    """The one sheet that is meant by a name, a number, an id's beginning, or a half-remembered part.
-
-    Raises DeskError for an empty name, NoSheet if nothing is called so, and Unclear if several may be meant.
-    """
-    text = typed.strip()
-    if not text:
-        raise DeskError("Name the sheet.")
-    sheets = known_sheets(studio)
-    exact = _exactly(text, sheets)
-    if exact:
-        return exact
-    ranked = _ranked(text, sheets)
-    if ranked and ranked[0][0] >= LIKE and (len(ranked) == 1 or ranked[0][0] - ranked[1][0] >= CLEARLY):
-        return ranked[0][1].name
-    nearest = [named for score, named in ranked[:NAMED_CHOICES] if score >= LIKE]
-    if not nearest:
-        raise NoSheet(text, (), WRITE_IT)
-    raise Unclear("sheet", text, tuple(_choice(named) for named in nearest))
-
-
-class NoSheet(Unclear):
-    """No sheet bears the name that a record was to lie on; ``choices`` are those near in spelling."""
-
-    def __init__(self, text: str, choices: tuple[Choice, ...], what_to_do: str) -> None:
-        super().__init__("sheet", text, choices, borne=False)
-        near = "; ".join(choice.id for choice in choices)
-        self.args = (
-            f'There is no sheet "{text}"{f"; near in spelling: {near}" if near else ""}. {what_to_do}',
-        )
-
-
-def sheet_for_record(studio: Studio, typed: str, *, new: bool = False) -> str:
-    """The sheet that a new record lies on, by a name, number or id that is its own; empty for none.
-
-    With ``new`` any other name stands for a sheet that `found_sheet` is to write down. Without it a name that
-    no sheet bears raises NoSheet: a slip of the hand must not found a second sheet beside the one meant.
-    """
-    text = typed.strip()
-    if not text:
-        return ""
-    sheets = known_sheets(studio)
-    exact = _exactly(text, sheets)
-    if exact or new:
-        return exact or text
-    near = [named for score, named in _ranked(text, sheets) if score >= LIKE]
-    raise NoSheet(text, tuple(_choice(named) for named in near[:NAMED_CHOICES]), FOUND_IT)
-
-
-def found_sheet(studio: Studio, name: str) -> None:
-    """Write a sheet down by its bare name, if nothing in the book bears that name yet."""
-    if name and not _exactly(name, known_sheets(studio)):
-        write(studio, "sheet", Sheet(sheet=name))
-
-
-def sheets_like(studio: Studio, text: str) -> tuple[list[str], list[str]]:
-    """Names of the sheets that are called so in any part, and of those whose spelling is only near it."""
-    sheets, said = known_sheets(studio), text.strip().casefold()
-    borne = [named for named in sheets if any(said in word.casefold() for word in named.called)]
-    near = [named.name for score, named in _ranked(said, sheets) if score >= LIKE and named not in borne]
-    return [named.name for named in borne], near
-
-
-def _exactly(text: str, sheets: Iterable[Named]) -> str:
-    folded = text.casefold()
-    for named in sheets:
-        if any(folded == word.casefold() for word in named.called if word):
-            return named.name
-    return next(
-        (
-            n.name
-            for n in sheets
-            if n.row is not None and len(text) >= 8 and n.row.id.startswith(text.upper())
-        ),
-        "",
-    )
-
-
-def _ranked(text: str, sheets: Iterable[Named]) -> list[tuple[float, Named]]:
-    """How like each sheet is to the text, from 0 to 100, the likest first."""
-    from rapidfuzz import fuzz
-
-    said = text.casefold()
-    found = [
-        (
-            max((fuzz.partial_ratio(said, word.casefold()) for word in named.called if word), default=0.0),
-            named,
-        )
-        for named in sheets
-    ]
-    return sorted(found, key=lambda pair: -pair[0])
-
-
-def _choice(named: Named) -> Choice:
-    sheet = named.row.body if named.row is not None else None
-    about = ", ".join(part for part in (sheet.number, sheet.owner) if part) if sheet is not None else ""
-    return Choice(named.name, about or "a sheet in the book")
-
-
-# -- one sheet -----------------------------------------------------------------------------------------------
 
 
 def sheet_row(studio: Studio, name: str) -> KeptRow | None:
@@ -249,7 +122,7 @@ def rename(studio: Studio, old: str, new: str, why: str) -> int:
     name = new.strip()
     if not name:
         raise DeskError("Say the new name of the sheet.")
-    taken = _exactly(name, known_sheets(studio))
+    taken = exactly(name, known_sheets(studio))
     if taken and taken != old:
         raise DeskError(f'There is a sheet "{taken}" already; merge the two instead.')
     if sheet_row(studio, old) is None:

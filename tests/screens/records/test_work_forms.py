@@ -18,7 +18,7 @@ from kb.desk.records.fill import Begun, Understood
 from kb.desk.sheet.facts import SheetFacts, keep_facts
 from kb.desk.sheet.housed import housings
 from kb.desk.sheet.mends import mends
-from kb.desk.sheet.sheets import found_sheet
+from kb.desk.sheet.names import found_sheet
 from kb.desk.sheet.toning import tonings
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp

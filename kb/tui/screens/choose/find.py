@@ -124,7 +124,7 @@ def _offer(studio: Studio, blank: str, kind: str, entry_id: str, name: str, also
 def _sheets(studio: Studio, text: str) -> list[Offer]:
     """Sheets by any part of what they are called, then what is near in spelling; founding one is the last."""
     from kb.desk.records import record
-    from kb.desk.sheet.sheets import sheets_like
+    from kb.desk.sheet.names import sheets_like
 
     typed = text.strip()
     counts = dict(record.sheet_names(studio))

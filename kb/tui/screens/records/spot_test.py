@@ -369,7 +369,7 @@ def store(studio: Studio, draft: Draft) -> Stored:
     """Write the draft into the book. What comes after the write can no longer undo it."""
     from kb.desk.materials.said_back import understood
     from kb.desk.records.record import add_test
-    from kb.desk.sheet.sheets import found_sheet
+    from kb.desk.sheet.names import found_sheet
     from kb.science.liquids.blends import blend_id
 
     test = draft.test(studio)

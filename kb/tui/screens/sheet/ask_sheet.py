@@ -34,7 +34,7 @@ def with_sheet_known(screen: AtDesk, typed: str, then: Then, back: Callable[[str
 
 
 def _meant(studio: Studio, *, typed: str) -> _Meant:
-    from kb.desk.sheet.sheets import NoSheet, sheet_for_record
+    from kb.desk.sheet.names import NoSheet, sheet_for_record
 
     studio.refresh()
     try:

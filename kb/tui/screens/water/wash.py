@@ -273,7 +273,7 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
 
 
 def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> StopRule:
-    from kb.desk.sheet.sheets import found_sheet
+    from kb.desk.sheet.names import found_sheet
     from kb.desk.water.readings import add_reading, stop_rule
 
     read = reading(studio, sheet, text)
