@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
+from unicodedata import normalize
 
 import msgspec
 
@@ -116,16 +117,21 @@ def found_sheet(studio: Studio, name: str) -> None:
 
 def sheets_like(studio: Studio, text: str) -> tuple[list[str], list[str]]:
     """Names of the sheets that are called so in any part, and of those whose spelling is only near it."""
-    sheets, said = known_sheets(studio), text.strip().casefold()
-    borne = [named for named in sheets if any(said in word.casefold() for word in named.called)]
+    sheets, said = known_sheets(studio), _folded(text.strip())
+    borne = [named for named in sheets if any(said in _folded(word) for word in named.called)]
     near = [named.name for score, named in _ranked(said, sheets) if score >= LIKE and named not in borne]
     return [named.name for named in borne], near
 
 
+def _folded(text: str) -> str:
+    """As names are compared: without capitals, and composed, since some keyboards type accents apart."""
+    return normalize("NFC", text).casefold()
+
+
 def _exactly(text: str, sheets: Iterable[Named]) -> str:
-    folded = text.casefold()
+    folded = _folded(text)
     for named in sheets:
-        if any(folded == word.casefold() for word in named.called if word):
+        if any(folded == _folded(word) for word in named.called if word):
             return named.name
     return next(
         (
@@ -141,10 +147,10 @@ def _ranked(text: str, sheets: Iterable[Named]) -> list[tuple[float, Named]]:
     """How like each sheet is to the text, from 0 to 100, the likest first."""
     from rapidfuzz import fuzz
 
-    said = text.casefold()
+    said = _folded(text)
     found = [
         (
-            max((fuzz.partial_ratio(said, word.casefold()) for word in named.called if word), default=0.0),
+            max((fuzz.partial_ratio(said, _folded(word)) for word in named.called if word), default=0.0),
             named,
         )
         for named in sheets
@@ -213,8 +219,8 @@ def add_sheet(studio: Studio, words: Mapping[str, Any]) -> Written:
     """Write a sheet down. Raises DeskError for a name that is taken or figures that cannot be."""
     sheet: Sheet = record_from_words(studio, "sheet", _with_size(words))
     for named in known_sheets(studio):
-        if named.row is not None and sheet.sheet.casefold() in {
-            word.casefold() for word in (named.name, *named.row.body.also)
+        if named.row is not None and _folded(sheet.sheet) in {
+            _folded(word) for word in (named.name, *named.row.body.also)
         }:
             raise DeskError(f'There is a sheet "{named.name}" already; amend it, or give a new name.')
     return write(studio, "sheet", sheet)
