@@ -42,11 +42,11 @@ NEEDED: dict[str, set[str]] = {
     "recipe": {"hashlib"},
     **dict.fromkeys(WRITING, WRITES),
     # These list records by the rules of the book, which hold those for writing too.
-    **{name: {"threading"} for name in ("book list", "sheet list", "condition list", "strip list")},
+    **{name: {"threading"} for name in ("book list", "open", "sheet list", "condition list", "strip list")},
     # It bears the hash of the last line of the book.
     "report": {"hashlib", "threading"},
     # What is known of a sheet stands in its record, read by those rules too.
-    **{name: {"hashlib", "threading"} for name in ("plan", "frame list")},
+    **{name: {"hashlib", "threading"} for name in ("plan", "frame list", "label")},
 }
 SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""

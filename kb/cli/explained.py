@@ -15,6 +15,7 @@ SHARED = {
     "bottle": "the bottle, by the beginning of its id",
     "reading": "the reading, by the beginning of its id",
     "sheet": "the sheet, by its name",
+    "kind": "the kind of entry: liquid, recipe, paper ...",
     "liquid": "a liquid, by its id, a name of it, or its CAS number",
     "blend": 'parts by volume, such as "acetone 50, n-heptane 50"',
     "tape": "the tape, by its id or a name of it",
@@ -90,6 +91,7 @@ SHARED = {
     "theirs": "take what the others wrote",
     "weight": "from 0 (left out) to 1 (as an own test)",
     "which": "the studio, by its name or the beginning of its id",
+    "what": "which, by the beginning of its id or by its name",
     "words": "what to do, and with which copy",
 }
 """By the name under which the program knows them; what a word says of its own option comes first."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.opened import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, warn, wrap
+from kb.cli.records import new_sheet
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -33,6 +34,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     add.add_argument("--px-per-mm", default="", metavar="N", help="pixels along 10 mm of a ruler, by 10")
     add.add_argument("--swab", default="", metavar="X,Y,R", help=SWAB)
     add.add_argument("--remarks", default="", metavar="TEXT")
+    new_sheet(add)
     add.add_argument("--watch", type=Path, metavar="FOLDER", help="take in what appears there, until Ctrl+C")
     listing = verbs.add_parser("list", help="photographs and pairs of a sheet, or of all")
     listing.add_argument("sheet", nargs="?", default="")

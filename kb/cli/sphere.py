@@ -19,12 +19,17 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Fit it and print it beside the printed one; exit 1 if too few crumbs were tried."""
-    from kb.book.kinds.swelling import SWELLING
-    from kb.desk.liquids.own_sphere import TooFew, in_print, in_words, own_sphere, printed_spheres
-    from kb.desk.records.typed_fields import record_from_words
+    from kb.desk.liquids.own_sphere import (
+        TooFew,
+        in_print,
+        in_words,
+        material_of,
+        own_sphere,
+        printed_spheres,
+    )
 
     studio = studio_of(args)
-    material = record_from_words(studio, SWELLING, {"material": args.material}).material
+    material = material_of(studio, args.material)
     try:
         found = own_sphere(studio, material, args.good_from)
     except TooFew as error:

@@ -121,7 +121,7 @@ def test_commands(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["crumb", "list", "poly(methyl methacrylate)", *root]) == 0
     assert "n-Heptane" in capsys.readouterr().out
     assert main(["sphere", "poly(methyl methacrylate)", *root]) == 1
-    said = capsys.readouterr().out
+    said = " ".join(capsys.readouterr().out.split())
     assert "needs 6 liquids" in said
     assert "in print: dD 18.64" in said
     crumble(studio)

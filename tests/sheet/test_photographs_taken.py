@@ -24,6 +24,7 @@ from kb.desk.studio import Studio
 from tests.sheet.photo_pairs import pair as made_pair
 
 SHEET = "Map of an invented island"
+NEW = ("--new-sheet", "--sheet", SHEET)
 
 
 def jpeg(path: Path, pixels: np.ndarray, exif: Image.Exif | None = None) -> Path:
@@ -45,7 +46,7 @@ def command(studio: Studio, *words: str) -> int:
 
 def shot(studio: Studio, path: Path, **more: object) -> str:
     """One photograph taken in; its id."""
-    return add(studio, path, {"sheet": SHEET, **more}).id
+    return add(studio, path, {"sheet": SHEET, "new_sheet": True, **more}).id
 
 
 def test_a_photograph_is_copied_hashed_and_listed(
@@ -54,7 +55,19 @@ def test_a_photograph_is_copied_hashed_and_listed(
     """By command: the original is not touched, the record says what it shows and how it was taken."""
     path = jpeg(tmp_path / "card" / "a.jpg", grain(1))
     before = path.read_bytes(), path.stat().st_mtime_ns
-    words = ("add", str(path), "--sheet", SHEET, "--patch", "F3", "--face", "front", "--tag", "before")
+    words = (
+        "add",
+        str(path),
+        "--new-sheet",
+        "--sheet",
+        SHEET,
+        "--patch",
+        "F3",
+        "--face",
+        "front",
+        "--tag",
+        "before",
+    )
     assert command(studio, *words, "--tag", "raking", "--px-per-mm", "20", "--swab", "10,12,4") == 0
     assert (path.read_bytes(), path.stat().st_mtime_ns) == before
     path.unlink()
@@ -85,11 +98,11 @@ def test_a_folder_is_taken_in_once_and_what_is_no_picture_is_named(
         jpeg(card / f"{number}.jpg", grain(number))
     (card / "words.jpg").write_text("no picture at all")
     (card / "notes.txt").write_text("not looked at")
-    assert command(studio, "add", str(card), "--sheet", SHEET, "--tag", "before") == 1
+    assert command(studio, "add", str(card), *NEW, "--tag", "before") == 1
     assert "words.jpg is not a picture" in capsys.readouterr().out.replace("\n", " ")
     assert len(taken(studio, SHEET)) == 3
     jpeg(card / "3.jpg", grain(3))
-    command(studio, "add", str(card), "--sheet", SHEET, "--tag", "before")
+    command(studio, "add", str(card), *NEW, "--tag", "before")
     assert len(taken(studio, SHEET)) == 4
 
 
@@ -116,7 +129,7 @@ def test_what_cannot_be_taken_in_records_nothing(
     cut_short(tmp_path / "cut.jpg")
     (tmp_path / "empty.jpg").touch()
     (tmp_path / "words.jpg").write_text("words")
-    assert command(studio, "add", str(tmp_path / name), "--sheet", SHEET, "--tag", "before") == 3
+    assert command(studio, "add", str(tmp_path / name), *NEW, "--tag", "before") == 3
     assert said in " ".join(capsys.readouterr().err.split())
     assert taken(studio) == []
     assert not (studio.root / "photographs").exists()
@@ -193,7 +206,7 @@ def test_watching_ends_by_the_keyboard_with_all_stored(
 
     monkeypatch.setattr(time, "sleep", pause)
     monkeypatch.setattr(pictures_taken.watched, "__defaults__", (pause,))
-    assert command(studio, "add", "--watch", str(folder), "--sheet", SHEET, "--tag", "during") == 0
+    assert command(studio, "add", "--watch", str(folder), *NEW, "--tag", "during") == 0
     assert len(taken(studio, SHEET)) == 2
 
 
@@ -211,7 +224,7 @@ def test_a_full_disk_keeps_what_was_stored_and_says_so(
         real(handle)
 
     monkeypatch.setattr("kb.desk.records.photographs.os.fsync", full)
-    assert command(studio, "add", str(second), "--sheet", SHEET, "--tag", "after") == 3
+    assert command(studio, "add", str(second), *NEW, "--tag", "after") == 3
     assert "No space left on device" in capsys.readouterr().err
     assert [one.when for one in taken(studio)] == ["before"]
     assert len(list((studio.root / "photographs").iterdir())) == 1
@@ -283,7 +296,11 @@ def test_a_pair_says_what_it_still_wants(
 def test_photographs_of_two_sheets_are_no_pair(studio: Studio, tmp_path: Path) -> None:
     """Nor is one photograph."""
     first = shot(studio, jpeg(tmp_path / "b.jpg", grain(1)), tags=["before"])
-    second = add(studio, jpeg(tmp_path / "a.jpg", grain(2)), {"sheet": "Another leaf", "tags": ["after"]}).id
+    second = add(
+        studio,
+        jpeg(tmp_path / "a.jpg", grain(2)),
+        {"sheet": "Another leaf", "new_sheet": True, "tags": ["after"]},
+    ).id
     assert command(studio, "pair", first, second) == 3
     assert command(studio, "pair", first, first) == 3
     assert pairs(studio) == []

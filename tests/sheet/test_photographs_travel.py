@@ -41,7 +41,7 @@ def photographs(studio: Studio, folder: Path, count: int) -> None:
             exif.get_ifd(GPS).update({1: "N", 2: (48.0, 10.0, float(number % 60))})
         pixels = np.random.default_rng(number).integers(0, 255, (8, 8, 3), np.uint8)
         Image.fromarray(pixels).save(path, "JPEG", exif=exif)
-        words = {"sheet": "Leaf", "tags": ["before"], "area": f"place {number}"}
+        words = {"sheet": "Leaf", "new_sheet": True, "tags": ["before"], "area": f"place {number}"}
         add(studio, path, words)
 
 

@@ -133,6 +133,12 @@ def test_a_strip_that_cannot_be_is_refused_and_nothing_is_kept(
     assert len(tape.strips(taped, SHEET)) == 2
 
 
+def test_strips_that_overlap_count_their_area_once(taped: Studio) -> None:
+    add_strip(taped, {"sheet": SHEET, "face": "front", "at": "60, 20", "size": "80 x 25 mm"})
+    front = [patch.area_mm2 for patch in tape_view(taped, SHEET).patches if patch.face == "front"]
+    assert sum(front) == pytest.approx(130 * 25)
+
+
 def test_tape_without_a_size_asks_for_it(studio: Studio) -> None:
     add_sheet(studio, {"sheet": "No size"})
     with pytest.raises(DeskError, match="size of"):

@@ -9,10 +9,12 @@ import msgspec
 
 from kb.book.kinds.swelling import MATERIAL, Swelling
 from kb.desk.errors import DeskError
+from kb.desk.materials.resolve import resolve
 from kb.desk.records.work_records import name_of
 from kb.desk.studio import Studio
 from kb.index.kept_rows import kept
 from kb.index.queries import entry
+from kb.index.search import exactly
 from kb.model.question import Plain
 from kb.science.liquids.fitting import Seen, fit_sphere, quality
 from kb.science.liquids.solubility import Hsp, red
@@ -70,6 +72,15 @@ class OwnSphere(Plain, frozen=True, kw_only=True):
     good_from: int
     source: str
     caveat: str
+
+
+def material_of(studio: Studio, text: str) -> str:
+    """The id of a polymer, medium or adhesive by its exact name, in this order. Raises Unclear."""
+    for kind in MATERIAL:
+        found = exactly(studio.index.conn, text, kind)
+        if len(found) == 1:
+            return found[0].id
+    return resolve(studio, MATERIAL[0], text)
 
 
 def own_sphere(studio: Studio, material: str, good_from: int = GOOD_FROM) -> OwnSphere:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import textwrap
-from html import escape
 from pathlib import Path
 
 from kb.desk.errors import DeskError
@@ -73,6 +72,8 @@ def label_lines(one: BatchView) -> list[tuple[str, bool]]:
 
 def _svg(lines: list[tuple[str, bool]]) -> str:
     """The lines as a drawing; more lines than usual are set smaller, so that all of them fit."""
+    from html import escape
+
     step_mm = (HEIGHT_MM - 6) / max(_MOST_LINES, len(lines))
     size_mm = round(step_mm * 0.82, 2)
     rows = "".join(

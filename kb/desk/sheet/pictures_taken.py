@@ -12,7 +12,7 @@ from kb.book.kinds.photograph import Photograph, photograph_line, when_taken
 from kb.desk.errors import DeskError
 from kb.desk.records.photographs import stored
 from kb.desk.records.record import Written, photo, write
-from kb.desk.sheet.sheets import sheet_for_record, sheet_named
+from kb.desk.sheet.sheets import found_sheet, sheet_for_record, sheet_named
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
@@ -45,26 +45,31 @@ class Taken(Plain, frozen=True, kw_only=True):
 def add(studio: Studio, path: Path, words: Mapping[str, Any]) -> Written:
     """Take one photograph in: copied, hashed, written down. The file itself is only read.
 
-    ``words``: sheet, area, face, tags (when and light), px_per_mm, swab, remarks. Raises DeskError for a file
-    that is no whole picture; then nothing is recorded.
+    ``words``: sheet, new_sheet, area, face, tags (when and light), px_per_mm, swab, remarks. Raises DeskError
+    for a file that is no whole picture; then nothing is recorded.
     """
-    from kb.desk.sheet.sheets import record_from_words
+    from kb.book.check import make_kept
+    from kb.desk.records.typed_fields import changes_from_words
 
     check_picture(path)
     typed = str(words.get("sheet") or "")
     if not typed.strip():
         raise DeskError("Name the sheet that the photograph shows: --sheet NAME. Nothing was recorded.")
+    sheet = sheet_for_record(studio, typed, new=bool(words.get("new_sheet")))
     when, light = tags(words.get("tags") or ())
     own = {key: str(words[key]) for key in ("face", "area", "px_per_mm", "swab", "remarks") if words.get(key)}
-    body: Photograph = record_from_words(
-        studio,
-        "photograph",
-        {**own, "sheet": sheet_for_record(studio, typed), "light": light, "taken_at": _taken_at(path)},
-    )
+    own |= {"light": light, "taken_at": _taken_at(path)}
+    said = [f"{name}={text}" for name, text in own.items() if text]
+    try:
+        body = make_kept("photograph", {**changes_from_words(studio, "photograph", said), "sheet": sheet})
+    except ValueError as error:
+        raise DeskError(f"{error} Nothing was recorded.") from error
     import msgspec
 
     shot = photo(path.expanduser().absolute(), when)
-    return write(studio, "photograph", msgspec.structs.replace(body, photos=(shot,)))
+    written = write(studio, "photograph", msgspec.structs.replace(body, photos=(shot,)))
+    found_sheet(studio, sheet)
+    return written
 
 
 def tags(given: Any) -> tuple[str, str]:

@@ -32,6 +32,8 @@ class Column(NamedTuple):
     heading: str
     figure: bool = False
     spare: bool = False
+    most: int = 0
+    """Cells that it never goes beyond, where what stands beside it tells more; 0: as wide as its widest."""
     shorten: Callable[[str, int], str] = cut
 
 
@@ -65,7 +67,8 @@ def widths(columns: Sequence[Column], rows: Sequence[TableRow], total: int) -> d
 
 def _widest(one: Column, place: int, rows: Sequence[TableRow]) -> int:
     cells = (cell_len(_plain(row.cells[place])) for row in rows)
-    return max(cell_len(one.heading), *cells, 0)
+    widest = max(cell_len(one.heading), *cells, 0)
+    return min(widest, one.most) if one.most else widest
 
 
 def _least(one: Column, natural: int) -> int:

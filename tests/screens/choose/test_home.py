@@ -94,7 +94,7 @@ async def test_typing_words_into_blanks_gives_a_ranking(new_app: NewApp) -> None
         first = screen.ranked.rows[0]
         text = flat(pilot.app)
         assert f"1 {first.name}"[:10] in text
-        assert "Tests worth making, best first." in text
+        assert "Ways of acting, best first." in text
 
 
 async def test_tape_brings_its_carrier_which_may_be_overruled(new_app: NewApp) -> None:
@@ -195,8 +195,8 @@ async def test_refused_rows_are_listed_when_nothing_is_proposed(new_app: NewApp)
         screen = home(pilot.app)
         assert screen.ranked is not None
         assert screen.ranked.answer.stop is not None
-        assert "No test is worth its risk." in flat(pilot.app)
-        assert screen.ranked.rows == screen.ranked.answer.refused
+        assert "No test is worth its risk: water is barred on this sheet" in flat(pilot.app)
+        assert screen.ranked.rows == screen.ranked.answer.refused[: ranking.UNLINED] != ()
         await keys(pilot, "t")
         assert type(pilot.app.screen).__name__ == "SpotTestScreen"
 
@@ -267,8 +267,8 @@ def test_new_sheet_is_offered_by_the_name_typed(studio: Studio, record: Callable
     """A sheet need not be in the book; those that are come with their number of tests."""
     record(studio, sheet="Map 7")
     found = offers(studio, "sheet", "map")
-    assert [one.name for one in found] == ["none", "map", "Map 7"]
-    assert found[2].words == "1 test"
+    assert [one.name for one in found] == ["none", "Map 7", "map"], "a known sheet comes before a new one"
+    assert found[1].words == "1 test"
     assert [one.name for one in offers(studio, "sheet", "Map 7")] == ["none", "Map 7"]
 
 

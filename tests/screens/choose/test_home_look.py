@@ -90,7 +90,7 @@ async def test_pop_ups_show_safety_reasons_and_what_was_left_out(
         for key, words in (
             ("s", "H225 Highly flammable"),
             ("r", "Same class here: 2 tests"),
-            ("enter", "Reasons: Invented liquid 1"),
+            ("enter", "Why: Invented liquid 1"),
             ("v", "Invented vetoed: Melts the carrier."),
         ):
             await keys(pilot, key)

@@ -14,6 +14,7 @@ from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.errors import DeskError
 from kb.desk.records import record as desk_record
 from kb.desk.records.record import list_tests, show_test
+from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose.home import HomeScreen
@@ -202,6 +203,7 @@ async def test_what_is_typed_is_what_is_stored(new_app: NewApp, studio: Studio, 
     """Every field reaches the book; the id is shown and the words say that it is on disk."""
     picture = tmp_path / "a.jpg"
     picture.write_bytes(b"picture")
+    add_sheet(studio, {"sheet": "Map 7"})
     async with new_app().run_test(size=(120, 40)) as pilot:
         screen = await form(pilot)
         for name, text in {

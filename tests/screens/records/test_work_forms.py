@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 import pytest
 from textual import events
@@ -18,8 +18,10 @@ from kb.desk.records.fill import Begun, Understood
 from kb.desk.sheet.facts import SheetFacts, keep_facts
 from kb.desk.sheet.housed import housings
 from kb.desk.sheet.mends import mends
+from kb.desk.sheet.sheets import found_sheet
 from kb.desk.sheet.toning import tonings
 from kb.desk.studio import Studio
+from kb.tui.app import BenchleafApp
 from kb.tui.form import WORK, FormScreen
 from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.note import AskScreen
@@ -40,6 +42,7 @@ def notices(app: App[Any]) -> str:
 async def form(pilot: Pilot[Any], key: str, name: str = "Letter 1") -> FormScreen:
     """From the first screen to the plan of a sheet and on to a form."""
     await settle(pilot)
+    found_sheet(cast("BenchleafApp", pilot.app).studio, name)
     await keys(pilot, "escape", "ctrl+l")
     await write(pilot, name)
     await keys(pilot, "enter", key)

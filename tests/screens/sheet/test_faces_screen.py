@@ -11,10 +11,13 @@ from textual.widgets import Input
 
 from kb.desk.records.book_list import list_records
 from kb.desk.sheet.conditions import condition_list
+from kb.desk.sheet.report import html, report
+from kb.desk.sheet.report import text as text_of
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import add_strip, strips, tape_view
 from kb.desk.studio import Studio
-from kb.tui.screens.note import NoteScreen
+from kb.tui.form import FormScreen, write_down
+from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.sheet.face_grid import face_cells, scale_for
 from kb.tui.screens.sheet.faces import FacesScreen
 from kb.tui.screens.sheet.few_lines import FewLines
@@ -43,6 +46,23 @@ async def fill(pilot: Pilot[Any], **words: str) -> None:
         form.query_one(f"#field-{name}", Input).value = text
     await keys(pilot, "ctrl+s")
     assert not isinstance(pilot.app.screen, FewLines), flat(pilot.app)
+
+
+async def washed_mended_housed(pilot: Pilot[Any]) -> None:
+    """From the faces to the plan of the sheet: a reading of a bath, two mends, a housing; and back."""
+    await keys(pilot, "p", "w", "r")
+    await write(pilot, "bath 1, 10 min, pH 6.4")
+    await keys(pilot, "enter", "escape", "escape")
+    for key, name, typed in (("m", "length", "45 mm"), ("m", "length", "12 mm"), ("h", "gap", "6 mm")):
+        await keys(pilot, key)
+        form = pilot.app.screen
+        assert isinstance(form, FormScreen)
+        form.query_one(f"#field-{name}", Input).value = typed
+        await settle(pilot)
+        await keys(pilot, "ctrl+s")
+        assert not isinstance(pilot.app.screen, FormScreen), flat(pilot.app)
+    await keys(pilot, "escape")
+    assert isinstance(pilot.app.screen, FacesScreen)
 
 
 @pytest.mark.parametrize("size", SIZES, ids=IDS)
@@ -81,14 +101,45 @@ async def test_a_whole_treatment_by_keys(new_app: NewApp, studio: Studio, size: 
         text = flat(pilot.app)
         assert "8 of" in text
         assert "D lifted" in text
+        await washed_mended_housed(pilot)
+        await keys(pilot, "k")
+        await fill(pilot, number="1", treated="mended with tissue")
         await keys(pilot, "r")
         assert isinstance(pilot.app.screen, NoteScreen)
         await keys(pilot, "escape", "escape")
     page = next(Path(studio.root, "exports").glob("record-*.html")).read_text(encoding="utf-8")
     assert "less liquid" in page
     assert "over the seal" in page
-    assert len(condition_list(studio, SHEET)) == 1
+    assert [line.treated for line in condition_list(studio, SHEET)] == ["mended with tissue"]
+    kinds = [one.kind for one in list_records(studio, sheet=SHEET, limit=0)]
+    assert [kinds.count(kind) for kind in ("reading", "mend", "housing")] == [1, 2, 1]
+    made = report(studio, SHEET)
+    paper = text_of(made)
+    assert "pH 6.4" in paper
+    assert paper.count("Mend: ") == 2
+    assert "mended with tissue" in page
+    assert html(made).count("<svg") == 2
     assert len(list_records(studio, kinds=("patch",), sheet=SHEET)) == 9
+
+
+async def test_a_form_asks_about_a_sheet_that_the_book_does_not_know(new_app: NewApp, studio: Studio) -> None:
+    """Back changes nothing; the one meant is a figure; a new one is founded by N."""
+    add_sheet(studio, {"sheet": SHEET})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        for typed, answer in (("tide tabel", "b"), ("tide tabel", "1"), ("Bill, invented", "n")):
+            write_down(pilot.app, "mend", typed)
+            await settle(pilot)
+            await keys(pilot, "ctrl+s")
+            assert isinstance(pilot.app.screen, AskScreen)
+            await keys(pilot, answer)
+            if answer == "b":
+                assert isinstance(pilot.app.screen, FormScreen)
+                assert not list_records(studio, kinds=("mend",))
+                await keys(pilot, "escape")
+    studio.refresh()
+    assert [one.sheet for one in list_records(studio, kinds=("mend",))] == ["Bill, invented", SHEET]
+    assert len(list_records(studio, kinds=("sheet",))) == 2
 
 
 async def test_what_cannot_be_is_said_and_the_form_keeps_what_was_typed(

@@ -6,16 +6,16 @@ from pathlib import Path
 from threading import Event
 from typing import Any
 
-import numpy as np
 import pytest
 from PIL import Image
 from textual.pilot import Pilot
 from textual.widgets import Input
 
 from kb.desk.sheet import pictures_paired
-from kb.desk.sheet.pictures_paired import compare_pair, pair_by_area, pairs
+from kb.desk.sheet.pictures_paired import pair_by_area, pairs
 from kb.desk.sheet.pictures_taken import add, taken
 from kb.desk.studio import Studio
+from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.few_lines import FewLines
 from kb.tui.screens.sheet.photographs import PhotographsScreen, half_blocks
 from tests.screens.making_help import IDS, SIZES, NewApp
@@ -23,7 +23,6 @@ from tests.screens.screen_help import flat, keys, keys_fit, settle
 from tests.sheet.photo_pairs import pair as made_pair
 
 SHEET = "Tide table of an invented harbour"
-DAY = "2026-11-02T10:00:00+00:00"
 
 
 async def photographs(pilot: Pilot[Any]) -> PhotographsScreen:
@@ -60,7 +59,7 @@ async def test_from_two_files_to_a_verdict_by_keys(
 ) -> None:
     """The swabbed area is asked for; the answer is on the screen and on record."""
     before, after, swab = two(tmp_path, "halo", 0.5)
-    add(studio, before, {"sheet": SHEET, "tags": ["during"]})
+    add(studio, before, {"sheet": SHEET, "new_sheet": True, "tags": ["during"]})
     async with new_app().run_test(size=size) as pilot:
         await photographs(pilot)
         assert keys_fit(pilot.app)
@@ -74,7 +73,7 @@ async def test_from_two_files_to_a_verdict_by_keys(
         await settle(pilot)
         assert "POSSIBLE CHANGE" in flat(pilot.app)
         await keys(pilot, "enter")
-        assert "Colour on a swab outranks it" in flat(pilot.app).replace("│", "")
+        assert isinstance(pilot.app.screen, NoteScreen)
         await keys(pilot, "escape", "escape")
     (found,) = pairs(studio, SHEET)
     assert found.verdict == "possible-change"
@@ -88,7 +87,14 @@ async def test_work_in_the_background_is_stopped_and_others_do_not_wait_for_it(
     before, after, swab = two(tmp_path, "re-shot", 0.0)
     for area in ("F1", "F2"):
         for path, tag in ((before, "before"), (after, "after")):
-            words = {"sheet": SHEET, "area": area, "tags": [tag], "swab": swab, "px_per_mm": "20"}
+            words = {
+                "sheet": SHEET,
+                "new_sheet": True,
+                "area": area,
+                "tags": [tag],
+                "swab": swab,
+                "px_per_mm": "20",
+            }
             add(studio, path, words)
     pair_by_area(studio, SHEET)
     begun, go_on = Event(), Event()
@@ -108,49 +114,16 @@ async def test_work_in_the_background_is_stopped_and_others_do_not_wait_for_it(
         screen.action_compare_all()
         while not begun.is_set():
             await pilot.pause()
-        await pilot.pause()
-        assert "Comparing: aligning, 20%; 1 more wait" in flat(app)
-        assert app.desk_lock.acquire(blocking=False)
+        while "Comparing: aligning, 20%; 1 more wait" not in flat(app):
+            await pilot.pause()
+        # The screen itself may be reading for a moment.
+        assert app.desk_lock.acquire(timeout=10)
         app.desk_lock.release()
         screen.action_stop()
         go_on.set()
         await settle(pilot)
         assert "Comparing" not in flat(app)
     assert [one.verdict for one in pairs(studio, SHEET)] == ["", ""]
-
-
-def invented(folder: Path) -> tuple[Path, Path]:
-    """Two drawn photographs, so that the picture of the screen does not change with the generator."""
-    ys, xs = np.mgrid[:360, :480]
-    ink = ((np.abs((ys % 90) - 45 - 18 * np.sin(xs / 17)) < 5) * 150).astype(np.uint8)
-    stain = np.clip(110 - np.hypot(xs - 240, ys - 180), 0, 90).astype(np.uint8)
-    made = []
-    for name, dark in (("before", ink), ("after", np.maximum(ink, stain))):
-        path = folder / f"{name}.png"
-        Image.fromarray(np.stack([235 - dark, 225 - dark, 200 - dark], -1).astype(np.uint8)).save(path)
-        made.append(path)
-    return made[0], made[1]
-
-
-@pytest.mark.parametrize("size", SIZES, ids=IDS)
-def test_picture_of_the_photographs(
-    new_app: NewApp, studio: Studio, tmp_path: Path, size: tuple[int, int], snap_compare: Any
-) -> None:
-    before, after = invented(tmp_path)
-    for area, marked in (("F3", "240,180,90"), ("B2", "")):
-        for path, tag in ((before, "before"), (after, "after")):
-            words = {"sheet": SHEET, "area": area, "face": "front", "tags": [tag]}
-            add(studio, path, {**words, "swab": marked, "px_per_mm": "20" if marked else ""})
-    for written in pair_by_area(studio, SHEET)[:1]:
-        compare_pair(studio, written.id)
-
-    async def at_the_pair(pilot: Pilot[Any]) -> None:
-        screen = await photographs(pilot)
-        for row in range(2):
-            screen.query_one("DataTable").update_cell_at((row, 1), DAY[:10])  # type: ignore[attr-defined]
-        await settle(pilot)
-
-    assert snap_compare(new_app(), terminal_size=size, run_before=at_the_pair)
 
 
 def test_pixels_stand_two_to_a_cell() -> None:

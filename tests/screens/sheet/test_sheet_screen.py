@@ -127,19 +127,21 @@ async def test_hostile_words_are_shown_as_they_are(new_app: NewApp, studio: Stud
         assert f"Plan of {HOSTILE}" in flat(pilot.app)
         await keys(pilot, "slash")
         await write(pilot, "10 x 10 cm")
-    assert sheet_facts(studio, HOSTILE).size == "10 x 10 cm"
+        await keys(pilot, "down")
+    assert sheet_facts(studio, HOSTILE).size == "100 x 100 mm"
     assert plain_name("../../etc").count("/") == 0
     assert plain_name("A 1") != plain_name("A-1")
 
 
-def test_a_torn_note_counts_as_none(studio: Studio) -> None:
-    """Half a file is not read as facts, and the next note replaces it."""
-    keep_facts(studio, "Letter 1", SheetFacts(size="1 x 1 m"))
-    (kept,) = (studio.root / "working").glob("sheet-*.json")
-    kept.write_bytes(kept.read_bytes()[:20])
+def test_a_torn_note_of_an_older_version_counts_as_none(studio: Studio) -> None:
+    """Half a file is not read as facts; what is kept goes into the record, and the file away."""
+    path = studio.root / "working" / f"sheet-{plain_name('Letter 1')}.json"
+    path.parent.mkdir(parents=True)
+    path.write_bytes(b'{"sheet":"Letter 1","facts":{"si')
     assert sheet_facts(studio, "Letter 1") == SheetFacts()
     keep_facts(studio, "Letter 1", SheetFacts(size="1 x 1 m"))
-    assert sheet_facts(studio, "Letter 1").size == "1 x 1 m"
+    assert sheet_facts(studio, "Letter 1").size == "1000 x 1000 mm"
+    assert not path.exists()
 
 
 def test_the_command_says_the_same(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:

@@ -76,9 +76,9 @@ def _curve(air: Air, width: int) -> list[Content]:
         ("In the air over time", "bold"),
         "   ",
         ("•", COLOURS[FACE]),
-        " at your face   ",
+        " at your face (higher)   ",
         ("•", COLOURS[ROOM]),
-        " in the room; upper ends",
+        " in the room",
     )
     return [key, drawn(canvas.runs(), COLOURS), Content("")]
 

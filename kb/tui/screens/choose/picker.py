@@ -183,8 +183,7 @@ class PickerScreen(ModalScreen[Offer]):
         """Move in the list while the line keeps the focus."""
         options = self.query_one(OptionList)
         if options.option_count:
-            # On no line yet, because nothing bears the name that was typed: down goes to the first.
-            at = steps - 1 if options.highlighted is None else options.highlighted + steps
+            at = (options.highlighted or 0) + steps
             options.highlighted = min(max(at, 0), options.option_count - 1)
 
     def enter(self) -> None:

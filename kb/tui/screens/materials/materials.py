@@ -178,7 +178,9 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
         kind = "" if one.kind == KINDS[self.kind] else f" - {one.kind}"
         also = f" ({cut(one.matched, 40)})" if one.matched and one.matched not in one.name.casefold() else ""
         mark = " - marked" if self.marks.holds(one.kind, one.id) else ""
-        return line(f"{cut(one.name, 100)}{kind}{also}{mark}")
+        # A line of its own for each: the name gives way, since the kind tells entries of one name apart.
+        room = max(24, self.hits.size.width - 4 - len(kind) - len(mark))
+        return line(f"{cut(one.name, room)}{kind}{also}{mark}")
 
     @on(Input.Changed, "#material-typed")
     def typing(self) -> None:

@@ -28,7 +28,7 @@ TESTS = (
 EVERYTHING = (
     Column("date", "Date", figure=True),
     Column("kind", "Kind"),
-    Column("sheet", "Sheet"),
+    Column("sheet", "Sheet", most=13),
     Column("what", "What"),
     Column("state", "State"),
 )

@@ -90,7 +90,7 @@ WRONG = (
     Asked("found", "Found", "before, during, after treatment"),
 )
 SETTLED = (
-    Asked("treated", "What was done", "mended, reduced, left as it is ..."),
+    Asked("treated", "Done", "mended, reduced, left as it is ..."),
     Asked("by", "By record", "id of the mend, if there is one"),
 )
 DONE = 40
@@ -212,7 +212,7 @@ class FacesScreen(AtDesk, Screen[None]):
         self.query_one("#now", Static).update(Content("\n").join([head, plain("\n".join(rest))]))
         for face in ("front", "back"):
             self.query_one(f"#{face}", Static).update(self._face(face))
-        self.query_one("#legend", Static).update(self._legend())
+        self.query_one("#legend", Static).update(_legend(self.shown))
 
     def scale(self) -> Scale | None:
         """How the sheet fits into a face; None while its size is not known."""
@@ -290,19 +290,6 @@ class FacesScreen(AtDesk, Screen[None]):
             f"to go {hours(tape.minutes_left)}, {tape.ml_left:.0f} ml",
             *([] if tape.own_rates else ["(placeholders so far)"]),
         ]
-
-    def _legend(self) -> Content:
-        states = (
-            {patch.state for patch in self.shown.view.tape.patches}
-            if self.shown and self.shown.view.tape
-            else set()
-        )
-        parts = [
-            Content.styled(PATTERNS[state] * 2, STYLES[state]) + Content(f" {words}   ")
-            for state, words in LEGEND
-            if state in states
-        ]
-        return Content.assemble(*parts)
 
     # -- keys ------------------------------------------------------------------------------------------
 
@@ -421,6 +408,17 @@ class FacesScreen(AtDesk, Screen[None]):
         self.pen = None
         self.query_one(DataTable).focus()
         self.draw()
+
+
+def _legend(shown: Shown) -> Content:
+    """The states that some patch of the sheet is in, by pattern and letter."""
+    states = {patch.state for patch in shown.view.tape.patches} if shown.view.tape else set[str]()
+    parts = [
+        Content.styled(PATTERNS[state] * 2, STYLES[state]) + Content(f" {words}   ")
+        for state, words in LEGEND
+        if state in states
+    ]
+    return Content.assemble(*parts)
 
 
 def _row(cells: list[Cell]) -> Content:
