@@ -99,7 +99,7 @@ def say_rows(headings: tuple[str, ...], rows: Sequence[Sequence[str]], plain: Se
     for one in headings:
         table.add_column(one, overflow="ellipsis", no_wrap=True, min_width=8 if one in NEVER_CUT else None)
     for row in rows:
-        table.add_row(*(Text(clean(cell)) for cell in row))
+        table.add_row(*(Text(_on_one_line(cell)) for cell in row))
     Console(width=columns(), no_color=not in_colour(), highlight=False).print(table)
 
 

@@ -110,6 +110,7 @@ def test_a_look_alike_amends_nothing(
         assert show_test(studio, test.id).test == show_test(studio, test.id).first
         return
     field = {"tissue": "--tissue", "recipe": "--adhesive"}[one.kind]
+    add_test(studio, spot(sheet="Chart"))
     assert main(["mend", *at, "add", "Chart", "--tear", "plain", field, one.typed, "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
     (view,) = views(studio, KINDS["mend"])
@@ -127,10 +128,7 @@ def test_json_says_back_what_was_understood(studio: Studio, capsys: pytest.Captu
     change = ["amend", stored["id"], "--set", "medium=sumi", "--why", "misread", "--json"]
     assert main(["test", *at, *change]) == 0
     assert "[carbon-ink]" in json.loads(capsys.readouterr().out)["understood"][0]
-    assert (
-        main(
-            ["mend", *at, "add", "Chart", "--tear", "plain", "--adhesive", "wheat-paste-hot-plate", "--json"]
-        )
-        == 0
-    )
+    add_test(studio, spot(sheet="Chart"))
+    mend = ["add", "Chart", "--tear", "plain", "--adhesive", "wheat-paste-hot-plate", "--json"]
+    assert main(["mend", *at, *mend]) == 0
     assert "[wheat-paste-hot-plate]" in json.loads(capsys.readouterr().out)["understood"][0]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from typing import NamedTuple
+from unicodedata import normalize
 
 from kb.book.kinds.sheet import Sheet
 from kb.book.kinds.table import KEPT
@@ -109,17 +110,22 @@ def found_sheet(studio: Studio, name: str) -> None:
 
 def sheets_like(studio: Studio, text: str) -> tuple[list[str], list[str]]:
     """Names of the sheets that are called so in any part, and of those whose spelling is only near it."""
-    sheets, said = known_sheets(studio), text.strip().casefold()
-    borne = [named for named in sheets if any(said in word.casefold() for word in named.called)]
+    sheets, said = known_sheets(studio), folded(text.strip())
+    borne = [named for named in sheets if any(said in folded(word) for word in named.called)]
     near = [named.name for score, named in _ranked(said, sheets) if score >= LIKE and named not in borne]
     return [named.name for named in borne], near
 
 
+def folded(text: str) -> str:
+    """As names are compared: without capitals, and composed, since some keyboards type accents apart."""
+    return normalize("NFC", text).casefold()
+
+
 def exactly(text: str, sheets: Iterable[Named]) -> str:
     """The sheet whose own name, number or id this is; empty if none."""
-    folded = text.casefold()
+    said = folded(text)
     for named in sheets:
-        if any(folded == word.casefold() for word in named.called if word):
+        if any(said == folded(word) for word in named.called if word):
             return named.name
     return next(
         (
@@ -135,10 +141,10 @@ def _ranked(text: str, sheets: Iterable[Named]) -> list[tuple[float, Named]]:
     """How like each sheet is to the text, from 0 to 100, the likest first."""
     from rapidfuzz import fuzz
 
-    said = text.casefold()
+    said = folded(text)
     found = [
         (
-            max((fuzz.partial_ratio(said, word.casefold()) for word in named.called if word), default=0.0),
+            max((fuzz.partial_ratio(said, folded(word)) for word in named.called if word), default=0.0),
             named,
         )
         for named in sheets

@@ -13,7 +13,7 @@ from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record, list_records
 from kb.desk.records.record import Written, photo, write
 from kb.desk.records.typed_fields import changes_from_words
-from kb.desk.sheet.names import exactly, known_sheets, sheet_named
+from kb.desk.sheet.names import exactly, folded, known_sheets, sheet_named
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
@@ -86,8 +86,8 @@ def add_sheet(studio: Studio, words: Mapping[str, Any]) -> Written:
     """Write a sheet down. Raises DeskError for a name that is taken or figures that cannot be."""
     sheet: Sheet = record_from_words(studio, "sheet", _with_size(words))
     for named in known_sheets(studio):
-        if named.row is not None and sheet.sheet.casefold() in {
-            word.casefold() for word in (named.name, *named.row.body.also)
+        if named.row is not None and folded(sheet.sheet) in {
+            folded(word) for word in (named.name, *named.row.body.also)
         }:
             raise DeskError(f'There is a sheet "{named.name}" already; amend it, or give a new name.')
     return write(studio, "sheet", sheet)
