@@ -70,6 +70,10 @@ BODIES: dict[str, dict[str, Any]] = {
         "release": 3,
         "colour": "none",
     },
+    "stock": {"material": "kozo-9", "sort": "tissue", "amount": "3 sheets of 60 x 90 cm", "lot": "L7"},
+    "swelling": {"material": "natural-rubber", "liquid": "n-heptane", "grade": 3, "dwell_s": 600.0},
+    "photograph": {"sheet": "S1", "face": "back", "area": "B1", "light": "raking", "px_per_mm": 40.0},
+    "photo-pair": {"sheet": "S1", "before": "A" * 26, "after": "B" * 26, "area": "B1"},
 }
 WORDS = {
     "bottle": ("label=opened twice", {"label": "opened twice"}, "label", "opened twice"),
@@ -82,6 +86,10 @@ WORDS = {
     "condition": ("width_mm=3.5 cm", {"width_mm": 35.0}, "width (mm)", "35"),
     "strip": ("weak=fold", {"weak": "fold"}, "weak zone", "fold"),
     "patch": ("swabs=4", {"swabs": 4}, "swabs", "4"),
+    "stock": ("amount=2 sheets", {"amount": "2 sheets"}, "amount", "2 sheets"),
+    "swelling": ("grade=2", {"grade": 2}, "grade", "swells"),
+    "photograph": ("px_per_mm=20", {"px_per_mm": 20.0}, "scale (px/mm)", "20"),
+    "photo-pair": ("said=nothing seen", {"said": "nothing seen"}, "said", "nothing seen"),
     "test": ("release=2", {"release": 2}, "release", "2 swells, can be rolled off in part"),
 }
 """A change of each kind in words: its fields, and the label and text by which it is shown."""
@@ -123,6 +131,10 @@ def test_every_kind_in_one_list_newest_first(studio: Studio, book: dict[str, str
         "condition": "S1",
         "strip": "S1",
         "patch": "S1",
+        "stock": "",
+        "swelling": "",
+        "photograph": "S1",
+        "photo-pair": "S1",
         "test": "S1",
         "toning": "S2",
         "tea": "S2",
@@ -153,7 +165,7 @@ def test_each_says_in_one_line_what_it_holds(studio: Studio, book: dict[str, str
 
 def test_narrowed_by_sheet_kind_and_person(studio: Studio, book: dict[str, str]) -> None:
     """Each alone and together."""
-    on_s1 = ("test", "patch", "strip", "condition", "sheet", "housing", "mend", "reading")
+    on_s1 = ("test", "photo-pair", "photograph", "patch", "strip", "condition", "sheet", "housing", "mend", "reading")
     assert ids(studio, sheet="S1") == [book[kind] for kind in on_s1]
     assert ids(studio, sheet=" S2 ") == [book["tea"], book["toning"]]
     assert ids(studio, kinds=("mend", "test")) == [book["test"], book["mend"]]

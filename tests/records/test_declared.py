@@ -60,10 +60,11 @@ def test_a_kind_goes_everywhere(studio: Studio, capsys: pytest.CaptureFixture[st
         "It will say: time (min) 90, chamber dome",
     )
     root = str(studio.root)
-    assert main(["humidified", "add", "S1", "--minutes", "1.5 h", "--chamber", "dome", "--studio", root]) == 0
+    given = ("--new-sheet", "--minutes", "1.5 h", "--chamber", "dome")
+    assert main(["humidified", "add", "S1", *given, "--studio", root]) == 0
     assert "Stored and on disk: humidification" in capsys.readouterr().out
     studio.refresh()
-    (listed,) = list_records(studio)
+    (listed,) = list_records(studio, kinds=("humidified",))
     assert listed.what == "Humidification: time (min) 90, chamber dome"
     assert main(["humidified", "add", "S1", "--minutes", "-1 min", "--studio", root]) != 0
     changes = changes_from_words(studio, "humidified", ["minutes=2 min 30 s"])

@@ -63,11 +63,14 @@ async def test_the_list_says_grades_harm_and_state_in_words(still: Studio) -> No
 
 
 async def test_the_filter_narrows_and_says_how_it_was_understood(still: Studio) -> None:
-    """Typing part of a name is enough; Enter goes to the list, Escape there empties the filter."""
+    """A whole name narrows, a misspelt one is told and asked about; Escape in the list empties the filter."""
     async with BenchleafApp(still).run_test(size=(80, 24)) as pilot:
         screen = await opened(pilot)
         await keys(pilot, "slash")
         await write(pilot, "ethanl")
+        assert 'Not understood: "ethanl"' in flat(pilot.app)
+        await keys(pilot, *["backspace"] * 6)
+        await write(pilot, "ethanol")
         assert listed(screen) == ["Letter 2"]
         assert "Only liquid Ethanol" in flat(pilot.app)
         await keys(pilot, "enter")

@@ -40,7 +40,7 @@ IDENTIFY = (
     Act("use_tape", "u", "Use tape", "Put the tape under the cursor, or the first, into the question"),
     Act("use_all", "a", "Use all", "Ask with all that is possible: the ranking averages over it"),
     Act("keep", "w", "Keep", "Keep the signs and what they leave possible with a sheet"),
-    Act("clear", "c", "Clear", "Take back all findings"),
+    Act("clear", "c", "Clear", "Take back all findings", foot=False),
     Act("undo", "z", "Undo", "Take back the last change; once more brings it back", foot=False),
     Act("sources", "o", "Sources", "Where the reasons for the tape under the cursor come from", foot=False),
     Act("next_group", "g", "Group", "Go to the next group of looks", foot=False),
