@@ -42,7 +42,7 @@ HOME = (
     Act("series", "e", "Series", "The series of spots: what each outcome means; store a filled-in card"),
     Act("reasons", "r", "Why", "Why this row stands where it does: tests, print, chemistry", foot=False),
     Act("card", "w", "Card", "Write the safety card of this row, one page to print", foot=False),
-    Act("left_out", "v", "Vetoed", "What was vetoed or refused, and why"),
+    Act("left_out", "v", "Vetoed", "What was vetoed or refused, and why", foot=False),
     Act("dials", "d", "Dials", "How much harm you accept; reports in print", foot=False),
     Act("toggle_print", "p", "Print", "Count reports in print, or leave them out", foot=False),
     Act("map", "m", "Map", "Solubility map: what reaches the tape, what the media, and this row"),

@@ -344,7 +344,7 @@ def test_command_from_the_pot_to_the_sheet(studio: Studio, capsys: pytest.Captur
     assert shown["short"] in run(studio, capsys, "batch", "label", one)[1]
     run(
         studio, capsys, "test", "add", "--medium", "letterpress", "--liquid", "water", "--dwell", "30s",
-        "--sheet", "Tide table", "--batch", shown["short"],
+        "--sheet", "Tide table", "--new-sheet", "--batch", shown["short"],
     )  # fmt: skip
     assert run(studio, capsys, "batch", "due")[0] == 0
     assert run(studio, capsys, "batch", "bad", one, "--why", "mould")[0] == 0

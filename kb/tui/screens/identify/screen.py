@@ -34,13 +34,13 @@ if TYPE_CHECKING:
     from kb.tui.screens.choose.find import Offer
 
 IDENTIFY = (
-    Act("not_looked", "minus", "Not looked", "Take back the finding of this look", shown="-"),
+    Act("not_looked", "minus", "Not looked", "Take back the finding of this look", shown="-", foot=False),
     Act("cannot", "question_mark", "Cannot", "It cannot be looked at here; propose another look", shown="?"),
     Act("next_look", "n", "Next", "Go to the look that tells most next"),
     Act("use_tape", "u", "Use tape", "Put the tape under the cursor, or the first, into the question"),
     Act("use_all", "a", "Use all", "Ask with all that is possible: the ranking averages over it"),
     Act("keep", "w", "Keep", "Keep the signs and what they leave possible with a sheet"),
-    Act("clear", "c", "Clear", "Take back all findings", foot=False),
+    Act("clear", "c", "Clear", "Take back all findings"),
     Act("undo", "z", "Undo", "Take back the last change; once more brings it back", foot=False),
     Act("sources", "o", "Sources", "Where the reasons for the tape under the cursor come from", foot=False),
     Act("next_group", "g", "Group", "Go to the next group of looks", foot=False),
