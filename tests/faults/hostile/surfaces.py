@@ -20,6 +20,7 @@ APART = {
     "rebuild": "takes no text",
     "verify": "takes no text",
     "check": "takes no text",
+    "sources": "takes no text",
 }
 """Nouns without a surface of their own, and why."""
 

@@ -72,10 +72,14 @@ async def test_find_read_and_open_the_sources(still: Studio) -> None:
         assert screen.found[0].id == "propan-2-ol"
         await keys(pilot, "enter")
         assert "Propan-2-ol - liquid" in flat(pilot.app)
+        assert "CAS number 67-63-0" in flat(pilot.app)
+    async with BenchleafApp(still).run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        await write(pilot, "diacetone alcohol")
+        await keys(pilot, "enter")
         assert screen.pane.reading is not None
         labels = [line.label for line in screen.pane.reading.lines]
         remembered = [line.label for line in screen.pane.reading.lines if line.mark == "from memory"]
-        assert "CAS number 67-63-0" in flat(pilot.app)
         await keys(pilot, *["down"] * labels.index(remembered[0]))
         assert "~ from memory" in flat(pilot.app)
         await keys(pilot, "o")

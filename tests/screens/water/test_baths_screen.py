@@ -10,6 +10,7 @@ from textual.pilot import Pilot
 from kb.desk.errors import DeskError
 from kb.desk.making.batches import all_batches
 from kb.desk.studio import Studio
+from kb.desk.sheet.names import found_sheet
 from kb.desk.water.readings import all_readings
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.making.batches import BatchesScreen
@@ -123,6 +124,7 @@ async def test_the_plan_is_that_of_the_media_in_the_question(new_app: NewApp) ->
 
 async def test_readings_are_one_line_each_and_the_stop_rule_is_told(new_app: NewApp, studio: Studio) -> None:
     """Every reading is on disk at once; two that agree say change, two baths that agree say stop."""
+    found_sheet(studio, "Letter 1")
     async with new_app().run_test(size=(80, 40)) as pilot:
         await at_wash(pilot)
         await keys(pilot, "escape", "r")
@@ -142,6 +144,7 @@ async def test_readings_are_one_line_each_and_the_stop_rule_is_told(new_app: New
 
 async def test_a_line_that_is_not_understood_is_kept_and_not_stored(new_app: NewApp, studio: Studio) -> None:
     """Half a reading is none; the piece is named."""
+    found_sheet(studio, "Letter 1")
     async with new_app().run_test(size=(80, 24)) as pilot:
         screen = await at_wash(pilot)
         await keys(pilot, "escape", "r")
@@ -153,6 +156,7 @@ async def test_a_line_that_is_not_understood_is_kept_and_not_stored(new_app: New
 
 async def test_a_reading_taken_back_no_longer_counts(new_app: NewApp, studio: Studio) -> None:
     """With a reason; the record stays in the book."""
+    found_sheet(studio, "Letter 1")
     async with new_app().run_test(size=(80, 40)) as pilot:
         await at_wash(pilot)
         await keys(pilot, "escape", "r")
