@@ -169,7 +169,7 @@ RUNS: tuple[tuple[list[bytes], int], ...] = (
     ([b"find", b"caf\xe9\x9b31m"], 2),
     ([b"find", b"\xff\xfe"], 2),
     ([b"dance\x1b[2J\x9b"], 2),
-    ([b"choose", b"--adhesive=\x1b]52;c;AAAA\x07"], 2),
+    ([b"choose", b"--adhesive=\x1b]52;c;AAAA\x07"], 1),
     ([b"test", b"list"], 0),
     ([b"test", b"list", b"--json"], 0),
     ([b"choose", b"--adhesive=natural-rubber-resin", b"--limit=3"], 0),

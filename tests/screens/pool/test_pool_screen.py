@@ -15,7 +15,7 @@ from kb.desk.studio import Studio
 from kb.index.pool_file import parse
 from kb.model.question import Question
 from kb.tui.app import BenchleafApp
-from kb.tui.screens.choose.ranking import rank, reasons
+from kb.tui.screens.choose.ranking import rank, why
 from kb.tui.screens.note import AskScreen
 from kb.tui.screens.pool import pool
 from kb.tui.screens.pool.pool import POOL, PoolScreen
@@ -162,11 +162,11 @@ def test_the_reasons_of_a_row_name_other_studios(studio: Studio, tmp_path: Path)
     """In the order of trust, between own tests and print; where there is no pool they are not named."""
     asked = Question(adhesive="natural-rubber-resin", stage="oily", medium="letterpress-oil")
     without = rank(studio, asked, None)
-    assert all("ther studios" not in reasons(without, one) for one in without.rows)
+    assert all("ther studios" not in why(without, one) for one in without.rows)
     stocked(studio, tmp_path)
     ranked = rank(studio, asked, None)
     (row,) = (one for one in ranked.rows if one.liquid == "n-heptane")
-    told = reasons(ranked, row)
+    told = why(ranked, row)
     assert "Tests: own 0, similar 0, other studios 66, in print 0" in told
     assert "- Other studios: the same class, 66 tests by 3 studios, 58 released." in told
 

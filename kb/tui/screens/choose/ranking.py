@@ -129,7 +129,7 @@ def _widths(width: int) -> tuple[int, int]:
 def header(width: int) -> str:
     """The line over the rows."""
     name, chance = _widths(width)
-    text = f"{'#':>2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'care':<4} {'tests':<8}"
+    text = f"{'#':<2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'care':<4} {'tests':<8}"
     return text[:width]
 
 
@@ -142,7 +142,7 @@ def row(one: Suggestion, width: int, place: int = 0, more: str = "") -> str:
     number = str(place) if place else "·"
     said = fit(one.name, max(1, name - len(more) - 1)) + f" {more}" if more else one.name
     release, harm = chance_cells(one.release)[:chance], chance_cells(one.harm)[:chance]
-    return cut(f"{number:>2} {fit(said, name)} {release} {harm} {mark(one):<4} {counts(one)}", width)
+    return cut(f"{number:<2} {fit(said, name)} {release} {harm} {mark(one):<4} {counts(one)}", width)
 
 
 def counts(one: Suggestion) -> str:

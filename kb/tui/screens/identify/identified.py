@@ -62,7 +62,7 @@ def bar(p: float, cells: int = BAR) -> str:
 def row(one: Place, width: int) -> str:
     """Rank, chance as figure, dots and word, and the name."""
     rank = str(one.tape.rank) if one.tape else "-"
-    return cut(f"{rank:>2} {percent(one.p):>4} {bar(one.p)} {one.words:<{WORD}} {one.name}", width)
+    return cut(f"{rank:<2} {percent(one.p):>4} {bar(one.p)} {one.words:<{WORD}} {one.name}", width)
 
 
 def look_next(answer: Identification) -> str:
