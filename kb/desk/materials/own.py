@@ -271,11 +271,11 @@ def _with(text: str, added: Mapping[str, Mapping[str, Any]]) -> str:
     from ruamel.yaml import YAML
     from ruamel.yaml.error import YAMLError
 
-    yaml = YAML()
-    yaml.width = 110
-    yaml.indent(mapping=2, sequence=2, offset=0)
+    kept_as_written = YAML()  # plain values with their comments; it makes no objects
+    kept_as_written.width = 110
+    kept_as_written.indent(mapping=2, sequence=2, offset=0)
     try:
-        document = yaml.load(text)
+        document = kept_as_written.load(text)
     except YAMLError as error:
         said = " ".join(str(error).split())
         raise DeskError(f"{OWN_FILE} cannot be read, so nothing was changed: {said}.") from error
@@ -288,7 +288,7 @@ def _with(text: str, added: Mapping[str, Mapping[str, Any]]) -> str:
         else:
             rows.append(dict(body))
     out = StringIO()
-    yaml.dump(document, out)
+    kept_as_written.dump(document, out)
     # A file of nothing but comments is no document yet, and its comments would be lost.
     kept = "" if _entries_in(text) else f"{text.rstrip()}\n"
     return kept + out.getvalue()

@@ -18,6 +18,7 @@ from kb.book.kinds.spot_test import SpotTest
 from kb.book.text import clean_text
 from kb.catalogue.problems import UNSAFE
 from kb.desk.records.record import list_tests, show_test
+from kb.desk.sheet.names import found_sheet
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.making.batch_draft import BatchDraft
@@ -203,6 +204,7 @@ async def test_remarks_of_a_spot_test_come_back(studio: Studio) -> None:
         await settle(pilot)
         for start in groups:
             share = dict(zip(fields, wanted[start : start + len(fields)], strict=False))
+            found_sheet(studio, clean_text(share["sheet"].text, multiline=False).strip())
             await spot_test(pilot)
             await settle(pilot)
             for name, one in share.items():
