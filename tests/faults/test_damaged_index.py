@@ -97,7 +97,7 @@ def flip_where(path: Path, wanted: str) -> None:
 
 def test_without_the_seal_a_flip_would_go_unnoticed(sound: Sound) -> None:
     """Why there is a seal: the database alone finds the file in order, and a wrong answer passes."""
-    flip_where(sound.path, "SELECT paper FROM test LIMIT 1")
+    flip_where(sound.path, "SELECT at FROM test LIMIT 1")
     with closing(sqlite3.connect(sound.path)) as conn:
         assert conn.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
         assert answers(conn) != sound.truth
@@ -115,12 +115,12 @@ def test_a_large_index_is_guarded_without_reading_it_each_time(
     found = sound.path.stat()
     sound.seal_path.write_text(f"{found.st_size} {found.st_mtime_ns} {found.st_ctime_ns} -1 {then}\n")
     if noticed_by == "its time":
-        flip_where(sound.path, "SELECT paper FROM test LIMIT 1")
+        flip_where(sound.path, "SELECT at FROM test LIMIT 1")
         sound.check()
         return
     sound.check()
     assert sound.seal_path.read_text().split()[3] == crc.decode(), "the sum is known from now on"
-    flip_where(sound.path, "SELECT paper FROM test LIMIT 1")
+    flip_where(sound.path, "SELECT at FROM test LIMIT 1")
     make_seal_fit(sound)
     sound.check()
 

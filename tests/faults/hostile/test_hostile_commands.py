@@ -54,6 +54,8 @@ def test_every_command_is_tried() -> None:
 IDS = ("test", "batch", "bottle", "reading")
 
 
+# Every string in every place takes minutes.
+@pytest.mark.timeout(1200)
 def test_hostile_text_in_every_argument(stage: Stage) -> None:
     """Exit code 0 to 3, a sentence if it failed, nothing raw printed, nothing run or written elsewhere."""
     places = list(surfaces(stage.ids))
