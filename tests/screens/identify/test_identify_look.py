@@ -289,7 +289,7 @@ def test_not_listed_stands_by_its_chance_and_last_before_any_sign() -> None:
     assert [one.tape is None for one in last] == [False, False, False, True]
     first = places(invented_weighed(unknown=0.9).answer)
     assert first[0].tape is None
-    assert row(first[0], 60).startswith(" -  90% ●●●●●●●●●·")
+    assert row(first[0], 60).startswith("-   90% ●●●●●●●●●·")
     unlooked = places(invented_weighed(unknown=0.9, findings=()).answer)
     assert unlooked[-1].tape is None
 
