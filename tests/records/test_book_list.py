@@ -165,7 +165,18 @@ def test_each_says_in_one_line_what_it_holds(studio: Studio, book: dict[str, str
 
 def test_narrowed_by_sheet_kind_and_person(studio: Studio, book: dict[str, str]) -> None:
     """Each alone and together."""
-    on_s1 = ("test", "photo-pair", "photograph", "patch", "strip", "condition", "sheet", "housing", "mend", "reading")
+    on_s1 = (
+        "test",
+        "photo-pair",
+        "photograph",
+        "patch",
+        "strip",
+        "condition",
+        "sheet",
+        "housing",
+        "mend",
+        "reading",
+    )
     assert ids(studio, sheet="S1") == [book[kind] for kind in on_s1]
     assert ids(studio, sheet=" S2 ") == [book["tea"], book["toning"]]
     assert ids(studio, kinds=("mend", "test")) == [book["test"], book["mend"]]

@@ -9,8 +9,8 @@ from textual.pilot import Pilot
 
 from kb.desk.errors import DeskError
 from kb.desk.making.batches import all_batches
-from kb.desk.studio import Studio
 from kb.desk.sheet.names import found_sheet
+from kb.desk.studio import Studio
 from kb.desk.water.readings import all_readings
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.making.batches import BatchesScreen
