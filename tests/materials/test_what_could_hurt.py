@@ -131,6 +131,7 @@ def test_hexane_with_butanone_warns_of_the_nerves(studio: Studio) -> None:
     blends = [
         one for one in find_blends(studio, asked).blends if set(one.parts_pct) == {"n-hexane", "butanone"}
     ]
+    assert blends
     assert all("nerves" in one.mixing for one in blends)
 
 
