@@ -94,11 +94,12 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
     if args.json:
         say_json(found)
     else:
-        _tell(found)
+        tell(found)
     return OK
 
 
-def _tell(found: RecordDetail) -> None:
+def tell(found: RecordDetail) -> None:
+    """All that a record says, as it was first written too, and how one came from the other."""
     from kb.book.kinds.table import KINDS
 
     state = f"  [{found.state}]" if found.state else ""

@@ -14,8 +14,9 @@ from kb.tui.text import plain
 from kb.tui.widgets.frame import Sheet
 
 if TYPE_CHECKING:
+    from kb.desk.studio import Studio
     from kb.tui.bench import Bench
-    from kb.tui.screens.choose.asked import Asked
+    from kb.tui.screens.choose.find import Whole
 
 WAYS = (
     Act("go_to('home')", "a", "Ask", "Ask which liquid to test next on a tape (F2)"),
@@ -29,13 +30,8 @@ EMPTY = (
     "Nothing is written in this bench book yet. The catalogue of liquids, tapes, inks and papers is there, "
     "and answers rest on chemistry and on reports in print until you store tests of your own."
 )
-EXAMPLE = (
-    ("tape", "tape", "masking-rubber"),
-    ("stage", "stage", "oily"),
-    ("medium", "medium", "letterpress-oil"),
-    ("paper", "paper", "wood-pulp"),
-)
-"""A question that the catalogue answers well: blank, kind of entry, id."""
+EXAMPLE = "oily masking tape over letterpress on newsprint"
+"""A question that the catalogue answers well, as one types it."""
 
 
 class Stop(NamedTuple):
@@ -158,7 +154,8 @@ def welcome(app: Bench, *, empty: bool) -> None:
 
     def chosen(what: str | None) -> None:
         if what == "example":
-            app.put_into_question(_example)
+            whole = app.desk(_example)
+            app.put_into_question(lambda asked: asked.put_whole(whole.question, whole.filled))
         elif what == "tour":
             tour(app)
         elif what:
@@ -167,11 +164,12 @@ def welcome(app: Bench, *, empty: bool) -> None:
     app.push_screen(WelcomeScreen(empty=empty), chosen)
 
 
-def _example(asked: Asked) -> None:
-    from kb.tui.screens.choose.asked import Filled
+def _example(studio: Studio) -> Whole:
+    from kb.desk.choose.spoken import spoken
+    from kb.tui.screens.choose.find import Whole, filled_by
 
-    for blank, kind, entry in EXAMPLE:
-        asked.put(blank, Filled(kind, entry, entry.replace("-", " ").capitalize()))
+    said = spoken(studio, EXAMPLE)
+    return Whole(said.question, filled_by(studio, said.question), said.sentence, said.brief)
 
 
 def tour(app: Bench, place: int = 0) -> None:

@@ -18,6 +18,8 @@ UNLINED = 12
 """Rows shown where no line is worth thinking of."""
 SHORT_WORDS = {"very unlikely": "v.unlikely", "very likely": "v.likely", "about even": "even odds"}
 """For the narrow column only; the reasons have the full words."""
+ALIKE_NAMED = 4
+"""Liquids named beside the one that stands for them; the others are a key away."""
 BAR = 6
 NOT_KNOWN = "not known"
 
@@ -171,9 +173,10 @@ def reasons(ranked: Ranked, one: Suggestion) -> str:
     step = step_of(answer, one.liquid)
     if step is not None:
         lines += ["", f"{ordinal(step[0])} in the series (E).", *outcomes(step[1])]
-    names = ", ".join(other.name for other in ranked.alike.get(one.liquid, ()))
-    if names:
-        lines += ["", f"Alike (Space lists them): {names}."]
+    alike = [other.name for other in ranked.alike.get(one.liquid, ())]
+    if alike:
+        more = f" and {len(alike) - ALIKE_NAMED} more" if len(alike) > ALIKE_NAMED else ""
+        lines += ["", f"Alike (Space lists them): {', '.join(alike[:ALIKE_NAMED])}{more}."]
     grave = [caution for caution in one.cautions if not caution.startswith("note")]
     notes = len(one.cautions) - len(grave)
     lines += ["", *(f"- {_loud(caution)}" for caution in grave)]
