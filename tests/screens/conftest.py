@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from textual import events
+from textual._compositor import Compositor
 from textual.app import App
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
@@ -58,6 +59,24 @@ def _styles_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 PARSED: dict[Any, list[RuleSet]] = {}
+
+
+@pytest.fixture(autouse=True)
+def _painted_when_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A screen is painted whole when it comes up or changes its size; what changes in part, when it is read.
+
+    Nobody sees what is painted at each key of a test, and it took half of the time. ``shown`` and pictures
+    draw every widget anew.
+    """
+    whole = Compositor.render_update
+
+    def painted(made: Compositor, full: bool = False, **more: Any) -> Any:
+        if full or made.size.region in made._dirty_regions:
+            return whole(made, full, **more)
+        made._dirty_regions.clear()
+        return None
+
+    monkeypatch.setattr(Compositor, "render_update", painted)
 
 
 @pytest.fixture

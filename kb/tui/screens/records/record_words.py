@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import datetime
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.book.kinds.parts import Photo, Site
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Round, SpotTest
 from kb.desk.materials.names import Names
+from kb.tui.day import day_of, local
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Step, TestDetail, TestSummary
@@ -26,6 +26,8 @@ HARM_NAMES = {
     "surface": "paper surface",
     "colour": "colour",
 }
+NOTHING = "-"
+"""In a cell: not graded, not looked at."""
 NOT_LOOKED, NOT_NOTED, NOT_GRADED = "not looked at", "not noted", "not graded"
 RELEASE_CELL = ("0 none", "1 softens", "2 in part", "3 lightly", "4 clean")
 HARM_CELL = ("0 none", "1 trace", "2 slight", "3 clear", "4 loss")
@@ -65,7 +67,7 @@ def row_words(names: Names, one: TestSummary) -> Row:
     tape = names.of("tape", one.tape) if one.tape else names.of("adhesive", one.adhesive)
     stage, medium = names.of("stage", one.stage), names.of("medium", one.medium)
     liquid, method = names.blend(one.liquid), names.of("method", one.method)
-    release = "control" if one.control else _cell(RELEASE_CELL, one.release, NOT_GRADED)
+    release = "control" if one.control else _cell(RELEASE_CELL, one.release, NOTHING)
     said = "; ".join(
         (
             f"{one.sheet or 'sheet not noted'}: {liquid}, {method}",
@@ -74,9 +76,20 @@ def row_words(names: Names, one: TestSummary) -> Row:
             f"by {one.who}",
         )
     )
-    harm = _cell(HARM_CELL, one.harm, "not looked")
+    harm = _cell(HARM_CELL, one.harm, NOTHING)
     return Row(
-        one.id, one.at[:10], one.sheet, tape, stage, medium, liquid, release, harm, one.state, one.who, said
+        one.id,
+        day_of(one.at),
+        one.sheet,
+        tape,
+        stage,
+        medium,
+        liquid,
+        release,
+        harm,
+        one.state,
+        one.who,
+        said,
     )
 
 
@@ -148,14 +161,11 @@ def _photo(photo: Photo) -> str:
 
 
 def moment_words(at: str) -> str:
-    """``2026-11-25T14:05:00.000Z`` -> ``25 Nov 2026 14:05 UTC``; anything else stays as it is."""
+    """``2026-11-25T14:05:00.000Z`` -> ``25 Nov 2026 14:05``, here; anything else stays as it is."""
     from kb.desk.records.record import now_words
 
-    try:
-        moment = datetime.fromisoformat(at)
-    except ValueError:
-        return at
-    return f"{now_words(moment)} UTC" if at.endswith("Z") else now_words(moment)
+    moment = local(at)
+    return now_words(moment) if moment else at
 
 
 class Described(NamedTuple):
