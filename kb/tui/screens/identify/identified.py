@@ -77,8 +77,8 @@ def look_next(answer: Identification) -> str:
     return f"Next (N): {in_short(first)} - {tells(first, answer)}"
 
 
-def tells(look: NextLook, answer: Identification) -> str:
-    """What a look tells beside the others, in words, and what it takes."""
+def tells(look: NextLook, answer: Identification, *, bits: bool = False) -> str:
+    """What a look tells beside the others, and what it takes; ``bits`` says how much in figures too."""
     first = answer.next_looks[0]
     if look.look == first.look:
         word = "tells most"  # of all that take no more: the desk puts ease before bits
@@ -88,13 +88,15 @@ def tells(look: NextLook, answer: Identification) -> str:
         word = "tells nearly as much"
     else:
         word = "tells something" if look.bits >= SOME * first.bits else "tells little"
-    return word if look.cost == "none" else f"{word} ({look.cost})"
+    beside = [f"{look.bits:.2f} bits"] if bits else []
+    beside += [] if look.cost == "none" else [look.cost]
+    return f"{word} ({'; '.join(beside)})" if beside else word
 
 
 def reasons(answer: Identification, one: Place | None, more: int = 3, *, whole: bool = False) -> str:
     """Why a tape stands where it stands, what to look at next, and how far all this goes."""
     lines = [] if one is None else [*_about(one), ""]
-    lines += _next(answer, more)
+    lines += _next(answer, more, bits=whole)
     if answer.alike:
         lines += ["", "Cannot be told apart", *(f"- {pair.text}" for pair in answer.alike)]
     stages = _stages(answer.stages)
@@ -128,12 +130,12 @@ def _stages(found: tuple[StageChance, ...]) -> str:
     return "; ".join(f"{short(one.name)} {bar(one.p, 5)} {percent(one.p)}" for one in named)
 
 
-def _next(answer: Identification, more: int) -> list[str]:
+def _next(answer: Identification, more: int, *, bits: bool) -> list[str]:
     if not answer.next_looks:
         return [NO_LOOK]
     first, *others = answer.next_looks
-    lines = [f"Look next: {first.question}", f"  {first.how}"]
-    return [*lines, *(f"- or: {one.question} ({tells(one, answer)})" for one in others[:more])]
+    lines = [f"Look next: {first.question} - {tells(first, answer, bits=bits)}", f"  {first.how}"]
+    return [*lines, *(f"- or: {one.question} - {tells(one, answer, bits=bits)}" for one in others[:more])]
 
 
 def source_text(studio: Studio, name: str, found: tuple[Reason, ...]) -> str:

@@ -13,12 +13,6 @@ from textual.widgets import DataTable
 
 from kb.tui.widgets.table import GAP, Column, TableRow, widths
 
-
-def _initial(state: str, width: int) -> str:
-    """``withdrawn`` -> ``W``: room for it in a column of one cell; the record beside says the word."""
-    return state if len(state) <= width else state[:1].upper()
-
-
 TESTS = (
     Column("date", "Date", figure=True),
     Column("sheet", "Sheet"),
@@ -28,16 +22,16 @@ TESTS = (
     Column("harm", "Harm", figure=True),
     Column("medium", "Medium", spare=True),
     Column("stage", "Stage", spare=True),
-    Column("state", "", most=1, shorten=_initial),
+    Column("state", "State", figure=True),
 )
 EVERYTHING = (
     Column("date", "Date", figure=True),
     Column("kind", "Kind"),
     Column("sheet", "Sheet", most=26),
     Column("what", "What"),
-    Column("state", "", most=1, shorten=_initial),
+    Column("state", "State", figure=True),
 )
-"""Grades and dates are never cut; spare columns are left to the line below the table where room is short."""
+"""Grades, dates and states are never cut; spare columns are left to the line below where room is short."""
 
 
 class AnyRow(Protocol):

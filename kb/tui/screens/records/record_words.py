@@ -26,8 +26,6 @@ HARM_NAMES = {
     "surface": "paper surface",
     "colour": "colour",
 }
-NOTHING = "-"
-"""In a cell: not graded, not looked at."""
 NOT_LOOKED, NOT_NOTED, NOT_GRADED = "not looked at", "not noted", "not graded"
 RELEASE_CELL = ("0 none", "1 softens", "2 in part", "3 lightly", "4 clean")
 HARM_CELL = ("0 none", "1 trace", "2 slight", "3 clear", "4 loss")
@@ -67,7 +65,7 @@ def row_words(names: Names, one: TestSummary) -> Row:
     tape = names.of("tape", one.tape) if one.tape else names.of("adhesive", one.adhesive)
     stage, medium = names.of("stage", one.stage), names.of("medium", one.medium)
     liquid, method = names.blend(one.liquid), names.of("method", one.method)
-    release = "control" if one.control else _cell(RELEASE_CELL, one.release, NOTHING)
+    release = "control" if one.control else _cell(RELEASE_CELL, one.release, NOT_GRADED)
     said = "; ".join(
         (
             f"{one.sheet or 'sheet not noted'}: {liquid}, {method}",
@@ -76,7 +74,7 @@ def row_words(names: Names, one: TestSummary) -> Row:
             f"by {one.who}",
         )
     )
-    harm = _cell(HARM_CELL, one.harm, NOTHING)
+    harm = _cell(HARM_CELL, one.harm, "not looked")
     return Row(
         one.id,
         day_of(one.at),
