@@ -102,7 +102,7 @@ class Kernel:
         return self._rows[liquid]
 
     def shown(self, liquid: int) -> list[tuple[int, float]]:
-        """Those liquids, itself among them, of which tests may be counted in the explanation; their likeness."""
+        """Those liquids, itself among them, of which tests may be counted in the explanation."""
         found = self._shown.get(liquid)
         if found is None:
             row = enumerate(self._rows[liquid])
