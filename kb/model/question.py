@@ -97,6 +97,10 @@ class Evidence(Plain, frozen=True, kw_only=True):
     similar: int
     print: float
     in_part: float = 0.0
+    book_release: float = 0.0
+    """Logits by which the whole book moved the chance of release as chemistry foresees it for this liquid."""
+    book_harm: float = 0.0
+    """The same of harm, at the worst medium."""
     pooled: Pooled | None = None
 
 
