@@ -146,7 +146,7 @@ class Medium(Record, frozen=True, kw_only=True):
     """Group for the similarity measure; empty means: like nothing else."""
     polymers: tuple[str, ...] = ()
     cured: bool = False
-    """Its oil or alkyd has dried to a network: what lies within its sphere swells it, and dissolves it no more."""
+    """Its oil or alkyd has dried to a network: liquids swell it and dissolve it no more."""
     sensitivity: tuple[AgentSensitivity, ...] = ()
     claims: tuple[Claim, ...] = ()
     sources: Sources = msgspec.field(name="from")
