@@ -1,12 +1,12 @@
 """The fitting of a sphere against what is printed of the desirability function, and against printed spheres.
 
-Sources: J. B. Durkee, Cleaning with Solvents: Methods and Machinery (2014), appendix C2, of which an excerpt of
-two pages was read (author and title of the book from memory): the overall desirability is the product of the
-factors of the liquids to the power of one over their number, 41 in the printed example; a liquid on its own
-side of the surface counts 1; all five that dissolve the polymer lie within the radius found, 5.390 MPa^0.5. The
-table of the 41 liquids was not to be had, so that the printed example itself is NOT checked here. Spheres: Hansen
-(2007), table A.2 (``hansen-a2`` in data/sources), with its row. Labels are made from them, and no polymer was
-dissolved for this test.
+Sources: J. B. Durkee, Cleaning with Solvents: Methods and Machinery (2014), appendix C2, of which an
+excerpt of two pages was read (author and title of the book from memory): the overall desirability is the
+product of the factors of the liquids to the power of one over their number, 41 in the printed example; a
+liquid on its own side of the surface counts 1; all five that dissolve the polymer lie within the radius
+found, 5.390 MPa^0.5. The table of the 41 liquids was not to be had, so that the printed example itself is
+NOT checked here. Spheres: Hansen (2007), table A.2 (``hansen-a2`` in data/sources), with its row. Labels
+are made from them, and no polymer was dissolved for this test.
 """
 
 from __future__ import annotations
