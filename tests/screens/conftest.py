@@ -79,21 +79,24 @@ PARSED: dict[Any, list[RuleSet]] = {}
 
 
 @pytest.fixture(autouse=True)
-def _painted_when_read(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A screen is painted whole when it comes up or changes its size; what changes in part, when it is read.
+def _painted_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A screen is painted when it is still for the first time and as the test leaves it, not at every change.
 
-    Nobody sees what is painted at each key of a test, and it took half of the time. ``shown`` and pictures
-    draw every widget anew.
+    Nobody watches here, and painting is most of the time a test takes; pictures paint for themselves. What
+    only an intermediate paint would show is left to the hostile and the random keys of tests/faults.
     """
-    whole = Compositor.render_update
+    now, leave = Compositor.render_update, App._shutdown
 
-    def painted(made: Compositor, full: bool = False, **more: Any) -> Any:
-        if full or made.size.region in made._dirty_regions:
-            return whole(made, full, **more)
-        made._dirty_regions.clear()
-        return None
+    def at_once_or_later(compositor: Compositor, full: bool = False, **how: Any) -> Any:
+        return now(compositor, full, **how) if full else None
 
-    monkeypatch.setattr(Compositor, "render_update", painted)
+    async def painted_and_left(app: App[Any]) -> None:
+        if app._screen_stacks.get(app._current_mode) and app.is_running and app.return_code in (None, 0):
+            now(app.screen._compositor, True, screen_stack=app._background_screens)
+        await leave(app)
+
+    monkeypatch.setattr(Compositor, "render_update", at_once_or_later)
+    monkeypatch.setattr(App, "_shutdown", painted_and_left)
 
 
 @pytest.fixture
