@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Mapping
+import time
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import pytest
 from textual import events
+from textual._compositor import Compositor
 from textual.app import App
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
@@ -44,6 +46,22 @@ def _exact_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture(autouse=True)
+def in_zone(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[str], None]]:
+    """Local time is universal time, so that pictures are the same everywhere; or that of a zone asked for."""
+
+    def go(zone: str) -> None:
+        monkeypatch.setenv("TZ", zone)
+        if hasattr(time, "tzset"):
+            time.tzset()
+
+    go("UTC")
+    yield go
+    monkeypatch.undo()
+    if hasattr(time, "tzset"):
+        time.tzset()
+
+
+@pytest.fixture(autouse=True)
 def _styles_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """The style sheets of all apps are the same: each is parsed once per process, not once per app."""
     parse = Stylesheet._parse_rules
@@ -58,6 +76,27 @@ def _styles_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 PARSED: dict[Any, list[RuleSet]] = {}
+
+
+@pytest.fixture(autouse=True)
+def _painted_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A screen is painted when it is still for the first time and as the test leaves it, not at every change.
+
+    Nobody watches here, and painting is most of the time a test takes; pictures paint for themselves. What
+    only an intermediate paint would show is left to the hostile and the random keys of tests/faults.
+    """
+    now, leave = Compositor.render_update, App._shutdown
+
+    def at_once_or_later(compositor: Compositor, full: bool = False, **how: Any) -> Any:
+        return now(compositor, full, **how) if full else None
+
+    async def painted_and_left(app: App[Any]) -> None:
+        if app._screen_stacks.get(app._current_mode) and app.is_running and app.return_code in (None, 0):
+            now(app.screen._compositor, True, screen_stack=app._background_screens)
+        await leave(app)
+
+    monkeypatch.setattr(Compositor, "render_update", at_once_or_later)
+    monkeypatch.setattr(App, "_shutdown", painted_and_left)
 
 
 @pytest.fixture
