@@ -34,12 +34,14 @@ class Choice(NamedTuple):
 
 
 class Begun(NamedTuple):
-    """A form as it opens. ``proposed`` are names of lines that nobody typed and that are no facts."""
+    """A form as it opens: what is known of the sheet, and what each line may be filled with by a key.
+
+    What was done is for a person to say: no tissue, length, batch or place stands there before it is chosen.
+    """
 
     values: dict[str, str]
     hints: dict[str, str]
     choices: dict[str, tuple[Choice, ...]]
-    proposed: tuple[str, ...]
 
 
 class Understood(NamedTuple):
@@ -57,7 +59,7 @@ class Stored(NamedTuple):
 
 
 def begin(studio: Studio, *, kind: str, sheet: str) -> Begun:
-    """What is known of the sheet for a new record. Proposals come from the plan and from batches in use."""
+    """What is known of the sheet for a new record. Choices come from the plan and from batches in use."""
     from kb.desk.errors import DeskError
     from kb.desk.sheet.facts import sheet_facts
     from kb.desk.sheet.plan import sheet_plan
@@ -70,9 +72,13 @@ def begin(studio: Studio, *, kind: str, sheet: str) -> Begun:
         except DeskError:
             # Notes that cannot be reckoned with fill nothing in; the plan itself says what is wrong.
             facts = type(facts)()
-    begun = Begun({"sheet": sheet}, {}, _choices(studio, KINDS[kind], plan), ())
-    fill = work.own(kind, "fill")
-    return _proposed(begun, fill(begun, facts, plan) if fill else ())
+    begun = Begun({"sheet": sheet}, {}, _choices(studio, KINDS[kind], plan))
+    if fill := work.own(kind, "fill"):
+        fill(begun, facts, plan)
+    for name, choices in begun.choices.items():
+        if choices:
+            begun.hints[name] = f"Ctrl+N: {choices[0].words}"
+    return begun
 
 
 def _choices(studio: Studio, kind: Kind, plan: SheetPlan | None) -> dict[str, tuple[Choice, ...]]:
@@ -84,21 +90,21 @@ def _choices(studio: Studio, kind: Kind, plan: SheetPlan | None) -> dict[str, tu
             found[key] = tuple(_batches(studio))
         elif says.record == "toning" and plan:
             found[key] = tuple(Choice(one.id[: work.SHORT], one.words) for one in reversed(plan.tonings))
-        elif says.entries == ("tissue",) and plan and plan.tissue:
-            found[key] = tuple(
-                Choice(one.name, f"{one.name}, {one.grammage.words}") for one in plan.tissue.tissues
-            )
+        elif says.entries == ("tissue",) and plan:
+            found[key] = tuple(Choice(*one) for one in _tissues(studio, kind, plan))
     return found
 
 
-def _proposed(begun: Begun, names: tuple[str, ...]) -> Begun:
-    """Fill in the first choice of some lines, and say which they are."""
-    filled = {name: begun.choices[name][0].value for name in names if begun.choices.get(name)}
-    begun.values.update(filled)
-    for name, choices in begun.choices.items():
-        if choices and name not in begun.values:
-            begun.hints[name] = f"Ctrl+N: {choices[0].words}"
-    return begun._replace(proposed=tuple(filled))
+def _tissues(studio: Studio, kind: Kind, plan: SheetPlan) -> Iterator[tuple[str, str]]:
+    """Tissues of the plan: those for mends, or of the weight that hinges need, which carry the sheet."""
+    from kb.desk.sheet.tissue import named_of_weight
+
+    if kind.key != "housing":
+        views = plan.tissue.tissues if plan.tissue else ()
+        yield from ((one.name, f"{one.name}, {one.grammage.words}") for one in views)
+    elif plan.housing:
+        asked = plan.housing.hinges.tissue
+        yield from named_of_weight(studio, asked.low or 0.0, asked.high or 0.0)
 
 
 def _batches(studio: Studio) -> Iterator[Choice]:

@@ -55,10 +55,12 @@ def _view(studio: Studio, row: KeptRow) -> MendView:
     )
 
 
-def fill(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> tuple[str, ...]:
-    """What is known of the sheet, into the form; returns the lines that are proposed and no facts."""
+def fill(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
+    """What is planned, beside the lines of the form."""
+    from kb.desk.records.fill import Choice
+
     strips = plan.tissue.strips if plan and plan.tissue else None
-    begun.values.update(tear=facts.tear, length=facts.tear_length)
+    if facts.tear_length:
+        begun.choices["length"] = (Choice(facts.tear_length, f"{facts.tear_length}, the open tear"),)
     if strips:
         begun.hints.update(strips=f"planned: {strips.pieces}", width=f"planned: {strips.width.words}")
-    return ("tissue", "batch")

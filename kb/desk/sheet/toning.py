@@ -104,14 +104,13 @@ def _view(studio: Studio, row: KeptRow) -> TonedView:
     )
 
 
-def fill(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> tuple[str, ...]:
-    """What is known of the sheet, into the form; returns the lines that are proposed and no facts."""
+def fill(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
+    """What is known of the sheet, into the form."""
     last = plan.tonings[-1].toning if plan and plan.tonings else None
     if last and last.aim:
         # The sheet was read once; the next trial is held against the same reading.
         begun.values.update(aim=str(last.aim), read_with=last.read_with)
     begun.choices.pop("batch", None)
-    return ("tissue",)
 
 
 def said(studio: Studio, toning: Toning) -> tuple[tuple[str, ...], tuple[str, ...]]:
