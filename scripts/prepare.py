@@ -195,7 +195,17 @@ def start(root: Path, what: str, arguments: list[str]) -> int:
     else:
         quick = ["-m", "not slow"] if arguments[:1] == ["quick"] else []
         given = arguments[1:] if quick else arguments
-        command = [python, "-m", "pytest", "-n", "auto", *quick, *map(_from_here, given)]
+        command = [
+            python,
+            "-m",
+            "pytest",
+            "-n",
+            "auto",
+            "--dist",
+            "worksteal",
+            *quick,
+            *map(_from_here, given),
+        ]
         os.chdir(root)
     if os.name != "nt":
         os.execv(command[0], command)

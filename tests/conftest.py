@@ -2,16 +2,54 @@
 
 from __future__ import annotations
 
+import gc
+import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+import kb.catalogue.load
 from kb.book.kinds.spot_test import SpotTest
+from kb.catalogue.load import Catalogue, Problem
+from kb.catalogue.paths import yaml_files
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
+
+# Hundreds of apps are made and dropped; looking for their circles at every turn costs a sixth of all time.
+gc.set_threshold(200_000, 20, 50)
+
+_load, _loaded = kb.catalogue.load.load, dict[object, tuple[Catalogue, list[Problem]]]()
+
+
+def _load_once(folders: Sequence[Path]) -> tuple[Catalogue, list[Problem]]:
+    """The catalogue of folders that have not changed is read once per process; nobody writes in it."""
+    files = [file for folder in folders for file in yaml_files(Path(folder))]
+    key = (
+        *map(str, folders),
+        *((str(file), file.stat().st_mtime_ns, file.stat().st_ino, file.stat().st_size) for file in files),
+    )
+    if len(files) < MANY_FILES or key not in _loaded:
+        _loaded[key] = _load(folders)
+    return _loaded[key]
+
+
+MANY_FILES = 40
+"""As many as the shipped catalogue has at least: small catalogues are what a test is about."""
+
+kb.catalogue.load.load = _load_once
+
+
+@pytest.fixture(autouse=True)
+def _no_waiting_for_the_disk(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A drive's own memory outlives a test; where the order of such calls is the subject, they are real."""
+    if not request.path.relative_to(request.config.rootpath).as_posix().startswith(DISK):
+        monkeypatch.setattr(os, "fsync", lambda _: None)
+
+
+DISK = ("tests/faults/", "tests/book/", "tests/backup/", "tests/test_bench.py")
 
 
 @pytest.fixture(autouse=True)

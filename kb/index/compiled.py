@@ -62,7 +62,7 @@ class CLiquid(msgspec.Struct, frozen=True, array_like=True):
     lingers: bool = False
     """So little volatile that it stays in the sheet and must be cleared."""
     barred: bool = False
-    """Long-term effects, or forms peroxides: never leads where a milder liquid acts."""
+    """Long-term effects, forms peroxides or is gone at once: never leads where a milder liquid acts."""
     named: float = 0.0
     """How many reports in print name it, or a cut alike in all but name."""
 
@@ -89,6 +89,8 @@ class CMedium(msgspec.Struct, frozen=True, array_like=True):
     grades: dict[str, str]
     named: float = 1.0
     """How common it is: one more than the reports that name it."""
+    cured: bool = False
+    """Its binder has dried to a network, which its sphere does not know of."""
 
 
 class CPrint(msgspec.Struct, frozen=True, array_like=True):
@@ -285,7 +287,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
     def release_p0(self, adhesive: str, stage: str, carrier: str, method: str, what: Named) -> float:
         """Chance of release by chemistry alone. An unknown stage or carrier is averaged over."""
         positions = (self.stages[stage],) if stage in self.stages else (0, 1, 2)
-        chances = self.release_by_stage(adhesive, carrier, method, what)
+        chances = self.stage_chances(adhesive, carrier, method, what)
         return sum(chances[position] for position in positions) / len(positions)
 
     def release_by_stage(
@@ -371,7 +373,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     def harm_p0(self, medium: str, paper: str, method: str, what: Named) -> float:
         """Chance of harm to medium or paper by chemistry and handbook grades alone."""
-        return any_harm((self.medium_p0(medium, method, what), self.paper_p0(paper, what)))
+        return any_harm((self.medium_chance(medium, method, what), self.paper_chance(paper, what)))
 
     def medium_p0(self, medium: str, method: str, what: Named) -> float:
         """Chance of harm to a medium; bare paper has none, an unknown one is averaged over all listed."""
@@ -385,7 +387,8 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         for one in asked:
             grades = [one.grades[agent] for agent in agents if agent in one.grades]
             weight += one.named
-            harm += one.named * medium_harm(self.red_medium(one.id, what.hansen), grades, contact)
+            red_to = self.red_medium(one.id, what.hansen)
+            harm += one.named * medium_harm(red_to, grades, contact, cured=one.cured)
         return harm / weight if weight else 0.0
 
     def paper_p0(self, paper: str, what: Named) -> float:
@@ -397,6 +400,12 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
             weight += one.named
             harm += one.named * paper_harm(one.grades[agent] for agent in agents if agent in one.grades)
         return harm / weight if weight else paper_harm(())
+
+    def cautions_met(self, parts: tuple[str, ...]) -> frozenset[str]:
+        """Ids of cautions whose condition about the liquid any of these meets."""
+        if len(parts) == 1:
+            return self.by_id[parts[0]].meets if parts[0] in self.by_id else frozenset()
+        return frozenset().union(*(self.by_id[part].meets for part in parts if part in self.by_id))
 
     def carrier_share(self, carrier: str, hansen: Hsp | None) -> float:
         """Share in which a liquid counts as dissolving a carrier film, 0 to 1."""

@@ -97,6 +97,10 @@ class Evidence(Plain, frozen=True, kw_only=True):
     similar: int
     print: float
     in_part: float = 0.0
+    book_release: float = 0.0
+    """Logits by which the whole book moved the chance of release as chemistry foresees it for this liquid."""
+    book_harm: float = 0.0
+    """The same of harm, at the worst medium."""
     pooled: Pooled | None = None
 
 
@@ -133,7 +137,7 @@ class Suggestion(Plain, frozen=True, kw_only=True):
     looks: int = 0
     """Clean looks at a margin that would free a liquid that is held back; 0 if free, or if none would."""
     last_resort: bool = False
-    """Long-term effects, or forms peroxides: only if the milder ones of its group fail."""
+    """Long-term effects, forms peroxides or boils near room temperature: only if its milder alikes fail."""
 
 
 class Group(Plain, frozen=True, kw_only=True):

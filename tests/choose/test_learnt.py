@@ -18,7 +18,7 @@ from kb.desk.studio import Studio
 from kb.index.queries import spot_tests
 from kb.index.rows import WITHDRAWN
 from kb.index.tally import HARM_FROM, RELEASE_FROM
-from kb.model.question import Dials, Question
+from kb.model.question import Dials, Question, Suggestion
 from kb.science.choose.acting import logit
 from kb.science.choose.learnt import (
     HARM_CREDIT,
@@ -113,6 +113,24 @@ def test_a_book_teaches_another_liquid_of_the_family(studio: Studio, record: Cal
     for liquid in ("ethyl-acetate", "n-butyl-acetate", "ethyl-acetate", "n-butyl-acetate"):
         record(studio, parts={liquid: 1.0}, stage="crosslinked", release=0, harm={})
     assert moved("n-pentyl-acetate") < moved("acetone") < 0
+
+
+def test_why_says_how_far_the_book_moved_chemistry(studio: Studio, record: Callable[..., str]) -> None:
+    """Nothing before a test; after four failures the line, the figures in JSON, and the chance agree."""
+
+    def of(liquid: str) -> Suggestion:
+        answer = choose(studio, QUESTION, Dials(use_print=False), limit=500)
+        return next(w for w in (*answer.suggestions, *answer.refused) if w.liquid == liquid)
+
+    assert not any("as a whole" in line for line in of("n-pentyl-acetate").details)
+    for liquid in ("ethyl-acetate", "n-butyl-acetate") * 2:
+        record(studio, parts={liquid: 1.0}, stage="crosslinked", release=0, harm={"bleed": 3})
+    one = of("n-pentyl-acetate")
+    told = one.evidence.book_release, one.evidence.book_harm
+    assert told[0] < -0.05
+    assert told[1] > 0.05
+    said = f"Your book as a whole moves that: release {told[0]:+.1f}, harm {told[1]:+.1f} on the logit scale."
+    assert said in one.details
 
 
 def test_what_is_taught_does_not_depend_on_the_order(

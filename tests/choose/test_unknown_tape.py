@@ -59,6 +59,19 @@ def test_a_test_on_an_unknown_tape_moves_the_next_ranking_in_proportion(studio: 
     assert (whole.evidence.own + whole.evidence.similar, whole.evidence.in_part) == (1, 0.0)
 
 
+def test_parts_make_a_liquid_known_in_proportion(studio: Studio) -> None:
+    """The chances of what the tape may be sum to one test, and another glue hears of it too."""
+    liquid = "cyclopentanone"
+    assert of(studio, AGED, liquid).familiarity == 0.0
+    add_test(studio, unknown(studio, release=1, parts={liquid: 1.0}))
+    studio.refresh()
+    once = of(studio, AGED, liquid).familiarity
+    assert 0.9 < once < 1.1
+    add_test(studio, unknown(studio, release=1, parts={liquid: 1.0}, adhesive="acrylic", may_be={}))
+    studio.refresh()
+    assert 0.9 < of(studio, AGED, liquid).familiarity - once < 1.1
+
+
 def test_amending_the_tape_moves_the_counts(studio: Studio) -> None:
     """From what it might be to what it is; another glue gains, rubber keeps nothing."""
     id = add_test(studio, unknown(studio, release=4)).id

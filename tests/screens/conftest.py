@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from textual import events
+from textual._compositor import Compositor
 from textual.app import App
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
@@ -58,6 +59,27 @@ def _styles_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 PARSED: dict[Any, list[RuleSet]] = {}
+
+
+@pytest.fixture(autouse=True)
+def _painted_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A screen is painted when it is still for the first time and as the test leaves it, not at every change.
+
+    Nobody watches here, and painting is most of the time a test takes; pictures paint for themselves. What
+    only an intermediate paint would show is left to the hostile and the random keys of tests/faults.
+    """
+    now, leave = Compositor.render_update, App._shutdown
+
+    def at_once_or_later(compositor: Compositor, full: bool = False, **how: Any) -> Any:
+        return now(compositor, full, **how) if full else None
+
+    async def painted_and_left(app: App[Any]) -> None:
+        if app._screen_stacks.get(app._current_mode) and app.is_running and app.return_code in (None, 0):
+            now(app.screen._compositor, True, screen_stack=app._background_screens)
+        await leave(app)
+
+    monkeypatch.setattr(Compositor, "render_update", at_once_or_later)
+    monkeypatch.setattr(App, "_shutdown", painted_and_left)
 
 
 @pytest.fixture

@@ -104,6 +104,12 @@ async def settle(pilot: Pilot[Any]) -> None:
     while busy := [worker for worker in pilot.app.workers if not worker.is_finished]:
         await asyncio.gather(*(worker.wait() for worker in busy), return_exceptions=True)
         await still()
+    if (screen := pilot.app.screen) is not LAST_PAINTED.get("screen"):
+        LAST_PAINTED["screen"] = screen
+        screen._compositor.render_update(full=True, screen_stack=pilot.app._background_screens)
+
+
+LAST_PAINTED: dict[str, Screen[Any]] = {}
 
 
 async def keys(pilot: Pilot[Any], *pressed: str) -> None:

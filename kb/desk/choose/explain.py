@@ -27,6 +27,8 @@ INSTEAD = (
 DAMP_GEL, DRY_GEL = "a damp gel", "a specialist's confined gel with very little water"
 
 
+LEAST_MOVE = 0.05
+"""Logits; a smaller move of chemistry by the book is not worth a line."""
 UNKNOWN_MEDIUM = "medium not stated: harm is the average over the listed media, the common ones counting more"
 SWAB = "swab"
 DAMP = (
@@ -47,6 +49,8 @@ class Facts(NamedTuple):
     decision: float
     release_p0: float
     harm_p0: float
+    taught: tuple[float, float]
+    """Logits by which the book moved both as chemistry foresees them."""
     harm_by_medium: dict[str, Chance]
     worst_medium: str
     own_tests: int
@@ -187,6 +191,11 @@ def details(fact: Facts) -> tuple[str, ...]:
         f"Chemistry alone: release {fact.release_p0:.2f} ({in_words(fact.release_p0)}), "
         f"harm {fact.harm_p0:.2f} ({in_words(fact.harm_p0)}). {_not_known(fact)}".rstrip()
     )
+    if any(abs(move) >= LEAST_MOVE for move in fact.taught):
+        release, harm = fact.taught
+        lines.append(
+            f"Your book as a whole moves that: release {release:+.1f}, harm {harm:+.1f} on the logit scale."
+        )
     if disagrees(fact):
         lines.append(
             f"Log and chemistry disagree: {fact.hits} released of {fact.tests} where chemistry expected "

@@ -134,8 +134,8 @@ def _rank(line: Line) -> tuple[bool, bool, int, bool, int]:
 def listed(lines: Sequence[Line]) -> list[Weighed]:
     """Every candidate in the order of the flat list, the proposed and the refused each best first.
 
-    By the index, but a liquid with long-term effects stands behind every milder one of its group that is as
-    likely to release, and a group's leader stands before its equals.
+    By the index, but a liquid with long-term effects stands behind every milder known one of its group
+    that is as likely to release, and a group's leader stands before its equals.
     """
     keys: dict[int, tuple[object, ...]] = {}
     for line in lines:
@@ -148,6 +148,7 @@ def listed(lines: Sequence[Line]) -> list[Weighed]:
                     other
                     for other in free
                     if not other.what.barred
+                    and other.named >= 1
                     and other.release_here.mean >= one.release_here.mean - EQUAL_RELEASE
                 ]
                 if milder:

@@ -31,12 +31,7 @@ def applying(
 
     Parts below 5 % by volume are passed over, as the condition's own definition says.
     """
-    present = [
-        compiled.by_id[part].meets
-        for part, share in parts.items()
-        if share >= MIN_SHARE and part in compiled.by_id
-    ]
-    met = frozenset().union(*present)
+    met = compiled.cautions_met(tuple([part for part, share in parts.items() if share >= MIN_SHARE]))
     return tuple([caution for caution in cautions if caution.id in met])
 
 

@@ -56,6 +56,8 @@ class Weighed(NamedTuple):
     """Share in which it dissolves the carrier."""
     named: float
     """Reports and tests that know the liquid."""
+    taught: float
+    """Logits by which the book moved the prior of release; that of harm stands with each medium."""
     worked: bool = False
     """It released without harm on this sheet."""
 
@@ -96,6 +98,8 @@ class Harm(NamedTuple):
     here: Posterior
     paper: float
     """Harm to the paper by chemistry alone: what a look on bare paper speaks of."""
+    taught: float
+    """Logits by which the book moved the prior of chemistry."""
 
 
 class General(NamedTuple):
@@ -106,10 +110,14 @@ class General(NamedTuple):
     release_p0: float
     parts: tuple[tuple[float, Posterior, tuple[float, float, float]], ...]
     """For each thing the tape may be: weight, chance of release, and chemistry's chance at each stage."""
+    release: Posterior
+    """Over all of them."""
     harms: tuple[Harm, ...]
     cautions: tuple[Caution, ...]
     carrier: float
     named: float
+    taught: float
+    """Logits by which the book moved release as chemistry foresees it, over all that the tape may be."""
 
 
 class Spots(NamedTuple):
@@ -243,13 +251,15 @@ def general(
     tests = _tests_of(gathered)
     found = []
     for place, what in enumerate(gathered.candidates):
-        p0, parts, carrier = 0.0, [], 0.0
+        p0, parts, carrier, taught_here = 0.0, [], 0.0, 0.0
         for (weight, one), pool, moves in zip(may_be, pools.release, pools.release_taught, strict=True):
             stages = compiled.stage_chances(one.adhesive, one.carrier, one.method, what)
             at = compiled.stages.get(one.stage)
             prior = sum(stages) / 3 if at is None else stages[at]
             p0 += weight * prior
-            parts.append((weight, pool.posterior(place, prior, shifted(prior, moves[what.related])), stages))
+            move = moves[what.related]
+            taught_here += weight * move
+            parts.append((weight, pool.posterior(place, prior, shifted(prior, move)), stages))
             carrier += weight * compiled.carrier_share(one.carrier, what.hansen)
         adhesive = may_be[0].question.adhesive
         found.append(
@@ -258,10 +268,12 @@ def general(
                 place,
                 p0,
                 tuple(parts),
+                mixture([(weight, posterior) for weight, posterior, _ in parts]),
                 _harms(compiled, question, what, place, pools),
                 applying(compiled, cautions, what.parts),
                 carrier,
                 compiled.named(adhesive, what) + tests[place],
+                taught_here,
             )
         )
     return found
@@ -271,10 +283,10 @@ def _tests_of(gathered: Gathered) -> list[float]:
     """Own and pooled tests of each candidate, whatever they were made on."""
     totals = [0.0] * len(gathered.candidates)
     for source in (gathered.own, gathered.pooled):
-        # The classes of one question share out all tests of the book, so that their sum counts each once.
-        for vector in source.release[0].vectors if source else ():
-            for place, tests in enumerate(vector[RAW[0] :: FIELDS]):
-                totals[place] += tests
+        book = source.release[0].book if source else ()
+        for place, (counted, raw) in enumerate(zip(book[::FIELDS], book[RAW[0] :: FIELDS], strict=True)):
+            # Tests on tapes not known for sure are in no raw count: they make it known in proportion.
+            totals[place] += max(raw, counted / SCALE)
     return totals
 
 
@@ -314,8 +326,7 @@ class Sheet(NamedTuple):
         brief: bool,
     ) -> Weighed:
         row = self.kernel[one.place]
-        before = mixture([(weight, posterior) for weight, posterior, _ in one.parts])
-        release = before
+        release = before = one.release
         if spots.release:
             parts = [
                 (weight, moved(posterior, stages, was, now))
@@ -327,21 +338,14 @@ class Sheet(NamedTuple):
             release = on_object(mixture(parts), [(row[p], hit) for p, hit in spots.release], least=0.0)
         elif spots.tried or spots.paper:
             release = on_object(before, ())
+        on_medium = [(row[p], hit) for p, hit in spots.harm]
+        on_paper = [(row[p], hit) for p, hit in spots.paper]
         harms = tuple(
-            sorted(
-                (
-                    harm._replace(
-                        here=_paper_looked_at(
-                            on_object(harm.general, [(row[p], hit) for p, hit in spots.harm]),
-                            harm.paper,
-                            [(row[p], hit) for p, hit in spots.paper],
-                        )
-                    )
-                    for harm in one.harms
-                ),
-                key=lambda harm: (-harm.here.mean, harm.medium),
-            )
+            Harm(medium, p0, known, _paper_looked_at(on_object(known, on_medium), paper, on_paper), paper, by)
+            for medium, p0, known, _, paper, by in one.harms
         )
+        if len(harms) > 1:
+            harms = tuple(sorted(harms, key=lambda harm: (-harm.here.mean, harm.medium)))
         dials = self.dials
         worst = harms[0].here
         harm = any_harm((worst.mean, CARRIER_HARM * one.carrier))
@@ -360,6 +364,7 @@ class Sheet(NamedTuple):
             harm,
             one.carrier,
             one.named,
+            one.taught,
             one.what.id in spots.worked,
         )
 
@@ -398,8 +403,9 @@ def _harms(compiled: Compiled, question: Question, what: Named, place: int, pool
     paper = compiled.paper_chance(question.paper, what)
     for medium, pool in pools.harm.items():
         p0 = any_harm((compiled.medium_chance(medium, question.method, what), paper))
-        posterior = pool.posterior(place, p0, shifted(p0, pools.harm_taught[medium][what.related]))
-        found.append(Harm(medium, p0, posterior, posterior, paper))
+        move = pools.harm_taught[medium][what.related]
+        posterior = pool.posterior(place, p0, shifted(p0, move))
+        found.append(Harm(medium, p0, posterior, posterior, paper, move))
     return tuple(found)
 
 

@@ -23,9 +23,9 @@ class Tapes:
     def count(self, place: int) -> int:
         """Contexts of weight 0.25 or more, over all liquids like this one."""
         seen = 0
-        for other, likeness in enumerate(self._kernel[place]):
+        for other, likeness in self._kernel.shown(place):
             mask = self._masks[other]
-            if mask and likeness >= SHOWN_FROM:
+            if mask:
                 for weight, contexts in self._groups:
                     if weight * likeness < SHOWN_FROM:
                         break

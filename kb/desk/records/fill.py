@@ -5,11 +5,12 @@ What is said here comes from the declaration of the kind; a kind with more to sa
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.book.kinds.field import asked
+from kb.book.kinds.housing import PLACES
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.table import KINDS
 from kb.desk.records import work_records as work
@@ -20,6 +21,7 @@ from kb.desk.studio import Studio
 
 if TYPE_CHECKING:
     from kb.desk.making.batches import BatchView
+    from kb.desk.sheet.facts import SheetFacts
     from kb.desk.sheet.plan import SheetPlan
 
 ADHESIVES = ("starch paste", "cellulose ether", "protein", "mixture")
@@ -73,12 +75,48 @@ def begin(studio: Studio, *, kind: str, sheet: str) -> Begun:
             # Notes that cannot be reckoned with fill nothing in; the plan itself says what is wrong.
             facts = type(facts)()
     begun = Begun({"sheet": sheet}, {}, _choices(studio, KINDS[kind], plan))
-    if fill := work.own(kind, "fill"):
+    if fill := _FILLS.get(kind):
         fill(begun, facts, plan)
     for name, choices in begun.choices.items():
         if choices:
             begun.hints[name] = f"Ctrl+N: {choices[0].words}"
     return begun
+
+
+def _mend(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
+    strips = plan.tissue.strips if plan and plan.tissue else None
+    if facts.tear_length:
+        begun.choices["length"] = (Choice(facts.tear_length, f"{facts.tear_length}, the open tear"),)
+    if strips:
+        begun.hints.update(strips=f"planned: {strips.pieces}", width=f"planned: {strips.width.words}")
+
+
+def _toning(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
+    last = plan.tonings[-1].toning if plan and plan.tonings else None
+    if last and last.aim:
+        # The sheet was read once; the next trial is held against the same reading.
+        begun.values.update(aim=str(last.aim), read_with=last.read_with)
+    begun.choices.pop("batch", None)
+
+
+def _housing(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
+    begun.values.update(size=facts.size, humidity=facts.humidity)
+    begun.choices.update(into=tuple(Choice(place, place) for place in PLACES))
+    found = plan.housing if plan else None
+    if found:
+        sides = [f"{gap.advised.value:.3g}" for gap in found.gaps if gap.advised.value is not None]
+        begun.hints.update(gap=f"at least {' x '.join(sides)} mm")
+        begun.hints.update(hinges=f"planned: {found.hinges.count.words}")
+
+
+_FILLS: dict[str, Callable[[Begun, SheetFacts, SheetPlan | None], None]] = {
+    "mend": _mend,
+    "toning": _toning,
+    "housing": _housing,
+}
+"""What the sheet and its plan tell of a new record.
+
+They stand here and not with their kinds, because the plan lists records of these kinds."""
 
 
 def _choices(studio: Studio, kind: Kind, plan: SheetPlan | None) -> dict[str, tuple[Choice, ...]]:

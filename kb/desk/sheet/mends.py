@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from kb.book.kinds.mend import MEND, Mend
 from kb.book.kinds.parts import ADHESIVE, TISSUE
 from kb.desk.records import work_records as work
@@ -11,11 +9,6 @@ from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow
 from kb.index.rows import STATES
 from kb.model.question import Plain
-
-if TYPE_CHECKING:
-    from kb.desk.records.fill import Begun
-    from kb.desk.sheet.facts import SheetFacts
-    from kb.desk.sheet.plan import SheetPlan
 
 
 class MendView(Plain, frozen=True, kw_only=True):
@@ -53,14 +46,3 @@ def _view(studio: Studio, row: KeptRow) -> MendView:
         words=work.words_of(studio, MEND, mend),
         warnings=tuple(work.against(studio, MEND, mend, row.at)),
     )
-
-
-def fill(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
-    """What is planned, beside the lines of the form."""
-    from kb.desk.records.fill import Choice
-
-    strips = plan.tissue.strips if plan and plan.tissue else None
-    if facts.tear_length:
-        begun.choices["length"] = (Choice(facts.tear_length, f"{facts.tear_length}, the open tear"),)
-    if strips:
-        begun.hints.update(strips=f"planned: {strips.pieces}", width=f"planned: {strips.width.words}")

@@ -93,12 +93,21 @@ class Kernel:
     def __init__(self, rows: Sequence[Sequence[float]]) -> None:
         self._rows = rows
         self._reaches: dict[tuple[float, ...], list[Reach]] = {}
+        self._shown: dict[int, list[tuple[int, float]]] = {}
 
     def __len__(self) -> int:
         return len(self._rows)
 
     def __getitem__(self, liquid: int) -> Sequence[float]:
         return self._rows[liquid]
+
+    def shown(self, liquid: int) -> list[tuple[int, float]]:
+        """Those liquids, itself among them, of which tests may be counted in the explanation."""
+        found = self._shown.get(liquid)
+        if found is None:
+            row = enumerate(self._rows[liquid])
+            found = self._shown[liquid] = [(other, like) for other, like in row if like >= SHOWN_FROM]
+        return found
 
     def reaches(self, weights: tuple[float, ...]) -> list[Reach]:
         """For each liquid those others of which a class counts. ``weights`` of the classes fall."""
@@ -149,10 +158,8 @@ class Pool:
         self._kernel = kernel if isinstance(kernel, Kernel) else Kernel(kernel)
         self._extras = tuple(extras)
         self._scale = scale
-        ordered = [vectors[c] for c in order]
-        self._fields = [
-            list(zip(*[v[field::FIELDS] for v in ordered], strict=True)) for field in range(FIELDS)
-        ]
+        self._vectors = ordered = [vectors[c] for c in order]
+        weighed = [list(zip(*[v[field::FIELDS] for v in ordered], strict=True)) for field in range(CREDIT)]
         weights = tuple([context.weight for context in self._contexts])
         self._reaches = self._kernel.reaches(weights)
         self._own_places = [place for place, context in enumerate(self._contexts) if context.own]
@@ -164,11 +171,11 @@ class Pool:
         number the two are added up in half the time, and to the same figures."""
         self._own = [(0.0, 0.0)] * len(kernel)
         scaled = [weight / scale for weight in weights]
-        self._tested = [bool(ordered) and any(self._fields[0][liquid]) for liquid in range(len(kernel))]
+        self._tested = [bool(ordered) and any(weighed[0][liquid]) for liquid in range(len(kernel))]
         self._empty = not any(self._tested)
         for liquid in range(len(kernel)):
             if self._tested[liquid]:
-                n, k, np0 = (self._fields[field][liquid] for field in range(3))
+                n, k, np0 = (column[liquid] for column in weighed)
                 rated = [hits - OBSERVED_SHARE * expected for hits, expected in zip(k, np0, strict=True)]
                 self._sums[liquid] = list(accumulate(map(mul, scaled, map(complex, n, rated)), initial=0j))
                 self._own[liquid] = (sum(map(mul, owns, n)) / scale, sum(map(mul, owns, rated)) / scale)
@@ -247,24 +254,23 @@ class Pool:
         """Raw counts of all other tests of weight SHOWN_FROM or more."""
         # Own classes weigh at least half, so that all of them are among those that are taken off again.
         total = [-one for one in self._own_raw(liquid)]
-        for other, likeness in enumerate(self._kernel[liquid]):
-            if likeness < SHOWN_FROM or not self._tested[other]:
-                continue
-            stop = bisect_right(self._falling, EDGE_SLACK - SHOWN_FROM / likeness)
-            for field, running in enumerate(self._raw(other)):
-                total[field] += running[stop]
+        for other, likeness in self._kernel.shown(liquid):
+            if self._tested[other]:
+                stop = bisect_right(self._falling, EDGE_SLACK - SHOWN_FROM / likeness)
+                for field, running in enumerate(self._raw(other)):
+                    total[field] += running[stop]
         return self._counts(total)
 
     def _own_raw(self, liquid: int) -> list[int]:
         """Raw fields of the liquid's own class."""
-        rows = [self._fields[field][liquid] for field in RAW] if self._own_places else [()] * 4
-        return [sum([row[place] for place in self._own_places]) for row in rows]
+        own = [self._vectors[place] for place in self._own_places]
+        return [sum([vector[liquid * FIELDS + field] for vector in own]) for field in RAW]
 
     def _raw(self, liquid: int) -> Raw:
         """Running totals of the raw fields of one liquid."""
         found = self._raws.get(liquid)
         if found is None:
-            rows = (self._fields[field][liquid] for field in RAW)
+            rows = ([vector[liquid * FIELDS + field] for vector in self._vectors] for field in RAW)
             tests, hits, expected, variance = (list(accumulate(row, initial=0)) for row in rows)
             found = self._raws[liquid] = (tests, hits, expected, variance)
         return found

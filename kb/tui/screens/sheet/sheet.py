@@ -236,10 +236,11 @@ class SheetScreen(AtDesk, Screen[None]):
 
     def action_other(self) -> None:
         """Choose another sheet."""
-        from kb.tui.screens.sheet.sheet_choice import choose_sheet
+        from kb.tui.screens.choose.picker import pick_sheet
 
+        app = self.bench
         self.dismiss(None)
-        choose_sheet(self.bench)
+        pick_sheet(app, "The plan of which sheet?", lambda name: app.push_screen(SheetScreen(name)))
 
     def action_back(self) -> None:
         """To the page; from there back."""
