@@ -8,6 +8,7 @@ from kb.book import seen
 from kb.book.verify import verify as verify_book
 from kb.desk.studio import Studio
 from kb.index.book_lines import problems
+from kb.index.queries import catalogue_problems, count_tests
 from kb.model.question import Plain
 
 
@@ -116,12 +117,11 @@ def check(studio: Studio) -> Checked:
 def rebuild(studio: Studio) -> int:
     """Derive the index anew, in place of the one that is there; returns the number of tests in it."""
     studio.derive_anew()
-    found: int = studio.index.conn.execute("SELECT count(*) FROM test").fetchone()[0]
-    return found
+    return count_tests(studio.index.conn)[0]
 
 
 def unread(studio: Studio) -> list[str]:
     """Lines of the book that could not be read, and catalogue problems, for a warning at start."""
     conn = studio.index.conn
     lines = [f"{file}:{line}: {text}" for file, line, text in problems(conn)]
-    return lines + [row[0] for row in conn.execute("SELECT text FROM catalogue_problem")]
+    return lines + catalogue_problems(conn)

@@ -8,7 +8,6 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from sqlite3 import Error
 from typing import Literal, NamedTuple
 
 from kb.book import seen
@@ -16,7 +15,7 @@ from kb.book.files import files
 from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.index.compiled import Compiled
-from kb.index.index_file import IndexUnusable
+from kb.index.index_file import Error, IndexUnusable
 from kb.index.open import Index, Origins, open_index, renew, silent
 from kb.model.settings import Settings
 

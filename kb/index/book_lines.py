@@ -4,12 +4,23 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 import msgspec
 
 from kb.model.record import Line
+
+_RECORDS = ("test", "kept", "other_record")
+
+
+class Place(NamedTuple):
+    """Where a line stands: the book file, and bytes from its beginning."""
+
+    path: Path
+    offset: int
+    length: int
 
 
 def lines_about(conn: sqlite3.Connection, root: str) -> list[Line]:
@@ -17,21 +28,35 @@ def lines_about(conn: sqlite3.Connection, root: str) -> list[Line]:
 
     The record may be of any kind, known or not.
     """
-    ids, found = [root], []
-    for table in ("test", "kept", "other_record"):
+    found = (_line_in(place) for place in places_about(conn, root, _RECORDS))
+    return [line for line in found if line is not None]
+
+
+def places_about(
+    conn: sqlite3.Connection, root: str, tables: Sequence[str] = (*_RECORDS, "change")
+) -> Iterator[Place]:
+    """Where those lines stand, the record's own first; a change may be looked for as well."""
+    for table in tables:
         row = conn.execute(f"SELECT file, offset, length FROM {table} WHERE id = ?", (root,)).fetchone()
         if row:
+            yield from _place(conn, *row)
             break
-    if row:
-        found.append(line_at(conn, *row))
+    seen, ids = {root}, [root]
     while ids:
         marks = ", ".join("?" * len(ids))
-        rows = conn.execute(
-            f"SELECT id, file, offset, length FROM change WHERE of IN ({marks}) ORDER BY id", ids
-        ).fetchall()
+        sql = f"SELECT id, file, offset, length FROM change WHERE of IN ({marks}) ORDER BY id"
+        # Changes of a damaged book may point at each other in a ring.
+        rows = [row for row in conn.execute(sql, ids).fetchall() if row[0] not in seen]
         ids = [row[0] for row in rows]
-        found.extend(line_at(conn, *row[1:]) for row in rows)
-    return [line for line in found if line is not None]
+        seen.update(ids)
+        for _, *place in rows:
+            yield from _place(conn, *place)
+
+
+def _place(conn: sqlite3.Connection, file: int, offset: int, length: int) -> Iterator[Place]:
+    path = conn.execute("SELECT path FROM book_file WHERE rowid = ?", (file,)).fetchone()
+    if path is not None:
+        yield Place(Path(os.fsdecode(path[0])), offset, length)
 
 
 def changes_of(conn: sqlite3.Connection) -> Callable[[str], str | None]:
@@ -81,15 +106,16 @@ def latest_about(conn: sqlite3.Connection, of: str) -> str:
 
 def line_at(conn: sqlite3.Connection, file: int, offset: int, length: int) -> Line | None:
     """Read one line back from the book."""
-    path = conn.execute("SELECT path FROM book_file WHERE rowid = ?", (file,)).fetchone()
-    if path is None:
-        return None
+    return next((_line_in(place) for place in _place(conn, file, offset, length)), None)
+
+
+def _line_in(place: Place) -> Line | None:
     from kb.book.line import decode_line
 
     try:
-        with Path(os.fsdecode(path[0])).open("rb") as handle:
-            handle.seek(offset)
-            return decode_line(handle.read(length).rstrip(b"\n"))
+        with place.path.open("rb") as handle:
+            handle.seek(place.offset)
+            return decode_line(handle.read(place.length).rstrip(b"\n"))
     except (OSError, msgspec.MsgspecError, ValueError):
         return None
 

@@ -32,12 +32,16 @@ PRINT_TESTS = {"A": 1.5, "B": 1.0, "C": 0.5, "D": 0.25}
 """How many tests one reported outcome counts for, by evidence grade. This project's own figures."""
 LINGERS_BELOW_KPA = 0.2
 """Vapour pressure at 20 C below which a liquid stays in the sheet and must be cleared. This project's own."""
+FLEETING_ABOVE_KPA = 40.0
+"""Vapour pressure at 20 C above which a drop is gone before it acts and fills the air. This project's own; of
+the liquids that one might lead with it parts pentane from the heptanes."""
 NEVER_FIRST = (
     *("H340", "H341", "H350", "H351", "H360", "H361", "H370", "H372", "H373"),
-    *("H224", "EUH019"),
+    *("H224", "EUH019", "H420"),
 )
-"""Statements of long-term effects (cancer, genes, reproduction, organs), and of liquids that boil near room
-temperature or form explosive peroxides: such a liquid never leads where a milder one acts."""
+"""Statements of long-term effects (cancer, genes, reproduction, organs), of liquids that boil near room
+temperature or form explosive peroxides, and of those that the Montreal Protocol took off the market for the
+ozone layer's sake: such a liquid never leads where a milder one acts."""
 SAME_CUT = 1.5
 """Hansen distance up to which hydrocarbon cuts differ in name only, MPa^0.5. This project's own."""
 
@@ -89,7 +93,7 @@ def _liquid(
         _best(liquid.molar_volume_cm3_mol),
         _lingers(liquid),
         # By the harmonised label: what only suppliers add to one liquid must not put a graver one before it.
-        any(carries(code, _harmonised(liquid)) for code in NEVER_FIRST),
+        any(carries(code, _harmonised(liquid)) for code in NEVER_FIRST) or _fleeting(liquid),
         named,
     )
 
@@ -105,8 +109,18 @@ def _best(figure: Figure | None) -> float | None:
 
 def _lingers(liquid: Liquid) -> bool:
     """Whether its vapour pressure is known to be low; an unknown one costs nothing."""
-    pressure = _best(liquid.vapour_pressure_20c_kpa) or _best(liquid.vapour_pressure_25c_kpa)
+    pressure = _pressure(liquid)
     return pressure is not None and pressure < LINGERS_BELOW_KPA
+
+
+def _fleeting(liquid: Liquid) -> bool:
+    """Whether it is known to boil near room temperature."""
+    pressure = _pressure(liquid)
+    return pressure is not None and pressure > FLEETING_ABOVE_KPA
+
+
+def _pressure(liquid: Liquid) -> float | None:
+    return _best(liquid.vapour_pressure_20c_kpa) or _best(liquid.vapour_pressure_25c_kpa)
 
 
 def _reports_by_liquid(reports: Iterable[Report]) -> dict[str, set[str]]:
@@ -158,6 +172,7 @@ def _material(item: Medium | Paper, polymers: dict[str, Polymer], named: float) 
         spheres if isinstance(item, Medium) else (),
         _grades(item.sensitivity),
         named,
+        isinstance(item, Medium) and item.cured,
     )
 
 

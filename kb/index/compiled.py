@@ -62,7 +62,7 @@ class CLiquid(msgspec.Struct, frozen=True, array_like=True):
     lingers: bool = False
     """So little volatile that it stays in the sheet and must be cleared."""
     barred: bool = False
-    """Long-term effects, or forms peroxides: never leads where a milder liquid acts."""
+    """Long-term effects, forms peroxides or is gone at once: never leads where a milder liquid acts."""
     named: float = 0.0
     """How many reports in print name it, or a cut alike in all but name."""
 
@@ -89,6 +89,8 @@ class CMedium(msgspec.Struct, frozen=True, array_like=True):
     grades: dict[str, str]
     named: float = 1.0
     """How common it is: one more than the reports that name it."""
+    cured: bool = False
+    """Its binder has dried to a network, which its sphere does not know of."""
 
 
 class CPrint(msgspec.Struct, frozen=True, array_like=True):
@@ -385,7 +387,8 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         for one in asked:
             grades = [one.grades[agent] for agent in agents if agent in one.grades]
             weight += one.named
-            harm += one.named * medium_harm(self.red_medium(one.id, what.hansen), grades, contact)
+            red_to = self.red_medium(one.id, what.hansen)
+            harm += one.named * medium_harm(red_to, grades, contact, cured=one.cured)
         return harm / weight if weight else 0.0
 
     def paper_p0(self, paper: str, what: Named) -> float:

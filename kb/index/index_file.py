@@ -22,6 +22,8 @@ BUSY = (
 )
 _T = TypeVar("_T")
 
+Error = sqlite3.Error
+"""What a full disk or a damaged file raises while the index is asked."""
 # What a damaged file can lead to: the database notices itself, or a value is not what it should be.
 DAMAGE = (sqlite3.Error, zlib.error, TypeError, ValueError, LookupError)
 BUSY_CODES = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}

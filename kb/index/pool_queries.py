@@ -32,6 +32,13 @@ def pool_slots(conn: sqlite3.Connection) -> list[Slot]:
     return [Slot(*row) for row in conn.execute("SELECT liquid, place, parts FROM pool_slot")]
 
 
+def blends_counted(conn: sqlite3.Connection) -> tuple[int, int]:
+    """Blends of other studios that take part in a ranking, and all that their files hold."""
+    (slots,) = conn.execute("SELECT count(*) FROM pool_slot WHERE parts <> ''").fetchone()
+    (known,) = conn.execute("SELECT count(*) FROM pool_blend").fetchone()
+    return int(slots), int(known)
+
+
 def release_behind(conn: sqlite3.Connection, adhesive: str, position: str) -> list[Behind]:
     """By slot: the studios behind release tests of one adhesive at one stage (its position, 0 to 2)."""
     sql = "SELECT studios FROM pool_release_by WHERE adhesive = ? AND stage = ?"

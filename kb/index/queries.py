@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.index.rows import TEST_COLUMNS, Row
@@ -22,7 +22,15 @@ FILTERS = (
     "who",
 )
 """Columns of a test that a list can be narrowed by."""
+CELL_KEYS = {
+    "release_cell": ("adhesive", "stage", "carrier", "method", "liquid"),
+    "harm_cell": ("medium", "paper", "method", "liquid"),
+}
+"""What names a class of tests in each table of sums."""
+Grades = tuple[int, int, int, int, int]
 NEVER = "\x00"
+Connection = sqlite3.Connection
+"""An open index, for those above who hand it on and ask it nothing themselves."""
 
 
 class EntryRow(NamedTuple):
@@ -52,6 +60,16 @@ def entries(conn: sqlite3.Connection, kind: str) -> list[EntryRow]:
         "ORDER BY name COLLATE NOCASE, id"
     )
     return [EntryRow(*row) for row in conn.execute(sql, (kind,))]
+
+
+def names(conn: Connection) -> dict[tuple[str, str], str]:
+    """Name of each entry of the catalogue by the word of its kind and its id."""
+    return {(row[0], row[1]): row[2] for row in conn.execute("SELECT kind, id, name FROM entry")}
+
+
+def catalogue_problems(conn: Connection) -> list[str]:
+    """What is wrong in the catalogue, shelf.yaml among it, each with its file."""
+    return [row[0] for row in conn.execute("SELECT text FROM catalogue_problem")]
 
 
 def spot_tests(
@@ -103,6 +121,26 @@ def count_tests(conn: sqlite3.Connection) -> tuple[int, int]:
     return int(row[0]), int(row[1])
 
 
+def cells(conn: Connection, table: str) -> Iterator[tuple[tuple[str, ...], Grades]]:
+    """Own tests of each class: the ids that name it, its liquid last, and how many had each grade (0 to 4).
+
+    ``table`` is release_cell or harm_cell.
+    """
+    keys = CELL_KEYS[table]
+    for row in conn.execute(f"SELECT {', '.join(keys)}, g0, g1, g2, g3, g4 FROM {table}"):
+        yield row[: len(keys)], row[len(keys) :]
+
+
+def graded(conn: Connection, table: str, where: Mapping[str, str]) -> Grades:
+    """How many tests had each grade (0 to 4) among the classes of a table that agree with ``where``."""
+    sums = ", ".join(f"coalesce(sum(g{grade}), 0)" for grade in range(5))
+    columns = " AND ".join(f"{column} = ?" for column in where)
+    found: Grades = conn.execute(
+        f"SELECT {sums} FROM {table} WHERE {columns}", tuple(where.values())
+    ).fetchone()
+    return found
+
+
 def parts_of(conn: sqlite3.Connection, adhesives: Sequence[str]) -> list[tuple[str, int]]:
     """Liquids with the grades, in thousandths, of tests on tapes that may bear one of these adhesives."""
     marks = ", ".join("?" * len(adhesives))
@@ -114,6 +152,12 @@ def sheets(conn: sqlite3.Connection) -> list[tuple[str, int]]:
     """Sheets with tests and how many tests each has, the most recent first."""
     sql = "SELECT sheet, count(*) FROM test WHERE sheet <> '' GROUP BY sheet ORDER BY max(id) DESC"
     return [(row[0], row[1]) for row in conn.execute(sql)]
+
+
+def subjects(conn: Connection, kinds: Sequence[str]) -> set[str]:
+    """What records of these kinds, tests apart, are about: sheets, liquids or recipes."""
+    sql = f"SELECT DISTINCT subject FROM kept WHERE kind IN ({', '.join('?' * len(kinds))}) AND subject <> ''"
+    return {str(row[0]) for row in conn.execute(sql, kinds)}
 
 
 def sheet_as_known(conn: sqlite3.Connection, typed: str) -> str:

@@ -145,6 +145,8 @@ class Medium(Record, frozen=True, kw_only=True):
     kin: str = ""
     """Group for the similarity measure; empty means: like nothing else."""
     polymers: tuple[str, ...] = ()
+    cured: bool = False
+    """Its oil or alkyd has dried to a network: liquids swell it and dissolve it no more."""
     sensitivity: tuple[AgentSensitivity, ...] = ()
     claims: tuple[Claim, ...] = ()
     sources: Sources = msgspec.field(name="from")

@@ -137,7 +137,7 @@ class Suggestion(Plain, frozen=True, kw_only=True):
     looks: int = 0
     """Clean looks at a margin that would free a liquid that is held back; 0 if free, or if none would."""
     last_resort: bool = False
-    """Long-term effects, or forms peroxides: only if the milder ones of its group fail."""
+    """Long-term effects, forms peroxides or boils near room temperature: only if its milder alikes fail."""
 
 
 class Group(Plain, frozen=True, kw_only=True):

@@ -56,6 +56,17 @@ def test_grade_and_sphere_meet_halfway_in_logits():
     assert acting.logit(both) == pytest.approx((acting.logit(grade) + acting.logit(sphere)) / 2)
 
 
+def test_a_cured_binder_swells_and_is_harmed_less_than_its_fluid_oil():
+    """Less within the sphere, with a grade and without; nothing changes where no sphere is known."""
+    for grades in ([], ["test with care"]):
+        fluid = acting.medium_harm(0.3, grades, "free")
+        assert acting.medium_harm(0.3, grades, "free", cured=True) < fluid
+        unknown = acting.medium_harm(None, grades, "free")
+        assert acting.medium_harm(None, grades, "free", cured=True) == unknown
+    ordered = [acting.medium_harm(red, [], "free", cured=True) for red in (0.1, 0.9, 1.5, 2.5)]
+    assert ordered == sorted(ordered, reverse=True)
+
+
 @pytest.mark.parametrize(
     ("red", "words"),
     [

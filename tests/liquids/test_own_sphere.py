@@ -61,7 +61,7 @@ def test_published_letters_give_a_sphere_that_fits_them(studio: Studio, name: st
     """Orwoll and Arnold (2007), table 14.1, and a university page of yes and no, both read for the catalogue.
 
     The fit is perfect and no worse than the printed sphere's, whose centre mostly lies in what fits as well.
-    The worked example printed with the desirability function could not be read, so it is not checked here.
+    The example printed with the desirability function could not be read: tests/published says what was.
     """
     sets = {one["id"]: one for one in yaml.safe_load(OBSERVED.read_text("utf-8"))["sets"]}
     by_id = studio.compiled.by_id

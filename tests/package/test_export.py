@@ -437,7 +437,7 @@ def test_a_writer_that_never_lets_go_stops_the_export(
 def test_memory_does_not_grow_with_the_book(studio: Studio, tmp_path: Path) -> None:
     """Ten times the records take no more than a few megabytes more."""
     code = (
-        "import resource, sys; from pathlib import Path; from kb.desk.package.walk import Walk;"
+        "import resource, sys; from pathlib import Path; from kb.index.walk import Walk;"
         "from kb.desk.package.fill import fill_tables; from kb.desk.package.photos import Photographs;"
         "out = Path(sys.argv[2]); out.mkdir();"
         "walk = Walk([Path(sys.argv[1])]);"

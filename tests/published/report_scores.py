@@ -113,3 +113,22 @@ def score(tables: Sequence[Mapping[str, float]], wanted: Sequence[frozenset[str]
 def _mean_auc(tables: Sequence[Mapping[str, float]], wanted: Sequence[frozenset[str]]) -> float:
     found = [auc(table, good) for table, good in zip(tables, wanted, strict=True)]
     return statistics.mean(one for one in found if one is not None)
+
+
+def first_lines(found: Sequence[Case], count: int) -> tuple[float, float]:
+    """Share of effective liquids inside the first ``count`` lines, and the mean of it over crossed cases."""
+    inside = [{one for line in case.answer.groups[:count] for one in line.members} for case in found]
+    wanted = [case.wanted for case in found]
+    rng = random.Random(20251128)
+    crossed = []
+    for _ in range(SHUFFLES):
+        other = list(wanted)
+        rng.shuffle(other)
+        crossed.append(_share(inside, other))
+    return _share(inside, wanted), statistics.mean(crossed)
+
+
+def _share(inside: Sequence[set[str]], wanted: Sequence[frozenset[str]]) -> float:
+    return statistics.mean(
+        liquid in lines for lines, good in zip(inside, wanted, strict=True) for liquid in good
+    )

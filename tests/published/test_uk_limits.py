@@ -1,4 +1,4 @@
-"""The UK limits of the catalogue against the rows of EH40/2005, Table 1, as they were read (uk_limits.yaml)."""
+"""The UK limits of the catalogue against rows of EH40/2005, Table 1, as they were read (uk_limits.yaml)."""
 
 from __future__ import annotations
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from kb.desk.choose.rule import ORDER
-from kb.desk.materials.lookup import Cited, cited_source, mark_of
+from kb.desk.materials.cited import Cited, cited_source, mark_of
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
-from kb.index.queries import entries
+from kb.index.queries import entries, names
 from kb.model.guidance import Caution, Severity, When
 from kb.model.question import Plain
 
@@ -130,14 +130,14 @@ def _or(words: Sequence[str]) -> str:
     return f"{', '.join(words[:-1])} or {words[-1]}"
 
 
-def all_names(studio: Studio) -> dict[tuple[str, str], str]:
+def all_names(studio: Studio) -> Names:
     """Name of each entry of the catalogue by the word of its kind and its id."""
-    return {(row[0], row[1]): row[2] for row in studio.index.conn.execute("SELECT kind, id, name FROM entry")}
+    found: Names = studio.compiled.kept("names", None, lambda: names(studio.index.conn))
+    return found
 
 
 def _view(studio: Studio, one: Caution) -> CautionView:
     compiled = studio.compiled
-    names = compiled.kept("names", None, lambda: all_names(studio))
     rows = compiled.kept(
         "caution rows", None, lambda: {r.id: r for r in entries(studio.index.conn, "caution")}
     )
@@ -146,7 +146,7 @@ def _view(studio: Studio, one: Caution) -> CautionView:
     return CautionView(
         id=one.id,
         severity=one.severity,
-        where=where(one.when, names),
+        where=where(one.when, all_names(studio)),
         text=one.text,
         instead=one.instead,
         sources=tuple(cited.values()),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from itertools import product
 from operator import itemgetter
@@ -11,7 +10,7 @@ from typing import NamedTuple
 
 from kb.index.compiled import Compiled, CPrint, Named
 from kb.index.pool_queries import Slot, pool_slots
-from kb.index.queries import blends, vectors
+from kb.index.queries import Connection, blends, vectors
 from kb.index.tally import ANY, slots
 from kb.index.vectors import fields
 from kb.model.question import Question
@@ -77,9 +76,7 @@ class Gathered(NamedTuple):
     """Of other studios; None where there is no pool."""
 
 
-def gather(
-    conn: sqlite3.Connection, compiled: Compiled, question: Question, may_be: Sequence[Question]
-) -> Gathered:
+def gather(conn: Connection, compiled: Compiled, question: Question, may_be: Sequence[Question]) -> Gathered:
     """All that the book knows for this question, and for each thing the tape may be.
 
     Costs the same for a short book and a long one.
@@ -130,9 +127,7 @@ def _places(known: dict[str, int], candidates: Sequence[Named]) -> Places:
     return Places(of, len(known), itemgetter(*fields_of))
 
 
-def candidates_of(
-    conn: sqlite3.Connection, compiled: Compiled, pool: Sequence[Slot] = ()
-) -> tuple[Named, ...]:
+def candidates_of(conn: Connection, compiled: Compiled, pool: Sequence[Slot] = ()) -> tuple[Named, ...]:
     """Every liquid of the catalogue, and every blend in the pool, in the book or reported in print."""
     tested = [(one.liquid, one.parts) for one in pool if one.parts] + blends(conn)
     return compiled.kept("candidates", tuple(tested), lambda: _candidates(compiled, tested))
@@ -161,7 +156,7 @@ def kernel_of(candidates: Sequence[Named]) -> Kernel:
     return Kernel(rows)
 
 
-def _release(conn: sqlite3.Connection, compiled: Compiled, question: Question, source: _Source) -> Classes:
+def _release(conn: Connection, compiled: Compiled, question: Question, source: _Source) -> Classes:
     """Adhesive, carrier, method and stage levels in every combination."""
     adhesive = question.adhesive
     if adhesive:
@@ -183,9 +178,7 @@ def _release(conn: sqlite3.Connection, compiled: Compiled, question: Question, s
     return _by_class(found, levels, (0, 3), source, teaching)
 
 
-def _harm(
-    conn: sqlite3.Connection, compiled: Compiled, question: Question, medium: str, source: _Source
-) -> Classes:
+def _harm(conn: Connection, compiled: Compiled, question: Question, medium: str, source: _Source) -> Classes:
     """Medium, paper and method levels in every combination."""
     if medium:
         made_of = compiled.media.get(medium)

@@ -7,12 +7,13 @@ from typing import TypeVar
 
 import msgspec
 
-from kb.desk.choose.cautions import about_liquid, all_names
+from kb.desk.choose.cautions import Names, about_liquid, all_names
 from kb.desk.choose.rule import ORDER
 from kb.desk.errors import DeskError
+from kb.desk.materials.cited import cited_source
 from kb.desk.materials.links_book import in_book
 from kb.desk.materials.links_near import near
-from kb.desk.materials.lookup import cited_source
+from kb.desk.materials.reading_words import EVIDENCE
 from kb.desk.materials.related import Link
 from kb.desk.studio import Studio
 from kb.index.mentions import Mention, mentioned_by, mentions_of
@@ -41,12 +42,6 @@ _WORDS: dict[tuple[str, str], tuple[str, str]] = {
     ("report", "parts"): ("used the liquid", "report"),
 }
 """For each kind and field how the link is said from there, and how from the other end."""
-EVIDENCE = {
-    "A": "tested or peer-reviewed",
-    "B": "institutional",
-    "C": "practitioner's message",
-    "D": "not by a conservator",
-}
 
 
 def links(studio: Studio, kind: str, entry_id: str) -> list[Link]:
@@ -59,8 +54,7 @@ def links(studio: Studio, kind: str, entry_id: str) -> list[Link]:
     row = entry(conn, kind, plain_id(entry_id)) or entry(conn, kind, entry_id)
     if row is None or kind not in BY_WORD:
         raise DeskError(f'There is no {kind} "{entry_id}"; look for it by another name.')
-    compiled = studio.compiled
-    names = compiled.kept("names", None, lambda: all_names(studio))
+    names = all_names(studio)
     own = [_out(studio, one, names) for one in mentions_of(conn, kind, row.id)]
     back = [_back(studio, one, names) for one in mentioned_by(conn, kind, row.id)]
     back += _through_tape(studio, kind, row.id, names)
@@ -83,9 +77,7 @@ def _weight(one: Link) -> int:
     return {"caution": 10 + severities.get(one.relation.partition(" (")[0], 0), "report": 20}.get(one.kind, 0)
 
 
-def _through_tape(
-    studio: Studio, kind: str, entry_id: str, names: dict[tuple[str, str], str]
-) -> Iterator[Link]:
+def _through_tape(studio: Studio, kind: str, entry_id: str, names: Names) -> Iterator[Link]:
     """What is said of a tape's adhesive and carrier is said of the tape."""
     if kind != "tape" or entry_id not in studio.compiled.tapes:
         return
@@ -101,7 +93,7 @@ def _of_group(found: list[Link], sources: bool) -> list[Link]:
     return [one for one in found if (one.kind == "source") is sources]
 
 
-def _out(studio: Studio, one: Mention, names: dict[tuple[str, str], str]) -> Link:
+def _out(studio: Studio, one: Mention, names: Names) -> Link:
     """What the entry itself names; of a source, how far it can be trusted."""
     relation, note = _WORDS.get((one.kind, one.field), (_plain(one), ""))[0], ""
     if one.field in _SOURCES:
@@ -116,7 +108,7 @@ def _plain(one: Mention) -> str:
     return f"its {one.field.replace('_', ' ')}" if one.field == one.to_kind else "names"
 
 
-def _back(studio: Studio, one: Mention, names: dict[tuple[str, str], str]) -> Link:
+def _back(studio: Studio, one: Mention, names: Names) -> Link:
     """What names the entry."""
     relation, note = _WORDS.get((one.kind, one.field), ("", "named by"))[1], ""
     if one.field in _SOURCES:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from kb.desk.materials.related import Link
 from kb.desk.studio import Studio
 from kb.index.kept_rows import kept
-from kb.index.queries import blends
+from kb.index.queries import Connection, blends, graded
 
 _CELLS = {
     "liquid": ("release_cell", "harm_cell"),
@@ -53,13 +52,9 @@ def in_book(studio: Studio, kind: str, entry_id: str) -> Iterator[Link]:
                 yield Link(kind="bottle", id=row.id, name=name, relation="on the shelf")
 
 
-def _graded(conn: sqlite3.Connection, table: str, where: dict[str, str]) -> _Graded:
+def _graded(conn: Connection, table: str, where: dict[str, str]) -> _Graded:
     """How many tests have a grade, and the highest grade among them."""
-    columns = " AND ".join(f"{column} = ?" for column in where)
-    sums = ", ".join(f"coalesce(sum(g{grade}), 0)" for grade in range(5))
-    row: Sequence[int] = conn.execute(
-        f"SELECT {sums} FROM {table} WHERE {columns}", tuple(where.values())
-    ).fetchone()
+    row = graded(conn, table, where)
     return _Graded(sum(row), max((grade for grade, count in enumerate(row) if count > 0), default=None))
 
 

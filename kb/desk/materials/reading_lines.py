@@ -10,6 +10,7 @@ import msgspec
 from kb.desk.choose.cautions import where
 from kb.desk.materials.cited import BASIS, Cited, Line, mark_of
 from kb.desk.materials.reading_words import (
+    EVIDENCE,
     PICTOGRAMS,
     in_words,
     label_of,
@@ -272,8 +273,6 @@ class _Writer:
         yield self.line("adhesive", f"{self.name('adhesive', value)}{doubt}")
 
     def _evidence(self, value: str) -> Iterator[Line]:
-        from kb.desk.materials.links import EVIDENCE
-
         read = []
         for source in (self.cited[one] for one in self.own if one in self.cited):
             who = f"{source.id}: " if len(self.own) > 1 else ""

@@ -9,6 +9,13 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from kb.model.liquid import ExposureLimit
 
+EVIDENCE = {
+    "A": "tested or peer-reviewed",
+    "B": "institutional",
+    "C": "practitioner's message",
+    "D": "not by a conservator",
+}
+"""What the evidence grade of a report means."""
 UNITS = {
     "_g_mol": "g/mol",
     "_g_ml": "g/ml",

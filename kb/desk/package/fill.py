@@ -28,7 +28,7 @@ from kb.desk.package.tables import (
     column,
     kind_table,
 )
-from kb.desk.package.walk import Listed, Standing, Walk
+from kb.index.walk import Listed, Standing, Walk
 
 KIND = column("kind", "string", "Kind of record: test, bottle, reading, batch, amend, withdraw ...")
 PHOTO_MORE = (

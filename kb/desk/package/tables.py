@@ -12,7 +12,7 @@ from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, SpotT
 from kb.book.text import MARK, clean_text
 from kb.desk.package.fields import BETWEEN, Child, Column, Shape, value_of
 from kb.desk.package.files import Copied, Hashed
-from kb.desk.package.walk import STATES, Standing
+from kb.index.walk import STATES, Standing
 
 AT = "%Y-%m-%dT%H:%M:%S.%fZ"
 """How times stand in the tables: UTC, with fractions of a second."""

@@ -25,9 +25,10 @@ from kb.desk.package.fill import Filled, fill_tables
 from kb.desk.package.photos import Photographs
 from kb.desk.package.safe_files import Unfit, open_plain, safe_name
 from kb.desk.package.tables import cell_text
-from kb.desk.package.walk import Walk
 from kb.desk.studio import Studio
 from kb.index.book_state import files_of
+from kb.index.queries import entries
+from kb.index.walk import Walk
 from kb.model.question import Plain
 
 ZIP_TIME = (1980, 1, 1, 0, 0, 0)
@@ -158,7 +159,7 @@ def _refusal(error: OSError, target: Path) -> DeskError:
 def _write(studio: Studio, folder: Path, *, raw: bool, photographs: bool) -> Exported:
     """All files of the package. The tables are made from the copy of the book, so the two agree."""
     missed: list[LeftOut] = []
-    names = dict(studio.index.conn.execute("SELECT id, name FROM entry WHERE kind = 'liquid'"))
+    names = {one.id: one.name for one in entries(studio.index.conn, "liquid")}
     title, invented = cell_text(studio.settings.name), studio.settings.invented
     book = _copy_book(studio, folder, missed)
     files = [*book, *_copy_rest(studio, folder, missed)]

@@ -12,6 +12,7 @@ from kb.desk.pool.folder import own_id_made
 from kb.desk.pool.words import grouped
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, percents, read_bytes, text_of
+from kb.index.queries import cells
 from kb.model.pool import MOST_TESTS, CountsFile, HarmCount, ReleaseCount
 from kb.model.question import Plain
 
@@ -115,21 +116,19 @@ def counts_of(
 def _release(studio: Studio, counting: _Counting) -> Iterator[ReleaseCount]:
     ids = counting.shipped
     known = (ids.adhesives, ids.stages, ids.carriers, ids.methods)
-    sql = "SELECT adhesive, stage, carrier, method, liquid, g0, g1, g2, g3, g4 FROM release_cell"
-    for row in studio.index.conn.execute(sql):
-        parts = counting.parts(row[:4], known, row[4], row[5:])
+    for (adhesive, stage, carrier, method, liquid), grades in cells(studio.index.conn, "release_cell"):
+        parts = counting.parts((adhesive, stage, carrier, method), known, liquid, grades)
         if parts is not None:
-            yield ReleaseCount(row[0], row[1], row[2], row[3], parts, row[5:])
+            yield ReleaseCount(adhesive, stage, carrier, method, parts, grades)
 
 
 def _harm(studio: Studio, counting: _Counting) -> Iterator[HarmCount]:
     ids = counting.shipped
     known = (ids.media, ids.papers, ids.methods)
-    sql = "SELECT medium, paper, method, liquid, g0, g1, g2, g3, g4 FROM harm_cell"
-    for row in studio.index.conn.execute(sql):
-        parts = counting.parts(row[:3], known, row[3], row[4:])
+    for (medium, paper, method, liquid), grades in cells(studio.index.conn, "harm_cell"):
+        parts = counting.parts((medium, paper, method), known, liquid, grades)
         if parts is not None:
-            yield HarmCount(row[0], row[1], row[2], parts, row[4:])
+            yield HarmCount(medium, paper, method, parts, grades)
 
 
 def shipped_ids(studio: Studio) -> Shipped:

@@ -15,6 +15,7 @@ from kb.desk.pool.folder import NOTHING, changing, own_id, pool_dir, write_weigh
 from kb.desk.pool.words import grouped
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, read_bytes, text_of
+from kb.index.pool_queries import blends_counted
 from kb.index.pool_rows import MOST_BLENDS, UNKNOWN_SHOWN, Known, known_studios
 from kb.index.pool_state import THOUSAND, pool_files, read_weights
 from kb.model.pool import MOST_STUDIOS, CountsFile
@@ -82,8 +83,7 @@ def view(studio: Studio) -> PoolView:
     known = known_studios(conn)
     total = sum(one.counted for one in known)
     studios = sorted((_shown(one, total) for one in known), key=lambda one: (-one.share, one.studio))
-    (blends,) = conn.execute("SELECT count(*) FROM pool_slot WHERE parts <> ''").fetchone()
-    (blends_known,) = conn.execute("SELECT count(*) FROM pool_blend").fetchone()
+    blends, blends_known = blends_counted(conn)
     warnings = list(read_weights(pool_dir(studio))[1])
     if studios and studios[0].share > MOSTLY_ONE:
         first = studios[0]

@@ -5,11 +5,12 @@ What is said here comes from the declaration of the kind; a kind with more to sa
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.book.kinds.field import asked
+from kb.book.kinds.housing import PLACES
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.table import KINDS
 from kb.desk.records import work_records as work
@@ -20,6 +21,7 @@ from kb.desk.studio import Studio
 
 if TYPE_CHECKING:
     from kb.desk.making.batches import BatchView
+    from kb.desk.sheet.facts import SheetFacts
     from kb.desk.sheet.plan import SheetPlan
 
 ADHESIVES = ("starch paste", "cellulose ether", "protein", "mixture")
@@ -71,8 +73,46 @@ def begin(studio: Studio, *, kind: str, sheet: str) -> Begun:
             # Notes that cannot be reckoned with fill nothing in; the plan itself says what is wrong.
             facts = type(facts)()
     begun = Begun({"sheet": sheet}, {}, _choices(studio, KINDS[kind], plan), ())
-    fill = work.own(kind, "fill")
+    fill = _FILLS.get(kind)
     return _proposed(begun, fill(begun, facts, plan) if fill else ())
+
+
+def _mend(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> tuple[str, ...]:
+    strips = plan.tissue.strips if plan and plan.tissue else None
+    begun.values.update(tear=facts.tear, length=facts.tear_length)
+    if strips:
+        begun.hints.update(strips=f"planned: {strips.pieces}", width=f"planned: {strips.width.words}")
+    return ("tissue", "batch")
+
+
+def _toning(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> tuple[str, ...]:
+    last = plan.tonings[-1].toning if plan and plan.tonings else None
+    if last and last.aim:
+        # The sheet was read once; the next trial is held against the same reading.
+        begun.values.update(aim=str(last.aim), read_with=last.read_with)
+    begun.choices.pop("batch", None)
+    return ("tissue",)
+
+
+def _housing(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> tuple[str, ...]:
+    begun.values.update(into=PLACES[0], size=facts.size, humidity=facts.humidity)
+    begun.choices.update(into=tuple(Choice(place, place) for place in PLACES))
+    found = plan.housing if plan else None
+    if found:
+        sides = [f"{gap.advised.value:.3g}" for gap in found.gaps if gap.advised.value is not None]
+        begun.hints.update(gap=f"at least {' x '.join(sides)} mm")
+        begun.hints.update(hinges=f"planned: {found.hinges.count.words}")
+    return ("batch",)
+
+
+_FILLS: dict[str, Callable[[Begun, SheetFacts, SheetPlan | None], tuple[str, ...]]] = {
+    "mend": _mend,
+    "toning": _toning,
+    "housing": _housing,
+}
+"""What the sheet and its plan tell of a new record; each returns the lines that are proposed and no facts.
+
+They stand here and not with their kinds, because the plan lists records of these kinds."""
 
 
 def _choices(studio: Studio, kind: Kind, plan: SheetPlan | None) -> dict[str, tuple[Choice, ...]]:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, datetime
 from hashlib import sha256
-from pathlib import Path
 from textwrap import wrap
 from typing import Any, NamedTuple
 
@@ -15,13 +13,14 @@ import msgspec
 from kb.book.check import make_record
 from kb.book.kinds.field import UNIT_WORDS, Field, find
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
-from kb.book.kinds.table import KINDS
+from kb.book.kinds.table import KEPT, KINDS
 from kb.book.read import Current, decode_line, fold
 from kb.book.text import clean_text
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.package.fields import Shape, label_of, part_field, shapes, value_of
 from kb.desk.studio import Studio
-from kb.index.queries import entry
+from kb.index.book_lines import Place, places_about
+from kb.index.queries import Connection, entry, records_starting
 from kb.model.kinds import plain_id
 from kb.model.record import Line
 
@@ -34,8 +33,6 @@ STATES = {
     "unread": "not known to this version of the program; printed as it is stored",
 }
 _LABEL = 22
-_TABLES = ("test", "kept", "other_record", "change")
-_FOUND_LIMIT = 5
 
 
 class _Placed(NamedTuple):
@@ -61,55 +58,35 @@ def record_text(studio: Studio, record_id: str) -> str:
     return "\n".join(_text(conn, placed)) + "\n"
 
 
-def _find(conn: sqlite3.Connection, text: str) -> str:
+def _find(conn: Connection, text: str) -> str:
     start = text.strip().upper()
-    found: dict[str, str] = {}
-    for table in _TABLES if start else ():
-        kind = "'test'" if table == "test" else "kind"
-        sql = f"SELECT id, {kind} FROM {table} WHERE id >= ? AND id < ? ORDER BY id LIMIT ?"
-        found.update(dict(conn.execute(sql, (start, start + "~", _FOUND_LIMIT))))
+    found = records_starting(conn, start, tuple(KEPT)) if start else []
     if len(found) == 1:
-        return next(iter(found))
+        return found[0][1]
     if not found:
         raise DeskError(f'No record has an id that begins with "{text.strip()}".')
-    raise Unclear("id", text.strip(), tuple(Choice(one, kind) for one, kind in sorted(found.items())))
+    raise Unclear("id", text.strip(), tuple(Choice(id, kind) for kind, id in found))
 
 
-def _gather(conn: sqlite3.Connection, root: str) -> list[_Placed]:
+def _gather(conn: Connection, root: str) -> list[_Placed]:
     """The record's own line first, then all that points at it, directly or through another change."""
-    found: list[_Placed] = []
-    for table in _TABLES:
-        row = conn.execute(f"SELECT file, offset, length FROM {table} WHERE id = ?", (root,)).fetchone()
-        if row and (one := _placed(conn, *row)) is not None:
-            found.append(one)
-            break
-    seen, ids = {root}, [root]
-    while ids:
-        marks = ", ".join("?" * len(ids))
-        rows = conn.execute(
-            f"SELECT id, file, offset, length FROM change WHERE of IN ({marks}) ORDER BY id", ids
-        ).fetchall()
-        rows = [row for row in rows if row[0] not in seen]
-        ids = [row[0] for row in rows]
-        seen.update(ids)
-        found += [one for row in rows if (one := _placed(conn, *row[1:])) is not None]
+    found = [one for place in places_about(conn, root) if (one := _placed(place)) is not None]
     return found[:1] + sorted(found[1:], key=lambda one: one.line.id)
 
 
-def _placed(conn: sqlite3.Connection, file: int, offset: int, length: int) -> _Placed | None:
-    path = conn.execute("SELECT path FROM book_file WHERE rowid = ?", (file,)).fetchone()
+def _placed(place: Place) -> _Placed | None:
     try:
-        with Path(path[0]).open("rb") as handle:
-            number, left = 1, offset
+        with place.path.open("rb") as handle:
+            number, left = 1, place.offset
             while left > 0 and (block := handle.read(min(left, 1 << 16))):
                 number, left = number + block.count(b"\n"), left - len(block)
-            raw = handle.read(length).rstrip(b"\n")
-        return _Placed(decode_line(raw), Path(path[0]).name, number, sha256(raw).hexdigest())
-    except (OSError, TypeError, ValueError):
+            raw = handle.read(place.length).rstrip(b"\n")
+        return _Placed(decode_line(raw), place.path.name, number, sha256(raw).hexdigest())
+    except (OSError, ValueError):
         return None
 
 
-def _text(conn: sqlite3.Connection, placed: list[_Placed]) -> Iterator[str]:
+def _text(conn: Connection, placed: list[_Placed]) -> Iterator[str]:
     own = placed[0]
     book = fold(one.line for one in placed)
     line = own.line
@@ -172,7 +149,7 @@ def _local(moment: datetime) -> str:
     return f"{here:%Y-%m-%d %H:%M:%S} (UTC{here:%z})"
 
 
-def _body(conn: sqlite3.Connection, shape: Shape, body: Any) -> Iterator[str]:
+def _body(conn: Connection, shape: Shape, body: Any) -> Iterator[str]:
     """Every field of a record of a known kind, in the order of its type."""
     for column in shape.columns:
         value = value_of(body, column.path)
@@ -227,7 +204,7 @@ def _words(value: Any, unit: str) -> str:
     return str(value)
 
 
-def _with_name(conn: sqlite3.Connection, kinds: tuple[str, ...], value: str) -> str:
+def _with_name(conn: Connection, kinds: tuple[str, ...], value: str) -> str:
     """The name of a catalogue entry with its id; any other words as they are."""
     for kind in kinds:
         found = entry(conn, kind, plain_id(value))
@@ -261,7 +238,7 @@ def _stored(value: Any, unit: str = "") -> str:
 
 
 def _history(
-    conn: sqlite3.Connection, placed: list[_Placed], current: Any, troubles: Mapping[str, str]
+    conn: Connection, placed: list[_Placed], current: Any, troubles: Mapping[str, str]
 ) -> Iterator[str]:
     """Every later line about the record: what it changed from what, why, and whether it counts."""
     notes = {one.line.id: one.note for one in current.history} if current is not None else dict(troubles)
@@ -304,7 +281,7 @@ def _unit(field: Field | None) -> str:
     return UNIT_WORDS.get(field.says.unit, field.says.unit) if field else ""
 
 
-def _changed(conn: sqlite3.Connection, field: Field | None, name: str, value: Any) -> str:
+def _changed(conn: Connection, field: Field | None, name: str, value: Any) -> str:
     if name == "release":
         return (
             _grade(RELEASE_WORDS, value, NOT_GRADED)

@@ -51,7 +51,7 @@ class View(Plain, frozen=True, kw_only=True):
 
 
 def own(kind: str, name: str) -> Callable[..., Any] | None:
-    """A function of the kind's own module - notes, against, answer, fill, said - if it has one."""
+    """A function of the kind's own module - notes, against, answer, said - if it has one."""
     module = OWN.get(kind)
     return getattr(import_module(module), name, None) if module else None
 

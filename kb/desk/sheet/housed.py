@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from kb.book.kinds.housing import HOUSING, PLACES, Housing
+from kb.book.kinds.housing import HOUSING, Housing
 from kb.book.kinds.parts import TISSUE
 from kb.desk.amounts import humidity, size_mm
 from kb.desk.errors import DeskError
@@ -17,9 +17,7 @@ from kb.index.rows import STATES
 from kb.model.question import Plain
 
 if TYPE_CHECKING:
-    from kb.desk.records.fill import Begun
     from kb.desk.sheet.facts import SheetFacts
-    from kb.desk.sheet.plan import SheetPlan
 
 NO_GAP = "Type the gap that was left: it is held against the one that the sheet needs."
 
@@ -127,20 +125,6 @@ def _view(studio: Studio, row: KeptRow) -> HousedView:
         gap=gap_check(studio, housing),
         warnings=tuple(work.against(studio, HOUSING, housing, row.at)),
     )
-
-
-def fill(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> tuple[str, ...]:
-    """What is known of the sheet, into the form; returns the lines that are proposed and no facts."""
-    from kb.desk.records.fill import Choice
-
-    begun.values.update(into=PLACES[0], size=facts.size, humidity=facts.humidity)
-    begun.choices.update(into=tuple(Choice(place, place) for place in PLACES))
-    found = plan.housing if plan else None
-    if found:
-        sides = [f"{gap.advised.value:.3g}" for gap in found.gaps if gap.advised.value is not None]
-        begun.hints.update(gap=f"at least {' x '.join(sides)} mm")
-        begun.hints.update(hinges=f"planned: {found.hinges.count.words}")
-    return ("batch",)
 
 
 def said(studio: Studio, housing: Housing) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from kb.book.kinds.mend import MEND, Mend
 from kb.book.kinds.parts import ADHESIVE, TISSUE
 from kb.desk.records import work_records as work
@@ -11,11 +9,6 @@ from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow
 from kb.index.rows import STATES
 from kb.model.question import Plain
-
-if TYPE_CHECKING:
-    from kb.desk.records.fill import Begun
-    from kb.desk.sheet.facts import SheetFacts
-    from kb.desk.sheet.plan import SheetPlan
 
 
 class MendView(Plain, frozen=True, kw_only=True):
@@ -53,12 +46,3 @@ def _view(studio: Studio, row: KeptRow) -> MendView:
         words=work.words_of(studio, MEND, mend),
         warnings=tuple(work.against(studio, MEND, mend, row.at)),
     )
-
-
-def fill(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> tuple[str, ...]:
-    """What is known of the sheet, into the form; returns the lines that are proposed and no facts."""
-    strips = plan.tissue.strips if plan and plan.tissue else None
-    begun.values.update(tear=facts.tear, length=facts.tear_length)
-    if strips:
-        begun.hints.update(strips=f"planned: {strips.pieces}", width=f"planned: {strips.width.words}")
-    return ("tissue", "batch")

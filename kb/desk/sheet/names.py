@@ -12,6 +12,7 @@ from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.record import sheet_names, write
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
+from kb.index.queries import subjects
 
 ON_A_SHEET = tuple(
     key for key, kind in KEPT.items() if "sheet" in kind.type.__struct_fields__ and key != "sheet"
@@ -37,10 +38,7 @@ class Named(NamedTuple):
 def all_sheets(studio: Studio) -> list[str]:
     """Sheets with tests, the most recent first, then those that only other records name, by name."""
     tested = [name for name, _ in sheet_names(studio) if name]
-    marks = ", ".join("?" * len(ON_A_SHEET))
-    sql = f"SELECT DISTINCT subject FROM kept WHERE kind IN ({marks}) AND subject <> ''"
-    others = {str(row[0]) for row in studio.index.conn.execute(sql, ON_A_SHEET)}
-    return [*tested, *sorted(others - set(tested))]
+    return [*tested, *sorted(subjects(studio.index.conn, ON_A_SHEET) - set(tested))]
 
 
 def known_sheets(studio: Studio) -> list[Named]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 from kb.book.kinds.parts import TISSUE
 from kb.book.kinds.toning import TONING, Toning, difference
@@ -15,11 +15,6 @@ from kb.index.kept_rows import KeptRow
 from kb.index.rows import STATES
 from kb.model.question import Plain
 from kb.science.sheet.colour import difference_in_words
-
-if TYPE_CHECKING:
-    from kb.desk.records.fill import Begun
-    from kb.desk.sheet.facts import SheetFacts
-    from kb.desk.sheet.plan import SheetPlan
 
 NOT_READ = "no difference is computed: the colour was not read on both"
 
@@ -102,16 +97,6 @@ def _view(studio: Studio, row: KeptRow) -> TonedView:
         words=work.words_of(studio, TONING, toning),
         warnings=tuple(work.against(studio, TONING, toning, row.at)),
     )
-
-
-def fill(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> tuple[str, ...]:
-    """What is known of the sheet, into the form; returns the lines that are proposed and no facts."""
-    last = plan.tonings[-1].toning if plan and plan.tonings else None
-    if last and last.aim:
-        # The sheet was read once; the next trial is held against the same reading.
-        begun.values.update(aim=str(last.aim), read_with=last.read_with)
-    begun.choices.pop("batch", None)
-    return ("tissue",)
 
 
 def said(studio: Studio, toning: Toning) -> tuple[tuple[str, ...], tuple[str, ...]]:

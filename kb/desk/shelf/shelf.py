@@ -10,6 +10,7 @@ import msgspec
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.index.compiled import CLiquid, Compiled
+from kb.index.queries import catalogue_problems
 from kb.model.condition import carries
 from kb.model.question import Plain
 from kb.model.shelf import RULE_WORDS, Forbidden, Rule, Shelf
@@ -111,7 +112,6 @@ def shelf(studio: Studio) -> ShelfView:
     """Every liquid with the studio's verdict, all prohibitions, and what is wrong in shelf.yaml."""
     compiled = studio.compiled
     start = f"{studio.shelf_file.name}:"
-    rows = studio.index.conn.execute("SELECT text FROM catalogue_problem")
     verdicts = [(liquid, allowed(compiled, {liquid.id: 1.0})) for liquid in compiled.liquids]
     return ShelfView(
         listed=bool(compiled.shelf.holds),
@@ -130,7 +130,7 @@ def shelf(studio: Studio) -> ShelfView:
             )
             for rule in compiled.shelf.forbids
         ),
-        problems=tuple(row[0] for row in rows if row[0].startswith(start)),
+        problems=tuple(text for text in catalogue_problems(studio.index.conn) if text.startswith(start)),
     )
 
 

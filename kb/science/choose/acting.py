@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from kb.science.choose.evidence import (
     HARM_CONTACT_TERMS,
     HARM_LIMITS,
+    STAGE_TERMS,
     STEEPNESS,
     UNKNOWN_PRIOR,
     harm_prior,
@@ -74,14 +75,19 @@ def water_release(offset: float, position: int, *, disperses: bool) -> float:
     return release_prior(None, position, "none", "free", offset)
 
 
-def medium_harm(red: float | None, grades: Iterable[str], contact: str) -> float:
-    """Chance of harm to a medium: worst handbook grade and sphere, averaged in logits if both speak."""
+def medium_harm(red: float | None, grades: Iterable[str], contact: str, *, cured: bool = False) -> float:
+    """Chance of harm to a medium: worst handbook grade and sphere, averaged in logits if both speak.
+
+    A sphere tells what dissolves the fluid binder. Where it has dried to a network (``cured``) it counts
+    less, by as much as a cross-linked adhesive is harder to release than a softening one.
+    """
     chance = max((MEDIUM_CHANCE[grade] for grade in grades), default=None)
+    network = STAGE_TERMS[2] if cured and red is not None else 0.0
     if chance is None:
-        return harm_prior(red, 0.0, contact)
+        return harm_prior(red, network, contact)
     z = logit(chance) + STEEPNESS * HARM_CONTACT_TERMS[contact]
     if red is not None:
-        z = (z + logit(harm_prior(red, 0.0, contact))) / 2
+        z = (z + logit(harm_prior(red, network, contact))) / 2
     return logistic(max(STEEPNESS * HARM_LIMITS[0], min(z, STEEPNESS * HARM_LIMITS[1])))
 
 

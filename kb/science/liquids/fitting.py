@@ -1,10 +1,11 @@
 """Fit a Hansen sphere to observations of what dissolves, with the published desirability function.
 
-Source: C. M. Hansen, Hansen Solubility Parameters: A User's Handbook, CRC Press, 2007 (from memory): the fit
-is the geometric mean of one factor for each liquid, 1 where a good liquid lies inside the sphere or a poor
-one outside, else exp(-error), error being its distance from the surface in MPa^0.5. That errors are such
-distances and are combined by a desirability function was read in an excerpt of the book Cleaning with
-Solvents (2014), appendix C1. Of spheres that fit alike the smallest is taken (common practice, no source).
+Source: C. M. Hansen, Hansen Solubility Parameters: A User's Handbook, CRC Press, 2007 (from memory): the
+fit is the geometric mean of one factor for each liquid, 1 where a good liquid lies inside the sphere or a
+poor one outside, else exp(-error), error being its distance from the surface in MPa^0.5. That errors are
+such distances, and that the factors' product is taken to the power of one over their number, was read in
+excerpts of the book Cleaning with Solvents (2014), appendices C1 and C2. Of spheres that fit alike the
+smallest is taken (common practice, no source).
 """
 
 from __future__ import annotations

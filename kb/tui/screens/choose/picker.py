@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import ClassVar
 
 from textual import events
@@ -13,7 +14,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 from textual.worker import Worker, WorkerState, get_current_worker
 
-from kb.tui.bench import app_of
+from kb.tui.bench import Bench, app_of
 from kb.tui.screens.choose.find import Offer, offers
 from kb.tui.text import cut, fit, line
 from kb.tui.widgets.frame import Sheet
@@ -227,3 +228,13 @@ def _row(one: Offer, width: int) -> Content:
     """Name on the left, kind on the right."""
     words = cut(one.words, max(12, width // 3))
     return line(f"{fit(one.name, width - len(words) - 2)}  {words}")
+
+
+def pick_sheet(app: Bench, title: str, then: Callable[[str], object]) -> None:
+    """Do something with a sheet that is chosen by its name, typed in part."""
+
+    def chosen(offer: Offer | None) -> None:
+        if offer is not None and offer.what is not None:
+            then(offer.what.id)
+
+    app.push_screen(PickerScreen("sheet", title), chosen)

@@ -21,6 +21,7 @@ from kb.tui.screens.making.recipe_pane import RecipePane
 from kb.tui.screens.making.recipe_words import NO_TIME, Opened, aim_s
 from kb.tui.screens.making.recipes_ask import Found
 from kb.tui.screens.materials.owning import Owning
+from kb.tui.screens.note import NoteScreen
 from kb.tui.text import line, tidy
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import PlainInput
@@ -74,9 +75,9 @@ class RecipesScreen(Owning, Screen[None]):
     RecipesScreen #recipe-typed, RecipesScreen #recipe-amount { width: 1fr; }
     RecipesScreen #recipe-said { height: auto; max-height: 3; padding: 0 1; color: $secondary; }
     RecipesScreen #recipe-body { height: 1fr; }
-    RecipesScreen #recipe-found { width: 1fr; height: 100%; padding: 0 1; text-wrap: nowrap; }
+    RecipesScreen #recipe-found { width: 2fr; height: 100%; padding: 0 1; text-wrap: nowrap; }
     RecipesScreen #recipe-found { text-overflow: ellipsis; }
-    RecipesScreen #recipe-lines { width: 2fr; height: 100%; border-left: solid $secondary; padding: 0 1; }
+    RecipesScreen #recipe-lines { width: 3fr; height: 100%; border-left: solid $secondary; padding: 0 1; }
     RecipesScreen.-narrow #recipe-lines { display: none; width: 1fr; border-left: none; }
     RecipesScreen.-narrow.-reading #recipe-lines { display: block; }
     RecipesScreen.-narrow.-reading #recipe-found { display: none; }
@@ -269,6 +270,8 @@ class RecipesScreen(Owning, Screen[None]):
         elif here is not None and here.recipe:
             self.amount.value = ""
             self._open(here.recipe, focus=True)
+        elif here is not None and here.more:
+            self.app.push_screen(NoteScreen("Sources", here.more))
 
     @on(RecipePane.Ticked)
     def tick_here(self) -> None:

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from kb.tui.bench import Bench
-    from kb.tui.screens.choose.find import Offer
 
 OPEN = "Close what is open first."
 
@@ -46,11 +45,6 @@ def _faces(app: Bench, name: str) -> None:
     app.push_screen(FacesScreen(name))
 
 
-def choose_sheet(app: Bench) -> None:
-    """The plan of a sheet by its name, typed in part."""
-    _choose(app, "The plan of which sheet?", partial(_plan, app))
-
-
 def _plan(app: Bench, name: str) -> None:
     from kb.tui.screens.sheet.sheet import SheetScreen
 
@@ -59,10 +53,12 @@ def _plan(app: Bench, name: str) -> None:
 
 def with_sheet(app: Bench, title: str, then: Callable[[str], None]) -> None:
     """Do something with the sheet in view; where none is, with one that is chosen."""
+    from kb.tui.screens.choose.picker import pick_sheet
+
     if name := sheet_in_view(app):
         then(name)
     else:
-        _choose(app, title, then)
+        pick_sheet(app, title, then)
 
 
 def sheet_in_view(app: Bench) -> str:
@@ -74,17 +70,6 @@ def sheet_in_view(app: Bench) -> str:
         return screen.sheet_here
     asked = asked_of(app)
     return asked.id_of("sheet") if asked else ""
-
-
-def _choose(app: Bench, title: str, then: Callable[[str], None]) -> None:
-    """By its name, typed in part."""
-    from kb.tui.screens.choose.picker import PickerScreen
-
-    def chosen(offer: Offer | None) -> None:
-        if offer is not None and offer.what is not None:
-            then(offer.what.id)
-
-    app.push_screen(PickerScreen("sheet", title), chosen)
 
 
 def work_commands(app: Bench, screen: Screen[Any]) -> Iterator[SystemCommand]:
