@@ -106,7 +106,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         stop=None
         if suggestions or series or ways
         else Stop(
-            text=stop_text(best_refused, carrier_first, barred), best_refused=_first(best_refused or declined)
+            text=f"{stop_text(best_refused, carrier_first, barred)} {warm}".strip(),
+            best_refused=_first(best_refused or declined),
         ),
         rests_on=rests_on(
             facts,

@@ -25,7 +25,7 @@ from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KeyBar, TitleBar
-from kb.tui.widgets.page import Page
+from kb.tui.widgets.page import OPENS, Page
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ class WashScreen(AtDesk, Screen[None]):
         f"A reading is one line, in any order, what was not measured left out: {EXAMPLE}; {WORDS}. Without "
         "'bath 2' it belongs to the last bath. After each one the stop rule is told: when two readings "
         "agree, change the water or stop.\n\n"
-        f"{keys_in_words(WASH)}\nEnter    In the line for a reading: store it"
+        f"{keys_in_words(WASH)}\n{OPENS}\nEnter    In the line for a reading: store it"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WASH)]
     CSS = """
