@@ -62,6 +62,8 @@ def test_choose_json_has_the_agreed_shape(run: Any) -> None:
         "in_part",
         "patches",
         "patches_count_as",
+        "book_release",
+        "book_harm",
     }
     assert isinstance(one["red_adhesive"], float)
     assert isinstance(one["red_medium"], float)
