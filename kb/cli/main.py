@@ -59,7 +59,7 @@ NOUNS = {
     "check": "check all catalogue files",
     "verify": "check that no record of the book was lost or altered",
     "rebuild": "derive the index anew from catalogue and book",
-    "book": "all records of the book, of every kind: list, show, amend, withdraw, print on paper",
+    "book": "all records of the book, of every kind: list, show, amend, withdraw",
     "share": "join the studio folder with others through git",
     "pool": "counts of tests from other studios: export, add, list, weigh, drop",
     "export": "everything as an open data package: tables, schema, photographs, checksums",
@@ -145,7 +145,7 @@ def run() -> None:
         sys.stdout.reconfigure(errors="replace")
     # The collector would take a seventh of an answer's time and free nothing before the program ends.
     gc.set_threshold(PATIENCE)
-    code = main(sys.argv[1:])
+    code = main(sys.argv[1:], alone=True)
     gc.freeze()
     sys.exit(code)
 
@@ -163,11 +163,13 @@ def _open_what_is_closed() -> None:
             setattr(sys, name, os.fdopen(number, "w" if number else "r"))
 
 
-def main(arguments: list[str]) -> int:
-    """Run one command; returns its exit code."""
+def main(arguments: list[str], *, alone: bool = False) -> int:
+    """Run one command; returns its exit code. ``alone``: this process does nothing else."""
     shared, arguments = _anywhere(arguments)
     noun, rest = _noun(arguments)
     command = _command(noun)
+    if alone and hasattr(os, "nice"):
+        os.nice(getattr(command, "STEPS_BACK", 0))
     parser = Parser(prog=f"benchleaf {noun}", description=nouns()[noun] if noun not in NOUNS else NOUNS[noun])
     _studio_options(parser)
     command.options(parser)

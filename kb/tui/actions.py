@@ -65,6 +65,7 @@ AIR = (
     Act("take_row", "ctrl+r", "From row", "Take the liquid or blend of the row in the question", first=True),
     Act("page(1)", "pagedown", "down", "Move the figures on while one types", shown="PgDn", first=True),
     Act("page(-1)", "pageup", "Figures up", "Move the figures back", shown="PgUp", first=True),
+    Act("figures", "ctrl+o", "All figures", "Open all figures with models and sources, or fold", first=True),
     Act("leave", "escape", "Back", "Back to the question; what was typed stays"),
 )
 MAP = (

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Mapping
+import time
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +43,22 @@ def _exact_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
     """The pilot waits for what is still to happen, and not for some hundredths of a second."""
     monkeypatch.setattr("textual.app.wait_for_idle", still)
     monkeypatch.setattr("textual.pilot.wait_for_idle", still)
+
+
+@pytest.fixture(autouse=True)
+def in_zone(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[str], None]]:
+    """Local time is universal time, so that pictures are the same everywhere; or that of a zone asked for."""
+
+    def go(zone: str) -> None:
+        monkeypatch.setenv("TZ", zone)
+        if hasattr(time, "tzset"):
+            time.tzset()
+
+    go("UTC")
+    yield go
+    monkeypatch.undo()
+    if hasattr(time, "tzset"):
+        time.tzset()
 
 
 @pytest.fixture(autouse=True)

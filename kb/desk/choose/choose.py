@@ -106,10 +106,15 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         stop=None
         if suggestions or series or ways
         else Stop(
-            text=stop_text(best_refused, carrier_first, barred), best_refused=_first(best_refused or declined)
+            text=f"{stop_text(best_refused, carrier_first, barred)} {warm}".strip(),
+            best_refused=_first(best_refused or declined),
         ),
         rests_on=rests_on(
-            suggestions or declined, question, spots=len(spots.tried), used_print=dials.use_print
+            facts,
+            [one.evidence.pooled for one in said.values() if one.evidence.pooled is not None],
+            question,
+            spots=spots.graded,
+            used_print=dials.use_print,
         ),
         next_step=worked[0].text
         if worked

@@ -10,7 +10,7 @@ from kb.desk.pool.behind import Told
 from kb.desk.pool.words import Own, counted, detail, disagreements, gist
 from kb.index.compiled import Compiled, Named
 from kb.model.guidance import Caution
-from kb.model.question import Chance, Question, Suggestion, Vetoed
+from kb.model.question import Chance, Pooled, Question, Suggestion, Vetoed
 from kb.science.choose.acting import CARRIER_HARM, side
 from kb.science.choose.evidence import in_words
 
@@ -236,17 +236,23 @@ def _not_known(fact: Facts) -> str:
     return f"Not known: {'; '.join(missing)}." if missing else ""
 
 
-def rests_on(shown: Sequence[Suggestion], question: Question, *, spots: int, used_print: bool) -> str:
+def rests_on(
+    shown: Sequence[Facts],
+    pooled: Sequence[Pooled],
+    question: Question,
+    *,
+    spots: bool,
+    used_print: bool,
+) -> str:
     """What kinds of evidence the answer stands on, in the order of trust, and what is missing.
 
-    ``spots``: how many liquids were tried on this sheet.
+    A look for harm is evidence as a grade of release is. ``spots``: whether any on this sheet was graded.
     """
-    own = any(one.evidence.own for one in shown)
-    similar = any(one.evidence.similar for one in shown)
-    in_part = any(one.evidence.in_part for one in shown)
-    pooled = [one.evidence.pooled for one in shown if one.evidence.pooled is not None]
+    own = any(one.own_tests or one.harm_own_tests for one in shown)
+    similar = any(one.tests > one.own_tests or one.harm_tests > one.harm_own_tests for one in shown)
+    in_part = any(one.in_part for one in shown)
     theirs = any(one.own or one.similar or one.looks or one.similar_looks for one in pooled)
-    printed = used_print and any(one.evidence.print for one in shown)
+    printed = used_print and any(one.print_tests for one in shown)
     kinds = []
     if question.sheet and spots:
         kinds.append("spots on this sheet")
@@ -262,7 +268,7 @@ def rests_on(shown: Sequence[Suggestion], question: Question, *, spots: int, use
         kinds.append("reports in print")
     kinds.append("chemistry")
     text = "Rests on " + ", ".join(kinds) + "."
-    if not own and not similar and not in_part:
+    if not (own or similar or in_part or spots):
         text += " No test of yours bears on it yet."
     if pooled and not theirs:
         text += " No test of other studios bears on it."

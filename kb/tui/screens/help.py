@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from kb.tui.screens.note import NoteScreen
 
 EVERYWHERE = """
@@ -19,8 +21,23 @@ Ctrl+Q   Leave Benchleaf
 Tab      Go to the next field; Shift+Tab goes back"""
 
 
+_KEY = re.compile(r"\S+( \S+)? {2,}\S|\S{8,} \S")
+
+
 class HelpScreen(NoteScreen):
-    """The help text of a screen, with the keys that work everywhere below it."""
+    """The keys of a screen, then what it is for, then the keys that work everywhere."""
 
     def __init__(self, title: str, text: str) -> None:
-        super().__init__(f"Help: {title}" if title else "Help", f"{text.strip()}\n{EVERYWHERE}")
+        super().__init__(f"Help: {title}" if title else "Help", f"{keys_first(text)}\n{EVERYWHERE}")
+
+
+def keys_first(text: str) -> str:
+    """The paragraphs that list keys before those that explain: one looks help up for a key."""
+    parts = text.strip().split("\n\n")
+    listing = [one for one in parts if _lists(one)]
+    return "\n\n".join([*listing, *(one for one in parts if one not in listing)])
+
+
+def _lists(part: str) -> bool:
+    lines = part.split("\n")
+    return sum(bool(_KEY.match(one)) for one in lines) * 2 > len(lines)

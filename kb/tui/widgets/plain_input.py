@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from textual import events
+from textual.geometry import Size
+from textual.reactive import reactive
 from textual.widgets import Input
 
 from kb.tui.text import tidy
@@ -12,6 +14,10 @@ from kb.tui.text import tidy
 
 class PlainInput(Input):
     """What is typed, pasted or filled in is made plain before it is kept."""
+
+    virtual_size = reactive(Size(0, 0), layout=False)
+    """As wide as what is typed. A line keeps its place whatever is in it: the widget that this comes from
+    lays out the whole screen anew at every letter."""
 
     def validate_value(self, value: str) -> str:
         """Control characters turn into a visible mark, line breaks into a blank."""

@@ -48,15 +48,18 @@ class TableRow(NamedTuple):
 def widths(columns: Sequence[Column], rows: Sequence[TableRow], total: int) -> dict[str, int]:
     """The width of each column that is shown in ``total`` cells, by its key.
 
-    What fits is shown whole. Else spare columns go, the last one first, and then the longest words are
-    shortened, all to the same width.
+    What fits is shown whole. Else columns without a word in them go, then spare ones, the last one first, and
+    then the longest words are shortened, all to the same width.
     """
     shown = list(columns)
+    empty = [
+        one for place, one in enumerate(columns) if rows and not any(_plain(row.cells[place]) for row in rows)
+    ]
     while True:
         natural = {one.key: _widest(one, place, rows) for place, one in enumerate(columns) if one in shown}
         room = total - GAP * (len(shown) - 1)
         least = {one.key: _least(one, natural[one.key]) for one in shown}
-        spare = [one for one in shown if one.spare]
+        spare = [one for one in shown if one in empty] or [one for one in shown if one.spare]
         if sum(natural.values()) <= room or not spare:
             break
         shown.remove(spare[-1])

@@ -80,8 +80,8 @@ def said(screen: AirScreen) -> str:
 
 
 def words(screen: AirScreen) -> str:
-    """All figures, also those that are scrolled away."""
-    return str(screen.query_one("#air-words").render())
+    """All figures, also those that are folded and scrolled away."""
+    return "\n".join(line for _, lines in screen.page.parts for line in lines)
 
 
 async def test_a_form_gives_what_the_desk_gives(new_app: NewApp, studio: Studio) -> None:
@@ -107,7 +107,7 @@ async def test_a_form_gives_what_the_desk_gives(new_app: NewApp, studio: Studio)
         for share in (share for one in wanted.under for share in one.shares):
             assert share.text in text
             assert share.verified or "unverified" in share.text + share.limit or "no limit" in share.text
-        first = str(screen.query_one("#air-gist").render())
+        first = screen.page.text
         assert "at your face" in first
         assert "over 8 h" in first
         assert "8 h average" in text

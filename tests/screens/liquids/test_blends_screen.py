@@ -39,6 +39,11 @@ def invented_found(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
     return use
 
 
+def told(parts: list[tuple[str, list[str]]]) -> str:
+    """Headings and lines of a pane, also those that are folded."""
+    return "\n".join(line for heading, lines in parts for line in (heading, *lines))
+
+
 async def opened(pilot: Pilot[Any]) -> BlendsScreen:
     """Ask, press B, and go down past the liquids that do without mixing to the first blend."""
     await asked_for_rubber(pilot)
@@ -82,7 +87,7 @@ async def test_b_lists_what_the_desk_finds(new_app: NewApp, studio: Studio) -> N
         assert f"{len(wanted.blends)} blends for Natural rubber with resin, best first." in text
         assert f"{first.margin:+.2f}" in text
         assert screen.query_one("#blend-gist").border_title
-        words = blend_words.gist(first, wanted)
+        words = told(blend_words.gist(first, wanted))
         assert first.gain is not None
         assert first.gain.text[1:] in words
         assert f"Drying\n- {first.drying[0]}" in words
@@ -231,7 +236,8 @@ async def test_what_lies_inside_a_medium_is_told_in_words(
 ) -> None:
     """Nothing is told by colour alone."""
     one = blend(1, "Invented", red_out_of={"Invented ink": 0.7}, margin=-0.3)
-    assert "Out of Invented ink: RED 0.70, INSIDE (nearest)" in blend_words.gist(one, invented_blends(one))
+    words = told(blend_words.gist(one, invented_blends(one)))
+    assert "Out of Invented ink: RED 0.70, INSIDE (nearest)" in words
     (row,) = (one for one in blend_words.rows(invented_blends(one), {}) if one.key == "1")
     assert "-0.30" in str(row.cells[3])
 

@@ -111,7 +111,7 @@ async def test_every_record_is_listed_newest_first_and_e_goes_back(still: Studio
         await keys(pilot, "enter", "e")
         assert screen.query_one("#book-filter", Input).value == "letter 1"
         assert kinds(screen) == [""]
-        assert "Worst harm" in shown(pilot.app)
+        assert "Harm" in shown(pilot.app)
         await keys(pilot, "e", "escape")
         assert len(kinds(screen)) == 8
 

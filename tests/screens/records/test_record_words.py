@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from kb.desk.amounts import seconds
 from kb.desk.materials.names import Names
 from kb.desk.studio import Studio
 from kb.model.record import Amend, Withdraw
+from kb.tui.day import day_of
 from kb.tui.screens.records.amend import Draft, reading_of
 from kb.tui.screens.records.amend_fields import fields
 from kb.tui.screens.records.book_filter import Known, understand
@@ -107,11 +109,15 @@ def test_a_corrected_field_leaves_its_neighbours(still: Studio, label: str, type
     assert words.count("->") == 1
 
 
-def test_times_and_moments_in_words() -> None:
+def test_times_and_moments_in_words(in_zone: Callable[[str], None]) -> None:
     """Dwell both ways, and a time as people write it."""
     for dwell_s in (30.0, 60.0, 90.0, 150.0, 2.5):
         assert seconds(dwell_words(dwell_s)) == dwell_s
-    assert moment_words("2026-01-05T10:00:00.000Z") == "5 Jan 2026 10:00 UTC"
+    assert moment_words("2026-01-05T10:00:00.000Z") == "5 Jan 2026 10:00"
+    in_zone("UTC-9:30")
+    assert moment_words("2026-01-05T20:00:00.000Z") == "6 Jan 2026 05:30"
+    assert day_of("2026-01-05T20:00:00.000Z") == "2026-01-06"
+    assert day_of("no time") == "no time"
     assert moment_words("last week") == "last week"
 
 
@@ -141,7 +147,7 @@ def test_each_amendment_is_told_from_what_stood_before_it(studio: Studio) -> Non
     told = history(described(studio, record))
     assert ("", "release: 0 no effect -> 1 softens slightly") in told
     assert ("", "release: 1 softens slightly -> 4 releases clean") in told
-    assert ("amended", "5 Jan 2026 12:00 UTC, CD. Why: again") in told
+    assert ("amended", "5 Jan 2026 12:00, CD. Why: again") in told
 
 
 def test_a_correction_that_was_itself_withdrawn_is_not_told_as_valid(studio: Studio) -> None:
@@ -153,11 +159,11 @@ def test_a_correction_that_was_itself_withdrawn_is_not_told_as_valid(studio: Stu
     told = history(found)
     assert told[1] == (
         "amended",
-        "5 Jan 2026 11:00 UTC, AB. Why: slip - this no longer counts. Withdrawn: no slip",
+        "5 Jan 2026 11:00, AB. Why: slip - this no longer counts. Withdrawn: no slip",
     )
     assert told[-1] == (
         "withdrawn",
-        "5 Jan 2026 12:00 UTC, AB, of the amendment of 5 Jan 2026 11:00 UTC. Why: no slip",
+        "5 Jan 2026 12:00, AB, of the amendment of 5 Jan 2026 11:00. Why: no slip",
     )
     assert dict(dict(found.sections)["What was seen"])["release"] == "0 no effect"
     assert not found.withdrawn

@@ -41,6 +41,7 @@ async def test_p_on_a_row_of_the_book_shows_its_sheet(new_app: NewApp, studio: S
         book = pilot.app.screen
         await keys(pilot, "p")
         assert isinstance(pilot.app.screen, SheetScreen)
+        await keys(pilot, "0")
         text = flat(pilot.app)
         assert "Plan of Letter 1" in text
         assert "Acetone on" in text
@@ -62,6 +63,7 @@ async def test_what_is_missing_is_named_and_a_figure_fills_its_part(new_app: New
         for figure in ("420 x 594 mm", "100 g/m2", "0.15 mm", "40-60 %"):
             await write(pilot, figure)
             await keys(pilot, "down")
+        await keys(pilot, "escape", "0")
         text = flat(pilot.app)
         assert "For the mend look for" in text
         assert "Gap left and right" in text

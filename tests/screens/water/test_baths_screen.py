@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from textual.content import Content
 from textual.pilot import Pilot
 
 from kb.desk.errors import DeskError
@@ -281,6 +282,7 @@ def test_picture_of_a_bath(
     """Form and answer, with invented words."""
     monkeypatch.setattr(baths, "reckon", lambda *_, **__: None)
     monkeypatch.setattr(baths, "sections", lambda _: SECTIONS)
+    monkeypatch.setattr(baths, "seen_first", lambda *_: [Content("Weigh     an invented amount")])
 
     async def before(pilot: Pilot[Any]) -> None:
         await at_baths(pilot, "5 L", "8.5")

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import Container, Vertical, VerticalScroll
-from textual.content import Content
+from textual.containers import Container, Vertical
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
@@ -20,6 +19,7 @@ from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field
 from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.page import OPENS, Page
 
 if TYPE_CHECKING:
     from kb.desk.air.air import Air
@@ -51,7 +51,7 @@ class AirScreen(AtDesk, Screen[None]):
         "The index is the sum of each vapour's share of its limit: 1 is the limit. Figures run from the "
         "well-mixed room to the air near the work. A limit that nobody read in its list is called "
         "unverified, and nothing is called low while one is. No limit known here never means zero.\n\n"
-        f"{keys_in_words(AIR)}"
+        f"{keys_in_words(AIR)}\n{OPENS}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(AIR)]
     CSS = """
@@ -64,12 +64,10 @@ class AirScreen(AtDesk, Screen[None]):
     AirScreen #air-answer { height: 1fr; width: 100%; }
     AirScreen.-wide #air-answer { width: 1fr; height: 100%; border-left: solid $secondary; }
     AirScreen #air-said { height: auto; min-height: 1; max-height: 3; text-wrap: wrap; }
-    AirScreen #air-results { height: 1fr; padding: 0 1; }
+    AirScreen #air-results { height: 1fr; }
     AirScreen #air-said.-stop { color: $error; }
     AirScreen #air-said.-mind { color: $warning; }
-    AirScreen #air-gist { height: auto; width: 100%; }
     AirScreen #air-results:focus { background: $surface; }
-    AirScreen #air-words { height: auto; width: 100%; }
     AirScreen #air-defer { height: auto; max-height: 3; padding: 0 1; text-style: italic; }
     """
 
@@ -92,11 +90,14 @@ class AirScreen(AtDesk, Screen[None]):
                         yield Field(one.name, one.label, self._typed(one), one.hint)
             with Vertical(id="air-answer"):
                 yield Static("", id="air-said", classes="heading", markup=False)
-                with VerticalScroll(id="air-results"):
-                    yield Static("", id="air-gist", markup=False)
-                    yield Static("", id="air-words", markup=False)
+                yield Page(id="air-results")
         yield Static("", id="air-defer", markup=False)
         yield KeyBar()
+
+    @property
+    def page(self) -> Page:
+        """The figures."""
+        return self.query_one(Page)
 
     def _typed(self, one: FieldWords) -> str:
         return str(getattr(self.form, one.name))
@@ -150,8 +151,12 @@ class AirScreen(AtDesk, Screen[None]):
 
     def action_page(self, pages: int) -> None:
         """Move the figures while one types."""
-        pane = self.query_one("#air-results", VerticalScroll)
+        pane = self.page
         pane.scroll_relative(y=pages * max(1, pane.size.height - 1), animate=False)
+
+    def action_figures(self) -> None:
+        """Open all figures, or fold them."""
+        self.page.action_fold(0)
 
     def action_leave(self) -> None:
         """Back to the question; what was typed stays."""
@@ -171,7 +176,8 @@ class AirScreen(AtDesk, Screen[None]):
     def _nothing(self, why: str) -> None:
         """No figures are shown that do not belong to what is typed."""
         self.answer = None
-        self._write(why, EXPLAINS)
+        self._say(why)
+        self.page.say(EXPLAINS)
 
     def _show(self, answer: Air) -> None:
         self.answer = answer
@@ -181,18 +187,17 @@ class AirScreen(AtDesk, Screen[None]):
         if self.answer is not None:
             from kb.tui.screens.air import words as air_words
 
-            width = max(30, self.query_one("#air-results").size.width - 3)
-            gist = air_words.seen_first(self.answer, width)
-            self._write(air_words.verdict(self.answer), air_words.results(self.answer), gist)
+            width = max(30, self.page.size.width - 3)
+            self._say(air_words.verdict(self.answer))
+            self.page.show(air_words.results(self.answer), first=air_words.seen_first(self.answer, width))
             tier = air_words.tier(self.answer)
             self.query_one("#air-said").set_class(tier == "over", "-stop")
             self.query_one("#air-said").set_class(tier == "above action level", "-mind")
 
-    def _write(self, said: str, words: str, gist: Content | str = "") -> None:
-        self.query_one("#air-gist", Static).update(gist)
-        self.query_one("#air-said").remove_class("-stop", "-mind")
-        self.query_one("#air-said", Static).update(plain(said))
-        self.query_one("#air-words", Static).update(plain(words))
+    def _say(self, words: str) -> None:
+        said = self.query_one("#air-said", Static)
+        said.remove_class("-stop", "-mind")
+        said.update(plain(words))
 
     def on_resize(self, event: events.Resize) -> None:
         """The plot follows the width."""

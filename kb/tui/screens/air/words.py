@@ -20,7 +20,6 @@ WIDEST = 90
 LABEL = 14
 BAR = 22
 COLOURS = {FACE: "$error", ROOM: "$primary", AXIS: "$secondary"}
-BELOW = "All figures, limits, models and sources stand below (PgDn)."
 
 
 def verdict(air: Air) -> str:
@@ -35,11 +34,10 @@ def tier(air: Air) -> str:
     return gist(air).tier
 
 
-def seen_first(air: Air, width: int) -> Content:
+def seen_first(air: Air, width: int) -> list[Content]:
     """Gauges, what would do, what to mind, and the curve."""
     told = gist(air)
-    lines = [*_gauges(told, width), *_ways(told, width), *_curve(air, width)]
-    return Content("\n").join([*lines, Content.styled(BELOW, "italic $secondary")])
+    return [*_gauges(told, width), *_ways(told, width), *_curve(air, width)]
 
 
 def _gauges(told: Gist, width: int) -> list[Content]:
@@ -83,25 +81,33 @@ def _curve(air: Air, width: int) -> list[Content]:
     return [key, drawn(canvas.runs(), COLOURS), Content("")]
 
 
-def results(air: Air) -> str:
-    """All figures with unit; models and sources last."""
-    lines: list[str] = []
-    for one in air.under:
-        lines += [f"Against the {one.authority} limits", *(f"- {each.text}" for each in one.lines)]
-        lines += [f"- {share.text}" for share in one.shares]
-        lines += [f"  limit: {share.limit}" for share in one.shares]
-        lines.append("")
-    lines += ["Fire", *(f"- {each.text}" for each in air.fire)]
-    lines += ["", "Fresh air needed", *(f"- {each.text}" for each in air.ventilation)]
-    for part in air.parts:
-        lines += [
-            "",
-            f"{part.name}, {part.share_pct:.0f} % by volume",
-            *(f"- {each.text}" for each in part.lines),
-        ]
-    lines += ["", "Taken as", f"- {air.use}, for {air.hours:g} h at {air.temp_c:g} °C", f"- {air.room}"]
-    lines += ["", "Notes", *(f"- {note}" for note in air.notes)]
-    return "\n".join([*lines, "", "Models and sources", *models(air)])
+def results(air: Air) -> list[tuple[str, list[str]]]:
+    """All figures with unit, by heading; models and sources last."""
+    return [
+        *(
+            (
+                f"Against the {one.authority} limits",
+                [
+                    *(f"- {each.text}" for each in one.lines),
+                    *(
+                        line
+                        for share in one.shares
+                        for line in (f"- {share.text}", f"  limit: {share.limit}")
+                    ),
+                ],
+            )
+            for one in air.under
+        ),
+        ("Fire", [f"- {each.text}" for each in air.fire]),
+        ("Fresh air needed", [f"- {each.text}" for each in air.ventilation]),
+        *(
+            (f"{part.name}, {part.share_pct:.0f} % by volume", [f"- {each.text}" for each in part.lines])
+            for part in air.parts
+        ),
+        ("Taken as", [f"- {air.use}, for {air.hours:g} h at {air.temp_c:g} °C", f"- {air.room}"]),
+        ("Notes", [f"- {note}" for note in air.notes]),
+        ("Models and sources", models(air)),
+    ]
 
 
 def models(air: Air) -> list[str]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from kb.tui.screens.choose.asked import Filled, short
 from kb.tui.screens.identify.looking import in_short
-from kb.tui.text import cut
+from kb.tui.text import fit
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 BAR = 10
 WORD = 13
 """Cells of the longest word for a chance, "very unlikely"."""
+WITH_WORDS = 74
+"""Cells from which the word stands beside the figure."""
 SURE = 0.5
 """A tape less likely than this is not put into the question without asking. This project's own."""
 STAGE_SHOWN = 0.005
@@ -60,9 +62,11 @@ def bar(p: float, cells: int = BAR) -> str:
 
 
 def row(one: Place, width: int) -> str:
-    """Rank, chance as figure, dots and word, and the name."""
+    """Rank, name, and the chance as figure and dots; as a word too where there is room."""
     rank = str(one.tape.rank) if one.tape else "-"
-    return cut(f"{rank:<2} {percent(one.p):>4} {bar(one.p)} {one.words:<{WORD}} {one.name}", width)
+    word = f" {one.words:<{WORD}}" if width >= WITH_WORDS else ""
+    chance = f" {percent(one.p):>4} {bar(one.p)}{word}"
+    return f"{rank:>2} {fit(one.name, max(10, width - 3 - len(chance)))}{chance}"
 
 
 def look_next(answer: Identification) -> str:
@@ -73,8 +77,8 @@ def look_next(answer: Identification) -> str:
     return f"Next (N): {in_short(first)} - {tells(first, answer)}"
 
 
-def tells(look: NextLook, answer: Identification) -> str:
-    """What a look tells beside the others, in words and bits, and what it takes."""
+def tells(look: NextLook, answer: Identification, *, bits: bool = False) -> str:
+    """What a look tells beside the others, and what it takes; ``bits`` says how much in figures too."""
     first = answer.next_looks[0]
     if look.look == first.look:
         word = "tells most"  # of all that take no more: the desk puts ease before bits
@@ -84,23 +88,22 @@ def tells(look: NextLook, answer: Identification) -> str:
         word = "tells nearly as much"
     else:
         word = "tells something" if look.bits >= SOME * first.bits else "tells little"
-    return f"{word} ({look.bits:.2f} bits{_takes(look)})"
+    beside = [f"{look.bits:.2f} bits"] if bits else []
+    beside += [] if look.cost == "none" else [look.cost]
+    return f"{word} ({'; '.join(beside)})" if beside else word
 
 
-def _takes(look: NextLook) -> str:
-    return "" if look.cost == "none" else f"; {look.cost}"
-
-
-def reasons(answer: Identification, one: Place | None, more: int = 4) -> str:
+def reasons(answer: Identification, one: Place | None, more: int = 3, *, whole: bool = False) -> str:
     """Why a tape stands where it stands, what to look at next, and how far all this goes."""
     lines = [] if one is None else [*_about(one), ""]
-    lines += _next(answer, more)
+    lines += _next(answer, more, bits=whole)
     if answer.alike:
         lines += ["", "Cannot be told apart", *(f"- {pair.text}" for pair in answer.alike)]
     stages = _stages(answer.stages)
     if stages:
         lines += ["", f"Over all tapes, the stage may be: {stages}."]
-    return "\n".join([*lines, "", answer.disclaimer, answer.prior, answer.scale])
+    # On what the figures rest stands one key deeper, under Enter.
+    return "\n".join([*lines, "", answer.disclaimer, *((answer.prior, answer.scale) if whole else ())])
 
 
 def _about(one: Place) -> list[str]:
@@ -127,12 +130,12 @@ def _stages(found: tuple[StageChance, ...]) -> str:
     return "; ".join(f"{short(one.name)} {bar(one.p, 5)} {percent(one.p)}" for one in named)
 
 
-def _next(answer: Identification, more: int) -> list[str]:
+def _next(answer: Identification, more: int, *, bits: bool) -> list[str]:
     if not answer.next_looks:
         return [NO_LOOK]
     first, *others = answer.next_looks
-    lines = [f"Look next: {first.question} - {tells(first, answer)}", f"  {first.how}"]
-    return [*lines, *(f"- or: {one.question} - {tells(one, answer)}" for one in others[:more])]
+    lines = [f"Look next: {first.question} - {tells(first, answer, bits=bits)}", f"  {first.how}"]
+    return [*lines, *(f"- or: {one.question} - {tells(one, answer, bits=bits)}" for one in others[:more])]
 
 
 def source_text(studio: Studio, name: str, found: tuple[Reason, ...]) -> str:

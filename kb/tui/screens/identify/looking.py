@@ -191,7 +191,7 @@ def rows(looks: Sequence[NextLook], looked: Looked, best: str, width: int) -> li
         members = [look for look in in_order(looks) if group_of(look) == place]
         if members:
             done = sum(looked.found.get(look.look, CANNOT) != CANNOT for look in members)
-            made.append(Row(None, cut(f"{group}: {done} of {len(members)}", width)))
+            made.append(Row(None, cut(f" {group}: {done} of {len(members)}", width)))
             made += [Row(look, _row(look, looked, best, width)) for look in members]
     return made
 
@@ -205,4 +205,6 @@ def in_order(looks: Iterable[NextLook]) -> list[NextLook]:
 def _row(look: NextLook, looked: Looked, best: str, width: int) -> str:
     words = max(10, min(WORDS, width // 2))
     mark = "N" if look.look == best else " "
-    return cut(f" {mark} {fit(in_short(look), words)} {chosen(look, looked)}", width)
+    # The heading counts what was looked at; the rest of the column stays free, so that findings stand out.
+    found = chosen(look, looked) if look.look in looked.found else ""
+    return cut(f" {mark} {fit(in_short(look), words)} {found}", width).rstrip()

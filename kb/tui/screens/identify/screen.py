@@ -228,7 +228,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
         """Enter on a tape: all that is known of its place."""
         one = self.here
         if self.weighed is not None and one is not None:
-            text = identified.reasons(self.weighed.answer, one, more=len(self.weighed.looks))
+            text = identified.reasons(self.weighed.answer, one, len(self.weighed.looks), whole=True)
             self._note(f"Reasons: {one.name}", text)
 
     # -- looking ---------------------------------------------------------------------------------

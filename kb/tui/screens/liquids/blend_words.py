@@ -242,14 +242,16 @@ def safety_of(studio: Studio, liquid: str) -> str:
     return full_safety(safety_note(studio, {liquid: 1.0}))
 
 
-def gist(one: BlendFound, found: Blends) -> str:
-    """What one wants to know of the row one stands on."""
-    lines = [
-        one.gain.text[:1].upper() + one.gain.text[1:] + "." if one.gain else "No pure liquid is near it."
+def gist(one: BlendFound, found: Blends) -> list[tuple[str, list[str]]]:
+    """What there is to know of the row one stands on, by heading; what can hurt comes first."""
+    gain = one.gain.text[:1].upper() + one.gain.text[1:] + "." if one.gain else "No pure liquid is near it."
+    return [
+        ("To mind", [f"Fire: {one.flash}.", f"Vapour: {one.exposure}.", f"Mixing: {one.mixing}."]),
+        ("Instead of", [gain]),
+        ("Clearance", _reach(one)),
+        ("Drying", [f"- {text}" for text in one.drying]),
+        ("On what it rests", [*found.notes, found.objective, f"{found.model}. {found.source}."]),
     ]
-    lines += ["", *_reach(one), "", "Drying", *(f"- {text}" for text in one.drying)]
-    lines += ["", f"Fire: {one.flash}.", f"Vapour: {one.exposure}.", f"Mixing: {one.mixing}."]
-    return "\n".join([*lines, "", *found.notes, "", found.objective, f"{found.model}. {found.source}."])
 
 
 def _reach(one: BlendFound) -> list[str]:

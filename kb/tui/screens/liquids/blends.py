@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import Container, Vertical, VerticalScroll
-from textual.content import Content
+from textual.containers import Container, Vertical
 from textual.screen import Screen
 from textual.widgets import DataTable, Static
 
@@ -21,6 +20,7 @@ from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.draft import Chosen
 from kb.tui.text import line, plain
 from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.page import OPENS, Page
 from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         "The pane says what stays last as it dries, what a blend gains over a pure liquid, and the amounts "
         "for 20 ml; further down, what all that rests on. "
         "Nothing listed is a treatment: it is a proposal for a test.\n\n"
-        f"{keys_in_words(BLENDS)}\nEnter    The same as R"
+        f"{keys_in_words(BLENDS)}\n{OPENS}; Tab goes to the pane\nEnter    The same as R"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BLENDS)]
     CSS = """
@@ -58,7 +58,6 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     BlendsScreen #blend-gist { border-title-color: $primary; }
     BlendsScreen.-high #blend-gist { height: 16; }
     BlendsScreen.-wide #blend-gist { height: 100%; width: 38%; border-left: solid $primary; }
-    BlendsScreen #blend-drying, BlendsScreen #blend-words { height: auto; width: 100%; }
     BlendsScreen #blend-defer { height: auto; max-height: 3; padding: 0 1; text-style: italic; }
     """
 
@@ -78,9 +77,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         with Container(id="blend-body"):
             with Vertical(id="blend-left"):
                 yield Table(words.COLUMNS, id="blend-list")
-            with VerticalScroll(id="blend-gist"):
-                yield Static("", id="blend-drying", markup=False)
-                yield Static("", id="blend-words", markup=False)
+            yield Page(id="blend-gist")
         yield Static("", id="blend-defer", markup=False)
         yield KeyBar()
 
@@ -88,6 +85,15 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     def rows(self) -> Table:
         """The list."""
         return self.query_one(Table)
+
+    @property
+    def page(self) -> Page:
+        """What there is to know of the row."""
+        return self.query_one(Page)
+
+    @property
+    def _room(self) -> int:
+        return max(24, self.page.size.width - 3)
 
     @property
     def here(self) -> BlendFound | None:
@@ -177,26 +183,21 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     @on(DataTable.RowHighlighted, "#blend-list")
     def _other_row(self) -> None:
         """Another row, another gist."""
-        pane, drying = self.query_one("#blend-gist", VerticalScroll), self.query_one("#blend-drying", Static)
-        here, alone, found = self.here, self.plain_here, self.found
-        room = max(24, pane.size.width - 3)
-        drying.update(Content("\n").join(words.no_gain(here, room)) if here is not None else "")
-        text = ""
+        pane, here, alone, found = self.page, self.here, self.plain_here, self.found
         if here is not None and found is not None:
-            text = words.gist(here, found)
+            pane.show(words.gist(here, found), top=True, first=words.no_gain(here, self._room))
             verb = partial(words.whole, blend=here, question=found.question)
             self.ask(verb, self._dries, group="drying", failed=lambda _: None)
-        elif alone is not None:
-            text = words.alone_gist(alone)
-        self.query_one("#blend-words", Static).update(plain(text))
+        else:
+            pane.say(words.alone_gist(alone) if alone else "")
         pane.border_title = line(here.name if here else alone.name if alone else "")
-        pane.scroll_home(animate=False)
         self.refresh_bindings()
 
     def _dries(self, all_of: words.Whole) -> None:
         """What stays last, as bars; what is gained; what to measure out."""
-        room = max(24, self.query_one("#blend-gist").size.width - 3)
-        self.query_one("#blend-drying", Static).update(Content("\n").join(words.first_lines(all_of, room)))
+        if self.here is not None and self.found is not None:
+            first = words.first_lines(all_of, self._room)
+            self.page.show(words.gist(self.here, self.found), top=True, first=first)
 
     # -- what can be done with a row -------------------------------------------------------------
 

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from kb.science.liquids.ternary import Window
     from kb.tui.screens.records.draft import Chosen
 
+FIGURE = 6
+"""Cells of a RED in the legend, with its sign."""
 LIQUIDS = 15
 """Ranked liquids on the map; more would be unreadable in a terminal."""
 
@@ -99,9 +101,10 @@ def _drying(studio: Studio, question: Question, chosen: Chosen | None, notes: li
 # -- words -------------------------------------------------------------------------------------------
 
 
-def legend(seen: Seen, picture: plot.Picture) -> str:
-    """Every sign with what it means; regions first, then the chosen blend, then the liquids."""
+def legend(seen: Seen, picture: plot.Picture, width: int = 40) -> str:
+    """Every sign with what it means; regions first, then the chosen blend, then a line for each liquid."""
     from kb.desk.liquids.map_text import EDGE_SIGN, EDGE_WORDS, region_words
+    from kb.tui.text import fit
 
     drawn = seen.drawn
     lines = ["Regions"]
@@ -109,10 +112,14 @@ def legend(seen: Seen, picture: plot.Picture) -> str:
     lines += [] if drawn.regions else ["none known here"]
     if seen.chosen:
         lines += ["", f"{plot.FRESH if drawn.path else ' '} {seen.chosen}", *_path_words(seen)]
-    lines += ["", "Liquids, best first, with RED", f"{EDGE_SIGN} on the map, edge here: {EDGE_WORDS}"]
+    heads = "".join(f"{one.sign:>{FIGURE}}" for one in drawn.regions)
+    room = max(8, width - 6 - len(heads))
+    lines += ["", f"{fit('RED, best first', room + 5)}{heads}"]
     for place, one in enumerate(seen.map.liquids):
-        lines.append(f"{plot.sign(place)} {one.name}{_where(one.id, picture)}")
-        lines += [f"  {_reds(seen, one.red)}"] if one.red else []
+        figures = "".join(_figure(one.red.get(region.name)) for region in drawn.regions)
+        name = f"{fit(one.name, room)}{_where(one.id, picture):<3}"
+        lines.append(f"{plot.sign(place)} {name}{figures}".rstrip())
+    lines += ["", f"* inside   {EDGE_SIGN} {EDGE_WORDS}", "=3 at the place of 3   .. outside this part"]
     lines += [] if drawn.dots else ["none ranked"]
     lines += ["", *dict.fromkeys((*seen.notes, seen.map.notes[-1]))]
     lines += ["", f"{seen.map.model}. {seen.map.source}."]
@@ -130,10 +137,21 @@ def _reds(seen: Seen, red: dict[str, float]) -> str:
     )
 
 
+def _figure(red: float | None) -> str:
+    """A RED with a sign for in and at the edge, as wide in every row."""
+    from kb.desk.liquids.map_text import EDGE_SIGN
+    from kb.science.choose.acting import side
+
+    if red is None:
+        return f"{'-':>{FIGURE - 1}} "
+    sign = {"inside": "*", "outside": " "}.get(side(red), EDGE_SIGN)
+    return f"{f'{red:.2f}':>{FIGURE - 1}}{sign}"
+
+
 def _where(liquid: str, picture: plot.Picture) -> str:
     if liquid in picture.hidden:
-        return f" (at {picture.hidden[liquid]})"
-    return " (outside this part)" if liquid in picture.outside else ""
+        return f"={picture.hidden[liquid]}"
+    return ".." if liquid in picture.outside else ""
 
 
 def _path_words(seen: Seen) -> list[str]:

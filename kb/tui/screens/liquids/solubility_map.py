@@ -73,7 +73,7 @@ class MapScreen(AtDesk, Screen[None]):
     CSS = """
     MapScreen #map-body { height: 1fr; }
     MapScreen #map-plot { width: 1fr; height: 100%; text-wrap: nowrap; padding: 0 0 0 1; }
-    MapScreen #map-side { width: 33; height: 100%; padding: 0 0 0 1; border-left: solid $secondary; }
+    MapScreen #map-side { width: 38; height: 100%; padding: 0 0 0 1; border-left: solid $secondary; }
     MapScreen #map-side { scrollbar-size-vertical: 1; }
     MapScreen.-wide #map-side { width: 45; }
     MapScreen #map-legend { height: auto; width: 100%; }
@@ -130,7 +130,8 @@ class MapScreen(AtDesk, Screen[None]):
         columns, rows = max(20, pane.width), max(8, pane.height)
         self.picture = plot.draw(self.seen.drawn, columns, rows, self.window)
         self.query_one("#map-plot", Static).update(coloured(self.picture))
-        self.query_one("#map-legend", Static).update(plain(map_view.legend(self.seen, self.picture)))
+        legend = map_view.legend(self.seen, self.picture, self.query_one("#map-legend").size.width)
+        self.query_one("#map-legend", Static).update(plain(legend))
         self._say(self._heading())
 
     def _heading(self) -> str:

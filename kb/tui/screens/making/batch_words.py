@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from kb.desk.errors import DeskError
 from kb.desk.making.batch_label import label, save_svg
 from kb.desk.making.batches import BatchView, Trace, all_batches, expiring, trace
+from kb.tui.day import day_of, minute_of
 from kb.tui.widgets.table import Column, TableRow
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def _batch(one: BatchView) -> Iterator[str]:
         ("remarks", one.remarks),
         (
             "written",
-            f"{one.at[:16].replace('T', ' ')} UTC by {one.who}{f', {one.state}' if one.state else ''}",
+            f"{minute_of(one.at)} by {one.who}{f', {one.state}' if one.state else ''}",
         ),
     ]
     yield from (f"{word}: {text}" for word, text in told if text)
@@ -98,7 +99,7 @@ def _went(found: Trace) -> Iterator[str]:
         yield f"- into batch {into.short}, {into.name}"
     for use in found.uses:
         sheet = f" on {use.sheet}" if use.sheet else ""
-        yield f"- {use.kind} {use.id[:10]}{sheet}, {use.at[:10]}, {use.who}"
+        yield f"- {use.kind} {use.id[:10]}{sheet}, {day_of(use.at)}, {use.who}"
     if found.sheets:
         yield f"Sheets: {', '.join(found.sheets)}"
 

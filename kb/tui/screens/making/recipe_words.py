@@ -8,8 +8,10 @@ from typing import NamedTuple
 from kb.desk.making.recipe import Made, Part
 from kb.desk.making.steps import StepsState, timer_key
 from kb.model.recipe import Recipe, RecipeStep, ShelfLife
+from kb.tui.day import minute_of
 from kb.tui.timers import Timers
 
+LABEL = 11
 HOUR_MIN, DAY_MIN = 60.0, 1440.0
 NO_TIME = "This step has no time in the recipe; the timer counts up."
 
@@ -22,6 +24,8 @@ class Line(NamedTuple):
     head: bool = False
     recipe: str = ""
     """Id of the recipe that the line leads to."""
+    more: str = ""
+    """What Enter opens to be read."""
 
 
 class Opened(NamedTuple):
@@ -65,13 +69,18 @@ def _amounts(opened: Opened) -> Iterator[Line]:
         said = f"{part.name:<{name_wide}}  {share:>{share_wide}}{_beside(part)}".rstrip()
         yield Line(f"  {amount:>{wide}}  {said}", recipe=part.recipe)
     if made.total is not None:
-        yield Line(f"  together {made.total:.4g} {made.total_unit}, before anything evaporates")
+        total = f"{made.total:.4g} {made.total_unit}, before anything evaporates"
+        yield _labelled("together", total)
     if made.strength:
-        yield Line(f"  strength: {made.strength}")
+        yield _labelled("strength", made.strength)
     for text in made.notes:
-        yield Line(f"  note: {text}")
+        yield _labelled("note", text)
     for text in made.missing:
-        yield Line(f"  not known: {text}")
+        yield _labelled("not known", text)
+
+
+def _labelled(label: str, text: str, recipe: str = "") -> Line:
+    return Line(f"  {label:<{LABEL}}{text}", recipe=recipe)
 
 
 def _amount(part: Part) -> str:
@@ -104,10 +113,10 @@ def step_lines(state: StepsState, timers: Timers) -> Iterator[Line]:
 
 
 def step_line(state: StepsState, number: int, step: RecipeStep, timers: Timers) -> str:
-    """``[x] 2. Cook it (20 to 30 min, 85 °C) [hold] - ticked 14:02 UTC - timer 03:10 of 20:00, running``."""
+    """``[x] 2. Cook it (20 to 30 min, 85 °C) [hold] - ticked 2026-11-25 14:02 - timer 03:10 of 20:00``."""
     at = state.ticked.get(number, "")
     mark = "[x]" if at else "[ ]"
-    ticked = f" - ticked {at[:10]} {at[11:16]} UTC" if at else ""
+    ticked = f" - ticked {minute_of(at)}" if at else ""
     timer = timers.words(timer_key(state.recipe, number))
     return f"{mark} {number}. {step_words(step)}{ticked}{f' - timer {timer}' if timer else ''}"
 
@@ -146,10 +155,10 @@ def _after(recipe: Recipe) -> Iterator[Line]:
     ]
     yield Line("Keeping, using, minding", head=True)
     if recipe.thinned_by:
-        yield Line(f"  thinning: [Enter: {recipe.thinned_by}]", recipe=recipe.thinned_by)
+        yield _labelled("thinning", f"[Enter: {recipe.thinned_by}]", recipe.thinned_by)
     for word, text in told:
         if text:
-            yield Line(f"  {word}: {text}")
+            yield _labelled(word, text)
 
 
 def _life(one: ShelfLife) -> str:
@@ -159,9 +168,13 @@ def _life(one: ShelfLife) -> str:
 def _sources(opened: Opened) -> Iterator[Line]:
     if opened.made is None:
         return
-    yield Line("Sources", head=True)
-    for one in opened.made.sources:
-        yield Line(f"  {one.id}: {one.cite} ({one.mark})")
+    told = opened.made.sources
+    marks = ", ".join(dict.fromkeys(one.mark for one in told))
+    # What was read is no less to be trusted for standing one key deeper; how far to trust it is said here.
+    yield Line(
+        f"Sources: {len(told)} ({marks}) [Enter reads them]",
+        more="\n\n".join(f"{one.id}: {one.cite} ({one.mark})" for one in told),
+    )
 
 
 def _span(low: float | None, high: float | None, unit: str) -> str:

@@ -14,6 +14,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from kb.tui.screens.materials.links_pane import LinksList
+from kb.tui.signs import SIGNS
 from kb.tui.text import cut, plain, tidy
 
 if TYPE_CHECKING:
@@ -22,13 +23,6 @@ if TYPE_CHECKING:
     from kb.desk.materials.lookup import Line, Reading
     from kb.desk.materials.related import Link
 
-SIGNS = {
-    "from memory": "~",
-    "not read here": "?",
-    "common practice, no source": "=",
-    "this project's own choice": "#",
-}
-"""A sign before the word, so that a column of figures can be looked over quickly."""
 SIGN_FOR_OTHERS = "!"
 LABEL_WIDTH, WIDE_LABEL, MARK_WIDTH = 16, 27, 15
 WIDE_FROM = 70

@@ -9,6 +9,7 @@ import msgspec
 
 from kb.book.kinds.field import leaves
 from kb.book.kinds.table import KEPT, KINDS
+from kb.tui.day import day_of
 from kb.tui.screens.records.record_words import STATES, Described, Section, moment_words, step_words
 from kb.tui.screens.records.record_words import described as test_described
 
@@ -78,7 +79,7 @@ def _went(studio: Studio, detail: RecordDetail) -> Iterator[tuple[str, str]]:
         yield "into batch", f"{into.short} {into.name}"
     for use in found.uses:
         on = f" on {use.sheet}" if use.sheet else ""
-        yield kind_shown(use.kind).lower(), f"{use.id[:10]}{on}, {use.at[:10]}, {use.who}"
+        yield kind_shown(use.kind).lower(), f"{use.id[:10]}{on}, {day_of(use.at)}, {use.who}"
     yield "sheets", ", ".join(found.sheets) or "no record names this batch with a sheet yet"
 
 

@@ -77,7 +77,8 @@ class BookScreen(Corrects, Screen[None]):
         "Among records of every kind it takes a sheet, a kind (mends, batches) and 'by AB'. Under it stands "
         "how it was understood.\n\n"
         "'not looked' in the column of harm means that no kind of harm was looked at; it never counts as "
-        "no harm. A record is never changed or erased: amended and withdrawn ones say so.\n\n"
+        "no harm. Times are local. A record is never changed or erased: "
+        "amended and withdrawn ones say so.\n\n"
         f"{keys_in_words(BOOK)}\nEnter    Open the record"
     )
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -93,7 +94,7 @@ class BookScreen(Corrects, Screen[None]):
     }
     BookScreen #book-body { height: 1fr; }
     BookScreen #book-tests { width: 1fr; height: 100%; padding: 0 0 0 1; }
-    BookScreen #book-beside { width: 42; height: 100%; border-left: solid $secondary; }
+    BookScreen #book-beside { width: 36; height: 100%; border-left: solid $secondary; }
     BookScreen.-narrow #book-beside { display: none; }
     BookScreen.-wide #book-row { display: none; }
     """

@@ -6,6 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.book.kinds.table import KINDS
+from kb.tui.day import day_of
 from kb.tui.screens.records.book_filter import (
     PERSON,
     WORDS_READ,
@@ -109,4 +110,4 @@ def row(one: RecordSummary) -> AllRow:
     what = rest if colon and head.casefold() == kind.casefold() else one.what
     on = f"{one.sheet}: " if one.sheet else ""
     said = f"{kind}, {on}{what}; by {one.who}"
-    return AllRow(one.id, one.at[:10], kind, one.sheet, what, one.state, said)
+    return AllRow(one.id, day_of(one.at), kind, one.sheet, what, one.state, said)

@@ -11,7 +11,6 @@ from textual.binding import Binding, BindingType
 from textual.message import Message
 from textual.widgets import DataTable
 
-from kb.tui.text import cut
 from kb.tui.widgets.table import GAP, Column, TableRow, widths
 
 TESTS = (
@@ -20,19 +19,19 @@ TESTS = (
     Column("tape", "Tape"),
     Column("liquid", "Liquid"),
     Column("release", "Release", figure=True),
-    Column("harm", "Worst harm", figure=True),
+    Column("harm", "Harm", figure=True),
     Column("medium", "Medium", spare=True),
     Column("stage", "Stage", spare=True),
-    Column("state", "State"),
+    Column("state", "State", figure=True),
 )
 EVERYTHING = (
     Column("date", "Date", figure=True),
     Column("kind", "Kind"),
-    Column("sheet", "Sheet", most=13),
+    Column("sheet", "Sheet", most=26),
     Column("what", "What"),
-    Column("state", "State"),
+    Column("state", "State", figure=True),
 )
-"""Grades and dates are never cut; spare columns are left to the line below the table where room is short."""
+"""Grades, dates and states are never cut; spare columns are left to the line below where room is short."""
 
 
 class AnyRow(Protocol):
@@ -100,7 +99,7 @@ class BookTable(DataTable[Text]):
             gap = GAP if number < len(shown) else 0
             self.add_column(Text(one.heading), width=wide[one.key] + gap, key=one.key)
         for row in self.rows_shown:
-            self.add_row(*(_cell(row, key, wide[key]) for key in keys if key in wide))
+            self.add_row(*(_cell(one, row, wide[one.key]) for one in shown))
         self.move_cursor(row=place, animate=False)
 
     def on_resize(self, event: events.Resize) -> None:
@@ -131,6 +130,5 @@ class BookTable(DataTable[Text]):
             super().action_cursor_up()
 
 
-def _cell(row: AnyRow, name: str, width: int) -> Text:
-    words: str = getattr(row, name)
-    return Text(cut(words, width), no_wrap=True, end="")
+def _cell(one: Column, row: AnyRow, width: int) -> Text:
+    return Text(one.shorten(getattr(row, one.key), width), no_wrap=True, end="")

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import datetime
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.book.kinds.parts import Photo, Site
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Round, SpotTest
 from kb.desk.materials.names import Names
+from kb.tui.day import day_of, local
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Step, TestDetail, TestSummary
@@ -76,7 +76,18 @@ def row_words(names: Names, one: TestSummary) -> Row:
     )
     harm = _cell(HARM_CELL, one.harm, "not looked")
     return Row(
-        one.id, one.at[:10], one.sheet, tape, stage, medium, liquid, release, harm, one.state, one.who, said
+        one.id,
+        day_of(one.at),
+        one.sheet,
+        tape,
+        stage,
+        medium,
+        liquid,
+        release,
+        harm,
+        one.state,
+        one.who,
+        said,
     )
 
 
@@ -148,14 +159,11 @@ def _photo(photo: Photo) -> str:
 
 
 def moment_words(at: str) -> str:
-    """``2026-11-25T14:05:00.000Z`` -> ``25 Nov 2026 14:05 UTC``; anything else stays as it is."""
+    """``2026-11-25T14:05:00.000Z`` -> ``25 Nov 2026 14:05``, here; anything else stays as it is."""
     from kb.desk.records.record import now_words
 
-    try:
-        moment = datetime.fromisoformat(at)
-    except ValueError:
-        return at
-    return f"{now_words(moment)} UTC" if at.endswith("Z") else now_words(moment)
+    moment = local(at)
+    return now_words(moment) if moment else at
 
 
 class Described(NamedTuple):

@@ -17,6 +17,7 @@ from textual.style import Style
 from textual.widgets import DataTable, Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.day import day_of
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.comparing import Comparing, Stopped
@@ -170,9 +171,9 @@ class PhotographsScreen(AtDesk, Screen[None]):
         self.shown = shown
         table.clear()
         for pair in shown.pairs:
-            table.add_row(line(_place(pair)), pair.at[:10], line(_state(pair)), key=pair.id)
+            table.add_row(line(_place(pair)), day_of(pair.at), line(_state(pair)), key=pair.id)
         for one in shown.single:
-            table.add_row(line(one.words), one.at[:10], "", key=one.id)
+            table.add_row(line(one.words), day_of(one.at), "", key=one.id)
         keys = [*(pair.id for pair in shown.pairs), *(one.id for one in shown.single)]
         wanted = [
             pair.id for pair in shown.pairs if self.area and pair.area.casefold() == self.area.casefold()

@@ -13,21 +13,21 @@ from textual.screen import Screen
 from textual.widgets import Input, Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.day import today
+from kb.tui.day import day_of, today
 from kb.tui.form import write_down
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.water.bath_form import InReach
 from kb.tui.screens.water.from_question import in_reach
 from kb.tui.text import line, plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KeyBar, TitleBar
-from kb.tui.widgets.page import Page
+from kb.tui.widgets.page import OPENS, Page
 
 if TYPE_CHECKING:
     from kb.desk.sheet.facts import SheetFacts
     from kb.desk.studio import Studio
-    from kb.tui.screens.water.bath_form import InReach
 
 SHEET = (
     Act("form", "slash", "Figures", "To the lines for what is known of the sheet", shown="/"),
@@ -82,7 +82,7 @@ class SheetScreen(AtDesk, Screen[None]):
         "through drying and pressing with timers.\n\n"
         "What you type above goes into the record of this sheet when you leave the line; a tear goes into "
         "its condition. Media and paper are those of the question (F2) if it names it, else its own.\n\n"
-        f"{keys_in_words(SHEET)}"
+        f"{keys_in_words(SHEET)}\n{OPENS}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(SHEET)]
     CSS = """
@@ -213,7 +213,8 @@ class SheetScreen(AtDesk, Screen[None]):
         from kb.tui.screens.water.wash import WashScreen
 
         near = in_reach(self.bench)
-        self.app.push_screen(WashScreen(near._replace(sheet=self.sheet)))
+        here = near if near.sheet == self.sheet else InReach(sheet=self.sheet)
+        self.app.push_screen(WashScreen(here))
 
     def action_mend(self) -> None:
         """Write down a mend."""
@@ -297,7 +298,7 @@ def done_lines(studio: Studio, sheet: str) -> list[str]:
     from kb.desk.records.book_list import list_records
 
     found = list_records(studio, kinds=DONE, sheet=sheet, limit=MOST_DONE + 1)
-    lines = [f"- {one.at[:10]} {one.what}, {one.who}{_state(one.state)}" for one in found[:MOST_DONE]]
+    lines = [f"- {day_of(one.at)} {one.what}, {one.who}{_state(one.state)}" for one in found[:MOST_DONE]]
     more = ["- and more: F3, then E, lists every record"] if len(found) > MOST_DONE else []
     return [*lines, *more] or [NOTHING_DONE]
 

@@ -9,6 +9,7 @@ from textual.content import Content
 from kb.desk.curves import AXIS, Axis, Course, curve
 from kb.desk.water.bath_view import BathAnswer, Precipitate, ReserveView
 from kb.tui.drawing import drawn, labelled
+from kb.tui.signs import Signs
 
 AIR = {"open": "after standing open, as it ends", "closed": "as it is made and used"}
 MOST_DIPS = 20
@@ -22,7 +23,7 @@ HIGH, LOW = "high", "low"
 COLOURS = {HIGH: "$primary 60%", LOW: "$primary", AXIS: "$secondary"}
 
 
-def seen_first(one: BathAnswer, width: int) -> list[Content]:
+def seen_first(one: BathAnswer, width: int, signs: Signs) -> list[Content]:
     """Three lines that one reads at arm's length, and how the pH goes."""
     weigh = " or ".join(f"{part.amount.words} {part.name}" for part in one.weigh)
     if one.stock:
@@ -30,7 +31,7 @@ def seen_first(one: BathAnswer, width: int) -> list[Content]:
     moving = one.drift
     later = f"{_one(moving.fresh_ph.value)} fresh, {_one(moving.end_ph.value)} in the end, in the open"
     lines = [
-        *labelled("Weigh", weigh, LABEL, width, "bold"),
+        *labelled("Weigh", signs.short(weigh), LABEL, width, "bold"),
         *labelled("pH", later, LABEL, width, "bold"),
     ]
     hours = [moment.hours for moment in moving.moments]

@@ -17,11 +17,12 @@ from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.water.bath_form import FIRST, BathForm, InReach, reckon
 from kb.tui.screens.water.bath_words import sections, seen_first
 from kb.tui.screens.water.from_question import in_reach
+from kb.tui.signs import Signs
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KeyBar, TitleBar
-from kb.tui.widgets.page import Page
+from kb.tui.widgets.page import OPENS, Page
 
 if TYPE_CHECKING:
     from kb.desk.water.bath_view import BathAnswer
@@ -60,7 +61,7 @@ class BathsScreen(AtDesk, Screen[None]):
         "nearest pH that can.\n\n"
         "Mass and acid of the dry sheet may stay empty; then what depends on them is left out. Medium and "
         "paper are those of the question (F2), for the cautions.\n\n"
-        f"{keys_in_words(BATHS)}"
+        f"{keys_in_words(BATHS)}\n{OPENS}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATHS)]
     CSS = """
@@ -109,7 +110,7 @@ class BathsScreen(AtDesk, Screen[None]):
         """The question may have changed."""
         self.near = in_reach(self.bench)
         words = self.near.words or "no medium and paper in the question (F2)"
-        self.query_one("#bath-near", Static).update(line(f" For: {words}"))
+        self.query_one("#bath-near", Static).update(line(f"For: {words}"))
         self.reckon()
 
     # -- the form ---------------------------------------------------------------------------------
@@ -145,7 +146,9 @@ class BathsScreen(AtDesk, Screen[None]):
 
     def _show(self, answer: BathAnswer) -> None:
         width = max(30, self.page.size.width - 4)
-        self.page.show(sections(answer), top=True, first=seen_first(answer, width))
+        signs = Signs()
+        first = seen_first(answer, width, signs)
+        self.page.show(sections(answer), top=True, first=first, signs=signs)
 
     def _refused(self, words: str) -> None:
         self.page.show([("No such bath", [words])], top=True)

@@ -25,7 +25,7 @@ from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KeyBar, TitleBar
-from kb.tui.widgets.page import Page
+from kb.tui.widgets.page import OPENS, Page
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ class WashScreen(AtDesk, Screen[None]):
         f"A reading is one line, in any order, what was not measured left out: {EXAMPLE}; {WORDS}. Without "
         "'bath 2' it belongs to the last bath. After each one the stop rule is told: when two readings "
         "agree, change the water or stop.\n\n"
-        f"{keys_in_words(WASH)}\nEnter    In the line for a reading: store it"
+        f"{keys_in_words(WASH)}\n{OPENS}\nEnter    In the line for a reading: store it"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WASH)]
     CSS = """
@@ -248,7 +248,7 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     from kb.desk.amounts import per_area_g_m2, size_mm
     from kb.desk.sheet.text import reading_lines, stop_line, wash_lines
     from kb.desk.water.readings import all_readings
-    from kb.desk.water.wash import Size, plan
+    from kb.desk.water.wash import Size, plan_known
 
     studio.refresh()
     width, height = size_mm(typed.size) if typed.size else (0.0, 0.0)
@@ -260,9 +260,11 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
         tray_w_mm=tray[0],
         tray_h_mm=tray[1],
     )
-    found = plan(studio, typed.sheet, near.media, near.paper, alkaline=typed.alkaline, size=size)
+    # What a question says of another sheet says nothing of this one.
+    here = near if near.sheet in {"", typed.sheet} else InReach()
+    found = plan_known(studio, typed.sheet, here.media, here.paper, alkaline=typed.alkaline, size=size)
     readings = all_readings(studio, typed.sheet) if typed.sheet else []
-    what = near.words or "no medium and paper in the question (F2)"
+    what = ", ".join(one.name for one in found.reach) or "no medium and paper, here or in the question (F2)"
     parts = [
         (f"Washing of {what}", wash_lines(found)),
         ("Stop rule", [stop_line(found.stop)]),

@@ -1,0 +1,154 @@
+"""All screens at both sizes: columns stand under their headings, no figure is cut, no wall of prose."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual import events
+from textual.app import App
+from textual.pilot import Pilot
+from textual.widget import Widget
+from textual.widgets import DataTable, Input, OptionList, Static
+
+from kb.desk.demo import open_demo
+from kb.desk.studio import Studio
+from kb.tui.app import BenchleafApp
+from kb.tui.screens.records.book_table import BookTable
+from kb.tui.widgets.page import Page
+from kb.tui.widgets.table import GAP, Column, Table, TableRow
+from scripts.pictures import SCENES
+from tests.screens.screen_help import settle, shown
+
+SIZES = [(80, 24), (120, 40)]
+MOST_PROSE = 12
+LEFT_TO_READ = {"help"}
+"""A text that one opened to read it, over the screen."""
+WORDS = 4
+"""Words in lower case from which a row with one blank between all of them is prose and no row of a table."""
+LONG = "a name that goes on for much longer than any column has room for, and then some more of it"
+
+
+async def walk(pilot: Pilot[Any], steps: tuple[str, ...]) -> None:
+    """The steps of a scene: keys, or words that are typed in one burst."""
+    await settle(pilot)
+    for what in steps:
+        typed = what[1:] if what[0] in '"~' else ""
+        for letter in typed:
+            pilot.app.post_message(events.Key("space" if letter == " " else letter, letter))
+        await settle(pilot)
+        if what[0] == '"':
+            pilot.app.post_message(events.Key("enter", "\r"))
+        elif not typed:
+            await pilot.press(what)
+        await settle(pilot)
+        await settle(pilot)
+    pilot.app.clear_notifications()
+    await settle(pilot)
+
+
+def prose(widget: Widget, rows: list[str]) -> list[str]:
+    """Rows of a widget, as they are seen, that are sentences and no table."""
+    region = widget.region
+    seen = [row[region.x : region.right].strip(" │▁▂▃▄▅▆▇█") for row in rows[region.y : region.bottom]]
+    return [one for one in seen if "  " not in one and len(re.findall(r"\b[a-z]{2,}\b", one)) >= WORDS]
+
+
+def check_columns(table: DataTable[Any], rows: list[str]) -> None:
+    """Every heading and the cells under it begin together, or end together where they are figures."""
+    declared: dict[str, Column] = {}
+    if isinstance(table, Table):
+        declared = {one.key: one for one in table.of_columns}
+    elif isinstance(table, BookTable):
+        declared = {one.key: one for one in table.columns_shown}
+    area = table.scrollable_content_region
+    lines = [row[area.x : area.right] for row in rows[area.y : area.bottom]]
+    start = 0
+    for column in table.ordered_columns:
+        width = column.get_render_width(table)
+        heading = column.label.plain
+        figure = (one := declared.get(str(column.key.value))) is not None and one.figure
+        ends = start + width - (0 if column is table.ordered_columns[-1] else GAP)
+        if figure and isinstance(table, Table):
+            assert len(heading) == ends - start, (heading, width)
+        if isinstance(table, Table):
+            # Blanks before a heading are those of its right alignment.
+            begins = start + len(heading) - len(heading.lstrip())
+        else:
+            begins = start + table.cell_padding
+        assert heading.strip() == lines[0][begins : begins + len(heading.strip())], (heading, lines[0])
+        for place, line in enumerate(lines[1 : 1 + table.row_count]):
+            cell = table.get_row_at(place + int(table.scroll_y))[table.get_column_index(column.key)]
+            text = getattr(cell, "plain", str(cell))
+            if figure:
+                assert "…" not in text, f"a figure is cut: {text!r}"
+            if not text.strip():
+                continue
+            if figure and isinstance(table, Table):
+                assert line[ends - 1 : ends].strip(), (heading, line)
+                assert not line[ends : start + width].strip(), (heading, line)
+            else:
+                assert line[begins : begins + 1] == text.lstrip()[:1], (heading, line)
+        start += width
+
+
+def invented(columns: tuple[Column, ...]) -> list[TableRow]:
+    """Long names, and figures from 1 to 1,000,000, for any columns."""
+    return [
+        TableRow(str(n), [f"{10**n:,}" if one.figure else LONG[: 12 * n + 3].strip() for one in columns])
+        for n in range(7)
+    ]
+
+
+def under_rank_head(app: App[Any], rows: list[str]) -> None:
+    """The list of the answer is no table of the kit: its heading is held to the same."""
+    for head in app.screen.query("#rank-head"):
+        listed = app.screen.query_one("#ranks OptionList", OptionList)
+        if not listed.option_count:
+            continue
+        at = head.content_region
+        heading = rows[at.y][at.x : at.right]
+        row = rows[listed.region.y][at.x : at.right]
+        for word in ("liquid", "release", "harm"):
+            assert row[heading.index(word)].strip(), (word, heading, row)
+
+
+async def look_at(app: BenchleafApp, pilot: Pilot[Any], scene: str, troubles: list[str]) -> None:
+    """Columns as they are, walls of prose, and the columns once more with invented cells."""
+    size = app.size
+    rows = [line.ljust(size.width) for line in shown(app).split("\n")]
+    for table in app.screen.query(DataTable):
+        check_columns(table, rows)
+    under_rank_head(app, rows)
+    panes = [*app.screen.query(Static), *app.screen.query(Page), *app.screen.query(OptionList)]
+    for pane in panes if size.width == 120 and scene not in LEFT_TO_READ else ():
+        found = prose(pane, rows)
+        if len(found) > MOST_PROSE:
+            troubles.append(f"{scene}: {len(found)} lines of prose in {pane!r}: {found}")
+    for typed in app.screen.query(Input):
+        assert typed.size.width >= min(8, len(typed.value)), f"{scene}: {typed!r} is too narrow"
+    for own in app.screen.query(Table):
+        own.show(invented(own.of_columns))
+        await settle(pilot)
+        check_columns(own, shown(app).split("\n"))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+async def test_every_screen(size: tuple[int, int], blank_index: Path, tmp_path: Path) -> None:
+    """Each is filled as in the pictures of the documentation. What is typed is never hidden by its end."""
+    demo = open_demo(tmp_path / "demo")
+    shutil.copy(blank_index, demo.root / "index.db")
+    troubles: list[str] = []
+    seen: set[str] = set()
+    for scene, steps in SCENES.items():
+        app = BenchleafApp(Studio(demo.root))
+        async with app.run_test(size=size) as pilot:
+            await walk(pilot, steps)
+            seen.add(type(app.screen).__name__)
+            await look_at(app, pilot, scene, troubles)
+    assert {"HomeScreen", "MapScreen", "BlendsScreen", "AirScreen", "WashScreen", "BookScreen"} <= seen
+    assert not troubles, "\n".join(troubles)
