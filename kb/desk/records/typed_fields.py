@@ -27,6 +27,8 @@ from kb.index.queries import sheet_as_known
 MOST_FIGURES = 9
 """Of a count; more is no count of strips, coats or hinges."""
 NOTHING = "Nothing was recorded."
+DAMAGED, DAMAGED_MM = {"mend", "condition"}, ("length_mm", "width_mm", "height_mm")
+"""Kinds that lie on the sheet, and their lengths, which cannot reach beyond it."""
 
 
 def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> Any:
@@ -51,7 +53,12 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
     if kind.subject == "sheet" and kind.key != "sheet" and ("sheet",) in values:
         # Two spellings of one name would make two objects of it.
         values["sheet",] = sheet_as_known(studio.index.conn, values["sheet",])
-    return _made(kind, values)
+    body = _made(kind, values)
+    if kind.key in DAMAGED:
+        from kb.desk.sheet.facts import must_fit
+
+        must_fit(studio, body.sheet, {name: getattr(body, name, None) for name in DAMAGED_MM})
+    return body
 
 
 def _made(kind: Kind, values: Mapping[tuple[str, ...], Any]) -> Any:
