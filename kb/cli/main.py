@@ -66,6 +66,21 @@ NOUNS = {
     "import": "bring a data package back",
     "backup": "a dated copy of the studio, read back and compared",
 }
+ROOMS = {
+    "air": ("air", "safety"),
+    "backup": ("backup", "rebuild", "verify"),
+    "choose": ("cautions", "choose"),
+    "liquids": ("blend", "dry", "map", "sphere"),
+    "making": ("batch", "dilute", "label", "recipe"),
+    "materials": ("check", "compare", "find", "liquids", "own", "show", "sources"),
+    "package": ("export", "import"),
+    "sheet": (
+        *("condition", "house", "infill", "patch", "photo", "plan", "press", "report", "sheet", "strip"),
+        "tissue",
+    ),
+    "water": ("bath", "wash"),
+}
+"""The folder of a noun's file. What has one file in its room stands beside this one."""
 FILES = {"import": "bring_back"}
 """Nouns whose file bears another name, because theirs is a word of the language."""
 EPILOG = """\
@@ -170,10 +185,16 @@ def main(arguments: list[str], *, alone: bool = False) -> int:
 def _command(noun: str) -> Any:
     """What has the options of a word and does it: a module, or the command of a kind of record."""
     if noun in NOUNS:
-        return import_module(f"kb.cli.{FILES.get(noun, noun)}")
+        return import_module(module_of(noun))
     from kb.cli.records import Command, kinds_by_verb
 
     return Command(kinds_by_verb()[noun])
+
+
+def module_of(noun: str) -> str:
+    """The module of one of `NOUNS`."""
+    room = next((f"{room}." for room, nouns in ROOMS.items() if noun in nouns), "")
+    return f"kb.cli.{room}{FILES.get(noun, noun)}"
 
 
 def nouns() -> dict[str, str]:
