@@ -37,10 +37,11 @@ FLEETING_ABOVE_KPA = 40.0
 the liquids that one might lead with it parts pentane from the heptanes."""
 NEVER_FIRST = (
     *("H340", "H341", "H350", "H351", "H360", "H361", "H370", "H372", "H373"),
-    *("H224", "EUH019"),
+    *("H224", "EUH019", "H420"),
 )
-"""Statements of long-term effects (cancer, genes, reproduction, organs), and of liquids that boil near room
-temperature or form explosive peroxides: such a liquid never leads where a milder one acts."""
+"""Statements of long-term effects (cancer, genes, reproduction, organs), of liquids that boil near room
+temperature or form explosive peroxides, and of those that the Montreal Protocol took off the market for the
+ozone layer's sake: such a liquid never leads where a milder one acts."""
 SAME_CUT = 1.5
 """Hansen distance up to which hydrocarbon cuts differ in name only, MPa^0.5. This project's own."""
 

@@ -7,9 +7,11 @@ from collections.abc import Callable
 import msgspec
 import pytest
 
+from kb.cli.main import main
 from kb.desk.choose.card import card
 from kb.desk.choose.choose import choose
 from kb.desk.choose.spoken import spoken
+from kb.desk.choose.words import barred
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
@@ -381,3 +383,45 @@ def test_signs_that_are_spoken_narrow_an_unknown_tape(studio: Studio) -> None:
     assert said.question.adhesive == ""
     assert said.question.may_be
     assert said.left == ("strip",)
+
+
+def test_ink_alone_is_not_understood_and_said(studio: Studio) -> None:
+    """Which ink is the question; beside the name of a medium the word needs no answer."""
+    assert spoken(studio, "acrylic tape on drafting film with ink").left == ("ink (which?)",)
+    assert spoken(studio, "acrylic tape over ink, iron gall").left == ()
+
+
+@pytest.mark.parametrize("medium", ["graphite", "wax-crayon", "ballpoint"])
+def test_no_last_resort_stands_beside_enough_milder_lines(studio: Studio, medium: str) -> None:
+    """Dichloromethane mixtures and what destroys ozone are no news where three milder ways may be tried."""
+    answer = ask(studio, msgspec.structs.replace(RUBBER, stage="induction", medium=medium, paper="paper-rag"))
+    able = [line for line in answer.groups if not line.last_resort and (not line.held or line.looks)]
+    assert len(able) < 3 or not any(line.last_resort for line in answer.groups)
+    assert not {"1-1-1-trichloroethane", "dichloromethane"} & set(heads(answer))
+
+
+def test_what_is_barred_for_one_reason_is_said_once(studio: Studio) -> None:
+    """A dozen alcohols on copying pencil: one sentence, with the first names."""
+    answer = ask(studio, msgspec.structs.replace(RUBBER, medium="copying-pencil"))
+    said = barred(answer)
+    assert len(said) == len(set(said)) <= 4
+    (alcohols,) = (text for text in said if "Ethanol" in text)
+    assert " more. The dye of copying pencil" in alcohols
+
+
+def test_stop_says_what_warmth_does_to_this_adhesive(studio: Studio) -> None:
+    """A hot melt on coated paper: no liquid is worth its risk, and warmth is what one would try."""
+    asked = spoken(studio, "EVA hot melt on letterpress, coated paper").question
+    stop = ask(studio, asked).stop
+    assert stop is not None
+    assert "With warmth: soft from" in stop.text
+
+
+def test_what_to_do_after_a_spot_is_said_once(
+    studio: Studio, record: Record, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It leads the answer, and the closing lines do not say it again."""
+    record(studio, sheet="Sheet A", release=4, harm={"bleed": 0, "tideline": 0})
+    asked = ["--adhesive", "natural-rubber-resin", "--sheet", "Sheet A", "--studio", str(studio.root)]
+    assert main(["choose", *asked]) == 0
+    assert capsys.readouterr().out.count("worked here") == 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -113,6 +114,27 @@ def test_a_limit_without_figures_says_so() -> None:
         sources=("a",),
     )
     assert limit_words(full) == "UK WEL: 1 ppm (8 h); 2 ppm, 3 mg/m3 (15 min); 4 ppm (never above)"
+
+
+@pytest.mark.parametrize(("year", "old"), [(2026, False), (2024, False), (2023, True), (2016, True)])
+def test_a_list_of_three_years_asks_for_a_newer_one(year: int, old: bool) -> None:
+    """With the year beside it in any case; without advice, as where several limits stand together, not."""
+    limit = ExposureLimit(
+        authority="EU", list_name="IOELV", year=year, twa_ppm=1, verified=True, sources=("a",)
+    )
+    words = limit_words(limit, today=date(2026, 11, 28))
+    assert words == f"EU IOELV ({year}{'; check for a newer one' if old else ''}): 1 ppm (8 h)"
+    assert "newer" not in limit_words(limit, advice=False, today=date(2026, 11, 28))
+
+
+def test_a_list_grows_old_on_its_own() -> None:
+    """The same limit, three years on; a limit without a year cannot say how old it is."""
+    limit = ExposureLimit(
+        authority="EU", list_name="IOELV", year=2024, twa_ppm=1, verified=True, sources=("a",)
+    )
+    assert "newer" in limit_words(limit, today=date(2027, 1, 1))
+    undated = ExposureLimit(authority="EU", list_name="IOELV", twa_ppm=1, verified=True, sources=("a",))
+    assert "newer" not in limit_words(undated, today=date(2027, 1, 1))
 
 
 def test_label_in_words(own: Studio) -> None:

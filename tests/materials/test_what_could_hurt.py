@@ -10,6 +10,7 @@ from kb.desk.choose.cautions import cautions
 from kb.desk.liquids.blends import find_blends
 from kb.desk.making.recipe import recipe
 from kb.desk.materials.filter import all_records
+from kb.desk.materials.lookup import read
 from kb.desk.materials.resolve import question
 from kb.desk.materials.safety import SafetyNote, safety_note, sections
 from kb.desk.studio import Studio
@@ -209,6 +210,14 @@ def test_cautions_about_the_object_and_the_tools(studio: Studio) -> None:
     assert wet.startswith("stop")
     assert "sharps" in caution(studio, "blade", method="scalpel-scraping")
     assert "allergic" in caution(studio, "rosin-residue", adhesive="natural-rubber-resin", method="swab")
+
+
+def test_a_lamp_asks_for_goggles(studio: Studio) -> None:
+    """The practice that stands with the cautions, and the look that is taken under an ultraviolet lamp."""
+    (lamp,) = (one for one in read(studio, "practice", "lamp-eyes").lines if "goggles" in one.value)
+    assert "never look into it" in lamp.value
+    (how,) = (one for one in read(studio, "look", "uv").lines if "goggles" in one.value)
+    assert "UV" in how.value
 
 
 def test_nothing_flammable_is_proposed_for_a_hot_tool(studio: Studio) -> None:

@@ -227,9 +227,14 @@ async def test_a_day_of_mending(
         form = pilot.app.screen
         assert isinstance(form, FormScreen)
         assert form.kind.key == "mend"
+        for name in ("tissue", "batch", "length"):
+            field = form.query_one(f"#field-{name}", Input)
+            assert not field.value
+            field.focus()
+            await keys(pilot, "ctrl+n")
         assert form.query_one("#field-batch", Input).value == made.short
         assert form.query_one("#field-length", Input).value == "60 mm"
-        assert "Proposed, not known - change it if it was not so: Tissue, Batch" in flat(pilot.app)
+        form.query_one("#tear").focus()
         await keys(pilot, "p", "down")
         await write(pilot, "lower edge")
         assert "It will say: plain tear 60 mm, lower edge" in flat(pilot.app)
@@ -243,7 +248,7 @@ async def test_a_day_of_mending(
         await keys(pilot, "f6", "t")
         assert isinstance(pilot.app.screen, FormScreen)
         assert pilot.app.screen.kind.key == "toning"
-        await keys(pilot, "down")
+        await keys(pilot, "ctrl+n", "down")
         await lines(pilot, "raw umber 0.4 g; water 20 ml", "", "2", "88.1 1.2 12.5")
         await write(pilot, "86.9 1.4 13.1")
         assert "Difference (CIEDE2000) 0.9: not seen side by side" in flat(pilot.app)

@@ -25,6 +25,8 @@ MOST_LOOKS = 2
 """A liquid that more clean looks would not free is not planned on."""
 KNOWN_THAT_LINGERS = 2
 """Reports and tests from which a liquid that must be cleared leads a line. This project's own."""
+ENOUGH_MILDER = 3
+"""Where so many milder lines may be tried, a last resort is no line yet. This project's own."""
 PEROXIDES = "peroxides"
 """The caution about liquids that form explosive peroxides."""
 RELEASES = "a control beside it, again next day and under UV, then a larger area"
@@ -62,7 +64,10 @@ def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Lin
 
 def shown(lines: Sequence[Line]) -> list[Line]:
     """The lines to think of first: known liquids that are free, that looks would free, or that might act."""
-    return [line for line in lines if _fills(line)][:MOST_LINES]
+    found = [line for line in lines if _fills(line)]
+    milder = [line for line in found if not line.head.what.barred]
+    able = sum(line.looks is not None for line in milder)
+    return (milder if able >= ENOUGH_MILDER else found)[:MOST_LINES]
 
 
 def _fills(line: Line) -> bool:

@@ -68,6 +68,8 @@ LINKS = frozenset(
     ]
 )
 """Words that fill no blank and need no answer."""
+INK = "ink"
+"""Needs no answer beside the name of a medium only."""
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
 
 
@@ -178,6 +180,8 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
         elif word not in LINKS:
             left.append(words[at])
         at += 1
+    if not media and INK in map(str.casefold, words):
+        left.append(f"{INK} (which?)")
     return found
 
 

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from kb.model.question import Answer, Group, SeriesStep
+
+MOST_BARRED = 6
+"""Names that are said of those barred for the same reason."""
 
 
 def alike(line: Group) -> str:
@@ -81,6 +86,20 @@ def warnings(answer: Answer) -> list[str]:
 
 def barred(answer: Answer) -> list[str]:
     """What this sheet bars, with the reason; of what is barred anywhere only how many there are."""
-    here = [f"Barred here: {one.name}. {one.text}" for one in answer.vetoed if one.here]
+    names: dict[str, list[str]] = {}
+    for one in answer.vetoed:
+        if one.here:
+            names.setdefault(one.text, []).append(one.name)
+    here = [f"Barred here: {_some(sorted(found, key=_blend))}. {text}" for text, found in names.items()]
     never = sum(not one.here for one in answer.vetoed)
     return here + ([f"{never} liquids are barred whatever the sheet (--json lists them)."] if never else [])
+
+
+def _blend(name: str) -> bool:
+    return "%" in name
+
+
+def _some(names: Sequence[str]) -> str:
+    """The first few and how many more."""
+    more = len(names) - MOST_BARRED
+    return ", ".join(names[:MOST_BARRED]) + (f" and {more} more" if more > 0 else "")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -233,10 +234,15 @@ def _rest(key: str, value: Any) -> str:
     return f"{name} {plain_words(key, value)}"
 
 
-def limit_words(limit: ExposureLimit, *, advice: bool = True) -> str:
+OLD_LIST_YEARS = 3
+"""From this age on a newer list is to be looked for; most change each year or two."""
+
+
+def limit_words(limit: ExposureLimit, *, advice: bool = True, today: date | None = None) -> str:
     """One limit with its authority and list in a line; one that nobody saw in its source says so.
 
     Without ``advice`` the doubt is one word: a list of several limits then says once what to do about it.
+    A list of OLD_LIST_YEARS or more before ``today`` asks for a newer one.
     """
     # Some lists average over another time than a shift of 8 h, and say so in their name.
     average = "" if "average over" in limit.list_name else "8 h"
@@ -253,6 +259,7 @@ def limit_words(limit: ExposureLimit, *, advice: bool = True) -> str:
     doubt = "" if limit.verified else f" - unverified{': check the current list' if advice else ''}"
     # Lists change each year or two; a year beside the figure says how old the reader's knowledge is.
     year = "" if limit.year is None or str(limit.year) in limit.list_name else str(limit.year)
-    newer = "check for a newer one" if advice and limit.year is not None else ""
+    old = limit.year is not None and (today or date.today()).year - limit.year >= OLD_LIST_YEARS
+    newer = "check for a newer one" if advice and old else ""
     dated = f" ({'; '.join(filter(None, (year, newer)))})" if year or newer else ""
     return f"{limit.authority} {limit.list_name}{dated}: {'; '.join(said) or 'no figure'}{skin}{doubt}"

@@ -10,11 +10,13 @@ from typing import NamedTuple
 import msgspec
 
 from kb.book.kinds.condition import Condition
+from kb.book.kinds.housing import Housing
 from kb.book.kinds.sheet import Sheet, size_words
 from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.record import write
 from kb.desk.records.typed_fields import changes_from_words
+from kb.desk.records.work_records import work_rows
 from kb.desk.sheet.names import found_sheet
 from kb.desk.sheet.sheets import NOTHING, amend_sheet, sheet_record
 from kb.desk.studio import Studio
@@ -61,7 +63,10 @@ class _Tear(NamedTuple):
 
 
 def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
-    """What the book knows of a sheet, gaps filled from an older version's note. Reading writes nothing."""
+    """What the book knows of a sheet. Reading writes nothing.
+
+    Gaps of its record are filled from how it was put away, then from an older version's note.
+    """
     name = sheet.strip()
     body, tear = sheet_record(studio, name), _open_tear(studio, name)
     known = SheetFacts(
@@ -77,9 +82,25 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
         media_back=tuple(_entries(studio, "medium", body.media_back)),
         paper=next(iter(_entries(studio, "paper", (body.paper,))), ""),
     )
-    noted = _noted(studio, name)
-    gaps = {field: getattr(noted, field) for field in known.__struct_fields__ if not getattr(known, field)}
-    return msgspec.structs.replace(known, **gaps)
+    for other in (_housed(studio, name), _noted(studio, name)):
+        gaps = {
+            field: getattr(other, field) for field in known.__struct_fields__ if not getattr(known, field)
+        }
+        known = msgspec.structs.replace(known, **gaps)
+    return known
+
+
+def _housed(studio: Studio, name: str) -> SheetFacts:
+    """What was written down of the sheet and its climate when it was last put away."""
+    found = SheetFacts()
+    for row in work_rows(studio, "housing", name):
+        body: Housing = row.body
+        sides = (body.sheet_width_mm, body.sheet_height_mm)
+        found = SheetFacts(
+            size=" x ".join(f"{side:g}" for side in sides) + " mm" if None not in sides else found.size,
+            humidity=_span(body) or found.humidity,
+        )
+    return found
 
 
 def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
@@ -138,7 +159,7 @@ def _with_unit(figure: float | None, unit: str) -> str:
     return "" if figure is None else f"{figure:g} {unit}"
 
 
-def _span(body: Sheet) -> str:
+def _span(body: Sheet | Housing) -> str:
     low, high = body.humidity_low, body.humidity_high
     return "" if low is None or high is None else f"{low:g}-{high:g} %"
 

@@ -45,7 +45,8 @@ def known_sheets(studio: Studio) -> list[Named]:
     """Sheets that have a record of their own, the latest first, then those that only others name."""
     rows = {row.body.sheet: row for row in kept(studio.index.conn, "sheet")}
     found = [
-        Named(name, (name, row.body.number, row.body.owner, row.id, *row.body.also), row)
+        # An id is known by its beginning alone: any two letters stand in some id.
+        Named(name, (name, row.body.number, row.body.owner, *row.body.also), row)
         for name, row in reversed(rows.items())
     ]
     return found + [Named(name, (name,), None) for name in all_sheets(studio) if name not in rows]

@@ -20,6 +20,7 @@ from kb.tui.screens.making.batch_draft import BatchDraft
 from kb.tui.screens.making.batch_form import BatchFormScreen
 from kb.tui.screens.making.batches import BATCHES, BatchesScreen
 from kb.tui.screens.making.recipes import RECIPES, RecipesScreen
+from kb.tui.screens.materials.own_form import OwnForm
 from kb.tui.screens.note import AskScreen
 from tests.screens.conftest import HandClock, popped_up
 from tests.screens.making_help import IDS, SIZES, NewApp, invented_recipes, make, opened, to_step
@@ -27,6 +28,15 @@ from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, write
 
 __all__ = ["invented_recipes"]
 PASTE = "wheat-paste-hot-plate"
+OWN_RECIPE = {
+    "name": "Our paste",
+    "category": "starch paste",
+    "basis": "w/v added",
+    "ingredients": "wheat starch 20 g; water 100 ml",
+    "steps": "cook; cool",
+    "read": "read",
+    "from": "common-practice",
+}
 
 
 def notices(app: App[Any]) -> str:
@@ -54,6 +64,27 @@ async def test_all_recipes_are_listed_and_a_misspelt_name_narrows(new_app: NewAp
         assert len(screen.found) >= 25
         await write(pilot, "qqqqqq")
         assert "No recipe is named like that" in flat(pilot.app)
+
+
+async def test_a_recipe_of_ones_own_by_form(new_app: NewApp, studio: Studio) -> None:
+    """N opens the form at once, since only recipes are here; what was stored is found without leaving."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f6", "down", "n")
+        form = pilot.app.screen
+        assert isinstance(form, OwnForm)
+        assert form.kind == "recipe"
+        for key, words in OWN_RECIPE.items():
+            form.query_one(f"#field-{key}", Input).focus()
+            await write(pilot, words)
+        assert "Nothing is wrong so far: our-paste" in flat(pilot.app)
+        await keys(pilot, "ctrl+s")
+        screen = pilot.app.screen
+        assert isinstance(screen, RecipesScreen)
+        await keys(pilot, "slash")
+        await write(pilot, "Our paste")
+        assert screen.found[0].id == "our-paste"
+    assert "our-paste" in (studio.catalogue_dir / "own.yaml").read_text()
 
 
 async def test_an_amount_scales_and_one_that_cannot_be_says_why(new_app: NewApp) -> None:

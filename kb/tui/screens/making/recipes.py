@@ -16,11 +16,11 @@ from textual.widgets.option_list import Option
 
 from kb.desk.making.steps import timer_key
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.making import recipes_ask as desk
 from kb.tui.screens.making.recipe_pane import RecipePane
 from kb.tui.screens.making.recipe_words import NO_TIME, Opened, aim_s
 from kb.tui.screens.making.recipes_ask import Found
+from kb.tui.screens.materials.owning import Owning
 from kb.tui.screens.note import NoteScreen
 from kb.tui.text import line, tidy
 from kb.tui.widgets.frame import KeyBar, TitleBar
@@ -38,14 +38,15 @@ RECIPES = (
     Act("start_over", "z", "Ticks off", "Take all ticks and timers of this recipe back"),
     Act("batch", "b", "Batch", "Write down what was made of this recipe"),
     Act("batches", "l", "Batches", "What was made up, what expires, labels"),
+    Act("own", "n", "New", "Write a recipe of your own", foot=False),
     Act("back", "escape", "Back", "From the recipe to the list, to the line to type in, to an empty line"),
 )
 ON_A_RECIPE = {"timer", "start_over", "batch"}
-LETTERS = {"amount", "timer", "start_over", "batch", "batches", "find"}
+LETTERS = {"amount", "timer", "start_over", "batch", "batches", "find", "own"}
 HINT = "Type part of the name of a recipe, in any spelling near it. With nothing typed all are listed."
 
 
-class RecipesScreen(AtDesk, Screen[None]):
+class RecipesScreen(Owning, Screen[None]):
     """Find on the left, work on the right; on a narrow screen one after the other."""
 
     TITLE_WORDS = "Making up"
@@ -334,6 +335,10 @@ class RecipesScreen(AtDesk, Screen[None]):
             self.bench.timers.drop_all(f"{opened.recipe.id}/")
             verb = partial(desk.start_over, recipe_id=opened.recipe.id, by=self.amount.value.strip())
             self.ask(verb, partial(self._ticked, 0), group="tick")
+
+    def kind_here(self) -> str:
+        """What N writes here."""
+        return "recipe"
 
     # -- batches ----------------------------------------------------------------------------------
 

@@ -1,4 +1,4 @@
-"""The key of the materials screen that opens the form for an entry of one's own."""
+"""The key that opens the form for an entry of one's own, on the materials screen and on that of recipes."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 
 class Owning(AtDesk):
-    """Mixed into the materials screen: write an entry of one's own."""
+    """Mixed into a screen: write an entry of one's own."""
 
     def kind_here(self) -> str:
         """The kind that the screen is narrowed to; empty for every kind."""
