@@ -14,7 +14,7 @@ SHORTEST = 8
 """Letters and figures of an id that are taken for one; a label prints no fewer for people to read."""
 
 
-def open_scanned(screen: AtDesk, typed: str, otherwise: Callable[[], None]) -> None:
+def open_scanned(screen: AtDesk, typed: str, otherwise: Callable[[], object]) -> None:
     """Open the record that bears this id; where none does, go on as with any other words."""
     text = typed.strip()
     if len(text) < SHORTEST or not text.isalnum() or not any(map(str.isdigit, text)):
@@ -26,7 +26,10 @@ def open_scanned(screen: AtDesk, typed: str, otherwise: Callable[[], None]) -> N
 
         screen.bench.push_screen(RecordScreen(record_id))
 
-    screen.ask(partial(_bearing, typed=text), found, group="scanned", failed=lambda _: otherwise())
+    def no_record(_: str) -> None:
+        otherwise()
+
+    screen.ask(partial(_bearing, typed=text), found, group="scanned", failed=no_record)
 
 
 def _bearing(studio: Studio, *, typed: str) -> str:
