@@ -29,6 +29,8 @@ MOST_FIGURES = 9
 NOTHING = "Nothing was recorded."
 DAMAGED, DAMAGED_MM = {"mend", "condition"}, ("length_mm", "width_mm", "height_mm")
 """Kinds that lie on the sheet, and their lengths, which cannot reach beyond it."""
+SIDES = (("sheet", ("width_mm", "height_mm")), ("housing", ("sheet_width_mm", "sheet_height_mm")))
+"""Where the size of a sheet is written down."""
 
 
 def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> Any:
@@ -55,10 +57,21 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
         values["sheet",] = sheet_as_known(studio.index.conn, values["sheet",])
     body = _made(kind, values)
     if kind.key in DAMAGED:
-        from kb.desk.sheet.facts import must_fit
-
-        must_fit(studio, body.sheet, {name: getattr(body, name, None) for name in DAMAGED_MM})
+        _must_fit(studio, body)
     return body
+
+
+def _must_fit(studio: Studio, body: Any) -> None:
+    """Raise DeskError if a length on a sheet is more than both its sides together, where they are known."""
+    lengths = [getattr(body, name, None) or 0.0 for name in DAMAGED_MM]
+    for kind, sides in SIDES if any(lengths) else ():
+        for row in work.work_rows(studio, kind, body.sheet):
+            across, down = (getattr(row.body, side) for side in sides)
+            if across and down and max(lengths) > across + down:
+                raise DeskError(
+                    f"{max(lengths):g} mm is longer than both sides of the sheet together ({across:g} x "
+                    f"{down:g} mm). Nothing was recorded; correct the length, or the size of the sheet."
+                )
 
 
 def _made(kind: Kind, values: Mapping[tuple[str, ...], Any]) -> Any:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
 
@@ -12,7 +12,6 @@ import msgspec
 from kb.book.kinds.condition import Condition
 from kb.book.kinds.housing import Housing
 from kb.book.kinds.sheet import Sheet, size_words
-from kb.desk.amounts import size_mm
 from kb.desk.errors import DeskError
 from kb.desk.records.work_records import work_rows
 from kb.desk.sheet.names import sheet_record
@@ -82,18 +81,6 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
         }
         known = msgspec.structs.replace(known, **gaps)
     return known
-
-
-def must_fit(studio: Studio, sheet: str, lengths_mm: Mapping[str, float | None]) -> None:
-    """Raise DeskError if a length on a sheet is more than both its sides together, if they are known."""
-    size = sheet_facts(studio, sheet).size if any(lengths_mm.values()) else ""
-    sides = size_mm(size) if size else (0.0, 0.0)
-    for length in lengths_mm.values():
-        if length and 0 < sum(sides) < length:
-            raise DeskError(
-                f"{length:g} mm is longer than both sides of the sheet together ({size}). "
-                "Nothing was recorded; correct the length, or the size of the sheet."
-            )
 
 
 def _housed(studio: Studio, name: str) -> SheetFacts:
