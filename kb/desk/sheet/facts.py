@@ -12,7 +12,6 @@ import msgspec
 from kb.book.kinds.condition import Condition
 from kb.book.kinds.housing import Housing
 from kb.book.kinds.sheet import Sheet, size_words
-from kb.desk.errors import DeskError
 from kb.desk.records.work_records import work_rows
 from kb.desk.sheet.names import sheet_record
 from kb.desk.studio import Studio

@@ -28,7 +28,7 @@ def dilution_flow_m3_h(
 ) -> float | None:
     """Fresh air needed to hold one vapour at its limit: Vm SG ER K 1e6 / (M L); None if no limit is known.
 
-    ``evaporation_l_h`` is litres of liquid per hour. Derived from the customary form in cubic feet and pints. Raises ValueError for
+    ``evaporation_l_h`` is litres of liquid per hour. Raises ValueError for
     an impossible figure or a mixing factor below 1.
     """
     vapour_l_h = _vapour_l(evaporation_l_h, density_kg_l, molar_mass_g_mol, temp_c, pressure_kpa)
