@@ -17,8 +17,8 @@ from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.record import Written, photo, write
 from kb.desk.records.typed_fields import changes_from_words
-from kb.desk.sheet.names import sheet_named
-from kb.desk.sheet.sheets import record_from_words, sheet_record
+from kb.desk.sheet.names import sheet_named, sheet_record
+from kb.desk.sheet.sheets import record_from_words
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
