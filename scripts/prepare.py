@@ -72,6 +72,8 @@ def make(root: Path, what: str) -> None:
     level = LEVEL_FOR[what]
     with _alone(root):
         needs = state(root, level)
+        if needs != ANEW and not _runs(root):
+            needs = _in_place_of_odd(root)
         if needs == ANEW:
             _say("Setting up Benchleaf in .venv; this takes a minute or two and needs the network ...")
             _create(root)
@@ -79,6 +81,29 @@ def make(root: Path, what: str) -> None:
         elif needs == UPDATE:
             _say("Bringing Benchleaf's environment (.venv) up to date ...")
             _update(root, level, may_go_on=what == "run")
+
+
+def _runs(root: Path) -> bool:
+    """Whether the environment's interpreter starts here and is new enough."""
+    probe = "import sys, pip; sys.exit(sys.version_info < (3, 11))"
+    try:
+        done = subprocess.run([venv_python(root), "-I", "-c", probe], capture_output=True, check=False)
+    except OSError:
+        return False
+    return done.returncode == 0
+
+
+def _in_place_of_odd(root: Path) -> str:
+    """What to do about an environment of another Python or machine: ours is made anew, others' are left.
+
+    Raises SetupError.
+    """
+    if (root / ".venv" / STAMP).exists():
+        return ANEW
+    raise SetupError(
+        f"The folder {root / '.venv'} was made by hand, and its Python does not start here, has no pip or is "
+        "older than 3.11; move it away and try again."
+    )
 
 
 def _update(root: Path, level: str, *, may_go_on: bool) -> None:

@@ -41,14 +41,9 @@ while True:
     sys.stdout.flush()
 """
 REBUILDER = """
-import sys
-from pathlib import Path
-from kb.desk.keep import rebuild
-from kb.desk.studio import Studio
+import subprocess, sys
 while True:
-    studio = Studio(Path(sys.argv[1]))
-    rebuild(studio)
-    studio.close()
+    subprocess.run([sys.executable, "-m", "kb", "rebuild", "--studio", sys.argv[1]], capture_output=True)
 """
 ASKED = Question(adhesive="natural-rubber-resin", stage="oily", medium="letterpress-oil")
 

@@ -54,7 +54,17 @@ def test_choose_json_has_the_agreed_shape(run: Any) -> None:
     assert sum(one["parts"].values()) == pytest.approx(1.0)
     for event in ("release", "harm"):
         assert one[event]["low"] <= one[event]["p"] <= one[event]["high"]
-    assert set(one["evidence"]) == {"own", "similar", "pooled", "print", "in_part"}
+    assert set(one["evidence"]) == {
+        "own",
+        "similar",
+        "pooled",
+        "print",
+        "in_part",
+        "patches",
+        "patches_count_as",
+        "book_release",
+        "book_harm",
+    }
     assert isinstance(one["red_adhesive"], float)
     assert isinstance(one["red_medium"], float)
     assert isinstance(one["cautions"], list)

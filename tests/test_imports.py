@@ -10,11 +10,12 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable
+from importlib import util
 from pathlib import Path
 
 import pytest
 
-from kb.cli.main import FILES, NOUNS
+from kb.cli.main import NOUNS, module_of
 from kb.cli.out import FOUND, OK, clean, columns
 from kb.cli.records import kinds_by_verb
 from kb.desk.demo import open_demo
@@ -22,7 +23,6 @@ from kb.desk.studio import Studio, cache_root, default_root
 from scripts.bench_parts.imports import Loaded, loaded_by, self_times_us
 from scripts.bench_parts.typical import ONCE, TYPICAL, WHOLE, WRITING, command
 
-CLI = Path(__file__).resolve().parent.parent / "kb" / "cli"
 TERMINAL = {"textual", "rich"}
 LIBRARIES = {"msgspec": "any", "typing_extensions": "any", "rapidfuzz": "find", "cython_runtime": "find"}
 """What does not come with Python, and which commands may load it. The record library asks for the second;
@@ -143,7 +143,7 @@ def test_first_paint_loads_no_store_and_no_chemistry() -> None:
 
 def exists(noun: str) -> bool:
     """Whether the file of a word is there."""
-    return (CLI / f"{FILES.get(noun, noun)}.py").exists()
+    return util.find_spec(module_of(noun)) is not None
 
 
 def test_every_word_is_held_against_the_tables() -> None:

@@ -82,7 +82,7 @@ def test_layer_loads_no_terminal_library(layer: str) -> None:
     assert done.stdout.strip() == str(len(names))
 
 
-@pytest.mark.parametrize("module", ["kb.desk.choose.choose", "kb.cli.main", "kb.cli.choose"])
+@pytest.mark.parametrize("module", ["kb.desk.choose.choose", "kb.cli.main", "kb.cli.choose.choose"])
 def test_read_path_loads_nothing_heavy(module: str) -> None:
     """What every answer imports brings in no terminal, YAML, index-building or number library."""
     done = fresh(IMPORT_EACH, ",".join(HEAVY), module)

@@ -49,8 +49,14 @@ def test_every_kind_of_fault_is_counted(tmp_path: Path) -> None:
 def test_the_house_is_in_order() -> None:
     """Figures that may not get worse. Raise none of these; lower them when the house gets better."""
     found = {figure.what: figure for figure in figures(ROOT)}
-    most = {"circles of imports": 0, "SQL outside kb/index": 0, "classes of more than 300 lines": 3}
+    most = {
+        "circles of imports": 0,
+        "SQL outside kb/index": 0,
+        "folders of more than 30 files": 0,
+        "files of more than 600 lines": 0,
+        "functions that only tests call": 0,
+        "classes of more than 300 lines": 3,
+    }
     for what, limit in most.items():
         assert found[what].value <= limit, "\n".join(found[what].places)
-    assert not found["files of more than 600 lines"].places
     assert found["repeats per 10,000 lines"].value <= 25

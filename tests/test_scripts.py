@@ -9,6 +9,7 @@ import shutil
 import stat
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
@@ -117,10 +118,8 @@ def prepare() -> ModuleType:
     return module
 
 
-@pytest.fixture
-def installs(prepare: ModuleType, monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
-    """Stands in for the slow steps; the commands that were given, ``fail`` in the list makes them fail."""
-    given: list[list[str]] = []
+def _pretend(prepare: ModuleType, given: list[list[str]]) -> Callable[[list[str], str], None]:
+    """Stands in for the slow steps; the commands are noted, ``fail`` among them makes them fail."""
 
     def check(command: list[str], what: str) -> None:
         if ["fail"] in given:
@@ -131,7 +130,15 @@ def installs(prepare: ModuleType, monkeypatch: pytest.MonkeyPatch) -> list[list[
             python.parent.mkdir()
             python.touch()
 
-    monkeypatch.setattr(prepare, "_check", check)
+    return check
+
+
+@pytest.fixture
+def installs(prepare: ModuleType, monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
+    """The commands that were given to what stands in for the slow steps."""
+    given: list[list[str]] = []
+    monkeypatch.setattr(prepare, "_check", _pretend(prepare, given))
+    monkeypatch.setattr(prepare, "_runs", lambda _: True)
     return given
 
 
@@ -218,6 +225,28 @@ def test_environment_made_by_hand_is_completed_and_not_thrown_away(
     own.touch()
     prepare.make(project, "test")
     assert own.exists()
+
+
+@pytest.mark.parametrize("python", ["#!/bin/sh\nexit 1\n", "", "no program"], ids=["old", "empty", "foreign"])
+def test_odd_environment_is_made_anew_or_named(
+    prepare: ModuleType, project: Path, monkeypatch: pytest.MonkeyPatch, python: str
+) -> None:
+    """Of an older Python, or copied from another machine: ours is repaired, another's is named and left."""
+    monkeypatch.setattr(prepare, "_check", _pretend(prepare, []))
+    prepare.make(project, "run")
+    own, left_over = prepare.venv_python(project), project / ".venv" / "left-over"
+    for made_by_hand in (False, True):
+        own.write_text(python)
+        own.chmod(0o755)
+        left_over.touch()
+        assert not prepare._runs(project)
+        if made_by_hand:
+            (project / ".venv" / prepare.STAMP).unlink()
+            with pytest.raises(prepare.SetupError, match="made by hand, and its Python does not start"):
+                prepare.make(project, "run")
+        else:
+            prepare.make(project, "run")
+        assert left_over.exists() == made_by_hand
 
 
 def tracked() -> list[Path]:

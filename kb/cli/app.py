@@ -35,6 +35,9 @@ def start(studio: Studio | Callable[[], Studio]) -> int:
     ):
         warn("The app needs a terminal to draw in. For plain answers see: benchleaf --help")
         return FAILED
+    if os.environ.get("TERM") == "dumb":
+        warn("This terminal cannot place text (TERM=dumb). For plain answers see: benchleaf --help")
+        return FAILED
     from kb.tui.app import BenchleafApp
 
     # From here on it may run for days: what was loaded stays, and what is made is looked through as usual.

@@ -59,13 +59,28 @@ NOUNS = {
     "check": "check all catalogue files",
     "verify": "check that no record of the book was lost or altered",
     "rebuild": "derive the index anew from catalogue and book",
-    "book": "all records of the book, of every kind: list, show, amend, withdraw, print on paper",
+    "book": "all records of the book, of every kind: list, show, amend, withdraw",
     "share": "join the studio folder with others through git",
     "pool": "counts of tests from other studios: export, add, list, weigh, drop",
     "export": "everything as an open data package: tables, schema, photographs, checksums",
     "import": "bring a data package back",
     "backup": "a dated copy of the studio, read back and compared",
 }
+ROOMS = {
+    "air": ("air", "safety"),
+    "backup": ("backup", "rebuild", "verify"),
+    "choose": ("cautions", "choose"),
+    "liquids": ("blend", "dry", "map", "sphere"),
+    "making": ("batch", "dilute", "label", "recipe"),
+    "materials": ("check", "compare", "find", "liquids", "own", "show", "sources"),
+    "package": ("export", "import"),
+    "sheet": (
+        *("condition", "house", "infill", "patch", "photo", "plan", "press", "report", "sheet", "strip"),
+        "tissue",
+    ),
+    "water": ("bath", "wash"),
+}
+"""The folder of a noun's file. What has one file in its room stands beside this one."""
 FILES = {"import": "bring_back"}
 """Nouns whose file bears another name, because theirs is a word of the language."""
 EPILOG = """\
@@ -130,7 +145,7 @@ def run() -> None:
         sys.stdout.reconfigure(errors="replace")
     # The collector would take a seventh of an answer's time and free nothing before the program ends.
     gc.set_threshold(PATIENCE)
-    code = main(sys.argv[1:])
+    code = main(sys.argv[1:], alone=True)
     gc.freeze()
     sys.exit(code)
 
@@ -148,11 +163,13 @@ def _open_what_is_closed() -> None:
             setattr(sys, name, os.fdopen(number, "w" if number else "r"))
 
 
-def main(arguments: list[str]) -> int:
-    """Run one command; returns its exit code."""
+def main(arguments: list[str], *, alone: bool = False) -> int:
+    """Run one command; returns its exit code. ``alone``: this process does nothing else."""
     shared, arguments = _anywhere(arguments)
     noun, rest = _noun(arguments)
     command = _command(noun)
+    if alone and hasattr(os, "nice"):
+        os.nice(getattr(command, "STEPS_BACK", 0))
     parser = Parser(prog=f"benchleaf {noun}", description=nouns()[noun] if noun not in NOUNS else NOUNS[noun])
     _studio_options(parser)
     command.options(parser)
@@ -168,10 +185,16 @@ def main(arguments: list[str]) -> int:
 def _command(noun: str) -> Any:
     """What has the options of a word and does it: a module, or the command of a kind of record."""
     if noun in NOUNS:
-        return import_module(f"kb.cli.{FILES.get(noun, noun)}")
+        return import_module(module_of(noun))
     from kb.cli.records import Command, kinds_by_verb
 
     return Command(kinds_by_verb()[noun])
+
+
+def module_of(noun: str) -> str:
+    """The module of one of `NOUNS`."""
+    room = next((f"{room}." for room, nouns in ROOMS.items() if noun in nouns), "")
+    return f"kb.cli.{room}{FILES.get(noun, noun)}"
 
 
 def nouns() -> dict[str, str]:

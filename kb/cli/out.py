@@ -159,11 +159,12 @@ def say_json(value: Any) -> None:
     _put(re.sub(_UNWANTED, lambda found: f"\\u{ord(found.group()):04x}", raw) + "\n")
 
 
-def say_stored(written: Any, understood: Iterable[str]) -> None:
-    """What was stored as JSON, and what the typed words were taken for."""
+def say_stored(written: Any, understood: Iterable[str], warnings: Sequence[str] = ()) -> None:
+    """What was stored as JSON, what the typed words were taken for, and what speaks against it."""
     import msgspec
 
-    say_json({**msgspec.to_builtins(written), "understood": list(understood)})
+    against = {"warnings": list(warnings)} if warnings else {}
+    say_json({**msgspec.to_builtins(written), "understood": list(understood), **against})
 
 
 def _whole(value: Any) -> Any:

@@ -8,7 +8,7 @@ from typing import Any
 
 from kb.cli.book import step_line
 from kb.cli.opened import studio_of
-from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, wrap
+from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, warn, wrap
 from kb.cli.records import found_if_new, new_sheet, on_known_sheet, sheet_meant
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
@@ -98,20 +98,25 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _add(args: argparse.Namespace) -> int:
+    from kb.desk.making.batches import named
     from kb.desk.materials.said_back import understood
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import test_from_words
+    from kb.desk.records.work_records import batch_warnings
 
     studio = studio_of(args)
     test = test_from_words(studio, on_known_sheet(studio, args))
     found_if_new(studio, args, test)
     written = add_test(studio, test)
+    against = tuple(batch_warnings(studio, named(studio, test.batch), test.tested_at))
     if args.json:
-        say_stored(written, understood(studio, test))
+        say_stored(written, understood(studio, test), against)
         return OK
     say(f"Stored and on disk: {written.id}")
     for line in understood(studio, test):
         say(wrap(line, indent="  "))
+    for line in against:
+        warn(line)
     return OK
 
 

@@ -37,7 +37,9 @@ def solubility_parameters(text: str) -> tuple[float, float]:
 
 def celsius(text: str) -> float:
     """Degrees Celsius from ``18 C``, ``64 F`` or a bare number."""
-    return _one(text, "temperature", "°C")
+    found = _one(text, "temperature", "°C")
+    # A thermometer in °F is read to a degree: 66 F are 18.9 and not 18.8889 °C.
+    return found if round(found, 3) == found else round(found, 1)
 
 
 def grams(text: str) -> float:

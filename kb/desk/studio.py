@@ -17,6 +17,8 @@ from kb.desk.errors import DeskError
 from kb.index.compiled import Compiled
 from kb.index.index_file import Error, IndexUnusable
 from kb.index.open import Index, Origins, open_index, renew, silent
+from kb.index.sealed import SUFFIX as SEAL
+from kb.index.sealed import remove_index
 from kb.model.settings import Settings
 
 ENV_STUDIO = "BENCHLEAF_STUDIO"
@@ -57,6 +59,19 @@ def _own_place(what: Literal["data", "cache"]) -> Path:
 
     place = user_data_path if what == "data" else user_cache_path
     return place("benchleaf", appauthor=False)
+
+
+MOST_CACHED = 8
+"""Indexes kept of studios that cannot hold their own; one that is taken away comes back when asked for."""
+
+
+def _prune(used: Path) -> None:
+    """Take away the oldest indexes of other studios from the cache."""
+    others = [one for one in used.parent.glob("index-*.db") if one != used]
+    for old in sorted(others, key=lambda one: one.stat().st_mtime)[: 1 - MOST_CACHED]:
+        with contextlib.suppress(OSError):
+            remove_index(old)
+            old.with_name(f"{old.name}{SEAL}").unlink(missing_ok=True)
 
 
 class LastWritten(NamedTuple):
@@ -148,6 +163,8 @@ class Studio:
             self._must_be_there("Nothing was changed")
             self._index = open_index(self.index_file, self._origins(), self._progress)
             self._seen = self._seen or self.root.is_dir()
+        if self.index_file is not None and self.index_file.parent == cache_root():
+            _prune(self.index_file)
         self._stale = False
         self.watch()
         return self._index

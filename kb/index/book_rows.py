@@ -29,15 +29,16 @@ from kb.index.book_state import (
 from kb.index.clashes import Clash, Spot, passed_over, same_or_clash
 from kb.index.compiled import Compiled
 from kb.index.kept_rows import apply_to_kept, store_kept
+from kb.index.patch_rows import SPEAKING, recount_patches
 from kb.index.rows import (
     AMENDED,
     CURRENT,
     NO_CARRIER,
     TEST_COLUMNS,
-    WHOLE,
     WITHDRAWN,
     Row,
     shares_of,
+    shares_of_tape,
     shares_text,
 )
 from kb.index.tally import HARM, PART, RELEASE, Tally
@@ -57,6 +58,9 @@ BOOK_TABLES = (
     "slot",
     "release_cell",
     "part_cell",
+    "patch_evidence",
+    "patch_cell",
+    "harm_patch_cell",
     "harm_cell",
     "release_sum",
     "harm_sum",
@@ -114,6 +118,8 @@ class _Loading:
         self.waiting = {row[0] for row in conn.execute("SELECT of FROM change")}
         """Ids that earlier changes point at; a test that arrives later finds its change there."""
         self.touched: set[str] = set()
+        self.sheets: set[str] = set()
+        """Sheets of which the patches are to be counted anew."""
         self.highest: str = conn.execute("SELECT coalesce(max(id), '') FROM test").fetchone()[0]
         self.rows: list[Row] = []
 
@@ -172,7 +178,8 @@ def _load(
         for path, known in new:
             _load_file(loading, path, known)
         _apply_changes(conn, loading.touched, compiled, loading.tally)
-        apply_to_kept(conn, loading.touched)
+        sheets = loading.sheets | apply_to_kept(conn, loading.touched)
+        recount_patches(conn, compiled, loading.tally, sheets)
         loading.tally.write(conn)
 
 
@@ -242,7 +249,9 @@ def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
         return problem
     elif line.kind in KEPT:
         loading.touched.update({line.id} & loading.waiting)
-        return store_kept(loading.conn, line, place)
+        problem, subject = store_kept(loading.conn, line, place)
+        loading.sheets.update({subject} if line.kind in SPEAKING else ())
+        return problem
     else:
         loading.add("other_record", line, (line.id, line.kind, line.at, line.who, *place))
     return ""
@@ -283,20 +292,10 @@ def row_of(
         int(test.control),
         CURRENT,
         test.batch and test.batch.strip().upper(),
-        "" if test.adhesive or tape_adhesive or not test.may_be else _may_be(test, carrier),
+        ""
+        if test.adhesive or tape_adhesive or not test.may_be
+        else shares_text(shares_of_tape(test.may_be, test.stage, carrier)),
     )
-
-
-def _may_be(test: SpotTest, carrier: str) -> str:
-    """What an unknown tape may be, in whole parts of a test; a stage or carrier seen on the spot holds."""
-    shares: dict[tuple[str, str, str], int] = {}
-    for what, chance in test.may_be.items():
-        adhesive, stage, usual = (plain_id(name) for name in what.split("/"))
-        share = round(chance * WHOLE)
-        if adhesive and share:
-            key = (adhesive, plain_id(test.stage) or stage, carrier or usual)
-            shares[key] = shares.get(key, 0) + share
-    return shares_text(shares)
 
 
 def count_row(tally: Tally, row: Row, step: int) -> None:

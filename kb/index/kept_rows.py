@@ -34,8 +34,8 @@ def _when(body: Kept, line: Line) -> str:
     return (field and getattr(body, field)) or line.at
 
 
-def store_kept(conn: sqlite3.Connection, line: Line, place: tuple[int, int, int]) -> str:
-    """Store a record as first written; what is wrong with it in words, or nothing."""
+def store_kept(conn: sqlite3.Connection, line: Line, place: tuple[int, int, int]) -> tuple[str, str]:
+    """Store a record as first written; what is wrong with it in words, or nothing, and its subject."""
     # The rules of the book are loaded where records are taken in, and not to read what was taken in.
     from kb.book.check import decode_kept
     from kb.index.clashes import same_or_clash
@@ -43,19 +43,23 @@ def store_kept(conn: sqlite3.Connection, line: Line, place: tuple[int, int, int]
     try:
         body = decode_kept(line.kind, line)
     except ValueError as error:
-        return f"{KEPT[line.kind].name} that cannot be read: {error}"
+        return f"{KEPT[line.kind].name} that cannot be read: {error}", ""
     at, raw = _when(body, line), bytes(line.body)
-    values = (line.kind, line.id, *place, at, line.who, subject_of(KEPT[line.kind], body), raw, CURRENT)
+    subject = subject_of(KEPT[line.kind], body)
+    values = (line.kind, line.id, *place, at, line.who, subject, raw, CURRENT)
     sql = "INSERT OR IGNORE INTO kept VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
     if not conn.execute(sql, values).rowcount:
         same_or_clash(conn, "kept", line)
-    return ""
+    return "", subject
 
 
-def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> None:
-    """Re-derive each record that one of these ids, a record or a change of one, leads to."""
+def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> set[str]:
+    """Re-derive each record that one of these ids, a record or a change of one, leads to.
+
+    Gives the subjects of those records, before and after.
+    """
     if conn.execute("SELECT 1 FROM kept LIMIT 1").fetchone() is None:
-        return
+        return set()
     from kb.book.read import fold
 
     kinds: dict[str, str] = {}
@@ -67,8 +71,12 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> None:
                 return True
         return False
 
+    subjects = set[str]()
     for record_id in sorted(set(roots_of(touched, changes_of(conn), is_kept).values())):
         kind = kinds[record_id]
+        subjects.update(
+            conn.execute("SELECT subject FROM kept WHERE kind = ? AND id = ?", (kind, record_id)).fetchone()
+        )
         now = fold(lines_about(conn, record_id)).kept[kind][record_id]
         state = WITHDRAWN if now.withdrawn else AMENDED if now.history else CURRENT
         values = (
@@ -77,16 +85,25 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> None:
             msgspec.json.encode(now.body),
             state,
         )
+        subjects.add(values[1])
         conn.execute(
             "UPDATE kept SET at = ?, subject = ?, body = ?, state = ? WHERE kind = ? AND id = ?",
             (*values, kind, record_id),
         )
+    return subjects
 
 
 def kept(conn: sqlite3.Connection, kind: str, subject: str = "", *, withdrawn: bool = False) -> list[KeptRow]:
     """All records of a kind, or those of one subject, the oldest first."""
     if subject and KEPT[kind].subject == "sheet":
         subject = sheet_as_known(conn, subject)
+    return kept_as_written(conn, kind, subject, withdrawn=withdrawn)
+
+
+def kept_as_written(
+    conn: sqlite3.Connection, kind: str, subject: str = "", *, withdrawn: bool = False
+) -> list[KeptRow]:
+    """The same, where the subject is a name as records bear it."""
     sql = (
         "SELECT id, at, who, state, body FROM kept "
         "WHERE kind = ? AND (? OR state <> 2) AND (? = '' OR subject = ?) ORDER BY id"

@@ -42,6 +42,8 @@ from kb.model.settings import Settings
 from kb.model.shelf import Shelf
 
 Progress = Callable[[str], None]
+CATCHING_UP = 6
+"""How often at most a new index takes in what was written while it was made, before it is used."""
 
 
 def silent(_: str) -> None:
@@ -129,8 +131,13 @@ def renew(path: Path, origins: Origins, progress: Progress = silent) -> None:
     """
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     _clear(path)
+    rounds = CATCHING_UP
     try:
-        open_index(part, origins, progress).conn.close()
+        made = open_index(part, origins, progress)
+        # What was written meanwhile: whoever asks right after the exchange would wait for it.
+        while made.refresh(progress) and (rounds := rounds - 1):
+            pass
+        made.conn.close()
         seal = Seal.take(path)
         try:
             # Without a new file - no room for a second one - the next to open the index derives it.

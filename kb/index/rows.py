@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from kb.model.kinds import plain_id
+
 CURRENT, AMENDED, WITHDRAWN = 0, 1, 2
 WHOLE = 1000
 """Into so many parts a test on an unknown tape is cut: whole numbers add up the same in any order."""
@@ -57,3 +59,17 @@ def shares_of(text: str) -> list[tuple[tuple[str, str, str], int]]:
         adhesive, stage, carrier = key.split("/")
         found.append(((adhesive, stage, carrier), int(share)))
     return found
+
+
+def shares_of_tape(
+    may_be: Mapping[str, float], seen_stage: str, seen_carrier: str, whole: int = WHOLE
+) -> dict[tuple[str, str, str], int]:
+    """What a tape may be as whole parts of ``whole``; a stage or carrier that was seen holds for all."""
+    shares: dict[tuple[str, str, str], int] = {}
+    for what, chance in may_be.items():
+        adhesive, stage, usual = (plain_id(name) for name in what.split("/"))
+        share = round(chance * whole)
+        if adhesive and share:
+            key = (adhesive, plain_id(seen_stage) or stage, seen_carrier or usual)
+            shares[key] = shares.get(key, 0) + share
+    return shares

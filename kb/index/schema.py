@@ -101,6 +101,22 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
             g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
             PRIMARY KEY (adhesive, stage, carrier, method, liquid)
         ) WITHOUT ROWID;
+        CREATE TABLE patch_evidence (
+            id TEXT PRIMARY KEY, sheet TEXT NOT NULL, strip TEXT NOT NULL, liquid TEXT NOT NULL,
+            parts TEXT NOT NULL, method TEXT NOT NULL, medium TEXT NOT NULL, paper TEXT NOT NULL,
+            release INTEGER, harm INTEGER, tapes TEXT NOT NULL, harm_share INTEGER NOT NULL
+        ) WITHOUT ROWID;
+        CREATE INDEX patch_sheet ON patch_evidence(sheet);
+        CREATE TABLE patch_cell (
+            adhesive TEXT, stage TEXT, carrier TEXT, method TEXT, liquid TEXT,
+            g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
+            PRIMARY KEY (adhesive, stage, carrier, method, liquid)
+        ) WITHOUT ROWID;
+        CREATE TABLE harm_patch_cell (
+            medium TEXT, paper TEXT, method TEXT, liquid TEXT,
+            g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
+            PRIMARY KEY (medium, paper, method, liquid)
+        ) WITHOUT ROWID;
         CREATE TABLE harm_cell (
             medium TEXT, paper TEXT, method TEXT, liquid TEXT,
             g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,

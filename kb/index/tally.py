@@ -45,6 +45,7 @@ class Event(NamedTuple):
     threshold: int
     whole: int = 1
     """How many of what a cell counts make one test."""
+    of_harm: bool = False
 
 
 RELEASE = Event(
@@ -62,10 +63,14 @@ HARM = Event(
     ("medium", "paper", "method", "liquid"),
     ("medium", "paper", "method"),
     HARM_FROM,
+    of_harm=True,
 )
+PATCH = PART._replace(cells="patch_cell")
+HARM_PATCH = HARM._replace(cells="harm_patch_cell", whole=WHOLE)
+"""Patches that were lifted, each as a part of a test; like PART they move the chances and no raw count."""
 
 
-EVENTS = (RELEASE, PART, HARM)
+EVENTS = (RELEASE, PART, PATCH, HARM, HARM_PATCH)
 
 
 def release_base(key: Key, compiled: Compiled) -> Key:
@@ -184,7 +189,7 @@ class Tally:
         cell = key[:-1]
         found = self._contexts.get(cell)
         if found is None:
-            base = (harm_base if event is HARM else release_base)(key, self.compiled)
+            base = (harm_base if event.of_harm else release_base)(key, self.compiled)
             found = self._contexts[cell] = Context(
                 base, self._priors.setdefault(self._known(event, cell), {})
             )
@@ -193,7 +198,7 @@ class Tally:
     def _known(self, event: Event, cell: Key) -> tuple[object, ...]:
         """All that a prior depends on besides the liquid."""
         compiled = self.compiled
-        if event is HARM:
+        if event.of_harm:
             medium, paper, method = cell
             return medium, paper, compiled.methods.get(method)
         adhesive, stage, carrier, method = cell
@@ -205,7 +210,7 @@ class Tally:
         priors = self.context(event, key).priors
         found = priors.get(key[-1])
         if found is None:
-            if event is not HARM:
+            if not event.of_harm:
                 found = self.compiled.release_p0(key[0], key[1], key[2], key[3], what)
             else:
                 found = self.compiled.harm_p0(key[0], key[1], key[2], what)
@@ -214,7 +219,7 @@ class Tally:
 
     def keys(self, event: Event, base: Key) -> list[Key]:
         """All sums that a narrowest one belongs to."""
-        return (harm_keys if event is HARM else release_keys)(base, self.compiled)
+        return (harm_keys if event.of_harm else release_keys)(base, self.compiled)
 
     def _write_blends(self, conn: sqlite3.Connection) -> None:
         import json

@@ -89,14 +89,17 @@ class Pooled(Plain, frozen=True, kw_only=True):
 class Evidence(Plain, frozen=True, kw_only=True):
     """Counts behind a suggestion: own class, similar (w >= 0.25), weighted tests in print, other studios.
 
-    ``in_part``: what tests on tapes that are not known for sure count here. ``pooled`` is None where there is
-    no pool.
+    ``in_part``: what tests on tapes that are not known for sure count here. ``patches``: how many were lifted
+    with it on such an adhesive or medium, and ``patches_count_as`` how many tests they count as together.
+    ``pooled`` is None where there is no pool.
     """
 
     own: int
     similar: int
     print: float
     in_part: float = 0.0
+    patches: int = 0
+    patches_count_as: float = 0.0
     book_release: float = 0.0
     """Logits by which the whole book moved the chance of release as chemistry foresees it for this liquid."""
     book_harm: float = 0.0

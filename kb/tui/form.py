@@ -65,7 +65,7 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
 
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WORK)]
     CSS = """
-    #work-proposed { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
+    #work-known { height: 1; padding: 0 1; color: $secondary; }
     .field, .pair { background: $surface; }
     #form { height: auto; max-height: 60%; }
     #work-said { height: 1fr; padding: 0 1; border-top: solid $secondary; }
@@ -80,8 +80,6 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         self.TITLE_WORDS = f"Write down {self.kind.a_noun}"
         self.values = {group[0].key: "" for row in self.rows for group in row} | {"sheet": sheet}
         self.choices: dict[str, tuple[Choice, ...]] = {}
-        self.proposed: list[str] = []
-        """Lines that were filled in and that are no facts."""
         self.dirty = False
         self._typed: set[str] = set()
         """Lines that the user has touched: what is known comes a moment later and leaves them alone."""
@@ -105,7 +103,7 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         """The lines, and how they are understood."""
         yield TitleBar()
         yield Static(line(f"{self.kind.name} to write down"), classes="heading", markup=False)
-        yield Static("", id="work-proposed", markup=False)
+        yield Static("What was not measured or chosen stays empty.", id="work-known", markup=False)
         with VerticalScroll(id="form", can_focus=False):
             for row in self.rows:
                 if len(row) == 1:
@@ -141,20 +139,7 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         for row in self.query(ChoiceRow):
             row.value = self.values[row.id or ""]
             row.refresh()
-        self.proposed = [one for one in begun.proposed if one in self.values and one not in self._typed]
-        for name in self.proposed:
-            # Whoever writes there writes over the proposal and not behind it.
-            self.query_one(f"#field-{name}", FormInput).select_on_focus = True
-        self._tell_proposed()
         self.look()
-
-    def _tell_proposed(self) -> None:
-        labels = {group[0].key: label_of(group[0]) for row in self.rows for group in row}
-        says = "What was not measured stays empty."
-        if self.proposed:
-            named = ", ".join(labels[name] for name in self.proposed)
-            says = f"Proposed, not known - change it if it was not so: {named}."
-        self.query_one("#work-proposed", Static).update(plain(says))
 
     # -- what is typed ----------------------------------------------------------------------------
 
@@ -172,16 +157,11 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
             self._typed.add(name)
             self.dirty = True
             self._keep()
-            if name in self.proposed:
-                self.proposed.remove(name)
-                self.query_one(f"#field-{name}", FormInput).select_on_focus = False
-                self._tell_proposed()
             self.look()
 
     def _keep(self) -> None:
         about = f" for {self.values['sheet']}" if self.values.get("sheet") else ""
-        typed = {name: text for name, text in self.values.items() if name not in self.proposed}
-        self.bench.keep_draft(self.draft_name, f"{self.kind.a_noun}{about}", typed)
+        self.bench.keep_draft(self.draft_name, f"{self.kind.a_noun}{about}", dict(self.values))
 
     def look(self) -> None:
         """How it is understood, in a thread; a later letter overtakes it."""

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import msgspec
 import pytest
 
+from kb.cli.main import main
 from kb.desk.choose.card import card
 from kb.desk.choose.choose import choose
 from kb.desk.choose.spoken import spoken
@@ -414,3 +415,13 @@ def test_stop_says_what_warmth_does_to_this_adhesive(studio: Studio) -> None:
     stop = ask(studio, asked).stop
     assert stop is not None
     assert "With warmth: soft from" in stop.text
+
+
+def test_what_to_do_after_a_spot_is_said_once(
+    studio: Studio, record: Record, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It leads the answer, and the closing lines do not say it again."""
+    record(studio, sheet="Sheet A", release=4, harm={"bleed": 0, "tideline": 0})
+    asked = ["--adhesive", "natural-rubber-resin", "--sheet", "Sheet A", "--studio", str(studio.root)]
+    assert main(["choose", *asked]) == 0
+    assert capsys.readouterr().out.count("worked here") == 1

@@ -15,7 +15,7 @@ from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild, verify
 from kb.desk.records.record import add_test, show_test
-from kb.desk.studio import Studio, cache_root, with_book
+from kb.desk.studio import MOST_CACHED, Studio, cache_root, with_book
 from tests.conftest import spot
 from tests.faults import figures
 from tests.faults.tools import (
@@ -302,3 +302,20 @@ def test_any_name_of_a_machine_gives_a_bench_that_can_be_written(
     studio = small("studio")
     added = add_test(studio, spot()).id
     assert acknowledged_in(studio.book_dir) == [added]
+
+
+def test_the_cache_of_indexes_is_pruned(tmp_path: Path, blank_index: Path) -> None:
+    """Each studio folder that cannot hold its own index left one there for good: 32 were found."""
+    for number in range(MOST_CACHED + 4):
+        # A folder that does not exist yet holds no index; asking makes none.
+        cached = Studio(tmp_path / f"none-{number}").index_file
+        assert cached is not None
+        cached.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(blank_index, cached)
+        os.utime(cached, (number, number))
+    studio = Studio(tmp_path / "none-0")
+    assert studio.index.compiled
+    left = {path.name for path in cache_root().glob("index-*.db")}
+    assert len(left) == MOST_CACHED
+    assert Studio(tmp_path / "none-0").index_file in set(cache_root().glob("index-*.db"))
+    studio.close()

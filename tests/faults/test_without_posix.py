@@ -1,6 +1,7 @@
-"""The store without POSIX: its modules and calls are taken away, and a lock of Windows is put in.
+"""The usual commands without POSIX and without a network: its modules and calls are taken away.
 
-This is no run on Windows. It shows that nothing of POSIX is needed to store, read back, save and export.
+A lock of Windows is put in, and every socket that would leave this machine is refused. This is no run on
+Windows: it shows that nothing of POSIX is needed to ask, store, read back, save and export.
 """
 
 from __future__ import annotations
@@ -9,13 +10,17 @@ import subprocess
 import sys
 from pathlib import Path
 
+from kb.desk.demo import shipped_demo
+from scripts.bench_parts.typical import TYPICAL, WHOLE, WRITING, command
+
+ROOT = Path(__file__).parents[2]
 HIDDEN = """
 import os, sys, types
 import subprocess, zipfile  # the library's own; with msvcrt there it would take the system for Windows
 for name in ("fcntl", "resource", "pwd", "grp", "termios", "tty", "pty"):
     sys.modules[name] = None
 for name in ("O_NOFOLLOW", "O_DIRECTORY", "O_NONBLOCK", "O_CLOEXEC", "pread", "pwrite", "fchmod", "killpg",
-             "getuid", "geteuid", "fork"):
+             "getuid", "geteuid", "fork", "nice", "posix_fadvise", "sysconf"):
     if hasattr(os, name):
         delattr(os, name)
 os.supports_dir_fd = set()
@@ -25,10 +30,15 @@ fake.LK_NBLCK, fake.LK_UNLCK = 2, 0
 fake.locking = lambda fd, mode, size: locks.append((mode, os.lseek(fd, 0, os.SEEK_CUR)))
 sys.modules["msvcrt"] = fake
 from kb.book.storage import LOCKED_AT
+from kb.cli.main import main
+"""
+ALONE = """
+import socket
+def refused(*_, **__):
+    raise AssertionError("a command asked for the network")
+socket.socket.connect = socket.socket.connect_ex = socket.getaddrinfo = socket.create_connection = refused
 """
 STORE = """
-from pathlib import Path
-from kb.cli.main import main
 root = ["--studio", sys.argv[1]]
 test = ["test", "add", "--adhesive", "natural-rubber-resin", "--stage", "oily", "--medium", "letterpress-oil",
         "--paper", "paper-woodpulp", "--liquid", "n-heptane", "--method", "swab", "--dwell", "30s",
@@ -43,11 +53,32 @@ assert main(["export", sys.argv[3], *root]) in {0, 1}
 assert main(["import", sys.argv[3], "--studio", sys.argv[4]]) == 0
 assert (2, LOCKED_AT) in locks
 """
+WALK = """
+import json, shutil
+shutil.copytree(sys.argv[2], sys.argv[1])
+for words in json.loads(sys.argv[3]):
+    code = main([*words, "--studio", sys.argv[1]])
+    assert code in {0, 1}, (words, code)
+"""
+HEAVY = {"photo compare", "patch plan", "blend"}
+"""Seconds each, for libraries and sums that no call of the system is part of."""
+
+
+def ran(code: str, *arguments: str) -> None:
+    """Run a program in a process of its own and see it end well."""
+    done = subprocess.run(
+        [sys.executable, "-c", code, *arguments], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr[-3000:] + done.stdout[-500:]
 
 
 def test_records_are_stored_and_read_without_posix(tmp_path: Path) -> None:
-    places = [str(tmp_path / name) for name in ("studio", "backups", "package", "other")]
-    done = subprocess.run(
-        [sys.executable, "-c", HIDDEN + STORE, *places], capture_output=True, text=True, check=False
-    )
-    assert done.returncode == 0, done.stderr[-3000:] + done.stdout[-500:]
+    ran(HIDDEN + ALONE + STORE, *(str(tmp_path / name) for name in ("studio", "backups", "package", "other")))
+
+
+def test_usual_commands_need_neither_posix_nor_network(tmp_path: Path) -> None:
+    """One of every word, in one process, on a copy of the demo."""
+    import json
+
+    words = [command(name) for name in {**WRITING, **TYPICAL, **WHOLE} if name not in HEAVY]
+    ran(HIDDEN + ALONE + WALK, str(tmp_path / "studio"), str(shipped_demo()), json.dumps(words))

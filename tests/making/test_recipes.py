@@ -57,10 +57,28 @@ def test_by_yield_by_volume_takes_a_density_and_says_so(studio: Studio) -> None:
 
 
 def test_a_missing_density_is_named(studio: Studio) -> None:
-    """2 % w/v has no density: grams of it are refused in a sentence that says what to give."""
+    """A gel in ethanol has none: grams of it are refused in a sentence that says what to give."""
     with pytest.raises(DeskError, match=r"density of the mix is missing.*give the density in g/ml"):
-        make(studio, "methyl-cellulose-2", "100 g")
-    assert make(studio, "methyl-cellulose-2", "100 g", density_g_ml=1.0).factor == pytest.approx(1.0)
+        make(studio, "hpc-solvent-gel", "100 g")
+    assert make(studio, "hpc-solvent-gel", "100 g", density_g_ml=1.0).factor == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    ("recipe_id", "by"),
+    [
+        ("agarose-gel", "100 ml"),
+        ("gelatin-size", "100 ml"),
+        ("gelatin-mend", "100 ml"),
+        ("isinglass", "100 ml"),
+        ("methyl-cellulose-2", "100 g"),
+        ("xanthan-gel", "100 g"),
+    ],
+)
+def test_water_with_little_in_it_is_as_dense_as_water(studio: Studio, recipe_id: str, by: str) -> None:
+    """Nine recipes refused it. What is taken is said, and whose word it is."""
+    made = make(studio, recipe_id, by)
+    assert made.makes == pytest.approx(100)
+    assert any("taken as that of water, 1 g/ml ~ this project's own choice" in one for one in made.notes)
 
 
 def test_by_what_is_at_hand(studio: Studio) -> None:
@@ -336,7 +354,7 @@ def test_command_exit_codes(studio: Studio, capsys: pytest.CaptureFixture[str]) 
     """1 for what nothing is called, 3 for what cannot be done, each with one sentence."""
     code, _, err = run(studio, capsys, "recipe", "qqqqqq")
     assert (code, "nothing by that name" in err) == (1, True)
-    code, _, err = run(studio, capsys, "recipe", "methyl-cellulose-2", "--make", "100 g")
+    code, _, err = run(studio, capsys, "recipe", "hpc-solvent-gel", "--make", "100 g")
     assert (code, "density" in err) == (3, True)
     code, _, err = run(studio, capsys, "recipe", HOT, "--have", "flour 3 g")
     assert (code, "nothing by that name" in err) == (1, True)

@@ -54,7 +54,9 @@ GRADES = st.integers(0, 4)
 RECORDS = st.lists(
     st.tuples(
         st.integers(0, 2),
-        st.sampled_from(["test", "test", "test", "bottle", "amend", "amend", "withdraw"]),
+        st.sampled_from(
+            ["test", "test", "patch", "patch", "strip", "sheet", "bottle", "amend", "amend", "withdraw"]
+        ),
         st.integers(0, 15),
         GRADES,
         st.integers(0, 3),
@@ -91,13 +93,31 @@ def record(number: int, drawn: tuple[int, str, int, int, int], kinds: dict[int, 
         }
     elif kind == "bottle":
         body = {"liquid": "acetone", "opened": f"202{grade}", "label": f"shelf {which}"}
+    elif kind == "patch":
+        body = {
+            "sheet": ("Chart", "Plan")[which % 2],
+            "patch": f"F{grade}",
+            "face": "front",
+            "outline": ("2,2 8,2 8,8", "22,2 28,2 28,8")[grade % 2],
+            "progress": "done",
+            "liquid": ("acetone", "acetone 50, ethanol 50", "n-heptane")[which % 3],
+            "release": grade,
+            "harm": (grade * 3) % 5,
+        }
+    elif kind == "strip":
+        outline = ("0,0 10,0 10,10 0,10", "20,0 30,0 30,10 20,10")[grade % 2]
+        tape = ("masking-rubber", "")[which // 2]
+        body = {"sheet": ("Chart", "Plan")[which % 2], "face": "front", "outline": outline, "tape": tape}
+    elif kind == "sheet":
+        may_be = {} if grade % 2 else {f"{ASKED.adhesive}/oily/": 1.0}
+        body = {"sheet": ("Chart", "Plan")[which % 2], "media_front": [ASKED.medium], "may_be": may_be}
     elif kind == "amend":
-        of_bottle = kinds.get(of) == "bottle"
-        changed = (
-            {"label": f"moved {grade}"}
-            if of_bottle
-            else ({"release": grade}, {"parts": LIQUIDS[grade % 4]})[which % 2]
-        )
+        changed: dict[str, Any] = {
+            "bottle": {"label": f"moved {grade}"},
+            "strip": {"stage": ("oily", "")[grade % 2], "tape": "masking-rubber"},
+            "sheet": {"paper": ASKED.paper, "sheet": ("Chart", "Plan")[grade % 2]},
+            "patch": ({"release": grade}, {"sheet": "Plan"}, {"liquid": "ethanol"})[which % 3],
+        }.get(kinds.get(of, "")) or ({"release": grade}, {"parts": LIQUIDS[grade % 4]})[which % 2]
         body = {"of": rid(of), "set": changed, "why": "misread"}
     else:
         body = {"of": rid(of), "why": f"reason {grade}"}

@@ -13,7 +13,8 @@ from kb.desk.keep import verify
 from kb.desk.making.batches import all_batches, trace
 from kb.desk.records.book_list import list_records
 from kb.desk.records.record import list_tests, show_test
-from kb.desk.sheet.facts import SheetFacts, keep_facts
+from kb.desk.sheet.facts import SheetFacts
+from kb.desk.sheet.facts_kept import keep_facts
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FormScreen
@@ -57,7 +58,7 @@ async def test_a_day_at_the_bench(
             await pilot.press("ctrl+n")
         await keys(pilot, *"0400000", "ctrl+s")
         assert 'No sheet in the book is called "Map 7"' in flat(pilot.app)
-        await keys(pilot, "n")
+        await keys(pilot, "ctrl+y")
 
         assert pilot.app.screen is home
         (stored,) = list_tests(studio)
@@ -227,9 +228,14 @@ async def test_a_day_of_mending(
         form = pilot.app.screen
         assert isinstance(form, FormScreen)
         assert form.kind.key == "mend"
+        for name in ("tissue", "batch", "length"):
+            field = form.query_one(f"#field-{name}", Input)
+            assert not field.value
+            field.focus()
+            await keys(pilot, "ctrl+n")
         assert form.query_one("#field-batch", Input).value == made.short
         assert form.query_one("#field-length", Input).value == "60 mm"
-        assert "Proposed, not known - change it if it was not so: Tissue, Batch" in flat(pilot.app)
+        form.query_one("#tear").focus()
         await keys(pilot, "p", "down")
         await write(pilot, "lower edge")
         assert "It will say: plain tear 60 mm, lower edge" in flat(pilot.app)
@@ -243,7 +249,7 @@ async def test_a_day_of_mending(
         await keys(pilot, "f6", "t")
         assert isinstance(pilot.app.screen, FormScreen)
         assert pilot.app.screen.kind.key == "toning"
-        await keys(pilot, "down")
+        await keys(pilot, "ctrl+n", "down")
         await lines(pilot, "raw umber 0.4 g; water 20 ml", "", "2", "88.1 1.2 12.5")
         await write(pilot, "86.9 1.4 13.1")
         assert "Difference (CIEDE2000) 0.9: not seen side by side" in flat(pilot.app)

@@ -190,6 +190,28 @@ def test_a_batch_made_from_a_bad_one_is_told(studio: Studio) -> None:
     assert f"went into batch {thinned[:10]}" in told[0]
 
 
+def test_a_batch_made_from_a_bad_one_is_bad_wherever_it_is_shown(
+    studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """List, what is due and the batch itself called it good, and a test made with it was not warned."""
+    stock = paste(studio, name="stock")
+    thinned = paste(
+        studio, name="thinned", weights=(Portion(name="stock", amount=10.0, unit="g", batch=stock),)
+    )
+    mark_bad(studio, stock, "mould")
+    at = ("--studio", str(studio.root))
+    for words in (["batch", "list"], ["batch", "due"], ["batch", "show", thinned]):
+        main([words[0], *at, *words[1:]])
+        out = capsys.readouterr().out
+        assert "mould" in out or out.count("BAD") == 2, words
+        assert "made from batch" in out.replace("\n", " ") or out.count("BAD") == 2, words
+    main(["test", *at, "add", "--liquid", "water", "--release", "1", "--dwell", "30s", "--batch", thinned])
+    said = " ".join(capsys.readouterr().err.split())
+    assert (
+        f"Batch {stock[:10]} (stock), which went into batch {thinned[:10]}, must not be used: mould" in said
+    )
+
+
 def test_trace_finds_mends_and_the_colours_of_toning_tests(studio: Studio) -> None:
     """From a batch to every sheet, and from the sheet back to the batch; withdrawn ones do not count."""
     stock = paste(studio, name="stock")

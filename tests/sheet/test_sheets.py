@@ -17,10 +17,12 @@ from kb.desk.keep import rebuild
 from kb.desk.records.book_list import list_records, restore_record, show_record, withdraw_record
 from kb.desk.records.record import add_test, list_tests
 from kb.desk.sheet.conditions import add_condition, condition_list, settle
-from kb.desk.sheet.facts import SheetFacts, keep_facts, plain_name, sheet_facts
-from kb.desk.sheet.names import NoSheet, found_sheet, sheet_for_record, sheet_named
-from kb.desk.sheet.sheets import add_sheet, amend_sheet, merge, sheet_lines, sheet_record
+from kb.desk.sheet.facts import SheetFacts, plain_name, sheet_facts
+from kb.desk.sheet.facts_kept import keep_facts
+from kb.desk.sheet.names import NoSheet, found_sheet, sheet_for_record, sheet_named, sheet_record
+from kb.desk.sheet.sheets import add_sheet, amend_sheet, merge, sheet_lines
 from kb.desk.studio import Studio
+from kb.index.kept_rows import kept
 from tests.conftest import spot
 
 TIDE = {
@@ -50,6 +52,14 @@ def two(studio: Studio) -> Studio:
 )
 def test_any_half_remembered_part_of_a_name_finds_the_sheet(two: Studio, typed: str) -> None:
     assert sheet_named(two, typed) == TIDE["sheet"]
+
+
+def test_two_letters_of_an_id_name_no_sheet(two: Studio) -> None:
+    """They stand in it by chance; the beginning of an id, of eight letters or more, does name it."""
+    row = next(iter(kept(two.index.conn, "sheet")))
+    with pytest.raises(NoSheet):
+        sheet_named(two, row.id[12:14])
+    assert sheet_named(two, row.id[:-1]) == row.body.sheet
 
 
 def test_what_may_be_either_asks_and_names_both(two: Studio) -> None:

@@ -163,7 +163,7 @@ def test_alkali_needs_a_test_with_the_bath(studio: Studio, water: Callable[..., 
 
 
 def test_water_by_tray_and_by_mass(studio: Studio, water: Callable[..., str]) -> None:
-    """700 x 500 mm at 20 mm is the 7 litres of the worked example; 25 g ask for half a litre at least."""
+    """700 x 500 mm at 20 mm is the 7 litres of the worked example; half a litre would not cover it."""
     water(studio)
     size = Size(420.0, 594.0, 100.0, 0.0, 700.0, 500.0, 300.0)
     found = plan(studio, "S1", ("letterpress-oil",), "", size=size)
@@ -175,7 +175,11 @@ def test_water_by_tray_and_by_mass(studio: Studio, water: Callable[..., str]) ->
     assert whole is not None
     assert (whole.low, whole.high) == pytest.approx((14.0, 56.0))
     assert found.least_water is not None
-    assert found.least_water.value == pytest.approx(0.499, abs=0.001)
+    assert found.least_water.value == pytest.approx(7.0)
+    # What the mass asks for is the least where nothing says how large the sheet is: 20 ml for a gram.
+    weighed = plan(studio, "S1", ("letterpress-oil",), "", size=Size(dry_g=25.0)).least_water
+    assert weighed is not None
+    assert weighed.value == pytest.approx(0.5)
     assert ways["float"].water_in_all is None
     assert ways["blotter"].water_per_change is not None
     assert ways["blotter"].minutes.sources == ("common-practice",)

@@ -25,7 +25,9 @@ from kb.desk.pool.behind import Others, others_behind
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled, CPrint, Named
-from kb.index.queries import masks, spot_tests
+from kb.index.patch_rows import Counted, patches_bearing, strips_as_spots
+from kb.index.queries import masks, sheet_as_known, spot_tests
+from kb.index.rows import Row
 from kb.model.question import (
     Answer,
     Chance,
@@ -58,7 +60,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     may_be = components(studio, question)
     gathered = gather(conn, compiled, question, [one.question for one in may_be])
     printed = printed_of(compiled, may_be, gathered, use=dials.use_print)
-    spots = spots_of(spot_tests(conn, {"sheet": question.sheet}) if question.sheet else [], gathered)
+    spots = spots_of(_tried_here(studio, question.sheet), gathered)
     pools = pools_of(compiled, question, may_be, gathered, printed, use_print=dials.use_print)
     sheet = sheet_of(compiled, question, dials, gathered, may_be, pools)
     weighed = sheet.weighed(range(len(gathered.candidates)), spots)
@@ -82,9 +84,12 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     tapes = tapes_behind(compiled, may_be[0].question, gathered, masks(conn))
     others = others_behind(studio, question, may_be, gathered, pools)
     parts = in_part(studio, may_be)
+    patches = patches_bearing(
+        conn, [one.question.adhesive for one in may_be if one.question.adhesive], question.reach
+    )
     facts = [
         _facts(w, question, may_be, gathered, printed[0], pools, tapes, others, dials)._replace(
-            in_part=parts.get(w.what.id, 0.0)
+            in_part=parts.get(w.what.id, 0.0), patches=patches.get(w.what.id, Counted(0, 0.0))
         )
         for w in (*front, *behind, *leads)
     ]
@@ -110,7 +115,11 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
             best_refused=_first(best_refused or declined),
         ),
         rests_on=rests_on(
-            suggestions or declined, question, spots=len(spots.tried), used_print=dials.use_print
+            facts,
+            [one.evidence.pooled for one in said.values() if one.evidence.pooled is not None],
+            question,
+            spots=spots.graded,
+            used_print=dials.use_print,
         ),
         next_step=worked[0].text
         if worked
@@ -126,6 +135,14 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         other_ways=ways,
         carrier_first=carrier_first,
     )
+
+
+def _tried_here(studio: Studio, sheet: str) -> list[Row]:
+    """Spots on the sheet of the question, and its strips that were lifted, each as a spot."""
+    if not sheet:
+        return []
+    conn = studio.index.conn
+    return [*spot_tests(conn, {"sheet": sheet}), *strips_as_spots(conn, sheet_as_known(conn, sheet))]
 
 
 def _by_shelf(compiled: Compiled, weighed: list[Weighed]) -> tuple[tuple[LeftOut, ...], list[Weighed]]:
@@ -252,6 +269,8 @@ def _suggestion(rank: int, fact: Facts, question: Question, looks: Mapping[str, 
             similar=fact.tests - fact.own_tests,
             print=fact.print_tests,
             in_part=fact.in_part,
+            patches=fact.patches.patches,
+            patches_count_as=round(fact.patches.weight, 3),
             book_release=fact.taught[0],
             book_harm=fact.taught[1],
             pooled=None if fact.others is None else fact.others.pooled,

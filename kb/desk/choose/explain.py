@@ -9,8 +9,9 @@ from typing import NamedTuple
 from kb.desk.pool.behind import Told
 from kb.desk.pool.words import Own, counted, detail, disagreements, gist
 from kb.index.compiled import Compiled, Named
+from kb.index.patch_rows import Counted
 from kb.model.guidance import Caution
-from kb.model.question import Chance, Question, Suggestion, Vetoed
+from kb.model.question import Chance, Pooled, Question, Suggestion, Vetoed
 from kb.science.choose.acting import CARRIER_HARM, side
 from kb.science.choose.evidence import in_words
 
@@ -36,6 +37,9 @@ DAMP = (
     "a tideline less often."
 )
 """Common practice, no source."""
+
+
+NO_PATCH = Counted(0, 0.0)
 
 
 class Facts(NamedTuple):
@@ -82,6 +86,8 @@ class Facts(NamedTuple):
     """Share in which it dissolves the carrier."""
     in_part: float = 0.0
     """What tests on tapes not known for sure count for what was asked."""
+    patches: Counted = NO_PATCH
+    """Patches lifted with it on such an adhesive or medium."""
 
 
 def disagrees(fact: Facts) -> bool:
@@ -121,6 +127,8 @@ def _span(chance: Chance) -> str:
 
 def _log_words(fact: Facts, theirs: str) -> str:
     if not fact.tests and not fact.harm_tests:
+        if fact.patches.patches:
+            return f"no spot test yet; {_patch_words(fact.patches)}"
         if fact.in_part:
             return f"no test on a tape that is surely this; those that may be count as {fact.in_part:.1f}"
         if theirs:
@@ -137,6 +145,10 @@ def _log_words(fact: Facts, theirs: str) -> str:
     if fact.harm_tests:
         return f"{text}, harmed {fact.harm_hits} of {fact.harm_tests}"
     return f"{text}, harm never looked at"
+
+
+def _patch_words(patches: Counted) -> str:
+    return f"{counted(patches.patches, 'patch', 'patches')} lifted with it, weight {patches.weight:.1f} tests"
 
 
 def _place_words(whose: str, red: float | None) -> str:
@@ -176,6 +188,11 @@ def details(fact: Facts) -> tuple[str, ...]:
         lines.append(
             f"On tapes not known for sure: they count as {fact.in_part:.1f} tests, in proportion to what "
             "each tape may be."
+        )
+    if fact.patches.patches:
+        lines.append(
+            f"On sheets under treatment: {_patch_words(fact.patches)}: patches of one strip are nearly one "
+            "observation, and k of them count k/(k+1) of a test together (this project's own figure)."
         )
     if len(fact.harm_by_medium) > 1:
         each = ", ".join(
@@ -236,17 +253,24 @@ def _not_known(fact: Facts) -> str:
     return f"Not known: {'; '.join(missing)}." if missing else ""
 
 
-def rests_on(shown: Sequence[Suggestion], question: Question, *, spots: int, used_print: bool) -> str:
+def rests_on(
+    shown: Sequence[Facts],
+    pooled: Sequence[Pooled],
+    question: Question,
+    *,
+    spots: bool,
+    used_print: bool,
+) -> str:
     """What kinds of evidence the answer stands on, in the order of trust, and what is missing.
 
-    ``spots``: how many liquids were tried on this sheet.
+    A look for harm is evidence as a grade of release is. ``spots``: whether any on this sheet was graded.
     """
-    own = any(one.evidence.own for one in shown)
-    similar = any(one.evidence.similar for one in shown)
-    in_part = any(one.evidence.in_part for one in shown)
-    pooled = [one.evidence.pooled for one in shown if one.evidence.pooled is not None]
+    own = any(one.own_tests or one.harm_own_tests for one in shown)
+    similar = any(one.tests > one.own_tests or one.harm_tests > one.harm_own_tests for one in shown)
+    in_part = any(one.in_part for one in shown)
+    patches = sum(one.patches.patches for one in shown)
     theirs = any(one.own or one.similar or one.looks or one.similar_looks for one in pooled)
-    printed = used_print and any(one.evidence.print for one in shown)
+    printed = used_print and any(one.print_tests for one in shown)
     kinds = []
     if question.sheet and spots:
         kinds.append("spots on this sheet")
@@ -256,13 +280,15 @@ def rests_on(shown: Sequence[Suggestion], question: Question, *, spots: int, use
         kinds.append("own tests on similar tapes")
     if in_part:
         kinds.append("own tests on tapes that may be this one, in part")
+    if patches:
+        kinds.append(f"{counted(patches, 'patch', 'patches')} lifted")
     if theirs:
         kinds.append("tests of other studios")
     if printed:
         kinds.append("reports in print")
     kinds.append("chemistry")
     text = "Rests on " + ", ".join(kinds) + "."
-    if not own and not similar and not in_part:
+    if not (own or similar or in_part or patches or spots):
         text += " No test of yours bears on it yet."
     if pooled and not theirs:
         text += " No test of other studios bears on it."

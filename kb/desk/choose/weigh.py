@@ -131,6 +131,11 @@ class Spots(NamedTuple):
     worked: frozenset[str] = frozenset()
     """Liquids that released and harmed nothing."""
 
+    @property
+    def graded(self) -> bool:
+        """Whether any of them tells something: a spot without a grade tells nothing."""
+        return bool(self.release or self.harm or self.paper)
+
     def with_look(self, place: int, times: int) -> Spots:
         """So many harmless looks on bare paper more."""
         return self._replace(paper=(*self.paper, *([(place, False)] * times)))

@@ -281,12 +281,28 @@ def _view(studio: Studio, row: KeptRow) -> BatchView:
         made_at=one.made_at or row.at[:10],
         expires=one.expires,
         hazards=one.hazards,
-        bad=one.bad,
+        bad=one.bad or _bad_through(studio, one),
         finished=one.finished,
         remarks=one.remarks,
         at=row.at,
         who=row.who,
     )
+
+
+def _bad_through(studio: Studio, body: Batch) -> str:
+    """Why a batch must not be used that is good itself: what it was made from, directly or through others."""
+    seen: set[str] = set()
+    queue = [part.batch for part in body.weights]
+    while queue:
+        source = queue.pop(0)
+        row = one_kept(studio.index.conn, "batch", source) if source and source not in seen else None
+        if row is None:
+            continue
+        seen.add(source)
+        if row.body.bad:
+            return f"made from batch {source[:_SHORT]} ({row.body.name or row.body.recipe}): {row.body.bad}"
+        queue += [part.batch for part in row.body.weights]
+    return ""
 
 
 def _short(studio: Studio, batch_id: str) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from kb.desk.errors import Choice, DeskError, Unclear
-from kb.desk.making.recipe_portions import Base, basis_of, spooned, unit_of
+from kb.desk.making.recipe_portions import Base, basis_of, grams, middle, spooned, unit_of
 from kb.model.recipe import Ingredient, Recipe
 from kb.science.making.recipe_scaling import (
     Portion,
@@ -29,6 +29,10 @@ _AT_HAND = re.compile(r"(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)", re.DOTALL)
 _LONGEST = 200
 """Characters; the time that the pattern above takes grows much faster than a text."""
 _UNITS = {"volume": "mL", "mass": "g", "area": "m2"}
+WATER_G_ML = 1.0
+DILUTE = 0.15
+"""Up to this weight of all else to one of water a mix may be taken for as dense as water: that errs by a
+twentieth at most, for what is made here is up to half as dense again as water."""
 EXAMPLES = '"120 ml", "500 g", "0.5 m2", "wheat starch 20 g", "x 3" or "12 mends of 60 x 8 mm"'
 
 
@@ -80,12 +84,35 @@ def _strips_m2(found: re.Match[str]) -> float:
     return count * length * side * width * side
 
 
+def _is_dilute(recipe: Recipe) -> bool:
+    """Whether a recipe is water with little in it, and no other liquid."""
+    water = rest = 0.0
+    for one in recipe.ingredients:
+        if one.amount is None:
+            continue
+        if spooned(recipe, one):
+            return False
+        try:
+            weight = grams(recipe, one, middle(one), {one.name: WATER_G_ML})
+        except ValueError:
+            return False
+        if one.liquid == "water":
+            water += weight
+        elif one.role == "liquid":
+            return False
+        else:
+            rest += weight
+    return rest <= DILUTE * water
+
+
 def _density(recipe: Recipe, given: float | None) -> tuple[float | None, str]:
     """The density of the mix and how it is told."""
     if given is not None:
         return given, f"density of the mix taken as {given:g} g/ml, as given"
     if recipe.density_g_ml is None or recipe.density_g_ml.best is None:
-        return None, ""
+        if not _is_dilute(recipe):
+            return None, ""
+        return WATER_G_ML, "density of the mix taken as that of water, 1 g/ml ~ this project's own choice"
     figure = recipe.density_g_ml
     of = ", ".join(figure.sources)
     return figure.best, f"density of the mix taken as {figure.best:g} g/ml ({figure.note or of})"

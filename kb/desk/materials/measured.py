@@ -38,6 +38,8 @@ class Measured(Plain, frozen=True, kw_only=True):
     @property
     def words(self) -> str:
         """The figure as a reader sees it, with its unit and mark."""
+        if self.unit == "min" and (longer := self._in_longer()):
+            return longer.words
         if self.value is not None:
             said = shown(self.value)
         elif self.low is not None and self.high is not None:
@@ -52,6 +54,18 @@ class Measured(Plain, frozen=True, kw_only=True):
         unit = f" {self.unit}" if self.unit else ""
         note = f" ({self.note})" if self.note else ""
         return f"{said}{unit}{note}{f' ~ {self.mark}' if self.mark else ''}"
+
+    def _in_longer(self) -> Measured | None:
+        """The same in days or hours where minutes would be hundreds, as one says it."""
+        ends = [end for end in (self.value, self.low, self.high) if end is not None]
+        for unit, minutes in (("days", 1440.0), ("h", 60.0)):
+            if ends and min(ends) >= 3.0 * minutes:
+                value, low, high = (
+                    None if end is None else float(f"{end / minutes:.2g}")
+                    for end in (self.value, self.low, self.high)
+                )
+                return msgspec.structs.replace(self, value=value, low=low, high=high, unit=unit)
+        return None
 
 
 class Told(Plain, frozen=True, kw_only=True):

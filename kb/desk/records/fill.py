@@ -36,12 +36,14 @@ class Choice(NamedTuple):
 
 
 class Begun(NamedTuple):
-    """A form as it opens. ``proposed`` are names of lines that nobody typed and that are no facts."""
+    """A form as it opens: what is known of the sheet, and what each line may be filled with by a key.
+
+    What was done is for a person to say: no tissue, length, batch or place stands there before it is chosen.
+    """
 
     values: dict[str, str]
     hints: dict[str, str]
     choices: dict[str, tuple[Choice, ...]]
-    proposed: tuple[str, ...]
 
 
 class Understood(NamedTuple):
@@ -59,7 +61,7 @@ class Stored(NamedTuple):
 
 
 def begin(studio: Studio, *, kind: str, sheet: str) -> Begun:
-    """What is known of the sheet for a new record. Proposals come from the plan and from batches in use."""
+    """What is known of the sheet for a new record. Choices come from the plan and from batches in use."""
     from kb.desk.errors import DeskError
     from kb.desk.sheet.facts import sheet_facts
     from kb.desk.sheet.plan import sheet_plan
@@ -72,45 +74,47 @@ def begin(studio: Studio, *, kind: str, sheet: str) -> Begun:
         except DeskError:
             # Notes that cannot be reckoned with fill nothing in; the plan itself says what is wrong.
             facts = type(facts)()
-    begun = Begun({"sheet": sheet}, {}, _choices(studio, KINDS[kind], plan), ())
-    fill = _FILLS.get(kind)
-    return _proposed(begun, fill(begun, facts, plan) if fill else ())
+    begun = Begun({"sheet": sheet}, {}, _choices(studio, KINDS[kind], plan))
+    if fill := _FILLS.get(kind):
+        fill(begun, facts, plan)
+    for name, choices in begun.choices.items():
+        if choices:
+            begun.hints[name] = f"Ctrl+N: {choices[0].words}"
+    return begun
 
 
-def _mend(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> tuple[str, ...]:
+def _mend(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
     strips = plan.tissue.strips if plan and plan.tissue else None
-    begun.values.update(tear=facts.tear, length=facts.tear_length)
+    if facts.tear_length:
+        begun.choices["length"] = (Choice(facts.tear_length, f"{facts.tear_length}, the open tear"),)
     if strips:
         begun.hints.update(strips=f"planned: {strips.pieces}", width=f"planned: {strips.width.words}")
-    return ("tissue", "batch")
 
 
-def _toning(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> tuple[str, ...]:
+def _toning(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
     last = plan.tonings[-1].toning if plan and plan.tonings else None
     if last and last.aim:
         # The sheet was read once; the next trial is held against the same reading.
         begun.values.update(aim=str(last.aim), read_with=last.read_with)
     begun.choices.pop("batch", None)
-    return ("tissue",)
 
 
-def _housing(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> tuple[str, ...]:
-    begun.values.update(into=PLACES[0], size=facts.size, humidity=facts.humidity)
+def _housing(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
+    begun.values.update(size=facts.size, humidity=facts.humidity)
     begun.choices.update(into=tuple(Choice(place, place) for place in PLACES))
     found = plan.housing if plan else None
     if found:
         sides = [f"{gap.advised.value:.3g}" for gap in found.gaps if gap.advised.value is not None]
         begun.hints.update(gap=f"at least {' x '.join(sides)} mm")
         begun.hints.update(hinges=f"planned: {found.hinges.count.words}")
-    return ("batch",)
 
 
-_FILLS: dict[str, Callable[[Begun, SheetFacts, SheetPlan | None], tuple[str, ...]]] = {
+_FILLS: dict[str, Callable[[Begun, SheetFacts, SheetPlan | None], None]] = {
     "mend": _mend,
     "toning": _toning,
     "housing": _housing,
 }
-"""What the sheet and its plan tell of a new record; each returns the lines that are proposed and no facts.
+"""What the sheet and its plan tell of a new record.
 
 They stand here and not with their kinds, because the plan lists records of these kinds."""
 
@@ -124,21 +128,21 @@ def _choices(studio: Studio, kind: Kind, plan: SheetPlan | None) -> dict[str, tu
             found[key] = tuple(_batches(studio))
         elif says.record == "toning" and plan:
             found[key] = tuple(Choice(one.id[: work.SHORT], one.words) for one in reversed(plan.tonings))
-        elif says.entries == ("tissue",) and plan and plan.tissue:
-            found[key] = tuple(
-                Choice(one.name, f"{one.name}, {one.grammage.words}") for one in plan.tissue.tissues
-            )
+        elif says.entries == ("tissue",) and plan:
+            found[key] = tuple(Choice(*one) for one in _tissues(studio, kind, plan))
     return found
 
 
-def _proposed(begun: Begun, names: tuple[str, ...]) -> Begun:
-    """Fill in the first choice of some lines, and say which they are."""
-    filled = {name: begun.choices[name][0].value for name in names if begun.choices.get(name)}
-    begun.values.update(filled)
-    for name, choices in begun.choices.items():
-        if choices and name not in begun.values:
-            begun.hints[name] = f"Ctrl+N: {choices[0].words}"
-    return begun._replace(proposed=tuple(filled))
+def _tissues(studio: Studio, kind: Kind, plan: SheetPlan) -> Iterator[tuple[str, str]]:
+    """Tissues of the plan: those for mends, or of the weight that hinges need, which carry the sheet."""
+    from kb.desk.sheet.tissue import named_of_weight
+
+    if kind.key != "housing":
+        views = plan.tissue.tissues if plan.tissue else ()
+        yield from ((one.name, f"{one.name}, {one.grammage.words}") for one in views)
+    elif plan.housing:
+        asked = plan.housing.hinges.tissue
+        yield from named_of_weight(studio, asked.low or 0.0, asked.high or 0.0)
 
 
 def _batches(studio: Studio) -> Iterator[Choice]:

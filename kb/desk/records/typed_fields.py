@@ -27,6 +27,10 @@ from kb.index.queries import sheet_as_known
 MOST_FIGURES = 9
 """Of a count; more is no count of strips, coats or hinges."""
 NOTHING = "Nothing was recorded."
+DAMAGED, DAMAGED_MM = {"mend", "condition"}, ("length_mm", "width_mm", "height_mm")
+"""Kinds that lie on the sheet, and their lengths, which cannot reach beyond it."""
+SIDES = (("sheet", ("width_mm", "height_mm")), ("housing", ("sheet_width_mm", "sheet_height_mm")))
+"""Where the size of a sheet is written down."""
 
 
 def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> Any:
@@ -51,7 +55,23 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
     if kind.subject == "sheet" and kind.key != "sheet" and ("sheet",) in values:
         # Two spellings of one name would make two objects of it.
         values["sheet",] = sheet_as_known(studio.index.conn, values["sheet",])
-    return _made(kind, values)
+    body = _made(kind, values)
+    if kind.key in DAMAGED:
+        _must_fit(studio, body)
+    return body
+
+
+def _must_fit(studio: Studio, body: Any) -> None:
+    """Raise DeskError if a length on a sheet is more than both its sides together, where they are known."""
+    lengths = [getattr(body, name, None) or 0.0 for name in DAMAGED_MM]
+    for kind, sides in SIDES if any(lengths) else ():
+        for row in work.work_rows(studio, kind, body.sheet):
+            across, down = (getattr(row.body, side) for side in sides)
+            if across and down and max(lengths) > across + down:
+                raise DeskError(
+                    f"{max(lengths):g} mm is longer than both sides of the sheet together ({across:g} x "
+                    f"{down:g} mm). Nothing was recorded; correct the length, or the size of the sheet."
+                )
 
 
 def _made(kind: Kind, values: Mapping[tuple[str, ...], Any]) -> Any:

@@ -58,6 +58,9 @@ _CONFIG = (
     "push.gpgSign=false",
     "gc.auto=0",
     "maintenance.auto=false",
+    # Larger files pass through git in pieces and are not compared with older ones, which takes several times
+    # their size in memory and seconds at each share; a book of a hundred thousand tests has sixty megabytes.
+    "core.bigFileThreshold=32m",
     "http.lowSpeedLimit=100",
     "http.lowSpeedTime=60",
 )

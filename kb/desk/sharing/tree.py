@@ -40,6 +40,8 @@ _UNFIT = re.compile("[\x00-\x1f\x7f-\x9f\\\\\ud800-\udfff]")
 _BOOK_FILE = re.compile(r"book/[^/]+\.jsonl")
 
 
+IN_MEMORY = 32 << 20
+"""Bytes that are handed to git through a pipe, which it takes in whole."""
 LARGEST_FILE = 16 << 20
 """Bytes of one file besides the book, and photographs, which are large and asked for. A few packed kilobytes
 may unpack to any size on every bench."""
@@ -212,6 +214,11 @@ def _listed(root: Path) -> tuple[set[str], set[str]]:
 
 def keep_file(git: Git, path: Path, size: int) -> Entry:
     """Have git keep the first ``size`` bytes of a file, as they are."""
+    if size > IN_MEMORY and path.stat().st_size == size:
+        # Git reads a file in pieces, but all of a pipe at once. A record may be written at this moment.
+        blob = git.text("hash-object", "-w", "--no-filters", "--", str(path.absolute()))
+        if git.text("cat-file", "-s", blob) == str(size):
+            return Entry(PLAIN_MODE, blob, size)
     with path.open("rb") as source:
         done = git.run("hash-object", "-w", "--no-filters", "--stdin", stdin=source, size=size)
     return Entry(PLAIN_MODE, done.out.decode().strip(), size)

@@ -8,7 +8,7 @@ from kb.book.kinds.housing import HOUSING, Housing
 from kb.book.kinds.parts import TISSUE
 from kb.desk.amounts import humidity, size_mm
 from kb.desk.errors import DeskError
-from kb.desk.materials.measured import shown
+from kb.desk.materials.measured import Measured, shown
 from kb.desk.records import work_records as work
 from kb.desk.sheet.housing import Along, Framed, GapView, house
 from kb.desk.studio import Studio
@@ -53,13 +53,15 @@ def answer(studio: Studio, housing: Housing) -> dict[str, Any]:
 
 
 def gap_check(studio: Studio, housing: Housing) -> tuple[str, ...]:
-    """The gap written down against the one that this sheet needs at that humidity, a sentence a direction.
+    """Gap and rebate written down against what this sheet needs at that humidity, a sentence each.
 
     Size and humidity are those of the record, else those noted of the sheet; the grain is the one noted, else
-    either. Nothing where no gap is written down; a sentence that says what is missing where it cannot be
+    either. Nothing where neither is written down; a sentence that says what is missing where it cannot be
     compared. The gap needed is that of `kb.desk.sheet.housing`.
     """
-    if housing.gap_width_mm is None and housing.gap_height_mm is None:
+    given = (housing.gap_width_mm, housing.gap_height_mm)
+    deep = housing.depth_mm if housing.into == "frame" else None
+    if given == (None, None) and deep is None:
         return ()
     from kb.desk.sheet.facts import sheet_facts
 
@@ -69,10 +71,21 @@ def gap_check(studio: Studio, housing: Housing) -> tuple[str, ...]:
         return (f"The gap is not checked: what is noted of the sheet cannot be reckoned with. {error}",)
     if isinstance(framed, str):
         return (framed,)
-    given = (housing.gap_width_mm, housing.gap_height_mm)
     climate = f"{framed.rh_from:g} to {framed.rh_to:g} %"
-    found = zip(given, house(studio, framed).gaps, strict=True)
-    return tuple(_compared(one, needed, climate) for one, needed in found if one is not None)
+    needs = house(studio, framed)
+    gaps = (
+        _compared(one, gap, climate) for one, gap in zip(given, needs.gaps, strict=True) if one is not None
+    )
+    return (*gaps, *(() if deep is None else (_rebate(deep, needs.depth),)))
+
+
+def _rebate(deep: float, needed: Measured) -> str:
+    """The depth written down against the layers, front to back."""
+    low, high = needed.low or 0.0, needed.high or 0.0
+    wants = f"the layers take {shown(low)} to {shown(high)} mm. ~ {needed.mark}"
+    if deep < low:
+        return f"Depth {shown(deep)} mm is TOO SMALL: {wants}"
+    return f"Depth {shown(deep)} mm {'is enough' if deep >= high else 'MAY BE TOO SMALL'}: {wants}"
 
 
 def _framed(housing: Housing, facts: SheetFacts) -> Framed | str:

@@ -29,7 +29,6 @@ Along = Literal["width", "height", "unknown"]
 MODEL_GAP = "length x coefficient x change of humidity"
 MODEL_LIGHT = "lux x hours"
 CLIMATES = ("bs4971", "bizot", "bs5454", "ashrae-c", "ashrae-d")
-SENSITIVITIES = ("high", "medium", "low")
 SMALL_MM, LARGE_MM = 300.0, 600.0
 """Widths at which customary hinges change their size and number."""
 DAYS = 365.0
@@ -198,13 +197,15 @@ def _gap(
     where = "each side" if held == "centre" else "at the edge away from the hinges"
     sources = (span.source, "project")
     least = span_of(make.studio, "gap-least").low
+    # Nobody cuts a rebate to a hundredth of a millimetre.
+    leave = math.ceil(2.0 * max(found.high_mm, least)) / 2.0
     return GapView(
         direction=direction,
         length=make.one(length, "mm", "asked for", ("computed",)),
         coefficient=make.guide(f"movement-{grain}"),
         movement=make.span(found.movement.low_mm, found.movement.high_mm, "mm", MODEL_GAP, (span.source,)),
         gap=make.span(found.low_mm, found.high_mm, "mm", MODEL_GAP, sources, f"{where}, clearance included"),
-        advised=make.one(max(found.high_mm, least), "mm", MODEL_GAP, (span.source, "common-practice"), where),
+        advised=make.one(leave, "mm", MODEL_GAP, (span.source, "common-practice"), where),
         beyond_custom=found.beyond_custom,
         other=tuple(_others(make, grain, length, (low, high), held, clearance)),
     )

@@ -45,10 +45,23 @@ def known_sheets(studio: Studio) -> list[Named]:
     """Sheets that have a record of their own, the latest first, then those that only others name."""
     rows = {row.body.sheet: row for row in kept(studio.index.conn, "sheet")}
     found = [
-        Named(name, (name, row.body.number, row.body.owner, row.id, *row.body.also), row)
+        # An id is known by its beginning alone: any two letters stand in some id.
+        Named(name, (name, row.body.number, row.body.owner, *row.body.also), row)
         for name, row in reversed(rows.items())
     ]
     return found + [Named(name, (name,), None) for name in all_sheets(studio) if name not in rows]
+
+
+def sheet_row(studio: Studio, name: str) -> KeptRow | None:
+    """The record of a sheet by its exact name; None if it has none of its own."""
+    rows = kept(studio.index.conn, "sheet", name)
+    return rows[-1] if rows else None
+
+
+def sheet_record(studio: Studio, name: str) -> Sheet:
+    """What is known of a sheet; a bare name for one that only other records lie on."""
+    row = sheet_row(studio, name)
+    return row.body if row is not None else Sheet(sheet=name)
 
 
 def sheet_named(studio: Studio, typed: str) -> str:

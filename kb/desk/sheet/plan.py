@@ -65,8 +65,7 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
     media = tuple(dict.fromkeys((*facts.media, *facts.media_back))) or tuple(tried)
     paper = facts.paper or next((one.paper for one in tests if _known(studio, "paper", one.paper)), "")
     readings = tuple(all_readings(studio, name))
-    size = _size(facts)
-    found = wash.plan(studio, name, media, paper, alkaline=alkaline, size=size)
+    found = wash.plan(studio, name, media, paper, alkaline=alkaline, size=wash.size_of(facts))
     return SheetPlan(
         sheet=name,
         media=media,
@@ -90,16 +89,6 @@ def _known(studio: Studio, kind: str, entry_id: str) -> bool:
     from kb.index.queries import entry
 
     return bool(entry_id) and entry(studio.index.conn, kind, entry_id) is not None
-
-
-def _size(facts: SheetFacts) -> wash.Size:
-    width, height = size_mm(facts.size) if facts.size else (0.0, 0.0)
-    return wash.Size(
-        width_mm=width,
-        height_mm=height,
-        grammage_g_m2=per_area_g_m2(facts.grammage) if facts.grammage else 0.0,
-        dry_g=grams(facts.mass) if facts.mass else 0.0,
-    )
 
 
 def _tissue(studio: Studio, facts: SheetFacts) -> tissue.TissueAnswer | None:

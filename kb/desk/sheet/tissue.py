@@ -20,6 +20,7 @@ from kb.science.sheet.tissue import (
     Strips,
     added,
     customary,
+    fits,
     layers_for,
     strips_for,
     wanted_weight,
@@ -146,6 +147,17 @@ def propose(studio: Studio, wanted: Wanted) -> TissueAnswer:
         tissues=tuple(sorted(found, key=lambda one: (one.grammage.low or 0.0, one.id))),
         rules=told(studio, "mending"),
     )
+
+
+def named_of_weight(studio: Studio, low_g_m2: float, high_g_m2: float) -> list[tuple[str, str]]:
+    """Pure tissues of which some lies in a range of grammage, the lightest first: name, and name with weight.
+
+    What carries a sheet by its hinges is chosen by weight alone.
+    """
+    asked = Span(low_g_m2, high_g_m2, "project", False, "")
+    pure = (one for one in _tissues(studio) if one.pure)
+    found = sorted((_ends(one), one.name) for one in pure if fits(*_ends(one), asked))
+    return [(name, f"{name}, {low:g} to {high:g} g/m2") for (low, high), name in found]
 
 
 def _without(span: Span | None, job: str, wanted: Wanted) -> str:

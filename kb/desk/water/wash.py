@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
+from kb.desk.amounts import grams, per_area_g_m2, size_mm
 from kb.desk.choose.cautions import CautionView, cautions
 from kb.desk.choose.rule import applying, bearing
 from kb.desk.materials.measured import Maker, Measured, span_of, value_of
@@ -14,6 +15,9 @@ from kb.desk.water.wash_view import NAMES, InReach, Verdict, WashPlan, WashWay
 from kb.model.guidance import Caution
 from kb.model.question import Question
 from kb.science.sheet.paper import sheet_mass_g
+
+if TYPE_CHECKING:
+    from kb.desk.sheet.facts import SheetFacts
 
 DISCLAIMER = (
     "A plan and no permission: washing cannot be undone. Volumes, times and numbers are customary ranges "
@@ -51,6 +55,35 @@ class Size(NamedTuple):
         if self.tray_w_mm and self.tray_h_mm:
             return self.tray_w_mm * self.tray_h_mm * 1e-6
         return self.width_mm * self.height_mm * 1e-6
+
+
+def size_of(facts: SheetFacts) -> Size:
+    """The sheet as it is known. Raises DeskError for words that are no amount."""
+    width, height = size_mm(facts.size) if facts.size else (0.0, 0.0)
+    return Size(
+        width_mm=width,
+        height_mm=height,
+        grammage_g_m2=per_area_g_m2(facts.grammage) if facts.grammage else 0.0,
+        dry_g=grams(facts.mass) if facts.mass else 0.0,
+    )
+
+
+def plan_known(
+    studio: Studio,
+    sheet: str,
+    media: tuple[str, ...],
+    paper: str,
+    *,
+    alkaline: bool = False,
+    size: Size | None = None,
+) -> WashPlan:
+    """As `plan`; what is not said - media, paper, sizes - is what is known of the sheet."""
+    from kb.desk.sheet.facts import SheetFacts, sheet_facts
+
+    facts = sheet_facts(studio, sheet) if sheet.strip() else SheetFacts()
+    sizes = Size(*(said or known for said, known in zip(size or Size(), size_of(facts), strict=True)))
+    near = media or tuple(dict.fromkeys((*facts.media, *facts.media_back)))
+    return plan(studio, sheet, near, paper or facts.paper, alkaline=alkaline, size=sizes)
 
 
 def plan(
@@ -158,10 +191,13 @@ def _least_l(make: Maker, size: Size) -> float:
 def _least_water(make: Maker, size: Size) -> Measured | None:
     if not size.mass_g:
         return None
-    sources = make.guide("wash-water-per-gram").sources
-    return make.one(
-        _least_l(make, size), "l", "mass x least water", sources, "for each bath; the tray decides"
-    )
+    per_gram, depth = make.guide("wash-water-per-gram"), span_of(make.studio, "wash-immersion-depth")
+    by_depth = size.tray_m2 * depth.low
+    # By mass alone a large thin sheet would lie in a film of a millimetre.
+    if by_depth <= _least_l(make, size):
+        return make.one(_least_l(make, size), "l", "mass x least water", per_gram.sources, "for each bath")
+    over = "tray" if size.tray_w_mm else "sheet; a larger tray takes more"
+    return make.one(by_depth, "l", "area x depth", (depth.source,), f"for each bath, to cover the {over}")
 
 
 def _in_all(make: Maker, per_change: Measured | None, changes: Measured) -> Measured | None:

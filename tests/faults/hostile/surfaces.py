@@ -12,7 +12,7 @@ from importlib import import_module, util
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from kb.cli.main import FILES, NOUNS, Parser
+from kb.cli.main import NOUNS, Parser, module_of
 
 APART = {
     "app": "needs a terminal; tests/faults/hostile/test_hostile_screens.py drives it",
@@ -102,7 +102,7 @@ class Surface(NamedTuple):
 
 def present(noun: str) -> bool:
     """Whether the file of a noun is there."""
-    return util.find_spec(f"kb.cli.{FILES.get(noun, noun)}") is not None
+    return util.find_spec(module_of(noun)) is not None
 
 
 def surfaces(ids: dict[str, str]) -> Iterator[Surface]:
@@ -111,7 +111,7 @@ def surfaces(ids: dict[str, str]) -> Iterator[Surface]:
         if noun in APART or not present(noun):
             continue
         parser = Parser(prog=noun)
-        import_module(f"kb.cli.{FILES.get(noun, noun)}").options(parser)
+        import_module(module_of(noun)).options(parser)
         for words, leaf in _leaves(parser, (noun,)):
             yield from _of(words, leaf, ids)
 

@@ -291,3 +291,16 @@ def test_without_a_terminal_the_command_says_what_to_do(
 
     assert start(studio) != 0
     assert "The app needs a terminal" in capsys.readouterr().err
+
+
+def test_a_terminal_that_places_no_text_is_named(
+    studio: Studio, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """TERM=dumb, as an editor's shell has it: control codes would be printed as rubbish."""
+    from kb.cli.app import start
+
+    for stream in ("stdin", "stdout", "stderr"):
+        monkeypatch.setattr(f"sys.{stream}.isatty", lambda: True)
+    monkeypatch.setenv("TERM", "dumb")
+    assert start(studio) != 0
+    assert "TERM=dumb" in capsys.readouterr().err

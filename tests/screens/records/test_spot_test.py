@@ -182,8 +182,8 @@ async def test_next_part_goes_round_the_form(new_app: NewApp) -> None:
 # -- storing ---------------------------------------------------------------------------------------
 
 
-async def test_storing_asks_once_if_nothing_was_looked_at(new_app: NewApp, studio: Studio) -> None:
-    """The first Ctrl+S asks; going back keeps the form; the next one stores, as "not looked"."""
+async def test_storing_asks_each_time_if_nothing_was_looked_at(new_app: NewApp, studio: Studio) -> None:
+    """Ctrl+S asks; going back keeps the form; pressed again it asks again, and S stores, as "not looked"."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         screen = await form(pilot)
         await keys(pilot, "ctrl+s")
@@ -193,7 +193,11 @@ async def test_storing_asks_once_if_nothing_was_looked_at(new_app: NewApp, studi
         await keys(pilot, "b")
         assert pilot.app.screen is screen
         assert list_tests(studio) == []
-        await keys(pilot, "ctrl+s")
+        # A second press stored it past the warning.
+        await keys(pilot, "ctrl+s", "ctrl+s")
+        assert isinstance(pilot.app.screen, AskScreen)
+        assert list_tests(studio) == []
+        await keys(pilot, "s")
         assert isinstance(pilot.app.screen, HomeScreen)
         (stored,) = list_tests(studio)
         assert (stored.release, stored.harm) == (None, None)

@@ -15,7 +15,8 @@ from kb.book.kinds.batch import Batch
 from kb.desk.making.batches import mark_bad
 from kb.desk.records import fill
 from kb.desk.records.fill import Begun, Understood
-from kb.desk.sheet.facts import SheetFacts, keep_facts
+from kb.desk.sheet.facts import SheetFacts
+from kb.desk.sheet.facts_kept import keep_facts
 from kb.desk.sheet.housed import housings
 from kb.desk.sheet.mends import mends
 from kb.desk.sheet.names import found_sheet
@@ -72,7 +73,7 @@ def paste(studio: Studio, hours: int = 1, **fields: Any) -> str:
 
 
 async def test_a_mend_is_filled_from_what_is_known_and_stored(new_app: NewApp, studio: Studio) -> None:
-    """Sheet, kind of tear, a tissue of the plan, the newest paste that may be used; the plan shows it."""
+    """Nothing that nobody chose: tissue of the plan, newest paste, length of the tear come by a key."""
     paste(studio, 1)
     newest = paste(studio, 2)
     paste(studio, 3, expires="2026-01-06")
@@ -82,16 +83,21 @@ async def test_a_mend_is_filled_from_what_is_known_and_stored(new_app: NewApp, s
     async with new_app().run_test(size=(80, 40)) as pilot:
         screen = await form(pilot, "m")
         assert line(screen, "sheet").value == "Letter 1"
+        assert not any(line(screen, name).value for name in ("tissue", "batch", "length"))
+        assert "[P plain]" not in flat(pilot.app)
+        assert "What was not measured or chosen stays empty." in flat(pilot.app)
+        for name in ("tissue", "batch"):
+            line(screen, name).focus()
+            await keys(pilot, "ctrl+n")
+            assert line(screen, name).value
         assert newest.startswith(line(screen, "batch").value)
-        assert line(screen, "tissue").value
-        assert "[P plain]" in flat(pilot.app)
-        assert "Proposed, not known - change it if it was not so: Tissue, Batch." in flat(pilot.app)
         assert f"Batch {line(screen, 'batch').value}: Wheat paste, made 2026-01-05" in flat(pilot.app)
         before = line(screen, "tissue").value
         line(screen, "tissue").focus()
         await keys(pilot, "ctrl+n")
         assert line(screen, "tissue").value != before
-        assert "if it was not so: Batch." in flat(pilot.app)
+        screen.query_one("#tear").focus()
+        await keys(pilot, "p")
         await put(pilot, screen, "length", "4.5 cm")
         assert "plain tear 45 mm" in flat(pilot.app)
         await put(pilot, screen, "remarks", HOSTILE)
@@ -212,13 +218,13 @@ async def test_a_gap_is_held_against_the_one_that_the_sheet_needs(new_app: NewAp
     async with new_app().run_test(size=(100, 40)) as pilot:
         screen = await form(pilot, "h")
         assert line(screen, "size").value == "210 x 300 mm"
-        assert line(screen, "into").value == "frame"
+        assert line(screen, "into").value == ""
         assert "at least" in line(screen, "gap").placeholder
         await put(pilot, screen, "gap", "0.1 x 9 mm")
         assert "! Gap left and right 0.1 mm is TOO SMALL" in flat(pilot.app)
         assert "Gap top and bottom 9 mm is enough" in flat(pilot.app)
         line(screen, "into").focus()
-        await keys(pilot, "ctrl+n")
+        await keys(pilot, "ctrl+n", "ctrl+n")
         assert line(screen, "into").value == "window mat"
         await keys(pilot, "ctrl+s")
         assert "TOO SMALL" in notices(pilot.app)
@@ -261,11 +267,11 @@ async def test_help_names_every_key(new_app: NewApp) -> None:
 def test_picture_of_a_form(
     new_app: NewApp, size: tuple[int, int], key: str, snap_compare: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Lines, what is proposed, and what speaks against it, with invented words."""
+    """Lines, hints, and what speaks against it, with invented words."""
 
     def begin(_: object, *, kind: str, sheet: str) -> Begun:
-        values = {"sheet": sheet, "tissue": "invented tissue", "batch": "01ABCDEFGH", "into": "frame"}
-        return Begun(values, {"gap": "at least 3 x 4 mm"}, {}, ("tissue", "batch"))
+        hints = {"gap": "at least 3 x 4 mm", "tissue": "Ctrl+N: invented tissue", "into": "Ctrl+N: frame"}
+        return Begun({"sheet": sheet}, hints, {})
 
     said = Understood(
         ("It will say: an invented line that says how it is understood",), (HOSTILE, "an expired batch")

@@ -86,7 +86,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self.draft = draft
         self._storing = False
         self._stored: Stored | None = None
-        self._gaps_told = False
 
     # -- layout ----------------------------------------------------------------------------------
 
@@ -269,11 +268,11 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     # -- storing ---------------------------------------------------------------------------------
 
     def action_store(self) -> None:
-        """Store, after asking once about what a reader would miss."""
+        """Store; what a reader would miss is asked about each time: no second press passes over it."""
         if self._storing:
             return
         gaps = self.draft.gaps()
-        if not gaps or self._gaps_told:
+        if not gaps:
             self._store()
             return
         from kb.tui.screens.note import AskScreen
@@ -283,7 +282,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self.app.push_screen(AskScreen("Store the test?", text, answers), self._gaps_answered)
 
     def _gaps_answered(self, answer: str | None) -> None:
-        self._gaps_told = True
         if answer == "store":
             self._store()
 

@@ -17,6 +17,7 @@ from kb.tui.day import day_of, today
 from kb.tui.form import write_down
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.water.bath_form import InReach
 from kb.tui.screens.water.from_question import in_reach
 from kb.tui.text import line, plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
@@ -27,7 +28,6 @@ from kb.tui.widgets.page import OPENS, Page
 if TYPE_CHECKING:
     from kb.desk.sheet.facts import SheetFacts
     from kb.desk.studio import Studio
-    from kb.tui.screens.water.bath_form import InReach
 
 SHEET = (
     Act("form", "slash", "Figures", "To the lines for what is known of the sheet", shown="/"),
@@ -213,7 +213,8 @@ class SheetScreen(AtDesk, Screen[None]):
         from kb.tui.screens.water.wash import WashScreen
 
         near = in_reach(self.bench)
-        self.app.push_screen(WashScreen(near._replace(sheet=self.sheet)))
+        here = near if near.sheet == self.sheet else InReach(sheet=self.sheet)
+        self.app.push_screen(WashScreen(here))
 
     def action_mend(self) -> None:
         """Write down a mend."""
@@ -270,7 +271,7 @@ def _facts(studio: Studio, *, sheet: str) -> SheetFacts:
 
 
 def _keep(studio: Studio, *, sheet: str, facts: SheetFacts) -> None:
-    from kb.desk.sheet.facts import keep_facts
+    from kb.desk.sheet.facts_kept import keep_facts
 
     keep_facts(studio, sheet, facts)
 

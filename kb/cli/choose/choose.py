@@ -109,7 +109,9 @@ def _print(answer: Answer, *, why: bool) -> None:
         say(wrap(text, indent=""))
     if answer.left_out:
         say(wrap("Left out by this studio: " + "; ".join(one.why for one in answer.left_out[:8]), indent=""))
-    closing = (answer.rests_on, "" if answer.stop else answer.next_step, answer.mock_up, answer.disclaimer)
+    # After a spot the next step is what was said first.
+    said = answer.stop or answer.worked_here or answer.other_ways
+    closing = (answer.rests_on, "" if said else answer.next_step, answer.mock_up, answer.disclaimer)
     for text in closing:
         if text:
             say(wrap(text, indent=""))

@@ -7,6 +7,9 @@ import argparse
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json
 
+STEPS_BACK = 10
+"""By how much the work gives way: while it lasts, others ask and write, and nobody waits for its end."""
+
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Output form."""

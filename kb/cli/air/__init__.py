@@ -1,0 +1,1 @@
+"""What is breathed, and fire."""

@@ -1,0 +1,1 @@
+"""Copies, and whether all is whole."""

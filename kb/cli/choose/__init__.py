@@ -1,0 +1,1 @@
+"""Which liquid next, and what speaks against it."""

@@ -1,0 +1,1 @@
+"""Blends, drying, the map."""

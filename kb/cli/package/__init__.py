@@ -1,0 +1,1 @@
+"""Leaving and coming back."""

@@ -1,0 +1,1 @@
+"""One sheet and what is done to it."""

@@ -1,0 +1,1 @@
+"""Baths and washing."""

@@ -1,0 +1,82 @@
+"""What an answer says that it rests on is what it rests on, whatever the book holds."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from shutil import copy
+from typing import Any
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from kb.desk.choose.choose import choose
+from kb.desk.records.record import add_test, withdraw
+from kb.desk.studio import Studio
+from kb.model.question import Question
+from tests.conftest import spot
+
+HERE = "Chart"
+NONE_YET = "No test of yours bears on it yet."
+
+
+@st.composite
+def made(draw: st.DrawFn) -> dict[str, Any]:
+    """A test that may or may not bear on the question, with or without grades."""
+    harm = draw(st.none() | st.integers(0, 4))
+    return {
+        "sheet": draw(st.sampled_from(["", HERE, "Another"])),
+        "adhesive": draw(st.sampled_from(["natural-rubber-resin", "starch-paste", ""])),
+        "medium": draw(st.sampled_from(["letterpress-oil", "iron-gall-ink", "bare-paper"])),
+        "parts": {draw(st.sampled_from(["n-heptane", "acetone", "water"])): 1.0},
+        "release": draw(st.none() | st.integers(0, 4)),
+        "harm": {} if harm is None else {"bleed": harm},
+        "control": draw(st.integers(0, 5)) == 0,
+        "gone": draw(st.integers(0, 4)) == 0,
+    }
+
+
+@settings(deadline=None, max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(book=st.lists(made(), max_size=4), sheet=st.sampled_from(["", HERE]))
+def test_the_summary_says_what_the_lines_say(
+    blank_index: Path, book: list[dict[str, Any]], sheet: str
+) -> None:
+    """Spots on this sheet, own tests and similar ones are named if and only if a line counts one."""
+    with tempfile.TemporaryDirectory() as folder:
+        copy(blank_index, Path(folder, "index.db"))
+        studio = Studio(Path(folder))
+        on_sheet = 0
+        for one in book:
+            written = add_test(studio, spot(**{name: value for name, value in one.items() if name != "gone"}))
+            if one["gone"]:
+                withdraw(studio, written.id, "wrong bottle")
+            graded = one["release"] is not None or bool(one["harm"])
+            on_sheet += one["sheet"] == HERE and graded and not one["control"] and not one["gone"]
+        said = choose(
+            studio, Question(adhesive="natural-rubber-resin", medium="letterpress-oil", sheet=sheet)
+        )
+        studio.close()
+    text = said.rests_on
+    assert ("spots on this sheet" in text) == bool(sheet and on_sheet), text
+    shown = [*said.suggestions, *said.refused, *(one.lead for one in said.groups if one.lead)]
+    own = any("Same class here: no test yet." not in one.details for one in shown)
+    similar = any("Similar tapes, media and liquids: no test yet." not in one.details for one in shown)
+    assert ("own tests of the same class" in text) == own, text
+    assert ("own tests on similar tapes" in text) == similar, text
+    assert (NONE_YET in text) == (not own and not similar and not (sheet and on_sheet)), text
+
+
+def test_a_look_for_harm_is_a_test(studio: Studio) -> None:
+    """It said 'no test of yours bears on it' beside 'harmed 0 of 1'."""
+    add_test(studio, spot(adhesive="", release=None, harm={"bleed": 0}))
+    said = choose(studio, Question(adhesive="natural-rubber-resin", medium="letterpress-oil"))
+    assert any("harmed 0 of 1" in one.reason for one in said.suggestions)
+    assert NONE_YET not in said.rests_on
+
+
+def test_a_spot_without_a_grade_is_no_evidence(studio: Studio) -> None:
+    """A stored spot of which nothing was graded is named nowhere as what an answer rests on."""
+    add_test(studio, spot(sheet=HERE, release=None, harm={}))
+    said = choose(studio, Question(adhesive="natural-rubber-resin", medium="letterpress-oil", sheet=HERE))
+    assert "spots on this sheet" not in said.rests_on
+    assert NONE_YET in said.rests_on

@@ -1,0 +1,100 @@
+"""What is known of a sheet in one record is used wherever the sheet is planned for."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+import pytest
+
+from kb.book.kinds.housing import Housing
+from kb.cli.main import main
+from kb.desk.amounts import celsius
+from kb.desk.errors import DeskError
+from kb.desk.records.fill import begin, store
+from kb.desk.sheet.facts import sheet_facts
+from kb.desk.sheet.housed import gap_check
+from kb.desk.sheet.plan import sheet_plan
+from kb.desk.sheet.sheets import add_sheet
+from kb.desk.studio import Studio
+from kb.desk.water.wash import plan_known
+from tests.work_help import add
+
+CHART = {"sheet": "Chart", "size": "600 x 840 mm", "grammage": "80 g/m2"}
+
+
+@pytest.fixture
+def chart(studio: Studio) -> Studio:
+    """A studio with one invented sheet."""
+    add_sheet(studio, CHART)
+    return studio
+
+
+def test_a_sheet_that_was_framed_has_a_size(studio: Studio) -> None:
+    """The plan called the size missing while the housing record had it."""
+    add_sheet(studio, {"sheet": "Chart"})
+    sides: dict[str, Any] = {"sheet_width_mm": 600.0, "sheet_height_mm": 840.0}
+    housing = Housing(sheet="Chart", humidity_low=45.0, humidity_high=55.0, **sides)
+    add(studio, housing)
+    facts = sheet_facts(studio, "Chart")
+    assert (facts.size, facts.humidity) == ("600 x 840 mm", "45-55 %")
+    plan = sheet_plan(studio, "Chart", facts)
+    assert plan.housing is not None
+    assert not any(one.startswith(("width and height", "the humidity")) for one in plan.missing)
+
+
+def test_the_rebate_is_held_against_its_layers(chart: Studio) -> None:
+    """The recorded depth was not looked at."""
+    framed = Housing(sheet="Chart", humidity_low=45.0, humidity_high=55.0, depth_mm=4.0)
+    assert any(one.startswith("Depth 4 mm is TOO SMALL: the layers take") for one in gap_check(chart, framed))
+    deep = msgspec.structs.replace(framed, depth_mm=60.0)
+    assert any(one.startswith("Depth 60 mm is enough") for one in gap_check(chart, deep))
+
+
+def test_washing_knows_the_sheet(studio: Studio) -> None:
+    """From the plan of a sheet to its washing, media, paper and size were lost."""
+    add_sheet(studio, {**CHART, "media-front": "letterpress-oil", "paper": "paper-woodpulp"})
+    planned = plan_known(studio, "Chart", (), "")
+    assert [one.id for one in planned.reach] == ["letterpress-oil", "paper-woodpulp"]
+    assert planned.least_water is not None
+    # 0.806 l for half a square metre would be a film of a millimetre and a half.
+    assert (planned.least_water.value or 0.0) / 0.504 >= 10
+
+
+@pytest.mark.parametrize(("kind", "field"), [("mend", "length"), ("condition", "width")])
+def test_a_tear_longer_than_its_sheet_is_refused(chart: Studio, kind: str, field: str) -> None:
+    values = {"sheet": "Chart", "damage": "tear", field: "5000 mm"}
+    with pytest.raises(DeskError, match=r"5000 mm is longer than both sides of the sheet together"):
+        store(chart, kind=kind, values=values)
+    store(chart, kind=kind, values={**values, field: "800 mm"})
+
+
+def test_a_form_holds_nothing_that_nobody_chose(chart: Studio) -> None:
+    """That of a mend came with a tissue, a batch and a length of 120 mm, that of a housing with a frame."""
+    for kind in ("mend", "toning", "housing"):
+        begun = begin(chart, kind=kind, sheet="Chart")
+        assert {name for name, value in begun.values.items() if value} <= {"sheet", "size", "humidity"}, kind
+
+
+def test_hinges_are_offered_in_the_weight_that_the_plan_asks(studio: Studio) -> None:
+    """Tissues of 2 to 3.5 g/m2 for mends were offered where 11 to 20 carry the sheet."""
+    add_sheet(studio, {**CHART, "humidity": "40-60 %"})
+    plan = sheet_plan(studio, "Chart", sheet_facts(studio, "Chart"))
+    assert plan.housing is not None
+    asked = plan.housing.hinges.tissue
+    offered = begin(studio, kind="housing", sheet="Chart").choices["hinge_tissue"]
+    assert offered
+    for one in offered:
+        low, high = one.words.rpartition(", ")[2].removesuffix(" g/m2").split(" to ")
+        assert float(low) <= (asked.high or 0.0), one
+        assert float(high) >= (asked.low or 0.0), one
+
+
+def test_a_thermometer_is_read_to_a_tenth(chart: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """66 F printed 18.8889 °C; what was typed in °C stays as typed."""
+    assert celsius("66 F") == 18.9
+    assert celsius("18.25 C") == 18.25
+    at = ("--studio", str(chart.root))
+    assert main(["wash", *at, "read", "Chart", "--bath", "1", "--temperature", "66 F"]) == 0
+    assert main(["wash", *at, "list"]) == 0
+    assert "18.9 °C" in capsys.readouterr().out
