@@ -58,7 +58,7 @@ async def test_a_day_at_the_bench(
             await pilot.press("ctrl+n")
         await keys(pilot, *"0400000", "ctrl+s")
         assert 'No sheet in the book is called "Map 7"' in flat(pilot.app)
-        await keys(pilot, "n")
+        await keys(pilot, "ctrl+y")
 
         assert pilot.app.screen is home
         (stored,) = list_tests(studio)
