@@ -86,6 +86,7 @@ async def washed_mended_housed(pilot: Pilot[Any]) -> None:
     assert isinstance(pilot.app.screen, FacesScreen)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", SIZES, ids=IDS)
 async def test_a_whole_treatment_by_keys(
     new_app: NewApp, studio: Studio, tmp_path: Path, size: tuple[int, int]
