@@ -146,7 +146,7 @@ async def test_a_whole_treatment_by_keys(
     assert "pH 6.4" in paper
     assert paper.count("Mend: ") == 2
     assert "mended with tissue" in page
-    assert html(made).count("<svg") == 2
+    assert html(made).count("<svg") == 3, "two faces, and the pair side by side"
     assert len(list_records(studio, kinds=("patch",), sheet=SHEET)) == 9
 
 
