@@ -53,6 +53,8 @@ def test_the_house_is_in_order() -> None:
         "circles of imports": 0,
         "SQL outside kb/index": 0,
         "folders of more than 30 files": 0,
+        "files of more than 600 lines": 0,
+        "functions that only tests call": 0,
         "classes of more than 300 lines": 3,
     }
     for what, limit in most.items():

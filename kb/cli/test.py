@@ -6,10 +6,12 @@ import argparse
 from pathlib import Path
 from typing import Any
 
+from kb.book.kinds.spot_test import APART
+from kb.book.kinds.table import KINDS
 from kb.cli.book import step_line
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, warn, wrap
-from kb.cli.records import found_if_new, new_sheet, on_known_sheet, sheet_meant
+from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
@@ -65,13 +67,11 @@ def _add_options(add: argparse.ArgumentParser) -> None:
         help="bleed, offset, tideline, gloss, surface, colour; what is left out was not looked at",
     )
     add.add_argument("--control", action="store_true")
-    add.add_argument("--magnification", default="")
-    add.add_argument("--light", default="")
     add.add_argument("--photo-before", action="append", default=[], type=Path, metavar="FILE")
     add.add_argument("--photo-after", action="append", default=[], type=Path, metavar="FILE")
     add.add_argument("--batch", default="")
     add.add_argument("--tested-at", default="", metavar="ISO", help="if not now")
-    add.add_argument("--remarks", default="")
+    asked_for(add, KINDS["test"], APART)
     add.add_argument("--json", action="store_true")
 
 
@@ -102,10 +102,12 @@ def _add(args: argparse.Namespace) -> int:
     from kb.desk.materials.said_back import understood
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import test_from_words
+    from kb.desk.records.typed_fields import plain_from_words
     from kb.desk.records.work_records import batch_warnings
 
     studio = studio_of(args)
-    test = test_from_words(studio, on_known_sheet(studio, args))
+    words = on_known_sheet(studio, args)
+    test = test_from_words(studio, words, plain_from_words(studio, KINDS["test"], words, APART))
     found_if_new(studio, args, test)
     written = add_test(studio, test)
     against = tuple(batch_warnings(studio, named(studio, test.batch), test.tested_at))
@@ -161,6 +163,11 @@ def _list(args: argparse.Namespace) -> int:
     )
     limit = max(0, args.limit)
     rows = list_tests(studio, filters, limit=limit + 1 if limit else 0)
+    if not rows and args.sheet:
+        from kb.desk.sheet.names import sheet_named
+
+        # An empty list for a name that no sheet bears would say that nothing was tried on it.
+        sheet_named(studio, args.sheet)
     more, rows = len(rows) > limit > 0, rows[: limit or None]
     if args.json:
         say_json(rows)

@@ -180,6 +180,7 @@ def _medium(compiled: Compiled, record: Sheet | None, face: str) -> str:
 def _strip_of(patch: Any, strips: Sequence[KeptRow]) -> KeptRow | None:
     """The strip, last written, in which the middle of the patch lies."""
     from kb.book.kinds.outline import corners
+    from kb.science.sheet.polygons import inside
 
     outline = corners(patch.outline)
     middle = (sum(x for x, _ in outline) / len(outline), sum(y for _, y in outline) / len(outline))
@@ -187,20 +188,10 @@ def _strip_of(patch: Any, strips: Sequence[KeptRow]) -> KeptRow | None:
         (
             row
             for row in reversed(strips)
-            if row.body.face == patch.face and _inside(middle, corners(row.body.outline))
+            if row.body.face == patch.face and inside(middle, corners(row.body.outline))
         ),
         None,
     )
-
-
-def _inside(point: tuple[float, float], outline: Sequence[tuple[float, float]]) -> bool:
-    """Whether an outline goes round a point; by crossings, since shapely is too heavy for every answer."""
-    x, y = point
-    inside = False
-    for (x1, y1), (x2, y2) in zip(outline, (*outline[1:], outline[0]), strict=True):
-        if (y1 > y) != (y2 > y) and x < x1 + (y - y1) / (y2 - y1) * (x2 - x1):
-            inside = not inside
-    return inside
 
 
 class Counted(NamedTuple):

@@ -28,7 +28,6 @@ CELL_KEYS = {
 }
 """What names a class of tests in each table of sums."""
 Grades = tuple[int, int, int, int, int]
-NEVER = "\x00"
 Connection = sqlite3.Connection
 """An open index, for those above who hand it on and ask it nothing themselves."""
 

@@ -15,11 +15,21 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 if __name__ == "__main__":
     sys.path[0] = str(ROOT)
 
-from scripts.bench_parts import blends, budgets, growth, imports, patches, photographs, pool, stores  # noqa: E402
+from scripts.bench_parts import (  # noqa: E402
+    blends,
+    budgets,
+    growth,
+    imports,
+    load,
+    patches,
+    photographs,
+    pool,
+    stores,
+)
 from scripts.bench_parts.chart import chart  # noqa: E402
 from scripts.bench_parts.machine import surroundings  # noqa: E402
 from scripts.bench_parts.measure import Curve, Result  # noqa: E402
-from scripts.bench_parts.page import PICTURE, as_page  # noqa: E402
+from scripts.bench_parts.page import PICTURE, as_page, with_load  # noqa: E402
 from scripts.bench_parts.report import as_json, as_text  # noqa: E402
 from scripts.bench_parts.sizes import FULL, QUICK  # noqa: E402
 from scripts.bench_parts.stage import Stage  # noqa: E402
@@ -38,7 +48,9 @@ PARTS: dict[str, Callable[[Stage], Sequence[Result | Curve]]] = {
     "growth": growth.growing,
     "pool": pool.pooling,
 }
-IMPORTS = "imports"
+IMPORTS, LOAD = "imports", "load"
+EVERY = {**PARTS, LOAD: load.loading}
+"""Load is measured on request: it keeps the machine busy for minutes, and all else beside it would suffer."""
 
 
 def main(arguments: list[str]) -> int:
@@ -49,13 +61,16 @@ def main(arguments: list[str]) -> int:
     with tempfile.TemporaryDirectory(prefix="benchleaf-bench-") as folder:
         os.environ["XDG_DATA_HOME"] = os.environ["XDG_CACHE_HOME"] = folder
         about = surroundings(Path(folder))
-        stage = Stage(Path(folder), QUICK if args.quick else FULL, _say)
+        sizes = QUICK if args.quick else FULL
+        if args.full:
+            sizes = sizes._replace(loaded=FULL.long_book, writing_s=120.0)
+        stage = Stage(Path(folder), sizes, _say)
         if args.parts == [IMPORTS]:
             print(imports.profile(stage))
             return 0
         for name in args.parts or PARTS:
             begun = time.perf_counter()
-            found += PARTS[name](stage)
+            found += EVERY[name](stage)
             _say(f"measured: {name} ({time.perf_counter() - begun:.0f} s)")
     took_s = time.perf_counter() - started
     results = [one for one in found if isinstance(one, Result)]
@@ -65,7 +80,10 @@ def main(arguments: list[str]) -> int:
     if args.json:
         told = as_json(about, results, curves, quick=args.quick)
         args.json.write_text(json.dumps(told, indent=1) + "\n", encoding="utf-8")
-    if args.save is not None:
+    if args.save is not None and args.parts == [LOAD]:
+        page = args.save / "bench.md"
+        page.write_text(with_load(page.read_text(encoding="utf-8"), about, results), encoding="utf-8")
+    elif args.save is not None:
         page = as_page(about, results, curves, text, took_s)
         (args.save / "bench.md").write_text(page, encoding="utf-8")
         if curves:
@@ -79,8 +97,10 @@ def _parsed(arguments: list[str]) -> argparse.Namespace:
         "parts",
         nargs="*",
         metavar="part",
-        help=f"which of {', '.join(PARTS)} (default: all); or, alone, {IMPORTS}: what each command loads",
+        help=f"which of {', '.join(PARTS)} (default: all); or, alone, {IMPORTS}: what each command loads, "
+        f"{LOAD}: many records and many writers at once",
     )
+    parser.add_argument("--full", action="store_true", help="load on a million tests and for two minutes")
     parser.add_argument("--quick", action="store_true", help="small sizes: only shows that everything runs")
     parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures to a file")
     parser.add_argument(
@@ -92,7 +112,7 @@ def _parsed(arguments: list[str]) -> argparse.Namespace:
         help="also write bench.md and bench.svg (default folder: docs)",
     )
     args = parser.parse_args(arguments)
-    unknown = set(args.parts) - set(PARTS)
+    unknown = set(args.parts) - set(EVERY)
     if unknown and args.parts != [IMPORTS]:
         parser.error(f"no such part: {', '.join(sorted(unknown))}; there are {', '.join(PARTS)}")
     return args

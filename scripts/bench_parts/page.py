@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from scripts.bench_parts.measure import Curve, Result
-from scripts.bench_parts.report import allowed, growth_rows, shown
+from scripts.bench_parts.report import allowed, figure, growth_rows, shown
 
 PICTURE = "bench.svg"
+UNDER_LOAD = "## Under load"
 
 
 class Known(NamedTuple):
@@ -99,6 +100,28 @@ def as_page(
         ]
     parts += ["## All figures", f"```text\n{text}\n```"]
     return "\n\n".join(parts) + "\n"
+
+
+def with_load(page: str, about: Mapping[str, str], results: Sequence[Result]) -> str:
+    """The page with what was measured under load in its own section, in place of what stood there."""
+    head, _, rest = page.partition(UNDER_LOAD)
+    if rest:
+        rest = rest[rest.index("\n## ") + 1 :]
+    else:
+        head, _, rest = page.partition("## Growth")
+        rest = f"## Growth{rest}"
+    rows = [
+        [one.name, figure(one.value.middle, one.unit), allowed(one), _verdict(one), _behind(one)]
+        for one in results
+    ]
+    said = f"`scripts/bench load` on {about['when']}, {about['machine']}; load {about['load']}."
+    table = _table([["what", "measured", "budget", "", "behind it"], *rows])
+    return "\n\n".join((head.rstrip(), UNDER_LOAD, said, table, rest))
+
+
+def _behind(one: Result) -> str:
+    said = [f"{name} {figure(value.middle, unit)}" for name, (value, unit) in one.parts.items()]
+    return "; ".join([*said, one.note] if one.note else said)
 
 
 def _verdict(one: Result) -> str:

@@ -27,6 +27,10 @@ class Sizes(NamedTuple):
     """Records added to each of them."""
     pooled_studios: int
     pooled_tests: int
+    loaded: int
+    """Tests in the book that is verified, copied and shared under load."""
+    writing_s: float
+    """Seconds for which writers append while questions are asked."""
 
 
 FULL = Sizes(
@@ -46,6 +50,8 @@ FULL = Sizes(
     additions=9,
     pooled_studios=1_000,
     pooled_tests=10_000_000,
+    loaded=20_000,
+    writing_s=20.0,
 )
 QUICK = Sizes(
     long_book=1_000,
@@ -64,5 +70,7 @@ QUICK = Sizes(
     additions=1,
     pooled_studios=10,
     pooled_tests=5_000,
+    loaded=500,
+    writing_s=1.0,
 )
 """Seconds instead of minutes: shows that everything runs. Its figures say nothing."""

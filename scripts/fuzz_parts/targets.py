@@ -292,7 +292,7 @@ TARGETS: Mapping[str, Target] = {
     "amounts": Target(
         "sizes, times, grades, readings, days", typing([*_AMOUNTS, *_UNITS[::9]]), _amounts, 800
     ),
-    "find": Target("names half remembered, and filters of the book", typing(_NAMES), _find, 120),
+    "find": Target("names half remembered, and filters of the book", typing(_NAMES), _find, 60),
     "signs": Target("signs of a tape", typing(_LOOKS), _signs, 250),
     "blend": Target("blends", typing([*_NAMES, "50", "%", "+", ",", "1/3"]), _blend, 500),
     "text": Target("any text on its way in and out", st.one_of(WHOLE, typing(PIECES[:40])), _text, 500),

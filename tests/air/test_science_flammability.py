@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import pytest
 
 from kb.science.air.flammability import (
@@ -12,25 +10,13 @@ from kb.science.air.flammability import (
     blend_flash_point,
     enclosed,
     enclosed_blend,
-    ethanol_water_flash_c,
     lel_per_cent,
-    lower_limit_index,
-    lower_limit_of_mixture_vol_pct,
     max_blend_volume_ml,
-    max_volume_ml,
-    ppm_at_lel_share,
 )
 
 ACETONE = Filling(1.0, 0.784, 58.08, 30.7, 2.5)
 BENZYL_ALCOHOL = Filling(1.0, 1.045, 108.14, 0.01, 1.3)
 DICHLOROMETHANE = Filling(1.0, 1.33, 84.93, 57.0, None)
-
-
-def test_share_of_the_limit_and_back():
-    """A tenth of 2.5 % is 2500 ppm; no limit known stays None."""
-    assert ppm_at_lel_share(2.5) == pytest.approx(2500)
-    assert lel_per_cent(2500, 2.5) == pytest.approx(10)
-    assert lel_per_cent(2500, None) is None
 
 
 def test_a_closed_space_stops_at_saturation():
@@ -50,19 +36,6 @@ def test_no_known_limit_in_a_closed_space():
     assert blend.lel_pct == enclosed(ACETONE, 30, 25).lel_pct
     assert not blend.all_known
     assert enclosed_blend([DICHLOROMETHANE], 30, 25).lel_pct is None
-    assert max_volume_ml(DICHLOROMETHANE, 30, 25) is None
-
-
-def test_the_most_liquid_brings_the_space_to_the_share():
-    """Put it in and read the share; twice the space takes twice as much."""
-    most = max_volume_ml(ACETONE, 30, 25, 0.25)
-    assert enclosed(ACETONE._replace(volume_ml=most), 30, 25).lel_pct == pytest.approx(25)
-    assert max_volume_ml(ACETONE, 60, 25, 0.25) == pytest.approx(2 * most)
-
-
-def test_a_liquid_that_saturates_below_the_share_has_no_most():
-    """Benzyl alcohol at room temperature cannot reach a tenth of its limit, whatever the amount."""
-    assert max_volume_ml(BENZYL_ALCOHOL, 30, 25) == math.inf
 
 
 def test_the_most_of_a_blend_adds_up():
@@ -72,15 +45,6 @@ def test_the_most_of_a_blend_adds_up():
     used = [part._replace(volume_ml=part.volume_ml / 4 * most) for part in parts]
     assert enclosed_blend(used, 30, 25).lel_pct == pytest.approx(10)
     assert enclosed_blend(used, 30, 25).parts[1].saturated
-
-
-def test_limit_of_a_mixture():
-    """One part is itself; the index is 1 at the limit; fractions must be complete."""
-    assert lower_limit_of_mixture_vol_pct([1.0], [2.5]) == 2.5
-    mixed = lower_limit_of_mixture_vol_pct([0.25, 0.75], [1.0, 4.0])
-    assert lower_limit_index([0.25 * mixed, 0.75 * mixed], [1.0, 4.0]) == pytest.approx(1)
-    with pytest.raises(ValueError, match="sum to 1"):
-        lower_limit_of_mixture_vol_pct([0.5], [2.5])
 
 
 def part(name, share, flash, **flags):
@@ -121,14 +85,6 @@ def test_an_unknown_flash_point_is_named():
     assert (found.flash_c, found.unknown) == (25, ("mystery",))
 
 
-def test_ethanol_in_water_between_the_rows_of_the_table():
-    """Straight lines; nothing outside 10 to 96 %."""
-    assert [ethanol_water_flash_c(percent) for percent in (10, 45, 93, 96)] == [49, 25, 17, 17]
-    for outside in (9.9, 96.1, math.nan):
-        with pytest.raises(ValueError, match="from 10 to 96"):
-            ethanol_water_flash_c(outside)
-
-
 @pytest.mark.parametrize(
     ("make", "why"),
     [
@@ -137,8 +93,8 @@ def test_ethanol_in_water_between_the_rows_of_the_table():
         (lambda: enclosed(ACETONE._replace(density_g_ml=0), 30, 25), "density"),
         (lambda: enclosed(ACETONE._replace(lower_limit_vol_pct=0), 30, 25), "explosive limit"),
         (lambda: lel_per_cent(-1, 2.5), "concentration"),
-        (lambda: max_volume_ml(ACETONE, 30, 25, 0), "share of the lower"),
-        (lambda: max_volume_ml(ACETONE, 30, 25, 1.5), "share of the lower"),
+        (lambda: max_blend_volume_ml([ACETONE], 30, 25, 0), "share of the lower"),
+        (lambda: max_blend_volume_ml([ACETONE], 30, 25, 1.5), "share of the lower"),
         (lambda: blend_flash_point([]), "at least one part"),
         (lambda: blend_flash_point([part("a", 1.5, 1)]), "share of a"),
     ],

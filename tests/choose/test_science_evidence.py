@@ -9,6 +9,7 @@ import pytest
 from kb.science.choose import beta
 from kb.science.choose import evidence as ev
 from kb.science.choose.evidence import Cell, Posterior
+from tests.plain_forms import corrected_rate, from_cells
 
 NO_RINGS = [(0.0, 0.0)] * 3
 
@@ -70,7 +71,7 @@ def test_prior_without_a_sphere():
         lambda: ev.harm_prior(None, math.nan, "free"),
         lambda: ev.discount(-1),
         lambda: ev.discount(math.nan),
-        lambda: ev.corrected_rate(0, 0, 0.5, 0.5),
+        lambda: corrected_rate(0, 0, 0.5, 0.5),
         lambda: ev.combine(0.0, (0, 0), NO_RINGS),
         lambda: ev.combine(1.0, (0, 0), NO_RINGS),
         lambda: ev.combine(math.nan, (0, 0), NO_RINGS),
@@ -94,7 +95,7 @@ EXAMPLE = (
 
 def test_worked_example_rates():
     """The corrected rates .50, .75 and .25 of the method's worked example."""
-    rates = [ev.corrected_rate(cell.k, cell.n, 0.60, cell.p0) for cell in EXAMPLE]
+    rates = [corrected_rate(cell.k, cell.n, 0.60, cell.p0) for cell in EXAMPLE]
     assert rates == pytest.approx([0.50, 0.75, 0.25], abs=1e-12)
 
 
@@ -104,13 +105,13 @@ def test_worked_example_posterior():
     assert by_group == pytest.approx((4.548992, 3.511492), abs=5e-7)
     assert by_group.total == pytest.approx(8.060484, abs=5e-7)
     assert by_group.mean == pytest.approx(0.564357, abs=5e-7)
-    assert ev.from_cells(0.60, EXAMPLE) == pytest.approx(by_group, abs=1e-12)
+    assert from_cells(0.60, EXAMPLE) == pytest.approx(by_group, abs=1e-12)
     assert beta.interval(*by_group) == pytest.approx((0.283516, 0.826004), abs=5e-7)
 
 
 def test_worked_example_on_the_object():
     """One failed spot at similarity 0.5 gives Beta(3.386143, 3.113857) and its upper bound."""
-    here = ev.on_object(ev.from_cells(0.60, EXAMPLE), [(0.5, False)])
+    here = ev.on_object(from_cells(0.60, EXAMPLE), [(0.5, False)])
     assert here == pytest.approx((3.386143, 2.613857 + 0.5), abs=5e-7)
     assert here.mean == pytest.approx(0.520945, abs=5e-7)
     assert beta.quantile(0.95, *here) == pytest.approx(0.817195, abs=5e-7)
@@ -155,13 +156,13 @@ def test_rings(weight, place):
 )
 def test_ceilings(weight, own, most):
     """Endless tests move the total by at most the ceiling of their group; own counts as own at any weight."""
-    total = ev.from_cells(0.4, [Cell(weight, 1e12, 9e11, 0.4, own)]).total
+    total = from_cells(0.4, [Cell(weight, 1e12, 9e11, 0.4, own)]).total
     assert 3 + most - 1e-6 < total <= 3 + most + 1e-12
 
 
 def test_2000_tests_of_2000_studios():
     """A deliberate floor: the mean comes within 0.06 of 0.90 and the width stays under 0.20 but not nil."""
-    posterior = ev.from_cells(0.5, [Cell(1.0, 2000, 1800, 0.5, True)])
+    posterior = from_cells(0.5, [Cell(1.0, 2000, 1800, 0.5, True)])
     low, high = beta.interval(*posterior)
     assert abs(posterior.mean - 0.90) < 0.06
     assert 0.05 < high - low < 0.20
@@ -170,14 +171,14 @@ def test_2000_tests_of_2000_studios():
 def test_irrelevant_and_empty_cells_change_nothing():
     """A weight under 0.1 and a cell without tests are as good as absent."""
     extra = [Cell(0.0999, 500, 500, 0.2, False), Cell(0.9, 0, 0, 0.2, False), Cell(1.0, 0, 0, 0.2, True)]
-    assert ev.from_cells(0.6, [*EXAMPLE, *extra]) == ev.from_cells(0.6, EXAMPLE)
+    assert from_cells(0.6, [*EXAMPLE, *extra]) == from_cells(0.6, EXAMPLE)
 
 
 def test_contradiction_lands_between_and_still_narrows():
     """Log and chemistry disagree: the mean goes between, and the interval cannot show it."""
-    chemistry = ev.from_cells(0.9, [])
-    few = ev.from_cells(0.9, [Cell(1.0, 5, 0, 0.9, True)])
-    many = ev.from_cells(0.9, [Cell(1.0, 50, 0, 0.9, True)])
+    chemistry = from_cells(0.9, [])
+    few = from_cells(0.9, [Cell(1.0, 5, 0, 0.9, True)])
+    many = from_cells(0.9, [Cell(1.0, 50, 0, 0.9, True)])
     assert 0 < many.mean < few.mean < chemistry.mean
     assert width(many) < width(few)
 
@@ -190,8 +191,8 @@ def width(posterior):
 
 def test_mean_is_clipped():
     """Corrected rates may leave 0..1; the mean does not."""
-    below = ev.from_cells(0.03, [Cell(1.0, 1e6, 0, 0.94, True)])
-    above = ev.from_cells(0.94, [Cell(1.0, 1e6, 1e6, 0.03, True)])
+    below = from_cells(0.03, [Cell(1.0, 1e6, 0, 0.94, True)])
+    above = from_cells(0.94, [Cell(1.0, 1e6, 1e6, 0.03, True)])
     assert below.mean == pytest.approx(0.01, abs=1e-12)
     assert above.mean == pytest.approx(0.99, abs=1e-12)
 

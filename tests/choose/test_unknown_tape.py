@@ -12,7 +12,7 @@ from kb.desk.choose.choose import choose
 from kb.desk.choose.may_be import for_record, from_record, with_signs
 from kb.desk.identify.keep import keep_with_sheet
 from kb.desk.records.record import add_test, amend, show_test, withdraw
-from kb.desk.sheet.sheets import sheet_record
+from kb.desk.sheet.names import sheet_record
 from kb.desk.studio import Studio
 from kb.index.rows import WHOLE
 from kb.model.question import Question, Suggestion

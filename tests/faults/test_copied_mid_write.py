@@ -22,7 +22,7 @@ from tests.conftest import spot
 from tests.faults import figures
 from tests.faults.tools import answers, listed, start
 
-COPIES = 5
+COPIES = 3
 ASKED = Question(adhesive="natural-rubber-resin", stage="oily", medium="letterpress-oil")
 LIQUIDS = ("acetone", "n-heptane", "ethanol", "ethyl-acetate", "cyclohexane")
 

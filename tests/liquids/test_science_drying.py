@@ -11,8 +11,8 @@ from kb.science.liquids.drying import (
     approaches,
     drying_path,
     last_on_the_sheet,
-    margules,
 )
+from tests.plain_forms import margules
 
 ACETONE = DryingPart("acetone", 0.5, 24.7, 74.0, (15.5, 10.4, 7.0))
 HEPTANE = DryingPart("n-heptane", 0.5, 4.73, 147.4, (15.3, 0.0, 0.0))

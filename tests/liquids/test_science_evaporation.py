@@ -16,9 +16,7 @@ from kb.science.liquids.evaporation import (
     rates,
     scaled_coefficient_m_s,
     schmidt_number,
-    time_to_dry_min,
 )
-from kb.science.spread import Spread
 
 TOLUENE = Vapour(92.14, 2.92, 1.8)
 SPOT = WetArea(area_m2=0.0079, length_m=0.1, air_speed_m_s=0.1)
@@ -81,11 +79,6 @@ def test_schmidt_number_is_taken_from_water_where_none_is_given():
     assert schmidt_number(92.14) == pytest.approx(1.357, abs=1e-3)
     guessed = rates(TOLUENE._replace(schmidt=None), SPOT).spread_g_min
     assert guessed.low > rates(TOLUENE, SPOT).spread_g_min.low
-
-
-def test_time_to_dry_runs_from_the_fastest_to_the_slowest():
-    """Half a gram at 0.05 to 0.25 g/min."""
-    assert time_to_dry_min(0.5, Spread(0.05, 0.25)) == (pytest.approx(2), pytest.approx(10))
 
 
 @pytest.mark.parametrize(

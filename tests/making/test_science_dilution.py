@@ -7,20 +7,14 @@ import math
 import pytest
 
 from kb.science.making.dilution import (
-    WHEAT_STARCH_BULK_G_ML,
     after_evaporation,
     amounts_to_blend,
     blended,
     converted,
     dry_load_g_m2,
     film_volume_ml,
-    grams_of_loose_powder,
     made_from,
-    percent_of_powder_by_volume,
-    percent_of_solid_in_liquid,
-    share_of_parts,
     stock_for,
-    water_g,
     wet_film_for_load_um,
 )
 
@@ -55,13 +49,6 @@ def test_stronger_than_stock_cannot_be_made():
         made_from(2, 100, 3)
 
 
-def test_parts_say_both_numbers():
-    """1 and 9 is one in ten; 1 and 10 is one in eleven."""
-    assert share_of_parts(1, 9) == pytest.approx(0.1)
-    assert share_of_parts(1, 10) == pytest.approx(1 / 11)
-    assert share_of_parts(1, 0) == 1
-
-
 def test_blending_two_strengths():
     """There and back; the wanted strength must lie between."""
     assert blended(12, 100, 4, 300) == pytest.approx(6)
@@ -77,7 +64,7 @@ def test_blending_two_strengths():
 
 def test_solids_after_cooking_down():
     """57 g in 457 g cooked to 440 g: 12.95 %; the solids themselves do not boil away."""
-    before = percent_of_solid_in_liquid(57, 400)
+    before = 100 * 57 / 457
     assert after_evaporation(before, 457, 440) == pytest.approx(100 * 57 / 440)
     assert after_evaporation(before, 457, 57) == pytest.approx(100)
     with pytest.raises(ValueError, match="less than the 57 g of solids"):
@@ -124,22 +111,6 @@ def test_impossible_strengths_are_refused():
         converted(120, "w/w", "w/v", mix_density_g_ml=1.2)
     with pytest.raises(ValueError, match="would be 150 % w/w"):
         converted(120, "w/v", "w/w", mix_density_g_ml=0.8)
-
-
-def test_loose_starch_is_a_range():
-    """30 mL weigh 16 to 20 g (from memory); 1 to 5 by volume is 9.6 to 11.8 %, not 16.7 %."""
-    assert grams_of_loose_powder(30) == pytest.approx((16, 20))
-    assert (WHEAT_STARCH_BULK_G_ML.source, WHEAT_STARCH_BULK_G_ML.seen) == ("memory", False)
-    low, high = percent_of_powder_by_volume(15, 75)
-    assert (low, high) == (pytest.approx(9.65, abs=0.02), pytest.approx(11.8, abs=0.02))
-    assert high < percent_of_solid_in_liquid(1, 5)
-    assert percent_of_powder_by_volume(30, 150) == pytest.approx((low, high))
-
-
-def test_water_is_weighed_at_its_temperature():
-    """A litre is 998 g at room temperature."""
-    assert water_g(1000) == pytest.approx(998.2, abs=0.05)
-    assert water_g(1000, 4) > water_g(1000, 40)
 
 
 def test_load_of_a_remoistenable_tissue():

@@ -10,16 +10,11 @@ from kb.science.making.recipe_scaling import (
     Portion,
     factor_for_area,
     factor_for_ingredient,
-    factor_for_mends,
     factor_for_yield,
-    from_parts,
     handy,
     in_unit,
     known_unit,
-    mass_g,
-    percent_by_weight,
     scaled,
-    total_mass_g,
 )
 
 PASTE = (Portion("wheat starch", 57, 57, "g"), Portion("water", 400, 400, "mL"))
@@ -63,11 +58,10 @@ def test_factor_from_what_is_at_hand():
         factor_for_ingredient(Portion("wheat starch", 0, 0, "g"), 20, "g")
 
 
-def test_factor_from_area_and_mends():
-    """0.2 m2 at 100 um is 20 mL, 25 mL with a fifth left in the brush; 50 strips of 8 by 50 mm, 0.02 m2."""
+def test_factor_from_area():
+    """0.2 m2 at 100 um is 20 mL, 25 mL with a fifth left in the brush."""
     assert factor_for_area(100, 0.2, 100) == pytest.approx(0.2)
     assert factor_for_area(100, 0.2, 100, loss=0.2) == pytest.approx(0.25)
-    assert factor_for_mends(100, 50, 50, 8, 100) == pytest.approx(0.02)
     with pytest.raises(ValueError, match="from 0 up to 1"):
         factor_for_area(100, 0.2, 100, loss=1.0)
 
@@ -86,38 +80,6 @@ def test_units():
         in_unit(3, "drops", "mL")
     with pytest.raises(ValueError, match="no unit and g"):
         in_unit(3, "", "g")
-
-
-def test_mass_and_shares():
-    """57 g in 400 mL of water at 20 C: 12.49 % w/w, and the shares close to 100."""
-    assert total_mass_g(PASTE, WATER) == pytest.approx(57 + 399.28)
-    shares = percent_by_weight(PASTE, WATER)
-    assert shares["wheat starch"] == pytest.approx(12.49, abs=0.01)
-    assert math.fsum(shares.values()) == pytest.approx(100)
-    assert mass_g(Portion("gum", 1, 2, "g")) == 1.5
-
-
-def test_an_ingredient_named_twice_counts_together():
-    """Water for soaking and water for cooking are one share."""
-    recipe = (PASTE[0], Portion("water", 100, 100, "g"), Portion("water", 300, 300, "g"))
-    assert percent_by_weight(recipe, {}) == pytest.approx({"wheat starch": 5700 / 457, "water": 40000 / 457})
-
-
-def test_a_share_that_cannot_be_known_is_an_error():
-    """The ingredient without a density is named, and so is one that is only counted."""
-    with pytest.raises(ValueError, match="water: a density is missing"):
-        percent_by_weight(PASTE, {})
-    with pytest.raises(ValueError, match="ammonia: drops and g"):
-        total_mass_g((*PASTE, Portion("ammonia", 3, 3, "drops")), WATER)
-    with pytest.raises(ValueError, match="total_g must be"):
-        percent_by_weight((Portion("water", 0, 0, "g"),), {})
-
-
-def test_parts_into_amounts():
-    """1 and 4 parts by weight into 250 g."""
-    assert from_parts({"starch": 1, "water": 4}, 250) == pytest.approx({"starch": 50, "water": 200})
-    with pytest.raises(ValueError, match="parts must be"):
-        from_parts({"starch": 0}, 250)
 
 
 @pytest.mark.parametrize(

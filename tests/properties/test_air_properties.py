@@ -6,7 +6,7 @@ import itertools
 import math
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.science.air import exposure
@@ -15,7 +15,8 @@ from kb.science.air.course import Course, Release
 from kb.science.air.flammability import Filling, enclosed, enclosed_blend, max_blend_volume_ml
 from kb.science.conversions import mg_m3_to_ppm, ppm_to_mg_m3
 from kb.science.liquids.evaporation import Vapour, WetArea, rates
-from kb.science.spread import Spread, spread_over
+from kb.science.spread import Spread
+from tests.plain_forms import build_up_mg_m3, spread_over
 
 steady = settings(deadline=None)
 VOLUME = st.floats(5, 500)
@@ -135,7 +136,7 @@ def test_the_air_at_the_source_is_never_better_than_the_room_while_it_gives_off(
     source = [Release(0, 600, 600 * emission)]
     near, far = (Course(zone, source).concentration_mg_m3(time) for zone in zones_of_room)
     assert near >= far * (1 - 1e-9)
-    assert near >= room_air.build_up_mg_m3(time, emission, flow, volume) * (1 - 1e-9)
+    assert near >= build_up_mg_m3(time, emission, flow, volume) * (1 - 1e-9)
 
 
 @steady
@@ -184,23 +185,6 @@ def test_saturated_air_is_the_same_in_both_units(vapour_kpa, molar_mass, temp_c)
 
 
 POINTS = st.lists(st.tuples(st.floats(0, 40), st.floats(0, 100)), min_size=1, max_size=8)
-
-
-@steady
-@given(POINTS, st.floats(1, 60), st.floats(0, 1))
-def test_worst_window_of_a_series_is_no_lower_than_any_other(steps, window, at):
-    """Intervals (min, value) and straight lines between points, against one window anywhere."""
-    times = [0.0]
-    for minutes, _ in steps:
-        times.append(times[-1] + minutes)
-    series = list(zip(times, [value for _, value in (*steps, steps[0])], strict=True))
-    worst = exposure.worst_mean_of_series(series, window)
-    assume(times[-1] > window)
-    start = at * (times[-1] - window)
-    inside = [point for point in series if start < point[0] < start + window]
-    cut = [(start, value_at(series, start)), *inside, (start + window, value_at(series, start + window))]
-    dose = math.fsum((a[1] + b[1]) / 2 * (b[0] - a[0]) for a, b in itertools.pairwise(cut))
-    assert dose / window <= worst * (1 + 1e-9) + 1e-9
 
 
 def value_at(series, time):

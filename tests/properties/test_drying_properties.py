@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from kb.science.liquids.drying import CURVE, DryingPart, drying_path, margules
+from kb.science.liquids.drying import CURVE, DryingPart, drying_path
+from tests.plain_forms import margules
 
 steady = settings(deadline=None)
 some = settings(deadline=None, max_examples=30)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from kb.science.choose import beta
 from kb.science.choose import evidence as ev
 from kb.science.choose.evidence import Cell, Posterior
+from tests.plain_forms import corrected_rate, from_cells
 
 # No time limit: a busy machine is not a failure.
 steady = settings(deadline=None)
@@ -30,7 +31,7 @@ def cells(draw, own=None):
 
 LOGS = st.lists(cells(), max_size=12)
 SPOTS = st.lists(st.tuples(st.floats(0, 1), st.booleans()), max_size=6)
-POSTERIORS = st.builds(ev.from_cells, PRIORS, LOGS)
+POSTERIORS = st.builds(from_cells, PRIORS, LOGS)
 
 
 def width(posterior):
@@ -43,7 +44,7 @@ def width(posterior):
 @given(PRIORS)
 def test_an_empty_log_is_chemistry_alone(p0):
     """Mean p0 and the interval of Beta(3 p0, 3 (1 - p0))."""
-    posterior = ev.from_cells(p0, [])
+    posterior = from_cells(p0, [])
     assert posterior.mean == pytest.approx(p0, abs=1e-15)
     assert posterior == pytest.approx((3 * p0, 3 * (1 - p0)), abs=1e-14)
 
@@ -65,7 +66,7 @@ def test_order_leaves_no_trace(p0, log, source):
     """Any permutation gives the same bits."""
     shuffled = list(log)
     source.shuffle(shuffled)
-    assert ev.from_cells(p0, shuffled) == ev.from_cells(p0, log)
+    assert from_cells(p0, shuffled) == from_cells(p0, log)
 
 
 @steady
@@ -75,7 +76,7 @@ def test_batches_leave_no_trace(p0, log, cell, first):
     assume(first < cell.n)
     k_first = min(cell.k, first)
     parts = [cell._replace(n=first, k=k_first), cell._replace(n=cell.n - first, k=cell.k - k_first)]
-    assert ev.from_cells(p0, [*log, *parts]) == pytest.approx(ev.from_cells(p0, [*log, cell]), abs=1e-10)
+    assert from_cells(p0, [*log, *parts]) == pytest.approx(from_cells(p0, [*log, cell]), abs=1e-10)
 
 
 @steady
@@ -83,8 +84,8 @@ def test_batches_leave_no_trace(p0, log, cell, first):
 def test_flipping_a_failure_never_lowers_the_mean(p0, log, cell):
     """One recorded outcome changed from failure to success, in any cell."""
     assume(cell.k < cell.n)
-    before = ev.from_cells(p0, [*log, cell]).mean
-    after = ev.from_cells(p0, [*log, cell._replace(k=cell.k + 1)]).mean
+    before = from_cells(p0, [*log, cell]).mean
+    after = from_cells(p0, [*log, cell._replace(k=cell.k + 1)]).mean
     assert after >= before - 1e-12
 
 
@@ -96,7 +97,7 @@ def test_a_test_in_the_own_cell_moves_the_mean_its_way(p0, log, weight, happened
 
     def mean(k, m):
         own = [Cell(weight, m, k, p0, True)] if m else []
-        return ev.from_cells(p0, [*others, *own]).mean
+        return from_cells(p0, [*others, *own]).mean
 
     now = mean(happened, happened + failed)
     up, down = mean(happened + 1, happened + failed + 1), mean(happened, happened + failed + 1)
@@ -110,9 +111,9 @@ def test_a_test_in_the_own_cell_moves_the_mean_its_way(p0, log, weight, happened
 @given(PRIORS, LOGS)
 def test_the_mean_lies_between_chemistry_and_the_rates(p0, log):
     """Shrinkage: within the range of p0 and the corrected rates, once clipped."""
-    posterior = ev.from_cells(p0, log)
+    posterior = from_cells(p0, log)
     rates = [
-        ev.corrected_rate(cell.k, cell.n, p0, cell.p0)
+        corrected_rate(cell.k, cell.n, p0, cell.p0)
         for cell in log
         if cell.own or ev.ring(cell.weight) is not None
     ]
@@ -126,14 +127,14 @@ def test_more_own_tests_at_the_chemical_rate_never_widen_the_interval(p0, cell, 
     """With the mean held still, more tests only narrow."""
     steady = cell._replace(k=cell.n * p0, p0=p0)
     more = steady._replace(n=steady.n * factor, k=steady.k * factor)
-    assert width(ev.from_cells(p0, [more])) <= width(ev.from_cells(p0, [steady])) + 1e-9
+    assert width(from_cells(p0, [more])) <= width(from_cells(p0, [steady])) + 1e-9
 
 
 @steady
 @given(PRIORS, LOGS)
 def test_the_total_stays_under_the_ceilings(p0, log):
     """Chemistry's 3, and at most 60 + 0.6 + 1.8 + 6 tests from all logs together."""
-    assert 3 - 1e-12 <= ev.from_cells(p0, log).total <= 71.4
+    assert 3 - 1e-12 <= from_cells(p0, log).total <= 71.4
 
 
 @steady
@@ -149,7 +150,7 @@ def test_a_studio_stays_under_its_ceiling(m):
 @given(PRIORS, LOGS, st.floats(0, 0.0999), cells(own=False))
 def test_irrelevant_evidence_changes_nothing(p0, log, weight, cell):
     """A cell with a weight below 0.1 is as good as absent, to the bit."""
-    assert ev.from_cells(p0, [*log, cell._replace(weight=weight)]) == ev.from_cells(p0, log)
+    assert from_cells(p0, [*log, cell._replace(weight=weight)]) == from_cells(p0, log)
 
 
 @steady

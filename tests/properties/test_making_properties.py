@@ -21,21 +21,19 @@ from kb.science.making.recipe_scaling import (
     Portion,
     factor_for_ingredient,
     factor_for_yield,
-    from_parts,
     handy,
     in_unit,
-    percent_by_weight,
     scaled,
-    total_mass_g,
 )
 from kb.science.sheet.colour import Lab, delta_e_2000
 from kb.science.sheet.light import budget
 from kb.science.sheet.paper import expansion_mm, gap_mm
 from kb.science.sheet.tissue import strips_for
-from kb.science.water.alkaline_reserve import baths_for_reserve, reserve_mol_kg, reserve_percent, uptake
+from kb.science.water.alkaline_reserve import baths_for_reserve, reserve_percent
 from kb.science.water.bath_target import CannotReach, amount_for_ph
-from kb.science.water.baths import bath_of, capacity, diluted, mixed
+from kb.science.water.baths import bath_of, capacity, mixed
 from kb.science.water.speciation import FORMING, SOLIDS, Totals, solve
+from tests.plain_forms import diluted, reserve_mol_kg
 
 # No time limit: a busy machine is not a failure.
 steady = settings(deadline=None)
@@ -83,17 +81,6 @@ def test_scaling_by_a_then_b_is_scaling_by_ab(recipe, a, b):
 
 
 @steady
-@given(RECIPES, FACTORS)
-def test_scaling_keeps_percentages_and_multiplies_mass(recipe, factor):
-    """Shares stay and sum to 100; the whole weighs the factor times as much."""
-    before, after = (percent_by_weight(one, densities(recipe)) for one in (recipe, scaled(recipe, factor)))
-    assert after == pytest.approx(before, rel=1e-9)
-    assert math.fsum(after.values()) == pytest.approx(100, rel=1e-9)
-    whole = total_mass_g(scaled(recipe, factor), densities(recipe))
-    assert whole == pytest.approx(factor * total_mass_g(recipe, densities(recipe)), rel=1e-9)
-
-
-@steady
 @given(RECIPES, st.data())
 def test_scaling_by_what_is_at_hand_uses_it_up(recipe, data):
     """Whichever ingredient, whichever unit of its kind."""
@@ -122,17 +109,6 @@ def test_the_handy_unit_is_the_same_amount(amount, unit):
     value, name = handy(amount, unit)
     assert in_unit(value, name, unit) == pytest.approx(amount, rel=1e-12)
     assert value < 1000 or name in ("kg", "L")
-
-
-@steady
-@given(st.dictionaries(NAMES, AMOUNTS, min_size=1, max_size=6), AMOUNTS)
-def test_parts_add_up_to_the_total(parts, total):
-    """In the proportions given."""
-    made = from_parts(parts, total)
-    assert math.fsum(made.values()) == pytest.approx(total, rel=1e-12)
-    first = next(iter(parts))
-    for name in parts:
-        assert made[name] * parts[first] == pytest.approx(made[first] * parts[name], rel=1e-9)
 
 
 # Dilution ------------------------------------------------------------------------------------------------
@@ -309,16 +285,6 @@ def test_reserve_units_and_numbers_of_baths(percent, compound, per_bath):
     baths = baths_for_reserve(reserve, per_bath)
     assert baths * per_bath >= reserve - 1e-6
     assert baths == 1 or (baths - 1) * per_bath < reserve
-
-
-@steady
-@given(st.floats(1e-4, 0.1), st.floats(0, 1), st.floats(0.1, 5), st.floats(0, 1), st.floats(1, 500))
-def test_what_leaves_the_bath_is_in_the_sheet(before, kept, volume, share_held, dry_g):
-    """Liquid and fibres together hold what is missing from the bath."""
-    after_l = volume * (1 - 0.2 * share_held)
-    found = uptake(before, volume, before * kept, after_l, dry_g)
-    assert found.held_in_liquid_mmol + found.taken_by_fibres_mmol == pytest.approx(found.left_bath_mmol)
-    assert found.reserve_mol_kg == pytest.approx(2 * found.left_bath_mmol / dry_g)
 
 
 # Paper, tissue, colour, light ----------------------------------------------------------------------------

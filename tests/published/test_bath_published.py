@@ -14,21 +14,18 @@ import pytest
 
 from kb.science.water.alkaline_reserve import (
     deposit_mol_kg,
-    reserve_mol_kg,
     reserve_percent,
-    titrated_reserve_mol_kg,
 )
-from kb.science.water.aqueous import debye_huckel_a, pk_water, water_density_g_ml
+from kb.science.water.aqueous import debye_huckel_a, water_density_g_ml
 from kb.science.water.bath_target import amount_for_ph
 from kb.science.water.baths import (
     PURE_CO2_PPM,
     bath_of,
-    calcium_hydroxide_solubility,
-    diluted,
     reagent_mass_g,
     saturated,
 )
 from kb.science.water.speciation import Totals, solve
+from tests.plain_forms import diluted, reserve_mol_kg
 
 pytestmark = pytest.mark.published
 
@@ -236,23 +233,6 @@ def test_limewater_into_ordinary_deionised_water(target, stock_ml):
     assert dose.stock_ml == pytest.approx(stock_ml, rel=0.02)
 
 
-@pytest.mark.parametrize(("temp_c", "grams"), [(0, 1.85), (10, 1.76), (20, 1.65), (30, 1.53), (40, 1.41)])
-def test_solubility_of_calcium_hydroxide(temp_c, grams):
-    """Handbook series as repeated on a web page (seen): the equilibrium lies up to 7 % below it."""
-    model, handbook, older = calcium_hydroxide_solubility(temp_c)
-    assert (handbook.value, handbook.seen, older.seen) == (pytest.approx(grams), True, False)
-    assert 0.93 * grams < model.value < grams
-    if temp_c == 20:
-        assert model.value == pytest.approx(1.65, abs=0.10)
-
-
-def test_ion_product_of_water():
-    """Table worked out from phreeqc.dat text; agrees with handbooks (from memory)."""
-    table = {0: 14.94, 10: 14.53, 20: 14.17, 25: 14.00, 30: 13.83, 40: 13.54, 50: 13.26}
-    for temp_c, value in table.items():
-        assert pk_water(temp_c) == pytest.approx(value, abs=0.01), temp_c
-
-
 def test_activity_constant():
     """A of the Debye-Hueckel law as the reference notes work it out, there with the density taken as 1."""
     for temp_c, value in {0: 0.492, 10: 0.499, 20: 0.507, 25: 0.511, 40: 0.526}.items():
@@ -307,8 +287,5 @@ def test_reserve_arithmetic():
     assert reserve_percent(1.0, "MgCO3") == pytest.approx(4.216, abs=0.001)
     assert reserve_percent(1.0, "Mg(OH)2") == pytest.approx(2.916, abs=0.001)
     assert reserve_percent(1.0, "Ca(OH)2") == pytest.approx(3.705, abs=0.001)
-    reserve = titrated_reserve_mol_kg(50.0, 0.100, 42.4, 0.100, 2.000)
-    assert reserve == pytest.approx(0.380, abs=0.001)
-    assert reserve_percent(reserve) == pytest.approx(1.90, abs=0.01)
     assert deposit_mol_kg(1.5, 8.5 / 84.314) == pytest.approx(0.302, abs=0.001)
     assert deposit_mol_kg(1.5, 0.0203) == pytest.approx(0.061, abs=0.001)

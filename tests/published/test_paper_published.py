@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from kb.science.cited import Span
-from kb.science.making.dilution import percent_of_solid_in_liquid, stock_for
+from kb.science.making.dilution import stock_for
 from kb.science.sheet.light import ANNUAL_LUX_HOURS, lux_hours, uv_uw_cm2
 from kb.science.sheet.paper import BOND_PAPER_EXPANSION, EXPANSION, expansion_mm, gap_mm, sheet_mass_g
 
@@ -49,7 +49,6 @@ def test_light_doses():
     assert uv_uw_cm2(75, 50) == pytest.approx(0.375)
 
 
-def test_dilution_and_paste():
-    """1 L of 2 % from 5 % stock: 400 and 600 mL; 57 g of starch in 400 g of water: 12.47 % (computed)."""
+def test_dilution():
+    """1 L of 2 % from 5 % stock: 400 and 600 mL (computed)."""
     assert stock_for(2, 1000, 5) == (400, 600)
-    assert percent_of_solid_in_liquid(57, 400) == pytest.approx(12.47, abs=0.01)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -11,14 +12,18 @@ import pytest
 from kb.book.kinds.field import Says, asked, fields
 from kb.book.kinds.kind import Kind, rows_of
 from kb.book.kinds.parts import BatchId, NeededSheet, Remarks
-from kb.book.kinds.spot_test import TEST, SpotTest
+from kb.book.kinds.spot_test import APART, TEST, SpotTest
 from kb.book.kinds.table import KINDS
 from kb.cli.main import main
+from kb.cli.test import options
+from kb.desk.errors import DeskError
 from kb.desk.package.fields import label_of, shapes
 from kb.desk.package.write import export
+from kb.desk.records import typed as spot_tests
 from kb.desk.records.book_list import amend_record, changes_from_words, list_records, show_record
 from kb.desk.records.fill import understood
 from kb.desk.records.record_text import record_text
+from kb.desk.records.typed_fields import plain_from_words
 from kb.desk.studio import Studio
 from kb.model.record import BookStruct
 from kb.tui.form import FormScreen
@@ -79,10 +84,10 @@ def test_a_kind_goes_everywhere(studio: Studio, capsys: pytest.CaptureFixture[st
     assert "2.5 min" in paper
 
 
-def test_a_field_added_to_the_spot_test_goes_into_form_table_and_paper(
-    monkeypatch: pytest.MonkeyPatch,
+def test_a_field_added_to_the_spot_test_goes_into_command_table_and_paper(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """One more declared field: what is asked, its row, its column with meaning and unit, its label."""
+    """One more declared field: its option, its row, its column with meaning and unit, its label."""
     says = Says("pressure", "kPa", "Pressure on the swab.", "such as 2 kPa", low=0, high=100)
     more: Any = msgspec.defstruct(
         "SpotTest",
@@ -98,3 +103,12 @@ def test_a_field_added_to_the_spot_test_goes_into_form_table_and_paper(
     assert "pressure_kpa" in {group[0].key for row in rows_of(kind) for group in row}
     column = next(one for one in shapes()["test"].columns if one.name == "pressure_kpa")
     assert (column.unit, column.about, label_of(column)) == ("kPa", "Pressure on the swab.", "pressure")
+    parser = argparse.ArgumentParser()
+    options(parser)
+    words = vars(
+        parser.parse_args(["add", "--liquid", "n-heptane", "--pressure-kpa", "2", "--light", "raking"])
+    )
+    made: Any = spot_tests.test_from_words(studio, words, plain_from_words(studio, kind, words, APART))
+    assert (made.pressure_kpa, made.light, made.remarks) == (2.0, "raking", "")
+    with pytest.raises(DeskError, match="pressure"):
+        plain_from_words(studio, kind, {"pressure_kpa": "hard"}, APART)

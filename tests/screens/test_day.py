@@ -13,7 +13,8 @@ from kb.desk.keep import verify
 from kb.desk.making.batches import all_batches, trace
 from kb.desk.records.book_list import list_records
 from kb.desk.records.record import list_tests, show_test
-from kb.desk.sheet.facts import SheetFacts, keep_facts
+from kb.desk.sheet.facts import SheetFacts
+from kb.desk.sheet.facts_kept import keep_facts
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FormScreen
@@ -57,7 +58,7 @@ async def test_a_day_at_the_bench(
             await pilot.press("ctrl+n")
         await keys(pilot, *"0400000", "ctrl+s")
         assert 'No sheet in the book is called "Map 7"' in flat(pilot.app)
-        await keys(pilot, "n")
+        await keys(pilot, "ctrl+y")
 
         assert pilot.app.screen is home
         (stored,) = list_tests(studio)

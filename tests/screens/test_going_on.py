@@ -72,7 +72,7 @@ async def store_new(pilot: Pilot[Any]) -> None:
     """Store what is on the form; a sheet that the book does not know is said to be new."""
     await keys(pilot, "ctrl+s")
     if isinstance(pilot.app.screen, AskScreen):
-        await keys(pilot, "n")
+        await keys(pilot, "ctrl+y")
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,8 @@ from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
 from kb.desk.records.book_list import amend_record, changes_from_words, withdraw_record
-from kb.desk.sheet.facts import SheetFacts, keep_facts
+from kb.desk.sheet.facts import SheetFacts
+from kb.desk.sheet.facts_kept import keep_facts
 from kb.desk.sheet.housed import gap_check, housings
 from kb.desk.sheet.housing import Framed, house
 from kb.desk.sheet.plan import sheet_plan

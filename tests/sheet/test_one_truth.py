@@ -98,3 +98,13 @@ def test_a_thermometer_is_read_to_a_tenth(chart: Studio, capsys: pytest.CaptureF
     assert main(["wash", *at, "read", "Chart", "--bath", "1", "--temperature", "66 F"]) == 0
     assert main(["wash", *at, "list"]) == 0
     assert "18.9 °C" in capsys.readouterr().out
+
+
+def test_a_list_of_a_sheet_that_is_not_there_says_so(
+    chart: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It gave an empty list and exit 0."""
+    at = ("--studio", str(chart.root))
+    assert main(["test", *at, "list", "--sheet", "Nowhere"]) == 1
+    assert 'There is no sheet "Nowhere"' in capsys.readouterr().err
+    assert main(["test", *at, "list", "--sheet", "Chart"]) == 0

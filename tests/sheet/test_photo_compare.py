@@ -8,10 +8,10 @@ import cv2
 import numpy as np
 import pytest
 
-from kb.science.photo import coarse, fine, light
+from kb.science.photo import coarse, fine, light, verdict
 from kb.science.photo.colour_map import delta_e_2000
 from kb.science.photo.compare import compare
-from kb.science.photo.given import Circle, Comparison
+from kb.science.photo.given import Box, Circle, Comparison
 from kb.science.sheet.colour import Lab
 from kb.science.sheet.colour import delta_e_2000 as of_two_readings
 from tests.sheet.photo_pairs import Pair, pair
@@ -19,6 +19,15 @@ from tests.sheet.photo_pairs import Pair, pair
 PX_PER_MM = 20
 JUDGED = 20_000
 """First of the seeds that are only judged on."""
+
+
+BLURRED = (
+    (0.13, 1.1, "possible-change"),
+    (0.16, 1.9, "cannot-tell"),
+    (0.16, 2.1, "possible-change"),
+    (0.20, 9.9, "cannot-tell"),
+)
+"""Blur of the edges, score over threshold, verdict."""
 
 
 @pytest.fixture(autouse=True)
@@ -82,6 +91,15 @@ def test_broken_photographs_leave_it_open(case: str, reason: str) -> None:
     assert found.verdict == "cannot-tell", found.figures.scores
     assert any(reason in one for one in found.reasons)
     assert found.boxes == ()
+
+
+@pytest.mark.parametrize(("blur_mm", "score", "said"), BLURRED)
+def test_blur_leaves_it_open_unless_something_stands_out_and_always_when_edges_smear(
+    blur_mm: float, score: float, said: str
+) -> None:
+    """A picture out of focus once gave a stroke that moved, at 3.4 times its threshold."""
+    place = Box("ink amount", 0, 0, 9, 9, score, 1.0)
+    assert verdict.decided((), (place,), blur_mm=blur_mm, glossy=False)[0] == said
 
 
 def test_gloss_in_before_never_gives_no_change() -> None:

@@ -63,6 +63,14 @@ def test_what_is_asked_for_and_not_there_is_named_and_goes_when_it_is_said(treat
     assert "Photographs: a photograph before treatment" in made.missing
 
 
+def test_tape_is_what_the_strips_say_where_the_sheet_says_nothing(treated: Studio) -> None:
+    tape.add_strip(
+        treated,
+        {"sheet": SHEET, "face": "front", "at": "10, 10", "size": "20 x 10 mm", "tape": "masking-rubber"},
+    )
+    assert "tape: Masking tape" in text(report(treated, SHEET))
+
+
 def test_the_hash_is_that_of_the_last_line_of_the_book(treated: Studio) -> None:
     made = report(treated, "TT-04")
     assert {seal.file: (seal.lines, seal.sha256) for seal in made.book} == {

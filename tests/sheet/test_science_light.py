@@ -7,14 +7,11 @@ import math
 import pytest
 
 from kb.science.sheet.light import (
-    ANNUAL_LUX_HOURS,
     CLIMATES,
     LUX_WORKS_ON_PAPER,
     UV_AIM_UW_LM,
     UV_OLD_LIMIT_UW_LM,
     budget,
-    humidity_swing,
-    lux_for,
     lux_hours,
     uv_uw_cm2,
 )
@@ -46,12 +43,6 @@ def test_budget_used_up_and_budget_in_the_dark():
         budget("extreme", 0, 50, 8)
 
 
-def test_light_for_a_display():
-    """At the light it names, the display just uses the year's budget."""
-    for name, limit in ANNUAL_LUX_HOURS.items():
-        assert lux_hours(lux_for(name, 8, 90), 8, 90) == pytest.approx(limit.value)
-
-
 def test_ultraviolet_on_the_sheet():
     """The old limit and the aim at 50 lux; both were read."""
     assert uv_uw_cm2(UV_OLD_LIMIT_UW_LM.value, LUX_WORKS_ON_PAPER.value) == pytest.approx(0.375)
@@ -61,13 +52,9 @@ def test_ultraviolet_on_the_sheet():
 
 
 def test_climates_are_ranges_from_memory():
-    """Each lies the right way round and says where it comes from; a swing where one is stated."""
+    """Each lies the right way round and says where it comes from."""
     for climate in CLIMATES.values():
         for span in (climate.temp_c, climate.rh_percent):
             if span is not None:
                 assert span.low < span.high
                 assert (span.source, span.seen) == ("memory", False)
-    assert humidity_swing("bizot") == (40, 60)
-    assert humidity_swing("ashrae-aa") is None
-    with pytest.raises(ValueError, match="no standard"):
-        humidity_swing("cellar")

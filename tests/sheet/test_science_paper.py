@@ -11,15 +11,12 @@ from kb.science.sheet.paper import (
     BOND_PAPER_EXPANSION,
     EXPANSION,
     WET_EXPANSION_PERCENT,
-    apparent_density_g_cm3,
     expansion_mm,
     gap_mm,
     grammage_g_m2,
     mend_against_sheet,
     sheet_mass_g,
-    stack_depth_mm,
     thickness_um,
-    wet_expansion_mm,
 )
 
 
@@ -83,29 +80,13 @@ def test_own_coefficient_closes_the_interval():
     assert moved.coefficient is own
 
 
-def test_wet_sheet():
-    """A 500 mm sheet grows 5 to 15 mm across the grain in a bath."""
-    assert wet_expansion_mm(500, "cross")[:2] == pytest.approx((5, 15))
-    with pytest.raises(ValueError, match="no direction 'unknown'"):
-        wet_expansion_mm(500, "unknown")
-
-
 def test_mass_grammage_and_thickness_there_and_back():
     """A2 of 100 g/m2; weighed back; 100 g/m2 at 125 um is 0.8 g/cm3."""
     mass = sheet_mass_g(420, 594, 100)
     assert grammage_g_m2(mass, 420, 594) == pytest.approx(100)
-    assert apparent_density_g_cm3(100, 125) == pytest.approx(0.8)
     assert thickness_um(100, 0.8) == pytest.approx(125)
     with pytest.raises(ValueError, match="width_mm must be"):
         sheet_mass_g(0, 594, 100)
-
-
-def test_depth_of_a_frame():
-    """Glazing, mount, sheet on board, backing, and room behind."""
-    assert stack_depth_mm([3.0, 2.0, 2.2, 3.0], clearance_mm=2.0) == pytest.approx(12.2)
-    assert stack_depth_mm([]) == 0
-    with pytest.raises(ValueError, match="layer_mm must be"):
-        stack_depth_mm([3.0, -1.0])
 
 
 def test_light_mend():

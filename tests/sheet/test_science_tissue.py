@@ -13,8 +13,6 @@ from kb.science.sheet.tissue import (
     customary,
     fits,
     layers_for,
-    pieces_from_sheet,
-    sheets_needed,
     strips_for,
     wanted_weight,
     with_wastage,
@@ -103,20 +101,9 @@ def test_strips_refuse(options, why):
         strips_for(**options)
 
 
-def test_pieces_out_of_a_sheet():
-    """Whole rows only; turned where the grain may turn; exact fits count."""
-    assert pieces_from_sheet(630, 970, 100, 300) == 6 * 3
-    assert pieces_from_sheet(300, 200, 200, 300) == 0
-    assert pieces_from_sheet(300, 200, 200, 300, keep_grain=False) == 1
-    assert pieces_from_sheet(0.3, 0.3, 0.1, 0.1) == 9
-
-
-def test_wastage_and_sheets():
-    """A fifth wasted means a quarter more; a sheet just filled is one sheet."""
+def test_wastage():
+    """A fifth wasted means a quarter more."""
     assert with_wastage(400, 0.2) == pytest.approx(500)
-    assert sheets_needed(600 * 900, 600, 900) == 1
-    assert sheets_needed(600 * 900, 600, 900, 0.1) == 2
-    assert sheets_needed(0, 600, 900) == 0
     with pytest.raises(ValueError, match="from 0 up to 1"):
         with_wastage(400, 1)
 

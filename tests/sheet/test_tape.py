@@ -7,8 +7,10 @@ from typing import Any
 
 import pytest
 
+from kb.book.kinds.housing import Housing
 from kb.cli.main import main
 from kb.desk.errors import DeskError
+from kb.desk.records.record import write
 from kb.desk.sheet import tape
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import TapeView, add_strip, tape_view
@@ -44,6 +46,18 @@ def test_front_and_back_alternate_and_are_counted(taped: Studio) -> None:
         lift(taped)
     assert lifted == ["F1", "B1", "B2", "F2", "F3", "B3", "B4", "F4", "F5", "B5"]
     assert (view.done, view.minutes_left, view.decide) == (10, 0, "")
+
+
+def test_a_size_that_only_a_housing_states_is_used_and_said(studio: Studio) -> None:
+    add_sheet(studio, {"sheet": SHEET})
+    strip = {"sheet": SHEET, "face": "front", "at": "10, 20", "size": "100 x 25 mm"}
+    with pytest.raises(DeskError, match="size of"):
+        add_strip(studio, strip)
+    write(studio, "housing", Housing(sheet=SHEET, sheet_width_mm=410, sheet_height_mm=560))
+    add_strip(studio, strip)
+    view = tape_view(studio, SHEET)
+    assert view.next == "F1"
+    assert "Size 410 x 560 mm: from how it was put away" in view.warnings[0]
 
 
 def test_a_patch_under_way_is_next_and_no_second_begins(taped: Studio) -> None:

@@ -16,20 +16,17 @@ from kb.science.water.bath_target import CannotReach, amount_for_ph
 from kb.science.water.baths import (
     PURE_CO2_PPM,
     REAGENTS,
-    after_acid,
     against_acid,
     air_balanced_co2_mol_l,
     bath_of,
-    calcium_hydroxide_solubility,
     capacity,
-    diluted,
     mixed,
-    precipitate_g_l,
     reagent_mass_g,
     reagent_totals,
     saturated,
 )
 from kb.science.water.speciation import FORMING, SOLIDS, Totals, solve
+from tests.plain_forms import diluted
 
 LIMEWATER = Totals(calcium_mol_l=0.02)
 
@@ -159,16 +156,6 @@ def test_species_of_fresh_limewater():
     assert not bath.beyond_davies
 
 
-def test_open_limewater_ends_as_chalk_water():
-    """Nearly all calcium drops as calcite, what is left is what chalk gives, at the pressure of the air."""
-    bath = solve(LIMEWATER, 20, 420)
-    chalk = saturated("calcium-carbonate", 20, 420)
-    assert bath.ph == pytest.approx(chalk.ph, abs=1e-9)
-    assert bath.dissolved.calcium_mol_l == pytest.approx(chalk.dissolved.calcium_mol_l, rel=1e-9)
-    assert bath.co2_pressure_atm == pytest.approx(420e-6, rel=1e-9)
-    assert precipitate_g_l(bath)["calcite"] == pytest.approx((0.02 - 0.00059) * 100.087, rel=1e-3)
-
-
 def test_two_solids_of_one_metal():
     """Milk of lime with some carbon holds chalk and slaked lime at once, both just saturated."""
     bath = solve(Totals(calcium_mol_l=0.1, carbon_mol_l=0.03), 25)
@@ -258,15 +245,6 @@ def test_dilution_and_mixing():
         mixed(LIMEWATER, 0, LIMEWATER, 0)
 
 
-def test_saturated_limewater_is_weaker_when_warm():
-    """Colder water holds more, and each source is kept."""
-    cold, warm = (calcium_hydroxide_solubility(temp_c) for temp_c in (5, 35))
-    for before, after in zip(cold, warm, strict=True):
-        assert before.value > after.value
-    assert {one.source for one in cold} == {"computed", "handbook-sol", "memory"}
-    assert not calcium_hydroxide_solubility(50)[1].seen
-
-
 def test_air_balanced_water_holds_a_trace_of_carbon():
     """17 micromol per litre at 25 C, more when cold or in a crowded room."""
     assert air_balanced_co2_mol_l(25) == pytest.approx(17e-6, rel=0.02)
@@ -293,15 +271,6 @@ def test_bath_against_the_acid_of_a_sheet():
     assert against_acid(bath, 2.0, 25.0, 0.0).times_over == math.inf
     with pytest.raises(ValueError, match="no alkali"):
         against_acid(solve(Totals(), 20), 2.0, 25.0, 100.0)
-
-
-def test_acid_lowers_the_bath():
-    """Half the alkali gone: less than 0.3 pH in limewater; more acid than alkali: an acid bath."""
-    bath = bath_of("calcium-hydroxide", 0.02, 20)
-    half = after_acid(bath, 1.0, 20.0)
-    assert 0 < bath.ph - half.ph < 0.35
-    assert after_acid(bath, 1.0, 41.0).ph < 4
-    assert after_acid(bath, 1.0, 0.0).ph == pytest.approx(bath.ph, abs=1e-9)
 
 
 # Targets -------------------------------------------------------------------------------------------------

@@ -10,27 +10,6 @@ from kb.book.kinds.mend import TEAR_WORDS, TearKind
 from kb.book.kinds.parts import LONGEST_MM, Face, NeededSheet, Photos, Remarks
 from kb.model.record import BookStruct
 
-DAMAGES = (
-    "tear",
-    "loss",
-    "crease",
-    "fold",
-    "stain",
-    "tideline",
-    "tape",
-    "adhesive residue",
-    "old mend",
-    "surface dirt",
-    "discolouration",
-    "foxing",
-    "mould",
-    "insect damage",
-    "cockling",
-    "abrasion",
-    "media loss",
-    "media offset",
-)
-"""Words of the trade for what is wrong with a sheet of paper: common practice, no source."""
 Damage = Literal[
     "tear",
     "loss",

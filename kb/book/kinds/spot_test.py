@@ -56,6 +56,16 @@ def _entry(kind: str, meaning: str, label: str = "") -> Says:
     return Says(label or kind, meaning=meaning, entries=(kind,))
 
 
+APART = frozenset(
+    (
+        *("adhesive", "stage", "carrier", "tape", "carrier_present", "medium", "paper", "signs", "may_be"),
+        *("parts", "method", "sheet", "site", "rounds", "release", "harm", "control", "photos", "batch"),
+        "tested_at",
+    )
+)
+"""Fields that a command asks in a way of their own; every other has its option from its declaration."""
+
+
 class SpotTest(BookStruct, frozen=True, kw_only=True):
     """One spot test.
 

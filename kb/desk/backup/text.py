@@ -8,7 +8,6 @@ README = "README.txt"
 SUMS = "SHA256SUMS"
 ABOUT = "backup.json"
 PHOTO_LIST = "photographs.tsv"
-INSIDE = (README, ABOUT, PHOTO_LIST)
 
 
 def readme(name: str, made_at: str, records: int, files: int) -> str:

@@ -238,12 +238,18 @@ def _next(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> tuple[Line, int]
     now: Mapping[int, Weighed] = {
         one.place: one for one in sheet.weighed([line.head.place for line in lines], spots, brief=True)
     }
-    fresh = []
-    for number, line in enumerate(lines):
-        first = now[line.head.place]
-        if first.named >= 1 and first.release_here.mean > 0:
-            fresh.append((number, line, Line(first, line.members, looks_needed(sheet, first, spots))))
-    able = [one for one in fresh if one[2].looks is not None]
+    fresh = [
+        (number, line, first)
+        for number, line in enumerate(lines)
+        if (first := now[line.head.place]).named >= 1 and first.release_here.mean > 0
+    ]
+    # What is free and milder comes before all that looks would free: those need not be tried then.
+    first_choice = [one for one in fresh if not (one[2].refused or one[2].what.barred or one[1].spent)]
+    able = [
+        (number, line, after)
+        for number, line, first in first_choice or fresh
+        if (after := Line(first, line.members, looks_needed(sheet, first, spots))).looks is not None
+    ]
     if not able:
         return None
     _, line, best = min(able, key=lambda one: (_rank(one[2]), one[0]))

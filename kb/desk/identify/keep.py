@@ -10,8 +10,7 @@ from kb.desk.errors import DeskError
 from kb.desk.identify.identify import identify
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.record import Written, write
-from kb.desk.sheet.names import sheet_for_record
-from kb.desk.sheet.sheets import sheet_row
+from kb.desk.sheet.names import sheet_for_record, sheet_row
 from kb.desk.studio import Studio
 from kb.model.question import Question
 

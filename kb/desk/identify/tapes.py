@@ -35,6 +35,12 @@ class Tapes:
 
 def tapes_behind(compiled: Compiled, question: Question, gathered: Gathered, known: dict[str, int]) -> Tapes:
     """Contexts grouped by their weight, the heaviest first; only those that can count are kept."""
+    asked = (question.adhesive, question.stage, question.carrier)
+    groups = compiled.kept("contexts", asked, lambda: _by_weight(compiled, question))
+    return Tapes(compiled, gathered, groups, known)
+
+
+def _by_weight(compiled: Compiled, question: Question) -> list[tuple[float, int]]:
     groups: dict[float, int] = {}
     asked = compiled.adhesives.get(question.adhesive)
     position = compiled.stages.get(question.stage)
@@ -55,4 +61,4 @@ def tapes_behind(compiled: Compiled, question: Question, gathered: Gathered, kno
             for c, bits in carriers.items():
                 weight = round(a * s * c, 12)
                 groups[weight] = groups.get(weight, 0) | compiled.contexts_with(adhesive, stage, bits)
-    return Tapes(compiled, gathered, sorted(groups.items(), reverse=True), known)
+    return sorted(groups.items(), reverse=True)

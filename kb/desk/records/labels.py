@@ -60,8 +60,7 @@ def _label(studio: Studio, typed: str) -> Label:
 
 def _meant(studio: Studio, typed: str) -> tuple[str, str]:
     """Id and kind of what is to be labelled."""
-    from kb.desk.sheet.names import NoSheet, sheet_named
-    from kb.desk.sheet.sheets import sheet_row
+    from kb.desk.sheet.names import NoSheet, sheet_named, sheet_row
 
     try:
         meant = record_id(studio, typed)

@@ -6,6 +6,7 @@ from typing import Any
 
 from kb.book.kinds.parts import Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
+from kb.book.kinds.table import KINDS
 from kb.desk.amounts import seconds
 from kb.desk.choose.may_be import for_record, from_sheet, with_signs
 from kb.desk.errors import DeskError, Unclear
@@ -38,8 +39,11 @@ def harm_grades(texts: list[str]) -> dict[str, int]:
     return grades
 
 
-def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
-    """A spot test from the options of ``test add``; every name may be typed loosely."""
+def test_from_words(studio: Studio, words: dict[str, Any], plain: dict[str, Any]) -> SpotTest:
+    """A spot test from the options of ``test add``; every name may be typed loosely.
+
+    ``plain`` are the fields that are not `APART`, read already.
+    """
     tape = optional(studio, "tape", words["tape"])
     _, tape_adhesive, tape_carrier = studio.compiled.tapes.get(tape, ("", "", ""))
     carrier_id = carrier(studio, words["carrier"]) or tape_carrier
@@ -49,7 +53,7 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
     release = words["release"]
     adhesive = optional(studio, "adhesive", words["adhesive"]) or tape_adhesive
     unknown = _unknown(studio, adhesive, words)
-    return SpotTest(
+    made: SpotTest = KINDS["test"].type(
         tape=tape,
         adhesive=adhesive,
         signs=unknown.signs,
@@ -67,16 +71,15 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
         release=None if release in {None, "", "-"} else grade(str(release), "release"),
         harm=harm_grades(words["harm"]),
         control=bool(words["control"]),
-        magnification=words["magnification"],
-        light=words["light"],
         photos=(
             *(photo(path, "before") for path in words["photo_before"]),
             *(photo(path, "after") for path in words["photo_after"]),
         ),
         batch=_batch(studio, words["batch"]),
         tested_at=words["tested_at"],
-        remarks=words["remarks"],
+        **plain,
     )
+    return made
 
 
 def _unknown(studio: Studio, adhesive: str, words: dict[str, Any]) -> Question:

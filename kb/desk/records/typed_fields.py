@@ -6,7 +6,7 @@ The form, the command and the correction read by the same rules: what one of the
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -72,6 +72,18 @@ def _must_fit(studio: Studio, body: Any) -> None:
                     f"{max(lengths):g} mm is longer than both sides of the sheet together ({across:g} x "
                     f"{down:g} mm). Nothing was recorded; correct the length, or the size of the sheet."
                 )
+
+
+def plain_from_words(
+    studio: Studio, kind: Kind, words: Mapping[str, Any], apart: Collection[str]
+) -> dict[str, Any]:
+    """Fields of a record by name, as they were typed, but for those ``apart``. Raises DeskError."""
+    said = {
+        key: (group, typed)
+        for key, group in asked(kind.type).items()
+        if group[0].path[0] not in apart and (typed := _text(words.get(key)))
+    }
+    return {group[0].name: value(studio, group[0], typed) for group, typed in said.values()}
 
 
 def _made(kind: Kind, values: Mapping[tuple[str, ...], Any]) -> Any:

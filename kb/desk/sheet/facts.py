@@ -12,21 +12,13 @@ import msgspec
 from kb.book.kinds.condition import Condition
 from kb.book.kinds.housing import Housing
 from kb.book.kinds.sheet import Sheet, size_words
-from kb.desk.errors import DeskError
-from kb.desk.records.book_list import amend_record
-from kb.desk.records.record import write
-from kb.desk.records.typed_fields import changes_from_words
 from kb.desk.records.work_records import work_rows
-from kb.desk.sheet.names import found_sheet
-from kb.desk.sheet.sheets import NOTHING, amend_sheet, sheet_record
+from kb.desk.sheet.names import sheet_record
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 
-WHY = "known now"
 TORN = {"tear", "loss"}
 """Damages that a tissue is chosen for."""
-FIGURES = ("size", "grammage", "mass", "thickness", "grain", "humidity", "paper")
-"""Facts that are words of the command ``sheet amend`` too."""
 
 
 class SheetFacts(msgspec.Struct, kw_only=True):
@@ -68,7 +60,7 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
     Gaps of its record are filled from how it was put away, then from an older version's note.
     """
     name = sheet.strip()
-    body, tear = sheet_record(studio, name), _open_tear(studio, name)
+    body, tear = sheet_record(studio, name), open_tear(studio, name)
     known = SheetFacts(
         size=size_words(body),
         grammage=_with_unit(body.grammage_g_m2, "g/m2"),
@@ -78,9 +70,9 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
         humidity=_span(body),
         tear=tear.kind,
         tear_length=tear.length,
-        media=tuple(_entries(studio, "medium", body.media_front)),
-        media_back=tuple(_entries(studio, "medium", body.media_back)),
-        paper=next(iter(_entries(studio, "paper", (body.paper,))), ""),
+        media=tuple(entry_ids(studio, "medium", body.media_front)),
+        media_back=tuple(entry_ids(studio, "medium", body.media_back)),
+        paper=next(iter(entry_ids(studio, "paper", (body.paper,))), ""),
     )
     for other in (_housed(studio, name), _noted(studio, name)):
         gaps = {
@@ -103,49 +95,8 @@ def _housed(studio: Studio, name: str) -> SheetFacts:
     return found
 
 
-def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
-    """Write what is new of these facts into the sheet's record and condition; founds the sheet if need be.
-
-    Raises DeskError for figures that cannot be. An older version's note is done away with.
-    """
-    name = sheet.strip()
-    if not name:
-        raise DeskError("Name the sheet.")
-    body = sheet_record(studio, name)
-    now = sheet_facts(studio, name) if not _path(studio, name).exists() else SheetFacts()
-    said = msgspec.structs.replace(facts, grain=facts.grain.replace("unknown", ""))
-    changes = {
-        field: getattr(said, field) or NOTHING
-        for field in FIGURES
-        if getattr(said, field) != getattr(now, field)
-    }
-    recorded = {*_entries(studio, "medium", (*body.media_front, *body.media_back))}
-    for field, here in (("media_front", facts.media), ("media_back", facts.media_back)):
-        new = [medium for medium in here if medium not in recorded]
-        if new:
-            changes[field] = ", ".join((*getattr(body, field), *new))
-    if changes:
-        found_sheet(studio, name)
-        amend_sheet(studio, name, changes, WHY)
-    _keep_tear(studio, name, facts)
-    _path(studio, name).unlink(missing_ok=True)
-
-
-def _keep_tear(studio: Studio, name: str, facts: SheetFacts) -> None:
-    tear = _open_tear(studio, name)
-    if (facts.tear, facts.tear_length) == (tear.kind, tear.length) or not (facts.tear or facts.tear_length):
-        return
-    damage = "loss" if facts.tear == "loss" else "tear"
-    typed = [f"damage={damage}", f"tear={facts.tear}", f"width_mm={facts.tear_length}"]
-    changes = changes_from_words(studio, "condition", typed)
-    if tear.row is not None:
-        amend_record(studio, tear.row.id, changes, WHY)
-    else:
-        found_sheet(studio, name)
-        write(studio, "condition", msgspec.convert({"sheet": name, **changes}, Condition))
-
-
-def _open_tear(studio: Studio, name: str) -> _Tear:
+def open_tear(studio: Studio, name: str) -> _Tear:
+    """The first tear or loss that is not treated yet; empty words and no row if there is none."""
     for row in kept(studio.index.conn, "condition", name):
         body: Condition = row.body
         if body.damage in TORN and not body.treated:
@@ -164,7 +115,7 @@ def _span(body: Sheet | Housing) -> str:
     return "" if low is None or high is None else f"{low:g}-{high:g} %"
 
 
-def _entries(studio: Studio, kind: str, words: Iterable[str]) -> Iterable[str]:
+def entry_ids(studio: Studio, kind: str, words: Iterable[str]) -> Iterable[str]:
     """Ids of the entries that the words name; words that no entry bears are read by people only."""
     from kb.index.queries import entry
     from kb.index.search import exactly
@@ -181,7 +132,7 @@ def _entries(studio: Studio, kind: str, words: Iterable[str]) -> Iterable[str]:
 
 def _noted(studio: Studio, sheet: str) -> SheetFacts:
     try:
-        noted = msgspec.json.decode(_path(studio, sheet).read_bytes(), type=_Noted)
+        noted = msgspec.json.decode(note_file(studio, sheet).read_bytes(), type=_Noted)
     except (OSError, msgspec.MsgspecError, ValueError):
         return SheetFacts()
     return noted.facts if noted.sheet == sheet else SheetFacts()
@@ -195,5 +146,6 @@ def plain_name(sheet: str) -> str:
     return f"{name}-{sha256(sheet.strip().encode('utf-8', 'replace')).hexdigest()[:6]}"
 
 
-def _path(studio: Studio, sheet: str) -> Path:
+def note_file(studio: Studio, sheet: str) -> Path:
+    """Where an older version noted what was known of a sheet."""
     return studio.root / "working" / f"sheet-{plain_name(sheet)}.json"

@@ -29,7 +29,6 @@ Along = Literal["width", "height", "unknown"]
 MODEL_GAP = "length x coefficient x change of humidity"
 MODEL_LIGHT = "lux x hours"
 CLIMATES = ("bs4971", "bizot", "bs5454", "ashrae-c", "ashrae-d")
-SENSITIVITIES = ("high", "medium", "low")
 SMALL_MM, LARGE_MM = 300.0, 600.0
 """Widths at which customary hinges change their size and number."""
 DAYS = 365.0

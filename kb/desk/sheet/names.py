@@ -52,6 +52,18 @@ def known_sheets(studio: Studio) -> list[Named]:
     return found + [Named(name, (name,), None) for name in all_sheets(studio) if name not in rows]
 
 
+def sheet_row(studio: Studio, name: str) -> KeptRow | None:
+    """The record of a sheet by its exact name; None if it has none of its own."""
+    rows = kept(studio.index.conn, "sheet", name)
+    return rows[-1] if rows else None
+
+
+def sheet_record(studio: Studio, name: str) -> Sheet:
+    """What is known of a sheet; a bare name for one that only other records lie on."""
+    row = sheet_row(studio, name)
+    return row.body if row is not None else Sheet(sheet=name)
+
+
 def sheet_named(studio: Studio, typed: str) -> str:
     """The one sheet that is meant by a name, a number, an id's beginning, or a half-remembered part.
 

@@ -25,8 +25,6 @@ from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept, one_kept
 from kb.model.question import Plain
 
-REPORT = "report"
-
 
 class Pair(Plain, frozen=True, kw_only=True):
     """A pair as it stands. Files are paths on this machine by what they show; what is not here is missing."""

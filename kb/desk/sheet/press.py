@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured, Told, told
 from kb.desk.studio import Studio
 from kb.model.question import Plain
 
-After = Literal["wash", "mend", "flatten", "hinge"]
 PLANS: dict[str, tuple[tuple[str, str, bool], ...]] = {
     "wash": (
         ("press-wash-drain", "Drain on its support, then lay it between blotters.", False),

@@ -19,6 +19,7 @@ from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.records.work_records import name_of
 from kb.desk.sheet.drawing import face_svg
 from kb.desk.sheet.pictures_paired import pairs
+from kb.desk.sheet.tape import strips
 from kb.desk.sheet.view import SheetView, sheet_view
 from kb.desk.studio import Studio
 from kb.model.question import Plain
@@ -72,6 +73,14 @@ class Report(Plain, frozen=True, kw_only=True):
     drawings: tuple[Drawn, ...]
     pairs: tuple[Drawn, ...]
     """Photographs before and after side by side, each with what comparing them said."""
+    under_drawings: str = (
+        "D lifted, L look at the pair, N now, P in part, S stopped, X left out; no letter: to do. Each face "
+        "as one looks at it."
+    )
+    under_pairs: str = (
+        "Before on the left, after on the right. Comparing photographs informs; it never says that something "
+        "is safe."
+    )
     owner: tuple[str, ...]
     missing: tuple[str, ...]
     basis: str
@@ -136,7 +145,7 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
     before = [found for found in view.condition if found.found != "after"]
     yield _facts(
         "Condition before treatment",
-        {"tape": sheet.tapes, "identified as": sheet.identified},
+        {"tape": sheet.tapes or _taped(studio, view.sheet), "identified as": sheet.identified},
         lines=tuple(condition_words(found) for found in before),
         wanted=() if before else ("a description of its condition",),
     )
@@ -197,6 +206,18 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
         {"purpose of this record": PURPOSE, "made by": studio.who, "made on": made_on},
         lines=tuple(f"{who}: {count} records" for who, count in people.items()),
     )
+
+
+def _taped(studio: Studio, name: str) -> str:
+    """What its strips say that they are, where the record of the sheet says nothing."""
+    tapes = {row.body.tape: row.body.stage for row in strips(studio, name) if row.body.tape}
+    words = (
+        ", ".join(
+            filter(None, (name_of(studio, ("tape",), tape), name_of(studio, ("stage",), stage).lower()))
+        )
+        for tape, stage in tapes.items()
+    )
+    return "; ".join(words)
 
 
 def _facts(

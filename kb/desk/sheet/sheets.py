@@ -13,9 +13,8 @@ from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record, list_records
 from kb.desk.records.record import Written, photo, write
 from kb.desk.records.typed_fields import changes_from_words
-from kb.desk.sheet.names import exactly, folded, known_sheets, sheet_named
+from kb.desk.sheet.names import exactly, folded, known_sheets, sheet_named, sheet_record, sheet_row
 from kb.desk.studio import Studio
-from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
 from kb.model.record import Amend
 
@@ -32,18 +31,6 @@ class SheetLine(Plain, frozen=True, kw_only=True):
     owner: str
     size: str
     records: int
-
-
-def sheet_row(studio: Studio, name: str) -> KeptRow | None:
-    """The record of a sheet by its exact name; None if it has none of its own."""
-    rows = kept(studio.index.conn, "sheet", name)
-    return rows[-1] if rows else None
-
-
-def sheet_record(studio: Studio, name: str) -> Sheet:
-    """What is known of a sheet; a bare name for one that only other records lie on."""
-    row = sheet_row(studio, name)
-    return row.body if row is not None else Sheet(sheet=name)
 
 
 def sheet_lines(studio: Studio) -> list[SheetLine]:

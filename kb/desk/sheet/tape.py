@@ -17,8 +17,8 @@ from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.record import Written, photo, write
 from kb.desk.records.typed_fields import changes_from_words
-from kb.desk.sheet.names import sheet_named
-from kb.desk.sheet.sheets import record_from_words, sheet_record
+from kb.desk.sheet.names import sheet_named, sheet_record
+from kb.desk.sheet.sheets import record_from_words
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
@@ -107,14 +107,14 @@ def add_strip(studio: Studio, words: Mapping[str, Any]) -> Written:
         except ValueError as error:
             raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}. Nothing was recorded.") from error
     strip: Strip = record_from_words(studio, "strip", {**given, "sheet": name})
-    _cut(sheet_record(studio, name), [*(row.body for row in strips(studio, name)), strip])
+    _cut(_sized(studio, name)[0], [*(row.body for row in strips(studio, name)), strip])
     return write(studio, "strip", strip)
 
 
 def tape_view(studio: Studio, typed: str, patch_mm: float = PATCH_MM) -> TapeView:
     """The patches of a sheet as things stand. Raises DeskError if it has no size or no tape on record."""
     name = sheet_named(studio, typed)
-    sheet = sheet_record(studio, name)
+    sheet, size_from = _sized(studio, name)
     found = [row.body for row in strips(studio, name)]
     if not any(not strip.weak for strip in found):
         raise DeskError(f'No tape is written down for "{name}". Add it: benchleaf strip add "{name}" ...')
@@ -149,7 +149,7 @@ def tape_view(studio: Studio, typed: str, patch_mm: float = PATCH_MM) -> TapeVie
         ml_left=round(ahead.ml, 1),
         swabs_left=round(ahead.swabs),
         own_rates=ahead.own,
-        warnings=tuple(_warnings(planned.metrics, planned.order, ahead)),
+        warnings=(*size_from, *_warnings(planned.metrics, planned.order, ahead)),
     )
 
 
@@ -240,6 +240,22 @@ def _record(studio: Studio, view: TapeView, wanted: str, words: Mapping[str, Any
 
 def _now() -> str:
     return datetime.now(UTC).astimezone().isoformat(timespec="seconds")
+
+
+def _sized(studio: Studio, name: str) -> tuple[Sheet, tuple[str, ...]]:
+    """The sheet with the size that any of its records states, and whence it is if not from its own."""
+    from kb.desk.amounts import size_mm
+    from kb.desk.sheet.facts import sheet_facts
+
+    sheet = sheet_record(studio, name)
+    if sheet.width_mm is not None and sheet.height_mm is not None:
+        return sheet, ()
+    size = sheet_facts(studio, name).size
+    if not size:
+        return sheet, ()
+    width, height = size_mm(size)
+    said = f"Size {size}: from how it was put away; the sheet's own record does not state it."
+    return msgspec.structs.replace(sheet, width_mm=width, height_mm=height), (said,)
 
 
 def _cut(sheet: Sheet, found: Sequence[Strip], patch_mm: float = PATCH_MM) -> tuple[Patch, ...]:

@@ -7,8 +7,7 @@ from kb.book.kinds.sheet import SHEET, Sheet
 from kb.book.kinds.strip import strip_line
 from kb.desk.errors import DeskError
 from kb.desk.records.record_line import Teller
-from kb.desk.sheet.names import sheet_named
-from kb.desk.sheet.sheets import sheet_record, sheet_row
+from kb.desk.sheet.names import sheet_named, sheet_record, sheet_row
 from kb.desk.sheet.tape import TapeView, strips, tape_view
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept

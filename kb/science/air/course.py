@@ -48,15 +48,6 @@ def swabs(
     return tuple(Release(time, time + dries_in_min, mass_each_mg) for time in times)
 
 
-def swabs_evenly(
-    mass_each_mg: float, per_hour: float, start_min: float, end_min: float
-) -> tuple[Release, ...]:
-    """As many swabs as swabs() would use, taken as one steady source: right for means, low for peaks."""
-    count = _count(per_hour, start_min, end_min)
-    zero_or_more(mass_each_mg, "the mass on a swab in mg")
-    return (Release(start_min, end_min, count * mass_each_mg),)
-
-
 def dish(mass_mg: float, emission_mg_min: float, start_min: float, end_min: float) -> tuple[Release, ...]:
     """An open dish, tray or wet area that evaporates steadily until it is empty or covered again."""
     above_zero(emission_mg_min, "the emission in mg/min")

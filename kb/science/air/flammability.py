@@ -8,7 +8,6 @@ the upper limit is not safe: it passes through the whole range when the space is
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -17,24 +16,8 @@ from kb.science.guard import above_zero, share, zero_or_more
 
 DESIGN_SHARE = 0.10
 """A tenth of the lower limit: stop and ventilate. NIOSH caps several IDLH values there (IDLH pages, seen)."""
-HIGHEST_SHARE = 0.25
-"""A quarter of the lower limit: never plan above it. General fire codes, from memory."""
 COUNTING_SHARE = 0.05
 """From about 5 % on, a part counts for the flash point of a blend (coatings handbook text, seen)."""
-
-ETHANOL_WATER_FLASH_C = (
-    (10.0, 49.0),
-    (20.0, 36.0),
-    (30.0, 29.0),
-    (40.0, 26.0),
-    (50.0, 24.0),
-    (60.0, 22.0),
-    (70.0, 21.0),
-    (80.0, 20.0),
-    (90.0, 17.0),
-    (96.0, 17.0),
-)
-"""Ethanol in water, % by volume, and flash point in C: quoted on a mailing list in 2015 (second hand)."""
 
 
 class Filling(NamedTuple):
@@ -104,12 +87,6 @@ def lel_per_cent(ppm: float, lower_limit_vol_pct: float | None) -> float | None:
     return ppm / (100.0 * above_zero(lower_limit_vol_pct, "the lower explosive limit in % by volume"))
 
 
-def ppm_at_lel_share(lower_limit_vol_pct: float, lel_share: float = DESIGN_SHARE) -> float:
-    """The concentration at a share of the lower explosive limit; 10 % of it is LEL x 1000 ppm."""
-    share(lel_share, "the share of the lower explosive limit")
-    return above_zero(lower_limit_vol_pct, "the lower explosive limit in % by volume") * 1e4 * lel_share
-
-
 def enclosed(filling: Filling, space_l: float, temp_c: float, pressure_kpa: float = 101.325) -> Enclosed:
     """Vapour in a closed dome, box or bag of ``space_l`` free litres once all that can has evaporated.
 
@@ -139,21 +116,6 @@ def enclosed_blend(
     parts = tuple(enclosed(one, space_l, temp_c, pressure_kpa) for one in fillings)
     known = [part.lel_pct for part in parts if part.lel_pct is not None]
     return EnclosedBlend(parts, math.fsum(known) if known else None, len(known) == len(parts))
-
-
-def max_volume_ml(
-    filling: Filling,
-    space_l: float,
-    temp_c: float,
-    lel_share: float = DESIGN_SHARE,
-    pressure_kpa: float = 101.325,
-) -> float | None:
-    """The most liquid that keeps a closed space at a share of the lower explosive limit.
-
-    f LEL / 100 V / Vm M / density (derived); ``filling.volume_ml`` is ignored. Infinite if saturated air
-    stays below that share; None if no limit is known.
-    """
-    return max_blend_volume_ml([filling._replace(volume_ml=1.0)], space_l, temp_c, lel_share, pressure_kpa)
 
 
 def max_blend_volume_ml(
@@ -187,28 +149,6 @@ def max_blend_volume_ml(
         middle = 0.5 * (low + high)
         low, high = (middle, high) if (reached(middle) or 0.0) <= wanted else (low, middle)
     return low
-
-
-def lower_limit_of_mixture_vol_pct(
-    fractions: Sequence[float], lower_limits_vol_pct: Sequence[float]
-) -> float:
-    """Le Chatelier: 1 / sum(y / LFL), y the mole fractions of the burning part of the vapour, which sum to 1.
-
-    Good at the lower limit, poorer at the upper. Source: Mashuga and Crowl, Process Saf. Prog. 19(2), 2000,
-    112 (first page seen).
-    """
-    if not abs(math.fsum(fractions) - 1.0) <= 1e-6:
-        raise ValueError(f"the fractions must sum to 1, not {math.fsum(fractions):.6g}")
-    return 1.0 / lower_limit_index(fractions, lower_limits_vol_pct)
-
-
-def lower_limit_index(vol_pcts: Sequence[float], lower_limits_vol_pct: Sequence[float]) -> float:
-    """Sum of concentration over lower explosive limit: 1 is the limit of the mixture, stop at 0.1."""
-    return math.fsum(
-        zero_or_more(value, "a concentration in % by volume")
-        / above_zero(limit, "a lower explosive limit in % by volume")
-        for value, limit in zip(vol_pcts, lower_limits_vol_pct, strict=True)
-    )
 
 
 def blend_flash_point(parts: Sequence[FlashPart]) -> BlendFlash:
@@ -249,22 +189,6 @@ def _flash_cautions(parts: Sequence[FlashPart]) -> tuple[str, ...]:
     if aqueous and len(parts) > len(aqueous):
         cautions.append("water raises the flash point but does not take it away")
     return tuple(cautions)
-
-
-def ethanol_water_flash_c(ethanol_vol_pct: float) -> float:
-    """Flash point of ethanol in water from ETHANOL_WATER_FLASH_C, straight lines in between.
-
-    Raises ValueError outside 10 to 96 % by volume, where the table has nothing.
-    """
-    first, last = ETHANOL_WATER_FLASH_C[0][0], ETHANOL_WATER_FLASH_C[-1][0]
-    if not first <= ethanol_vol_pct <= last:
-        raise ValueError(
-            f"the table of flash points runs from {first:g} to {last:g} % ethanol by volume, "
-            f"which does not hold {ethanol_vol_pct:g} %"
-        )
-    number = max(bisect_left(ETHANOL_WATER_FLASH_C, (ethanol_vol_pct,)), 1)
-    (start, high), (end, low) = ETHANOL_WATER_FLASH_C[number - 1 : number + 1]
-    return high + (low - high) * (ethanol_vol_pct - start) / (end - start)
 
 
 def _ml_per_mol(filling: Filling) -> float:

@@ -72,103 +72,6 @@ def air_changes_per_h(flow_m3_min: float, volume_m3: float) -> float:
     return 60.0 * flow_m3_min / above_zero(volume_m3, "the room's volume in m3")
 
 
-def build_up_mg_m3(
-    time_min: float,
-    emission_mg_min: float,
-    flow_m3_min: float,
-    volume_m3: float,
-    initial_mg_m3: float = 0.0,
-    incoming_mg_m3: float = 0.0,
-) -> float:
-    """Concentration in a well-mixed room with a steady source, also without any ventilation.
-
-    C = Cin + (G/Q)(1 - exp(-Qt/V)) + (C0 - Cin) exp(-Qt/V). Not for the air beside the swab. Sources: see
-    the module. Raises ValueError for a negative or missing figure.
-    """
-    x = _changes(time_min, flow_m3_min, volume_m3)
-    zero_or_more(emission_mg_min, "the emission in mg/min")
-    zero_or_more(initial_mg_m3, "the concentration at the start in mg/m3")
-    zero_or_more(incoming_mg_m3, "the concentration of the incoming air in mg/m3")
-    from_source = emission_mg_min * time_min / volume_m3 * decayed(x)
-    return from_source - incoming_mg_m3 * math.expm1(-x) + initial_mg_m3 * math.exp(-x)
-
-
-def steady_mg_m3(emission_mg_min: float, flow_m3_min: float) -> float:
-    """Final concentration in a well-mixed room, G/Q; infinite without ventilation. Source: see the module."""
-    zero_or_more(emission_mg_min, "the emission in mg/min")
-    if zero_or_more(flow_m3_min, "the flow of air in m3/min") > 0:
-        return emission_mg_min / flow_m3_min
-    return math.inf if emission_mg_min > 0 else 0.0
-
-
-def mean_build_up_mg_m3(
-    time_min: float, emission_mg_min: float, flow_m3_min: float, volume_m3: float
-) -> float:
-    """Mean from the start to ``time_min`` in a room that was clean (derived: integral of build_up_mg_m3)."""
-    x = _changes(time_min, flow_m3_min, volume_m3)
-    return zero_or_more(emission_mg_min, "the emission in mg/min") * time_min / volume_m3 * decayed_twice(x)
-
-
-def time_to_reach_min(
-    target_mg_m3: float, emission_mg_min: float, flow_m3_min: float, volume_m3: float
-) -> float:
-    """When a room that was clean reaches the target; infinite if it never does.
-
-    t = -(V/Q) ln(1 - Q C / G). Source: ACGIH, Industrial Ventilation, ch. 2 (from memory).
-    """
-    zero_or_more(target_mg_m3, "the target in mg/m3")
-    zero_or_more(emission_mg_min, "the emission in mg/min")
-    _changes(0.0, flow_m3_min, volume_m3)
-    if target_mg_m3 == 0:
-        return 0.0
-    if emission_mg_min == 0:
-        return math.inf
-    filled = target_mg_m3 * volume_m3 / emission_mg_min
-    cleared = flow_m3_min * target_mg_m3 / emission_mg_min
-    if cleared >= 1:
-        return math.inf
-    return filled * (-math.log1p(-cleared) / cleared if cleared > 1e-12 else 1.0)
-
-
-def decay_mg_m3(time_min: float, initial_mg_m3: float, flow_m3_min: float, volume_m3: float) -> float:
-    """Concentration once the source is gone: C0 exp(-Qt/V) (purge equation pages, seen).
-
-    Wet swabs left in the room are still a source.
-    """
-    x = _changes(time_min, flow_m3_min, volume_m3)
-    return zero_or_more(initial_mg_m3, "the concentration at the start in mg/m3") * math.exp(-x)
-
-
-def instant_release_mg_m3(time_min: float, mass_mg: float, flow_m3_min: float, volume_m3: float) -> float:
-    """Concentration after a mass evaporated at once: (m/V) exp(-Qt/V) (derived); cautious for a swab."""
-    zero_or_more(mass_mg, "the mass in mg")
-    return decay_mg_m3(
-        time_min, mass_mg / above_zero(volume_m3, "the room's volume in m3"), flow_m3_min, volume_m3
-    )
-
-
-def time_to_clear_min(from_mg_m3: float, to_mg_m3: float, flow_m3_min: float, volume_m3: float) -> float:
-    """Time of airing from one concentration to a lower one: (V/Q) ln(C1/C2); infinite without any flow."""
-    above_zero(to_mg_m3, "the concentration to reach in mg/m3")
-    zero_or_more(from_mg_m3, "the concentration at the start in mg/m3")
-    _changes(0.0, flow_m3_min, volume_m3)
-    if from_mg_m3 <= to_mg_m3:
-        return 0.0
-    return math.inf if flow_m3_min == 0 else volume_m3 / flow_m3_min * math.log(from_mg_m3 / to_mg_m3)
-
-
-def half_life_min(flow_m3_min: float, volume_m3: float) -> float:
-    """Time in which the concentration halves once the source is gone: V ln 2 / Q; infinite without flow."""
-    _changes(0.0, flow_m3_min, volume_m3)
-    return math.inf if flow_m3_min == 0 else volume_m3 * math.log(2.0) / flow_m3_min
-
-
-def flow_of_half_life_m3_min(half_life_min: float, volume_m3: float) -> float:
-    """The flow that a measured half-life shows: V ln 2 / t."""
-    above_zero(half_life_min, "the half-life in min")
-    return above_zero(volume_m3, "the room's volume in m3") * math.log(2.0) / half_life_min
-
-
 def hemisphere_volume_m3(radius_m: float = NEAR_RADIUS_M) -> float:
     """Volume of a near field that stands as a half-sphere on the bench."""
     return 2.0 / 3.0 * math.pi * above_zero(radius_m, "the radius of the near field in m") ** 3
@@ -184,20 +87,6 @@ def exchange_flow_m3_min(
     above_zero(radius_m, "the radius of the near field in m")
     above_zero(air_speed_m_min, "the random air speed in m/min")
     return 0.5 * 2.0 * math.pi * radius_m**2 * air_speed_m_min
-
-
-def near_field_steady_mg_m3(
-    emission_mg_min: float, flow_m3_min: float, exchange_m3_min: float
-) -> tuple[float, float]:
-    """Final concentrations near the source and in the rest of the room: G/Q + G/beta, and G/Q.
-
-    A point source at arm's length, no local exhaust. Source: open scripts of the two-zone models (equation
-    seen). Infinite without ventilation. In one solvent study predictions were 0 to 1.6 times the measured
-    means (Plisko and Spencer, abstract seen): show a range.
-    """
-    above_zero(exchange_m3_min, "the exchange with the near field in m3/min")
-    far = steady_mg_m3(emission_mg_min, flow_m3_min)
-    return (far + emission_mg_min / exchange_m3_min, far)
 
 
 def well_mixed(volume_m3: float, flow_m3_min: float) -> Zone:

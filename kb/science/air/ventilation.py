@@ -13,10 +13,6 @@ from collections.abc import Sequence
 from kb.science.conversions import molar_volume_l_mol
 from kb.science.guard import above_zero, zero_or_more
 
-US_PINT_L = 0.473176473
-FT3_L = 28.316846592
-CONSTANT_CFM = 403.0
-"""ft3 of vapour from a US pint of liquid of density 1 and molar mass 1 at 70 °F (formula page, seen)."""
 FIRE_SAFETY = (4.0, 12.0)
 """Customary safety factors of ventilation against fire; ACGIH, from memory."""
 
@@ -32,7 +28,7 @@ def dilution_flow_m3_h(
 ) -> float | None:
     """Fresh air needed to hold one vapour at its limit: Vm SG ER K 1e6 / (M L); None if no limit is known.
 
-    ``evaporation_l_h`` is litres of liquid per hour. Derived from dilution_flow_cfm. Raises ValueError for
+    ``evaporation_l_h`` is litres of liquid per hour. Raises ValueError for
     an impossible figure or a mixing factor below 1.
     """
     vapour_l_h = _vapour_l(evaporation_l_h, density_kg_l, molar_mass_g_mol, temp_c, pressure_kpa)
@@ -40,25 +36,6 @@ def dilution_flow_m3_h(
     if limit_ppm is None:
         return None
     return vapour_l_h * mixing_factor * 1e3 / above_zero(limit_ppm, "the limit in ppm")
-
-
-def dilution_flow_cfm(
-    evaporation_pint_min: float,
-    density_kg_l: float,
-    molar_mass_g_mol: float,
-    limit_ppm: float | None,
-    mixing_factor: float = 1.0,
-) -> float | None:
-    """The same in cubic feet per minute, from US pints per minute at 70 °F: 403 SG ER K 1e6 / (M L).
-
-    Source: university formula page (403 and form seen); ACGIH, Industrial Ventilation (from memory).
-    """
-    _check_liquid(evaporation_pint_min, density_kg_l, molar_mass_g_mol)
-    _check_mixing(mixing_factor)
-    if limit_ppm is None:
-        return None
-    per_min = CONSTANT_CFM * density_kg_l * evaporation_pint_min / molar_mass_g_mol
-    return per_min * mixing_factor * 1e6 / above_zero(limit_ppm, "the limit in ppm")
 
 
 def fire_flow_m3_h(
@@ -78,21 +55,6 @@ def fire_flow_m3_h(
     above_zero(lower_limit_vol_pct, "the lower explosive limit in % by volume")
     above_zero(safety_factor, "the safety factor")
     return vapour_l_h / 1e3 * 100.0 * safety_factor / lower_limit_vol_pct
-
-
-def fire_flow_cfm(
-    evaporation_pint_min: float,
-    density_kg_l: float,
-    molar_mass_g_mol: float,
-    lower_limit_vol_pct: float,
-    safety_factor: float = FIRE_SAFETY[1],
-) -> float:
-    """The same in cubic feet per minute: 403 SG 100 ER Sf / (M LEL). Source: ACGIH (from memory)."""
-    _check_liquid(evaporation_pint_min, density_kg_l, molar_mass_g_mol)
-    above_zero(lower_limit_vol_pct, "the lower explosive limit in % by volume")
-    above_zero(safety_factor, "the safety factor")
-    per_min = CONSTANT_CFM * density_kg_l * evaporation_pint_min / molar_mass_g_mol
-    return per_min * 100.0 * safety_factor / lower_limit_vol_pct
 
 
 def flow_for_mixture(flows: Sequence[float | None], alike: bool = True) -> float | None:

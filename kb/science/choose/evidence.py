@@ -157,16 +157,6 @@ def discount(m: float) -> float:
     return m * STUDIO_CEILING / (m + STUDIO_CEILING - 1.0)
 
 
-def corrected_rate(k: float, n: float, p0_target: float, p0_cell: float) -> float:
-    """Rate of events in a cell, moved by half of what chemistry expects to differ from the question.
-
-    May lie outside 0..1. Raises ValueError if there are no tests.
-    """
-    if not n > 0:
-        raise ValueError("a cell without tests has no rate")
-    return k / n + OBSERVED_SHARE * (p0_target - p0_cell)
-
-
 def ring(weight: float) -> int | None:
     """Which ring a weight falls into, 0 to 2, widest first; None if it is too small to count.
 
@@ -194,25 +184,6 @@ def combine(p0: float, own: tuple[float, float], rings: Sequence[tuple[float, fl
             events += worth * (rated / tests)
     mean = max(MEAN_LIMITS[0], min(events / total, MEAN_LIMITS[1]))
     return Posterior(mean * total, (1.0 - mean) * total)
-
-
-def from_cells(p0: float, cells: Iterable[Cell]) -> Posterior:
-    """The plain form of the method, from cells in any order; what faster forms are checked against.
-
-    A cell of the own class counts whatever its weight; any other with less than LEAST_WEIGHT does not.
-    """
-    tests: list[list[float]] = [[], [], [], []]
-    rated: list[list[float]] = [[], [], [], []]
-    for cell in cells:
-        place = 3 if cell.own else ring(cell.weight)
-        if place is None or cell.n <= 0:
-            continue
-        effective = cell.weight * cell.n
-        tests[place].append(effective)
-        rated[place].append(effective * corrected_rate(cell.k, cell.n, p0, cell.p0))
-    # fsum: the same cells in another order give the same bits.
-    groups = [(math.fsum(tests[i]), math.fsum(rated[i])) for i in range(4)]
-    return combine(p0, groups[3], groups[:3])
 
 
 def on_object(

@@ -129,24 +129,6 @@ def approaches(path: Sequence[DryingStep], spheres: Mapping[str, tuple[Hsp, floa
     return tuple(found)
 
 
-def margules(a12: float, a21: float) -> Activity:
-    """Activity coefficients of two liquids: ln g1 = x2^2 (a12 + 2 (a21 - a12) x1), and the mirror image.
-
-    The constants are the logarithms at endless dilution of the first and second part; they must come from
-    a source for that pair and temperature. Source of the form: M. Margules 1895, as in textbooks (memory).
-    """
-
-    def coefficients(fractions: Sequence[float]) -> Sequence[float]:
-        if len(fractions) != 2:
-            raise ValueError(f"these activity coefficients are for two liquids, not {len(fractions)}")
-        x1, x2 = fractions
-        first = x2 * x2 * (a12 + 2.0 * (a21 - a12) * x1)
-        second = x1 * x1 * (a21 + 2.0 * (a12 - a21) * x2)
-        return (math.exp(first), math.exp(second))
-
-    return coefficients
-
-
 def _checked(parts: Sequence[DryingPart]) -> list[DryingPart]:
     """The parts that are there, every figure known."""
     kept = [part for part in parts if zero_or_more(part.share, f"the share of {part.name}") > 0]

@@ -185,15 +185,6 @@ def rates(vapour: Vapour, wet: WetArea) -> Rates:
     return Rates(models, hull(model.rate_g_min for model in models if model.applies))
 
 
-def time_to_dry_min(mass_g: float, rates_g_min: Spread) -> Spread:
-    """How long a mass takes to evaporate, from the fastest to the slowest model."""
-    zero_or_more(mass_g, "the mass in g")
-    above_zero(rates_g_min.low, "the slowest rate in g/min")
-    return Spread(
-        mass_g / above_zero(rates_g_min.high, "the fastest rate in g/min"), mass_g / rates_g_min.low
-    )
-
-
 class About(NamedTuple):
     """What a model is called, where it holds, and where it comes from."""
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 from kb.science.cited import Span, need_not_negative, need_positive
-from kb.science.water.aqueous import water_density_g_ml
 
 Basis = Literal["w/w", "w/v", "v/v"]
 BASES: tuple[Basis, ...] = ("w/w", "w/v", "v/v")
@@ -17,7 +16,6 @@ BASES: tuple[Basis, ...] = ("w/w", "w/v", "v/v")
 WHEAT_STARCH_BULK_G_ML = Span(
     16.0 / 30.0, 20.0 / 30.0, "memory", False, "30 mL of loose starch weighs some 16 to 20 g; weigh it once"
 )
-ROOM_C = 20.0
 
 
 class Portions(NamedTuple):
@@ -47,16 +45,6 @@ def made_from(stock: float, amount: float, wanted: float) -> float:
     if wanted > stock:
         raise ValueError(f"a stock of {stock:g} cannot be diluted to {wanted:g}, which is stronger")
     return stock * amount / wanted
-
-
-def share_of_parts(stock_parts: float, water_parts: float) -> float:
-    """The share of stock in ``stock_parts`` and ``water_parts`` of water: 1 and 9 is one in ten.
-
-    A ratio written 1:9 is read both ways in the trade, so both numbers of parts are asked for.
-    """
-    need_positive(stock_parts=stock_parts)
-    need_not_negative(water_parts=water_parts)
-    return stock_parts / (stock_parts + water_parts)
 
 
 def blended(first: float, first_amount: float, second: float, second_amount: float) -> float:
@@ -94,19 +82,6 @@ def after_evaporation(percent_ww: float, before_g: float, after_g: float) -> flo
     if percent > 100.0 + 1e-9:
         raise ValueError(f"{after_g:g} g is less than the {percent_ww * before_g / 100.0:g} g of solids")
     return min(percent, 100.0)
-
-
-def percent_of_solid_in_liquid(solid_g: float, liquid_g: float) -> float:
-    """Per cent w/w of a solid stirred into a liquid, both weighed: 57 g in 400 g is 12.47."""
-    need_not_negative(solid_g=solid_g, liquid_g=liquid_g)
-    need_positive(total_g=solid_g + liquid_g)
-    return 100.0 * solid_g / (solid_g + liquid_g)
-
-
-def water_g(volume_ml: float, temp_c: float = ROOM_C) -> float:
-    """Grams of a volume of pure water at ``temp_c``."""
-    need_not_negative(volume_ml=volume_ml)
-    return volume_ml * water_density_g_ml(temp_c)
 
 
 def converted(
@@ -164,21 +139,6 @@ def grams_of_loose_powder(volume_ml: float, bulk_g_ml: Span = WHEAT_STARCH_BULK_
     need_not_negative(volume_ml=volume_ml)
     need_positive(bulk_low=bulk_g_ml.low, bulk_high=bulk_g_ml.high)
     return volume_ml * bulk_g_ml.low, volume_ml * bulk_g_ml.high
-
-
-def percent_of_powder_by_volume(
-    powder_parts: float,
-    water_parts: float,
-    bulk_g_ml: Span = WHEAT_STARCH_BULK_G_ML,
-    temp_c: float = ROOM_C,
-) -> tuple[float, float]:
-    """Least and most per cent w/w of a paste given as parts by volume of dry powder and of water.
-
-    A recipe by volume of loose starch does not say more than this: packing decides.
-    """
-    low, high = grams_of_loose_powder(powder_parts, bulk_g_ml)
-    water = water_g(water_parts, temp_c)
-    return percent_of_solid_in_liquid(low, water), percent_of_solid_in_liquid(high, water)
 
 
 def dry_load_g_m2(wet_film_um: float, percent_ww: float, density_g_ml: float) -> float:

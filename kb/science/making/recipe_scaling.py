@@ -6,8 +6,7 @@ one another without a density. Times do not scale: a larger pot cooks longer.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from kb.science.cited import need_not_negative, need_positive
@@ -106,14 +105,6 @@ def factor_for_area(makes_ml: float, area_m2: float, wet_film_um: float, loss: f
     return area_m2 * wet_film_um / (1.0 - _loss(loss)) / makes_ml
 
 
-def factor_for_mends(
-    makes_ml: float, mends: int, length_mm: float, width_mm: float, wet_film_um: float, loss: float = 0.0
-) -> float:
-    """The factor that pastes a number of strips of one size. Arguments as factor_for_area."""
-    need_positive(mends=mends, length_mm=length_mm, width_mm=width_mm)
-    return factor_for_area(makes_ml, mends * length_mm * width_mm * 1e-6, wet_film_um, loss)
-
-
 def _loss(loss: float) -> float:
     if not 0.0 <= loss < 1.0:
         raise ValueError(f"the share that is lost must be from 0 up to 1, not {loss}")
@@ -123,51 +114,6 @@ def _loss(loss: float) -> float:
 def mass_g(portion: Portion, density_g_ml: float | None = None) -> float:
     """Grams of an ingredient, the middle of a range. Raises ValueError as in_unit."""
     return in_unit((portion.low + portion.high) / 2.0, portion.unit, "g", density_g_ml)
-
-
-def total_mass_g(portions: Sequence[Portion], densities_g_ml: Mapping[str, float]) -> float:
-    """Grams of the whole mix before anything evaporates.
-
-    ``densities_g_ml`` by name, for the ingredients given by volume. Raises ValueError naming the first
-    ingredient whose weight cannot be known.
-    """
-    return math.fsum(_masses(portions, densities_g_ml))
-
-
-def percent_by_weight(portions: Sequence[Portion], densities_g_ml: Mapping[str, float]) -> dict[str, float]:
-    """Share of each ingredient in the mix before anything evaporates, per cent w/w; sums to 100.
-
-    An ingredient named twice counts together. Raises ValueError as total_mass_g, and for a mix of nothing.
-    """
-    masses = _masses(portions, densities_g_ml)
-    total = math.fsum(masses)
-    need_positive(total_g=total)
-    shares: dict[str, float] = {}
-    for portion, mass in zip(portions, masses, strict=True):
-        shares[portion.name] = shares.get(portion.name, 0.0) + 100.0 * mass / total
-    return shares
-
-
-def _masses(portions: Sequence[Portion], densities_g_ml: Mapping[str, float]) -> list[float]:
-    masses = []
-    for portion in portions:
-        try:
-            masses.append(mass_g(portion, densities_g_ml.get(portion.name)))
-        except ValueError as problem:
-            raise ValueError(f"{portion.name}: {problem}") from None
-    return masses
-
-
-def from_parts(parts: Mapping[str, float], total: float) -> dict[str, float]:
-    """Amounts that add up to ``total`` from parts: grams for parts by weight, mL for parts by volume.
-
-    Parts by volume of a dry powder do not add up to a volume of mix: see dilution for those.
-    """
-    need_positive(total=total)
-    need_not_negative(**parts)
-    whole = math.fsum(parts.values())
-    need_positive(parts=whole)
-    return {name: total * part / whole for name, part in parts.items()}
 
 
 def handy(amount: float, unit: str) -> tuple[float, str]:

@@ -42,7 +42,6 @@ MOST_GLARE = 0.30
 GLOSSY_FROM = 0.03
 LEAST_ECC = 0.55
 MOST_RESIDUAL_MM = 0.10
-MOST_BLUR_MM = 0.14
 VISIBLE_DE00 = 3.0
 EDGES_MM = 0.5
 
@@ -252,8 +251,8 @@ def _answer(
     glossy = (figures.glare_fraction or 0.0) + _near_white(cuts.before) > GLOSSY_FROM
     limits = verdict.thresholds(glossy=glossy, noise=noise)
     places = verdict.boxes(found, limits, pair.swab, pair.px_per_mm)
-    blurred = max(figures.blur_before_mm or 0.0, figures.blur_after_mm or 0.0) > MOST_BLUR_MM
-    said, why = verdict.decided(reasons, places, blurred=blurred, glossy=glossy)
+    blur_mm = max(figures.blur_before_mm or 0.0, figures.blur_after_mm or 0.0)
+    said, why = verdict.decided(reasons, places, blur_mm=blur_mm, glossy=glossy)
     even = pair.after * np.exp(shading)
     colours = [cielab(one) for one in (pair.before, even)]
     difference = least_difference(colours[0], colours[1], max(round(0.03 * pair.px_per_mm), 1))

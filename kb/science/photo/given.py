@@ -28,15 +28,6 @@ class Circle(NamedTuple):
     radius: float
 
 
-class Rectangle(NamedTuple):
-    """Left, top, width and height in pixels of the before picture."""
-
-    x: float
-    y: float
-    w: float
-    h: float
-
-
 class Box(NamedTuple):
     """Where something may have changed; ``score`` and ``threshold`` are robust z of the statistic."""
 

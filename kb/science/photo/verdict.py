@@ -22,7 +22,11 @@ GLOSS_KINDS = ("near halo", "stroke moved")
 """What can still be judged then."""
 PAIR_NOISE = 1.3
 """How far above a pair without change, by the same camera and hand, a score must stand."""
+MOST_BLUR_MM = 0.14
 BLUR_WINS_BELOW = 2.0
+"""Of a threshold: what stands this clearly is shown although a picture is blurred ..."""
+SMEARED_MM = NEAR_MM[1] - NEAR_MM[0]
+"""... but not once edges are as wide as the zone beside the ink that is judged."""
 BOX_BEYOND_MM = 1.0
 FAINT = 0.15
 """Density of a faint halo beside its stroke, of that of the stroke; this project's own."""
@@ -74,13 +78,13 @@ def _box(kind: Kind, one: Judged, limit: float, swab: Circle, px_per_mm: float) 
 
 
 def decided(
-    reasons: tuple[str, ...], places: tuple[Box, ...], *, blurred: bool, glossy: bool
+    reasons: tuple[str, ...], places: tuple[Box, ...], *, blur_mm: float, glossy: bool
 ) -> tuple[Verdict, tuple[str, ...]]:
     """The verdict, and why it cannot be told if so."""
     if reasons:
         return "cannot-tell", reasons
     best = max((box.score / box.threshold for box in places), default=0.0)
-    if blurred and best < BLUR_WINS_BELOW:
+    if blur_mm >= SMEARED_MM or (blur_mm > MOST_BLUR_MM and best < BLUR_WINS_BELOW):
         return "cannot-tell", ("blur",)
     if places:
         return "possible-change", ()

@@ -37,11 +37,6 @@ def hue_deg(colour: Lab) -> float:
     return math.degrees(math.atan2(colour.b, colour.a)) % 360.0
 
 
-def delta_e_1976(first: Lab, second: Lab) -> float:
-    """Plain distance in CIELAB (CIE 1976)."""
-    return math.dist(first, second)
-
-
 def delta_e_2000(first: Lab, second: Lab, kl: float = 1.0, kc: float = 1.0, kh: float = 1.0) -> float:
     """Colour difference CIEDE2000; the same in both directions.
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from typing import Literal, NamedTuple
 
-from kb.science.cited import Known, Span, need_not_negative, need_positive
+from kb.science.cited import Known, Span, need_not_negative
 
 Sensitivity = Literal["high", "medium", "low"]
 
 LUX_WORKS_ON_PAPER = Known(50.0, "thomson-msg", True)
-LUX_LESS_SENSITIVE = Known(200.0, "thomson-msg", True)
 UV_OLD_LIMIT_UW_LM = Known(75.0, "thomson-msg", True)
 UV_AIM_UW_LM = Known(10.0, "thomson-msg", True)
 
@@ -92,21 +91,7 @@ def budget(sensitivity: Sensitivity, used_lux_hours: float, lux: float, hours_a_
     return Budget(limit, used_lux_hours, left, days)
 
 
-def lux_for(sensitivity: Sensitivity, hours_a_day: float, days: float) -> float:
-    """The steady light that just uses a year's budget over a display."""
-    need_positive(hours_a_day=hours_a_day, days=days)
-    return budget(sensitivity, 0.0, 1.0, hours_a_day).days_left / days
-
-
 def uv_uw_cm2(uv_uw_lm: float, lux: float) -> float:
     """Ultraviolet power on the sheet from its share in the light (microwatt per lumen)."""
     need_not_negative(uv_uw_lm=uv_uw_lm, lux=lux)
     return uv_uw_lm * lux * 1e-4
-
-
-def humidity_swing(climate: str) -> tuple[float, float] | None:
-    """Lowest and highest humidity that a standard allows, for the movement of a framed sheet."""
-    if climate not in CLIMATES:
-        raise ValueError(f"no standard {climate!r}; there are {', '.join(CLIMATES)}")
-    span = CLIMATES[climate].rh_percent
-    return None if span is None else (span.low, span.high)

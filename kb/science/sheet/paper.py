@@ -5,7 +5,6 @@ Coefficients are ranges, and so are the answers.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
 from kb.science.cited import Known, Span, need_not_negative, need_positive
@@ -63,13 +62,6 @@ def expansion_mm(
     return Movement(step * beta.low, step * beta.high, beta)
 
 
-def wet_expansion_mm(length_mm: float, grain: Literal["machine", "cross"]) -> Movement:
-    """How much a length grows in a bath."""
-    need_positive(length_mm=length_mm)
-    span = _for_grain(WET_EXPANSION_PERCENT, grain)
-    return Movement(length_mm * span.low / 100.0, length_mm * span.high / 100.0, span)
-
-
 def _for_grain(table: dict[str, Span], grain: str) -> Span:
     if grain not in table:
         raise ValueError(f"no direction {grain!r}; there are {', '.join(table)}")
@@ -125,24 +117,10 @@ def grammage_g_m2(mass_g: float, width_mm: float, height_mm: float) -> float:
     return mass_g / (width_mm * height_mm * 1e-6)
 
 
-def apparent_density_g_cm3(grammage: float, thickness_um: float) -> float:
-    """Density of a paper with its pores, from g/m2 and micrometres."""
-    need_positive(grammage_g_m2=grammage, thickness_um=thickness_um)
-    return grammage / thickness_um
-
-
 def thickness_um(grammage: float, density_g_cm3: float) -> float:
     """Thickness in micrometres from g/m2 and apparent density."""
     need_positive(grammage_g_m2=grammage, density_g_cm3=density_g_cm3)
     return grammage / density_g_cm3
-
-
-def stack_depth_mm(layers_mm: Sequence[float], clearance_mm: float = 0.0) -> float:
-    """Depth that glazing, mount, sheet, boards and backing need in a rebate."""
-    need_not_negative(clearance_mm=clearance_mm)
-    for layer in layers_mm:
-        need_not_negative(layer_mm=layer)
-    return sum(layers_mm) + clearance_mm
 
 
 class MendAgainstSheet(NamedTuple):

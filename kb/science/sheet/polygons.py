@@ -113,3 +113,13 @@ def box(corners: Outline) -> Box:
     """The upright rectangle around it."""
     across, down = [x for x, _ in corners], [y for _, y in corners]
     return Box(min(across), min(down), max(across), max(down))
+
+
+def inside(place: Point, outline: Sequence[Point]) -> bool:
+    """Whether a ray from the place crosses the outline an odd number of times; needs no shapely."""
+    x, y = place
+    odd = False
+    for (ax, ay), (bx, by) in zip(outline, (*outline[1:], outline[0]), strict=True):
+        if (ay > y) != (by > y) and x < ax + (y - ay) * (bx - ax) / (by - ay):
+            odd = not odd
+    return odd

@@ -134,20 +134,6 @@ def strips_for(
     return Strips(pieces, piece, width_mm, pieces * piece * width_mm, cut)
 
 
-def pieces_from_sheet(
-    sheet_w_mm: float, sheet_h_mm: float, piece_w_mm: float, piece_h_mm: float, *, keep_grain: bool = True
-) -> int:
-    """How many rectangles come out of a sheet, cut in straight rows.
-
-    With ``keep_grain`` the piece keeps its direction; without, the better of both ways.
-    """
-    need_positive(sheet_w_mm=sheet_w_mm, sheet_h_mm=sheet_h_mm, piece_w_mm=piece_w_mm, piece_h_mm=piece_h_mm)
-    as_given = _rows(sheet_w_mm, piece_w_mm) * _rows(sheet_h_mm, piece_h_mm)
-    if keep_grain:
-        return as_given
-    return max(as_given, _rows(sheet_w_mm, piece_h_mm) * _rows(sheet_h_mm, piece_w_mm))
-
-
 def _rows(whole_mm: float, piece_mm: float) -> int:
     return math.floor(whole_mm / piece_mm + 1e-9)
 
@@ -158,12 +144,6 @@ def with_wastage(area: float, wastage: float) -> float:
     if not 0.0 <= wastage < 1.0:
         raise ValueError(f"the share that is wasted must be from 0 up to 1, not {wastage}")
     return area / (1.0 - wastage)
-
-
-def sheets_needed(area_mm2: float, sheet_w_mm: float, sheet_h_mm: float, wastage: float = 0.0) -> int:
-    """Whole sheets of tissue for an area, wastage included. Offcut shapes are not looked at."""
-    need_positive(sheet_w_mm=sheet_w_mm, sheet_h_mm=sheet_h_mm)
-    return math.ceil(with_wastage(area_mm2, wastage) / (sheet_w_mm * sheet_h_mm) - 1e-9)
 
 
 class Added(NamedTuple):

@@ -16,11 +16,7 @@ from kb.science.water.speciation import Bath
 CARBONATE_MOLAR_MASS_G_MOL = 100.087
 FLOOR_MOL_KG = Known(0.4, "astm4988", True, "equal to 2 % calcium carbonate, 20 g/kg")
 FLOOR_G_CACO3_KG = Known(20.0, "loc-perm", True, "ISO 9706 as compared there")
-LONG_TERM_PERCENT = Known(3.0, "re1982", True, "about 3 % carbonate, named there for 500 years")
-TITRATION_SEES_ABOVE_PERCENT = Known(2.0, "t553", True, "quantitative test")
-FIZZ_SEES_ABOVE_PERCENT = Known(5.0, "t553", True, "drop of acid, qualitative")
 PICKUP_G_G = Span(1.0, 2.0, "common-practice", False, "grams of liquid held by a gram of dry paper")
-SURFACE_TO_CORE_AIR_DRIED = Known(3.0, "kf1978", True, "magnesium bicarbonate; 1.5 after freeze drying")
 
 COMPOUNDS_G_MOL: dict[str, float] = {
     "CaCO3": CARBONATE_MOLAR_MASS_G_MOL,
@@ -37,27 +33,9 @@ def _molar_mass(compound: str) -> float:
     return COMPOUNDS_G_MOL[compound]
 
 
-def reserve_mol_kg(percent: float, compound: str = "CaCO3") -> float:
-    """mol/kg from per cent by mass of a compound: 2 % CaCO3 is 0.400. Raises ValueError if below zero."""
-    need_not_negative(percent=percent)
-    return 20.0 * percent / _molar_mass(compound)
-
-
 def reserve_percent(mol_kg: float, compound: str = "CaCO3") -> float:
     """Per cent by mass of a compound from mol/kg. Below zero where acid outweighs the alkali."""
     return mol_kg * _molar_mass(compound) / 20.0
-
-
-def titrated_reserve_mol_kg(
-    acid_ml: float, acid_mol_l: float, base_ml: float, base_mol_l: float, dry_g: float
-) -> float:
-    """Reserve by back titration: acid given, less base that brought it back, over the dry mass.
-
-    Below zero if the paper itself is acid. Raises ValueError for amounts below zero or no paper.
-    """
-    need_not_negative(acid_ml=acid_ml, acid_mol_l=acid_mol_l, base_ml=base_ml, base_mol_l=base_mol_l)
-    need_positive(dry_g=dry_g)
-    return (acid_ml * acid_mol_l - base_ml * base_mol_l) / dry_g
 
 
 def meets_floor(mol_kg: float) -> bool:
@@ -107,49 +85,6 @@ def expected_reserve(bath: Bath, sheet_acid_mol_kg: float = 0.0, pickup: Span = 
         deposit_mol_kg(pickup.low, metal, sheet_acid_mol_kg),
         deposit_mol_kg(pickup.high, metal, sheet_acid_mol_kg),
     )
-
-
-class Uptake(NamedTuple):
-    """Where the alkali that left a bath has gone, in mmol of metal."""
-
-    left_bath_mmol: float
-    held_in_liquid_mmol: float
-    """In the liquid that the wet sheet carries; blotting takes its share of this away."""
-    taken_by_fibres_mmol: float
-    """The rest: used by acid or bound. Below zero by the error of the readings."""
-    reserve_mol_kg: float
-    """If dried in place, less the acid of the sheet."""
-
-
-def uptake(
-    before_mol_l: float,
-    before_l: float,
-    after_mol_l: float,
-    after_l: float,
-    dry_g: float,
-    *,
-    sheet_acid_mol_kg: float = 0.0,
-    blotted_g: float = 0.0,
-) -> Uptake:
-    """Mass balance of a bath over one sheet, from its strength and volume before and after.
-
-    Strengths are mol of calcium and magnesium per litre. The volume that is missing is taken to be in the
-    sheet at the strength of the bath afterwards; ``blotted_g`` of it was blotted or dripped off. Raises
-    ValueError if the bath grew in volume or more was blotted than the sheet held.
-    """
-    need_not_negative(before_mol_l=before_mol_l, after_mol_l=after_mol_l, after_l=after_l)
-    need_not_negative(sheet_acid_mol_kg=sheet_acid_mol_kg, blotted_g=blotted_g)
-    need_positive(before_l=before_l, dry_g=dry_g)
-    held_l = before_l - after_l
-    if held_l < 0:
-        raise ValueError("the bath cannot hold more afterwards than before")
-    blotted_l = blotted_g / 1000.0
-    if blotted_l > held_l + 1e-12:
-        raise ValueError("more was blotted than the sheet took out of the bath")
-    left = 1000.0 * (before_mol_l * before_l - after_mol_l * after_l)
-    held = 1000.0 * after_mol_l * held_l
-    kept = left - 1000.0 * after_mol_l * blotted_l
-    return Uptake(left, held, left - held, 2.0 * kept / dry_g - sheet_acid_mol_kg)
 
 
 def baths_for_reserve(target_mol_kg: float, per_bath_mol_kg: float, sheet_acid_mol_kg: float = 0.0) -> int:

@@ -133,12 +133,6 @@ def constants(temp_c: float) -> dict[str, float]:
     return {name: 10.0 ** reaction.log_k(temp_c) for name, reaction in both.items()}
 
 
-def pk_water(temp_c: float) -> float:
-    """-log10 of the ion product of water; 14.00 at 25 C. Raises ValueError out of range."""
-    check_temperature(temp_c)
-    return -REACTIONS["water"].log_k(temp_c)
-
-
 def water_density_g_ml(temp_c: float) -> float:
     """Density of pure water at 1 atm, 0-100 C.
 

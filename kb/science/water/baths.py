@@ -7,14 +7,12 @@ water (0.3 % apart at 15-25 C). CO2 in ppm is of dry air at 1 atm, as in the fig
 from __future__ import annotations
 
 import math
-from itertools import pairwise
 from typing import NamedTuple
 
-from kb.science.cited import Known, Span, need_not_negative, need_positive
+from kb.science.cited import Known, need_not_negative, need_positive
 from kb.science.water.speciation import MAX_CO2_PPM, Bath, Totals, solve
 
 OUTDOOR_CO2_PPM = Known(420.0, "common-practice", False, "outdoor air in the 2020s; older texts take 400")
-CLOSED_ROOM_CO2_PPM = Span(800.0, 1500.0, "common-practice", False)
 PURE_CO2_PPM = MAX_CO2_PPM
 """Gas from a cylinder at 1 atm."""
 EXCESS_MOL_L = 0.6
@@ -77,14 +75,6 @@ SOLID_MOLAR_MASS_G_MOL: dict[str, float] = {
 }
 """Grams per atom of metal (computed)."""
 
-HANDBOOK_SOLUBILITY: tuple[tuple[float, float], ...] = (
-    *((0.0, 1.85), (10.0, 1.76), (20.0, 1.65), (30.0, 1.53), (40.0, 1.41)),
-    *((50.0, 1.28), (60.0, 1.16), (70.0, 1.06), (80.0, 0.94), (90.0, 0.85), (100.0, 0.77)),
-)
-"""C and g of Ca(OH)2 per kg of water. Source handbook-sol: 0-40, 60 and 70 C read; the rest from memory."""
-OLDER_SOLUBILITY: tuple[tuple[float, float], ...] = ((0.0, 1.89), (20.0, 1.73), (50.0, 1.21), (100.0, 0.66))
-"""C and g of Ca(OH)2 per litre, another handbook series, from memory."""
-
 
 def find_reagent(reagent: str) -> Reagent:
     """The reagent of that id. Raises ValueError naming those there are."""
@@ -138,48 +128,12 @@ def air_balanced_co2_mol_l(temp_c: float, co2_ppm: float = OUTDOOR_CO2_PPM.value
     return solve(Totals(), temp_c, co2_ppm).totals.carbon_mol_l
 
 
-def diluted(totals: Totals, share: float, water_co2_mol_l: float = 0.0) -> Totals:
-    """``share`` (0..1) of a bath made up to 1 with pure water holding ``water_co2_mol_l``.
-
-    ``share`` 0.1 is one in ten: 1 part and 9 parts of water. Raises ValueError outside 0..1.
-    """
-    if not 0.0 <= share <= 1.0:
-        raise ValueError(f"the share of the stock must be from 0 to 1, not {share}")
-    return mixed(totals, share, Totals(carbon_mol_l=water_co2_mol_l), 1.0 - share)
-
-
 def mixed(first: Totals, first_l: float, second: Totals, second_l: float) -> Totals:
     """Two baths poured together; volumes are taken to add up."""
     need_not_negative(first_l=first_l, second_l=second_l)
     both = first_l + second_l
     need_positive(volume_l=both)
     return Totals(*((a * first_l + b * second_l) / both for a, b in zip(first, second, strict=True)))
-
-
-def precipitate_g_l(bath: Bath) -> dict[str, float]:
-    """Grams per litre of each solid that has dropped."""
-    return {name: amount * SOLID_MOLAR_MASS_G_MOL[name] for name, amount in bath.solids_mol_l.items()}
-
-
-def calcium_hydroxide_solubility(temp_c: float) -> tuple[Known, ...]:
-    """Grams of Ca(OH)2 in a litre of saturated limewater, once per source; they differ by some 5 %.
-
-    Colder water holds more. The equilibrium used for baths comes first. Raises ValueError outside 0-50 C.
-    """
-    model = saturated("calcium-hydroxide", temp_c).dissolved.calcium_mol_l * 74.093
-    return (
-        Known(model, "computed", True, "equilibrium of this package"),
-        Known(_between(HANDBOOK_SOLUBILITY, temp_c), "handbook-sol", temp_c <= 40.0),
-        Known(_between(OLDER_SOLUBILITY, temp_c), "memory", False, "another handbook series"),
-    )
-
-
-def _between(rows: tuple[tuple[float, float], ...], at: float) -> float:
-    """Straight line between rows; good to 0.01 g/kg for the handbook series."""
-    for (x0, y0), (x1, y1) in pairwise(rows):
-        if x0 <= at <= x1:
-            return y0 + (y1 - y0) * (at - x0) / (x1 - x0)
-    raise ValueError(f"the table runs from {rows[0][0]:g} to {rows[-1][0]:g}, not to {at:g}")
 
 
 class Capacity(NamedTuple):
@@ -234,11 +188,3 @@ def against_acid(bath: Bath, volume_l: float, sheet_dry_g: float, acid_mmol_kg: 
     acid = acid_mmol_kg * sheet_dry_g / 1000.0
     offered = per_litre * volume_l
     return AgainstAcid(acid, offered, offered / acid if acid else math.inf, acid / per_litre)
-
-
-def after_acid(bath: Bath, volume_l: float, acid_mmol: float, co2_ppm: float | None = None) -> Bath:
-    """The bath once it has taken up ``acid_mmol`` of strong acid from the sheet."""
-    need_positive(volume_l=volume_l)
-    need_not_negative(acid_mmol=acid_mmol)
-    taken = acid_mmol / 1000.0 / volume_l
-    return solve(bath.totals._replace(acid_mol_l=bath.totals.acid_mol_l + taken), bath.temp_c, co2_ppm)

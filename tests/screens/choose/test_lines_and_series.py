@@ -132,7 +132,7 @@ async def test_the_card_is_written_as_a_file(new_app: NewApp, studio: Studio) ->
 
 async def test_signs_are_kept_with_a_sheet(new_app: NewApp, studio: Studio) -> None:
     """W in identify names the sheet; its next question starts from what was seen."""
-    from kb.desk.sheet.sheets import sheet_record
+    from kb.desk.sheet.names import sheet_record
     from kb.tui.screens.identify.screen import IdentifyScreen
 
     async with new_app().run_test(size=(120, 40)) as pilot:

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from textual.pilot import Pilot
+from textual.widgets import Input
 
 from kb.book.append import BookError
 from kb.desk.records.record import list_tests, show_test
@@ -77,6 +78,30 @@ async def test_the_filter_narrows_and_says_how_it_was_understood(still: Studio) 
         assert screen.focused is screen.table
         await keys(pilot, "escape")
         assert len(listed(screen)) == 7
+
+
+async def test_a_scanned_id_opens_its_record_where_one_finds_or_filters(still: Studio) -> None:
+    """In capitals or not, whole or as a label prints it; other words go on as before."""
+    record = list_tests(still)[0].id
+    async with BenchleafApp(still).run_test(size=(80, 24)) as pilot:
+        for place, typed in (("f3", record), ("f3", record[:12].lower()), ("f4", record)):
+            await settle(pilot)
+            await keys(pilot, "f2", place)
+            await settle(pilot)
+            await keys(pilot, "escape", "slash")
+            field = pilot.app.screen.query("Input").first(Input)
+            field.value = typed
+            await settle(pilot)
+            field.focus()
+            await keys(pilot, "enter")
+            await settle(pilot)
+            assert isinstance(pilot.app.screen, RecordScreen), (place, typed)
+            assert record in flat(pilot.app)
+            await keys(pilot, "escape")
+        field.value = "zzzzzzz9"
+        await keys(pilot, "enter")
+        await settle(pilot)
+        assert not isinstance(pilot.app.screen, RecordScreen)
 
 
 async def test_a_filter_that_nothing_fits_says_what_to_do(still: Studio) -> None:

@@ -15,7 +15,8 @@ from kb.book.kinds.batch import Batch
 from kb.desk.making.batches import mark_bad
 from kb.desk.records import fill
 from kb.desk.records.fill import Begun, Understood
-from kb.desk.sheet.facts import SheetFacts, keep_facts
+from kb.desk.sheet.facts import SheetFacts
+from kb.desk.sheet.facts_kept import keep_facts
 from kb.desk.sheet.housed import housings
 from kb.desk.sheet.mends import mends
 from kb.desk.sheet.names import found_sheet

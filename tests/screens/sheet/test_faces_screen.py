@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from textual.coordinate import Coordinate
 from textual.pilot import Pilot
-from textual.widgets import Input
+from textual.widgets import DataTable, Input
 
 from kb.desk.records.book_list import list_records
 from kb.desk.sheet.conditions import condition_list
@@ -21,8 +22,10 @@ from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.sheet.face_grid import face_cells, scale_for
 from kb.tui.screens.sheet.faces import FacesScreen
 from kb.tui.screens.sheet.few_lines import FewLines
+from kb.tui.screens.sheet.photographs import PhotographsScreen
 from kb.tui.screens.sheet.strip_pen import StripPen
 from tests.screens.making_help import IDS, SIZES, NewApp
+from tests.screens.photographed import two
 from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, write
 
 SHEET = "Tide table of an invented harbour"
@@ -48,6 +51,24 @@ async def fill(pilot: Pilot[Any], **words: str) -> None:
     assert not isinstance(pilot.app.screen, FewLines), flat(pilot.app)
 
 
+async def photographed(pilot: Pilot[Any], folder: Path, patch: str) -> None:
+    """From the faces to the photographs: two files of a patch, compared, the possible change read; back."""
+    before, after, swab = two(folder, "halo", 0.5)
+    await keys(pilot, "o")
+    assert isinstance(pilot.app.screen, PhotographsScreen)
+    face = "front" if patch.startswith("F") else "back"
+    for path, tag in ((before, "before"), (after, "after")):
+        await keys(pilot, "a")
+        await fill(pilot, file=str(path), area=patch, face=face, tags=tag, swab=swab, px_per_mm="20")
+    await keys(pilot, "p", "up", "c")
+    await settle(pilot)
+    assert "POSSIBLE CHANGE" in flat(pilot.app)
+    await keys(pilot, "enter")
+    assert isinstance(pilot.app.screen, NoteScreen)
+    await keys(pilot, "escape", "escape")
+    assert isinstance(pilot.app.screen, FacesScreen)
+
+
 async def washed_mended_housed(pilot: Pilot[Any]) -> None:
     """From the faces to the plan of the sheet: a reading of a bath, two mends, a housing; and back."""
     await keys(pilot, "p", "w", "r")
@@ -66,7 +87,9 @@ async def washed_mended_housed(pilot: Pilot[Any]) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES, ids=IDS)
-async def test_a_whole_treatment_by_keys(new_app: NewApp, studio: Studio, size: tuple[int, int]) -> None:
+async def test_a_whole_treatment_by_keys(
+    new_app: NewApp, studio: Studio, tmp_path: Path, size: tuple[int, int]
+) -> None:
     add_sheet(studio, {"sheet": SHEET})
     async with new_app().run_test(size=size) as pilot:
         await faces(pilot)
@@ -96,6 +119,10 @@ async def test_a_whole_treatment_by_keys(new_app: NewApp, studio: Studio, size: 
                 await fill(pilot, decision="less liquid")
         assert len(set(lifted)) == 8
         assert {name[0] for name in lifted} == {"F", "B"}
+        await photographed(pilot, tmp_path, lifted[-1])
+        assert f"Stop: patch {lifted[-1][1:]}" in flat(pilot.app)
+        await keys(pilot, "g")
+        await fill(pilot, decision="looked at under the glass: no ink moved")
         await keys(pilot, "x")
         await fill(pilot, why="over the seal")
         text = flat(pilot.app)
@@ -109,6 +136,7 @@ async def test_a_whole_treatment_by_keys(new_app: NewApp, studio: Studio, size: 
         await keys(pilot, "escape", "escape")
     page = next(Path(studio.root, "exports").glob("record-*.html")).read_text(encoding="utf-8")
     assert "less liquid" in page
+    assert "looked at under the glass" in page
     assert "over the seal" in page
     assert [line.treated for line in condition_list(studio, SHEET)] == ["mended with tissue"]
     kinds = [one.kind for one in list_records(studio, sheet=SHEET, limit=0)]
@@ -118,19 +146,21 @@ async def test_a_whole_treatment_by_keys(new_app: NewApp, studio: Studio, size: 
     assert "pH 6.4" in paper
     assert paper.count("Mend: ") == 2
     assert "mended with tissue" in page
-    assert html(made).count("<svg") == 2
+    assert html(made).count("<svg") == 3, "two faces, and the pair side by side"
     assert len(list_records(studio, kinds=("patch",), sheet=SHEET)) == 9
 
 
 async def test_a_form_asks_about_a_sheet_that_the_book_does_not_know(new_app: NewApp, studio: Studio) -> None:
-    """Back changes nothing; the one meant is a figure; a new one is founded by N."""
+    """Back changes nothing; the one meant is a figure; no letter founds a new one."""
     add_sheet(studio, {"sheet": SHEET})
     async with new_app().run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        for typed, answer in (("tide tabel", "b"), ("tide tabel", "1"), ("Bill, invented", "n")):
+        for typed, answer in (("tide tabel", "b"), ("tide tabel", "1"), ("Bill, invented", "ctrl+y")):
             write_down(pilot.app, "mend", typed)
             await settle(pilot)
             await keys(pilot, "ctrl+s")
+            assert isinstance(pilot.app.screen, AskScreen)
+            await keys(pilot, *"ny", "enter")
             assert isinstance(pilot.app.screen, AskScreen)
             await keys(pilot, answer)
             if answer == "b":
@@ -179,6 +209,33 @@ async def test_states_are_told_by_letter_and_pattern(
         assert "D" in text
         assert "L" in text
         assert {"█", "▓", "░"} <= set(text)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+def test_picture_of_the_two_faces(
+    new_app: NewApp, studio: Studio, size: tuple[int, int], snap_compare: Any
+) -> None:
+    """What was lifted, what waits for a look, what comes next, on an invented sheet."""
+    from kb.desk.sheet.tape import done, start
+
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm", "number": "TT-04", "owner": "Invented museum"})
+    for face, at in (("front", "20, 30"), ("back", "40, 30"), ("front", "20, 240")):
+        add_strip(studio, {"sheet": SHEET, "face": face, "at": at, "size": "150 x 25 mm"})
+    add_strip(
+        studio, {"sheet": SHEET, "face": "front", "at": "20, 235", "size": "30 x 40 mm", "weak": "fold"}
+    )
+    for colour in ("none", "none", "none", "pink"):
+        start(studio, SHEET, {"liquid": "n-heptane", "method": "swab"})
+        done(studio, SHEET, {"colour": colour, "release": "3", "harm": "0"})
+
+    async def both(pilot: Pilot[Any]) -> None:
+        await faces(pilot)
+        table = pilot.app.screen.query_one(DataTable)
+        for row in range(table.row_count):
+            table.update_cell_at(Coordinate(row, 0), "2 Nov 10:00")
+        await settle(pilot)
+
+    assert snap_compare(new_app(), terminal_size=size, run_before=both)
 
 
 def test_a_drawing_keeps_the_shape_of_the_sheet() -> None:

@@ -20,8 +20,8 @@ from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.few_lines import FewLines
 from kb.tui.screens.sheet.photographs import PhotographsScreen, half_blocks
 from tests.screens.making_help import IDS, SIZES, NewApp
+from tests.screens.photographed import two
 from tests.screens.screen_help import flat, keys, keys_fit, settle
-from tests.sheet.photo_pairs import pair as made_pair
 
 SHEET = "Tide table of an invented harbour"
 DAY = "2026-11-02T10:00:00+00:00"
@@ -44,15 +44,6 @@ async def fill(pilot: Pilot[Any], **words: str) -> None:
         form.query_one(f"#field-{name}", Input).value = text
     await keys(pilot, "ctrl+s")
     assert not isinstance(pilot.app.screen, FewLines), flat(pilot.app)
-
-
-def two(folder: Path, case: str, size: float) -> tuple[Path, Path, str]:
-    """A pair in files, and the swab."""
-    made = made_pair(case, 20, 20_011, size)
-    paths = folder / "before.png", folder / "after.png"
-    for path, pixels in zip(paths, (made.before, made.after), strict=True):
-        Image.fromarray(pixels).save(path)
-    return *paths, ",".join(f"{value:.0f}" for value in made.swab)
 
 
 @pytest.mark.parametrize("size", SIZES, ids=IDS)

@@ -9,7 +9,8 @@ import pytest
 from textual.pilot import Pilot
 
 from kb.cli.main import main
-from kb.desk.sheet.facts import SheetFacts, keep_facts, plain_name, sheet_facts
+from kb.desk.sheet.facts import SheetFacts, plain_name, sheet_facts
+from kb.desk.sheet.facts_kept import keep_facts
 from kb.desk.sheet.plan import sheet_plan
 from kb.desk.studio import Studio
 from kb.tui.screens.choose.picker import PickerScreen

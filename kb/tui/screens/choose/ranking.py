@@ -21,7 +21,6 @@ SHORT_WORDS = {"very unlikely": "v.unlikely", "very likely": "v.likely", "about 
 ALIKE_NAMED = 4
 """Liquids named beside the one that stands for them; the others are a key away."""
 BAR = 6
-NOT_KNOWN = "not known"
 
 
 class Ranked(NamedTuple):

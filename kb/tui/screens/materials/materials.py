@@ -33,6 +33,7 @@ from kb.tui.screens.materials.reading_pane import ReadingPane
 from kb.tui.screens.materials.rests import Rests
 from kb.tui.screens.materials.source_view import SourceView, source_words
 from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.scanned import open_scanned
 from kb.tui.text import cut, line
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import PlainInput
@@ -189,8 +190,8 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
 
     @on(Input.Submitted, "#material-typed")
     def first_found(self) -> None:
-        """Enter: read what stands first, or the one under the cursor."""
-        self._read_here()
+        """Enter: read what stands first, or the one under the cursor; of a scanned id its record."""
+        open_scanned(self, self.typed.value, self._read_here)
 
     def action_choose_kind(self) -> None:
         """One kind from a list."""

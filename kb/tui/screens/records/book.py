@@ -20,6 +20,7 @@ from kb.tui.screens.records.book_filter import Known, Understood, understand
 from kb.tui.screens.records.book_table import EVERYTHING, TESTS, AnyRow, BookTable
 from kb.tui.screens.records.record_view import Corrects, RecordPane, RecordScreen
 from kb.tui.screens.records.record_words import Described, row_words
+from kb.tui.screens.scanned import open_scanned
 from kb.tui.text import line
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import PlainInput
@@ -200,8 +201,8 @@ class BookScreen(Corrects, Screen[None]):
 
     @on(Input.Submitted, "#book-filter")
     def filter_done(self) -> None:
-        """Enter: into the list."""
-        self.table.focus()
+        """Enter: into the list; of a scanned id its record."""
+        open_scanned(self, self.query_one("#book-filter", Input).value, self.table.focus)
 
     @on(DataTable.RowHighlighted)
     def _on_row(self) -> None:

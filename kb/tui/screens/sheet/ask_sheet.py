@@ -50,7 +50,8 @@ def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], 
     answers = (
         ("b", "back", "Back to the form"),
         *((str(number), str(number), name) for number, name in enumerate(meant.near, 1)),
-        ("n", "new", f'"{typed}" is a new sheet: write it down'),
+        # No letter: whoever types on without looking must not found a sheet.
+        ("ctrl+y", "new", f'"{typed}" is a new sheet: write it down'),
     )
 
     def answered(answer: str | None) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.science.sheet.polygons import inside
+
 if TYPE_CHECKING:
     from kb.desk.sheet.tape import PatchView
 
@@ -86,9 +88,11 @@ def label_of(patch: PatchView, room: int) -> str:
     from kb.desk.sheet.tape import LETTERS
 
     letter, number = LETTERS[patch.state], patch.id[1:]
-    # Numbers of patches to come that stand close together cannot be told apart: only wide ones bear theirs.
+    # Numbers of patches to come that stand close together cannot be told apart, and a number with its blanks
+    # must leave some of their pattern: only wide ones bear theirs.
+    around = 0 if letter else 2
     for words in (f" {number}{letter} ", f"{number}{letter}" if letter else "", letter):
-        if words and len(words) <= room:
+        if words and len(words) + around <= room:
             return words
     return ""
 
@@ -109,20 +113,10 @@ def _fill(grid: list[list[Cell]], patch: PatchView, scale: Scale, *, chosen: boo
     for y in range(top, bottom + 1):
         for x in range(left, right + 1):
             middle = ((x + 0.5) * scale.mm_across, (y + 0.5) * scale.mm_down)
-            if upright or _inside(middle, patch.polygon):
+            if upright or inside(middle, patch.polygon):
                 grid[y][x] = Cell(sign, patch.state)
     words = label_of(patch, right - left + 1)
     words = f"[{words.strip()}]" if chosen and len(words.strip()) + 2 <= right - left + 1 else words
     row, start = (top + bottom) // 2, left + (right - left + 1 - len(words)) // 2
     for column, character in enumerate(words, start):
         grid[row][column] = Cell(character, f"{patch.state} label")
-
-
-def _inside(place: tuple[float, float], polygon: Sequence[tuple[float, float]]) -> bool:
-    """Whether a ray from the place crosses the outline an odd number of times."""
-    x, y = place
-    odd = False
-    for (ax, ay), (bx, by) in zip(polygon, (*polygon[1:], polygon[0]), strict=True):
-        if (ay > y) != (by > y) and x < ax + (y - ay) * (bx - ax) / (by - ay):
-            odd = not odd
-    return odd

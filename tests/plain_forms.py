@@ -1,0 +1,159 @@
+"""Plain and closed forms that the program does not need; what it computes is held against them."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Callable, Iterable, Sequence
+
+from kb.science.air.room import decayed, decayed_twice
+from kb.science.choose.evidence import OBSERVED_SHARE, Cell, Posterior, combine, ring
+from kb.science.guard import above_zero, zero_or_more
+from kb.science.liquids.drying import Activity
+from kb.science.spread import Spread, hull
+from kb.science.water.alkaline_reserve import COMPOUNDS_G_MOL
+from kb.science.water.baths import Totals, mixed
+
+
+def build_up_mg_m3(
+    time_min: float,
+    emission_mg_min: float,
+    flow_m3_min: float,
+    volume_m3: float,
+    initial_mg_m3: float = 0.0,
+    incoming_mg_m3: float = 0.0,
+) -> float:
+    """Concentration in a well-mixed room with a steady source, also without any ventilation.
+
+    C = Cin + (G/Q)(1 - exp(-Qt/V)) + (C0 - Cin) exp(-Qt/V). Not for the air beside the swab. Sources: see
+    the module. Raises ValueError for a negative or missing figure.
+    """
+    x = flow_m3_min * time_min / volume_m3
+    zero_or_more(emission_mg_min, "the emission in mg/min")
+    zero_or_more(initial_mg_m3, "the concentration at the start in mg/m3")
+    zero_or_more(incoming_mg_m3, "the concentration of the incoming air in mg/m3")
+    from_source = emission_mg_min * time_min / volume_m3 * decayed(x)
+    return from_source - incoming_mg_m3 * math.expm1(-x) + initial_mg_m3 * math.exp(-x)
+
+
+def mean_build_up_mg_m3(
+    time_min: float, emission_mg_min: float, flow_m3_min: float, volume_m3: float
+) -> float:
+    """Mean from the start to ``time_min`` in a room that was clean (derived: integral of build_up_mg_m3)."""
+    x = flow_m3_min * time_min / volume_m3
+    return zero_or_more(emission_mg_min, "the emission in mg/min") * time_min / volume_m3 * decayed_twice(x)
+
+
+def instant_release_mg_m3(time_min: float, mass_mg: float, flow_m3_min: float, volume_m3: float) -> float:
+    """Concentration after a mass evaporated at once: (m/V) exp(-Qt/V) (derived); cautious for a swab."""
+    zero_or_more(mass_mg, "the mass in mg")
+    return decay_mg_m3(
+        time_min, mass_mg / above_zero(volume_m3, "the room's volume in m3"), flow_m3_min, volume_m3
+    )
+
+
+def near_field_steady_mg_m3(
+    emission_mg_min: float, flow_m3_min: float, exchange_m3_min: float
+) -> tuple[float, float]:
+    """Final concentrations near the source and in the rest of the room: G/Q + G/beta, and G/Q.
+
+    A point source at arm's length, no local exhaust. Source: open scripts of the two-zone models (equation
+    seen). Infinite without ventilation. In one solvent study predictions were 0 to 1.6 times the measured
+    means (Plisko and Spencer, abstract seen): show a range.
+    """
+    above_zero(exchange_m3_min, "the exchange with the near field in m3/min")
+    far = steady_mg_m3(emission_mg_min, flow_m3_min)
+    return (far + emission_mg_min / exchange_m3_min, far)
+
+
+def from_cells(p0: float, cells: Iterable[Cell]) -> Posterior:
+    """The plain form of the method, from cells in any order; what faster forms are checked against.
+
+    A cell of the own class counts whatever its weight; any other with less than LEAST_WEIGHT does not.
+    """
+    tests: list[list[float]] = [[], [], [], []]
+    rated: list[list[float]] = [[], [], [], []]
+    for cell in cells:
+        place = 3 if cell.own else ring(cell.weight)
+        if place is None or cell.n <= 0:
+            continue
+        effective = cell.weight * cell.n
+        tests[place].append(effective)
+        rated[place].append(effective * corrected_rate(cell.k, cell.n, p0, cell.p0))
+    # fsum: the same cells in another order give the same bits.
+    groups = [(math.fsum(tests[i]), math.fsum(rated[i])) for i in range(4)]
+    return combine(p0, groups[3], groups[:3])
+
+
+def margules(a12: float, a21: float) -> Activity:
+    """Activity coefficients of two liquids: ln g1 = x2^2 (a12 + 2 (a21 - a12) x1), and the mirror image.
+
+    The constants are the logarithms at endless dilution of the first and second part; they must come from
+    a source for that pair and temperature. Source of the form: M. Margules 1895, as in textbooks (memory).
+    """
+
+    def coefficients(fractions: Sequence[float]) -> Sequence[float]:
+        if len(fractions) != 2:
+            raise ValueError(f"these activity coefficients are for two liquids, not {len(fractions)}")
+        x1, x2 = fractions
+        first = x2 * x2 * (a12 + 2.0 * (a21 - a12) * x1)
+        second = x1 * x1 * (a21 + 2.0 * (a12 - a21) * x2)
+        return (math.exp(first), math.exp(second))
+
+    return coefficients
+
+
+def spread_over(evaluate: Callable[..., float], *inputs: Spread) -> Spread:
+    """What a model gives over all combinations of the lowest and highest inputs.
+
+    This bounds the answer if the model rises or falls all the way in each input, as the models of
+    kb.science.air.room do for the near field and the well-mixed room. Raises ValueError for a range that
+    runs backwards.
+    """
+    for one in inputs:
+        if not one.low <= one.high:
+            raise ValueError(f"a range must not run from more to less: {one.low} to {one.high}")
+    corners = itertools.product(*(dict.fromkeys(one) for one in inputs))
+    return hull(evaluate(*corner) for corner in corners)
+
+
+def diluted(totals: Totals, share: float, water_co2_mol_l: float = 0.0) -> Totals:
+    """``share`` (0..1) of a bath made up to 1 with pure water holding ``water_co2_mol_l``.
+
+    ``share`` 0.1 is one in ten: 1 part and 9 parts of water. Raises ValueError outside 0..1.
+    """
+    if not 0.0 <= share <= 1.0:
+        raise ValueError(f"the share of the stock must be from 0 to 1, not {share}")
+    return mixed(totals, share, Totals(carbon_mol_l=water_co2_mol_l), 1.0 - share)
+
+
+def steady_mg_m3(emission_mg_min: float, flow_m3_min: float) -> float:
+    """Final concentration in a well-mixed room, G/Q; infinite without ventilation. Source: see the module."""
+    zero_or_more(emission_mg_min, "the emission in mg/min")
+    if zero_or_more(flow_m3_min, "the flow of air in m3/min") > 0:
+        return emission_mg_min / flow_m3_min
+    return math.inf if emission_mg_min > 0 else 0.0
+
+
+def decay_mg_m3(time_min: float, initial_mg_m3: float, flow_m3_min: float, volume_m3: float) -> float:
+    """Concentration once the source is gone: C0 exp(-Qt/V) (purge equation pages, seen).
+
+    Wet swabs left in the room are still a source.
+    """
+    x = flow_m3_min * time_min / volume_m3
+    return zero_or_more(initial_mg_m3, "the concentration at the start in mg/m3") * math.exp(-x)
+
+
+def corrected_rate(k: float, n: float, p0_target: float, p0_cell: float) -> float:
+    """Rate of events in a cell, moved by half of what chemistry expects to differ from the question.
+
+    May lie outside 0..1. Raises ValueError if there are no tests.
+    """
+    if not n > 0:
+        raise ValueError("a cell without tests has no rate")
+    return k / n + OBSERVED_SHARE * (p0_target - p0_cell)
+
+
+def reserve_mol_kg(percent: float, compound: str = "CaCO3") -> float:
+    """mol/kg from per cent by mass of a compound: 2 % CaCO3 is 0.400."""
+    return 20.0 * percent / COMPOUNDS_G_MOL[compound]
