@@ -84,6 +84,8 @@ class Bench(App[None]):
         self.empty_book = False
         self.gloves = False
         """Fewer and larger aims, for hands in gloves."""
+        self.sheet_before = ""
+        """The sheet that was last asked for by its name, also before the program was started."""
         self.drafts: dict[str, KeptDraft] = {}
         """Forms that were begun and not stored, as they lie on disk; the one written last first."""
 
@@ -106,6 +108,14 @@ class Bench(App[None]):
         if self.opened:
             keep_draft(self.studio.root, form, says, values)
         self.drafts[form] = Draft(form=form, says=says, at="", values=values)
+
+    def keep_sheet(self, sheet: str) -> None:
+        """Where a sheet is asked for the next time, one stands on this one."""
+        if self.opened and sheet != self.sheet_before:
+            from kb.desk.memory import remember
+
+            remember(self.studio.root, sheet=sheet)
+        self.sheet_before = sheet
 
     def drop_draft(self, form: str) -> None:
         """The form was stored, or thrown away."""

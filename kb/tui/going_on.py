@@ -19,12 +19,14 @@ NO_DRAFT = "No form was begun and left."
 
 
 def as_it_was(app: Bench, looks: Memory) -> None:
-    """Colours and aims of the last time, and a word about drafts."""
+    """Colours, aims and sheet of the last time, and a word about drafts."""
     if looks.theme in {one.name for one in THEMES} and looks.theme != app.theme:
         app.theme = looks.theme
     app.gloves = looks.gloves
+    app.sheet_before = looks.sheet
     app.set_class(looks.gloves, "-gloves")
-    if app.first_words:
+    # Opening takes a while at the very first start: what somebody types meanwhile is not for these screens.
+    if app.first_words and len(app.screen_stack) == 1:
         _first_words(app, looks)
     if app.drafts:
         says = "; ".join(one.says for one in app.drafts.values())

@@ -7,11 +7,13 @@ from functools import partial
 from typing import Any
 
 import pytest
+from textual import events
 from textual.screen import Screen
 
 from kb.tui.app import BenchleafApp
 from kb.tui.palette import Palette
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.widgets.field import FormInput
 from tests.screens.screen_help import settle
 
 NewApp = Callable[[], BenchleafApp]
@@ -54,3 +56,19 @@ async def test_a_screen_under_another_is_left_when_it_is_on_top_again(new_app: N
         await settle(pilot)
         assert left == ["stored"]
         assert pilot.app.screen is not asked
+
+
+async def test_what_is_typed_behind_an_arrow_key_is_for_the_next_line(new_app: NewApp) -> None:
+    """All keys of a form in one burst, as a keyboard hands them over while the program is busy."""
+    async with new_app().run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await pilot.press("f8")
+        await settle(pilot)
+        burst = [*"toluene", "down", "down", *"10ml", *["down"] * 4, *"20m3", "up", "up", "up", *"5", "enter"]
+        for key in [*burst, *"7"]:
+            pilot.app.post_message(events.Key(key, key if len(key) == 1 else None))
+        await settle(pilot)
+        await settle(pilot)
+        typed = {line.name: line.value for line in pilot.app.screen.query(FormInput)}
+    found = [typed[name] for name in ("liquid", "amount", "per_hour", "area", "room")]
+    assert found == ["toluene", "10ml", "5", "7", "20m3"]

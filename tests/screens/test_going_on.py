@@ -24,12 +24,12 @@ from kb.tui.screens.note import AskScreen
 from kb.tui.screens.settings import SettingsScreen
 from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
 from tests.screens.invented import NewApp
-from tests.screens.screen_help import flat, keys, settle, shown, write
+from tests.screens.screen_help import flat, keys, settle, shown, store, write
 
 FORMS = ("mend", "toning", "housing")
 """Kinds of record that the one form writes down from the screens."""
 KILLED = """
-import asyncio, os, signal, sys
+import asyncio, os, sys
 from pathlib import Path
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
@@ -62,9 +62,9 @@ async def main(root, kinds):
         await typed(pilot, app.screen.query_one("#field-site", Input))
         await app.push_screen(BatchFormScreen(BatchDraft("", "paste", {"starch": ""}, {"starch": "20 g"})))
         await typed(pilot, app.screen.query(Input).first())
-        os.kill(os.getpid(), signal.SIGKILL)
+        os.kill(os.getpid(), int(sys.argv[2]))
 
-asyncio.run(main(sys.argv[1], sys.argv[2:]))
+asyncio.run(main(sys.argv[1], sys.argv[3:]))
 """
 
 
@@ -75,18 +75,21 @@ async def store_new(pilot: Pilot[Any]) -> None:
         await keys(pilot, "ctrl+y")
 
 
-def test_a_kill_in_the_middle_of_each_form_loses_nothing(studio: Studio) -> None:
-    """Each kind of record has its form half filled in when the program is killed; every draft is there."""
+@pytest.mark.parametrize(
+    "sent", [signal.SIGKILL, pytest.param(signal.SIGHUP, marks=pytest.mark.slow)], ids=["kill", "hang up"]
+)
+def test_a_kill_in_the_middle_of_each_form_loses_nothing(studio: Studio, sent: signal.Signals) -> None:
+    """Each kind of record has its form half filled in when the program or its terminal ends; drafts stay."""
     studio.close()
     place = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
     ended = subprocess.run(
-        [sys.executable, "-c", KILLED, str(studio.root), *FORMS],
+        [sys.executable, "-c", KILLED, str(studio.root), str(int(sent)), *FORMS],
         env=place,
         capture_output=True,
         timeout=100,
         check=False,
     )
-    assert ended.returncode == -signal.SIGKILL, ended.stderr.decode()[-2000:]
+    assert ended.returncode == -sent, ended.stderr.decode()[-2000:]
     kept = drafts(studio.root)
     assert set(kept) == {*(f"{FORM}{kind}" for kind in FORMS), "spot-test", "batch"}
     for one in kept.values():
@@ -114,6 +117,23 @@ async def test_a_draft_comes_back_at_the_next_start(new_app: NewApp, studio: Stu
         await store_new(pilot)
         assert drafts(studio.root) == {}
     assert len(list_records(studio, kinds=("mend",))) == 1
+
+
+async def test_the_sheet_of_the_last_time_is_one_key_away(new_app: NewApp, studio: Studio) -> None:
+    """Where a sheet is asked for one stands on the last one, also after the program was closed."""
+    for number, name in enumerate(("Letter 1", "Letter 2", "Letter 3"), 1):
+        store(studio, number, sheet=name)
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "escape", "ctrl+l")
+        await write(pilot, "Letter 2")
+        await keys(pilot, "enter")
+        assert "Plan of Letter 2" in shown(pilot.app)
+    again = BenchleafApp(Studio(studio.root))
+    async with again.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "escape", "ctrl+l", "enter")
+        assert "Plan of Letter 2" in shown(again)
 
 
 async def test_a_spot_test_comes_back_with_its_question(new_app: NewApp, studio: Studio) -> None:

@@ -31,8 +31,8 @@ class ChoiceRow(Widget, can_focus=True):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("left", "move(-1)", "Before", show=False),
         Binding("right", "move(1)", "Next", show=False),
-        Binding("up", "app.focus_previous", "Up", show=False),
-        Binding("down,enter", "app.focus_next", "Down", show=False),
+        Binding("up", "app.focus_previous", "Up", show=False, priority=True),
+        Binding("down,enter", "app.focus_next", "Down", show=False, priority=True),
     ]
 
     class Changed(Message):

@@ -18,9 +18,11 @@ class FormInput(PlainInput):
     """A line of the form: up and down go to the line before and after, as Enter does."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("up", "app.focus_previous", "Up", show=False),
-        Binding("down", "app.focus_next", "Down", show=False),
-        Binding("enter", "app.focus_next", "Next", show=False),
+        # Before the line sees the key: else it goes up through all that holds the line, and what is typed
+        # meanwhile lands in the line that one has left.
+        Binding("up", "app.focus_previous", "Up", show=False, priority=True),
+        Binding("down", "app.focus_next", "Down", show=False, priority=True),
+        Binding("enter", "app.focus_next", "Next", show=False, priority=True),
     ]
 
     def __init__(self, name: str, value: str, hint: str = "") -> None:

@@ -235,6 +235,7 @@ def pick_sheet(app: Bench, title: str, then: Callable[[str], object]) -> None:
 
     def chosen(offer: Offer | None) -> None:
         if offer is not None and offer.what is not None:
+            app.keep_sheet(offer.what.id)
             then(offer.what.id)
 
-    app.push_screen(PickerScreen("sheet", title), chosen)
+    app.push_screen(PickerScreen("sheet", title, held=app.sheet_before), chosen)

@@ -56,6 +56,7 @@ def with_sheet(app: Bench, title: str, then: Callable[[str], None]) -> None:
     from kb.tui.screens.choose.picker import pick_sheet
 
     if name := sheet_in_view(app):
+        app.keep_sheet(name)
         then(name)
     else:
         pick_sheet(app, title, then)
