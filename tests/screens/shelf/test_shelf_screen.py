@@ -243,6 +243,8 @@ async def test_from_the_palette_and_back(studio: Studio) -> None:
         assert isinstance(pilot.app.screen, ShelfScreen)
         assert pilot.app.current_mode == "materials"
         await keys(pilot, "f1")
+        # Keys come first in the help; what it explains is further down.
+        await keys(pilot, "pagedown")
         assert "peroxide former" in flat(pilot.app)
         await keys(pilot, "escape", "escape")
         assert pilot.app.screen.TITLE_WORDS == "Materials"  # type: ignore[attr-defined]
