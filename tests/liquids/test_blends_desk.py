@@ -165,11 +165,11 @@ def test_what_is_not_known_is_said(studio: Studio) -> None:
 
 def test_exposure_is_that_of_the_authority_and_doubt_is_said(studio: Studio) -> None:
     """Under a list that nobody read each figure says so; without a limit there is none."""
-    studio.settings_file.write_text("authority: UK\n", encoding="utf-8")
+    studio.settings_file.write_text("authority: EU\n", encoding="utf-8")
     hold(studio, ["cyclohexane", "n-heptane", "toluene"])
     one = find_blends(studio, asked(studio), limit=1).blends[0]
     assert one.vapour_ratio is not None
-    assert "UK limits" in one.exposure
+    assert "EU limits" in one.exposure
     assert "unverified: check the current list" in one.exposure
     assert not one.limits_verified
     hold(studio, ["isooctane", "n-heptane"])

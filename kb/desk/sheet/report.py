@@ -14,6 +14,7 @@ from kb.book.kinds.sheet import size_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
+from kb.desk.pool.words import counted
 from kb.desk.records.book_list import list_records, show_record
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.records.work_records import name_of
@@ -257,7 +258,7 @@ def _materials(studio: Studio, view: SheetView) -> Iterator[str]:
             used[patch.liquid] = count + 1, volume + (patch.volume_ml or 0.0)
     for liquid, (count, volume) in used.items():
         amount = f", {volume:.3g} ml written down" if volume else ", amount not stated"
-        yield f"{liquid}: on {count} patches{amount}"
+        yield f"{liquid}: on {counted(count, 'patch', 'patches')}{amount}"
     for batch in touched(studio, view.sheet):
         bad = f" - must not be used: {batch.bad}" if batch.bad else ""
         yield f"batch {batch.short}, {batch.name}{bad}"
@@ -271,7 +272,7 @@ def _patches(view: SheetView) -> Iterator[str]:
     tape = view.tape
     if tape is None:
         return
-    yield f"{tape.done} of {len(tape.patches)} patches were lifted."
+    yield f"Lifted: {tape.done} of {counted(len(tape.patches), 'patch', 'patches')}."
     for patch in _done(view):
         found = "; ".join(outcome(patch)) or "nothing more is written down"
         with_what = f" with {patch.liquid}" if patch.liquid and patch.progress != "skipped" else ""
@@ -340,18 +341,19 @@ def _for_owner(view: SheetView) -> Iterator[str]:
         yield f"What was wrong: {damages}."
     lifted = [patch for patch in _done(view) if patch.progress in {"done", "partly"}]
     if lifted:
-        yield f"Old tape was lifted in {len(lifted)} small steps, on front and back in turn."
+        turns = ", on front and back in turn" if len({patch.face for patch in lifted}) > 1 else ""
+        yield f"Old tape was lifted in {counted(len(lifted), 'small step')}{turns}."
     coloured = [patch for patch in lifted if patch.colour.lower() not in {"", "none", "no"}]
     if coloured:
-        places = "one place" if len(coloured) == 1 else f"{len(coloured)} places"
-        yield f"In {places} colour came off; how to go on was decided each time."
+        decided = "was decided" if len(coloured) == 1 else "was decided each time"
+        yield f"In {counted(len(coloured), 'place')} colour came off; how to go on {decided}."
     treated = [found for found in view.condition if found.treated]
     if treated:
         yield "What was done about the rest: " + "; ".join(map(_treated, treated)) + "."
-    left = [patch for patch in _done(view) if patch.progress in {"skipped", "stopped"}]
+    # A patch that nobody came to is left as much as one that was left on purpose.
+    left = len(view.tape.patches) - len(lifted) if view.tape else 0
     if left or sheet.left:
-        places = "one place" if len(left) == 1 else f"{len(left)} places"
-        some = f"{places} with tape. " if left else ""
+        some = f"tape in {counted(left, 'place')}. " if left else ""
         yield f"What was left: {some}{sheet.left}".strip()
     yield f"How to keep it: {sheet.advice or 'no advice was written down; ask the conservator.'}"
 
