@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from kb.book.append import append
 from kb.book.check import make_kept
-from kb.book.kinds.field import fields
+from kb.book.kinds.field import Field, fields
 from kb.book.kinds.housing import Housing
 from kb.book.kinds.mend import TEAR_WORDS, Mend
 from kb.book.kinds.table import KEPT
@@ -136,17 +136,18 @@ def test_a_toning_test_lies_as_far_off_as_the_formula_says(
 
 
 FIGURES = [
-    (kind, field.name) for kind, known in KEPT.items() for field in fields(known.type) if field.type is float
+    (kind, field) for kind, known in KEPT.items() for field in fields(known.type) if field.type is float
 ]
 
 
 @given(st.sampled_from(FIGURES), st.integers(1, 140).map(lambda number: number / 10))
 @settings(max_examples=80)
 def test_any_figure_of_any_kind_is_amended_by_words(
-    quiet: Studio, field: tuple[str, str], figure: float
+    quiet: Studio, one: tuple[str, Field], drawn: float
 ) -> None:
-    """A bare number is in the unit of the field; an empty value takes it out."""
-    kind, name = field
+    """A bare number is in the unit of the field and within its bounds; an empty value takes it out."""
+    kind, name = one[0], one[1].name
+    figure = min(max(drawn, one[1].says.low), one[1].says.high)
     body: dict[str, Any] = {**KEPT[kind].least}
     current = make_kept(kind, body)
     changes = changes_from_words(quiet, kind, [f"{name.replace('_', '-')}={figure}".replace(".", ",")])
