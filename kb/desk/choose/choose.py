@@ -100,7 +100,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     declined = tuple(others_said[: len(behind)])
     said = {one.liquid: one for one in (*suggestions, *others_said)}
     groups = groups_of(first_lines, said)
-    carrier_first = lift_first(lambda bare: choose(studio, bare, dials), question, groups)
+    carrier_first = lift_first(lambda bare: choose(studio, bare, dials, limit=0), question, groups)
     best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
     return Answer(
         question=question,
