@@ -6,8 +6,8 @@ product of the factors of the liquids to the power of one over their number, 41 
 liquid on its own side of the surface counts 1; all five that dissolve the polymer lie within the radius
 found, 5.390 MPa^0.5. The table of the 41 liquids was not to be had, so that the printed example itself is
 NOT checked here. The worked example is that of an open library that uses the same function, with its own fit
-(sphere_example.yaml beside this file). Spheres: Hansen (2007), table A.2 (``hansen-a2`` in data/sources), with
-its row. Labels are made from them, and no polymer was dissolved for this test.
+(sphere_example.yaml beside this file). Spheres: Hansen (2007), table A.2 (``hansen-a2`` in data/sources),
+with its row. Labels are made from them, and no polymer was dissolved for this test.
 """
 
 from __future__ import annotations
