@@ -97,7 +97,6 @@ class BenchleafApp(Bench):
             self.drafts = kept | self.drafts
         except Exception as error:
             trouble = in_words(error)
-        self.opened = not trouble
         self.call_from_thread(self._opened, trouble, timers, looks)
 
     def _opened(self, trouble: str, timers: dict[str, KeptTimer], looks: Memory | None) -> None:
@@ -106,6 +105,8 @@ class BenchleafApp(Bench):
             from kb.tui.going_on import as_it_was
 
             as_it_was(self, looks)
+        # Only now: whoever waits for it would else open a form under what is still to be put on top.
+        self.opened = not trouble
         for stack in self._screen_stacks.values():
             for screen in stack:
                 self._title_anew(screen)
