@@ -16,6 +16,7 @@ from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
 from kb.desk.records.book_list import list_records, restore_record, show_record, withdraw_record
 from kb.desk.records.record import add_test, list_tests
+from kb.desk.sheet import tape
 from kb.desk.sheet.conditions import add_condition, condition_list, settle
 from kb.desk.sheet.facts import SheetFacts, plain_name, sheet_facts
 from kb.desk.sheet.facts_kept import keep_facts
@@ -78,6 +79,24 @@ def test_a_slip_of_the_hand_founds_no_second_sheet(two: Studio) -> None:
     with pytest.raises(NoSheet, match="near in spelling: Tide table"):
         sheet_for_record(two, "Tide table for the habour office")
     assert sheet_for_record(two, "tide table for the HARBOUR office") == TIDE["sheet"]
+
+
+def test_nothing_is_written_for_a_name_that_is_only_near(two: Studio) -> None:
+    """A part of the name will do; a slip of the hand is asked about, whatever was to be written."""
+    slip, before = "Chart of the nothern shaols", len(list_records(two, limit=0))
+    for write in (
+        lambda: add_condition(two, {"sheet": slip, "damage": "tear"}),
+        lambda: amend_sheet(two, slip, {"owner": "Another"}, "slip"),
+        lambda: merge(two, "TT-04", slip, "slip"),
+        lambda: tape.add_strip(two, {"sheet": slip, "face": "front", "at": "1, 1", "size": "60 x 25 mm"}),
+        lambda: tape.start(two, slip, {"liquid": "n-heptane"}),
+        lambda: tape.decide(two, slip, "less liquid"),
+    ):
+        with pytest.raises(NoSheet, match="near in spelling: Chart of the northern shoals"):
+            write()
+    assert len(list_records(two, limit=0)) == before
+    add_condition(two, {"sheet": "northern shoals", "damage": "tear"})
+    assert len(list_records(two, limit=0)) == before + 1
 
 
 def test_a_name_that_is_not_known_founds_none_unless_it_is_said_to_be_new(studio: Studio) -> None:

@@ -27,7 +27,7 @@ class ConditionLine(Plain, frozen=True, kw_only=True):
 
 def add_condition(studio: Studio, words: Mapping[str, Any]) -> Written:
     """Write down one thing that is wrong. Raises DeskError for a damage that has no word of the trade."""
-    name = sheet_named(studio, str(words.get("sheet") or ""))
+    name = sheet_named(studio, str(words.get("sheet") or ""), to_write=True)
     given = {key.replace("-", "_"): value for key, value in words.items()}
     return write(studio, "condition", record_from_words(studio, "condition", {**given, "sheet": name}))
 

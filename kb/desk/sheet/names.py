@@ -64,10 +64,11 @@ def sheet_record(studio: Studio, name: str) -> Sheet:
     return row.body if row is not None else Sheet(sheet=name)
 
 
-def sheet_named(studio: Studio, typed: str) -> str:
+def sheet_named(studio: Studio, typed: str, *, to_write: bool = False) -> str:
     """The one sheet that is meant by a name, a number, an id's beginning, or a half-remembered part.
 
     Raises DeskError for an empty name, NoSheet if nothing is called so, and Unclear if several may be meant.
+    With ``to_write`` a name that is only near in spelling raises NoSheet, too: nothing is stored for it.
     """
     text = typed.strip()
     if not text:
@@ -78,7 +79,10 @@ def sheet_named(studio: Studio, typed: str) -> str:
         return exact
     ranked = _ranked(text, sheets)
     if ranked and ranked[0][0] >= LIKE and (len(ranked) == 1 or ranked[0][0] - ranked[1][0] >= CLEARLY):
-        return ranked[0][1].name
+        best = ranked[0][1]
+        if not to_write or any(folded(text) in folded(word) for word in best.called):
+            return best.name
+        raise NoSheet(text, (_choice(best),), WRITE_IT)
     nearest = [named for score, named in ranked[:NAMED_CHOICES] if score >= LIKE]
     if not nearest:
         raise NoSheet(text, (), WRITE_IT)

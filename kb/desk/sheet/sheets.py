@@ -85,7 +85,7 @@ def amend_sheet(studio: Studio, typed: str, words: Mapping[str, str], why: str) 
 
     A field for which `NOTHING` is typed is emptied; one for which nothing at all is typed stays.
     """
-    name = sheet_named(studio, typed)
+    name = sheet_named(studio, typed, to_write=True)
     row = sheet_row(studio, name)
     given = {key: value for key, value in _with_size(words).items() if value.strip()}
     new_name = given.pop("sheet", "")
@@ -124,7 +124,7 @@ def rename(studio: Studio, old: str, new: str, why: str) -> int:
 
 def merge(studio: Studio, typed: str, into: str, why: str) -> int:
     """All records of one sheet lie on another from now on; returns how many. So do facts only it had."""
-    old, kept_name = sheet_named(studio, typed), sheet_named(studio, into)
+    old, kept_name = (sheet_named(studio, name, to_write=True) for name in (typed, into))
     if old == kept_name:
         raise DeskError(f'"{typed}" and "{into}" are the same sheet, {old}.')
     source, target = sheet_record(studio, old), sheet_row(studio, kept_name)

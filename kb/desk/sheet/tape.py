@@ -94,7 +94,7 @@ def add_strip(studio: Studio, words: Mapping[str, Any]) -> Written:
     Raises DeskError for one that crosses itself or lies outside its sheet.
     """
     given = dict(words)
-    name = sheet_named(studio, str(given.get("sheet") or ""))
+    name = sheet_named(studio, str(given.get("sheet") or ""), to_write=True)
     place, size = (str(given.pop(key, "") or "").strip() for key in ("at", "size"))
     if place or size:
         from kb.desk.amounts import size_mm
@@ -155,7 +155,7 @@ def tape_view(studio: Studio, typed: str, patch_mm: float = PATCH_MM) -> TapeVie
 
 def start(studio: Studio, typed: str, words: Mapping[str, Any]) -> Written:
     """Begin a patch: the next, or the one named in ``patch``. Raises DeskError while a decision is due."""
-    view = tape_view(studio, typed)
+    view = tape_view(studio, sheet_named(studio, typed, to_write=True))
     wanted = str(words.get("patch") or "").strip().upper() or view.next
     if view.decide:
         raise DeskError(view.decide)
@@ -167,7 +167,7 @@ def start(studio: Studio, typed: str, words: Mapping[str, Any]) -> Written:
 
 def done(studio: Studio, typed: str, words: Mapping[str, Any]) -> Written:
     """Write down how the patch under way, or the one named, went. Its own fields are typed by name."""
-    view = tape_view(studio, typed)
+    view = tape_view(studio, sheet_named(studio, typed, to_write=True))
     running = [patch.id for patch in view.patches if patch.done and patch.done.progress == "running"]
     wanted = str(words.get("patch") or "").strip().upper() or (running[0] if running else view.next)
     share = str(words.get("share_percent") or "").strip().removesuffix("%").strip()
@@ -181,7 +181,7 @@ def skip(studio: Studio, typed: str, words: Mapping[str, Any]) -> Written:
     """Leave out the next patch, or the one named, and say why."""
     if not str(words.get("why") or "").strip():
         raise DeskError("Say why the patch is left out.")
-    view = tape_view(studio, typed)
+    view = tape_view(studio, sheet_named(studio, typed, to_write=True))
     wanted = str(words.get("patch") or "").strip().upper() or view.next
     return _record(studio, view, wanted, words, progress="skipped", ended_at=_now())
 
@@ -190,7 +190,7 @@ def decide(studio: Studio, typed: str, decision: str) -> Written:
     """Write down what was decided about the patch that stopped the plan; the plan then goes on."""
     if not decision.strip():
         raise DeskError("Say what was decided, and by whom.")
-    name = sheet_named(studio, typed)
+    name = sheet_named(studio, typed, to_write=True)
     due = next((item for item in _begun(studio, name) if _due(item.patch)), None)
     if due is None:
         raise DeskError(f'No patch of "{name}" waits for a decision.')
