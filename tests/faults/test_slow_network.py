@@ -1,4 +1,4 @@
-"""A server that never answers, or answers late: the wait has an end, and nothing is kept from the next attempt."""
+"""A server that never answers, or late: the wait has an end, and nothing is kept from the next attempt."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ LATE_S = 0.4
 
 
 def by_way_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, first: str) -> None:
-    """Reach servers by a stand-in for ssh, which does that first and then runs here what it should run there."""
+    """Reach servers by a stand-in for ssh, which does that first, then runs here what should run there."""
     stand_in = tmp_path / "ssh"
     stand_in.write_text(f'#!/bin/sh\n{first}\nshift\nexec sh -c "$1"\n')
     stand_in.chmod(0o755)
@@ -41,7 +41,7 @@ def test_a_server_that_never_answers_is_given_up_and_the_next_share_works(
     came_by = tmp_path / "came-by"
     by_way_of(tmp_path, monkeypatch, f"echo $$ >> {shlex.quote(str(came_by))}; exec sleep 600")
     begun = time.monotonic()
-    with pytest.raises(DeskError, match="no answer within 1 s.*nothing was lost"):
+    with pytest.raises(DeskError, match=r"no answer within 1 s.*nothing was lost"):
         join(north, address(hub), wait_s=1.0)
     assert time.monotonic() - begun < 60, "the wait of the caller holds, not that of the server"
     # What waits for the server goes with the attempt, else it would hold sockets and keys for ten minutes.
