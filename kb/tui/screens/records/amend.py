@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
 
+AMENDS = "amend-"
+"""What the drafts of corrections begin with; the id of the record follows."""
 SAYS = "Nothing is erased: the record stays readable as it was written, and this stands beside it, by {who}."
 
 
@@ -115,6 +117,8 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
     def __init__(self, draft: Draft) -> None:
         super().__init__()
         self.draft = draft
+        self.draft_name = f"{AMENDS}{draft.id}"
+        self._explained = draft.fields[0].label
         self._warned = False
         self._busy = False
 
@@ -132,8 +136,17 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
             yield Static(plain(SAYS.format(who=draft.who)), classes="quiet", markup=False)
 
     def on_mount(self) -> None:
-        """The field comes first."""
-        self.query_one("#amend-fields", OptionList).focus()
+        """The field comes first; a correction that was begun stands where it was left."""
+        fields = self.query_one("#amend-fields", OptionList)
+        fields.focus()
+        kept = self.bench.drafts.get(self.draft_name)
+        labels = [field.label for field in self.draft.fields]
+        if kept is not None and kept.values["field"] in labels:
+            self._explained = kept.values["field"]
+            fields.highlighted = labels.index(self._explained)
+            for name in ("value", "why"):
+                self.query_one(f"#amend-{name}", Input).value = kept.values[name]
+            self.query_one("#amend-value", Input).focus()
 
     @property
     def field(self) -> Field:
@@ -144,8 +157,10 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
     def explain(self) -> None:
         """How to write this field; a value written for another one is not kept for it."""
         self.query_one("#amend-how", Static).update(plain(self.field.how))
-        self.query_one("#amend-value", Input).value = ""
-        self.tell("")
+        if self.field.label != self._explained:
+            self._explained = self.field.label
+            self.query_one("#amend-value", Input).value = ""
+            self.tell("")
 
     @on(OptionList.OptionSelected, "#amend-fields")
     def to_value(self) -> None:
@@ -156,8 +171,12 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
 
     @on(Input.Changed)
     def typed(self) -> None:
-        """Whoever goes on writing did not mean to leave."""
+        """Whoever goes on writing did not mean to leave; what is written outlives the program."""
         self._warned = False
+        value, why = (self.query_one(f"#amend-{name}", Input).value for name in ("value", "why"))
+        if not self._busy and (why or value not in {"", self.field.now}):
+            values = {"field": self.field.label, "value": value, "why": why}
+            self.bench.keep_draft(self.draft_name, f"a correction of {self.draft.called}", values)
 
     @on(Input.Submitted, "#amend-value")
     def understood(self, event: Input.Submitted) -> None:
@@ -194,6 +213,7 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
 
     def stored(self, written: Written) -> None:
         """It is on disk."""
+        self.bench.drop_draft(self.draft_name)
         self.dismiss(written)
 
     def not_stored(self, words: str) -> None:
@@ -209,6 +229,7 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
             self._warned = True
             self.tell(AGAIN)
             return
+        self.bench.drop_draft(self.draft_name)
         self.dismiss(None)
 
     def tell(self, words: str) -> None:
