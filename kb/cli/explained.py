@@ -65,8 +65,6 @@ SHARED = {
     "x": "from the left edge, in mm",
     "y": "from the upper edge, in mm",
     "control": "a spot without tape or adhesive",
-    "magnification": "of the glass: 10x",
-    "light": "in which light it was looked at: raking, UV, daylight ...",
     "photo_before": "a photograph taken before; it is copied in",
     "photo_after": "a photograph taken after; it is copied in",
     "label": "what stands on the bottle",

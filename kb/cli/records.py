@@ -6,12 +6,11 @@ The options come from the declaration of the kind, so that a new kind or field h
 from __future__ import annotations
 
 import argparse
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from kb.book.kinds.field import asked
-from kb.book.kinds.kind import Kind
+from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.table import KINDS
 from kb.cli.opened import studio_of
 from kb.cli.out import OK, say, say_json, wrap
@@ -47,14 +46,9 @@ class Command(NamedTuple):
         return _add(self.kind, args) if args.verb == "add" else _list(self.kind, args)
 
 
-def asked_for(add: argparse.ArgumentParser, kind: Kind, apart: Collection[str] = ()) -> None:
-    """An argument for each thing that the kind asks: what must be given has a place, the rest an option.
-
-    Fields ``apart`` have options of their own.
-    """
-    for key, group in asked(kind.type).items():
-        if group[0].path[0] in apart:
-            continue
+def asked_for(add: argparse.ArgumentParser, kind: Kind) -> None:
+    """An argument for each thing that the kind asks: what must be given has a place, the rest an option."""
+    for key, group in plain_of(kind).items():
         needed = key in kind.least and group[0].says.needed
         _option(add, key, group[0].says.hint, group[0], needed=needed)
         if group[0].says.reads == "sheet":

@@ -6,7 +6,6 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from kb.book.kinds.spot_test import APART
 from kb.book.kinds.table import KINDS
 from kb.cli.book import step_line
 from kb.cli.opened import studio_of
@@ -71,7 +70,7 @@ def _add_options(add: argparse.ArgumentParser) -> None:
     add.add_argument("--photo-after", action="append", default=[], type=Path, metavar="FILE")
     add.add_argument("--batch", default="")
     add.add_argument("--tested-at", default="", metavar="ISO", help="if not now")
-    asked_for(add, KINDS["test"], APART)
+    asked_for(add, KINDS["test"])
     add.add_argument("--json", action="store_true")
 
 
@@ -102,12 +101,11 @@ def _add(args: argparse.Namespace) -> int:
     from kb.desk.materials.said_back import understood
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import test_from_words
-    from kb.desk.records.typed_fields import plain_from_words
     from kb.desk.records.work_records import batch_warnings
 
     studio = studio_of(args)
     words = on_known_sheet(studio, args)
-    test = test_from_words(studio, words, plain_from_words(studio, KINDS["test"], words, APART))
+    test = test_from_words(studio, words)
     found_if_new(studio, args, test)
     written = add_test(studio, test)
     against = tuple(batch_warnings(studio, named(studio, test.batch), test.tested_at))
@@ -184,13 +182,13 @@ def _say_tests(rows: list[Any]) -> None:
         harm = "not looked" if row.harm is None else str(row.harm)
         state = f"  [{row.state}]" if row.state else ""
         what = row.tape or row.adhesive or "paper only"
+        also = row.also and f"  {row.also}"
         plain.append(
             f"{row.id}  {row.at[:10]}  {row.sheet or '-':<22} {what:<28} {row.medium:<16} "
-            f"{row.liquid:<24} release {release} harm {harm}{state}"
+            f"{row.liquid:<24} release {release} harm {harm}{also}{state}"
         )
-        cells.append(
-            (row.id[:12], row.at[:10], row.sheet, what, row.medium, row.liquid, release, harm, row.state)
-        )
+        ends = ", ".join(filter(None, (row.also, row.state)))
+        cells.append((row.id[:12], row.at[:10], row.sheet, what, row.medium, row.liquid, release, harm, ends))
     say_rows(("Id", "Date", "Sheet", "Tape", "Medium", "Liquid", "Release", "Harm", "State"), cells, plain)
 
 

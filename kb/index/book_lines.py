@@ -32,6 +32,22 @@ def lines_about(conn: sqlite3.Connection, root: str) -> list[Line]:
     return [line for line in found if line is not None]
 
 
+def own_words(conn: sqlite3.Connection, test_id: str) -> str:
+    """What declared fields of a test say in the one line of a list.
+
+    The index keeps of a test what questions count; the book is read only if a field has words for the line.
+    """
+    from kb.book.kinds.field import in_line, leaves
+    from kb.book.kinds.table import KINDS
+
+    if not any(field.says.line for field in leaves(KINDS["test"].type)):
+        return ""
+    from kb.book.fold import fold
+
+    found = fold(lines_about(conn, test_id)).tests.get(test_id)
+    return "" if found is None else ", ".join(in_line(found.test))
+
+
 def places_about(
     conn: sqlite3.Connection, root: str, tables: Sequence[str] = (*_RECORDS, "change")
 ) -> Iterator[Place]:

@@ -60,6 +60,13 @@ def choices_of(field: Declared) -> tuple[One, ...]:
     return tuple(found)
 
 
+def line_for(field: Declared, value: str) -> Field | ChoiceRow:
+    """The line in which a declared field is typed, or chosen where only few words may stand."""
+    if field.choices:
+        return ChoiceRow(field.key, label_of(field), choices_of(field), value)
+    return Field(field.key, label_of(field), value, field.says.hint)
+
+
 class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     """Gives back the id of the record, or None."""
 
@@ -107,19 +114,13 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         with VerticalScroll(id="form", can_focus=False):
             for row in self.rows:
                 if len(row) == 1:
-                    yield self._item(row[0][0])
+                    yield line_for(row[0][0], self.values[row[0][0].key])
                 else:
                     with Horizontal(classes="pair"):
                         for group in row:
-                            yield self._item(group[0])
+                            yield line_for(group[0], self.values[group[0].key])
         yield Static("", id="work-said", markup=False)
         yield KeyBar()
-
-    def _item(self, field: Declared) -> Field | ChoiceRow:
-        value, label = self.values[field.key], label_of(field)
-        if field.choices:
-            return ChoiceRow(field.key, label, choices_of(field), value)
-        return Field(field.key, label, value, field.says.hint)
 
     def on_mount(self) -> None:
         """The sheet, or if it is known what comes after it; the rest is filled in from what is known."""

@@ -2,28 +2,23 @@
 
 from __future__ import annotations
 
-import argparse
+import json
+import subprocess
+import sys
 from pathlib import Path
 from typing import Annotated, Any
 
-import msgspec
 import pytest
 
-from kb.book.kinds.field import Says, asked, fields
-from kb.book.kinds.kind import Kind, rows_of
+from kb.book.kinds.field import Says
+from kb.book.kinds.kind import Kind
 from kb.book.kinds.parts import BatchId, NeededSheet, Remarks
-from kb.book.kinds.spot_test import APART, TEST, SpotTest
 from kb.book.kinds.table import KINDS
 from kb.cli.main import main
-from kb.cli.test import options
-from kb.desk.errors import DeskError
-from kb.desk.package.fields import label_of, shapes
 from kb.desk.package.write import export
-from kb.desk.records import typed as spot_tests
 from kb.desk.records.book_list import amend_record, changes_from_words, list_records, show_record
 from kb.desk.records.fill import understood
 from kb.desk.records.record_text import record_text
-from kb.desk.records.typed_fields import plain_from_words
 from kb.desk.studio import Studio
 from kb.model.record import BookStruct
 from kb.tui.form import FormScreen
@@ -84,31 +79,116 @@ def test_a_kind_goes_everywhere(studio: Studio, capsys: pytest.CaptureFixture[st
     assert "2.5 min" in paper
 
 
-def test_a_field_added_to_the_spot_test_goes_into_command_table_and_paper(
-    studio: Studio, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """One more declared field: its option, its row, its column with meaning and unit, its label."""
-    says = Says("pressure", "kPa", "Pressure on the swab.", "such as 2 kPa", low=0, high=100)
-    more: Any = msgspec.defstruct(
-        "SpotTest",
-        [("pressure_kpa", Annotated[float | None, says], None)],
-        bases=(SpotTest,),
-        frozen=True,
-        kw_only=True,
+def test_a_field_added_to_the_spot_test_goes_everywhere(studio: Studio, tmp_path: Path) -> None:
+    """Its file alone is changed, in a fresh interpreter: command, form, list, book, amend, package, paper."""
+    ran = subprocess.run(
+        [sys.executable, "-c", WITH_ONE_MORE_FIELD, str(studio.root), str(tmp_path / "out")],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=Path(__file__).parents[2],
     )
-    assert "pressure_kpa" in {field.name for field in fields(more)}
-    kind = TEST._replace(type=more)
-    monkeypatch.setitem(KINDS, "test", kind)
-    assert "pressure_kpa" in asked(more)
-    assert "pressure_kpa" in {group[0].key for row in rows_of(kind) for group in row}
-    column = next(one for one in shapes()["test"].columns if one.name == "pressure_kpa")
-    assert (column.unit, column.about, label_of(column)) == ("kPa", "Pressure on the swab.", "pressure")
-    parser = argparse.ArgumentParser()
-    options(parser)
-    words = vars(
-        parser.parse_args(["add", "--liquid", "n-heptane", "--pressure-kpa", "2", "--light", "raking"])
-    )
-    made: Any = spot_tests.test_from_words(studio, words, plain_from_words(studio, kind, words, APART))
-    assert (made.pressure_kpa, made.light, made.remarks) == (2.0, "raking", "")
-    with pytest.raises(DeskError, match="pressure"):
-        plain_from_words(studio, kind, {"pressure_kpa": "hard"}, APART)
+    assert ran.returncode == 0, ran.stderr
+    said: dict[str, Any] = json.loads(ran.stdout.splitlines()[-1])
+    assert said["refused"] == "Nothing was recorded"
+    for place in ("command", "list", "everything"):
+        assert ", pressed with 2 kPa" in said[place], place
+    assert said["form line"] == ["Pressure", "such as 2 kPa"]
+    # Typed on the form, stored by it, and corrected afterwards by the app's own list of fields.
+    assert said["from the form"] == 3.0
+    assert said["read"] == {"heading": "What was done", "pressure (kPa)": "2"}
+    assert said["amended"] == {"reading": "pressure (kPa): 2 -> 4.5", "book": 4.5}
+    assert tuple(said["column"]) == ("pressure_kpa", "kPa", "Pressure on the swab.")
+    assert "4.5" in said["table"]
+    assert "pressure 4.5 kPa" in " ".join(said["paper"].split())
+
+
+WITH_ONE_MORE_FIELD = """
+import asyncio, contextlib, importlib.util, io, json, sys
+from pathlib import Path
+
+name = "kb.book.kinds.spot_test"
+spec = importlib.util.find_spec(name)
+text = Path(spec.origin).read_text("utf-8")
+before = '    remarks: Remarks = ""\\n'
+assert text.count(before) == 1
+says = "Says('pressure', 'kPa', 'Pressure on the swab.', 'such as 2 kPa', low=0, high=100"
+says += ", line='pressed with {:g} kPa')"
+text = text.replace(before, f"    pressure_kpa: Annotated[float | None, {says}] = None\\n" + before)
+module = importlib.util.module_from_spec(spec)
+sys.modules[name] = module
+exec(compile(text, spec.origin, "exec"), module.__dict__)
+
+from kb.cli.main import main
+from kb.desk.materials.names import Names
+from kb.desk.package.fields import shapes
+from kb.desk.package.write import export
+from kb.desk.records.book_list import list_records
+from kb.desk.records.record import list_tests, show_test
+from kb.desk.records.record_text import record_text
+from kb.desk.studio import Studio
+from kb.model.question import Question
+from kb.tui.app import BenchleafApp
+from kb.tui.screens.records import amend
+from kb.tui.screens.records.draft import Chosen, Draft
+from kb.tui.screens.records.record_words import described, row_words
+from kb.tui.screens.records.spot_test import SpotTestScreen, store
+from kb.tui.widgets.field import Field, FormInput
+
+root, out = sys.argv[1:]
+said = {}
+
+
+def run(*words):
+    printed = io.StringIO()
+    with contextlib.redirect_stdout(printed), contextlib.redirect_stderr(printed):
+        code = main([*words, "--studio", root])
+    return code, printed.getvalue()
+
+
+add = ("test", "add", "--liquid", "n-heptane", "--release", "2", "--adhesive", "natural-rubber")
+code, refused = run(*add, "--pressure-kpa", "hard")
+assert code
+said["refused"] = "Nothing was recorded" if "Nothing was recorded" in refused else refused
+assert run(*add, "--pressure-kpa", "2")[0] == 0
+said["command"] = run("test", "list")[1].replace("  pressed", ", pressed")
+studio = Studio(Path(root))
+studio.refresh()
+(test,) = list_tests(studio)
+said["list"] = row_words(Names(studio), test).said.replace("; pressed", ", pressed")
+said["everything"] = list_records(studio)[0].what
+sections = dict(described(studio, test.id).sections)
+said["read"] = next(
+    {"heading": heading, **{label: words for label, words in lines if label.startswith("pressure")}}
+    for heading, lines in sections.items()
+    if any(label.startswith("pressure") for label, _ in lines)
+)
+
+
+async def form():
+    draft = Draft.begin(Question(adhesive="natural-rubber-resin"), Chosen("Acetone", {"acetone": 1.0}), "")
+    async with BenchleafApp(studio).run_test(size=(120, 40)) as pilot:
+        screen = SpotTestScreen(draft)
+        await pilot.app.push_screen(screen)
+        line = screen.query_one("#field-pressure_kpa", FormInput)
+        said["form line"] = [line.parent.label, line.placeholder]
+        line.value = "3"
+        await pilot.pause()
+        return draft
+
+
+stored = store(studio, asyncio.run(form()))
+said["from the form"] = show_test(studio, stored.id).test.pressure_kpa
+draft = amend.draft_of(studio, test.id)
+field = next(field for field in draft.fields if field.label == "pressure (kPa)")
+reading = amend.reading_of(studio, draft, field, "4.5")
+amend.store(studio, draft, field, "4.5", "read again")
+studio.refresh()
+said["amended"] = {"reading": reading, "book": show_test(studio, test.id).test.pressure_kpa}
+column = next(one for one in shapes()["test"].columns if one.name == "pressure_kpa")
+said["column"] = [column.name, column.unit, column.about]
+export(studio, Path(out))
+said["table"] = (Path(out) / "tables" / "spot_tests.csv").read_text("utf-8")
+said["paper"] = record_text(studio, test.id)
+print(json.dumps(said))
+"""

@@ -46,6 +46,8 @@ class Kind(NamedTuple):
     """The line from its words, where it does not begin with the noun."""
     computed: Callable[[Any], Iterable[tuple[str, str]]] | None = None
     """Label and text of what follows from the fields and is not stored."""
+    apart: frozenset[str] = frozenset()
+    """Fields that form and command ask in a way of their own; every other follows from its declaration."""
     tables: Mapping[str, tuple[str, str]] = {}
     """Name and meaning of the table of a field that holds several things."""
 
@@ -111,6 +113,12 @@ def fields_of(kind: Kind, body: Any, names: Names) -> tuple[tuple[str, str], ...
     if kind.computed is not None:
         found += kind.computed(body)
     return tuple(found)
+
+
+def plain_of(kind: Kind) -> dict[str, tuple[Field, ...]]:
+    """What is asked of a record as it is declared, by its word, remarks last."""
+    found = {key: group for key, group in asked(kind.type).items() if group[0].path[0] not in kind.apart}
+    return found | ({"remarks": found.pop("remarks")} if "remarks" in found else {})
 
 
 def subject_of(kind: Kind, body: Any) -> str:

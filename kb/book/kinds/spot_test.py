@@ -56,16 +56,6 @@ def _entry(kind: str, meaning: str, label: str = "") -> Says:
     return Says(label or kind, meaning=meaning, entries=(kind,))
 
 
-APART = frozenset(
-    (
-        *("adhesive", "stage", "carrier", "tape", "carrier_present", "medium", "paper", "signs", "may_be"),
-        *("parts", "method", "sheet", "site", "rounds", "release", "harm", "control", "photos", "batch"),
-        "tested_at",
-    )
-)
-"""Fields that a command asks in a way of their own; every other has its option from its declaration."""
-
-
 class SpotTest(BookStruct, frozen=True, kw_only=True):
     """One spot test.
 
@@ -110,9 +100,18 @@ class SpotTest(BookStruct, frozen=True, kw_only=True):
         False
     )
     magnification: Annotated[
-        str, Says("magnification", meaning="With which magnification the spot was looked at.")
+        str,
+        Says(
+            "magnification",
+            meaning="With which magnification the spot was looked at.",
+            hint="such as 10x",
+            form="Glass",
+        ),
     ] = ""
-    light: Annotated[str, Says("light", meaning="In which light the spot was looked at.")] = ""
+    light: Annotated[
+        str,
+        Says("light", meaning="In which light the spot was looked at.", hint="raking, UV, daylight ..."),
+    ] = ""
     photos: Annotated[tuple[Photo, ...], Says("photograph")] = ()
     batch: Annotated[
         str,
@@ -190,6 +189,13 @@ def _is_plain(parts: dict[str, float]) -> bool:
     return share == 1.0 and len(name) <= KEY_LIMIT and bool(name.strip())
 
 
+_APART = frozenset(
+    (
+        *("adhesive", "stage", "carrier", "tape", "carrier_present", "medium", "paper", "signs", "may_be"),
+        *("parts", "method", "sheet", "site", "rounds", "release", "harm", "control", "photos", "batch"),
+        "tested_at",
+    )
+)
 TEST = Kind(
     "test",
     "spot test",
@@ -199,6 +205,7 @@ TEST = Kind(
     command="-",
     called=("test", "tests"),
     check=check_test,
+    apart=_APART,
     computed=lambda test: may_be_words(test.may_be),
     tables={
         "rounds": (

@@ -14,7 +14,8 @@ from kb.book.read import Change, Fold, decode_test, fold
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.record import Step, Written, amend, steps, withdraw, write
 from kb.desk.records.record_line import Teller, plain_fields
-from kb.desk.records.typed_fields import changes_from_words, whole_changes
+from kb.desk.records.typed_fields import changes_from_words as of_kind
+from kb.desk.records.typed_fields import whole_changes
 from kb.desk.studio import Studio
 from kb.index.book_lines import line_at, lines_about
 from kb.index.queries import BookRow, OtherRow, book_rows, other_rows, records_starting, root_of
@@ -255,6 +256,18 @@ def _changes(own: Line, lines: Iterable[Line], book: Fold) -> Iterator[Change]:
 
 
 # -- changes -------------------------------------------------------------------------------------------------
+
+
+def changes_from_words(studio: Studio, kind: str, texts: list[str]) -> dict[str, Any]:
+    """``["length=45", "site.words=lower edge"]`` -> changes of a record of that kind. Raises DeskError.
+
+    Names of a test's materials are resolved as when it was added.
+    """
+    if kind != "test":
+        return of_kind(studio, kind, texts)
+    from kb.desk.records.typed import changes_from_words as of_test
+
+    return of_test(studio, texts)
 
 
 def amend_record(studio: Studio, record_id: str, changes: Mapping[str, Any], why: str) -> Written:

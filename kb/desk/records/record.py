@@ -12,9 +12,10 @@ import msgspec
 
 from kb.book.kinds.parts import Photo
 from kb.book.kinds.spot_test import HARM_KINDS, SpotTest
+from kb.book.kinds.table import KINDS
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.studio import LastWritten, Studio
-from kb.index.book_lines import latest_about, lines_about
+from kb.index.book_lines import latest_about, lines_about, own_words
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
 from kb.index.rows import STATES, Row
 from kb.model.question import Plain
@@ -34,8 +35,11 @@ class Written(Plain, frozen=True, kw_only=True):
     at: str
 
 
-class TestSummary(Plain, frozen=True, kw_only=True):
-    """One test in a list. ``harm`` is the worst grade looked at, None if nothing was looked at."""
+class TestSummary(Plain, frozen=True, kw_only=True, omit_defaults=True):
+    """One test in a list. ``harm`` is the worst grade looked at, None if nothing was looked at.
+
+    ``also`` is what declared fields say in the line of a list; left out where none has words for it.
+    """
 
     id: str
     at: str
@@ -53,6 +57,7 @@ class TestSummary(Plain, frozen=True, kw_only=True):
     harm: int | None
     control: bool
     state: str
+    also: str = ""
 
 
 class Step(Plain, frozen=True, kw_only=True):
@@ -98,7 +103,7 @@ def add_test(studio: Studio, test: SpotTest) -> Written:
 def amend(studio: Studio, test_id: str, changes: dict[str, Any], why: str) -> Written:
     """Correct fields of a test. The first record stays, with the correction beside it."""
     for name in changes:
-        if name not in SpotTest.__struct_fields__:
+        if name not in KINDS["test"].type.__struct_fields__:
             raise DeskError(f"A spot test has no field {name!r} to amend. Nothing was recorded.")
     return write(studio, "amend", Amend(of=full_id(studio, test_id), set=changes, why=why))
 
@@ -185,10 +190,10 @@ def list_tests(
             f"A list cannot be narrowed by {sorted(unknown)[0]}; use one of {', '.join(FILTERS)}."
         )
     rows = spot_tests(studio.index.conn, filters or {}, limit=limit, before=before)
-    return [_summary(row) for row in rows]
+    return [_summary(row, own_words(studio.index.conn, row.id)) for row in rows]
 
 
-def _summary(row: Row) -> TestSummary:
+def _summary(row: Row, also: str) -> TestSummary:
     return TestSummary(
         id=row.id,
         at=row.at,
@@ -206,6 +211,7 @@ def _summary(row: Row) -> TestSummary:
         harm=row.harm,
         control=bool(row.control),
         state=STATES[row.state],
+        also=also,
     )
 
 

@@ -12,6 +12,7 @@ from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, TEST, SpotTest
 from kb.desk.materials.names import Names
 from kb.desk.records.work_records import name_of
 from kb.desk.studio import Studio
+from kb.index.book_lines import own_words
 from kb.index.rows import Row
 
 Field = tuple[str, str]
@@ -49,7 +50,9 @@ class Teller:
         control = " (control)" if row.control else ""
         release = "" if row.release is None else f", release {row.release}"
         harm = "harm not looked at" if row.harm is None else f"worst harm {row.harm}"
-        return f"Spot test{control}: {self.names.blend(row.liquid)} on {where}{release}, {harm}"
+        also = own_words(self._studio.index.conn, row.id)
+        said = f"{self.names.blend(row.liquid)} on {where}{release}, {harm}"
+        return f"Spot test{control}: {said}{also and f', {also}'}"
 
     def kept(self, kind: Kind, body: Any) -> str:
         """One line for a record of a kept kind."""

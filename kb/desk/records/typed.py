@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
 from kb.book.kinds.table import KINDS
@@ -39,11 +40,10 @@ def harm_grades(texts: list[str]) -> dict[str, int]:
     return grades
 
 
-def test_from_words(studio: Studio, words: dict[str, Any], plain: dict[str, Any]) -> SpotTest:
-    """A spot test from the options of ``test add``; every name may be typed loosely.
+def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
+    """A spot test from the options of ``test add``; every name may be typed loosely."""
+    from kb.desk.records.typed_fields import plain_from_words
 
-    ``plain`` are the fields that are not `APART`, read already.
-    """
     tape = optional(studio, "tape", words["tape"])
     _, tape_adhesive, tape_carrier = studio.compiled.tapes.get(tape, ("", "", ""))
     carrier_id = carrier(studio, words["carrier"]) or tape_carrier
@@ -77,7 +77,7 @@ def test_from_words(studio: Studio, words: dict[str, Any], plain: dict[str, Any]
         ),
         batch=_batch(studio, words["batch"]),
         tested_at=words["tested_at"],
-        **plain,
+        **plain_from_words(studio, KINDS["test"], words),
     )
     return made
 
@@ -123,7 +123,7 @@ def changes_from_words(studio: Studio, texts: list[str]) -> dict[str, Any]:
     changes: dict[str, Any] = {}
     for text in texts:
         field, sign, value = text.partition("=")
-        field = field.strip().replace("-", "_")
+        field = field.strip().lower().replace("-", "_").replace(" ", "_")
         if not sign:
             raise DeskError(f'"{text}" is not FIELD=VALUE, for instance release=2.')
         changes.update(_change(studio, field, value.strip(), changes))
@@ -153,8 +153,13 @@ def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> d
         from kb.desk.sheet.names import sheet_for_record
 
         return {field: sheet_for_record(studio, value)}
-    if field in {"magnification", "light", "tested_at", "remarks"}:
+    if field == "tested_at":
         return {field: value}
+    plain = {word for key, group in plain_of(KINDS["test"]).items() for word in (key, group[0].name)}
+    if "." in field or field in {*plain, "photos", "rounds"}:
+        from kb.desk.records.typed_fields import change
+
+        return change(studio, KINDS["test"], field, value)
     raise DeskError(f'"{field}" is not a field that can be amended this way.')
 
 

@@ -6,7 +6,7 @@ The form, the command and the correction read by the same rules: what one of the
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ import msgspec
 
 from kb.book.check import make_record
 from kb.book.kinds.field import Field, asked, fields, find
-from kb.book.kinds.kind import Kind
+from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.parts import ColourReading, Photo, Portion
 from kb.book.kinds.table import KINDS
 from kb.desk import amounts
@@ -74,16 +74,10 @@ def _must_fit(studio: Studio, body: Any) -> None:
                 )
 
 
-def plain_from_words(
-    studio: Studio, kind: Kind, words: Mapping[str, Any], apart: Collection[str]
-) -> dict[str, Any]:
+def plain_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> dict[str, Any]:
     """Fields of a record by name, as they were typed, but for those ``apart``. Raises DeskError."""
-    said = {
-        key: (group, typed)
-        for key, group in asked(kind.type).items()
-        if group[0].path[0] not in apart and (typed := _text(words.get(key)))
-    }
-    return {group[0].name: value(studio, group[0], typed) for group, typed in said.values()}
+    said = [(group[0], typed) for key, group in plain_of(kind).items() if (typed := _text(words.get(key)))]
+    return {field.name: value(studio, field, typed) for field, typed in said}
 
 
 def _made(kind: Kind, values: Mapping[tuple[str, ...], Any]) -> Any:
@@ -248,24 +242,12 @@ def changes_from_words(studio: Studio, kind: str, texts: Iterable[str]) -> dict[
         name = named.strip().lower().replace("-", "_").replace(" ", "_")
         if not sign or not name:
             raise DeskError(f'"{text}" is not FIELD=VALUE, for instance remarks=seen again.')
-        if kind == "test" and "." not in name and name not in {"photos", "rounds"}:
-            changes.update(_of_test(studio, text, changes))
-        else:
-            changes.update(_change(studio, KINDS[kind], name, typed.strip()))
+        changes.update(change(studio, KINDS[kind], name, typed.strip()))
     return changes
 
 
-def _of_test(studio: Studio, text: str, so_far: dict[str, Any]) -> dict[str, Any]:
-    """Names of a test's materials are resolved as when it was added; harm adds to harm named before."""
-    from kb.desk.records.typed import changes_from_words as of_test
-
-    found = of_test(studio, [text])
-    if "harm" in found and "harm" in so_far:
-        found["harm"] = {**so_far["harm"], **found["harm"]}
-    return found
-
-
-def _change(studio: Studio, kind: Kind, name: str, typed: str) -> dict[str, Any]:
+def change(studio: Studio, kind: Kind, name: str, typed: str) -> dict[str, Any]:
+    """What changes when this is typed for a field, by the path of the field. Raises DeskError."""
     field = find(kind.type, name)
     if field is not None:
         return {name: _changed(studio, field, typed)}

@@ -118,13 +118,13 @@ _SIGNS: tuple[tuple[Kind, tuple[str, ...]], ...] = (
     ),
 )
 _SAID: dict[Kind, tuple[str, str]] = {
-    "missing": ("Git is not installed here.", "Install git, then share again."),
-    "race": ("Others were at work at the same moment, again and again.", "Share again in a while."),
-    "room": ("There is no room for sharing.", "Make room, then share again."),
-    "refused": ("The other end refused.", "Look to your rights and keys there, then share again."),
-    "network": ("The other end could not be reached.", "Share again when there is a network."),
+    "missing": ("Git is not installed here.", "Install git, then try again."),
+    "race": ("Others were at work at the same moment, again and again.", "Try again in a while."),
+    "room": ("There is no room for sharing.", "Make room, then try again."),
+    "refused": ("The other end refused.", "Look to your rights and keys there, then try again."),
+    "network": ("The other end could not be reached.", "Try again when there is a network."),
     "gone": ("There is no git repository at the other end.", "Check the address with: benchleaf share state"),
-    "other": ("Git could not do it.", "Put that right, then share again."),
+    "other": ("Git could not do it.", "Put that right, then try again."),
 }
 
 
@@ -287,7 +287,7 @@ class Git:
                 out, err = process.communicate(timeout=wait_s)
         except subprocess.TimeoutExpired as error:
             _stop(process)
-            raise GitFailed("network", f"no answer within {wait_s:.0f} seconds") from error
+            raise GitFailed("network", f"no answer within {wait_s:g} s") from error
         except BaseException:
             _stop(process)
             raise

@@ -86,6 +86,17 @@ def pieces(area: Any) -> tuple[Shape, ...]:
 
 def outline(area: Shape) -> Outline:
     """Its corners in whole hundredths of a millimetre, which is more than a ruler gives."""
+    import shapely
+
+    corners = _rounded(area)
+    if not shapely.Polygon(corners).is_valid:
+        # A tongue thinner than the rounding has folded onto itself; the rest is what there is to work on.
+        whole = max(shapely.get_parts(shapely.set_precision(area, 0.01)), key=lambda part: part.area)
+        corners = _rounded(whole)
+    return corners
+
+
+def _rounded(area: Shape) -> Outline:
     return tuple((round(x, 2), round(y, 2)) for x, y in area.exterior.coords[:-1])
 
 

@@ -69,7 +69,7 @@ def test_digits(number: float, words: str) -> None:
 def test_untouched_draft_is_not_dirty() -> None:
     """What the question filled in is nothing to lose; a grade, a text or a dwell is."""
     assert not a_draft().dirty
-    assert a_draft(remarks="x").dirty
+    assert a_draft(plain={"remarks": "x"}).dirty
     assert a_draft(harm={"bleed": "0"}).dirty
     assert not a_draft(harm={"bleed": ""}).dirty
     draft = a_draft()

@@ -285,14 +285,14 @@ async def test_a_full_disk_is_told_and_the_form_stays(
 
     monkeypatch.setattr(desk_record, "add_test", full)
     async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot, a_draft(release="1", harm={"bleed": "0"}, remarks="keep me"))
+        screen = await form(pilot, a_draft(release="1", harm={"bleed": "0"}, plain={"remarks": "keep me"}))
         await keys(pilot, "ctrl+s")
         text = popped_up(pilot.app)
         assert "The disk is full." in text
         assert "What was kept" in text
         assert "What to do" in text
         await keys(pilot, "escape")
-        assert screen.draft.remarks == "keep me"
+        assert screen.draft.plain["remarks"] == "keep me"
         assert pilot.app.screen is screen
 
 

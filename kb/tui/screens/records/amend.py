@@ -16,8 +16,8 @@ from textual.widgets.option_list import Option
 from kb.desk.materials.names import Names
 from kb.tui.screens.ask_why import AGAIN, NO_REASON
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.records import amend_any, any_record
-from kb.tui.screens.records.amend_fields import Field, fields
+from kb.tui.screens.records import any_record
+from kb.tui.screens.records.amend_fields import Field, fields, fields_of_record, reading_of_record
 from kb.tui.screens.records.record_words import changes, with_changes
 from kb.tui.text import cut, line, plain
 from kb.tui.widgets.frame import Sheet
@@ -53,7 +53,7 @@ def draft_of(studio: Studio, record_id: str) -> Draft:
 
     found = show_record(studio, record_id)
     if found.kind != "test":
-        listed = tuple(amend_any.fields(found))
+        listed = tuple(fields_of_record(found))
         now = any_record.texts(found.fields)
         return Draft(found.id, any_record.called(found), studio.who, None, listed, found.kind, now)
     names, detail = Names(studio), show_test(studio, record_id)
@@ -68,7 +68,7 @@ def reading_of(studio: Studio, draft: Draft, field: Field, typed: str) -> str:
     from kb.desk.errors import DeskError
 
     if draft.test is None:
-        return amend_any.reading_of(studio, draft.kind, dict(draft.now), field.read(studio, typed))
+        return reading_of_record(studio, draft.kind, dict(draft.now), field.read(studio, typed))
     try:
         after = with_changes(draft.test, field.read(studio, typed))
     except msgspec.ValidationError as error:

@@ -5,12 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from kb.book.kinds.field import Field as Declared
+from kb.book.kinds.field import leaves
+from kb.book.kinds.field import texts as texts_of
+from kb.book.kinds.kind import plain_of
+from kb.book.kinds.parts import Photo
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Round, SpotTest
+from kb.book.kinds.table import KEPT, KINDS
 from kb.desk.amounts import seconds
 from kb.desk.materials.names import Names
+from kb.tui.screens.records.any_record import Texts, changed_texts, differing, texts
 from kb.tui.screens.records.record_words import HARM_NAMES
 
 if TYPE_CHECKING:
+    from kb.desk.records.book_list import RecordDetail
     from kb.desk.studio import Studio
 
 Read = Callable[["Studio", str], dict[str, Any]]
@@ -29,6 +37,7 @@ class Field(NamedTuple):
 
 def fields(names: Names, test: SpotTest) -> list[Field]:
     """Everything that can be corrected, most often needed first."""
+    said = dict(texts_of(test, lambda _, words: words))
     return [
         _graded("release", test.release, "release", RELEASE_WORDS, "not graded"),
         *(_harm(test, kind) for kind in HARM_KINDS),
@@ -40,9 +49,9 @@ def fields(names: Names, test: SpotTest) -> list[Field]:
         _yes_no(test, "control", "control"),
         *_site(test),
         *(field for number in range(len(test.rounds)) for field in _round(test, number)),
-        *(_text(key, key, getattr(test, key)) for key in ("batch", "magnification", "light")),
+        _text("batch", "batch", test.batch),
         _text("tested_at", "tested at", test.tested_at, "A date: 2024-05-31 or 2024-05-31T14:30"),
-        _text("remarks", "remarks", test.remarks),
+        *(_declared("test", group[0], said) for group in plain_of(KINDS["test"]).values()),
     ]
 
 
@@ -208,3 +217,52 @@ def _round(test: SpotTest, number: int) -> list[Field]:
         for key, label in (("amount", "amount"), ("wet", "seen wet"), ("dry", "seen dry"))
     ]
     return [dwell, *seen]
+
+
+# -- records of any other kind -------------------------------------------------------------------------------
+
+
+def fields_of_record(detail: RecordDetail) -> list[Field]:
+    """Everything that can be corrected, in the order of the record.
+
+    Photographs are not corrected one by one: the record is withdrawn and written down again.
+    """
+    from kb.desk.errors import DeskError
+
+    if detail.kind not in KEPT:
+        raise DeskError(f"A record of the kind {detail.kind} cannot be amended by this version.")
+    now = texts(detail.fields)
+    declared = leaves(KEPT[detail.kind].type)
+    return [_declared(detail.kind, field, now) for field in declared if field.item is not Photo]
+
+
+def _declared(kind: str, field: Declared, now: Texts) -> Field:
+    name = ".".join(field.path)
+
+    def read(studio: Studio, typed: str) -> dict[str, Any]:
+        from kb.desk.records.book_list import changes_from_words
+
+        return changes_from_words(studio, kind, [f"{name}={typed.strip()}"])
+
+    return Field(field.label, now.get(field.label, ""), _how(field), read)
+
+
+def _how(field: Declared) -> str:
+    """How it is written, and that nothing written takes it out."""
+    if field.choices:
+        said = ", ".join(field.choices)
+    elif field.says.reads == "day":
+        said = "A date: 2024-05-31"
+    elif field.says.reads == "moment":
+        said = "A date: 2024-05-31 or 2024-05-31T14:30"
+    elif field.says.hint:
+        said = field.says.hint[:1].upper() + field.says.hint[1:]
+    else:
+        said = "A figure" if field.is_figure else "Any words"
+    return f"{said}; nothing {'takes it out' if field.empty_allowed else 'empties it'}"
+
+
+def reading_of_record(studio: Studio, kind: str, now: Texts, changes: dict[str, Any]) -> str:
+    """What a change alters: ``length (mm): 45 -> 54``; empty if nothing."""
+    found = differing(now, changed_texts(studio, kind, changes))
+    return "; ".join(f"{label}: {old} -> {new}" for label, old, new in found)

@@ -7,8 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING, NamedTuple, TypeVar, cast
 
+from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Face, Photo, Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
+from kb.book.kinds.table import KINDS
 from kb.model.question import Question, Suggestion
 
 if TYPE_CHECKING:
@@ -70,11 +72,10 @@ class Draft:
     release: str = ""
     harm: dict[str, str] = field(default_factory=dict)
     control: str = "test"
-    magnification: str = ""
-    light: str = ""
     photos: str = ""
     batch: str = ""
-    remarks: str = ""
+    plain: dict[str, str] = field(default_factory=dict)
+    """What else the kind declares, by the word of the field, as typed."""
     aim: str = ""
     """Dwell at which the bell rings; not stored."""
     timed_round: int = 0
@@ -105,12 +106,27 @@ class Draft:
         values: list[object] = [getattr(self, one.name) for one in fields(self) if one.name not in left_out]
         rounds = [replace(one) for one in self.rounds if not one.empty]
         harm = {kind: grade for kind, grade in self.harm.items() if grade}
-        return (*[value for value in values if not isinstance(value, (list, dict))], rounds, harm)
+        plain = {key: text for key, text in self.plain.items() if text}
+        return (*[value for value in values if not isinstance(value, (list, dict))], rounds, harm, plain)
 
     @property
     def dirty(self) -> bool:
         """Whether something was typed that leaving would lose."""
         return self._typed() != self._begun
+
+    def put(self, name: str, value: str) -> None:
+        """Take over what stands in a line, by the name of the line."""
+        first, _, rest = name.partition("-")
+        place, _, column = rest.partition("-")
+        if first == "harm":
+            self.harm[rest] = value
+        elif first == "round":
+            if int(place) < len(self.rounds):
+                setattr(self.rounds[int(place)], column, value)
+        elif name in plain_of(KINDS["test"]):
+            self.plain[name] = value
+        elif name:
+            setattr(self, name, value)
 
     @property
     def rounds_done(self) -> int:
@@ -144,6 +160,7 @@ class Draft:
         """The record. For a thread. Raises DeskError that names every field to be mended."""
         from kb.desk.choose.may_be import for_record
         from kb.desk.errors import DeskError
+        from kb.desk.records.typed_fields import plain_from_words
 
         wrong: list[str] = []
         parts = _try(wrong, lambda: self._parts(studio)) or {"": 1.0}
@@ -152,11 +169,12 @@ class Draft:
         site = _try(wrong, self._site) or Site()
         rounds = _try(wrong, self._rounds) or ()
         photos = _try(wrong, self._photos) or ()
+        plain = _try(wrong, lambda: plain_from_words(studio, KINDS["test"], self.plain)) or {}
         if wrong:
             raise DeskError(" ".join(wrong))
         control = self.control == "control"
         asked = self.question
-        return SpotTest(
+        made: SpotTest = KINDS["test"].type(
             adhesive=asked.adhesive,
             stage=asked.stage,
             carrier=asked.carrier,
@@ -174,12 +192,11 @@ class Draft:
             release=int(self.release) if self.release and not control else None,
             harm={kind: int(self.harm[kind]) for kind in HARM_KINDS if self.harm.get(kind)},
             control=control,
-            magnification=self.magnification.strip(),
-            light=self.light.strip(),
             photos=photos,
             batch=self.batch.strip(),
-            remarks=self.remarks.strip(),
+            **plain,
         )
+        return made
 
     def _parts(self, studio: Studio) -> dict[str, float]:
         """Shares by liquid."""

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from kb.book.kinds.field import texts
+from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Photo, Site
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Round, SpotTest
+from kb.book.kinds.table import KINDS
 from kb.desk.materials.names import Names
 from kb.tui.day import day_of, local
 
@@ -37,10 +40,10 @@ STATES = {
 SECTIONS = (
     ("Where", ("sheet", "place", "face", "from left edge", "from top edge")),
     ("Tape and sheet", ("tape", "adhesive", "stage", "carrier", "carrier on the spot", "medium", "paper")),
-    ("What was done", ("liquid", "batch", "method", "control", "tested at", "light", "magnification")),
+    ("What was done", ("liquid", "batch", "method", "control", "tested at")),
     ("What was seen", ("release", *HARM_NAMES.values())),
 )
-"""Headings of the reading; labels that stand under none come last, as rounds, photographs and remarks."""
+"""Headings of the reading. What the kind declares beside them was done; what is left comes last."""
 
 
 class Row(NamedTuple):
@@ -71,6 +74,7 @@ def row_words(names: Names, one: TestSummary) -> Row:
             f"{one.sheet or 'sheet not noted'}: {liquid}, {method}",
             f"{tape or 'tape not noted'}, {stage or 'stage not noted'}",
             f"{medium or 'medium not noted'}",
+            *filter(None, (one.also,)),
             f"by {one.who}",
         )
     )
@@ -113,8 +117,9 @@ def facts(names: Names, test: SpotTest) -> Facts:
         found[f"round {number}"] = round_words(made)
     for number, photo in enumerate(test.photos, 1):
         found[f"photograph {number}"] = _photo(photo)
-    for label in ("magnification", "light", "batch", "tested_at", "remarks"):
-        found[label.replace("_", " ")] = getattr(test, label)
+    found["batch"], found["tested at"] = test.batch, test.tested_at
+    said = dict(texts(test, lambda kinds, words: names.of(kinds[0], words)))
+    found |= {field.label: said.get(field.label, "") for field, *_ in plain_of(KINDS["test"]).values()}
     return {label: words for label, words in found.items() if words}
 
 
@@ -190,8 +195,11 @@ def described(studio: Studio, test_id: str) -> Described:
         ("written", f"{moment_words(detail.at)}, by {detail.who}, bench {detail.bench}"),
     )
     sections: list[Section] = [("Record", head)]
+    declared = [group[0].label for key, group in plain_of(KINDS["test"]).items() if key != "remarks"]
     for heading, labels in SECTIONS:
-        sections.append((heading, tuple((one, found.pop(one)) for one in labels if one in found)))
+        more = declared if heading == "What was done" else []
+        here = [label for label in (*labels, *more) if label in found]
+        sections.append((heading, tuple((label, found.pop(label)) for label in here)))
     sections.append(("Rounds, photographs, remarks", tuple(found.items())))
     sections.append(("History", tuple(_history(names, detail))))
     called = f"{names.parts(detail.test.parts)} on {detail.test.sheet or 'a sheet not named'}"
@@ -245,7 +253,7 @@ def with_changes(test: SpotTest, changed: Mapping[str, Any]) -> SpotTest:
     """The test with some fields replaced. Raises msgspec.ValidationError if they do not fit."""
     import msgspec
 
-    return msgspec.convert({**msgspec.to_builtins(test), **changed}, SpotTest)
+    return msgspec.convert({**msgspec.to_builtins(test), **changed}, type(test))
 
 
 def _after(before: SpotTest, step: Step) -> SpotTest:

@@ -11,9 +11,12 @@ from textual.screen import Screen
 from textual.widgets import Input, Static
 from textual.worker import Worker, WorkerState
 
+from kb.book.kinds.kind import plain_of
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
+from kb.book.kinds.table import KINDS
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import app_of
+from kb.tui.form import line_for
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
@@ -143,10 +146,11 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     def _looking(self) -> ComposeResult:
         draft = self.draft
         yield Static("How it was looked at", classes="heading", markup=False)
-        yield Field("magnification", "Glass", draft.magnification, "such as 10x")
-        yield Field("light", "Light", draft.light, "raking, UV, daylight ...")
+        *plain, remarks = plain_of(KINDS["test"]).items()
+        for key, (declared, *_) in plain:
+            yield line_for(declared, draft.plain.get(key, ""))
         yield Field("photos", "Photos", draft.photos, PHOTOS)
-        yield Field("remarks", "Remarks", draft.remarks)
+        yield line_for(remarks[1][0], draft.plain.get("remarks", ""))
 
     def on_mount(self) -> None:
         """The clock on this screen follows the one in the app."""
@@ -165,16 +169,11 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     def on_input_changed(self, event: Input.Changed) -> None:
         """Into the draft at once."""
         name, value = event.input.name or "", event.value
+        self.draft.put(name, value)
         if name.startswith("round-"):
-            _, place, column = name.split("-")
-            if int(place) < len(self.draft.rounds):
-                setattr(self.draft.rounds[int(place)], column, value)
             self._tell_rounds()
         elif name == "aim":
-            self.draft.aim = value
             self._aim(value)
-        elif name:
-            setattr(self.draft, name, value)
         self._keep()
 
     def _keep(self) -> None:
@@ -185,11 +184,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
         """Into the draft at once."""
-        name, value = event.row.id or "", event.row.value
-        if name.startswith("harm-"):
-            self.draft.harm[name.removeprefix("harm-")] = value
-        else:
-            setattr(self.draft, name, value)
+        self.draft.put(event.row.id or "", event.row.value)
         self._keep()
 
     def _aim(self, text: str) -> None:
