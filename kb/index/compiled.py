@@ -12,6 +12,7 @@ from typing import TypeVar, cast
 import msgspec
 
 from kb.model.guidance import Caution
+from kb.model.material import UNSTATED
 from kb.model.settings import Settings
 from kb.model.shelf import Shelf
 from kb.science.choose.acting import (
@@ -385,7 +386,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         agents = self.agents(what.parts)
         weight = harm = 0.0
         for one in asked:
-            grades = [one.grades[agent] for agent in agents if agent in one.grades]
+            grades = [one.grades.get(agent, UNSTATED) for agent in agents if agent and one.grades]
             weight += one.named
             red_to = self.red_medium(one.id, what.hansen)
             harm += one.named * medium_harm(red_to, grades, contact, cured=one.cured)

@@ -13,11 +13,12 @@ import msgspec
 import pytest
 import yaml
 
+from kb.desk.studio import Studio
 from kb.model.base import Record, Source
 from kb.model.guidance import Caution, Practice, Report, When
 from kb.model.kinds import BY_KEY, plain_id
 from kb.model.liquid import Liquid
-from kb.model.material import AgentSensitivity, Medium, Method, Paper
+from kb.model.material import UNSTATED, AgentSensitivity, Medium, Method, Paper
 
 DATA = Path(__file__).parents[2] / "data"
 AGENTS = ("water", "alkaline", "ethanol", "acetone", "aromatics", "aliphatics", "heat")
@@ -180,29 +181,36 @@ def test_every_source_stands_in_one_file_only() -> None:
     assert [i for i, n in Counter(ids).items() if n > 1] == []
 
 
-def test_sensitivity_has_every_column_once_with_words_and_no_figure_is_lost() -> None:
-    """60 materials by 7 agents make 420 grades; the totals of each grade are those of the collected data."""
+def test_grades_stand_once_in_order_with_words_and_a_source_of_their_own() -> None:
+    """Of 60 materials by 7 agents 302 grades rest on something, 118 are the rule's.
+
+    What was graded as bleeding is all there: only grades that ask for no more than a test, and some that
+    called a thing stable on no ground, are left to the rule of UNSTATED.
+    """
     rows: list[AgentSensitivity] = []
     for entry in _materials():
-        if entry.id != "bare-paper":
-            assert tuple(row.agent for row in entry.sensitivity) == AGENTS, entry.id
+        agents = [row.agent for row in entry.sensitivity]
+        assert agents == [agent for agent in AGENTS if agent in agents], entry.id
         rows += entry.sensitivity
-    assert len(rows) == 420
+    assert len(rows) == 302
     assert [row for row in rows if not row.text] == []
+    assert [row.text for row in rows if row.text.startswith("Nothing found in writing")] == []
     assert Counter(row.grade for row in rows) == {
-        "stable": 76,
-        "test with care": 221,
+        "stable": 56,
+        "test with care": 123,
         "usually bleeds": 117,
         "unknown": 6,
     }
 
 
-def test_a_grade_that_rests_on_memory_alone_says_so() -> None:
-    """Grades whose text admits that nothing was found in writing cite memory and nothing else."""
-    for entry in _materials():
-        for row in entry.sensitivity:
-            if row.text.startswith("Nothing found"):
-                assert row.sources == ("memory",), (entry.id, row.agent)
+def test_a_grade_without_a_row_is_answered_as_unstated(studio: Studio) -> None:
+    """Gel pen with ethanol has no row: the chance of harm is that of "test with care", as with acetone."""
+    compiled = studio.compiled
+    medium = compiled.media["gel-pen"]
+    assert "ethanol" not in medium.grades
+    assert medium.grades["acetone"] == UNSTATED
+    ethanol, acetone = (compiled.candidate(one, {one: 1.0}) for one in ("ethanol", "acetone"))
+    assert compiled.medium_p0("gel-pen", "", ethanol) == compiled.medium_p0("gel-pen", "", acetone)
 
 
 def test_bare_paper_has_nothing_that_could_bleed() -> None:

@@ -11,7 +11,7 @@ from kb.desk.materials.related import Link
 from kb.desk.studio import Studio
 from kb.index.compiled import RESPONSE_LOGITS, CLiquid, Compiled
 from kb.index.queries import entries
-from kb.model.material import AgentSensitivity, Carrier, Medium, Paper, Polymer
+from kb.model.material import UNSTATED, AgentSensitivity, Carrier, Medium, Paper, Polymer
 from kb.science.liquids.solubility import red
 
 T = TypeVar("T", bound=msgspec.Struct)
@@ -110,6 +110,8 @@ def _on_medium(studio: Studio, liquid: CLiquid, kind: str, entry_id: str) -> Tie
     distance = studio.compiled.red_medium(entry_id, liquid.hansen) if kind == "medium" else None
     if row is not None:
         return Tie(row.grade, distance, f"as {row.agent}{f': {row.text}' if row.text else ''}")
+    if liquid.agent and materials(studio).grades.get(entry_id):
+        return Tie(UNSTATED, distance, f"as {liquid.agent}: nothing found in writing")
     if distance is not None:
         words = "binder inside" if distance < 1 else "binder outside"
         return Tie(words, distance, "no handbook grade for its class")

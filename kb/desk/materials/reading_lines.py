@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
+from kb.catalogue.references import AGENTS
 from kb.desk.choose.cautions import where
 from kb.desk.materials.cited import BASIS, Cited, Line, mark_of
 from kb.desk.materials.reading_words import (
@@ -21,6 +22,7 @@ from kb.desk.materials.reading_words import (
 from kb.index.queries import entry
 from kb.model.guidance import When
 from kb.model.liquid import ExposureLimit
+from kb.model.material import UNSTATED
 from kb.science.liquids.solubility import hildebrand
 from kb.science.quantities import convert
 
@@ -247,6 +249,10 @@ class _Writer:
             grade = one.get("grade") or one.get("response", "")
             said = ": ".join(filter(None, (grade, one.get("text", ""))))
             yield self.line(f"with {one['agent']}", said, one.get("from"))
+        left = [agent for agent in AGENTS if agent not in {one["agent"] for one in value}]
+        if left and value and "grade" in value[0]:
+            said = f"{UNSTATED}: nothing found in writing; this project's own choice"
+            yield self.line(f"with {', '.join(left)}", said, ())
 
     def _stages(self, value: Sequence[Mapping[str, Any]]) -> Iterator[Line]:
         for one in value:
