@@ -13,8 +13,7 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from kb.tui.screens.ask_why import AGAIN
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.ask_why import OnTop
 from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
@@ -41,12 +40,13 @@ class Asked(NamedTuple):
     choices: tuple[One, ...] = ()
 
 
-class FewLines(AtDesk, ModalScreen[Any]):
+class FewLines(OnTop, ModalScreen[Any]):
     """Ctrl+S stores what is typed, in a thread of its own; what cannot be is said, and nothing is lost.
 
     Gives back what ``store`` does, or None.
     """
 
+    SAID = "#form-said"
     TITLE_WORDS = "A few lines"
     HELP = (
         "Fill in what you know; Enter, Up and Down go from line to line. Ctrl+S stores; an empty line says "
@@ -76,8 +76,6 @@ class FewLines(AtDesk, ModalScreen[Any]):
         self.before = {one.name: one.value for one in lines} | dict(before or {})
         # The words tell one bottle or patch from another, and stay the same until it is stored.
         self.draft_name = f"{LINES}{crc32((title + says).encode()):08x}"
-        self._warned = False
-        self._busy = False
 
     def compose(self) -> ComposeResult:
         """What it is about, the lines, and what stands in the way."""
@@ -111,11 +109,12 @@ class FewLines(AtDesk, ModalScreen[Any]):
     def typed(self) -> None:
         """Whoever goes on writing did not mean to leave; what is written outlives the program."""
         self._warned = False
-        if self._written and not self._busy:
+        if self.written and not self._busy:
             self.bench.keep_draft(self.draft_name, f'the form "{self.heading}"', self.values)
 
     @property
-    def _written(self) -> bool:
+    def written(self) -> bool:
+        """Whether a line says something else than at first."""
         lines = {field.name or "": field.value.strip() for field in self.query(FormInput)}
         return any(text != self.before.get(name, "").strip() for name, text in lines.items())
 
@@ -128,34 +127,3 @@ class FewLines(AtDesk, ModalScreen[Any]):
             self.ask(
                 lambda studio: self.store(studio, values), self.stored, group="store", failed=self.not_stored
             )
-
-    def stored(self, answer: Any) -> None:
-        """It is on disk."""
-        self.bench.drop_draft(self.draft_name)
-        self.dismiss(answer)
-
-    def not_stored(self, words: str) -> None:
-        """It is not."""
-        self._busy = False
-        self.tell(f"Not stored: {words}")
-
-    def action_leave(self) -> None:
-        """Escape; what was typed is not thrown away by one key."""
-        if self._busy:
-            return
-        if self._written and not self._warned:
-            self._warned = True
-            self.tell(AGAIN)
-            return
-        self.bench.drop_draft(self.draft_name)
-        self.dismiss(None)
-
-    def tell(self, words: str) -> None:
-        """What stands in the way, in words."""
-        self.query_one("#form-said", Static).update(plain(words))
-
-
-def _store(
-    studio: Studio, *, store: Callable[[Studio, Mapping[str, str]], Any], values: Mapping[str, str]
-) -> Any:
-    return store(studio, values)

@@ -14,8 +14,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from kb.desk.materials.names import Names
-from kb.tui.screens.ask_why import AGAIN, NO_REASON
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.ask_why import NO_REASON, OnTop
 from kb.tui.screens.records import any_record
 from kb.tui.screens.records.amend_fields import Field, fields, fields_of_record, reading_of_record
 from kb.tui.screens.records.record_words import changes, with_changes
@@ -92,9 +91,10 @@ def store(studio: Studio, draft: Draft, field: Field, typed: str, why: str) -> W
     return amend(studio, draft.id, field.read(studio, typed), why)
 
 
-class AmendScreen(AtDesk, ModalScreen["Written | None"]):
+class AmendScreen(OnTop, ModalScreen["Written | None"]):
     """Three steps by Enter: the field, the new value, the reason. The last Enter stores."""
 
+    SAID = "#amend-said"
     TITLE_WORDS = "Amend a record"
     HELP = (
         "Choose the field with the arrow keys and Enter. Write the new value and press Enter: the form "
@@ -119,8 +119,6 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
         self.draft = draft
         self.draft_name = f"{AMENDS}{draft.id}"
         self._explained = draft.fields[0].label
-        self._warned = False
-        self._busy = False
 
     def compose(self) -> ComposeResult:
         """Field, value, reason, and what will happen."""
@@ -211,30 +209,10 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
         verb = partial(store, draft=self.draft, field=self.field, typed=value, why=why.strip())
         self.ask(verb, self.stored, group="amend", failed=self.not_stored)
 
-    def stored(self, written: Written) -> None:
-        """It is on disk."""
-        self.bench.drop_draft(self.draft_name)
-        self.dismiss(written)
-
-    def not_stored(self, words: str) -> None:
-        """It is not."""
-        self._busy = False
-        self.tell(f"Not stored: {words}")
-
-    def action_leave(self) -> None:
-        """Escape; what was written is not thrown away by one key."""
-        if self._busy:
-            return
-        if self.query_one("#amend-why", Input).value.strip() and not self._warned:
-            self._warned = True
-            self.tell(AGAIN)
-            return
-        self.bench.drop_draft(self.draft_name)
-        self.dismiss(None)
-
-    def tell(self, words: str) -> None:
-        """How it was understood, or what stands in the way."""
-        self.query_one("#amend-said", Static).update(plain(words))
+    @property
+    def written(self) -> bool:
+        """A reason; a value alone is chosen again in a moment."""
+        return bool(self.query_one("#amend-why", Input).value.strip())
 
 
 def _option(field: Field) -> Option:
