@@ -72,6 +72,8 @@ def _open(app: Bench, draft: Draft) -> None:
     from kb.book.kinds.table import KINDS
     from kb.desk.drafts import restored
     from kb.tui.form import FORM, FormScreen
+    from kb.tui.screens.few_lines import LINES
+    from kb.tui.screens.records.amend import AMENDS
 
     if draft.form == "spot-test":
         from kb.tui.screens.records.draft import Draft as SpotDraft
@@ -88,6 +90,13 @@ def _open(app: Bench, draft: Draft) -> None:
             return
     elif (kind := draft.form.removeprefix(FORM)) in KINDS and (values := _texts(draft.values)) is not None:
         app.push_screen(FormScreen(kind, values.get("sheet", ""), values))
+        return
+    elif draft.form.startswith(AMENDS):
+        _at(app, "book", "correct", draft.form.removeprefix(AMENDS))
+        return
+    elif draft.form.startswith(LINES):
+        # What it is about - a patch, a bottle - is known where it was opened.
+        app.say(f"Open {draft.says} again where you began it: what you wrote stands on it.")
         return
     app.say(f"The draft of {draft.says} was written by another version and cannot be opened.", warn=True)
     app.drop_draft(draft.form)

@@ -16,12 +16,17 @@ from textual.widgets import Input, Static
 from kb.desk.drafts import drafts
 from kb.desk.memory import Memory, memory, remember, set_line
 from kb.desk.records.book_list import list_records
+from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FORM, FormScreen
 from kb.tui.screens.choose.home import HomeScreen
+from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen
+from kb.tui.screens.records.amend import AMENDS, AmendScreen
 from kb.tui.screens.settings import SettingsScreen
+from kb.tui.screens.shelf.shelf import BOTTLE
+from kb.tui.screens.shelf.shelf_ask import new_bottle
 from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
 from tests.screens.invented import NewApp
 from tests.screens.screen_help import flat, keys, settle, shown, store, write
@@ -35,10 +40,13 @@ from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.model.question import Question
 from kb.tui.form import FormScreen
+from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.making.batch_draft import BatchDraft
 from kb.tui.screens.making.batch_form import BatchFormScreen
+from kb.tui.screens.records.amend import AmendScreen, draft_of
 from kb.tui.screens.records.draft import Chosen, Draft
 from kb.tui.screens.records.spot_test import SpotTestScreen
+from kb.tui.screens.shelf.shelf import BOTTLE
 from textual.widgets import Input
 
 async def typed(pilot, line):
@@ -62,6 +70,10 @@ async def main(root, kinds):
         await typed(pilot, app.screen.query_one("#field-site", Input))
         await app.push_screen(BatchFormScreen(BatchDraft("", "paste", {"starch": ""}, {"starch": "20 g"})))
         await typed(pilot, app.screen.query(Input).first())
+        await app.push_screen(FewLines("New bottle", BOTTLE, print))
+        await typed(pilot, app.screen.query_one("#field-label", Input))
+        await app.push_screen(AmendScreen(draft_of(app.studio, os.environ["AMENDED"])))
+        await typed(pilot, app.screen.query_one("#amend-why", Input))
         os.kill(os.getpid(), int(sys.argv[2]))
 
 asyncio.run(main(sys.argv[1], sys.argv[3:]))
@@ -80,8 +92,9 @@ async def store_new(pilot: Pilot[Any]) -> None:
 )
 def test_a_kill_in_the_middle_of_each_form_loses_nothing(studio: Studio, sent: signal.Signals) -> None:
     """Each kind of record has its form half filled in when the program or its terminal ends; drafts stay."""
+    amended = store(studio, 1)
     studio.close()
-    place = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
+    place = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2]), "AMENDED": amended}
     ended = subprocess.run(
         [sys.executable, "-c", KILLED, str(studio.root), str(int(sent)), *FORMS],
         env=place,
@@ -91,7 +104,8 @@ def test_a_kill_in_the_middle_of_each_form_loses_nothing(studio: Studio, sent: s
     )
     assert ended.returncode == -sent, ended.stderr.decode()[-2000:]
     kept = drafts(studio.root)
-    assert set(kept) == {*(f"{FORM}{kind}" for kind in FORMS), "spot-test", "batch"}
+    others = {"spot-test", "batch", f"{AMENDS}{amended}", FewLines("New bottle", BOTTLE, print).draft_name}
+    assert set(kept) == {*(f"{FORM}{kind}" for kind in FORMS), *others}
     for one in kept.values():
         assert "half" in str(one.values)
     assert all(kept[f"{FORM}{kind}"].values["sheet"] == "Letter 9" for kind in FORMS)
@@ -117,6 +131,44 @@ async def test_a_draft_comes_back_at_the_next_start(new_app: NewApp, studio: Stu
         await store_new(pilot)
         assert drafts(studio.root) == {}
     assert len(list_records(studio, kinds=("mend",))) == 1
+
+
+async def test_a_bottle_and_a_correction_that_were_begun_come_back(new_app: NewApp, studio: Studio) -> None:
+    """After the program ended: the form of the bottle holds what was typed, Ctrl+B opens the correction."""
+    amended = store(studio, 1)
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        pilot.app.push_screen(FewLines("New bottle", BOTTLE, new_bottle))
+        await settle(pilot)
+        pilot.app.screen.query_one("#field-label", Input).focus()
+        await write(pilot, "by the window")
+    again = BenchleafApp(Studio(studio.root))
+    async with again.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        again.push_screen(FewLines("New bottle", BOTTLE, new_bottle))
+        await settle(pilot)
+        assert again.screen.query_one("#field-label", Input).value == "by the window"
+        again.screen.query_one("#field-liquid", Input).focus()
+        await write(pilot, "acetone")
+        await keys(pilot, "ctrl+s")
+        assert drafts(studio.root) == {}
+        await keys(pilot, "f3", "a")
+        assert isinstance(again.screen, AmendScreen)
+        await keys(pilot, "down", "enter")
+        await write(pilot, "2")
+        await keys(pilot, "enter")
+        await write(pilot, "looked agai")
+    once_more = BenchleafApp(Studio(studio.root))
+    async with once_more.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "ctrl+b")
+        assert isinstance(once_more.screen, AmendScreen)
+        assert once_more.screen.field.label == "bleeding"
+        assert once_more.screen.query_one("#amend-value", Input).value.endswith("2")
+        once_more.screen.query_one("#amend-why", Input).focus()
+        await keys(pilot, "end", "n", "enter")
+        assert drafts(studio.root) == {}
+    assert show_test(studio, amended).history[-1].why == "looked again"
 
 
 async def test_the_sheet_of_the_last_time_is_one_key_away(new_app: NewApp, studio: Studio) -> None:

@@ -12,7 +12,6 @@ from kb.cli.out import FOUND, OK, say, say_json, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.book.kinds.batch import Batch
-    from kb.book.kinds.parts import Portion
     from kb.desk.making.batches import BatchView
     from kb.desk.studio import Studio
 
@@ -145,38 +144,16 @@ def _line(one: BatchView) -> str:
 
 
 def _show(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.making.batches import batch_id, show
+    from kb.desk.making.batches import batch_id, facts, show
 
     one = show(studio, batch_id(studio, args.batch))
     if args.json:
         say_json(one)
         return OK
     say(f"Batch {one.id}{f'  [{one.state}]' if one.state else ''}, written {one.at} by {one.who}")
-    changed = "; the recipe has changed since" if one.recipe_changed else ""
-    told = [
-        ("contents", one.name),
-        ("recipe", f"{one.recipe}, version {one.version}{changed}" if one.recipe else ""),
-        ("must not be used", one.bad),
-        *(("weighed", _portion(part)) for part in one.weights),
-        ("water", one.water),
-        ("made", one.made),
-        ("pH", "" if one.ph is None else f"{one.ph:g}"),
-        ("strength", one.strength),
-        ("made on", one.made_at),
-        ("use by", one.expires or "not known"),
-        ("hazards", ", ".join(one.hazards)),
-        ("used up", one.finished),
-        ("remarks", one.remarks),
-    ]
-    for word, text in told:
-        if text:
-            say(wrap(f"{word}: {text}", indent="  "))
+    for word, text in facts(one):
+        say(wrap(f"{word}: {text}", indent="  "))
     return OK
-
-
-def _portion(part: Portion) -> str:
-    taken = f", from batch {part.batch}" if part.batch else ""
-    return f"{part.amount:.4g} {part.unit} {part.name}{taken}"
 
 
 def _label(studio: Studio, args: argparse.Namespace) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import Any
 
@@ -52,6 +53,33 @@ class BatchView(Plain, frozen=True, kw_only=True):
     remarks: str
     at: str
     who: str
+
+
+def facts(one: BatchView) -> Iterator[tuple[str, str]]:
+    """Label and text of all that a batch says, what speaks against it before what it was made of."""
+    changed = "; the recipe was changed since" if one.recipe_changed else ""
+    said = (
+        ("contents", one.name),
+        ("MUST NOT BE USED", one.bad),
+        ("recipe", one.recipe and f"{one.recipe}, version {one.version}{changed}"),
+        *(("weighed", _portion(part)) for part in one.weights),
+        ("water", one.water),
+        ("came out", one.made),
+        ("pH", "" if one.ph is None else f"{one.ph:g}"),
+        ("strength", one.strength),
+        ("made on", one.made_at),
+        ("use by", one.expires or "not known"),
+        ("hazards", ", ".join(one.hazards)),
+        ("used up", one.finished),
+        ("remarks", one.remarks),
+    )
+    yield from (fact for fact in said if fact[1])
+
+
+def _portion(part: Portion) -> str:
+    """``14.3 g wheat starch, from batch 01ABC``."""
+    taken = f", from batch {part.batch}" if part.batch else ""
+    return f"{part.amount:.4g} {part.unit} {part.name}{taken}"
 
 
 class DueBatch(Plain, frozen=True, kw_only=True):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual import on
 from textual.app import ComposeResult
@@ -18,6 +18,8 @@ from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
+    from textual.screen import Screen
+
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
 
@@ -25,9 +27,52 @@ NO_REASON = "Say why first: a change without a reason is not stored."
 AGAIN = "Nothing is stored yet. Press Esc once more to leave and lose what you wrote."
 
 
-class AskWhy(AtDesk, ModalScreen["Written | None"]):
+class OnTop(AtDesk):
+    """Mixed into a pop-up that stores something: what is written in it is not thrown away by one key.
+
+    ``SAID`` names the line below; ``draft_name`` is empty where no draft is kept.
+    """
+
+    SAID: ClassVar[str]
+    draft_name = ""
+    _warned = False
+    _busy = False
+
+    @property
+    def written(self) -> bool:
+        """Whether leaving would lose something."""
+        raise NotImplementedError
+
+    def stored(self, answer: Any) -> None:
+        """It is on disk."""
+        self.bench.drop_draft(self.draft_name)
+        self.dismiss(answer)
+
+    def not_stored(self, words: str) -> None:
+        """It is not; nothing that was written is lost."""
+        self._busy = False
+        self.tell(f"Not stored: {words}")
+
+    def action_leave(self) -> None:
+        """Escape; a second one means it."""
+        if self._busy:
+            return
+        if self.written and not self._warned:
+            self._warned = True
+            self.tell(AGAIN)
+            return
+        self.bench.drop_draft(self.draft_name)
+        self.dismiss(None)
+
+    def tell(self, words: str) -> None:
+        """How it was understood, or what stands in the way."""
+        cast("Screen[Any]", self).query_one(self.SAID, Static).update(plain(words))
+
+
+class AskWhy(OnTop, ModalScreen["Written | None"]):
     """A reason, then a button that does it. ``store`` gets the reason in a thread of its own."""
 
+    SAID = "#change-said"
     TITLE_WORDS = "A reason is needed"
     HELP = (
         "Write why, and press Enter: the button that does it comes into focus. Enter once more does it. "
@@ -50,8 +95,6 @@ class AskWhy(AtDesk, ModalScreen["Written | None"]):
         self.store = store
         self.leaves = "Leave it as it is"
         self.why = why
-        self._warned = False
-        self._busy = False
 
     def compose(self) -> ComposeResult:
         """What will happen, the reason, the two ways on."""
@@ -100,14 +143,9 @@ class AskWhy(AtDesk, ModalScreen["Written | None"]):
         self.tell("Storing ...")
         self.ask(lambda studio: self.store(studio, why), self.stored, group="store", failed=self.not_stored)
 
-    def stored(self, written: Written) -> None:
-        """It is on disk."""
-        self.dismiss(written)
-
     def not_stored(self, words: str) -> None:
-        """It is not."""
-        self._busy = False
-        self.tell(f"Not stored: {words}")
+        """The reason is mended, or the same is tried again."""
+        super().not_stored(words)
         self.query_one("#change-why", Input).focus()
 
     @on(Button.Pressed, "#change-leave")
@@ -115,16 +153,7 @@ class AskWhy(AtDesk, ModalScreen["Written | None"]):
         """Nothing was changed."""
         self.dismiss(None)
 
-    def action_leave(self) -> None:
-        """Escape; a reason already written is not thrown away by one key."""
-        if self._busy:
-            return
-        if self.query_one("#change-why", Input).value.strip() and not self._warned:
-            self._warned = True
-            self.tell(AGAIN)
-            return
-        self.dismiss(None)
-
-    def tell(self, words: str) -> None:
-        """What stands in the way, in words."""
-        self.query_one("#change-said", Static).update(plain(words))
+    @property
+    def written(self) -> bool:
+        """A reason."""
+        return bool(self.query_one("#change-why", Input).value.strip())

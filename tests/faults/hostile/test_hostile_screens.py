@@ -22,13 +22,14 @@ from kb.desk.records.record import list_tests, show_test
 from kb.desk.sheet.names import found_sheet
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
+from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.making.batch_draft import BatchDraft
 from kb.tui.screens.making.batch_form import BatchFormScreen
 from kb.tui.screens.records.record_view import RecordScreen
 from kb.tui.screens.records.spot_test import SpotTestScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
+from kb.tui.screens.shelf.shelf import BOTTLE
 from kb.tui.screens.shelf.shelf_ask import new_bottle
-from kb.tui.screens.shelf.shelf_form import BOTTLE, ShelfForm
 from kb.tui.screens.water.wash import WashScreen
 from kb.tui.text import cut, tidy
 from kb.tui.widgets.field import Field
@@ -145,7 +146,7 @@ def pushes(make: Callable[[], Screen[Any]]) -> Opens:
 FORMS: dict[str, tuple[Opens, Sequence[str]]] = {
     "spot test": (spot_test, ("ctrl+s",)),
     "batch": (pushes(lambda: BatchFormScreen(BatchDraft("", "paste"))), ("ctrl+s",)),
-    "bottle": (pushes(lambda: ShelfForm("New bottle", "", BOTTLE, new_bottle)), ("enter",)),
+    "bottle": (pushes(lambda: FewLines("New bottle", BOTTLE, new_bottle)), ("enter",)),
     "sheet": (pushes(lambda: SheetScreen("[/b] \x1b[2J sheet")), ("enter",)),
 }
 

@@ -16,11 +16,11 @@ from kb.index.pool_file import parse
 from kb.model.question import Question
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose.ranking import rank, why
+from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen
 from kb.tui.screens.pool import pool
 from kb.tui.screens.pool.pool import POOL, PoolScreen
 from kb.tui.screens.shelf.shelf import ShelfScreen
-from kb.tui.screens.shelf.shelf_form import ShelfForm
 from tests.conftest import spot
 from tests.pool_help import harmed, released, studio_id, written
 from tests.screens.invented import SIZES
@@ -89,7 +89,7 @@ async def test_weights_are_set_and_what_is_no_weight_is_said(studio: Studio, tmp
     stocked(studio, tmp_path)
     async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
         screen = await opened(pilot, "w")
-        assert isinstance(pilot.app.screen, ShelfForm)
+        assert isinstance(pilot.app.screen, FewLines)
         await keys(pilot, "end", *["backspace"] * 3)
         await write(pilot, "much")
         await keys(pilot, "ctrl+s")

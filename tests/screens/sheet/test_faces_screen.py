@@ -18,10 +18,10 @@ from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import add_strip, strips, tape_view
 from kb.desk.studio import Studio
 from kb.tui.form import FormScreen, write_down
+from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.sheet.face_grid import face_cells, scale_for
 from kb.tui.screens.sheet.faces import FacesScreen
-from kb.tui.screens.sheet.few_lines import FewLines
 from kb.tui.screens.sheet.photographs import PhotographsScreen
 from kb.tui.screens.sheet.strip_pen import StripPen
 from tests.screens.making_help import IDS, SIZES, NewApp

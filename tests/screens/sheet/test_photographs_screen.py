@@ -16,8 +16,8 @@ from kb.desk.sheet import pictures_paired
 from kb.desk.sheet.pictures_paired import compare_pair, pair_by_area, pairs
 from kb.desk.sheet.pictures_taken import add, taken
 from kb.desk.studio import Studio
+from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import NoteScreen
-from kb.tui.screens.sheet.few_lines import FewLines
 from kb.tui.screens.sheet.photographs import PhotographsScreen, half_blocks
 from tests.screens.making_help import IDS, SIZES, NewApp
 from tests.screens.photographed import two

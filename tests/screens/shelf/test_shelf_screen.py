@@ -14,10 +14,10 @@ from kb.desk.shelf.bottles import all_bottles, open_bottle
 from kb.desk.shelf.shelf import allowed, forbid, hold, shelf
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
+from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen
 from kb.tui.screens.shelf import shelf_ask
 from kb.tui.screens.shelf.shelf import LISTS, SHELF, ShelfScreen
-from kb.tui.screens.shelf.shelf_form import ShelfForm
 from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, settle, shown, write
 
 TODAY = date(2026, 6, 15)
@@ -90,7 +90,7 @@ async def test_forbid_asks_why_and_whose_rule(studio: Studio) -> None:
     """Without a reason nothing is stored and the form stays; with one, the ranking leaves it out."""
     async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
         screen = await opened(pilot, "x")
-        assert isinstance(pilot.app.screen, ShelfForm)
+        assert isinstance(pilot.app.screen, FewLines)
         await keys(pilot, "ctrl+s")
         assert "Not stored: Say why" in flat(pilot.app)
         await write(pilot, "it stinks")
@@ -154,7 +154,7 @@ async def test_a_new_bottle(studio: Studio) -> None:
     async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
         screen = await opened(pilot, "n")
         form = pilot.app.screen
-        assert isinstance(form, ShelfForm)
+        assert isinstance(form, FewLines)
         # The cursor starts on the first empty line, below the liquid of the row.
         await keys(pilot, "up", *["backspace"] * 40)
         await write(pilot, "alcohol")

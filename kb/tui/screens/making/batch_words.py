@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from kb.desk.errors import DeskError
 from kb.desk.making.batch_label import label, save_svg
-from kb.desk.making.batches import BatchView, Trace, all_batches, expiring, trace
+from kb.desk.making.batches import BatchView, Trace, all_batches, expiring, facts, trace
 from kb.tui.day import day_of, minute_of
 from kb.tui.widgets.table import Column, TableRow
 
@@ -63,31 +63,10 @@ def batch_lines(studio: Studio, *, batch_id: str) -> tuple[str, str]:
 
 
 def _batch(one: BatchView) -> Iterator[str]:
-    changed = "; the recipe was changed since" if one.recipe_changed else ""
-    taken = "weighed: {0.amount:.4g} {0.unit} {0.name}"
-    told = [
-        ("contents", one.name),
-        ("MUST NOT BE USED", one.bad),
-        ("recipe", f"{one.recipe}, version {one.version}{changed}" if one.recipe else ""),
-        ("water", one.water),
-        ("came out", one.made),
-        ("pH", "" if one.ph is None else f"{one.ph:g}"),
-        ("strength", one.strength),
-        ("made on", one.made_at),
-        ("use by", one.expires or "not known"),
-        ("hazards", ", ".join(one.hazards)),
-        ("used up", one.finished),
-        ("remarks", one.remarks),
-        (
-            "written",
-            f"{minute_of(one.at)} by {one.who}{f', {one.state}' if one.state else ''}",
-        ),
-    ]
-    yield from (f"{word}: {text}" for word, text in told if text)
-    for part in one.weights:
-        yield taken.format(part) + (f", from batch {part.batch}" if part.batch else "")
+    yield from (f"{label}: {text}" for label, text in facts(one))
     if not one.weights:
         yield "weighed: nothing was written down"
+    yield f"written: {minute_of(one.at)} by {one.who}{f', {one.state}' if one.state else ''}"
 
 
 def _went(found: Trace) -> Iterator[str]:

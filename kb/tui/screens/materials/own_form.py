@@ -6,18 +6,13 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from textual import on
-from textual.containers import VerticalScroll
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
 from kb.desk.materials.own import Own, lines
-from kb.tui.screens.shelf.shelf_form import KEYS, Blank, ShelfForm
-from kb.tui.widgets.field import Field
-from kb.tui.widgets.frame import Sheet
+from kb.tui.screens.few_lines import Asked, FewLines
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-    from textual.app import ComposeResult
 
     from kb.desk.studio import Studio
 
@@ -27,11 +22,11 @@ SAYS = (
 )
 
 
-class OwnForm(ShelfForm):
+class OwnForm(FewLines):
     """The lines of one kind of entry. Gives back what was done, in a sentence."""
 
     CSS = """
-    OwnForm #own-lines { height: auto; max-height: 75%; }
+    OwnForm #few-lines { height: auto; max-height: 75%; }
     OwnForm #form-said { height: auto; max-height: 25%; }
     """
     TITLE_WORDS = "An entry of your own"
@@ -41,20 +36,12 @@ class OwnForm(ShelfForm):
     )
 
     def __init__(self, kind: str) -> None:
-        blanks = tuple(
-            Blank(one.key, one.label, "", f"{one.due}{'' if one.needed else '; may be empty'}")
+        asked = [
+            Asked(one.key, one.label, f"{one.due}{'' if one.needed else '; may be empty'}")
             for one in lines(kind)
-        )
-        super().__init__(f"A {kind} of your own", SAYS, blanks, partial(_stored, kind=kind))
+        ]
+        super().__init__(f"A {kind} of your own", asked, partial(_stored, kind=kind))
         self.kind = kind
-
-    def compose(self) -> ComposeResult:
-        """The lines, which may be more than a screen holds, and below them what is wrong."""
-        with Sheet(self.heading, KEYS):
-            with VerticalScroll(can_focus=False, id="own-lines"):
-                for one in self.blanks:
-                    yield Field(one.name, one.label, one.value, one.hint)
-            yield Static("", id="form-said", markup=False)
 
     @on(Input.Changed)
     def check(self) -> None:

@@ -19,8 +19,8 @@ from textual.widgets.option_list import Option
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.exports import EXPORTS
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import AskScreen
-from kb.tui.screens.shelf.shelf_form import Blank, ShelfForm
 from kb.tui.text import fit, line, plain
 from kb.tui.widgets.frame import KeyBar, TitleBar
 
@@ -151,16 +151,16 @@ class PoolScreen(AtDesk, Screen[None]):
 
     def action_add(self) -> None:
         """Ask where the file is."""
-        blanks = (Blank("file", "File", hint="where the file is"),)
-        self.app.push_screen(ShelfForm("Add a studio", ADDING, blanks, _add), self._done)
+        lines = (Asked("file", "File", "where the file is"),)
+        self.app.push_screen(FewLines("Add a studio", lines, _add, says=ADDING), self._done)
 
     def action_weigh(self) -> None:
         """Ask for the weight."""
         if one := self.here:
-            blanks = (Blank("weight", "Weight", f"{one.weight:g}", "0 to 1"),)
+            lines = (Asked("weight", "Weight", "0 to 1", f"{one.weight:g}"),)
             says = f"{one.name}: 1 counts in full, 0 not at all."
             store = partial(_weigh, which=one.studio)
-            self.app.push_screen(ShelfForm("Weight of a studio", says, blanks, store), self._done)
+            self.app.push_screen(FewLines("Weight of a studio", lines, store, says=says), self._done)
 
     def action_drop(self) -> None:
         """Ask once more."""
@@ -175,11 +175,11 @@ class PoolScreen(AtDesk, Screen[None]):
 
     def action_give(self) -> None:
         """Ask for a label and the least number of tests in a row."""
-        blanks = (
-            Blank("label", "Called", hint="what others shall call you; may be empty"),
-            Blank("least", "At least", "1", "tests in a row of counts; others stay"),
+        lines = (
+            Asked("label", "Called", "what others shall call you; may be empty"),
+            Asked("least", "At least", "tests in a row of counts; others stay", "1"),
         )
-        self.app.push_screen(ShelfForm("Give your counts", GIVING, blanks, _give), self._done)
+        self.app.push_screen(FewLines("Give your counts", lines, _give, says=GIVING), self._done)
 
 
 def _row(one: InPool) -> Content:

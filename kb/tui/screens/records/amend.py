@@ -14,8 +14,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from kb.desk.materials.names import Names
-from kb.tui.screens.ask_why import AGAIN, NO_REASON
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.ask_why import NO_REASON, OnTop
 from kb.tui.screens.records import any_record
 from kb.tui.screens.records.amend_fields import Field, fields, fields_of_record, reading_of_record
 from kb.tui.screens.records.record_words import changes, with_changes
@@ -28,6 +27,8 @@ if TYPE_CHECKING:
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
 
+AMENDS = "amend-"
+"""What the drafts of corrections begin with; the id of the record follows."""
 SAYS = "Nothing is erased: the record stays readable as it was written, and this stands beside it, by {who}."
 
 
@@ -90,9 +91,10 @@ def store(studio: Studio, draft: Draft, field: Field, typed: str, why: str) -> W
     return amend(studio, draft.id, field.read(studio, typed), why)
 
 
-class AmendScreen(AtDesk, ModalScreen["Written | None"]):
+class AmendScreen(OnTop, ModalScreen["Written | None"]):
     """Three steps by Enter: the field, the new value, the reason. The last Enter stores."""
 
+    SAID = "#amend-said"
     TITLE_WORDS = "Amend a record"
     HELP = (
         "Choose the field with the arrow keys and Enter. Write the new value and press Enter: the form "
@@ -115,8 +117,8 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
     def __init__(self, draft: Draft) -> None:
         super().__init__()
         self.draft = draft
-        self._warned = False
-        self._busy = False
+        self.draft_name = f"{AMENDS}{draft.id}"
+        self._explained = draft.fields[0].label
 
     def compose(self) -> ComposeResult:
         """Field, value, reason, and what will happen."""
@@ -132,8 +134,17 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
             yield Static(plain(SAYS.format(who=draft.who)), classes="quiet", markup=False)
 
     def on_mount(self) -> None:
-        """The field comes first."""
-        self.query_one("#amend-fields", OptionList).focus()
+        """The field comes first; a correction that was begun stands where it was left."""
+        fields = self.query_one("#amend-fields", OptionList)
+        fields.focus()
+        kept = self.bench.drafts.get(self.draft_name)
+        labels = [field.label for field in self.draft.fields]
+        if kept is not None and kept.values["field"] in labels:
+            self._explained = kept.values["field"]
+            fields.highlighted = labels.index(self._explained)
+            for name in ("value", "why"):
+                self.query_one(f"#amend-{name}", Input).value = kept.values[name]
+            self.query_one("#amend-value", Input).focus()
 
     @property
     def field(self) -> Field:
@@ -144,8 +155,10 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
     def explain(self) -> None:
         """How to write this field; a value written for another one is not kept for it."""
         self.query_one("#amend-how", Static).update(plain(self.field.how))
-        self.query_one("#amend-value", Input).value = ""
-        self.tell("")
+        if self.field.label != self._explained:
+            self._explained = self.field.label
+            self.query_one("#amend-value", Input).value = ""
+            self.tell("")
 
     @on(OptionList.OptionSelected, "#amend-fields")
     def to_value(self) -> None:
@@ -156,8 +169,12 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
 
     @on(Input.Changed)
     def typed(self) -> None:
-        """Whoever goes on writing did not mean to leave."""
+        """Whoever goes on writing did not mean to leave; what is written outlives the program."""
         self._warned = False
+        value, why = (self.query_one(f"#amend-{name}", Input).value for name in ("value", "why"))
+        if not self._busy and (why or value not in {"", self.field.now}):
+            values = {"field": self.field.label, "value": value, "why": why}
+            self.bench.keep_draft(self.draft_name, f"a correction of {self.draft.called}", values)
 
     @on(Input.Submitted, "#amend-value")
     def understood(self, event: Input.Submitted) -> None:
@@ -192,28 +209,10 @@ class AmendScreen(AtDesk, ModalScreen["Written | None"]):
         verb = partial(store, draft=self.draft, field=self.field, typed=value, why=why.strip())
         self.ask(verb, self.stored, group="amend", failed=self.not_stored)
 
-    def stored(self, written: Written) -> None:
-        """It is on disk."""
-        self.dismiss(written)
-
-    def not_stored(self, words: str) -> None:
-        """It is not."""
-        self._busy = False
-        self.tell(f"Not stored: {words}")
-
-    def action_leave(self) -> None:
-        """Escape; what was written is not thrown away by one key."""
-        if self._busy:
-            return
-        if self.query_one("#amend-why", Input).value.strip() and not self._warned:
-            self._warned = True
-            self.tell(AGAIN)
-            return
-        self.dismiss(None)
-
-    def tell(self, words: str) -> None:
-        """How it was understood, or what stands in the way."""
-        self.query_one("#amend-said", Static).update(plain(words))
+    @property
+    def written(self) -> bool:
+        """A reason; a value alone is chosen again in a moment."""
+        return bool(self.query_one("#amend-why", Input).value.strip())
 
 
 def _option(field: Field) -> Option:

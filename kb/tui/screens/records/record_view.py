@@ -104,7 +104,11 @@ class Corrects(AtDesk):
     def action_amend(self) -> None:
         """Choose a field, a new value, a reason."""
         if record_id := self.record_in_view():
-            self.ask(partial(draft_of, record_id=record_id), self._amend, group="correct")
+            self.correct(record_id)
+
+    def correct(self, record_id: str) -> None:
+        """The same of a record that need not be in view, for a correction that was begun."""
+        self.ask(partial(draft_of, record_id=record_id), self._amend, group="correct")
 
     def _amend(self, draft: Draft) -> None:
         self._push(AmendScreen(draft), "The correction is stored; what was first written stays beside it.")

@@ -16,9 +16,9 @@ from textual.widgets import DataTable, Static
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.exports import plain_stem, write_new
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.face_grid import LEGEND, PATTERNS, STYLES, Cell, Scale, face_cells, scale_for
-from kb.tui.screens.sheet.few_lines import Asked, FewLines
 from kb.tui.screens.sheet.strip_pen import StripPen
 from kb.tui.text import cut, line, plain
 from kb.tui.widgets.frame import KeyBar, TitleBar

@@ -19,9 +19,9 @@ from textual.widgets import DataTable, Static
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.comparing import Comparing, Stopped
-from kb.tui.screens.sheet.few_lines import Asked, FewLines
 from kb.tui.text import line, plain
 from kb.tui.widgets.frame import KeyBar, TitleBar
 

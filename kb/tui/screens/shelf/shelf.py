@@ -16,14 +16,16 @@ from textual.screen import Screen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from kb.model.shelf import RULE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.shelf import shelf_ask as desk
 from kb.tui.screens.shelf.shelf_ask import Stock
-from kb.tui.screens.shelf.shelf_form import BOTTLE, DATES, FINISHED, TESTED, WHY, Blank, ShelfForm
 from kb.tui.text import line, tidy
+from kb.tui.widgets.choice_row import One
 from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
@@ -47,6 +49,21 @@ SHELF = (
     Act("back", "escape", "Back", "Back to the materials"),
 )
 LISTS = ("shelf-liquids", "shelf-forbids", "shelf-bottles")
+DATES = "A date is written 2026-05-31, 2026-05 or today."
+RULES = tuple(One(rule[0], rule, words, f"{rule[0].upper()} {rule}") for rule, words in RULE_WORDS.items())
+WHY = (Asked("why", "Why", "a few words"), Asked("rule", "Whose rule", choices=RULES))
+BOTTLE = (
+    Asked("liquid", "Liquid", "any of its names"),
+    Asked("label", "Label", "what helps to find it"),
+    Asked("opened", "Opened", "today, a date, or unknown", "today"),
+    Asked("expires", "Expires", "as on the label; may be empty"),
+    Asked("lot", "Lot", "may be empty"),
+)
+TESTED = (
+    Asked("on", "Tested on", value="today"),
+    Asked("result", "Result", "below 1 mg/l, or what was seen"),
+)
+FINISHED = (Asked("on", "Last day", value="today"),)
 ON_A_BOTTLE = {"tested", "finished", "withdraw"}
 FIRST = (
     "Nothing is listed as held yet, so every liquid counts as held. If {name} is listed, only what is listed "
@@ -290,7 +307,7 @@ class ShelfScreen(AtDesk, Screen[None]):
         if one := self.liquid:
             says = f"{one.name} is left out of every ranking here, with your reason beside it."
             store = partial(desk.forbid, liquid=one.id)
-            self.app.push_screen(ShelfForm(f"Forbid {one.name}", says, WHY, store, rules=True), self._done)
+            self.app.push_screen(FewLines(f"Forbid {one.name}", WHY, store, says=says), self._done)
 
     def action_allow(self) -> None:
         """Ask once more, since the reason goes with the prohibition."""
@@ -319,23 +336,23 @@ class ShelfScreen(AtDesk, Screen[None]):
 
     def action_new_bottle(self) -> None:
         """The form, with the liquid of the row filled in."""
-        name = self.liquid.name if self.liquid else ""
-        blanks = (Blank("liquid", "Liquid", name, "any of its names"), *BOTTLE)
-        self.app.push_screen(ShelfForm("New bottle", DATES, blanks, desk.new_bottle), self._done)
+        before = {"liquid": self.liquid.name} if self.liquid else {}
+        form = FewLines("New bottle", BOTTLE, desk.new_bottle, before, says=DATES)
+        self.app.push_screen(form, self._done)
 
     def action_tested(self) -> None:
         """Day and result of a test for peroxides."""
         if one := self.bottle:
             store = partial(desk.tested, bottle=one.id)
             says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}."
-            self.app.push_screen(ShelfForm("Tested for peroxides", says, TESTED, store), self._done)
+            self.app.push_screen(FewLines("Tested for peroxides", TESTED, store, says=says), self._done)
 
     def action_finished(self) -> None:
         """Its last day."""
         if one := self.bottle:
             store = partial(desk.finished, bottle=one.id)
             says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}, was used up or thrown away."
-            self.app.push_screen(ShelfForm("Bottle finished", says, FINISHED, store), self._done)
+            self.app.push_screen(FewLines("Bottle finished", FINISHED, store, says=says), self._done)
 
     def action_withdraw(self) -> None:
         """A reason, then off the list; the record stays."""

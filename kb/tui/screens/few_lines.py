@@ -1,0 +1,129 @@
+"""A small form over the screen: a few labelled lines, stored together; a draft of it outlives the program."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
+from zlib import crc32
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from kb.tui.screens.ask_why import OnTop
+from kb.tui.text import plain
+from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.field import Field, FormInput
+from kb.tui.widgets.frame import Sheet
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
+
+LINES = "lines-"
+"""What the drafts of these forms begin with."""
+AS_LEFT = "As it was left. Esc twice leaves and throws it away."
+
+
+class Asked(NamedTuple):
+    """One line: the field it fills, its label, what to type, what stands in it at first.
+
+    Where there are choices, one of them stands in it, at first the first.
+    """
+
+    name: str
+    label: str
+    hint: str = ""
+    value: str = ""
+    choices: tuple[One, ...] = ()
+
+
+class FewLines(OnTop, ModalScreen[Any]):
+    """Ctrl+S stores what is typed, in a thread of its own; what cannot be is said, and nothing is lost.
+
+    Gives back what ``store`` does, or None.
+    """
+
+    SAID = "#form-said"
+    TITLE_WORDS = "A few lines"
+    HELP = (
+        "Fill in what you know; Enter, Up and Down go from line to line. Ctrl+S stores; an empty line says "
+        "nothing. If it cannot be stored, the form says why and keeps what you wrote. Esc leaves without "
+        "storing; what is written is kept as a draft until then, also if the program ends."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+s", "store", "Store", priority=True),
+        Binding("escape", "leave", "Leave"),
+    ]
+    CSS = """
+    FewLines { align: center middle; background: $background 60%; }
+    """
+
+    def __init__(
+        self,
+        title: str,
+        lines: Sequence[Asked],
+        store: Callable[[Studio, Mapping[str, str]], Any],
+        before: Mapping[str, str] | None = None,
+        *,
+        says: str = "",
+    ) -> None:
+        super().__init__()
+        self.heading, self.says, self.lines = title, says, lines
+        self.store = store
+        self.before = {one.name: one.value for one in lines} | dict(before or {})
+        # The words tell one bottle or patch from another, and stay the same until it is stored.
+        self.draft_name = f"{LINES}{crc32((title + says).encode()):08x}"
+
+    def compose(self) -> ComposeResult:
+        """What it is about, the lines, and what stands in the way."""
+        kept = self.bench.drafts.get(self.draft_name)
+        now = self.before | (kept.values if kept else {})
+        with Sheet(self.heading, "Enter goes on; Ctrl+S stores; Esc leaves"):
+            if self.says:
+                yield Static(plain(self.says), markup=False)
+            with VerticalScroll(can_focus=False, id="few-lines"):
+                for one in self.lines:
+                    value = now.get(one.name, "")
+                    if one.choices:
+                        yield ChoiceRow(one.name, one.label, one.choices, value or one.choices[0].value)
+                    else:
+                        yield Field(one.name, one.label, value, one.hint)
+            yield Static(plain(AS_LEFT if kept else ""), id="form-said", markup=False)
+
+    def on_mount(self) -> None:
+        """One types at once, on the first line that is empty."""
+        fields = list(self.query(FormInput))
+        next((field for field in fields if not field.value), fields[0]).focus()
+
+    @property
+    def values(self) -> dict[str, str]:
+        """What stands in the lines, by their names."""
+        found = {field.name or "": field.value.strip() for field in self.query(FormInput)}
+        return found | {row.id or "": row.value for row in self.query(ChoiceRow)}
+
+    @on(Input.Changed)
+    @on(ChoiceRow.Changed)
+    def typed(self) -> None:
+        """Whoever goes on writing did not mean to leave; what is written outlives the program."""
+        self._warned = False
+        if self.written and not self._busy:
+            self.bench.keep_draft(self.draft_name, f'the form "{self.heading}"', self.values)
+
+    @property
+    def written(self) -> bool:
+        """Whether a line says something else than at first."""
+        lines = {field.name or "": field.value.strip() for field in self.query(FormInput)}
+        return any(text != self.before.get(name, "").strip() for name, text in lines.items())
+
+    def action_store(self) -> None:
+        """Store it; the form stays open if that cannot be."""
+        if not self._busy:
+            self._busy = True
+            self.tell("Storing ...")
+            values = self.values
+            self.ask(
+                lambda studio: self.store(studio, values), self.stored, group="store", failed=self.not_stored
+            )
