@@ -233,7 +233,8 @@ def test_reasons_say_what_spoke_for_and_against(studio: Studio) -> None:
     assert reasons["gloss"].factor > 5
     assert reasons["gloss"].sources == ("dict",)
     assert reasons["gloss"].mark == ""
-    assert reasons["smell"].mark == "from memory"
+    assert reasons["smell"].mark == ""
+    assert reasons["stretch"].mark == "from memory"
     other = next(tape for tape in answer.ranked if tape.tape == "clear-cellulose-film-rubber")
     against = next(one for one in other.reasons if one.look == "gloss")
     assert against.factor < 0.5

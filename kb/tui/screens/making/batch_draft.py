@@ -49,6 +49,7 @@ class BatchDraft:
     def batch(self, studio: Studio) -> Batch:
         """The record. Raises DeskError for words that are no amount, no number or no batch."""
         from kb.book.kinds.batch import Batch
+        from kb.desk.amounts import number
         from kb.desk.making.batch_typed import amount
 
         made = amount(self.made) if self.made.strip() else (None, "")
@@ -61,7 +62,7 @@ class BatchDraft:
             water=self.water.strip(),
             made_amount=made[0],
             made_unit=made[1],
-            ph=_ph(self.ph),
+            ph=number(self.ph, "a pH"),
             made_at=self.made_at.strip(),
             expires=self.expires.strip(),
             remarks=self.remarks.strip(),
@@ -93,14 +94,3 @@ def _portion(studio: Studio, name: str, text: str) -> Portion:
         raise DeskError(f"{name}: {error}") from error
     taken = batch_id(studio, start) if start.strip() else ""
     return Portion(name=name, amount=value, unit=unit, batch=taken)
-
-
-def _ph(text: str) -> float | None:
-    from kb.desk.errors import DeskError
-
-    if not text.strip():
-        return None
-    try:
-        return float(text.strip().replace(",", "."))
-    except ValueError:
-        raise DeskError(f'"{text.strip()}" is not a pH; write 7.2, or leave it empty.') from None
