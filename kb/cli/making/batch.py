@@ -210,7 +210,8 @@ def _trace(studio: Studio, args: argparse.Namespace) -> int:
 
 def _change(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.making.batch_typed import changes
-    from kb.desk.making.batches import amend_batch, batch_id, finish, mark_bad, withdraw_batch
+    from kb.desk.making.batches import batch_id, finish, mark_bad
+    from kb.desk.records.record import amend_kept, withdraw_kept
 
     meant = batch_id(studio, args.batch)
     if args.verb == "bad":
@@ -218,9 +219,9 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
     elif args.verb == "finish":
         written = finish(studio, meant, on=_day(args.on), today=date.today())
     elif args.verb == "amend":
-        written = amend_batch(studio, meant, changes(args.set), args.why)
+        written = amend_kept(studio, "batch", meant, changes(args.set), args.why)
     else:
-        written = withdraw_batch(studio, meant, args.why)
+        written = withdraw_kept(studio, meant, args.why)
     return _told(written, args.json)
 
 

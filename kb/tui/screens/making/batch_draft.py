@@ -24,12 +24,9 @@ class BatchDraft:
     """Amounts by ingredient: ``14.3 g``, or ``30 ml from 01ABC`` for one taken from another batch."""
     wanted: dict[str, str] = field(default_factory=dict)
     """What the recipe asks for, in the amount that was chosen."""
-    water: str = ""
     made: str = ""
-    ph: str = ""
-    made_at: str = ""
-    expires: str = ""
-    remarks: str = ""
+    plain: dict[str, str] = field(default_factory=dict)
+    """What else the kind declares, by the word of the field, as typed."""
     dirty: bool = False
 
     @classmethod
@@ -48,9 +45,9 @@ class BatchDraft:
 
     def batch(self, studio: Studio) -> Batch:
         """The record. Raises DeskError for words that are no amount, no number or no batch."""
-        from kb.book.kinds.batch import Batch
-        from kb.desk.amounts import number
+        from kb.book.kinds.batch import BATCH, Batch
         from kb.desk.making.batch_typed import amount
+        from kb.desk.records.typed_fields import plain_from_words
 
         made = amount(self.made) if self.made.strip() else (None, "")
         return Batch(
@@ -59,13 +56,9 @@ class BatchDraft:
             weights=tuple(
                 _portion(studio, name, text) for name, text in self.weights.items() if text.strip()
             ),
-            water=self.water.strip(),
             made_amount=made[0],
             made_unit=made[1],
-            ph=number(self.ph, "a pH"),
-            made_at=self.made_at.strip(),
-            expires=self.expires.strip(),
-            remarks=self.remarks.strip(),
+            **plain_from_words(studio, BATCH, self.plain),
         )
 
 
