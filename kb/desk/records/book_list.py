@@ -10,6 +10,7 @@ import msgspec
 
 from kb.book.check import decode_kept
 from kb.book.kinds.table import KEPT, KINDS, noun_of
+from kb.book.pieces import bench_of
 from kb.book.read import Change, Fold, decode_test, fold
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.record import Step, Written, amend, steps, withdraw, write
@@ -110,7 +111,7 @@ def _summary(teller: Teller, row: BookRow) -> RecordSummary:
         kind=row.kind,
         at=row.at,
         who=row.who,
-        bench=Path(row.file).stem,
+        bench=bench_of(Path(row.file).name),
         state=STATES[row.state],
         sheet=row.sheet,
         what=what,
@@ -140,7 +141,7 @@ def _other(row: OtherRow, sheet: str, state: int) -> RecordSummary:
         kind=row.kind,
         at=row.at,
         who=row.who,
-        bench=Path(row.file).stem,
+        bench=bench_of(Path(row.file).name),
         state=STATES[state],
         sheet=sheet,
         what=f"A record of the kind {row.kind}, which this version does not know",
