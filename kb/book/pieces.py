@@ -17,9 +17,9 @@ from kb.book.disk import Tail
 from kb.book.files import SUFFIX
 from kb.book.storage import CLOSED_ON_EXEC
 
-CLOSED_AT_BYTES = 4 << 20
-"""A piece that holds as much gets no further line. Git keeps and sends a piece of this size in a tenth of a
-second, and a million tests make a hundred and fifty of them, which may all be open at once."""
+CLOSED_AT_BYTES = 2 << 20
+"""A piece that holds as much gets no further line. Git keeps and sends a piece of this size in a fifth of a
+second; a million tests make three hundred of them, and a system lets a program open some 1,000 at once."""
 
 # A bench's name has no full stop, so the two parts are never mixed up.
 _PIECE = re.compile(r"([^.]+)\.(\d{4,6})" + re.escape(SUFFIX))
