@@ -202,7 +202,8 @@ def _open(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _bottle(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.shelf.bottles import amend_bottle, bottle_id, finish, peroxide_tested, withdraw_bottle
+    from kb.desk.records.record import amend_kept, withdraw_kept
+    from kb.desk.shelf.bottles import bottle_id, finish, peroxide_tested
 
     meant = bottle_id(studio, args.bottle)
     if args.verb == "tested":
@@ -210,9 +211,9 @@ def _bottle(studio: Studio, args: argparse.Namespace) -> int:
     elif args.verb == "finish":
         written = finish(studio, meant, on=_day(args.on), today=_today())
     elif args.verb == "amend":
-        written = amend_bottle(studio, meant, _changes(studio, args.set), args.why)
+        written = amend_kept(studio, "bottle", meant, _changes(studio, args.set), args.why)
     else:
-        written = withdraw_bottle(studio, meant, args.why)
+        written = withdraw_kept(studio, meant, args.why)
     if args.json:
         say_json(written)
     else:

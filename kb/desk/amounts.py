@@ -71,6 +71,37 @@ def conductivity(text: str) -> float:
     return _one(text, "conductivity", "µS/cm")
 
 
+def density_g_ml(text: str) -> float:
+    """g/ml from ``0.79 g/ml``, ``790 kg/m3`` or a bare number."""
+    return _one(text, "density", "g/ml")
+
+
+def micrometres(text: str) -> float:
+    """µm from ``100 µm``, ``0.1 mm`` or a bare number."""
+    return round(1e6 * _one(text, "length", "µm"), 9)
+
+
+def hours(text: str) -> float:
+    """Hours from ``8 h``, ``90 min`` or a bare number."""
+    return _one(text, "time", "h") / 3600.0
+
+
+def number(text: str, what: str) -> float | None:
+    """A number without a unit, with point or comma; None where nothing is typed. ``what`` it is: a pH."""
+    plain = text.strip().replace(",", ".")
+    if not plain:
+        return None
+    try:
+        return float(plain)
+    except ValueError:
+        raise DeskError(f'"{text.strip()}" is not {what}; write a number such as 8.5.') from None
+
+
+def if_typed(read: Callable[[str], float], text: str) -> float | None:
+    """What is read of an option that may be left out; None where nothing is typed."""
+    return read(text) if text.strip() else None
+
+
 def percent(text: str) -> float:
     """Per cent from ``45 %``, ``45 % RH`` or a bare number."""
     return _one(re.sub(r"\s*rh\s*$", "", text, flags=re.IGNORECASE), "per cent", "%")
@@ -160,6 +191,8 @@ BY_UNIT: Mapping[str, Callable[[str], float]] = {
     "% RH": percent,
     "%": percent,
     "g": grams,
+    "ml": lambda text: _one(text, "volume", "ml"),
+    "mm²": lambda text: round(1e6 * _one(text, "area", "mm2"), 9),
     "g/m²": per_area_g_m2,
     "µS/cm": conductivity,
 }

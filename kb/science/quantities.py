@@ -83,6 +83,9 @@ UNITS: Mapping[str, tuple[Unit, ...]] = {
         Unit("cm", 0.01, also=("centimetre", "centimetres", "centimeter", "centimeters")),
         Unit("mm", 0.001, also=("millimetre", "millimetres", "millimeter", "millimeters")),
         Unit("m", 1.0, also=("metre", "metres", "meter", "meters")),
+        Unit(
+            "µm", 1e-6, also=("micron", "microns", "micrometre", "micrometres", "micrometer", "micrometers")
+        ),
         Unit("in", _INCH_M, also=("inch", "inches", '"', "″")),
         Unit("ft", _FOOT_M, also=("foot", "feet", "'", "′")),
     ),
@@ -141,6 +144,10 @@ UNITS: Mapping[str, tuple[Unit, ...]] = {
         Unit("foot-candle", 1 / _FOOT_M**2, also=("foot-candles", "footcandle", "footcandles", "fc")),
     ),
     "grammage": (Unit("g/m2", 1.0, also=("gsm", "g m-2")),),
+    "density": (
+        Unit("g/ml", 1.0, also=("g/cm3", "kg/l", "g ml-1", "g cm-3")),
+        Unit("kg/m3", 0.001, also=("g/l", "kg m-3")),
+    ),
     "pressure": (
         Unit("kPa", 1.0),
         Unit("hPa", 0.1, also=("mbar",)),
@@ -173,6 +180,7 @@ BASE_UNITS: Mapping[str, str] = {
     "conductivity": "µS/cm",
     "illuminance": "lux",
     "grammage": "g/m2",
+    "density": "g/ml",
     "pressure": "kPa",
     "solubility parameter": "MPa^0.5",
 }

@@ -17,10 +17,13 @@ from textual.screen import Screen
 
 from kb.tui.actions import APP, bindings
 from kb.tui.bench import Bench, StudioOpened, in_words
+from kb.tui.inside_textual import every_screen, forget_painted
 from kb.tui.places import PLACES
 from kb.tui.themes import DEFAULT, THEMES
 
 if TYPE_CHECKING:
+    from textual.await_complete import AwaitComplete
+
     from kb.desk.drafts import Draft
     from kb.desk.making.steps import KeptTimer
     from kb.desk.memory import Memory
@@ -107,10 +110,9 @@ class BenchleafApp(Bench):
             as_it_was(self, looks)
         # Only now: whoever waits for it would else open a form under what is still to be put on top.
         self.opened = not trouble
-        for stack in self._screen_stacks.values():
-            for screen in stack:
-                self._title_anew(screen)
-                screen.post_message(StudioOpened(trouble))
+        for screen in every_screen(self):
+            self._title_anew(screen)
+            screen.post_message(StudioOpened(trouble))
 
     def watch_theme(self, theme: str) -> None:
         """The colours are those of the next start too."""
@@ -118,6 +120,11 @@ class BenchleafApp(Bench):
             from kb.desk.memory import remember
 
             remember(self.studio.root, theme=theme)
+
+    def pop_screen(self) -> AwaitComplete:
+        """Take the top screen away, and what was painted of it."""
+        forget_painted()
+        return super().pop_screen()
 
     # -- the clock -------------------------------------------------------------------------------
 
@@ -190,7 +197,7 @@ class BenchleafApp(Bench):
         """Fill blanks of the question with what was found, and show it."""
         from kb.tui.screens.choose.home import HomeScreen
 
-        for screen in self._screen_stacks["home"]:
+        for screen in self.screens_at("home"):
             if isinstance(screen, HomeScreen):
                 screen.take(put)
         self.switch_mode("home")
@@ -202,8 +209,7 @@ class BenchleafApp(Bench):
         """What is typed on a form and written down nowhere but there; empty if there is nothing."""
         if self.draft is not None and self.draft.dirty:
             return "A spot test on the form"
-        screens = (screen for stack in self._screen_stacks.values() for screen in stack)
-        return next((words for one in screens if (words := getattr(one, "unstored", ""))), "")
+        return next((words for one in every_screen(self) if (words := getattr(one, "unstored", ""))), "")
 
     def action_drafts(self) -> None:
         """Go on with a form that was begun."""

@@ -20,6 +20,7 @@ from textual.message import Message
 from textual.message_pump import MessagePump
 
 from kb.tui.clock import DwellClock, passing_s
+from kb.tui.inside_textual import screens_at
 from kb.tui.text import tidy
 from kb.tui.timers import Timers
 
@@ -136,7 +137,7 @@ class Bench(App[None]):
 
     def screens_at(self, mode: str) -> tuple[Screen[Any], ...]:
         """The screens of a mode, the one on top last; none if it was not opened yet."""
-        return tuple(self._screen_stacks.get(mode, ()))
+        return screens_at(self, mode)
 
     def action_go(self, mode: str) -> None:
         """To one of the places of :mod:`kb.tui.places`."""

@@ -26,7 +26,6 @@ from kb.desk.making.batch_label import label
 from kb.desk.making.batch_typed import changes, weights
 from kb.desk.making.batches import (
     all_batches,
-    amend_batch,
     batch_id,
     expiring,
     filled,
@@ -38,10 +37,9 @@ from kb.desk.making.batches import (
     record,
     show,
     trace,
-    withdraw_batch,
 )
 from kb.desk.making.recipe import make, recipe
-from kb.desk.records.record import add_test, amend, withdraw
+from kb.desk.records.record import add_test, amend, amend_kept, withdraw, withdraw_kept
 from kb.desk.studio import Studio
 from tests.conftest import spot
 
@@ -149,8 +147,8 @@ def test_weights_are_the_recipe_s_corrected_by_the_balance(studio: Studio) -> No
 def test_amended_withdrawn_and_finished(studio: Studio) -> None:
     """The list follows; the first record stays; the index derived anew says the same."""
     one, other, third = put(studio), put(studio), put(studio)
-    amend_batch(studio, one, changes(["ph=6,8", "expires=2026-06-20", "made=118 g"]), "read again")
-    withdraw_batch(studio, other, "never made")
+    amend_kept(studio, "batch", one, changes(["ph=6,8", "expires=2026-06-20", "made=118 g"]), "read again")
+    withdraw_kept(studio, other, "never made")
     finish(studio, third, on="2026-06-15", today=TODAY)
     before = all_batches(studio, finished=True)
     assert [(row.id, row.state) for row in before] == [(third, "amended"), (one, "amended")]
@@ -168,7 +166,7 @@ def test_fields_that_are_no_batch_s_are_refused(studio: Studio) -> None:
     """By name, before anything is written; a text without a sign is no change."""
     one = put(studio)
     with pytest.raises(DeskError, match="no field"):
-        amend_batch(studio, one, {"release": 2}, "x")
+        amend_kept(studio, "batch", one, {"release": 2}, "x")
     for wrong in (["expires"], ["ph=acid"], ["weights=1"], ["made=lots"]):
         with pytest.raises(DeskError):
             changes(wrong)
@@ -304,7 +302,7 @@ def test_batches_made_of_one_another_in_a_circle_end(studio: Studio) -> None:
     one = put(studio)
     other = put(studio, weights=(Portion(name="a", amount=1, unit="g", batch=one),))
     back = [{"name": "b", "amount": 1.0, "unit": "g", "batch": other}]
-    amend_batch(studio, one, {"weights": back}, "odd")
+    amend_kept(studio, "batch", one, {"weights": back}, "odd")
     assert [row.id for row in trace(studio, one).made_into] == [other]
 
 

@@ -25,7 +25,7 @@ from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen
 from kb.tui.screens.records.amend import AMENDS, AmendScreen
 from kb.tui.screens.settings import SettingsScreen
-from kb.tui.screens.shelf.shelf import BOTTLE
+from kb.tui.screens.shelf.shelf import NEW_BOTTLE
 from kb.tui.screens.shelf.shelf_ask import new_bottle
 from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
 from tests.screens.invented import NewApp
@@ -46,7 +46,7 @@ from kb.tui.screens.making.batch_form import BatchFormScreen
 from kb.tui.screens.records.amend import AmendScreen, draft_of
 from kb.tui.screens.records.draft import Chosen, Draft
 from kb.tui.screens.records.spot_test import SpotTestScreen
-from kb.tui.screens.shelf.shelf import BOTTLE
+from kb.tui.screens.shelf.shelf import NEW_BOTTLE
 from textual.widgets import Input
 
 async def typed(pilot, line):
@@ -70,7 +70,7 @@ async def main(root, kinds):
         await typed(pilot, app.screen.query_one("#field-site", Input))
         await app.push_screen(BatchFormScreen(BatchDraft("", "paste", {"starch": ""}, {"starch": "20 g"})))
         await typed(pilot, app.screen.query(Input).first())
-        await app.push_screen(FewLines("New bottle", BOTTLE, print))
+        await app.push_screen(FewLines("New bottle", NEW_BOTTLE, print))
         await typed(pilot, app.screen.query_one("#field-label", Input))
         await app.push_screen(AmendScreen(draft_of(app.studio, os.environ["AMENDED"])))
         await typed(pilot, app.screen.query_one("#amend-why", Input))
@@ -104,7 +104,12 @@ def test_a_kill_in_the_middle_of_each_form_loses_nothing(studio: Studio, sent: s
     )
     assert ended.returncode == -sent, ended.stderr.decode()[-2000:]
     kept = drafts(studio.root)
-    others = {"spot-test", "batch", f"{AMENDS}{amended}", FewLines("New bottle", BOTTLE, print).draft_name}
+    others = {
+        "spot-test",
+        "batch",
+        f"{AMENDS}{amended}",
+        FewLines("New bottle", NEW_BOTTLE, print).draft_name,
+    }
     assert set(kept) == {*(f"{FORM}{kind}" for kind in FORMS), *others}
     for one in kept.values():
         assert "half" in str(one.values)
@@ -138,14 +143,14 @@ async def test_a_bottle_and_a_correction_that_were_begun_come_back(new_app: NewA
     amended = store(studio, 1)
     async with new_app().run_test(size=(100, 40)) as pilot:
         await settle(pilot)
-        pilot.app.push_screen(FewLines("New bottle", BOTTLE, new_bottle))
+        pilot.app.push_screen(FewLines("New bottle", NEW_BOTTLE, new_bottle))
         await settle(pilot)
         pilot.app.screen.query_one("#field-label", Input).focus()
         await write(pilot, "by the window")
     again = BenchleafApp(Studio(studio.root))
     async with again.run_test(size=(100, 40)) as pilot:
         await settle(pilot)
-        again.push_screen(FewLines("New bottle", BOTTLE, new_bottle))
+        again.push_screen(FewLines("New bottle", NEW_BOTTLE, new_bottle))
         await settle(pilot)
         assert again.screen.query_one("#field-label", Input).value == "by the window"
         again.screen.query_one("#field-liquid", Input).focus()

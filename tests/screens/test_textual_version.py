@@ -8,8 +8,7 @@ from pathlib import Path
 
 import textual
 
-KNOWN = "8.2"
-"""The minor version that screen_help.py was written for. With another one, read ``still`` there first."""
+from kb.tui.inside_textual import KNOWN
 
 
 def test_textual_is_the_one_that_the_waiting_was_written_for() -> None:

@@ -21,8 +21,9 @@ from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
-from kb.desk.making.batches import mark_bad, record, touched, trace, withdraw_batch
+from kb.desk.making.batches import mark_bad, record, touched, trace
 from kb.desk.records.book_list import amend_record, withdraw_record
+from kb.desk.records.record import withdraw_kept
 from kb.desk.sheet.facts import SheetFacts
 from kb.desk.sheet.mends import MendView, mends
 from kb.desk.sheet.plan import sheet_plan
@@ -172,7 +173,7 @@ def test_bad_expired_and_withdrawn_batches_are_told_and_stored(studio: Studio) -
     assert "had expired on 2026-06-08" in late[0]
     mark_bad(studio, fine, "smells sour")
     assert any("must not be used: smells sour" in text for text in seen(studio, fine, mended_at="2026-06-08"))
-    withdraw_batch(studio, fine, "written twice")
+    withdraw_kept(studio, fine, "written twice")
     assert any("was withdrawn" in text for text in seen(studio, fine, mended_at="2026-06-08"))
     assert len(mends(studio)) == 4
 

@@ -32,23 +32,55 @@ class Batch(BookStruct, frozen=True, kw_only=True):
         tuple[Portion, ...],
         Says("weighed", meaning="What went into it, as it was weighed or measured.", reads="portions"),
     ] = ()
-    water: Annotated[str, Says("water", meaning="Which water: deionised, conditioned, tap.")] = ""
+    water: Annotated[
+        str,
+        Says(
+            "water",
+            meaning="Which water: deionised, conditioned, tap.",
+            hint="which: deionised, tap, conditioned",
+        ),
+    ] = ""
     made_amount: Annotated[
         float | None, Says("amount made", meaning="How much was made, in the unit of the next column.", low=0)
     ] = None
     made_unit: Annotated[str, Says("made unit", meaning="Unit of the amount.")] = ""
-    ph: Annotated[float | None, Says("pH", "pH", "pH of what was made.", low=0, high=14)] = None
+    ph: Annotated[
+        float | None, Says("pH", "pH", "pH of what was made.", "if it was read", low=0, high=14)
+    ] = None
     strength: Annotated[
-        str, Says("strength", meaning="For the label, with its basis: 12.5 % w/w, 2 g in 100 ml.")
+        str,
+        Says(
+            "strength",
+            hint="for the label: 12.5 % w/w",
+            meaning="For the label, with its basis: 12.5 % w/w, 2 g in 100 ml.",
+        ),
     ] = ""
     made_at: Annotated[
         str,
-        Says("made on", meaning="Day on which it was made up, if not when it was written down.", reads="day"),
+        Says(
+            "made on",
+            meaning="Day on which it was made up, if not when it was written down.",
+            hint="today, if left empty",
+            reads="day",
+        ),
     ] = ""
-    expires: Annotated[str, Says("use by", meaning="Last day on which it may be used.", reads="day")] = ""
+    expires: Annotated[
+        str,
+        Says(
+            "use by",
+            meaning="Last day on which it may be used.",
+            hint="by the recipe, if left empty",
+            reads="day",
+        ),
+    ] = ""
     hazards: Annotated[
         tuple[str, ...],
-        Says("hazards", meaning="Hazard words of the label, with semicolons between them.", reads="words"),
+        Says(
+            "hazards",
+            meaning="Hazard words of the label, with semicolons between them.",
+            hint="words of the label, commas between",
+            reads="words",
+        ),
     ] = ()
     bad: Annotated[
         str,
@@ -99,5 +131,6 @@ BATCH = Kind(
     subject="recipe",
     check=_check,
     words=_words,
+    apart=frozenset(("recipe", "version", "name", "weights", "made_amount", "made_unit", "bad", "finished")),
     tables={"weights": ("batch_portions", "What went into each batch, as it was weighed or measured.")},
 )

@@ -19,13 +19,21 @@ class Bottle(BookStruct, frozen=True, kw_only=True):
     """
 
     liquid: Annotated[
-        str, Says("liquid", meaning="Id of the liquid in the catalogue.", needed=True, entries=("liquid",))
+        str,
+        Says(
+            "liquid",
+            meaning="Id of the liquid in the catalogue.",
+            hint="any of its names",
+            needed=True,
+            entries=("liquid",),
+        ),
     ]
     label: Annotated[
         str,
         Says(
             "label",
             meaning="What is written on it, as far as it helps to find it: hazard words, shelf, own number.",
+            hint="what helps to find it",
         ),
     ] = ""
     opened: Annotated[
@@ -33,12 +41,19 @@ class Bottle(BookStruct, frozen=True, kw_only=True):
         Says(
             "opened on",
             meaning="Day on which it was opened, ISO 8601, perhaps without day or month.",
+            hint="today, a date, or unknown",
+            form="Opened",
             reads="day",
         ),
     ] = ""
     expires: Annotated[
         str,
-        Says("use by", meaning="Last day on its label, ISO 8601, perhaps without day or month.", reads="day"),
+        Says(
+            "use by",
+            meaning="Last day on its label, ISO 8601, perhaps without day or month.",
+            hint="as on the label; may be empty",
+            reads="day",
+        ),
     ] = ""
     peroxide_tested: Annotated[
         str, Says("peroxide tested", meaning="Day of the last test for peroxides.", reads="day")
@@ -54,8 +69,8 @@ class Bottle(BookStruct, frozen=True, kw_only=True):
             reads="day",
         ),
     ] = ""
-    lot: Annotated[str, Says("lot", meaning="Lot on the label.")] = ""
-    grade: Annotated[str, Says("grade", meaning="Grade of purity on the label.")] = ""
+    lot: Annotated[str, Says("lot", meaning="Lot on the label.", hint="may be empty")] = ""
+    grade: Annotated[str, Says("grade", meaning="Grade of purity on the label.", hint="may be empty")] = ""
     remarks: Remarks = ""
 
 
@@ -76,4 +91,5 @@ BOTTLE = Kind(
     command="-",
     subject="liquid",
     words=_words,
+    apart=frozenset(("peroxide_tested", "peroxide_result", "finished")),
 )

@@ -55,7 +55,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 def _add_options(add: argparse.ArgumentParser) -> None:
     add.add_argument("--recipe", default="", metavar="TEXT")
     add.add_argument("--make", default="", metavar='"120 ml"', help="the amounts of the recipe, so scaled")
-    add.add_argument("--density", type=float, metavar="G_PER_ML")
+    add.add_argument("--density", default="", metavar='"0.79 g/ml"')
     add.add_argument(
         "--weighed",
         action="append",
@@ -72,7 +72,7 @@ def _add_options(add: argparse.ArgumentParser) -> None:
         help="an ingredient that another batch gave",
     )
     add.add_argument("--made", default="", metavar='"118 g"', help="what came out of it")
-    add.add_argument("--ph", type=float)
+    add.add_argument("--ph", default="")
     add.add_argument("--made-at", default="", metavar="DATE", help="today if left out")
     add.add_argument("--hazard", action="append", default=[], metavar="WORDS", help="for the label")
     for name in TEXTS:
@@ -104,6 +104,7 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
 
 def _batch(studio: Studio, args: argparse.Namespace) -> Batch:
     from kb.book.kinds.batch import Batch
+    from kb.desk.amounts import density_g_ml, if_typed, number
     from kb.desk.making.batch_typed import amount, weights
     from kb.desk.making.recipe import recipe_id
 
@@ -111,10 +112,12 @@ def _batch(studio: Studio, args: argparse.Namespace) -> Batch:
     made = amount(args.made) if args.made.strip() else (None, "")
     return Batch(
         recipe=meant,
-        weights=weights(studio, meant, args.make, args.density, args.weighed, args.taken),
+        weights=weights(
+            studio, meant, args.make, if_typed(density_g_ml, args.density), args.weighed, args.taken
+        ),
         made_amount=made[0],
         made_unit=made[1],
-        ph=args.ph,
+        ph=number(args.ph, "a pH"),
         made_at=_day(args.made_at),
         hazards=tuple(word.strip() for word in args.hazard if word.strip()),
         **{name: getattr(args, name).strip() for name in TEXTS},
@@ -207,7 +210,8 @@ def _trace(studio: Studio, args: argparse.Namespace) -> int:
 
 def _change(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.making.batch_typed import changes
-    from kb.desk.making.batches import amend_batch, batch_id, finish, mark_bad, withdraw_batch
+    from kb.desk.making.batches import batch_id, finish, mark_bad
+    from kb.desk.records.record import amend_kept, withdraw_kept
 
     meant = batch_id(studio, args.batch)
     if args.verb == "bad":
@@ -215,9 +219,9 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
     elif args.verb == "finish":
         written = finish(studio, meant, on=_day(args.on), today=date.today())
     elif args.verb == "amend":
-        written = amend_batch(studio, meant, changes(args.set), args.why)
+        written = amend_kept(studio, "batch", meant, changes(args.set), args.why)
     else:
-        written = withdraw_batch(studio, meant, args.why)
+        written = withdraw_kept(studio, meant, args.why)
     return _told(written, args.json)
 
 

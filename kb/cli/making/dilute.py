@@ -34,20 +34,21 @@ def options(parser: argparse.ArgumentParser) -> None:
     cooked.add_argument("after", metavar='"430 g"')
     loading = verbs.add_parser("load", help="dry load of a wet film on remoistenable tissue")
     loading.add_argument("strength", metavar='"5 % w/w"')
-    loading.add_argument("--density", type=float, required=True, metavar="G_PER_ML")
-    loading.add_argument("--film", type=float, metavar="UM", help="wet film in micrometres")
-    loading.add_argument("--load", type=float, metavar="G_PER_M2", help="dry load that is wanted")
+    loading.add_argument("--density", required=True, metavar='"0.79 g/ml"')
+    loading.add_argument("--film", default="", metavar='"100 µm"', help="wet film in micrometres")
+    loading.add_argument("--load", default="", metavar='"5 g/m2"', help="dry load that is wanted")
     turning = verbs.add_parser("convert", help="w/w, w/v and v/v into one another, with a density")
     turning.add_argument("strength", metavar='"12.5 % w/w"')
     turning.add_argument("to", metavar="w/v")
-    turning.add_argument("--density", type=float, metavar="G_PER_ML", help="of the mix")
-    turning.add_argument("--part-density", type=float, metavar="G_PER_ML", help="of the dissolved part")
+    turning.add_argument("--density", default="", metavar='"0.79 g/ml"', help="of the mix")
+    turning.add_argument("--part-density", default="", metavar='"0.79 g/ml"', help="of the dissolved part")
     for verb in verbs.choices.values():
         verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
     """Do the sum; no studio is needed."""
+    from kb.desk.amounts import density_g_ml, if_typed, micrometres, per_area_g_m2
     from kb.desk.making import dilute
 
     found: Dilution | Reckoned
@@ -63,10 +64,18 @@ def run(args: argparse.Namespace) -> int:
     elif args.verb == "solids":
         found = dilute.solids(args.strength, args.before, args.after)
     elif args.verb == "load":
-        found = dilute.load(args.strength, args.density, film_um=args.film, load_g_m2=args.load)
+        found = dilute.load(
+            args.strength,
+            density_g_ml(args.density),
+            film_um=if_typed(micrometres, args.film),
+            load_g_m2=if_typed(per_area_g_m2, args.load),
+        )
     else:
         found = dilute.convert_strength(
-            args.strength, args.to, mix_density_g_ml=args.density, part_density_g_ml=args.part_density
+            args.strength,
+            args.to,
+            mix_density_g_ml=if_typed(density_g_ml, args.density),
+            part_density_g_ml=if_typed(density_g_ml, args.part_density),
         )
     return _told(found, args.json)
 

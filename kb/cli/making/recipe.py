@@ -31,9 +31,9 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--mends", default="", metavar='"12 x 60 x 8 mm"', help="how many strips of what size"
     )
     amount.add_argument("--area", default="", metavar='"0.5 m2"')
-    parser.add_argument("--density", type=float, metavar="G_PER_ML", help="density of the mix")
+    parser.add_argument("--density", default="", metavar='"0.79 g/ml"', help="density of the mix")
     parser.add_argument(
-        "--film", type=float, metavar="UM", help="wet film in micrometres, where an area is asked for"
+        "--film", default="", metavar='"100 µm"', help="wet film in micrometres, where an area is asked for"
     )
     ticks = parser.add_mutually_exclusive_group()
     ticks.add_argument("--steps", action="store_true", help="how far the steps have got")
@@ -45,6 +45,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List, lay out, or make."""
+    from kb.desk.amounts import density_g_ml, if_typed, micrometres
     from kb.desk.making.recipe import make, recipe, recipe_id
 
     if args.listing or not args.name:
@@ -61,7 +62,13 @@ def run(args: argparse.Namespace) -> int:
         else:
             _lay_out(known)
         return OK
-    made = make(studio, meant, by, density_g_ml=args.density, wet_film_um=args.film)
+    made = make(
+        studio,
+        meant,
+        by,
+        density_g_ml=if_typed(density_g_ml, args.density),
+        wet_film_um=if_typed(micrometres, args.film),
+    )
     if args.json:
         say_json(made)
     else:

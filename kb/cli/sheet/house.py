@@ -27,15 +27,15 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--held", default="top", choices=("top", "centre"))
     parser.add_argument("--no-window", action="store_true", help="floated, with a spacer")
     parser.add_argument("--sensitivity", default="high", choices=("high", "medium", "low"))
-    parser.add_argument("--lux", type=float, default=50.0)
-    parser.add_argument("--hours", type=float, default=8.0, help="a day")
+    parser.add_argument("--lux", default="50 lux")
+    parser.add_argument("--hours", default="8 h", help="a day")
     parser.add_argument("--days", type=float, default=90.0)
     parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
     """Work it out."""
-    from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
+    from kb.desk.amounts import grams, hours, humidity, lux, millimetres, per_area_g_m2, size_mm
     from kb.desk.sheet.housing import Framed, house
 
     width, height = size_mm(args.size)
@@ -53,8 +53,8 @@ def run(args: argparse.Namespace) -> int:
         held="one-edge" if args.held == "top" else "centre",
         window_mount=not args.no_window,
         sensitivity=args.sensitivity,
-        lux=args.lux,
-        hours_a_day=args.hours,
+        lux=lux(args.lux),
+        hours_a_day=hours(args.hours),
         days=args.days,
     )
     found = house(studio_of(args), framed)

@@ -25,13 +25,13 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--reagent", required=True, help="calcium-hydroxide, calcium-bicarbonate ...")
     parser.add_argument("--volume", required=True, metavar='"5 L"')
     wanted = parser.add_mutually_exclusive_group(required=True)
-    wanted.add_argument("--target-ph", type=float, metavar="PH")
+    wanted.add_argument("--target-ph", default="", metavar="PH")
     wanted.add_argument("--strength", metavar='"0.05 mol/l"', help="or g/l of the solid that is weighed")
     parser.add_argument("--temperature", default="20 C", metavar='"18 C"')
     parser.add_argument("--air", choices=("open", "closed"), default="closed", help=AIR_HELP)
     parser.add_argument("--depth", default="", metavar='"30 mm"', help="of the bath in its tray")
     parser.add_argument("--sheet-mass", default="", metavar='"25 g"', help="of the dry sheet")
-    parser.add_argument("--acid", type=float, metavar="MMOL_PER_KG", help="acid of the sheet by titration")
+    parser.add_argument("--acid", default="", metavar="MMOL_PER_KG", help="acid of the sheet by titration")
     parser.add_argument("--medium", default="")
     parser.add_argument("--paper", default="")
     parser.add_argument("--json", action="store_true")
@@ -39,7 +39,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute it, or say why there is no such bath and what can be had."""
-    from kb.desk.amounts import celsius, grams, litres, millimetres, strength_mol_l
+    from kb.desk.amounts import celsius, grams, litres, millimetres, number, strength_mol_l
     from kb.desk.materials.resolve import optional
     from kb.desk.water.bath import Sheet, bath
     from kb.desk.water.bath_view import BathRefused
@@ -47,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
     studio = studio_of(args)
     sheet = Sheet(
         dry_g=grams(args.sheet_mass) if args.sheet_mass else 0.0,
-        acid_mmol_kg=args.acid,
+        acid_mmol_kg=number(args.acid, "an amount of acid"),
         medium=optional(studio, "medium", args.medium),
         paper=optional(studio, "paper", args.paper),
     )
@@ -56,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
             studio,
             args.reagent,
             litres(args.volume),
-            args.target_ph,
+            number(args.target_ph, "a pH"),
             celsius(args.temperature),
             args.air,
             strength_mol_l=strength_mol_l(args.reagent, args.strength) if args.strength else None,

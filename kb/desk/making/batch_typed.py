@@ -6,6 +6,7 @@ import re
 from typing import Any
 
 from kb.book.kinds.parts import Portion
+from kb.desk.amounts import number
 from kb.desk.errors import DeskError
 from kb.desk.making.batches import batch_id, portions
 from kb.desk.making.recipe import make
@@ -96,16 +97,7 @@ def changes(texts: list[str]) -> dict[str, Any]:
         elif name == "hazards":
             found[name] = [word.strip() for word in value.split(",") if word.strip()]
         elif name in _NUMBERS:
-            found[name] = _number(name, value)
+            found[name] = None if value.strip() == "-" else number(value, f"a number for {name}")
         else:
             found[name] = value.strip()
     return found
-
-
-def _number(name: str, text: str) -> float | None:
-    if text.strip() in {"", "-"}:
-        return None
-    try:
-        return float(text.strip().replace(",", "."))
-    except ValueError:
-        raise DeskError(f'"{text}" is not a number for {name}.') from None

@@ -12,14 +12,13 @@ from kb.book.kinds.batch import Batch
 from kb.book.kinds.parts import Portion
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.making.recipe import Made, recipe, strength_words, words
-from kb.desk.records.record import Written, write
-from kb.desk.shelf.bottles import first_day, last_day
+from kb.desk.records.record import Written, amend_kept, write
+from kb.desk.shelf.bottles import first_day, last_day, not_ahead
 from kb.desk.studio import Studio
 from kb.index.batch_naming import SHORTEST, batches_named, naming
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting, one_kept
 from kb.model.question import Plain
 from kb.model.recipe import Recipe
-from kb.model.record import Amend, Withdraw
 
 NOTICE_DAYS = 2
 """How long before its day a batch is listed as expiring. This project's own choice: pastes keep for days."""
@@ -121,7 +120,7 @@ def record(studio: Studio, batch: Batch, today: date) -> Written:
     given. Raises DeskError for a recipe or batch that is not known, and for a day that lies ahead.
     """
     for name in ("made_at", "finished"):
-        _not_ahead(getattr(batch, name), name, today)
+        not_ahead(getattr(batch, name), name, today)
     for one in batch.weights:
         if one.batch and one_kept(studio.index.conn, "batch", one.batch) is None:
             raise DeskError(f"No batch {one.batch}, from which {one.name} was taken, is in the book.")
@@ -195,30 +194,17 @@ def show(studio: Studio, batch_id: str) -> BatchView:
     return _view(studio, row)
 
 
-def amend_batch(studio: Studio, batch_id: str, changes: dict[str, Any], why: str) -> Written:
-    """Correct fields of a batch. The first record stays, with the correction beside it."""
-    for name in changes:
-        if name not in Batch.__struct_fields__:
-            raise DeskError(f"A batch has no field {name!r} to amend. Nothing was recorded.")
-    return write(studio, "amend", Amend(of=batch_id, set=changes, why=why))
-
-
-def withdraw_batch(studio: Studio, batch_id: str, why: str) -> Written:
-    """Take a batch off the list as written down by mistake. The record stays readable."""
-    return write(studio, "withdraw", Withdraw(of=batch_id, why=why))
-
-
 def finish(studio: Studio, batch_id: str, *, on: str, today: date) -> Written:
     """Write down that a batch was used up or thrown away."""
-    _not_ahead(on, "finished", today)
-    return amend_batch(studio, batch_id, {"finished": on}, "used up or thrown away")
+    not_ahead(on, "finished", today)
+    return amend_kept(studio, "batch", batch_id, {"finished": on}, "used up or thrown away")
 
 
 def mark_bad(studio: Studio, batch_id: str, why: str) -> Written:
     """Write down that a batch must not be used any more, and why. `trace` says what it touched."""
     if not why.strip():
         raise DeskError("Say what is wrong with the batch.")
-    return amend_batch(studio, batch_id, {"bad": why.strip()}, "found to be bad")
+    return amend_kept(studio, "batch", batch_id, {"bad": why.strip()}, "found to be bad")
 
 
 def expiring(studio: Studio, today: date, notice_days: int = NOTICE_DAYS) -> list[DueBatch]:
@@ -348,14 +334,3 @@ def _changed(studio: Studio, one: Batch) -> bool:
         return recipe(studio, one.recipe).version != one.version
     except DeskError:
         return True
-
-
-def _not_ahead(text: str, field: str, today: date) -> None:
-    try:
-        day = first_day(text)
-    except ValueError:
-        raise DeskError(
-            f'"{text}" is not a date; write 2024-05-31 or 2024-05. Nothing was recorded.'
-        ) from None
-    if day is not None and day > today:
-        raise DeskError(f"{text} ({field.replace('_', ' ')}) lies ahead of today. Nothing was recorded.")

@@ -102,15 +102,25 @@ def add_test(studio: Studio, test: SpotTest) -> Written:
 
 def amend(studio: Studio, test_id: str, changes: dict[str, Any], why: str) -> Written:
     """Correct fields of a test. The first record stays, with the correction beside it."""
+    return amend_kept(studio, "test", full_id(studio, test_id), changes, why)
+
+
+def amend_kept(studio: Studio, kind: str, record_id: str, changes: dict[str, Any], why: str) -> Written:
+    """The same for a record of any kind, by its whole id. Raises DeskError for a field that it has not."""
     for name in changes:
-        if name not in KINDS["test"].type.__struct_fields__:
-            raise DeskError(f"A spot test has no field {name!r} to amend. Nothing was recorded.")
-    return write(studio, "amend", Amend(of=full_id(studio, test_id), set=changes, why=why))
+        if name not in KINDS[kind].type.__struct_fields__:
+            raise DeskError(f"{KINDS[kind].name} has no field {name!r} to amend. Nothing was recorded.")
+    return write(studio, "amend", Amend(of=record_id, set=changes, why=why))
+
+
+def withdraw_kept(studio: Studio, record_id: str, why: str) -> Written:
+    """Take a record off all lists as written down by mistake, by its whole id. It stays readable."""
+    return write(studio, "withdraw", Withdraw(of=record_id, why=why))
 
 
 def withdraw(studio: Studio, test_id: str, why: str) -> Written:
     """Take a test out of all counts. The record stays readable, marked as withdrawn."""
-    return write(studio, "withdraw", Withdraw(of=full_id(studio, test_id), why=why))
+    return withdraw_kept(studio, full_id(studio, test_id), why)
 
 
 def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:

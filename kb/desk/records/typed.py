@@ -8,7 +8,7 @@ from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
 from kb.book.kinds.table import KINDS
-from kb.desk.amounts import seconds
+from kb.desk.amounts import if_typed, millimetres, seconds
 from kb.desk.choose.may_be import for_record, from_sheet, with_signs
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials.resolve import carrier, optional, parts
@@ -66,7 +66,7 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
         parts=parts(studio, words["liquid"], words["blend"]),
         method=optional(studio, "method", words["method"]) or "swab",
         sheet=sheet_as_known(studio.index.conn, words["sheet"]),
-        site=Site(words=words["site"], face=words["face"], x_mm=words["x"], y_mm=words["y"]),
+        site=Site(words=words["site"], face=words["face"], x_mm=_edge(words["x"]), y_mm=_edge(words["y"])),
         rounds=_rounds(words),
         release=None if release in {None, "", "-"} else grade(str(release), "release"),
         harm=harm_grades(words["harm"]),
@@ -80,6 +80,10 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
         **plain_from_words(studio, KINDS["test"], words),
     )
     return made
+
+
+def _edge(text: str) -> float | None:
+    return if_typed(millimetres, text)
 
 
 def _unknown(studio: Studio, adhesive: str, words: dict[str, Any]) -> Question:

@@ -6,19 +6,18 @@ import calendar
 import re
 from collections.abc import Iterator
 from datetime import date, timedelta
-from typing import Any, Literal
+from typing import Literal
 
 import msgspec
 
 from kb.book.kinds.bottle import Bottle
 from kb.desk.errors import Choice, DeskError, Unclear
-from kb.desk.records.record import Written, write
+from kb.desk.records.record import Written, amend_kept, write
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
 from kb.model.condition import base_code
 from kb.model.question import Plain
-from kb.model.record import Amend, Withdraw
 
 PEROXIDES = "EUH019"
 """The statement by which a liquid counts as a peroxide former here. Others form them more slowly."""
@@ -66,7 +65,7 @@ class Due(Plain, frozen=True, kw_only=True):
 def open_bottle(studio: Studio, bottle: Bottle, today: date) -> Written:
     """Write down a bottle; raises DeskError for days that lie ahead."""
     for field in ("opened", "peroxide_tested", "finished"):
-        _not_ahead(getattr(bottle, field), field, today)
+        not_ahead(getattr(bottle, field), field, today)
     return write(studio, "bottle", bottle)
 
 
@@ -74,28 +73,15 @@ def peroxide_tested(studio: Studio, bottle_id: str, *, on: str, result: str, tod
     """Write down a test for peroxides. An earlier one stays in the book."""
     if not result.strip():
         raise DeskError('Say what the test showed, for instance "below 1 mg/l".')
-    _not_ahead(on, "tested", today)
+    not_ahead(on, "tested", today)
     changes = {"peroxide_tested": on, "peroxide_result": result.strip()}
-    return amend_bottle(studio, bottle_id, changes, "tested for peroxides")
+    return amend_kept(studio, "bottle", bottle_id, changes, "tested for peroxides")
 
 
 def finish(studio: Studio, bottle_id: str, *, on: str, today: date) -> Written:
     """Write down that a bottle was used up or thrown away."""
-    _not_ahead(on, "finished", today)
-    return amend_bottle(studio, bottle_id, {"finished": on}, "used up or thrown away")
-
-
-def amend_bottle(studio: Studio, bottle_id: str, changes: dict[str, Any], why: str) -> Written:
-    """Correct fields of a bottle. The first record stays, with the correction beside it."""
-    for name in changes:
-        if name not in Bottle.__struct_fields__:
-            raise DeskError(f"A bottle has no field {name!r} to amend. Nothing was recorded.")
-    return write(studio, "amend", Amend(of=bottle_id, set=changes, why=why))
-
-
-def withdraw_bottle(studio: Studio, bottle_id: str, why: str) -> Written:
-    """Take a bottle off the list as written down by mistake. The record stays readable."""
-    return write(studio, "withdraw", Withdraw(of=bottle_id, why=why))
+    not_ahead(on, "finished", today)
+    return amend_kept(studio, "bottle", bottle_id, {"finished": on}, "used up or thrown away")
 
 
 def bottle_id(studio: Studio, text: str) -> str:
@@ -236,7 +222,8 @@ def later(day: date, months: float) -> date:
     return moved + timedelta(days=round((months - whole) * 30))
 
 
-def _not_ahead(text: str, field: str, today: date) -> None:
+def not_ahead(text: str, field: str, today: date) -> None:
+    """Raise DeskError for what is no date, and for a day to come."""
     try:
         day = first_day(text)
     except ValueError:

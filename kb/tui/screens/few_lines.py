@@ -13,6 +13,8 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from kb.book.kinds.kind import Kind, plain_of
+from kb.tui.form import label_of
 from kb.tui.screens.ask_why import OnTop
 from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
@@ -38,6 +40,14 @@ class Asked(NamedTuple):
     hint: str = ""
     value: str = ""
     choices: tuple[One, ...] = ()
+
+
+def lines_of(kind: Kind, before: Mapping[str, str]) -> tuple[Asked, ...]:
+    """A line for each thing that the kind asks when it is written down."""
+    return tuple(
+        Asked(key, label_of(field), field.says.hint, before.get(key, ""))
+        for key, (field, *_) in plain_of(kind).items()
+    )
 
 
 class FewLines(OnTop, ModalScreen[Any]):

@@ -11,6 +11,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from kb.tui.actions import is_letter, key_name
+from kb.tui.inside_textual import bind
 from kb.tui.text import plain
 from kb.tui.widgets.frame import Sheet
 
@@ -66,9 +67,9 @@ class AskScreen(ModalScreen[str]):
     def on_mount(self) -> None:
         """Each answer by its key."""
         for key, value, words in self.answers:
-            self._bindings.bind(key, f"answer('{value}')", words)
+            bind(self, key, f"answer('{value}')", words)
             if is_letter(key):
-                self._bindings.bind(key.upper(), f"answer('{value}')", show=False)
+                bind(self, key.upper(), f"answer('{value}')")
 
     def action_answer(self, value: str) -> None:
         """One of the answers."""

@@ -28,7 +28,7 @@ from kb.tui.screens.making.batch_form import BatchFormScreen
 from kb.tui.screens.records.record_view import RecordScreen
 from kb.tui.screens.records.spot_test import SpotTestScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
-from kb.tui.screens.shelf.shelf import BOTTLE
+from kb.tui.screens.shelf.shelf import NEW_BOTTLE
 from kb.tui.screens.shelf.shelf_ask import new_bottle
 from kb.tui.screens.water.wash import WashScreen
 from kb.tui.text import cut, tidy
@@ -146,7 +146,7 @@ def pushes(make: Callable[[], Screen[Any]]) -> Opens:
 FORMS: dict[str, tuple[Opens, Sequence[str]]] = {
     "spot test": (spot_test, ("ctrl+s",)),
     "batch": (pushes(lambda: BatchFormScreen(BatchDraft("", "paste"))), ("ctrl+s",)),
-    "bottle": (pushes(lambda: FewLines("New bottle", BOTTLE, new_bottle)), ("enter",)),
+    "bottle": (pushes(lambda: FewLines("New bottle", NEW_BOTTLE, new_bottle)), ("enter",)),
     "sheet": (pushes(lambda: SheetScreen("[/b] \x1b[2J sheet")), ("enter",)),
 }
 

@@ -210,7 +210,7 @@ async def test_a_batch_keeps_what_was_weighed_and_its_label_is_written(
         await keys(pilot, "ctrl+s")
         assert pilot.app.screen is form
         assert "Not stored" in flat(pilot.app)
-        assert '"seven" is not a pH' in flat(pilot.app)
+        assert '"seven" (pH) is not a number' in flat(pilot.app)
         await keys(pilot, "home", "ctrl+k", "6", "full_stop", "9", "ctrl+s")
         assert isinstance(pilot.app.screen, BatchesScreen)
         (one,) = all_batches(studio)

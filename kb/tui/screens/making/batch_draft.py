@@ -24,12 +24,9 @@ class BatchDraft:
     """Amounts by ingredient: ``14.3 g``, or ``30 ml from 01ABC`` for one taken from another batch."""
     wanted: dict[str, str] = field(default_factory=dict)
     """What the recipe asks for, in the amount that was chosen."""
-    water: str = ""
     made: str = ""
-    ph: str = ""
-    made_at: str = ""
-    expires: str = ""
-    remarks: str = ""
+    plain: dict[str, str] = field(default_factory=dict)
+    """What else the kind declares, by the word of the field, as typed."""
     dirty: bool = False
 
     @classmethod
@@ -48,8 +45,9 @@ class BatchDraft:
 
     def batch(self, studio: Studio) -> Batch:
         """The record. Raises DeskError for words that are no amount, no number or no batch."""
-        from kb.book.kinds.batch import Batch
+        from kb.book.kinds.batch import BATCH, Batch
         from kb.desk.making.batch_typed import amount
+        from kb.desk.records.typed_fields import plain_from_words
 
         made = amount(self.made) if self.made.strip() else (None, "")
         return Batch(
@@ -58,13 +56,9 @@ class BatchDraft:
             weights=tuple(
                 _portion(studio, name, text) for name, text in self.weights.items() if text.strip()
             ),
-            water=self.water.strip(),
             made_amount=made[0],
             made_unit=made[1],
-            ph=_ph(self.ph),
-            made_at=self.made_at.strip(),
-            expires=self.expires.strip(),
-            remarks=self.remarks.strip(),
+            **plain_from_words(studio, BATCH, self.plain),
         )
 
 
@@ -93,14 +87,3 @@ def _portion(studio: Studio, name: str, text: str) -> Portion:
         raise DeskError(f"{name}: {error}") from error
     taken = batch_id(studio, start) if start.strip() else ""
     return Portion(name=name, amount=value, unit=unit, batch=taken)
-
-
-def _ph(text: str) -> float | None:
-    from kb.desk.errors import DeskError
-
-    if not text.strip():
-        return None
-    try:
-        return float(text.strip().replace(",", "."))
-    except ValueError:
-        raise DeskError(f'"{text.strip()}" is not a pH; write 7.2, or leave it empty.') from None

@@ -10,8 +10,12 @@ from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
+from kb.book.kinds.batch import BATCH as BATCH_KIND
+from kb.book.kinds.field import asked
+from kb.book.kinds.kind import plain_of
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
+from kb.tui.form import line_for
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.making.batch_draft import BatchDraft
 from kb.tui.text import line, plain
@@ -31,14 +35,6 @@ BATCH = (
 )
 FORM = "batch"
 """Under which its draft is kept."""
-REST = (
-    ("water", "Water", "which: deionised, tap, conditioned"),
-    ("made", "Came out", "such as 118 g"),
-    ("ph", "pH", "if it was read"),
-    ("made_at", "Made on", "today, if left empty"),
-    ("expires", "Use by", "by the recipe, if left empty"),
-    ("remarks", "Remarks", ""),
-)
 
 
 class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
@@ -76,12 +72,17 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         yield Static(line(f"A batch of {draft.name}"), classes="heading", markup=False)
         with VerticalScroll(id="form", can_focus=False):
             yield Static("Weighed or measured", classes="heading", markup=False)
-            for place, (name, asked) in enumerate(draft.wanted.items()):
-                hint = f"asked for: {asked}" if asked else ""
+            for place, (name, wanted) in enumerate(draft.wanted.items()):
+                hint = f"asked for: {wanted}" if wanted else ""
                 yield Field(f"part-{place}", name, draft.weights[name], hint)
             yield Static("And", classes="heading", markup=False)
-            for field, label, hint in REST:
-                yield Field(field, label, getattr(draft, field), hint)
+            plain = plain_of(BATCH_KIND)
+            for key, (declared, *_) in asked(BATCH_KIND.type).items():
+                if key == "made_amount":
+                    # Amount and unit are typed in one line, as a balance shows them.
+                    yield Field("made", "Came out", draft.made, "such as 118 g")
+                elif key in plain:
+                    yield line_for(declared, draft.plain.get(key, ""))
         yield Static("", id="batch-said", markup=False)
         yield KeyBar()
 
@@ -96,9 +97,12 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
             part = list(self.draft.wanted)[int(name.removeprefix("part-"))]
             self.draft.dirty |= self.draft.weights[part] != value
             self.draft.weights[part] = value
+        elif name == "made":
+            self.draft.dirty |= self.draft.made != value
+            self.draft.made = value
         elif name:
-            self.draft.dirty |= getattr(self.draft, name) != value
-            setattr(self.draft, name, value)
+            self.draft.dirty |= self.draft.plain.get(name, "") != value
+            self.draft.plain[name] = value
         self._keep()
 
     def _keep(self) -> None:

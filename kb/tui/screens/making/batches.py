@@ -187,6 +187,6 @@ def _bad(batch_id: str, studio: Studio, why: str) -> Written:
 
 
 def _withdraw(batch_id: str, studio: Studio, why: str) -> Written:
-    from kb.desk.making.batches import withdraw_batch
+    from kb.desk.records.record import withdraw_kept
 
-    return withdraw_batch(studio, batch_id, why)
+    return withdraw_kept(studio, batch_id, why)

@@ -234,13 +234,13 @@ def _add(studio: Studio, values: Mapping[str, str]) -> str:
 
 
 def _weigh(studio: Studio, values: Mapping[str, str], *, which: str) -> str:
+    from kb.desk.amounts import number
     from kb.desk.errors import DeskError
     from kb.desk.pool.pool import weigh
 
-    try:
-        weight = float(values["weight"].strip().replace(",", "."))
-    except ValueError:
-        raise DeskError("A weight is a number from 0 to 1, for instance 0.5.") from None
+    weight = number(values["weight"], "a weight from 0 to 1")
+    if weight is None:
+        raise DeskError("A weight is a number from 0 to 1, for instance 0.5.")
     return weigh(studio, which, weight).text
 
 

@@ -12,7 +12,7 @@ from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Photo
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Round, SpotTest
 from kb.book.kinds.table import KEPT, KINDS
-from kb.desk.amounts import seconds
+from kb.desk.amounts import millimetres, seconds
 from kb.desk.materials.names import Names
 from kb.tui.screens.records.any_record import Texts, changed_texts, differing, texts
 from kb.tui.screens.records.record_words import HARM_NAMES
@@ -146,15 +146,12 @@ def _yes_no(test: SpotTest, key: str, label: str) -> Field:
     return Field(label, "" if now is None else "yes" if now else "no", "yes or no", read)
 
 
-def _number(typed: str, label: str) -> float | None:
+def _edge_mm(typed: str, label: str) -> float | None:
     from kb.desk.errors import DeskError
 
-    word = typed.strip().lower().removesuffix("mm").strip().replace(",", ".")
-    if word in EMPTY:
-        return None
     try:
-        return float(word)
-    except ValueError:
+        return None if typed.strip().lower() in EMPTY else millimetres(typed)
+    except DeskError:
         raise DeskError(f'The distance {label} is a number of mm, not "{typed.strip()[:40]}".') from None
 
 
@@ -176,7 +173,7 @@ def _site(test: SpotTest) -> list[Field]:
         return {"site": {**site, "face": "" if word in EMPTY else word}}
 
     def edge(key: str, label: str) -> Read:
-        return lambda _, typed: {"site": {**site, key: _number(typed, label)}}
+        return lambda _, typed: {"site": {**site, key: _edge_mm(typed, label)}}
 
     x_mm, y_mm = test.site.x_mm, test.site.y_mm
     return [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
@@ -279,17 +280,15 @@ def _try(wrong: list[str], make: Callable[[], T]) -> T | None:
         return None
 
 
-def _number(text: str) -> float | None:
-    """A plain decimal number, with point or comma; None if it is none."""
-    plain = text.strip().replace(",", ".")
-    return float(plain) if re.fullmatch(r"\d{1,9}(\.\d{1,9})?", plain, re.ASCII) else None
-
-
 def _millimetres(name: str, text: str) -> float | None:
-    if not text.strip():
-        return None
-    value = _number(text.lower().removesuffix("mm"))
-    if value is None or value > WIDEST_MM:
+    from kb.desk import amounts
+    from kb.desk.errors import DeskError
+
+    try:
+        value = amounts.if_typed(amounts.millimetres, text)
+    except DeskError:
+        value = math.inf
+    if value is not None and value > WIDEST_MM:
         raise ValueError(f'{name} is "{text.strip()}": type millimetres such as 12.5, or leave it empty.')
     return value
 

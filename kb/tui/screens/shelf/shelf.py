@@ -16,11 +16,12 @@ from textual.screen import Screen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from kb.book.kinds.bottle import BOTTLE
 from kb.model.shelf import RULE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.few_lines import Asked, FewLines
+from kb.tui.screens.few_lines import Asked, FewLines, lines_of
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.shelf import shelf_ask as desk
 from kb.tui.screens.shelf.shelf_ask import Stock
@@ -52,13 +53,7 @@ LISTS = ("shelf-liquids", "shelf-forbids", "shelf-bottles")
 DATES = "A date is written 2026-05-31, 2026-05 or today."
 RULES = tuple(One(rule[0], rule, words, f"{rule[0].upper()} {rule}") for rule, words in RULE_WORDS.items())
 WHY = (Asked("why", "Why", "a few words"), Asked("rule", "Whose rule", choices=RULES))
-BOTTLE = (
-    Asked("liquid", "Liquid", "any of its names"),
-    Asked("label", "Label", "what helps to find it"),
-    Asked("opened", "Opened", "today, a date, or unknown", "today"),
-    Asked("expires", "Expires", "as on the label; may be empty"),
-    Asked("lot", "Lot", "may be empty"),
-)
+NEW_BOTTLE = lines_of(BOTTLE, {"opened": "today"})
 TESTED = (
     Asked("on", "Tested on", value="today"),
     Asked("result", "Result", "below 1 mg/l, or what was seen"),
@@ -337,7 +332,7 @@ class ShelfScreen(AtDesk, Screen[None]):
     def action_new_bottle(self) -> None:
         """The form, with the liquid of the row filled in."""
         before = {"liquid": self.liquid.name} if self.liquid else {}
-        form = FewLines("New bottle", BOTTLE, desk.new_bottle, before, says=DATES)
+        form = FewLines("New bottle", NEW_BOTTLE, desk.new_bottle, before, says=DATES)
         self.app.push_screen(form, self._done)
 
     def action_tested(self) -> None:
@@ -368,9 +363,9 @@ class ShelfScreen(AtDesk, Screen[None]):
 
 
 def _withdraw(bottle: str, studio: Studio, why: str) -> Written:
-    from kb.desk.shelf.bottles import withdraw_bottle
+    from kb.desk.records.record import withdraw_kept
 
-    return withdraw_bottle(studio, bottle, why)
+    return withdraw_kept(studio, bottle, why)
 
 
 def _row(*cells: tuple[int, str]) -> Table:

@@ -170,16 +170,20 @@ def day(text: str) -> str:
 
 def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
     """Write down a bottle from the form."""
-    from kb.book.kinds.bottle import Bottle
+    from kb.book.kinds.bottle import BOTTLE, Bottle
+    from kb.book.kinds.kind import plain_of
     from kb.desk.materials.resolve import resolve
     from kb.desk.materials.said_back import liquids
     from kb.desk.shelf.bottles import open_bottle
     from kb.desk.shelf.shelf import allowed
 
     liquid = resolve(studio, "liquid", values["liquid"])
-    texts = {name: values[name].strip() for name in ("label", "lot")}
-    days = {name: day(values[name]) for name in ("opened", "expires")}
-    open_bottle(studio, Bottle(liquid=liquid, **texts, **days), today())
+    written = {
+        field.name: day(values[key]) if field.says.reads == "day" else values[key].strip()
+        for key, (field, *_) in plain_of(BOTTLE).items()
+        if key in values
+    }
+    open_bottle(studio, Bottle(**{**written, "liquid": liquid}), today())
     against = allowed(studio, {liquid: 1.0}).why
     said = f"The bottle is written down: {liquids(studio, {liquid: 1.0})}."
     return said + (f" Mind: {against}." if against else "")

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from kb.desk.errors import DeskError
-
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.desk.water.bath_view import BathAnswer
@@ -46,7 +44,7 @@ class BathForm:
 
 def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
     """The bath. Raises DeskError for words that are no amount, BathRefused where there is no such bath."""
-    from kb.desk.amounts import celsius, grams, litres, millimetres, strength_mol_l
+    from kb.desk.amounts import celsius, grams, litres, millimetres, number, strength_mol_l
     from kb.desk.water.bath import Sheet, bath
 
     air: Literal["open", "closed"] = "open" if form.air == "open" else "closed"
@@ -67,13 +65,3 @@ def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
         ),
         depth_mm=millimetres(form.depth) if form.depth.strip() else None,
     )
-
-
-def number(text: str, what: str) -> float | None:
-    """A number, or None where nothing is typed."""
-    if not text.strip():
-        return None
-    try:
-        return float(text.strip().replace(",", "."))
-    except ValueError:
-        raise DeskError(f'"{text.strip()}" is not {what}; write a number such as 8.5.') from None

@@ -15,7 +15,7 @@ def asked_of(app: Bench) -> Asked | None:
     """The question as it stands; None if that screen was never shown."""
     from kb.tui.screens.choose.home import HomeScreen
 
-    for screen in app._screen_stacks.get("home", []):
+    for screen in app.screens_at("home"):
         if isinstance(screen, HomeScreen):
             return screen.asked
     return None

@@ -1,0 +1,117 @@
+"""What one place takes - 1:30, 1.5 min, 0.18 mS, 66 F, 35 x 22 mm - every field of every kind takes."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+
+import pytest
+
+from kb.book.kinds.field import Field, asked, leaves
+from kb.book.kinds.kind import Kind
+from kb.book.kinds.parts import Site
+from kb.book.kinds.table import KINDS
+from kb.cli.main import Parser, _command, main, nouns
+from kb.desk.records.book_list import changes_from_words
+from kb.desk.records.record import list_tests, show_test
+from kb.desk.records.typed_fields import TOGETHER, value
+from kb.desk.studio import Studio
+from kb.tui.screens.records.amend import draft_of
+from tests.screens.drafts import a_draft
+
+SAME = {
+    "s": (90.0, "90", "90 s", "1:30", "1 min 30 s", "1.5 min", "1,5 min", "0.025 h"),
+    "min": (90.0, "90", "90 min", "1.5 h", "1:30:00", "1 h 30 min", "5400 s"),
+    "mm": (35.0, "35", "35 mm", "3.5 cm", "3,5 cm", "0.035 m"),
+    "mm²": (120.0, "120", "120 mm2", "120 mm²", "1.2 cm2"),
+    "ml": (2.0, "2", "2 ml", "0.2 cl", "2000 µl"),
+    "g": (25.0, "25", "25 g", "25000 mg", "0.025 kg"),
+    "g/m²": (100.0, "100", "100 g/m2", "100 g/m²", "100 gsm"),
+    "lux": (50.0, "50", "50 lux", "50 lx"),
+    "µS/cm": (180.0, "180", "180 uS", "180 µS/cm", "0.18 mS", "0,18 mS/cm"),
+    "°C": (18.9, "18.9", "18,9 C", "66 F", "66 °F"),
+    "%": (45.0, "45", "45 %", "45,0 per cent"),
+    "pH": (7.2, "7.2", "7,2"),
+    "px/mm": (12.5, "12.5", "12,5"),
+    "% RH": (45.0, "45", "45 %", "45 % RH"),
+}
+"""Of each unit in which fields are kept: a figure, and ways to type it."""
+TOGETHER_SAME = {
+    "size": ((35.0, 22.0), "35 x 22 mm", "35x22", "3.5 x 2.2 cm", "35 mm x 2.2 cm", "35 × 22"),
+    "both": ((35.0, 22.0), "35 x 22 mm", "3.5 x 2.2 cm"),
+    "range": ((45.0, 55.0), "45-55 %", "45 to 55 % RH", "45-55"),
+}
+UNTYPED = {"grade 0-4", "0 to 4", "CIELAB L*", "CIELAB a*", "CIELAB b*"}
+"""Units of what is no amount: read as grades and as one colour."""
+PLAIN_NUMBERS = {
+    *("limit", "at_least", "weight", "px_per_mm", "days", "port", "tick", "untick", "within"),
+    *("harm_aversion", "ceiling", "worth", "good_from", "width", "max_hazard", "of", "wait", "keep"),
+}
+"""Options that count something or have no unit; seconds to wait are for another program."""
+
+
+def measured() -> Iterator[tuple[Kind, Field]]:
+    """Every field with a unit, parts of fields too."""
+    for kind in KINDS.values():
+        for field in leaves(kind.type):
+            if field.is_figure and field.says.unit:
+                yield kind, field
+
+
+@pytest.mark.parametrize(("kind", "field"), measured(), ids=lambda one: one.name)
+def test_every_field_takes_every_way(studio: Studio, kind: Kind, field: Field) -> None:
+    """The form, the command and the correction read one figure, however it is typed."""
+    if field.says.unit in UNTYPED:
+        return
+    figure, *ways = SAME[field.says.unit]
+    for typed in ways:
+        assert value(studio, field, typed) == pytest.approx(figure, rel=1e-12), typed
+        if kind.key != "test" or "." in ".".join(field.path):
+            changed = changes_from_words(studio, kind.key, [f"{'.'.join(field.path)}={typed}"])
+            assert list(changed.values()) == [pytest.approx(figure, rel=1e-12)], typed
+
+
+@pytest.mark.parametrize(
+    ("kind", "key"),
+    [(kind, key) for kind in KINDS.values() for key, group in asked(kind.type).items() if len(group) > 1],
+)
+def test_what_is_typed_together(kind: Kind, key: str) -> None:
+    """Width x height, from and to."""
+    reads = asked(kind.type)[key][0].says.reads
+    figures, *ways = TOGETHER_SAME[reads]
+    for typed in ways:
+        assert TOGETHER[reads](typed) == pytest.approx(figures), typed
+
+
+def test_a_place_is_read_alike_by_command_form_and_correction(studio: Studio) -> None:
+    """Of a spot test, which asks for it in ways of its own."""
+    given = ("--liquid", "acetone", "--sheet", "S1", "--new-sheet", "--x", "3.5 cm", "--y", "12,5")
+    assert main(["test", "add", *given, "--studio", str(studio.root)]) == 0
+    studio.refresh()
+    (listed,) = list_tests(studio)
+    site = show_test(studio, listed.id).test.site
+    assert (site.x_mm, site.y_mm) == (35.0, 12.5)
+    draft = a_draft(x_mm="3.5 cm", y_mm="12,5")
+    assert draft.test(studio).site == Site(x_mm=35.0, y_mm=12.5)
+    begun = draft_of(studio, listed.id)
+    field = next(field for field in begun.fields if field.label == "from top edge")
+    assert field.read(studio, "3 cm") == {"site": {"x_mm": 35.0, "y_mm": 30.0}}
+
+
+def options(parser: argparse.ArgumentParser) -> Iterator[argparse.Action]:
+    """All of a command and of its verbs."""
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for below in action.choices.values():
+                yield from options(below)
+        else:
+            yield action
+
+
+@pytest.mark.parametrize("noun", nouns())
+def test_no_option_reads_an_amount_by_itself(noun: str) -> None:
+    """An amount goes to the one reader as it was typed; only counts and bare numbers are read by argparse."""
+    parser = Parser(prog=noun)
+    _command(noun).options(parser)
+    read = {one.dest for one in options(parser) if one.type in {int, float}}
+    assert read <= PLAIN_NUMBERS
