@@ -22,6 +22,8 @@ from tests.work_help import add
 
 CHART = {"sheet": "Chart", "size": "600 x 840 mm", "grammage": "80 g/m2"}
 
+LISTED_BY_SHEET = ("mend", "frame", "wash", "condition", "strip", "tone", "photo")
+
 
 @pytest.fixture
 def chart(studio: Studio) -> Studio:
@@ -105,6 +107,11 @@ def test_a_list_of_a_sheet_that_is_not_there_says_so(
 ) -> None:
     """It gave an empty list and exit 0."""
     at = ("--studio", str(chart.root))
-    assert main(["test", *at, "list", "--sheet", "Nowhere"]) == 1
-    assert 'There is no sheet "Nowhere"' in capsys.readouterr().err
+    listings = [["test", *at, "list", "--sheet", "Nowhere"]]
+    listings += [[verb, *at, "list", "Nowhere"] for verb in LISTED_BY_SHEET]
+    for words in (*listings, *([*words, "--json"] for words in listings)):
+        assert main(words) == 1, words
+        told = capsys.readouterr()
+        assert 'There is no sheet "Nowhere"' in told.err, words
+        assert not told.out, words
     assert main(["test", *at, "list", "--sheet", "Chart"]) == 0
