@@ -13,6 +13,7 @@ SCALE = 1_000_000_000
 
 def create(conn: sqlite3.Connection) -> None:
     """Make all tables in an empty database."""
+    # The library spares a second list of columns here; it is loaded only where tables are made.
     from sqlite_utils import Database
 
     db = Database(conn)
@@ -33,6 +34,7 @@ def create(conn: sqlite3.Connection) -> None:
         pk=("kind", "id"),
     )
     db.table("name").create({"norm": str, "kind": str, "id": str, "name": str, "main": int})
+    # Found by name at every letter typed.
     db.table("name").create_index(["norm"])
     db.table("catalogue_problem").create({"text": str})
     db.table("problem").create({"file": str, "line": int, "text": str})
@@ -51,10 +53,12 @@ def create(conn: sqlite3.Connection) -> None:
         CREATE INDEX mention_to ON mention(to_kind, to_id);
         """
     )
+    # Without accents, so that "naphtha" and a name with an accent are found by the same letters.
     conn.execute(
         "CREATE VIRTUAL TABLE entry_fts USING fts5(kind UNINDEXED, id UNINDEXED, name, also, text, "
         "tokenize='unicode61 remove_diacritics 2')"
     )
+    # Trigrams: a name that is misspelt still shares most of its threes with the right one.
     conn.execute("CREATE VIRTUAL TABLE name_tri USING fts5(norm, tokenize='trigram', detail=none)")
 
 
@@ -70,6 +74,7 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
             control INTEGER NOT NULL, state INTEGER NOT NULL,
             batch TEXT NOT NULL, may_be TEXT NOT NULL
         ) WITHOUT ROWID;
+        # Partial: most tests name no batch and need no place in this index.
         CREATE INDEX test_batch ON test(batch) WHERE batch <> '';
         CREATE INDEX test_sheet ON test(sheet) WHERE sheet <> '';
         CREATE TABLE change (
@@ -122,6 +127,7 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
             g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
             PRIMARY KEY (medium, paper, method, liquid)
         ) WITHOUT ROWID;
+        # The place of a liquid in all vectors, given once; a vector is only as long as its last place.
         CREATE TABLE slot (liquid TEXT PRIMARY KEY, place INTEGER NOT NULL) WITHOUT ROWID;
         CREATE TABLE release_sum (
             adhesive TEXT, carrier TEXT, method TEXT, stage TEXT, vector BLOB NOT NULL,
