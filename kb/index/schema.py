@@ -74,7 +74,6 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
             control INTEGER NOT NULL, state INTEGER NOT NULL,
             batch TEXT NOT NULL, may_be TEXT NOT NULL
         ) WITHOUT ROWID;
-        # Partial: most tests name no batch and need no place in this index.
         CREATE INDEX test_batch ON test(batch) WHERE batch <> '';
         CREATE INDEX test_sheet ON test(sheet) WHERE sheet <> '';
         CREATE TABLE change (
@@ -127,7 +126,6 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
             g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
             PRIMARY KEY (medium, paper, method, liquid)
         ) WITHOUT ROWID;
-        # The place of a liquid in all vectors, given once; a vector is only as long as its last place.
         CREATE TABLE slot (liquid TEXT PRIMARY KEY, place INTEGER NOT NULL) WITHOUT ROWID;
         CREATE TABLE release_sum (
             adhesive TEXT, carrier TEXT, method TEXT, stage TEXT, vector BLOB NOT NULL,

@@ -65,7 +65,7 @@ class Seal:
         """Hold the seal of ``path``: alone if nobody else does, else shared. Never raises OSError."""
         try:
             flags = os.O_RDWR | os.O_CREAT | PLAIN
-            # Readable by its owner alone, as the book is not; others have no use for a seal.
+            # For its owner alone, as the book is.
             fd = os.open(f"{path}{SUFFIX}", flags, 0o600)
         except OSError:
             # Without a seal the index still works; it only cannot be judged.
@@ -84,9 +84,9 @@ class Seal:
     def verdict(self) -> Verdict:
         """What to think of the file: use it, look it through first, or derive it anew.
 
-        # Whoever shares it found it judged already by the one who was alone.
         A file that was never sealed is used: an older version, or a copy without its seal.
         """
+        # Whoever shares it found it judged already by the one who was alone.
         if not self.alone:
             return "sound"
         try:
@@ -180,6 +180,7 @@ class SealedConnection(sqlite3.Connection):
         """Close, then seal."""
         # First close, then seal: closing writes the log back into the file.
         super().close()
+        # Taken off before it is used: a second close must not let go of a lock that is another's by now.
         seal, self.seal = self.seal, None
         if seal is not None:
             seal.leave()
@@ -200,7 +201,6 @@ def remember(conn: SealedConnection, seal: Seal) -> None:
 
 
 def remove_index(path: Path) -> None:
-    # Taken off before it is used: a second close must not let go of a lock that is another's by now.
     """Throw the index file away with all that stands beside it but the seal, which may be held.
 
     Raises OSError if it cannot be removed.
