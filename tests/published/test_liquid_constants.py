@@ -270,8 +270,10 @@ FIRE_METHOD = {
     "wikidata-flammability": "WIKIDATA",
 }
 FIRE_UNCHECKED = {
-    **dict.fromkeys(("petroleum-ether", "white-spirit-low-aromatic", "white-spirit-aromatic"), "memory"),
-    **dict.fromkeys(("dimethyl-carbonate", "propylene-carbonate", "benzyl-alcohol"), "memory"),
+    **dict.fromkeys(("white-spirit-low-aromatic", "white-spirit-aromatic"), "white-spirit-encyclopedia"),
+    **dict.fromkeys(("petroleum-ether", "propylene-carbonate"), "memory"),
+    "dimethyl-carbonate": "dimethyl-carbonate-summary",
+    "benzyl-alcohol": "benzyl-alcohol-trade",
     "1-methoxy-2-propanol": "haz-map-glycol-ether",
 }
 """Where flash points come from that no table of the library has: they could not be checked."""

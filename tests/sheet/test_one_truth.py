@@ -17,7 +17,7 @@ from kb.desk.sheet.housed import gap_check
 from kb.desk.sheet.plan import sheet_plan
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
-from kb.desk.water.wash import plan_known
+from kb.desk.water.wash import Washing, plan_known
 from tests.work_help import add
 
 CHART = {"sheet": "Chart", "size": "600 x 840 mm", "grammage": "80 g/m2"}
@@ -56,7 +56,7 @@ def test_the_rebate_is_held_against_its_layers(chart: Studio) -> None:
 def test_washing_knows_the_sheet(studio: Studio) -> None:
     """From the plan of a sheet to its washing, media, paper and size were lost."""
     add_sheet(studio, {**CHART, "media-front": "letterpress-oil", "paper": "paper-woodpulp"})
-    planned = plan_known(studio, "Chart", (), "")
+    planned = plan_known(studio, Washing("Chart"))
     assert [one.id for one in planned.reach] == ["letterpress-oil", "paper-woodpulp"]
     assert planned.least_water is not None
     # 0.806 l for half a square metre would be a film of a millimetre and a half.
