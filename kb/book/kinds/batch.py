@@ -45,7 +45,7 @@ class Batch(BookStruct, frozen=True, kw_only=True):
     ] = None
     made_unit: Annotated[str, Says("made unit", meaning="Unit of the amount.")] = ""
     ph: Annotated[
-        float | None, Says("pH", "pH", "pH of what was made.", "if it was read", low=0, high=14)
+        float | None, Says("pH", "pH", "pH of what was made.", "if it was read", form="pH", low=0, high=14)
     ] = None
     strength: Annotated[
         str,
