@@ -210,17 +210,9 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         if len(parts) == 1 and known:
             one = known[0]
             return Named(
-                one.id,
-                one.name,
-                dict(parts),
-                one.hansen,
-                one.related,
-                one.hazard,
-                one.volume,
-                one.lingers,
-                one.barred,
-                one.named,
-            )
+                one.id, one.name, dict(parts), one.hansen, one.related, one.hazard,
+                one.volume, one.lingers, one.barred, one.named,
+            )  # fmt: skip
         hansens = [liquid.hansen for liquid in known]
         mixed: Hsp | None = None
         # A part without parameters may be the one that acts: a mean over the rest would be a guess.
