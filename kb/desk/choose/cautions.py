@@ -9,12 +9,11 @@ from kb.desk.materials.cited import Cited, cited_source, mark_of
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.queries import entries, names
-from kb.model.guidance import Caution, Severity, When
+from kb.model.guidance import ABOUT_LIQUID, Caution, Severity, When
 from kb.model.question import Plain
 
 Names = Mapping[tuple[str, str], str]
 """Name of each entry by the word of its kind and its id."""
-ABOUT_LIQUID = ("liquids", "families", "hazards", "agents")
 _SHEET = (
     ("media", "medium", "on"),
     ("papers", "paper", "on the paper"),
