@@ -210,17 +210,9 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         if len(parts) == 1 and known:
             one = known[0]
             return Named(
-                one.id,
-                one.name,
-                dict(parts),
-                one.hansen,
-                one.related,
-                one.hazard,
-                one.volume,
-                one.lingers,
-                one.barred,
-                one.named,
-            )
+                one.id, one.name, dict(parts), one.hansen, one.related, one.hazard,
+                one.volume, one.lingers, one.barred, one.named,
+            )  # fmt: skip
         hansens = [liquid.hansen for liquid in known]
         mixed: Hsp | None = None
         # A part without parameters may be the one that acts: a mean over the rest would be a guess.
@@ -263,7 +255,6 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         made_of = self.adhesives.get(adhesive)
         if hansen is None or made_of is None or not made_of.spheres:
             return None
-        # All blocks must be reached: the farthest decides.
         return max(red(hansen, (d, p, h), r0) for d, p, h, r0 in made_of.spheres)
 
     def red_medium(self, medium: str, hansen: Hsp | None) -> float | None:
@@ -271,7 +262,6 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         made_of = self.media.get(medium)
         if hansen is None or made_of is None or not made_of.spheres:
             return None
-        # One binder reached is harm enough: the nearest decides.
         return min(red(hansen, (d, p, h), r0) for d, p, h, r0 in made_of.spheres)
 
     def response(self, adhesive: str, parts: Mapping[str, float]) -> float:
@@ -333,7 +323,6 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
                     offset,
                 )
                 for distance in reds
-                # Unknown carrier: each way of letting a liquid through counts alike.
                 for t in through
             )
             / (len(reds) * len(through))
@@ -384,7 +373,6 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     def _parting(self, made_of: CAdhesive | None, what: Named) -> float | None:
         """Parting from the paper, at the block nearest to the liquid."""
-        # Fused adhesive lies in the fibres; there is no face to part.
         if made_of is None or what.hansen is None or made_of.fused or not made_of.spheres:
             return None
         return min(parting(what.hansen, (d, p, h)) for d, p, h, _ in made_of.spheres)
