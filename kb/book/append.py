@@ -51,6 +51,7 @@ def append(
     The text in ``body`` is cleaned and the body checked for its kind. Writers wait for each other,
     up to ten seconds. Raises BookError; then nothing was recorded, unless it says otherwise.
     """
+    # All checks before the file is opened: what is refused must leave no trace and hold up no other writer.
     path = _path(book_dir, bench)
     try:
         who = _checked_who(who)
@@ -63,6 +64,7 @@ def append(
         raise BookError(f"{error} {NOTHING}") from None
     fd = -1
     try:
+        # Locked before the tail is read: the new line names the hash of the one before it.
         fd, size, path = pieces.open_last(path)
         tail = pieces.tail_of(fd, size, path)
         line = Line(
@@ -95,16 +97,19 @@ def bench_path(book_dir: Path, bench: str) -> Path:
 
 
 @lru_cache(maxsize=16)
+# Keyed by both names: a program writes to one or two files all its life.
 def _path(book_dir: Path, bench: str) -> str:
     if not is_bench(bench):
         raise BookError(
             f"{bench[:60]!r} cannot name a bench. {NOTHING} "
             "Use lower-case letters, digits and hyphens, for instance bench-1."
         )
+    # Joined as text: a Path is dear to make, and this runs for every record.
     return os.path.join(book_dir, f"{bench}.jsonl")
 
 
 def _checked_who(who: str) -> str:
+    # Names of people are shown in lists, so they hold one line.
     cleaned = clean_text(who, limit=WHO_LIMIT, multiline=False).strip()
     if not cleaned:
         raise ValueError("The entry does not say who made it.")
@@ -119,6 +124,7 @@ def _checked_body(kind: str, body: msgspec.Struct | dict[str, Any]) -> bytes:
 
 def _line_bytes(line: Line, *, after_torn: bool) -> bytes:
     raw = encode_line(line)
+    # Readers take a line as a whole; without a bound one record could fill the memory of every reader.
     if len(raw) > MAX_LINE_BYTES:
         raise BookError(
             f"The entry takes {len(raw):,} bytes; a record holds {MAX_LINE_BYTES:,}. {NOTHING} Shorten it."
@@ -134,15 +140,18 @@ def _moment(at: datetime | None) -> tuple[int, str]:
         at = datetime.now(UTC) if at is None else at.astimezone(UTC)
     except (OverflowError, OSError, ValueError):
         raise ValueError(NO_TIME) from None
+    # An id holds the milliseconds since 1970 and none before.
     now_ms = int(at.timestamp() * 1000)
     if now_ms < 0:
         raise ValueError(NO_TIME)
+    # UTC in the file, since benches in two time zones write one book; screens turn it into local time.
     return now_ms, at.isoformat(timespec="milliseconds")[:-6] + "Z"
 
 
 def _next_id(last_id: str, after: str, now_ms: int) -> str:
     """A new id that sorts after the line before it, so amends keep their order if the clock goes back."""
     floor = after
+    # An id too far ahead was made under a wrong date; following it would carry the fault on for ever.
     if last_id > floor and ulid_time_ms(last_id) - now_ms <= AHEAD_MS:
         floor = last_id
     made = new_ulid(now_ms)

@@ -42,12 +42,14 @@ def body_bytes(kind: str, body: msgspec.Struct | Body) -> bytes:
     try:
         plain, raw = _cleaned(kind, body)
     except UnicodeEncodeError:
+        # A lone surrogate, as a broken paste gives it: UTF-8 has no form for it.
         raise ValueError("The entry holds half a character; type it again.") from None
     except RecursionError:
         raise ValueError("The entry is nested too deeply.") from None
     except TypeError as error:
         raise ValueError(f"The entry holds something that cannot be written down: {error}.") from None
     if kind == "test":
+        # Encoded anew only if something was added: most tests come complete.
         if _spell_out(plain, make_test(plain)):
             raw = _ENCODER.encode(plain)
     elif kind == "amend":
@@ -56,7 +58,10 @@ def body_bytes(kind: str, body: msgspec.Struct | Body) -> bytes:
         make_withdraw(plain)
     elif kind in KEPT:
         make_kept(kind, plain)
+    # After the kind's own check, whose sentences name the field.
     check_numbers(plain)
+    # Lines are valid YAML as well, so that the book can be read with nothing but an editor and a common
+    # reader.
     return for_yaml(raw)
 
 
@@ -92,8 +97,11 @@ def check_amend(amend: Amend) -> Amend:
     problems: list[ValueError] = []
     for kind, known in KINDS.items():
         if not set(known.type.__struct_fields__).issuperset(amend.set):
+            # An amendment may fit several kinds; the first that takes all of its fields and values is
+            # enough.
             continue
         try:
+            # On the least body of the kind: what else the record says is not known here.
             make_record(kind, {**known.least, **amend.set})
         except ValueError as error:
             problems.append(error)
@@ -165,6 +173,7 @@ def pointed_at(line: Line) -> tuple[str, str]:
     except ValueError as error:
         problem = f"a change that cannot be read: {error}"
     try:
+        # Its target is needed even so: that record should tell of a change that cannot be read.
         return msgspec.json.decode(line.body, type=_Pointer).of, problem
     except (msgspec.MsgspecError, ValueError, RecursionError):
         return "", problem
@@ -179,6 +188,7 @@ def _cleaned(kind: str, body: msgspec.Struct | Body) -> tuple[Body, bytes]:
     plain = msgspec.to_builtins(body, str_keys=True)
     if not isinstance(plain, dict):
         raise ValueError("The entry is not a set of named fields.")
+    # Kinds of later versions are cleaned field by field: nothing is known of what their text may hold.
     if kind in KINDS or kind in {"amend", "withdraw"}:
         # Most entries are plain ASCII, and that is seen at once on the whole.
         with contextlib.suppress(UnicodeEncodeError):
@@ -190,6 +200,7 @@ def _cleaned(kind: str, body: msgspec.Struct | Body) -> tuple[Body, bytes]:
 
 
 def _spell_out(plain: Body, test: SpotTest) -> bool:
+    # Read by other programs as well, which do not know this program's defaults.
     """Write out the defaults that mean something: a later change of default must not reach back."""
     missing = [photo for photo in plain.get("photos", ()) if "when" not in photo]
     for photo in missing:
@@ -223,6 +234,7 @@ def _in_words(error: str) -> str:
     text = text[:1].lower() + text[1:]
     if not path:
         return text
+    # A person counts rounds from 1.
     path = re.sub(r"\[(\d+)\]", lambda match: f" {int(match[1]) + 1}", path.rstrip("`"))
     return f"{text} ({path.replace('.', ', ')})"
 
@@ -230,5 +242,6 @@ def _in_words(error: str) -> str:
 def _check_pointer(of: str, why: str) -> None:
     if not is_ulid(of):
         raise ValueError(f"{of[:40]!r} is not the id of a record.")
+    # Amendments stand in the record for good; a reader years later has nothing else to go by.
     if not why.strip():
         raise ValueError("Say why: a correction without a reason is not kept.")

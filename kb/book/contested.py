@@ -31,27 +31,32 @@ def content(line: Line) -> tuple[str, str, str, str, bytes]:
 
 def fingerprint(line: Line) -> str:
     """SHA-256, in hex, of what a record says."""
+    # With noughts between: two records must not say the same by moving a word from one field to the next.
     *head, body = content(line)
     return hash_of("\0".join(head).encode() + b"\0" + body)
 
 
 def contested(book_dir: Path) -> Contested:
     """What was noted beside a book; nothing if there is no such note."""
+    # Text with a damaged line must not hide the other lines.
     try:
         text = (book_dir.parent / FILE).read_text(encoding="utf-8", errors="replace")
     except OSError:
         return frozenset()
     rows = (line.split() for line in text.splitlines() if not line.startswith("#"))
+    # By white space, since people may edit the file as its head says.
     return frozenset((row[0], row[1]) for row in rows if len(row) == 2)
 
 
 def is_contested(line: Line, against: Contested) -> bool:
     """Whether a record gives way to another of its id."""
+    # Most books have none, and hashing every record would be for nothing.
     return bool(against) and (line.id, fingerprint(line)) in against
 
 
 def note(book_dir: Path, lines: Iterable[Line]) -> None:
     """Note records that give way. Raises OSError."""
     found = contested(book_dir) | {(line.id, fingerprint(line)) for line in lines}
+    # Sorted, so that the file is the same however the lines came.
     text = HEAD + "".join(f"{record_id} {said}\n" for record_id, said in sorted(found))
     put_whole(book_dir.parent / FILE, text.encode())

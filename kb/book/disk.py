@@ -17,9 +17,12 @@ from kb.book.storage import PLAIN, make_folder, pread, sync, sync_folder, wait_f
 LOCK_WAIT_S = 10.0
 NOTHING = "Nothing was recorded."
 
+# A usual line has under 1 KB; one read brings the last whole line.
 _BLOCK = 8192
 _TRIES = 50
+# Damage is rarely longer than a few lines, and reading on would cost the more the worse the damage is.
 _LOOK_BACK = 5
+# The id stands first in each line, so that it is found without parsing one that is damaged.
 _ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
 _FLAGS = os.O_RDWR | os.O_APPEND | PLAIN
 
@@ -39,6 +42,7 @@ def open_locked(path: str) -> tuple[int, int]:
     Returns the descriptor and the size in bytes. Closing the descriptor lets the next writer in.
     Raises OSError; EAGAIN after `LOCK_WAIT_S` seconds behind another writer.
     """
+    # One deadline over all rounds: a file that keeps being replaced must not renew the wait.
     deadline = time.monotonic() + LOCK_WAIT_S
     for _ in range(_TRIES):
         fd = _open(path)
@@ -46,6 +50,7 @@ def open_locked(path: str) -> tuple[int, int]:
             if not wait_for_lock(fd, deadline - time.monotonic()):
                 raise BlockingIOError(errno.EAGAIN, "another program holds it")
             opened = os.fstat(fd)
+            # Writing to a pipe or device would wait or vanish.
             if not stat.S_ISREG(opened.st_mode):
                 raise OSError(errno.EINVAL, "not an ordinary file")
             if _is_still(path, opened):
@@ -66,6 +71,7 @@ def read_tail(fd: int, size: int, path: str) -> Tail:
         return Tail(0, FIRST_PREV, "", False)
     block = pread(fd, _BLOCK, max(size - _BLOCK, 0))
     torn = not block.endswith(b"\n")
+    # A torn line is hashed as it stands: the chain then shows that it was torn and not taken away.
     end = len(block) if torn else len(block) - 1
     cut = block.rfind(b"\n", 0, end)
     if cut >= 0 or size <= _BLOCK:
@@ -77,6 +83,7 @@ def read_tail(fd: int, size: int, path: str) -> Tail:
         start = _line_start(fd, end)
         found = _ID.match(pread(fd, 64, start))
         prev = _hash_between(fd, start, end)
+    # A damaged last line has no id, and ids must rise beyond the line before it.
     last_id = found[1].decode() if found else _id_before(fd, size if torn else size - 1)
     return Tail(size, prev, last_id, torn)
 
@@ -96,11 +103,13 @@ def _id_before(fd: int, end: int) -> str:
 def add(fd: int, path: str, size: int, data: bytes) -> None:
     """Write and sync, or leave the file as it was (``size`` bytes) and raise."""
     try:
+        # The system may take a part only: a signal, a full disk.
         done = os.write(fd, data)
         while done < len(data):
             done += os.write(fd, data[done:])
         sync(fd)
     except BaseException as error:
+        # Half a line is worse than none: it would spoil the next one written.
         undone = _cut_back(fd, size)
         if isinstance(error, OSError) and not undone:
             raise BookError(
@@ -118,12 +127,14 @@ def refusal(error: OSError, path: str) -> BookError:
 def _open(path: str) -> int:
     try:
         return os.open(path, _FLAGS)
+    # Existing files are the usual case; the folder is looked for only once one is missing.
     except FileNotFoundError:
         make_folder(os.path.dirname(path))
         return os.open(path, _FLAGS | os.O_CREAT, 0o600)
 
 
 def _is_still(path: str, opened: os.stat_result) -> bool:
+    # Not through links: a link put in its place would lead the record elsewhere.
     try:
         found = os.lstat(path)
     except FileNotFoundError:
@@ -144,6 +155,7 @@ def _line_start(fd: int, end: int) -> int:
 def _hash_between(fd: int, start: int, end: int) -> str:
     digest = sha256()
     while start < end:
+        # The file may have become shorter since its size was asked.
         block = pread(fd, min(1 << 16, end - start), start)
         if not block:
             break
@@ -158,6 +170,7 @@ def _cut_back(fd: int, size: int) -> bool:
         os.ftruncate(fd, size)
         sync(fd)
     except OSError:
+        # If not even that was possible, what counts is whether anything was written at all.
         return os.fstat(fd).st_size == size
     return True
 

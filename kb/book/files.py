@@ -15,6 +15,7 @@ def files(book_dir: Path) -> list[Path]:
     """
     try:
         with os.scandir(book_dir) as entries:
+            # By name, so that every machine reads the files in one order.
             names = sorted(entry.name for entry in entries if _is_book_file(entry))
     except (FileNotFoundError, NotADirectoryError):
         return []
@@ -22,6 +23,7 @@ def files(book_dir: Path) -> list[Path]:
 
 
 def _is_book_file(entry: os.DirEntry[str]) -> bool:
+    # A hidden name is of a file being put in place, or of an editor's copy.
     if not entry.name.endswith(SUFFIX) or entry.name.startswith("."):
         return False
     try:

@@ -97,6 +97,7 @@ class _Changes(NamedTuple):
 
     def taken_out(self, record_id: str) -> str | None:
         """The reason why a record is withdrawn, from the last withdrawal in force, or None."""
+        # The last one in force: who withdraws again gives the newer reason.
         for change_id in reversed(self.by_target.get(record_id, [])):
             if change_id in self.in_force:
                 return self.withdraws[change_id].why
@@ -106,6 +107,7 @@ class _Changes(NamedTuple):
         """Ids of all changes that point at a record, or at a change of it, and so on; in order."""
         found: set[str] = set()
         queue = [record_id]
+        # Sorted: amendments are worked in by the time of their ids, whichever file they stand in.
         while queue:
             new = [item for item in self.by_target.get(queue.pop(), []) if item not in found]
             found.update(new)
@@ -115,6 +117,7 @@ class _Changes(NamedTuple):
 
 def fold(lines: Iterable[Line]) -> Fold:
     """The book as it stands, from its records in any order. Never raises for what is in a record."""
+    # Each id once, before anything is worked in: a record that stands in two files must not count twice.
     records, troubles = union(lines)
     tests: dict[str, tuple[Line, SpotTest]] = {}
     kept: dict[str, dict[str, tuple[Line, Kept]]] = {kind: {} for kind in KEPT}
@@ -132,6 +135,7 @@ def fold(lines: Iterable[Line]) -> Fold:
             others.append(line)
     known = {line.id: line.kind for line in records}
     changes = _changes(records, troubles)
+    # What they point at may come with the next share; it is kept until then.
     loose = tuple(
         changes.lines[key]
         for key in sorted(key for of, keys in changes.by_target.items() if of not in known for key in keys)
@@ -142,6 +146,7 @@ def fold(lines: Iterable[Line]) -> Fold:
         kind: {key: _kept(line, one, changes, troubles) for key, (line, one) in found.items()}
         for kind, found in kept.items()
     }
+    # Of any kind, also unknown ones: to withdraw a record one need not understand it.
     withdrawn = {key: why for key in known if (why := changes.taken_out(key)) is not None}
     told = tuple(sorted(set(troubles)))
     return Fold(made, tuple(others), withdrawn, loose, told, others_made)
@@ -170,6 +175,7 @@ def union(lines: Iterable[Line], against: Contested = frozenset()) -> tuple[list
     kept: dict[str, Line] = {}
     troubles: list[Trouble] = []
     for line in lines:
+        # Files are merged by prefix, so most lines stand in several of them.
         there = kept.setdefault(line.id, line)
         if there is line:
             continue
@@ -183,6 +189,7 @@ def union(lines: Iterable[Line], against: Contested = frozenset()) -> tuple[list
 
 def say(error: Exception) -> str:
     """An error about a record from anywhere, fit to be shown."""
+    # A damaged record may hold a text without end.
     return clean_text(str(error)[:500], multiline=False)
 
 
@@ -191,6 +198,7 @@ def _changes(records: list[Line], troubles: list[Trouble]) -> _Changes:
     withdraws: dict[str, Withdraw] = {}
     lines: dict[str, Line] = {}
     by_target: defaultdict[str, list[str]] = defaultdict(list)
+    # In the order of ids, so that what is told first is the same on every machine.
     for line in records:
         try:
             if line.kind == "amend":
@@ -213,6 +221,7 @@ def _changes(records: list[Line], troubles: list[Trouble]) -> _Changes:
 
 def _decide(withdraws: dict[str, Withdraw]) -> tuple[frozenset[str], list[str]]:
     """Which withdrawals are in force: those that no withdrawal in force takes out; and the circles."""
+    # Withdrawals of withdrawals: worked from the ends, each once, however long the chain is.
     open_points = dict.fromkeys(withdraws, 0)
     for item in withdraws.values():
         if item.of in open_points:
@@ -228,11 +237,13 @@ def _decide(withdraws: dict[str, Withdraw]) -> tuple[frozenset[str], list[str]]:
         if target not in open_points:
             continue
         if in_force:
+            # Nobody takes back this one, so what it points at is out; what that pointed at may stand again.
             queue.append((target, False))
         else:
             open_points[target] -= 1
             if open_points[target] == 0:
                 queue.append((target, True))
+    # What is never decided points round in a circle.
     return frozenset(key for key, yes in decided.items() if yes), [
         key for key in withdraws if key not in decided
     ]
@@ -240,6 +251,7 @@ def _decide(withdraws: dict[str, Withdraw]) -> tuple[frozenset[str], list[str]]:
 
 def _astray(changes: _Changes, known: dict[str, str]) -> list[tuple[str, str]]:
     """Amends of what cannot be amended, each with what it points at."""
+    # A target that is not here may be of any kind; it is told as loose and not as astray.
     return [(key, item.of) for key, item in changes.amends.items() if known.get(item.of, "test") not in KINDS]
 
 
@@ -272,6 +284,7 @@ def _work_in(
         amend = changes.amends.get(key)
         if why is not None:
             note = f"Withdrawn: {why}"
+        # Neither amend nor withdrawn: it is a withdrawal, in force or in a circle.
         elif amend is None:
             note = "" if key in changes.in_force else "It withdraws itself in a circle."
         elif amend.of != line.id:
@@ -281,11 +294,13 @@ def _work_in(
                 body = _amended(line.kind, body, amend)
             except ValueError as error:
                 note = f"It cannot be worked in: {say(error)}"
+                # One bad amendment must not take the others with it; the record stays as the rest says.
                 troubles.append(Trouble(key, note))
         history.append(Change(changes.lines[key], not note, note))
     return body, tuple(history)
 
 
 def _amended(kind: str, body: _B, amend: Amend) -> _B:
+    # Through plain dicts and the check of its kind: an amended record obeys the rules of a new one.
     plain: dict[str, Any] = msgspec.to_builtins(body)
     return cast("_B", make_record(kind, {**plain, **amend.set}))

@@ -12,6 +12,7 @@ from kb.book.text import clean_text
 from kb.book.ulid import is_ulid
 from kb.model.record import Line
 
+# A link like any other, so that the first line needs no rule of its own.
 FIRST_PREV = "0" * 64
 """What the first line of a file carries in place of the hash of a line before it."""
 MAX_LINE_BYTES = 1 << 20
@@ -28,6 +29,7 @@ _TO_ESCAPE = re.compile(rb"\x7f|\xc2[\x80-\x9f]|\xe2\x80[\xa8\xa9]|\xef\xbb\xbf|
 _MAYBE_EXPONENT = re.compile(rb"e[-+]?\d")
 _STRING_OR_EXPONENT = re.compile(rb'"[^"\\]*(?:\\.[^"\\]*)*"|(-?\d+)(\.\d+)?[eE]([-+]?)(\d+)')
 # Id, time, link and kind in one match: nearly every line is whole, and a book has very many of them.
+# One expression over the joined head: four matches a line would be felt in a long book.
 _HEAD = re.compile(
     r"[0-7][0-9A-HJKMNP-TV-Z]{25} \d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z [0-9a-f]{64} [a-z][a-z0-9-]{0,39}",
     re.ASCII,
@@ -41,6 +43,7 @@ _BRACE = ord("{")
 
 def for_yaml(raw: bytes) -> bytes:
     """The same JSON, on one line, spelled so that YAML 1.1 reads the same value from it."""
+    # Looked for first: bodies with an exponent are rare, and the exact pattern has to skip over strings.
     if _MAYBE_EXPONENT.search(raw):
         raw = _STRING_OR_EXPONENT.sub(_spell_exponent, raw)
     return _escaped(raw)
@@ -64,6 +67,7 @@ def decode_line(raw: bytes) -> Line:
             raise ValueError(f"not UTF-8 at byte {error.start + 1} of the line") from None
     try:
         line = _DECODER.decode(raw)
+    # Thousands of brackets in one line; a hostile or damaged file must not end the program.
     except RecursionError:
         raise ValueError("nested too deeply to be a record") from None
     except (msgspec.MsgspecError, ValueError) as error:
@@ -85,10 +89,12 @@ def hash_of(raw: bytes) -> str:
 def _head_problem(line: Line) -> str:
     if _HEAD.fullmatch(f"{line.id} {line.at} {line.prev} {line.kind}") is None:
         return _misshapen(line)
+    # The shape allows the 31st of February.
     try:
         datetime.fromisoformat(line.at)
     except ValueError:
         return "its time is not in the calendar"
+    # One byte is enough: the decoder has checked that what follows is JSON.
     if memoryview(line.body)[0] != _BRACE:
         return "its body is not a map"
     if _MAYBE_LARGE.search(line.body):
@@ -101,6 +107,7 @@ def _head_problem(line: Line) -> str:
 
 def check_numbers(value: object) -> None:
     """Raises ValueError if a tree of dicts and lists holds a number that is none, or beyond `LARGEST`."""
+    # The form "not <=" also catches what is no number at all (NaN).
     if isinstance(value, int | float) and not abs(value) <= LARGEST:
         shown = (
             value if isinstance(value, float) else f"A number of more than {sys.float_info.max_10_exp} digits"
@@ -128,7 +135,9 @@ def _misshapen(line: Line) -> str:
 def _reason(raw: bytes, error: str) -> str:
     if not raw.strip():
         return "an empty line"
+    # The message quotes the line, which may hold anything.
     error = clean_text(error[:200], multiline=False)
+    # The usual sign that an editor opened and saved the file.
     if raw.startswith(b"\xef\xbb\xbf"):
         return "starts with a byte order mark: another program rewrote the file"
     return f"not a record ({error[0].lower()}{error[1:]})" if error else "not a record"

@@ -18,4 +18,5 @@ def all_lines(book_dir: Path) -> list[Line]:
     Raises OSError if a file cannot be read. Holds the whole book in memory.
     """
     lines = (read.line for path in files(book_dir) for read in read_file(path))
+    # Read as a stream until the union: damaged lines drop out before anything is compared.
     return union((line for line in lines if line is not None), contested(book_dir))[0]

@@ -54,6 +54,7 @@ class Read(NamedTuple):
     @property
     def resume(self) -> int:
         """Where to read on later: behind this line, or at its start while it has no end."""
+        # A line without an end is read again: the writer may be in the middle of it.
         return self.offset if self.problem == TORN else self.offset + self.length
 
 
@@ -77,8 +78,10 @@ def raw_lines(path: Path, start: int = 0) -> Iterator[RawLine]:
     with open(path, "rb") as file:
         file.seek(start)
         offset = start
+        # One more than may be: so a line of just the limit is told from one that goes on.
         while chunk := file.readline(MAX_LINE_BYTES + 1):
             if chunk.endswith(b"\n"):
+                # Hashed only when asked for: reading records needs no hash.
                 found = RawLine(offset, len(chunk), chunk[:-1], True, "")
             elif len(chunk) <= MAX_LINE_BYTES:
                 found = RawLine(offset, len(chunk), chunk, False, "")
@@ -90,6 +93,7 @@ def raw_lines(path: Path, start: int = 0) -> Iterator[RawLine]:
 
 def _oversize(file: BinaryIO, offset: int, chunk: bytes) -> RawLine:
     """Pass over a line that is too long, hashing it piece by piece. ``chunk`` is its beginning."""
+    # Loaded late: lines too long are damage, and most programs never meet one.
     from hashlib import sha256
 
     digest, length = sha256(), 0
@@ -107,6 +111,7 @@ def read_file(path: Path, start: int = 0) -> Iterator[Read]:
     Damaged lines come with ``line=None`` and the problem in words; they never stop the reading.
     Raises OSError if the file itself cannot be read.
     """
+    # Numbers count from the top; from the middle of a file nobody knows them.
     for number, raw in enumerate(raw_lines(path, start), 1):
         line: Line | None = None
         problem = ""

@@ -52,9 +52,11 @@ def tip_of(path: Path, end: int) -> str:
     with path.open("rb") as handle:
         step = _BLOCK
         start = max(0, end - step)
+        # Growing steps: most lines are short, and a long one is still found in few reads.
         while True:
             handle.seek(start)
             chunk = handle.read(end - start)
+            # The file ended earlier, or no line ends there: it is not what was seen.
             if len(chunk) < end - start or not chunk.endswith(b"\n"):
                 return ""
             chunk = chunk[:-1]
@@ -72,6 +74,7 @@ def marks_of(root: Path) -> dict[str, tuple[Mark, ...]]:
 
 def _all(root: Path) -> dict[str, _Known]:
     try:
+        # By name, so that what is reported comes in the same order everywhere.
         names = sorted(name for name in os.listdir(root / FOLDER) if name.endswith(SUFFIX))
     except OSError:
         return {}
@@ -92,6 +95,7 @@ def losses(root: Path, book_dir: Path) -> list[str]:
         f"{name} no longer holds what it once held ({lost[-1].lines:,} lines): records were lost or changed. "
         "See: benchleaf verify"
         for name, known in _all(root).items()
+        # By size and time first: this is asked at every start.
         if not known.untouched(book_dir / name)
         and (lost := [mark for mark in known.marks if not holds(book_dir / name, mark)])
     ]
@@ -109,9 +113,12 @@ def note(root: Path, path: Path) -> None:
             return
         found = path.stat()
         lost = [mark for mark in known.marks if not holds(path, mark)]
+        # Marks that still hold are passed by the new one, which stands for all before it.
         going_on = [mark for mark in known.marks if mark not in lost]
+        # Counted on from the last mark that holds, so that noting costs only what is new.
         now = _reach(path, going_on[-1] if going_on else Mark(0, 0, ""))
         marks = (*lost[: MOST - 1], now) if now.end else tuple(lost)
+        # With something lost the shortcut must not be taken: the loss has to be told each time.
         whole = (found.st_size, found.st_mtime_ns) if not lost else (-1, -1)
         if marks and (marks, *whole) != tuple(known):
             _write(place, _Known(marks, *whole))
@@ -123,6 +130,7 @@ def accept(root: Path, book_dir: Path) -> list[str]:
     for name, marks in marks_of(root).items():
         if not all(holds(book_dir / name, mark) for mark in marks):
             forgotten.append(name)
+            # Missing is as good: two programs may accept at once.
             (root / FOLDER / name).unlink(missing_ok=True)
     for path in files(book_dir):
         note(root, path)
@@ -161,6 +169,7 @@ def _read(place: Path) -> _Known:
 
 def _write(place: Path, known: _Known) -> None:
     text = f"{known.size} {known.mtime_ns}\n"
+    # Plain rows of text: this file has to be readable when everything else is in doubt.
     text += "".join(f"{mark.end} {mark.lines} {mark.sha}\n" for mark in known.marks)
     part = place.with_name(f".{place.name}.{os.getpid()}.part")
     try:

@@ -43,6 +43,7 @@ def lock(fd: int, *, shared: bool = False) -> bool:
 
 def wait_for_lock(fd: int, wait_s: float, *, shared: bool = False) -> bool:
     """Lock an open file, waiting while another program holds it; False if it does so to the end."""
+    # Short pauses at first: an entry holds the file for milliseconds.
     deadline, pause_s = time.monotonic() + wait_s, 0.001
     while not lock(fd, shared=shared):
         if time.monotonic() > deadline:
@@ -55,6 +56,7 @@ def wait_for_lock(fd: int, wait_s: float, *, shared: bool = False) -> bool:
 def unlock(fd: int) -> None:
     """Let go of a lock on a file that stays open."""
     if fcntl is not None:
+        # Only where a file stays open after its lock; closing lets go as well.
         fcntl.flock(fd, fcntl.LOCK_UN)
     else:
         _byte(fd, unlock=True)
@@ -72,6 +74,7 @@ def _byte(fd: int, *, unlock: bool) -> None:
     import msvcrt as windows
 
     msvcrt: Any = windows
+    # The place is put back: it belongs to whoever reads the file.
     at = os.lseek(fd, 0, os.SEEK_CUR)
     os.lseek(fd, LOCKED_AT, os.SEEK_SET)
     try:
@@ -112,6 +115,7 @@ def sync(fd: int) -> None:
 
 def sync_folder(folder: str | Path) -> None:
     """Have the names in a folder on the disk."""
+    # Windows keeps names in order by itself and cannot open a folder.
     if not hasattr(os, "O_DIRECTORY"):
         return
     fd = os.open(folder or ".", os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
@@ -129,12 +133,14 @@ def sync_folders(root: Path) -> None:
 
 def make_folder(folder: str | Path) -> None:
     """Make a folder that only its owner enters, and those above it, with their names on the disk."""
+    # Made from the top down, each name synced: a folder is safe only if the one above knows its name.
     folder = os.fspath(folder)
     if not folder or os.path.isdir(folder):
         return
     parent = os.path.dirname(folder)
     make_folder(parent)
     with contextlib.suppress(FileExistsError):
+        # For the owner alone: a studio may hold names of clients.
         os.mkdir(folder, 0o700)
     sync_folder(parent)
 
@@ -142,13 +148,16 @@ def make_folder(folder: str | Path) -> None:
 def put_whole(path: Path, content: bytes) -> None:
     """Write a file under another name, put it on disk and give it its name and its old rights."""
     make_folder(path.parent)
+    # Hidden and with the number of the process: readers pass it over, and two writers do not meet.
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         with part.open("wb") as target:
             target.write(content)
             target.flush()
+            # Synced before it gets its name: else a power cut could leave the name on an empty file.
             sync(target.fileno())
         if path.exists():
+            # Who had opened a file to others wants it to stay so.
             os.chmod(part, path.stat().st_mode & 0o777)
         part.replace(path)
     except BaseException:
@@ -164,6 +173,7 @@ def locked_folder(folder: Path, wait_s: float) -> Iterator[None]:
         fd = os.open(folder, os.O_RDONLY | CLOSED_ON_EXEC)
     else:
         # A folder cannot be opened there.
+        # A lock file is seen by sync tools, hence the hidden name.
         fd = os.open(folder / ".lock", os.O_RDWR | os.O_CREAT | CLOSED_ON_EXEC, 0o600)
     try:
         if not wait_for_lock(fd, wait_s):

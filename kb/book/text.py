@@ -15,6 +15,7 @@ TEXT_LIMIT = 20_000
 """Characters in one text."""
 KEY_LIMIT = 120
 """Characters in one name. YAML readers refuse names longer than 1024, escapes counted."""
+# Records of this version nest three deep; far deeper is damage or an attack on the reader.
 DEPTH_LIMIT = 40
 
 # Control characters but line feed and tab, bidirectional overrides and isolates, and the two
@@ -23,6 +24,7 @@ _UNWANTED = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\ufeff\u202a-\u202e\u2066-\u2069]+"
 )
 _SURROGATE = re.compile("[\ud800-\udfff]")
+# U+2028 and U+2029 break lines for some readers and not for others.
 _BREAKS = re.compile("[\t\n\u2028\u2029]+")
 
 
@@ -34,17 +36,21 @@ def clean_text(s: str, *, limit: int = TEXT_LIMIT, multiline: bool = True) -> st
     Raises ValueError, in a sentence, for a text over ``limit`` characters or with half a character
     in it (a lone surrogate), which no file can hold.
     """
+    # Before anything else: composing a text of any length could take for ever.
     _check_length(s, limit)
+    # Nearly all text; the slower steps are for the rest.
     if s.isascii() and s.isprintable():
         return s
     broken = _SURROGATE.search(s)
     if broken:
         raise ValueError(f"The text holds half a character at place {broken.start() + 1}; type it again.")
     if not is_normalized("NFC", s):
+        # Composed, so that a name typed on two systems is one name.
         s = normalize("NFC", s)
     s = _UNWANTED.sub(MARK, s.replace("\r\n", "\n"))
     if not multiline:
         s = _BREAKS.sub(" ", s)
+    # Composing may lengthen a text.
     _check_length(s, limit)
     return s
 
@@ -76,6 +82,7 @@ def _clean_dict(value: dict[Any, Any], limit: int, depth: int) -> dict[Any, Any]
     made: dict[Any, Any] = {}
     for key, item in value.items():
         name = clean_text(key, limit=KEY_LIMIT, multiline=False) if isinstance(key, str) else key
+        # Names that differ only in what is invisible would hide one value behind the other.
         if name in made:
             raise ValueError(f"Two names in the entry read the same: {name!r}.")
         made[name] = _clean(item, limit, depth + 1)

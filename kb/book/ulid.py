@@ -11,10 +11,13 @@ import re
 import threading
 import time
 
+# Without I, L, O and U: they are read as 1, 1, 0 and V.
 _DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 _VALUE = {digit: place for place, digit in enumerate(_DIGITS)}
+# Two digits at a time: half the steps, and an id is made for every record.
 _PAIRS = tuple(a + b for a in _DIGITS for b in _DIGITS)
 _SHAPE = re.compile(r"[0-7][0-9A-HJKMNP-TV-Z]{25}", re.ASCII)
+# As the open layout has it, so that other programs sort and read these ids.
 _RANDOM_BITS = 80
 _TOP = (1 << 128) - 1
 _MAX_MS = (1 << 48) - 1
@@ -48,6 +51,7 @@ def ulid_time_ms(text: str) -> int:
 
 def is_ulid(text: str) -> bool:
     """Whether the text is an id in its one written form (upper case, 26 characters)."""
+    # Capitals alone: two spellings of one id would be two ids to whoever compares text.
     return _SHAPE.fullmatch(text) is not None
 
 
@@ -56,6 +60,7 @@ def _fresh(now_ms: int, floor: int) -> str:
     if not 0 <= now_ms <= _MAX_MS:
         raise ValueError(f"{now_ms} is not a time in milliseconds that an id can hold.")
     number = now_ms << _RANDOM_BITS | int.from_bytes(os.urandom(10), "big")
+    # The app asks from several threads.
     with _lock:
         if number <= _last:
             number = _after(_last)
@@ -91,6 +96,7 @@ def _reseed_child() -> None:
     """After a fork parent and child hold the same last id; the child leaps away from it."""
     global _last, _lock  # noqa: PLW0603
     _lock = threading.Lock()
+    # Seventy-two random bits: the ids of two processes then lie in no common range.
     _last = min(_last + int.from_bytes(os.urandom(9), "big"), _TOP) if _last else 0
 
 

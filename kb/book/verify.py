@@ -85,6 +85,7 @@ class _Seen:
 
 
 def _short(record_id: str) -> int:
+    # The hash of this process: ids are compared only within one run.
     return hash(record_id) & 0xFFFF_FFFF_FFFF_FFFF
 
 
@@ -101,6 +102,7 @@ def verify(book_dir: Path, *, tips: Mapping[str, Sequence[Tip]] | None = None) -
     paths: list[Path] = []
     readable = True
     try:
+        # Findings and no error: a book that cannot be read is what verify is there to say.
         paths = files(book_dir)
         if book_dir.exists() and not book_dir.is_dir():
             raise NotADirectoryError(0, "it is a file and not a folder")
@@ -114,16 +116,19 @@ def verify(book_dir: Path, *, tips: Mapping[str, Sequence[Tip]] | None = None) -
         except OSError as error:
             text = f"{path.name} cannot be read ({error.strerror}); none of its records were checked."
             found.append(Problem(path.name, 0, "missing", text, "error"))
+    # A second walk only if something repeats, which in a sound book means merged files.
     if twice := seen.twice():
         found.extend(_repeats(paths, twice, contested(book_dir)))
     there = {path.name for path in paths}
     for name, seen_of in tips.items():
+        # What was never seen to hold a line is no loss.
         lines = max((lines for lines, _ in seen_of), default=0)
         # Of a folder that cannot be read nobody knows what is gone from it.
         if readable and name not in there and lines:
             text = f"{name} is gone; it had {_count(lines, 'line')}. Put it back from a copy."
             found.append(Problem(name, 0, "missing", text, "error"))
     found.extend(_dangling(seen))
+    # By file and line, as one goes through the files with a copy beside them.
     return sorted(found)
 
 
@@ -160,6 +165,8 @@ class _File:
         tip_sha = {lines: "" for lines, _ in tips}
         for number, raw in enumerate(raw_lines(path), 1):
             if not raw.ended:
+                # A last line without its end was not hashed by any later one: what stands before it is
+                # sealed by it.
                 self._settle(sealed=True)
                 self._torn_tail(number, raw)
                 break
@@ -180,11 +187,15 @@ class _File:
                 raise ValueError(OVERSIZE)
             line = decode_line(raw.data)
         except ValueError as error:
+            # A line cut short lacks its end; one that was altered usually still has it.
             cut_short = not raw.sha and not _WHOLE_END.search(raw.data)
             self.unread.append((number, cut_short, say(error)))
             return
         after_damage = bool(self.unread)
+        # A line that carries the hash of the damaged one shows that the damage was there when it was
+        # written.
         self._settle(sealed=line.prev == before)
+        # Behind damage a broken link says nothing more: the damage is told already.
         if line.prev != before and not after_damage:
             self.broken.append(_Link(number, line.prev))
         self._record(number, line)
@@ -192,8 +203,10 @@ class _File:
 
     def _settle(self, *, sealed: bool) -> None:
         """Name damaged lines. ``sealed``: what follows was written after them as they stand now."""
+        # All of them: one altered line among the torn ones puts the rest in doubt.
         torn = sealed and all(cut_short for _, cut_short, _ in self.unread)
         for number, _, reason in self.unread:
+            # A line that was once seen whole cannot have been torn from the start.
             if torn and number > self.was_whole:
                 text = (
                     f"Line {number} of {self.name} is what was left when a writer was stopped; "
@@ -226,6 +239,7 @@ class _File:
         piece = piece_before(path)
         # A program from before there were pieces may have written on in one that was closed.
         before = {} if piece is None else _lines_with(piece, wanted)
+        # A hash that another line of the file has tells of lines moved; none tells of lines changed.
         elsewhere = _lines_with(path, wanted)
         numbers = {link.number for link in self.broken if link.prev not in elsewhere}
         for link in self.broken:
@@ -234,6 +248,7 @@ class _File:
                 continue
             if link.prev in elsewhere:
                 self._moved(link.number, elsewhere[link.prev])
+            # The middle of a run: the line that was changed is between two broken links and is told there.
             elif link.number + 1 in numbers and last not in numbers:
                 continue
             elif last == 0:
@@ -261,6 +276,7 @@ class _File:
 
     def _record(self, number: int, line: Line) -> None:
         place = _Place(self.name, number)
+        # Numbers of 64 bits in an array: a set of texts would take ten times the room.
         self.seen.ids.append(_short(line.id))
         try:
             if line.kind == "test":
@@ -277,6 +293,7 @@ class _File:
 
     def _clock(self, number: int, line: Line) -> None:
         before, self.clock = self.clock, line
+        # Time and id both: an id alone may follow one that was made ahead of the clock.
         if before is None or (line.at >= before.at and line.id >= before.id):
             return
         back_s = max(
@@ -302,6 +319,7 @@ class _File:
     def _add(
         self, number: int, kind: ProblemKind, text: str, severity: Literal["error", "note"] = "error"
     ) -> None:
+        # Collected and not raised: one fault must not hide the next.
         self.found.append(Problem(self.name, number, kind, text, severity))
 
 
@@ -318,6 +336,7 @@ def _repeats(paths: Sequence[Path], twice: set[int], against: Contested) -> Iter
     """What is wrong with records whose id stands in several places; a second walk, for few books only."""
     met: dict[str, list[tuple[bool, _Place, Content]]] = {}
     for path in paths:
+        # A file that cannot be read was told above.
         with contextlib.suppress(OSError):
             for read in read_file(path):
                 line = read.line
@@ -326,6 +345,7 @@ def _repeats(paths: Sequence[Path], twice: set[int], against: Contested) -> Iter
                     met.setdefault(line.id, []).append((is_contested(line, against), place, content(line)))
     for places in met.values():
         # What was taken note of as coming late with an id that was known is blamed, wherever it stands.
+        # Sorting is stable: of equals the first file and line counts as the first.
         (_, first, said), *others = sorted(places, key=lambda one: one[0])
         for late, place, says in others:
             what = f"Line {place.number} of {place.file}"
@@ -345,6 +365,7 @@ def _repeats(paths: Sequence[Path], twice: set[int], against: Contested) -> Iter
 
 def _dangling(seen: _Seen) -> Iterator[Problem]:
     for of, verb, place in seen.pointers:
+        # Only after all files: what it points at may stand in a later one.
         if not seen.has(of):
             text = (
                 f"Line {place.number} of {place.file} {verb} {of}, which is not here; "
@@ -358,6 +379,7 @@ def _count(number: int, word: str) -> str:
 
 
 def _span(seconds: float) -> str:
+    # In the largest unit that fits: "three days" is what a person looks for in the diary.
     for size_s, word in ((86400, "day"), (3600, "hour"), (60, "minute")):
         if seconds >= size_s:
             return _count(int(seconds // size_s), word)

@@ -145,15 +145,13 @@ def found_if_new(studio: Studio, args: argparse.Namespace, body: Any) -> None:
 
 
 def sheet_meant(studio: Studio, typed: str) -> str:
-    """The sheet that a list is narrowed to, by any part of its name; other words as they are."""
-    if not typed.strip():
-        return ""
-    from kb.desk.sheet.names import NoSheet, sheet_named
+    """The sheet that a list is narrowed to, by any part of its name; empty for none.
 
-    try:
-        return sheet_named(studio, typed)
-    except NoSheet:
-        return typed
+    Raises NoSheet, since an empty list for a name that no sheet bears would say that nothing was done to it.
+    """
+    from kb.desk.sheet.names import sheet_named
+
+    return sheet_named(studio, typed) if typed.strip() else ""
 
 
 def photographs(add: argparse.ArgumentParser) -> None:

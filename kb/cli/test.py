@@ -161,11 +161,6 @@ def _list(args: argparse.Namespace) -> int:
     )
     limit = max(0, args.limit)
     rows = list_tests(studio, filters, limit=limit + 1 if limit else 0)
-    if not rows and args.sheet:
-        from kb.desk.sheet.names import sheet_named
-
-        # An empty list for a name that no sheet bears would say that nothing was tried on it.
-        sheet_named(studio, args.sheet)
     more, rows = len(rows) > limit > 0, rows[: limit or None]
     if args.json:
         say_json(rows)

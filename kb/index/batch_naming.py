@@ -31,10 +31,14 @@ def naming(conn: sqlite3.Connection, batch_id: str) -> list[Naming]:
     Withdrawn records are left out. Kinds that this version does not know count if they have a field
     ``batch``.
     """
+    # A record names a batch by as much of its id as its writer typed; a beginning that fits two batches
+    # names neither.
     starts = [batch_id[:end] for end in range(SHORTEST, len(batch_id) + 1)]
     names = {one for one in starts if kept_ids_starting(conn, "batch", one, 2) == [batch_id]}
     marks = ", ".join("?" * len(names))
     sql = (
+        # State 2 is withdrawn. No batch is the usual case, and an empty name would otherwise match every
+        # empty one.
         f"SELECT 'test', id, at, who, sheet FROM test WHERE batch <> '' AND batch IN ({marks}) AND state <> 2"
     )
     found = [Naming(*row) for row in conn.execute(sql, list(names))]
@@ -43,6 +47,7 @@ def naming(conn: sqlite3.Connection, batch_id: str) -> list[Naming]:
         "WHERE kind NOT IN ('batch', 'bottle') AND state <> 2"
     )
     found += [Naming(*row[:5]) for row in work if _named(row[5]) & names]
+    # A newer version may have kinds that use a batch, too; a bad batch must be traceable through them.
     for kind, id, at, who, body in _others(conn):
         if _named(body) & names:
             found.append(Naming(kind, id, at, who, _text(body, "sheet")))
@@ -84,6 +89,7 @@ def _named(body: bytes) -> set[str]:
     portions = plain.get("colourants")
     inner = [one for one in portions if isinstance(one, dict)] if isinstance(portions, list) else []
     found = {one["batch"] for one in (plain, *inner) if isinstance(one.get("batch"), str)}
+    # Ids are written in capitals in the book; who types one does not bother.
     return {one.strip().upper() for one in found} - {""}
 
 

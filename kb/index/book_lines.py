@@ -40,6 +40,7 @@ def own_words(conn: sqlite3.Connection, test_id: str) -> str:
     from kb.book.kinds.field import in_line, leaves
     from kb.book.kinds.table import KINDS
 
+    # No declared field of the test speaks in lists today: then the book need not be opened at all.
     if not any(field.says.line for field in leaves(KINDS["test"].type)):
         return ""
     from kb.book.fold import fold
@@ -58,6 +59,7 @@ def places_about(
             yield from _place(conn, *row)
             break
     seen, ids = {root}, [root]
+    # One query per generation and not one per change: a record may have been corrected very often.
     while ids:
         marks = ", ".join("?" * len(ids))
         sql = f"SELECT id, file, offset, length FROM change WHERE of IN ({marks}) ORDER BY id"
@@ -97,6 +99,7 @@ def roots_of(
         way: list[str] = []
         here: str | None = start
         while here is not None and here not in known:
+            # Set before the link is followed, so that a ring of changes ends with None and not in a loop.
             known[here] = None
             way.append(here)
             if is_record(here):
@@ -110,6 +113,7 @@ def roots_of(
 
 def latest_about(conn: sqlite3.Connection, of: str) -> str:
     """The highest id among a record and all changes that lead to it; ``of`` may be any one of them."""
+    # UNION and not UNION ALL: it drops what was seen, so a ring of changes ends here, too.
     sql = """
         WITH RECURSIVE
             up(id) AS (VALUES (?) UNION SELECT of FROM change JOIN up USING (id)),
@@ -132,6 +136,8 @@ def _line_in(place: Place) -> Line | None:
         with place.path.open("rb") as handle:
             handle.seek(place.offset)
             return decode_line(handle.read(place.length).rstrip(b"\n"))
+    # The book may have been cut or altered since it was indexed; the next refresh finds that out and says
+    # it.
     except (OSError, msgspec.MsgspecError, ValueError):
         return None
 

@@ -46,6 +46,7 @@ from kb.model.kinds import plain_id
 from kb.model.record import Line
 from kb.science.liquids.blends import blend_id, normalise
 
+# Many rows at a time cost less each; without a bound a long book would wait in memory as a whole.
 BATCH = 5_000
 PASSED_OVER = "another record has this id; the one written first counts"
 BOOK_TABLES = (
@@ -74,6 +75,8 @@ def refresh_book(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -
 
     If a file shrank, vanished or was altered in place, the whole book is read again.
     """
+    # An amendment is applied to the record it points at; that record is looked up in the index and in its
+    # file.
     try:
         return _take_in(conn, book_dir, compiled)
     except (LookupError, StopIteration):
@@ -85,6 +88,7 @@ def refresh_book(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -
 def _take_in(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -> bool:
     known = known_files(conn)
     present = files_of(book_dir)
+    # Counts were added up from lines that may no longer be there, and sums cannot tell which: all anew.
     if any(rewritten(known[name]) for name in known) or set(known) - {str(path) for path in present}:
         clear_book(conn)
         known = {}
@@ -95,6 +99,7 @@ def _take_in(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -> bo
         try:
             _load(conn, new, compiled)
         except Clash:
+            # Which of two lines with one id counts is settled over all files, so both must be read again.
             clear_book(conn)
             _load(conn, [(path, None) for path in present], compiled, passed_over(present))
     return changed
@@ -126,6 +131,8 @@ class _Loading:
     def take(self, row: Row, parts: dict[str, float]) -> None:
         """Keep one test until a batch is full."""
         self.rows.append(row)
+        # Pure liquids stand in the catalogue; the parts of a blend are known only from the tests that name
+        # it.
         if len(parts) > 1:
             self.tally.use(row.liquid, parts, 1)
         if len(self.rows) >= BATCH:
@@ -138,11 +145,13 @@ class _Loading:
             return
         sql = f"INSERT OR IGNORE INTO test ({TEST_COLUMNS}) VALUES ({', '.join('?' * len(Row._fields))})"
         if self._all_new(rows):
+            # One row at a time only where ids may repeat: whether a row was new has to be asked of each.
             self.conn.executemany(sql, rows)
         else:
             rows = [row for row in rows if self._is_new(sql, row)]
         for row in rows:
             count_row(self.tally, row, 1)
+            # Its amendment came first - from another bench's file, say - and can be applied only now.
             if row.id in self.waiting:
                 self.touched.add(row.id)
 
@@ -161,6 +170,7 @@ class _Loading:
     def _all_new(self, rows: list[Row]) -> bool:
         """Ids that rise beyond the highest known one cannot be repeats, which is the usual case."""
         ids = [row.id for row in rows]
+        # Ids begin with the time, so a bench's own file rises; merged files may interleave.
         rising = ids[0] > self.highest and all(a < b for a, b in pairwise(ids))
         self.highest = max(self.highest, *ids)
         return rising
@@ -198,6 +208,7 @@ def _no_collection() -> Iterator[None]:
 def _load_file(loading: _Loading, path: Path, known: BookFile | None) -> None:
     """Read one file from where the index left off and remember how far it got."""
     conn = loading.conn
+    # Taken before reading: what is appended meanwhile makes the size differ, and the next refresh reads it.
     before = path.stat()
     if known is None:
         cursor = conn.execute("INSERT INTO book_file VALUES (?, 0, 0, 0, 0, 0, '')", (storable(path),))
@@ -209,6 +220,7 @@ def _load_file(loading: _Loading, path: Path, known: BookFile | None) -> None:
         end = read.resume
         if read.line is None:
             _note(conn, path, count + 1, read.problem)
+            # A torn last line has no number yet: the line that is finished later takes it.
             count += read.problem != TORN
             continue
         count += 1
@@ -248,8 +260,10 @@ def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
         loading.touched.add(of)
         return problem
     elif line.kind in KEPT:
+        # Only if an earlier line pointed at it: touching every record would fold each of them anew.
         loading.touched.update({line.id} & loading.waiting)
         problem, subject = store_kept(loading.conn, line, place)
+        # Patches draw on strip and sheet, in whatever order these records arrive.
         loading.sheets.update({subject} if line.kind in SPEAKING else ())
         return problem
     else:
@@ -285,13 +299,17 @@ def row_of(
         carrier,
         plain_id(test.medium),
         plain_id(test.paper),
+        # What was left out is written as what was seen to come of it: none on paper that carries no film.
         next(iter(parts)) if len(parts) == 1 else blend_id(parts),
         plain_id(test.method),
         test.release,
+        # The worst kind of harm is what the ranking avoids; the kinds are read from the book where they are
+        # shown.
         max(test.harm.values()) if test.harm else None,
         int(test.control),
         CURRENT,
         test.batch and test.batch.strip().upper(),
+        # A tape that was named beats chances: the writer knew, and what it may be is a guess from earlier.
         ""
         if test.adhesive or tape_adhesive or not test.may_be
         else shares_text(shares_of_tape(test.may_be, test.stage, carrier)),
@@ -302,6 +320,7 @@ def count_row(tally: Tally, row: Row, step: int) -> None:
     """Count one test in its cells. What was not looked at is not counted as harmless."""
     if row.state == WITHDRAWN:
         return
+    # A control has no adhesive under it, so it says nothing of release; its harm counts below.
     if row.release is not None and row.adhesive and not row.control:
         key = (row.adhesive, row.stage, row.carrier, row.method, row.liquid)
         tally.count(key, RELEASE, row.release, step)
@@ -316,13 +335,16 @@ def count_row(tally: Tally, row: Row, step: int) -> None:
 
 def _apply_changes(conn: sqlite3.Connection, touched: set[str], compiled: Compiled, tally: Tally) -> None:
     """Re-derive each test that an amendment or withdrawal points at."""
+    # Sorted, so that the rows are put in the same order whatever order the set has.
     for root in sorted(set(roots_of(touched, changes_of(conn), partial(_is_test, conn)).values())):
         old = Row(*conn.execute(f"SELECT {TEST_COLUMNS} FROM test WHERE id = ?", (root,)).fetchone())
         new, parts = effective(conn, old, compiled)
+        # Take out, put in: sums then need no reading of the other tests in the same cell.
         count_row(tally, old, -1)
         count_row(tally, new, 1)
         tally.use(old.liquid, _stored_parts(conn, tally, old.liquid), -1)
         tally.use(new.liquid, parts, 1)
+        # DELETE and INSERT, because the amendment may have changed any of the columns.
         conn.execute("DELETE FROM test WHERE id = ?", (root,))
         marks = ", ".join("?" * len(Row._fields))
         conn.execute(f"INSERT INTO test ({TEST_COLUMNS}) VALUES ({marks})", new)

@@ -30,6 +30,7 @@ def book_changed(conn: sqlite3.Connection, book_dir: Path) -> bool:
     present = files_of(book_dir)
     return (
         any(rewritten(one) for one in known.values())
+        # A file that went away took its records with it.
         or bool(set(known) - {str(path) for path in present})
         or any(grew(path, known.get(str(path))) for path in present)
     )
@@ -68,9 +69,11 @@ def rewritten(known: BookFile) -> bool:
         found = Path(known.path).stat()
     except OSError:
         return True
+    # Shorter than what was read: lines are gone, whatever the times say.
     if found.st_size < known.offset:
         return True
     if found.st_size == known.size:
         # An editor that keeps the time of change cannot keep the time at which the system noted it.
         return (found.st_mtime_ns, found.st_ctime_ns) != (known.mtime_ns, known.ctime_ns)
+    # It grew: only if the last line read is still in its place was it appended to and not written anew.
     return bool(known.tip) and tip_of(Path(known.path), known.offset) != known.tip

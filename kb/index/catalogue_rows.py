@@ -48,6 +48,7 @@ def states_differ(conn: sqlite3.Connection, files: list[Path], *, apart: Collect
     A file with a new time but the same content only has its time noted.
     """
     known = {row[0]: FileState(*row) for row in conn.execute("SELECT * FROM source_file")}
+    # Settings and shelf change often and touch no entry; who asks about entries alone leaves them out.
     for path in apart:
         known.pop(str(path), None)
     if set(known) != {str(path) for path in files}:
@@ -58,6 +59,7 @@ def states_differ(conn: sqlite3.Connection, files: list[Path], *, apart: Collect
             continue
         if found.st_size != old.size or _hash_of(path) != old.sha256:
             return True
+        # A checkout or a copy gives new times to the same bytes; reading YAML again would take seconds.
         conn.execute("UPDATE source_file SET mtime_ns = ? WHERE path = ?", (found.st_mtime_ns, str(path)))
     return False
 
@@ -104,6 +106,7 @@ def write_catalogue(
         "INSERT INTO name (norm, kind, id, name, main) VALUES (:norm, :kind, :id, :name, :main)",
         list(_names(catalogue)),
     )
+    # By row number, so that a near spelling found in the trigram table leads to its name.
     conn.execute("INSERT INTO name_tri(rowid, norm) SELECT rowid, norm FROM name")
     conn.executemany("INSERT INTO source_file VALUES (?, ?, ?, ?)", states)
     write_table(conn, catalogue)
@@ -135,6 +138,7 @@ def _entries(catalogue: Catalogue) -> Iterator[dict[str, object]]:
 
 def title_of(entry: Record) -> str:
     """What to call an entry in a list."""
+    # Kinds differ in what they are called by; the first of these that an entry has is what people say.
     for field in ("name", "title", "cite", "text"):
         found = getattr(entry, field, "")
         if isinstance(found, str) and found:
@@ -149,6 +153,7 @@ def _strings(value: object) -> Iterator[str]:
         yield value
     elif isinstance(value, dict):
         for key, inner in value.items():
+            # Ids of sources would make every entry that cites a handbook a hit for the handbook's name.
             if key != "from":
                 yield from _strings(inner)
     elif isinstance(value, list | tuple):
@@ -165,6 +170,8 @@ def _names(catalogue: Catalogue) -> Iterator[dict[str, object]]:
             name = title_of(entry)
             known: dict[str, int] = {normal(entry_id): 1, normal(name): 1}
             for alias in (*getattr(entry, "also", ()), *getattr(entry, "shared_names", ())):
+                # A name that is both main and alias stays main, so that it is not listed as an alias of
+                # itself.
                 known.setdefault(normal(alias), 0)
             cas = getattr(entry, "cas", "")
             if cas:

@@ -29,6 +29,7 @@ def same_or_clash(conn: sqlite3.Connection, table: str, line: Line | None) -> No
         return
     row = conn.execute(f"SELECT file, offset, length FROM {table} WHERE id = ?", (line.id,)).fetchone()
     there = line_at(conn, *row) if row else None
+    # A line that cannot be read back may say anything: then the whole book decides.
     if there is None or content(there) != content(line):
         raise Clash(line.id)
 
@@ -44,10 +45,12 @@ def passed_over(paths: Iterable[Path]) -> frozenset[Spot]:
             if read.line is None:
                 continue
             spot = (str(path), read.offset)
+            # Contested ones last, then by content: any machine with the same lines ranks them alike.
             rank = ((is_contested(read.line, against), content(read.line)), read.line.prev)
             known = best.get(read.line.id)
             if known is None:
                 best[read.line.id] = (rank, spot)
+            # The same content twice is a repeat and no clash: files that were merged share lines.
             elif rank[0] != known[0][0]:
                 first, later = sorted((known, (rank, spot)))
                 best[read.line.id] = first

@@ -53,10 +53,13 @@ def _sphere(polymer: Polymer) -> tuple[SPHERE, ...]:
 
 def _adhesive_spheres(adhesive: Adhesive, polymers: dict[str, Polymer]) -> tuple[SPHERE, ...]:
     """The base polymer's sphere, or those of all blocks; tackifiers come after the base in the list."""
+    # The first polymer with a sphere: tackifiers and fillers after it do not hold the tape.
     for ref in adhesive.polymers:
         polymer = polymers.get(ref)
         if polymer is None:
             continue
+        # A block copolymer falls apart only if the blocks that tie it together are reached, so all spheres
+        # count.
         if polymer.needs_all_of:
             blocks = [polymers[block] for block in polymer.needs_all_of if block in polymers]
             return tuple(sphere for block in blocks for sphere in _sphere(block))
@@ -78,6 +81,7 @@ def _liquid(
 ) -> CLiquid:
     family = families.get(liquid.family)
     statements = labelled(liquid)
+    # The most severe statement alone: adding up would make a long label of mild ones outweigh a grave one.
     weights = [hazards[base_code(code)].weight for code in statements if base_code(code) in hazards]
     hansen = liquid.hansen
     return CLiquid(
@@ -90,6 +94,7 @@ def _liquid(
         max(weights, default=0.0),
         statements,
         frozenset(caution.id for caution in cautions if meets(caution.when, liquid, family, statements)),
+        # Where a molar volume is unknown, the size of the molecule neither helps nor hinders.
         _best(liquid.molar_volume_cm3_mol),
         _lingers(liquid),
         # By the harmonised label: what only suppliers add to one liquid must not put a graver one before it.
@@ -120,6 +125,7 @@ def _fleeting(liquid: Liquid) -> bool:
 
 
 def _pressure(liquid: Liquid) -> float | None:
+    # At 25 C it is about a third higher: near enough for two thresholds, and many tables give only that.
     return _best(liquid.vapour_pressure_20c_kpa) or _best(liquid.vapour_pressure_25c_kpa)
 
 
@@ -130,6 +136,8 @@ def _reports_by_liquid(reports: Iterable[Report]) -> dict[str, set[str]]:
         for said in report.liquids:
             parts = normalise(said.parts)
             name = blend_id(parts)
+            # A liquid is known wherever it is named; of a blend, what was written on one adhesive says
+            # little on another.
             key = name if len(parts) == 1 else f"{name}|{report.adhesive or ''}"
             found.setdefault(key, set()).add(report.id)
     return found
@@ -143,6 +151,8 @@ def _familiar(
     family = families.get(liquid.family)
     hansen = liquid.hansen
     if (
+        # "Benzine" in a report may be any of these cuts; siloxanes are counted as aliphatic agents but are
+        # no cut.
         family is not None
         and family.agent == "aliphatics"
         and family.related != "siloxanes"
@@ -179,7 +189,10 @@ def _material(item: Medium | Paper, polymers: dict[str, Polymer], named: float) 
 def _printed(report: Report) -> Iterator[CPrint]:
     """One row per reported liquid that has an outcome; 'partly' counts neither way."""
     for said in report.liquids:
+        # A liquid that worked in part neither speaks for it nor against it.
         release = {"released": True, "not released": False}.get(said.result)
+        # Only harm that was reported counts; that a report mentions none does not mean that none was looked
+        # for.
         harm = True if said.result == "harm" else None
         if release is None and harm is None:
             continue
@@ -219,9 +232,11 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) ->
         for a in catalogue.of("adhesives", Adhesive).values()
     }
     cautions = tuple(sorted(catalogue.of("cautions", Caution).values(), key=lambda c: c.id))
+    # Sorted by id: the bits and places of vectors follow this order, whatever order the files are read in.
     reports = sorted(catalogue.of("reports", Report).values(), key=lambda report: report.id)
     liquids = sorted(catalogue.of("liquids", Liquid).values(), key=lambda one: one.id)
     naming = _reports_by_liquid(reports)
+    # How common a material is weighs it where the question leaves the medium or paper open.
     common = Counter(id for report in reports for id in (report.medium, report.paper) if id)
     return Compiled(
         liquids=tuple(
@@ -251,10 +266,13 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) ->
             c.id: tuple(
                 s
                 for ref in c.polymers
+                # Of a partly crystalline film the sphere is that of its loose parts; nothing dissolves the
+                # rest cold.
                 if ref in polymers and not polymers[ref].crystalline
                 for s in _sphere(polymers[ref])
             )
             for c in carriers.values()
+            # Paper and cloth carriers let the liquid through; only a film is worth dissolving.
             if c.lets_liquid_through == "film"
         },
     )

@@ -174,6 +174,8 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         """Places of adhesives, stages and carriers; the empty text (not known) has the last one."""
         return (
             {name: place for place, name in enumerate((*self.adhesives, ""))},
+            # A test may name what the catalogue of today no longer lists; its cell then has no bit but
+            # still counts.
             {name: place for place, name in enumerate((*self.stages, ""))},
             {name: place for place, name in enumerate((*self.carriers, ""))},
         )
@@ -204,32 +206,29 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
     def candidate(self, liquid_id: str, parts: Mapping[str, float]) -> Named:
         """The liquid or blend with these parts; Hansen parameters are None if a part's are unknown."""
         known = [self.by_id[part] for part in parts if part in self.by_id]
+        # A pure liquid has its own figures; mixing one part would only cost time.
         if len(parts) == 1 and known:
             one = known[0]
             return Named(
-                one.id,
-                one.name,
-                dict(parts),
-                one.hansen,
-                one.related,
-                one.hazard,
-                one.volume,
-                one.lingers,
-                one.barred,
-                one.named,
-            )
+                one.id, one.name, dict(parts), one.hansen, one.related, one.hazard,
+                one.volume, one.lingers, one.barred, one.named,
+            )  # fmt: skip
         hansens = [liquid.hansen for liquid in known]
         mixed: Hsp | None = None
+        # A part without parameters may be the one that acts: a mean over the rest would be a guess.
         if len(known) == len(parts) and all(hansen is not None for hansen in hansens):
             mixed = mix_hansen([hansen for hansen in hansens if hansen is not None], list(parts.values()))
+        # A blend stands for the family of its largest part when lines are spread over families.
         largest = max(parts, key=lambda part: parts[part])
         related = self.by_id[largest].related if largest in self.by_id else ""
+        # A part that nobody lists has no known hazard, which is not the same as none.
         hazard = max((liquid.hazard for liquid in known), default=1.0)
         names = [self.by_id[part].name if part in self.by_id else part for part in parts]
         # Shares first: a name cut short then still shows that it is a blend.
         name = " + ".join(f"{share * 100:.4g} % {n}" for n, share in zip(names, parts.values(), strict=True))
         volumes = [liquid.volume for liquid in known if liquid.volume is not None]
         whole = len(volumes) == len(parts)
+        # A trace of a harmful liquid is for the cautions of whoever mixes it, not for the choice.
         present = [liquid for liquid in known if parts[liquid.id] >= MIN_SHARE]
         return Named(
             liquid_id,
@@ -273,6 +272,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         made_of = self.adhesives.get(adhesive)
         if made_of is None or not made_of.responses:
             return 0.0
+        # Water acts by another way than solvents do and would pull the mean of what is not tabulated.
         organic = [offset for agent, offset in made_of.responses.items() if agent != "water"]
         other = sum(organic) / len(organic) if organic else 0.0
         total = 0.0
@@ -282,11 +282,13 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         return total
 
     def named(self, adhesive: str, what: Named) -> float:
+        # A report that names a blend says nothing of its parts, and the other way round.
         """How many reports name a liquid; of a blend, that very blend on this adhesive."""
         return self.reported.get(f"{what.id}|{adhesive}", 0.0) if len(what.parts) > 1 else what.named
 
     def release_p0(self, adhesive: str, stage: str, carrier: str, method: str, what: Named) -> float:
         """Chance of release by chemistry alone. An unknown stage or carrier is averaged over."""
+        # Averaged evenly, since how often each stage is met depends on the studio.
         positions = (self.stages[stage],) if stage in self.stages else (0, 1, 2)
         chances = self.stage_chances(adhesive, carrier, method, what)
         return sum(chances[position] for position in positions) / len(positions)
@@ -299,10 +301,12 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         offset = self.response(adhesive, what.parts)
         water = made_of is not None and "water" in made_of.responses and self._is_water(what)
         if made_of is not None and water:
+            # What has no sphere is dispersed by water or not at all; the handbook's response says which.
             disperses = bool(made_of.spheres)
             a, b, c = (water_release(offset, position, disperses=disperses) for position in range(3))
             return a, b, c
         through = (self.carriers[carrier],) if carrier in self.carriers else ("film", "porous", "none")
+        # A method that is not listed counts as free liquid, as a drop or a swab gives it.
         contact = self.methods.get(method, "free")
         # Of a block copolymer all blocks must be reached to dissolve it; swelling the rubber, which comes
         # last and holds it together, also lets it go. The mean of the two counts.
@@ -363,6 +367,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         """RED to each sphere of an adhesive by the size of the molecule; water's smallness does not help."""
         if made_of is None or what.hansen is None:
             return []
+        # Water's molecule is tiny, which would make it reach everything; it does not behave so.
         volume = None if self._is_water(what) else what.volume
         return [sized_red(red(what.hansen, (d, p, h), r0), volume) for d, p, h, r0 in made_of.spheres]
 
@@ -378,14 +383,17 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     def medium_p0(self, medium: str, method: str, what: Named) -> float:
         """Chance of harm to a medium; bare paper has none, an unknown one is averaged over all listed."""
+        # Bare paper has nothing to bleed; what happens to the paper itself is asked apart.
         if medium == BARE_PAPER:
             return 0.0
         contact = self.methods.get(method, "free")
         known = self.media.get(medium)
+        # Common media weigh more, or one rare sensitive ink would bar liquids everywhere.
         asked = [known] if known else [one for one in self.media.values() if one.id != BARE_PAPER]
         agents = self.agents(what.parts)
         weight = harm = 0.0
         for one in asked:
+            # A medium without any grades is left to its sphere; "unstated" would count as a warning.
             grades = [one.grades.get(agent, UNSTATED) for agent in agents if agent and one.grades]
             weight += one.named
             red_to = self.red_medium(one.id, what.hansen)

@@ -81,6 +81,8 @@ class Table(msgspec.Struct, frozen=True, dict=True):
 
     @cached_property
     def hypotheses(self) -> tuple[tuple[int, str], ...]:
+        # Every stage is a hypothesis of its own: a tape looks different when it is fresh and when it has
+        # gone brown.
         """Number of the tape and id of the stage."""
         return tuple((place, stage) for place, tape in enumerate(self.tapes) for stage in tape.stages)
 
@@ -92,6 +94,8 @@ class Table(msgspec.Struct, frozen=True, dict=True):
         """
         return [
             [
+                # Nothing is known of a tape that is not listed; an even row neither favours nor rules it
+                # out by a look.
                 *(look.rows[row].shares for row in look.of),
                 (1.0 / len(look.findings),) * len(look.findings),
             ]
@@ -114,6 +118,7 @@ def read_table(conn: sqlite3.Connection) -> Table | None:
     """The table of the index, or None if it is missing or cannot be read."""
     row = conn.execute("SELECT value FROM meta WHERE key = ?", (KEY,)).fetchone()
     try:
+        # A damaged blob is as good as none: it is derived from the catalogue again.
         return None if row is None else msgspec.msgpack.decode(row[0], type=Table)
     except msgspec.MsgspecError:
         return None
@@ -128,6 +133,7 @@ def table_of(catalogue: Catalogue) -> Table:
         TTape(tape.id, tape.name, tape.adhesive, tape.carrier, stages_of(adhesives[tape.adhesive], stages))
         for tape in known
     )
+    # "Seen" is said of a source whose text was read; figures from memory weigh less below.
     read = frozenset(one.id for one in catalogue.of("sources", Source).values() if one.seen)
     looks = tuple(_look(look, tapes, read) for look in catalogue.of("looks", Look).values())
     return Table(tapes, {stage.id: stage.name for stage in stages.values()}, looks)
@@ -142,6 +148,7 @@ def stages_of(adhesive: Adhesive, stages: dict[str, Stage]) -> tuple[str, ...]:
     """
     usual = [one for one in (RUBBER_STAGES if adhesive.group == "rubber" else OTHER_STAGES) if one in stages]
     described = [one.stage for one in adhesive.stages if one.stage in stages]
+    # Descriptions usually start with ageing; a fresh tape must be possible, too.
     if described and usual and all(stages[one].position > 0 for one in described):
         described.append(usual[0])
     found = sorted(dict.fromkeys(described or usual), key=lambda one: stages[one].position)
@@ -151,7 +158,9 @@ def stages_of(adhesive: Adhesive, stages: dict[str, Stage]) -> tuple[str, ...]:
 def _look(look: Look, tapes: Sequence[TTape], read: frozenset[str]) -> TLook:
     hypotheses = [(tape, stage) for tape in tapes for stage in tape.stages]
     chosen = [_telling(look.signs, tape, stage) for tape, stage in hypotheses]
+    # What a look shows over all tapes is the yardstick: a finding that all tapes show tells nothing.
     even = (1.0 / len(look.findings),) * len(look.findings)
+    # Years are no impression with a base rate: each span counts as it stands.
     base = even if look.dated else _base(look, chosen, hypotheses, even)
     numbers = {id(sign): number for number, sign in enumerate(look.signs, start=1)}
     rows = [TRow(base, ())]
@@ -183,6 +192,8 @@ def _telling(signs: Sequence[Sign], tape: TTape, stage: str) -> Sign | None:
     found: Sign | None = None
     best = (-1, -1, -1)
     for sign in signs:
+        # A row for one tape beats one for a stage, which beats one for its materials: the more particular
+        # statement.
         rank = (bool(sign.tapes), bool(sign.stages), bool(sign.carriers) + bool(sign.adhesives))
         if rank > best and all(not wanted or one in wanted for wanted, one in _pairs(sign, tape, stage)):
             found, best = sign, rank
@@ -210,6 +221,7 @@ def _base(
     sums = [0.0] * len(even)
     for sign, (tape, _) in zip(chosen, hypotheses, strict=True):
         for place, share in enumerate(even if sign is None else _shares(look, sign, even)):
+            # A tape with three stages is still one tape on the market.
             sums[place] += share / len(tape.stages)
     total = sum(sums)
     return _settled([one / total for one in sums]) if total > 0 else even
@@ -223,6 +235,7 @@ def _shares(look: Look, sign: Sign, base: Sequence[float]) -> tuple[float, ...]:
     never = SHARES["never seen"]
     named = {name: SHARES[word] for name, word in sign.finds.items()}
     others = [place for place, one in enumerate(look.findings) if one.id not in named]
+    # Words may sum to more than a whole ("usually" twice); each other finding keeps its least share.
     rest = max(1.0 - sum(named.values()), never * len(others))
     elsewhere = sum(base[place] for place in others)
     return _settled(
@@ -241,6 +254,7 @@ def _halfway(shares: Sequence[float], base: Sequence[float]) -> tuple[float, ...
 
 def _settled(shares: Sequence[float]) -> tuple[float, ...]:
     """Shares that sum to 1, none of them below LEAST by more than that takes."""
+    # Raised before it is scaled: a share of nothing would rule a tape out by one slip of the eye.
     raised = [max(share, LEAST) for share in shares]
     total = sum(raised)
     return tuple(share / total for share in raised)

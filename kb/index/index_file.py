@@ -47,6 +47,7 @@ class NoPlace(Exception):
 
 def code_of(error: Exception) -> int:
     """The plain result code of the database, 0 if it did not give one."""
+    # The low byte is the plain code; extended codes add the cause above it.
     return int(getattr(error, "sqlite_errorcode", 0)) & 0xFF
 
 
@@ -55,6 +56,8 @@ def give_up(error: Exception, *, last: bool) -> None:
     code = code_of(error)
     if code in BUSY_CODES:
         raise IndexUnusable(BUSY) from error
+    # A read error may be the file's own damage, which a new file cures; only if that fails too is it the
+    # place.
     if code in _UNFIT_PLACE and (last or getattr(error, "sqlite_errorcode", 0) not in _BAD_READ):
         raise NoPlace from error
     if last and not isinstance(error, sqlite3.Error):
@@ -68,6 +71,7 @@ def give_up(error: Exception, *, last: bool) -> None:
 def derive_anew(path: Path, progress: Callable[[str], None]) -> None:
     """Make room for a new file, unless the one that is there was never ours."""
     try:
+        # No waiting: whoever holds the file has it open rightly, and its owner is told at once.
         with closing(sqlite3.connect(path, timeout=0)) as conn:
             _refuse_foreign(conn, path)
     except sqlite3.Error as error:
@@ -84,6 +88,7 @@ def _refuse_foreign(conn: sqlite3.Connection, path: Path) -> None:
     (made_by,) = conn.execute("PRAGMA application_id").fetchone()
     if made_by == APPLICATION_ID:
         return
+    # No mark and no tables is an empty file, which is what a killed first start leaves.
     tables = {row[0] for row in conn.execute("SELECT name FROM sqlite_master")} if made_by == 0 else {""}
     # Indexes of early versions bear no mark.
     if tables and "book_file" not in tables:
@@ -95,6 +100,7 @@ def _refuse_foreign(conn: sqlite3.Connection, path: Path) -> None:
 
 def look_through(conn: sqlite3.Connection) -> None:
     """After a program was killed: raise if the file does not hang together."""
+    # One fault is enough to know; the whole list would take as long as deriving the index anew.
     if conn.execute("PRAGMA integrity_check(1)").fetchone() != ("ok",):
         raise sqlite3.DatabaseError("the file does not hang together")
 
@@ -131,15 +137,20 @@ def connect(path: Path | None) -> SealedConnection:
     conn = sqlite3.connect(
         ":memory:" if path is None else str(path),
         timeout=BUSY_MS / 1000,
+        # Transactions are opened by hand, since the module would open them at its own moments.
         isolation_level=None,
+        # The app asks from worker threads, one after the other.
         check_same_thread=False,
         factory=SealedConnection,
     )
     try:
         if path is not None:
             _refuse_foreign(conn, path)
+        # Readers go on while one process writes: several windows share one studio.
         conn.execute("PRAGMA journal_mode=WAL")
+        # The index can be derived again, so it need not wait for the disk at each commit; the book does.
         conn.execute("PRAGMA synchronous=NORMAL")
+        # A file that somebody planted must not run functions of this process through its schema.
         conn.execute("PRAGMA trusted_schema=OFF")
     except BaseException:
         conn.close()

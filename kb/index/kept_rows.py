@@ -31,6 +31,7 @@ class KeptRow(NamedTuple):
 
 def _when(body: Kept, line: Line) -> str:
     field = KEPT[line.kind].when
+    # When the work was done, not when it was typed: cards are copied in days later.
     return (field and getattr(body, field)) or line.at
 
 
@@ -58,6 +59,7 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> set[str]:
 
     Gives the subjects of those records, before and after.
     """
+    # Most books begin with tests only; then the rules of the other kinds need not be loaded.
     if conn.execute("SELECT 1 FROM kept LIMIT 1").fetchone() is None:
         return set()
     from kb.book.read import fold
@@ -65,6 +67,7 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> set[str]:
     kinds: dict[str, str] = {}
 
     def is_kept(record_id: str) -> bool:
+        # The id alone does not say of which kind it is: changes point at ids.
         for kind in KEPT:
             if conn.execute("SELECT 1 FROM kept WHERE kind = ? AND id = ?", (kind, record_id)).fetchone():
                 kinds[record_id] = kind
@@ -74,6 +77,7 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> set[str]:
     subjects = set[str]()
     for record_id in sorted(set(roots_of(touched, changes_of(conn), is_kept).values())):
         kind = kinds[record_id]
+        # Before and after: a patch that was moved to another sheet leaves a gap on the first.
         subjects.update(
             conn.execute("SELECT subject FROM kept WHERE kind = ? AND id = ?", (kind, record_id)).fetchone()
         )
@@ -121,6 +125,7 @@ def one_kept(conn: sqlite3.Connection, kind: str, record_id: str) -> KeptRow | N
 def kept_ids_starting(conn: sqlite3.Connection, kind: str, start: str, limit: int = 5) -> list[str]:
     """Ids of records of a kind that begin with ``start``."""
     sql = "SELECT id FROM kept WHERE kind = ? AND id >= ? AND id < ? ORDER BY id LIMIT ?"
+    # A tilde sorts behind every letter and digit of an id.
     return [row[0] for row in conn.execute(sql, (kind, start, start + "~", limit))]
 
 

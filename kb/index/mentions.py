@@ -46,9 +46,11 @@ def _mentions(catalogue: Catalogue) -> Iterator[Mention]:
     from kb.catalogue.parts import parts
     from kb.catalogue.references import references, statement_code
 
+    # Labels write H360FD, the catalogue explains H360: the link must lead to an entry that exists.
     hazards = catalogue.entries.get("hazards", {})
     for key, entries in catalogue.entries.items():
         for entry_id, entry in entries.items():
+            # The same walk that checks references on loading, so that no link is known there and not here.
             for at, kind, named in references(tuple(parts(entry))):
                 if kind not in BY_KEY:
                     continue

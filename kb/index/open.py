@@ -108,6 +108,7 @@ def open_index(path: Path | None, origins: Origins, progress: Progress = silent)
     """
     if path is not None:
         try:
+            # A full disk, a read-only folder or a link in the way: answers matter more than keeping them.
             return _open_file(path, origins, progress)
         except NoPlace:
             progress("The index cannot be kept on the disk now; it is derived in memory")
@@ -129,18 +130,22 @@ def renew(path: Path, origins: Origins, progress: Progress = silent) -> None:
     Until then others answer from the old one; who has it open sees that it was replaced (`Index.replaced`).
     Raises IndexUnusable, also if the old one cannot be replaced, and OSError as `open_index`.
     """
+    # With the number of the process: two rebuilds at once must not write into one file.
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     _clear(path)
     rounds = CATCHING_UP
     try:
         made = open_index(part, origins, progress)
         # What was written meanwhile: whoever asks right after the exchange would wait for it.
+        # Bounded: a writer that never stops would keep the rebuild from ever ending.
         while made.refresh(progress) and (rounds := rounds - 1):
             pass
         made.conn.close()
         seal = Seal.take(path)
         try:
             # Without a new file - no room for a second one - the next to open the index derives it.
+            # Remove first: replacing only the main file would leave its side files, which belong to the old
+            # one.
             remove_index(path)
             if part.exists():
                 part.replace(path)
@@ -160,6 +165,7 @@ def _clear(path: Path) -> None:
     """Take away what a renewal left that was killed; nothing takes a day to derive."""
     for left in path.parent.glob(f".{path.name}.*.part*"):
         with suppress(OSError):
+            # Younger ones may be another process at work.
             if time.time() - left.stat().st_mtime > 24 * 3600:
                 left.unlink()
 
@@ -177,18 +183,23 @@ def _open_file(path: Path, origins: Origins, progress: Progress) -> Index:
     try:
         return _open_sealed(path, seal, origins, progress)
     except BaseException:
+        # Also on an interrupt: a seal that nobody holds would lock the studio's next start out.
         seal.drop()
         raise
 
 
 def _open_sealed(path: Path, seal: Seal, origins: Origins, progress: Progress) -> Index:
     verdict = seal.verdict()
+    # Do not even look inside: an altered file could say wrong things without being damaged.
     if verdict == "altered":
         derive_anew(path, progress)
+    # Twice: damage found while reading is cured by a new file, and if that fails as well the cause is
+    # elsewhere.
     for last in (False, True):
         conn: SealedConnection | None = None
         try:
             conn = connect(path)
+            # Only after a kill, because it reads the whole file; on the second round the file is new.
             if verdict == "doubtful" and not last:
                 look_through(conn)
             _, compiled = _refresh(conn, origins, progress)
@@ -213,10 +224,14 @@ def _refresh(conn: sqlite3.Connection, origins: Origins, progress: Progress) -> 
     files = entries + [f for f in origins.own_files if f.exists()]
     version = conn.execute("PRAGMA user_version").fetchone()[0]
     compiled = _read_compiled(conn) if version == VERSION else None
+    # A refresh in which nothing changed must not open a writing transaction: readers would wait for it.
     if compiled is not None:
+        # Book after catalogue, always: which cell a test falls into depends on the catalogue's tapes.
         if not states_differ(conn, files):
             changed = _refresh_book(conn, origins, compiled)
             return _refresh_pool(conn, origins, compiled) or changed, compiled
+        # Settings and shelf alone: neither an entry nor a count depends on them, so the book need not be
+        # read.
         if not states_differ(conn, entries, apart=origins.own_files):
             with _transaction(conn):
                 compiled = _take_own(conn, origins, compiled)
@@ -235,11 +250,13 @@ def _refresh(conn: sqlite3.Connection, origins: Origins, progress: Progress) -> 
 
 @contextmanager
 def _transaction(conn: sqlite3.Connection) -> Iterator[None]:
+    # IMMEDIATE: waiting for the lock happens here and not in the middle, where it would end in a refusal.
     conn.execute("BEGIN IMMEDIATE")
     try:
         yield
         conn.execute("COMMIT")
     except BaseException:
+        # A full disk may have rolled back already; a second ROLLBACK would hide its error.
         if conn.in_transaction:
             conn.execute("ROLLBACK")
         raise
@@ -286,6 +303,7 @@ def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], prog
     if pool_changed(conn, origins.pool_dir):
         progress("Reading the counts of other studios")
         refresh_pool(conn, origins.pool_dir, compiled)
+    # Last: a rebuild cut short leaves the old number, and the next start does it again.
     conn.execute(f"PRAGMA user_version={VERSION}")
     return compiled
 
@@ -311,6 +329,8 @@ def _take_own(conn: sqlite3.Connection, origins: Origins, compiled: Compiled) ->
     compiled = msgspec.structs.replace(compiled, settings=settings, shelf=shelf)
     for path in origins.own_files:
         conn.execute("DELETE FROM source_file WHERE path = ?", (str(path),))
+        # Problems are text that starts with the file's name; those of the two own files are taken out by
+        # it.
         start = f"{path.name}:"
         conn.execute("DELETE FROM catalogue_problem WHERE substr(text, 1, ?) = ?", (len(start), start))
     conn.executemany("INSERT INTO source_file VALUES (?, ?, ?, ?)", states)
@@ -326,6 +346,7 @@ def _note(conn: sqlite3.Connection, problems: Iterable[str]) -> None:
 def _drop_all(conn: sqlite3.Connection) -> None:
     """Empty the database, virtual tables first because they own others."""
     rows = conn.execute("SELECT name, sql FROM sqlite_master WHERE type = 'table'").fetchall()
+    # Dropping a table that a virtual one owns is refused.
     for name, _ in sorted(rows, key=lambda row: not str(row[1]).startswith("CREATE VIRTUAL")):
         if not name.startswith("sqlite_"):
             conn.execute(f'DROP TABLE IF EXISTS "{name}"')
@@ -337,5 +358,6 @@ def _read_compiled(conn: sqlite3.Connection) -> Compiled | None:
         return None
     try:
         return msgspec.msgpack.decode(row[0], type=Compiled)
+    # Another version's layout, or damage: either way it is derived anew.
     except msgspec.MsgspecError:
         return None

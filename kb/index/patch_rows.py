@@ -59,6 +59,7 @@ def recount_patches(
     """Bring the evidence of all patches of these sheets up to date, counts and all."""
     sql = f"SELECT {_COLUMNS} FROM patch_evidence WHERE sheet = ?"
     # All old ones go before a new one is put: a patch may have moved from one of these sheets to another.
+    # As sets, so that what did not change is neither taken out nor put in again.
     old = {PatchRow(*row) for sheet in sheets for row in conn.execute(sql, (sheet,))}
     new = {row for sheet in sheets for row in _rows(conn, compiled, sheet)}
     for row in old - new:
@@ -92,11 +93,14 @@ def _rows(conn: sqlite3.Connection, compiled: Compiled, sheet: str) -> list[Patc
         if (row.body.release is not None or row.body.harm is not None)
         and (parts := _parts(compiled, row.body.liquid))
     ]
+    # Most sheets hold patches that nobody has graded yet.
     if not found:
         return []
+    # The record written last, where two benches founded the same sheet.
     record: Sheet | None = next((row.body for row in kept_as_written(conn, "sheet", sheet)[-1:]), None)
     strips = [row for row in kept_as_written(conn, "strip", sheet) if not row.body.weak]
     drafts = [_draft(compiled, row, parts, record, strips) for row, parts in found]
+    # Release and harm are counted apart: a patch may be graded for one alone.
     released = Counter(_kin(one) for one in drafts if one.release is not None)
     looked = Counter(_kin(one) for one in drafts if one.harm is not None)
     tape_of = {row.id: row.body for row in strips}
@@ -162,6 +166,7 @@ def _tapes(
     compiled: Compiled, strip: Strip | None, record: Sheet | None, share: int
 ) -> dict[tuple[str, str, str], int]:
     """What the patch lay on: the tape of its strip; else what the sheet says that its tape may be."""
+    # A sheet may carry several tapes; the strip under the patch is surer than what the sheet says.
     stage = plain_id(strip.stage) if strip else ""
     _, adhesive, carrier = compiled.tapes.get(plain_id(strip.tape), ("", "", "")) if strip else ("", "", "")
     if adhesive:
@@ -174,6 +179,7 @@ def _medium(compiled: Compiled, record: Sheet | None, face: str) -> str:
     """The medium of that face, where the sheet names one alone; nobody noted which of several it lay on."""
     names = () if record is None else record.media_front if face == "front" else record.media_back
     known = {plain_id(name) for name in names} & set(compiled.media)
+    # All or none: if one of the names is unknown here, the patch may have lain on that one.
     return known.pop() if len(known) == 1 == len(names) else ""
 
 
@@ -188,6 +194,7 @@ def _strip_of(patch: Any, strips: Sequence[KeptRow]) -> KeptRow | None:
         (
             row
             for row in reversed(strips)
+            # The last written strip: outlines are corrected by drawing them again.
             if row.body.face == patch.face and inside(middle, corners(row.body.outline))
         ),
         None,
@@ -210,6 +217,7 @@ def patches_bearing(
     """
     found: dict[str, Counted] = {}
     for row in map(PatchRow._make, conn.execute(f"SELECT {_COLUMNS} FROM patch_evidence ORDER BY id")):
+        # A patch on an unknown tape counts for each adhesive by its share, as a test does.
         released = sum(share for tape, share in shares_of(row.tapes) if tape[0] in adhesives)
         looked = row.harm_share if row.medium and row.medium in media else 0
         if released or looked:
@@ -229,6 +237,7 @@ def strips_as_spots(conn: sqlite3.Connection, sheet: str) -> list[Row]:
 
 def _as_spot(rows: Sequence[PatchRow]) -> Row:
     first = rows[0]
+    # The lower middle: of an even number the less hopeful one is taken.
     releases = sorted(row.release for row in rows if row.release is not None)
     return Row(
         first.id, 0, 0, 0, "", "", first.sheet, "", "", "", "", first.medium, first.paper, first.liquid,

@@ -39,11 +39,13 @@ class NotCounts(ValueError):
 def counts_file(
     studio: str, label: str, release: Sequence[ReleaseCount], harm: Sequence[HarmCount], added: str = ""
 ) -> CountsFile:
+    # The label is shown on other people's screens, so it goes through the same sieve as any typed text.
     """A counts file with its rows in order and its checksum. Raises NotCounts for too long a label."""
     try:
         label = clean_text(label, limit=LABEL_LIMIT, multiline=False).strip()
     except ValueError as error:
         raise NotCounts(f"The label cannot be used. {error}") from None
+    # In a fixed order: the same counts give the same bytes, and so the same checksum.
     release = tuple(sorted(release, key=_order))
     harm = tuple(sorted(harm, key=_order))
     return CountsFile(
@@ -62,6 +64,7 @@ def text_of(counts: CountsFile) -> bytes:
     """The file's bytes: one JSON document with one row on each line."""
     lines = ["{"]
     for name in ("format", "version", "studio", "label", "added"):
+        # The day it came in is this studio's note and not part of what the sender vouched for.
         value = getattr(counts, name)
         if value or name != "added":
             lines.append(f'"{name}": {_json(value)},')
@@ -89,8 +92,10 @@ def read_bytes(path: Path) -> bytes:
     """The bytes of an ordinary file of bearable size. Raises NotCounts otherwise."""
     try:
         found = path.stat()
+        # A named pipe would be read for ever.
         if not stat.S_ISREG(found.st_mode):
             raise NotCounts("It is not an ordinary file.")
+        # By the size on disk, before a byte is read: a file made to fill the memory is refused.
         if found.st_size > MOST_BYTES:
             raise NotCounts(f"It has {found.st_size:,} bytes; at most {MOST_BYTES:,} are read.")
         return path.read_bytes()
@@ -100,6 +105,7 @@ def read_bytes(path: Path) -> bytes:
         raise NotCounts(str(error)) from None
 
 
+# Format and version before the rest: a newer file should be called newer and not broken.
 def parse(raw: bytes) -> CountsFile:
     """Read and check a counts file. Raises NotCounts with a sentence; nothing is taken in half."""
     try:
@@ -121,6 +127,7 @@ def parse(raw: bytes) -> CountsFile:
         raise NotCounts("The day on which it was added is not a date.")
     for what, rows in (("release", counts.release), ("harm", counts.harm)):
         _check_rows(what, rows)
+    # Last, since the other refusals say more exactly what is wrong.
     if _checksum(counts.studio, counts.label, counts.release, counts.harm) != counts.checksum:
         raise NotCounts("The checksum does not fit: it was altered or cut short. Ask for it again.")
     return counts
@@ -139,6 +146,7 @@ class _Head(msgspec.Struct):
 
 
 def _short(error: Exception) -> str:
+    # The message quotes the file, which may hold anything, also what moves a terminal's cursor.
     text = clean_text(str(error)[:200].encode(errors="replace").decode(), multiline=False)
     return text.rstrip(".")
 
@@ -151,6 +159,7 @@ def _check_rows(what: str, rows: Sequence[Counted]) -> None:
         tests = sum(grades)
         if min(grades) < 0 or tests == 0:
             raise NotCounts(f"Row {number} of {what} has no tests, or less than none.")
+        # Summed while reading: a forged file may claim numbers that overflow the packed sums.
         total += tests
         if total > MOST_TESTS or max(grades) > MOST_TESTS:
             raise NotCounts(f"It claims more than {MOST_TESTS:,} tests of {what}.")
@@ -171,6 +180,7 @@ def _check_rows(what: str, rows: Sequence[Counted]) -> None:
 
 def ids_of(row: Counted) -> tuple[str, ...]:
     """The ids of a row but for its liquids."""
+    # By identity of the type: this runs for each of up to a million rows.
     if type(row) is ReleaseCount:
         return row.adhesive, row.stage, row.carrier, row.method
     assert isinstance(row, HarmCount)
@@ -189,6 +199,7 @@ def _blend(parts: tuple[tuple[str, float], ...]) -> str:
         raise ValueError(f"a blend has 1 to {MOST_PARTS} parts")
     if not all(_is_id(name) and name and 0 < share <= 100 for name, share in parts):
         raise ValueError("a part is not an id with per cent by volume")
+    # A tenth of a per cent per part is what rounding in the text can lose.
     if not abs(sum(share for _, share in parts) - 100) < 0.1 * MOST_PARTS:
         raise ValueError("the parts do not make up a whole")
     return blend_id(dict(parts))
@@ -215,6 +226,7 @@ def percents(liquid: str) -> dict[str, float]:
     for piece in liquid.split(" + "):
         name, amount = piece.rsplit(" ", 1)
         parts[name] = float(amount)
+    # Written back and compared: two spellings of one blend would be counted as two.
     if blend_id(parts) != liquid:
         raise ValueError(f"{liquid!r} does not name a blend")
     return parts

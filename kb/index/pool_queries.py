@@ -60,6 +60,7 @@ def _behind(row: tuple[bytes] | None) -> list[Behind]:
 
 def pack_numbers(numbers: array[int]) -> bytes:
     """Plain numbers of 64 bits as stored."""
+    # Level 1: these are read at every question, and a tighter packing saves little on sparse counts.
     return zlib.compress(little(numbers).tobytes(), 1)
 
 
@@ -72,6 +73,7 @@ def unpack_numbers(stored: bytes) -> array[int]:
 
 def little(numbers: array[int]) -> array[int]:
     """The same numbers with their bytes in the order in which they are stored, or back from it."""
+    # Stored the little-endian way, so that an index folder carried to another machine still reads.
     if sys.byteorder == "big":
         numbers = numbers[:]
         numbers.byteswap()

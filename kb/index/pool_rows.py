@@ -30,7 +30,9 @@ POOL_TABLES = (
     "pool_release_by",
     "pool_harm_by",
 )
+# A studio without a weight of its own counts in full.
 ALL = THOUSAND
+# Most pools fit; a large one is read from the disk twice, so that memory does not grow with the pool.
 HELD_ROWS = 50_000
 """Rows of counts that are kept in memory between the two readings of new files."""
 
@@ -74,18 +76,23 @@ def refresh_pool(conn: sqlite3.Connection, pool_dir: Path, compiled: Compiled) -
     found = {one.studio: one for one in pool_files(pool_dir)}
     weights, _ = read_weights(pool_dir)
     known = {one.studio: one for one in known_studios(conn)}
+    # What was added for a file is not kept apart from the rest, so a changed file cannot be taken out
+    # again.
     stale = {one for one in known if not _still(known[one], found.get(one), weights.get(one, ALL), pool_dir)}
     new = [found[one] for one in sorted(found) if one not in known]
     enabled = gc.isenabled()
     # Many small rows and no cycles: looking for cycles would only cost time.
     gc.disable()
     try:
+        # A new file may change which blends are counted, and then the sums of all files are others.
         if stale or not _take(conn, new, pool_dir, weights, compiled, whole=False):
             clear_pool(conn)
             _take(conn, sorted(found.values()), pool_dir, weights, compiled, whole=True)
     finally:
         if enabled:
             gc.enable()
+    # Noted for every file, also the unchanged: a copy with new times need not be hashed at the next
+    # question.
     for one in found.values():
         conn.execute(
             "UPDATE pool_file SET size = ?, mtime_ns = ? WHERE studio = ?",
@@ -95,6 +102,7 @@ def refresh_pool(conn: sqlite3.Connection, pool_dir: Path, compiled: Compiled) -
     return True
 
 
+# By its bytes only where size or time differ: this is asked at every start.
 def _still(known: Known, found: PoolFile | None, weight: int, pool_dir: Path) -> bool:
     """Whether what was counted is what the file and its weight say now."""
     if found is None or known.weight != weight:
@@ -123,12 +131,16 @@ class _Blends:
 
     def chosen(self) -> list[str]:
         """The blends that most studios tested, then those with most tests."""
+        # By studios first: one studio that tests one blend a thousand times must not crowd out what many
+        # use.
         ranked = sorted(self.totals, key=lambda one: (-self.totals[one][1], -self.totals[one][2], one))
         return sorted(ranked[:MOST_BLENDS])
 
     def fits(self, counted: set[str]) -> bool:
         """Whether what was counted before may stay, so that only new files need be added."""
         chosen = set(self.chosen())
+        # A blend that is newly counted may not have been in an earlier file, whose tests of it were passed
+        # over.
         return counted <= chosen and not (chosen - counted) & self._before
 
     def write(self, conn: sqlite3.Connection) -> None:
@@ -166,6 +178,7 @@ class _Reader:
             raw = read_bytes(self._dir / f"{at.studio}.json")
             digest = sha256(raw).hexdigest()
             counts = parse(raw)
+            # The name decides the weight, so a file under another's name would count with another's weight.
             if counts.studio != at.studio:
                 raise NotCounts("The file bears the name of another studio than the one in it.")
         except NotCounts as error:
@@ -186,6 +199,8 @@ class _Reader:
         if held is not None:
             return held
         try:
+            # It may have been exchanged between the two readings; then its totals no longer fit what would
+            # be added.
             raw = read_bytes(self._dir / f"{file.at.studio}.json")
         except NotCounts:
             return None
@@ -207,8 +222,10 @@ def _take(
     files = []
     for at in new:
         file, counts = reader.look(at, weights.get(at.studio, ALL))
+        # A studio of weight 0 is listed and read, so that one sees what it would bring, and counts nothing.
         if counts is not None and file.weight:
             counted += 1
+            # Adding beyond the limit would depend on which file came first; counting anew goes by id.
             if counted > MOST_STUDIOS:
                 if not whole:
                     return False
@@ -267,10 +284,12 @@ def _blends_of(counts: CountsFile, compiled: Compiled) -> dict[str, tuple[str, i
     found: dict[str, tuple[str, int]] = {}
     for rows, release in ((counts.release, True), (counts.harm, False)):
         for row in rows:
+            # Rows with an id that is not known here cannot be placed and so do not make a blend counted.
             if len(row.parts) < 2 or any(part not in compiled.by_id for part in row.parts):
                 continue
             if unknown_of(ids_of(row), release, compiled):
                 continue
+            # What two studios call a blend may be one liquid of the catalogue after rounding.
             liquid = liquid_of(row)
             if liquid in compiled.by_id:
                 continue
@@ -281,6 +300,7 @@ def _blends_of(counts: CountsFile, compiled: Compiled) -> dict[str, tuple[str, i
 
 
 def _places(conn: sqlite3.Connection, blends: _Blends, compiled: Compiled) -> dict[str, int]:
+    # New ones behind known ones: the numbers stored so far keep their places.
     """Slots: the liquids of the catalogue, then the blends that are counted, new ones behind known ones."""
     known = {row[0]: row[1] for row in conn.execute("SELECT liquid, place FROM pool_slot")}
     wanted = [liquid.id for liquid in compiled.liquids] + blends.chosen()

@@ -49,6 +49,7 @@ class _Context:
 
 
 class Adding:
+    # Many contexts are alive at once; a dictionary of attributes for each would be most of their size.
     """Sums of one event over some files. ``places`` are the slots of the liquids that are counted."""
 
     def __init__(self, event: Event, tally: Tally, places: dict[str, int]) -> None:
@@ -71,15 +72,19 @@ class Adding:
         counted, left = 0, list[ReleaseCount | HarmCount]()
         for row in rows:
             ids = ids_of(row)
+            # Looked up once per context and not per row: a pool may hold a million rows.
             context = contexts[ids] if ids in contexts else self._context(ids)
             place = places.get(next(iter(row.parts)) if len(row.parts) == 1 else liquid_of(row))
             if context is None or place is None:
                 left.append(row)
                 continue
+            # The prior is of chemistry, so it is the same for every studio and worked out once.
             p0 = context.priors[place]
             if p0 is None:
                 p0 = context.priors[place] = self._prior(row)
             numbers = contribution(row.grades, threshold, p0)
+            # Raw counts are numbers of tests that were made and are shown as such; only what weighs is
+            # weighted.
             tests = numbers[RAW[0]]
             if weight != THOUSAND:
                 numbers = (*(_weighted(one, weight) for one in numbers[: RAW[0]]), *numbers[RAW[0] :])
@@ -89,6 +94,8 @@ class Adding:
             by = context.by + place
             tests_by[by] = tests_by.get(by, 0) + tests
             counted += tests
+        # Studios are counted apart from tests: many tests of one studio are one hand and one batch of
+        # materials.
         for by, tests in tests_by.items():
             studios, most = self._by.get(by, (0, 0))
             self._by[by] = (studios + 1, max(most, tests))
@@ -104,6 +111,7 @@ class Adding:
             start = self._by_keys.setdefault(by, len(self._by_keys) * slots)
             sums = self._sums.get(base)
             if sums is None:
+                # 64 bits signed: weighted billionths of 10^9 tests fit.
                 sums = self._sums[base] = array("q", bytes(slots * FIELDS * BYTES))
             found = _Context(sums, start, slots)
         self._contexts[ids] = found
@@ -124,6 +132,7 @@ class Adding:
         totals: dict[Key, int] = {}
         for base, sums in self._sums.items():
             number = whole(sums)
+            # Once for all files, so that a wide sum is packed and stored once.
             for key in keys_of(base, self._tally.compiled):
                 totals[key] = totals.get(key, 0) + number
         columns = self.event.sum_columns
@@ -144,6 +153,7 @@ class Adding:
         for key, start in self._by_keys.items():
             old = conn.execute(select, key).fetchone()
             numbers = unpack_numbers(old[0]) if old else array("q")
+            # New blends have slots behind those that the stored row knows of.
             numbers.extend([0] * (slots * BY_FIELDS - len(numbers)))
             for place in range(slots):
                 studios, most = self._by.get(start + place, (0, 0))
@@ -166,4 +176,5 @@ def unknown_of(ids: tuple[str, ...], release: bool, compiled: Compiled) -> list[
 
 def _weighted(value: int, weight: int) -> int:
     """A whole share of a whole number, rounded half up."""
+    # In whole numbers, so that the sum is the same in whatever order studios are added.
     return (value * weight + THOUSAND // 2) // THOUSAND

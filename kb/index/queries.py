@@ -63,6 +63,7 @@ def entries(conn: sqlite3.Connection, kind: str) -> list[EntryRow]:
 
 def names(conn: Connection) -> dict[tuple[str, str], str]:
     """Name of each entry of the catalogue by the word of its kind and its id."""
+    # One query for all names: lists would otherwise ask once a line.
     return {(row[0], row[1]): row[2] for row in conn.execute("SELECT kind, id, name FROM entry")}
 
 
@@ -71,6 +72,7 @@ def catalogue_problems(conn: Connection) -> list[str]:
     return [row[0] for row in conn.execute("SELECT text FROM catalogue_problem")]
 
 
+# By id and not by offset: a page begins at the same test while others write.
 def spot_tests(
     conn: sqlite3.Connection,
     filters: dict[str, str],
@@ -126,6 +128,7 @@ def cells(conn: Connection, table: str) -> Iterator[tuple[tuple[str, ...], Grade
     ``table`` is release_cell or harm_cell.
     """
     keys = CELL_KEYS[table]
+    # Grades are columns so that a class is one row however many tests it has.
     for row in conn.execute(f"SELECT {', '.join(keys)}, g0, g1, g2, g3, g4 FROM {table}"):
         yield row[: len(keys)], row[len(keys) :]
 
@@ -143,6 +146,7 @@ def graded(conn: Connection, table: str, where: Mapping[str, str]) -> Grades:
 def parts_of(conn: sqlite3.Connection, adhesives: Sequence[str]) -> list[tuple[str, int]]:
     """Liquids with the grades, in thousandths, of tests on tapes that may bear one of these adhesives."""
     marks = ", ".join("?" * len(adhesives))
+    # By liquid alone: on an unknown tape nobody asks for stage and carrier.
     sql = f"SELECT liquid, sum(g0 + g1 + g2 + g3 + g4) FROM part_cell WHERE adhesive IN ({marks}) GROUP BY 1"
     return [(row[0], row[1]) for row in conn.execute(sql, adhesives)]
 
@@ -167,13 +171,16 @@ def sheet_as_known(conn: sqlite3.Connection, typed: str) -> str:
     """
     name = typed.strip()
     if not name.isascii():
+        # Most names are plain; the tables of Unicode are loaded only for the others.
         from unicodedata import normalize
 
         name = normalize("NFC", name)
     if not name or any(conn.execute(sql, (name,)).fetchone() for sql in _ON_SHEET):
         return name
+    # Case is folded here and not in SQL, whose comparison folds ASCII letters only.
     folded = name.casefold()
     alike = {row[0] for sql in _SHEETS for row in conn.execute(sql) if row[0].casefold() == folded}
+    # Two sheets that differ in case alone are two sheets: then the name must be typed as it is.
     return alike.pop() if len(alike) == 1 else name
 
 
@@ -200,6 +207,7 @@ def vectors(
     """Sums whose leading key columns are among ``keys`` (one list of values per column)."""
     from kb.index.vectors import unpack
 
+    # Not strict: the last columns of a key may be left open.
     where = " AND ".join(
         f"{column} IN ({', '.join('?' * len(values))})" for column, values in zip(columns, keys, strict=False)
     )
@@ -245,6 +253,7 @@ def book_rows(
 
     Each kind is read by its own index, from the newest on, so that a page costs the same in a long book.
     """
+    # Paths are kept as the file system gave them, which need not be UTF-8.
     files = {row[0]: os.fsdecode(row[1]) for row in conn.execute("SELECT rowid, path FROM book_file")}
     found: list[BookRow] = []
     for kind in dict.fromkeys(kinds):
@@ -255,6 +264,7 @@ def book_rows(
                 found.append(BookRow(row.id, kind, row.at, row.who, file, row.state, row.sheet, row, b""))
         else:
             found += _kept_rows(conn, kind, files, wanted, limit, before)
+    # Each kind came sorted and cut; only together do they make the page.
     found.sort(key=lambda one: one.id, reverse=True)
     return found[:limit] if limit else found
 
@@ -284,6 +294,7 @@ def _kept_rows(
         values.append(before)
     sql = f"SELECT id, at, who, file, state, subject, body FROM kept WHERE {' AND '.join(where)}"
     sql += " ORDER BY id DESC LIMIT ?"
+    # A limit of -1 is none.
     rows = conn.execute(sql, (*values, limit or -1))
     return [
         BookRow(id, kind, at, who, files.get(file, ""), state, subject if on_sheet else "", None, body)
@@ -317,6 +328,7 @@ def other_rows(
             values.append(value)
     sql = (
         "SELECT id, kind, at, who, file, offset, length, (SELECT path FROM book_file WHERE rowid = file), "
+        # Whether it was changed is shown; what the change means only a version that knows the kind can say.
         "EXISTS (SELECT 1 FROM change WHERE change.of = other_record.id) FROM other_record "
         f"WHERE {' AND '.join(where)} ORDER BY id DESC LIMIT ?"
     )
@@ -345,6 +357,7 @@ def records_starting(
 def root_of(conn: sqlite3.Connection, of: str) -> str:
     """The id of the record that a change is about, following changes of changes."""
     seen: set[str] = set()
+    # A book that was damaged may hold changes that point at each other.
     while of not in seen:
         seen.add(of)
         row = conn.execute("SELECT of FROM change WHERE id = ?", (of,)).fetchone()

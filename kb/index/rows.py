@@ -11,6 +11,8 @@ CURRENT, AMENDED, WITHDRAWN = 0, 1, 2
 WHOLE = 1000
 """Into so many parts a test on an unknown tape is cut: whole numbers add up the same in any order."""
 STATES = ("", "amended", "withdrawn")
+# A tape without a carrier that was seen as such is known to have none; an empty field says that nobody
+# looked.
 NO_CARRIER = "none-transfer"
 TEST_COLUMNS = (
     "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
@@ -48,6 +50,7 @@ class Row(NamedTuple):
 
 def shares_text(shares: Mapping[tuple[str, str, str], int]) -> str:
     """``a/b/c=412;d/e/f=588``: adhesive, stage, carrier, and its part of the test in WHOLE-ths."""
+    # Sorted, so that equal shares are equal text and a recount finds nothing to change.
     return ";".join(f"{'/'.join(key)}={share}" for key, share in sorted(shares.items()))
 
 
@@ -68,8 +71,10 @@ def shares_of_tape(
     shares: dict[tuple[str, str, str], int] = {}
     for what, chance in may_be.items():
         adhesive, stage, usual = (plain_id(name) for name in what.split("/"))
+        # A chance below half a thousandth falls away: no test may leave rows of nothing.
         share = round(chance * whole)
         if adhesive and share:
+            # What was seen on this tape is surer than what tapes of its kind usually carry.
             key = (adhesive, plain_id(seen_stage) or stage, seen_carrier or usual)
             shares[key] = shares.get(key, 0) + share
     return shares

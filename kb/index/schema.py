@@ -13,6 +13,7 @@ SCALE = 1_000_000_000
 
 def create(conn: sqlite3.Connection) -> None:
     """Make all tables in an empty database."""
+    # The library spares a second list of columns here; it is loaded only where tables are made.
     from sqlite_utils import Database
 
     db = Database(conn)
@@ -33,6 +34,7 @@ def create(conn: sqlite3.Connection) -> None:
         pk=("kind", "id"),
     )
     db.table("name").create({"norm": str, "kind": str, "id": str, "name": str, "main": int})
+    # Found by name at every letter typed.
     db.table("name").create_index(["norm"])
     db.table("catalogue_problem").create({"text": str})
     db.table("problem").create({"file": str, "line": int, "text": str})
@@ -51,10 +53,12 @@ def create(conn: sqlite3.Connection) -> None:
         CREATE INDEX mention_to ON mention(to_kind, to_id);
         """
     )
+    # Without accents, so that "naphtha" and a name with an accent are found by the same letters.
     conn.execute(
         "CREATE VIRTUAL TABLE entry_fts USING fts5(kind UNINDEXED, id UNINDEXED, name, also, text, "
         "tokenize='unicode61 remove_diacritics 2')"
     )
+    # Trigrams: a name that is misspelt still shares most of its threes with the right one.
     conn.execute("CREATE VIRTUAL TABLE name_tri USING fts5(norm, tokenize='trigram', detail=none)")
 
 

@@ -65,16 +65,20 @@ class Seal:
         """Hold the seal of ``path``: alone if nobody else does, else shared. Never raises OSError."""
         try:
             flags = os.O_RDWR | os.O_CREAT | PLAIN
+            # For its owner alone, as the book is.
             fd = os.open(f"{path}{SUFFIX}", flags, 0o600)
         except OSError:
+            # Without a seal the index still works; it only cannot be judged.
             return cls(path, -1, alone=False)
         deadline, pause_s = time.monotonic() + WAIT_S, 0.002
         while True:
             if _lock(fd):
                 return cls(path, fd, alone=True)
+            # Shared as well as alone may fail for a moment while another judges the file or closes it.
             if _lock(fd, shared=True) or time.monotonic() > deadline:
                 return cls(path, fd, alone=False)
             time.sleep(pause_s)
+            # Doubling: the usual wait is milliseconds, a rebuild takes seconds.
             pause_s = min(pause_s * 2, 0.05)
 
     def verdict(self) -> Verdict:
@@ -82,6 +86,7 @@ class Seal:
 
         A file that was never sealed is used: an older version, or a copy without its seal.
         """
+        # Whoever shares it found it judged already by the one who was alone.
         if not self.alone:
             return "sound"
         try:
@@ -89,6 +94,8 @@ class Seal:
             text = pread(self._fd, 200, 0)
         except OSError:
             return "sound"
+        # A log beside the file is of a program that was killed, if the seal says that it was open; else it
+        # was put there.
         if self._has_log():
             return "doubtful" if text.startswith(_OPEN_MARK) or not text else "altered"
         if not text:
@@ -96,11 +103,13 @@ class Seal:
         mark = _read(text)
         if mark is None:
             return "altered"
+        # A clock that was set back makes the age negative: then it is read through.
         untouched = mark[:3] == (found.st_size, found.st_mtime_ns, found.st_ctime_ns)
         if untouched and 0 <= time.time() - mark.checked_s < CHECK_EVERY_S:
             return "sound"
         if mark.size != found.st_size:
             return "altered"
+        # Another hand may have changed one byte, and there is no sum to compare with.
         if mark.crc == _NOT_READ and not untouched:
             return "altered"
         crc = _crc_of(self.path)
@@ -114,6 +123,8 @@ class Seal:
         if self.alone:
             with contextlib.suppress(OSError):
                 text = pread(self._fd, 200, 0)
+                # The mark goes first, before anything is written to the file: a kill from here on leaves
+                # it.
                 if not text.startswith(_OPEN_MARK):
                     self._write(_OPEN_MARK + text)
             self.alone = False
@@ -124,6 +135,7 @@ class Seal:
         if self._fd < 0:
             return
         try:
+            # Only who is alone may seal: for others the file is still changing.
             if _lock(self._fd):
                 self._seal()
         finally:
@@ -137,11 +149,13 @@ class Seal:
 
     def _seal(self) -> None:
         with contextlib.suppress(OSError):
+            # A log that is left means that the file is not whole without it; sealing would vouch for half.
             if self._has_log():
                 return
             before = os.stat(self.path)
             text = pread(self._fd, 200, 0)
             mark = _read(text)
+            # Read through only if it was written to: closing after a mere question costs a stat.
             if mark is None or mark[:3] != (before.st_size, before.st_mtime_ns, before.st_ctime_ns):
                 large = before.st_size > READ_AT_ONCE
                 self._write(_text(before, _NOT_READ if large else _crc_of(self.path)))
@@ -164,7 +178,9 @@ class SealedConnection(sqlite3.Connection):
 
     def close(self) -> None:
         """Close, then seal."""
+        # First close, then seal: closing writes the log back into the file.
         super().close()
+        # Taken off before it is used: a second close must not let go of a lock that is another's by now.
         seal, self.seal = self.seal, None
         if seal is not None:
             seal.leave()
@@ -194,6 +210,7 @@ def remove_index(path: Path) -> None:
 
 
 def _close_all() -> None:
+    # A copy, since closing takes connections out of the set.
     for conn in list(_open):
         with contextlib.suppress(sqlite3.Error):
             conn.close()
@@ -204,6 +221,7 @@ atexit.register(_close_all)
 
 def _lock(fd: int, *, shared: bool = False) -> bool:
     """Lock the seal; False too where the system has no locks for it."""
+    # On some network drives locking is refused; the index is then used as if alone were unknown.
     try:
         return lock(fd, shared=shared)
     except OSError:

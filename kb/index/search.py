@@ -13,6 +13,7 @@ WHOLE_SCAN = 20_000
 CANDIDATES = 400
 LONGEST_QUERY = 1_000
 """Characters. A longer text is no name; comparing it with every name would take minutes."""
+# Below this, what is offered has little to do with what was typed.
 MIN_SCORE = 55.0
 EXACT = 100.0
 BESIDE_EXACT = 76.0
@@ -35,6 +36,7 @@ class Hit(NamedTuple):
 
 def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: int = 20) -> list[Hit]:
     """Best matches first; ties by kind and name. Nothing for an empty query or one over LONGEST_QUERY."""
+    # One more than the limit, so that a text that is too long is still seen as such.
     query = normal(text[: LONGEST_QUERY + 1])
     if not query or len(text) > LONGEST_QUERY:
         return []
@@ -47,10 +49,13 @@ def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: 
             best[hit.kind, hit.id] = hit
         else:
             better = hit if hit.score > known.score else known
+            # Found in its text as well, it is no mere likeness of spelling.
             best[hit.kind, hit.id] = better._replace(near=hit.near and known.near)
+    # Who types a whole name wants that entry and not twenty that sound like it.
     if any(hit.score >= EXACT - 0.5 for hit in best.values()):
         best = {key: hit for key, hit in best.items() if hit.score >= BESIDE_EXACT}
     order = {"tape": 0, "liquid": 1, "adhesive": 2, "medium": 3, "paper": 4}
+    # Rounded: the last digits of a likeness must not decide the order between two machines.
     hits = sorted(best.values(), key=lambda h: (-round(h.score, 1), order.get(h.kind, 9), h.name, h.id))
     return hits[:limit]
 
@@ -63,6 +68,7 @@ def exactly(conn: sqlite3.Connection, text: str, kind: str) -> list[Hit]:
     """
     query = normal(text)
     hits = {hit.id: hit for hit in _exact(conn, query) if hit.kind == kind}
+    # Two entries may share a name but never an id.
     owner = next((hit for hit in hits.values() if normal(hit.id) == query), None)
     return [owner] if owner else sorted(hits.values(), key=lambda hit: (-hit.score, hit.name, hit.id))
 
@@ -84,14 +90,17 @@ def _fuzzy(conn: sqlite3.Connection, query: str, kinds: Sequence[str]) -> list[H
 
     rows = _candidates(conn, query, kinds)
     norms = [row[3] for row in rows]
+    # Rough first over all names, fine over the best: comparing word by word is dear.
     rough = process.extract(query, norms, scorer=fuzz.WRatio, limit=120, score_cutoff=35)
     words = query.split()
     hits = []
     for norm, whole, index in rough:
         kind, entry_id, name, _, _ = rows[index]
+        # By words, since people turn them round ("acetate ethyl"); the whole keeps the shorter name ahead.
         score = 0.8 * _by_word(words, norm.split()) + 0.2 * whole
         begins = norm.startswith(query)
         if begins:
+            # A beginning is typing in progress; a shorter rest is a better match.
             score = max(score, 97.0 - min(20, len(norm) - len(query)) * 0.3)
         if score >= MIN_SCORE:
             hits.append(Hit(kind, entry_id, name, norm, min(score, 99.0), not begins))
@@ -107,6 +116,7 @@ def _by_word(query: Sequence[str], name: Sequence[str]) -> float:
         best = max((_word(word, other, fuzz.ratio(word, other)) for other in name), default=0.0)
         total += best * len(word)
         weight += len(word)
+    # A long name must not win by having many words to be alike.
     unmatched = max(0, len(name) - len(query))
     return total / weight - min(6.0, 0.6 * unmatched) if weight else 0.0
 
@@ -125,6 +135,7 @@ def _candidates(
     if kinds:
         where = f"WHERE kind IN ({', '.join('?' * len(kinds))})"
         values = list(kinds)
+    # A catalogue of usual size is compared whole: pieces would miss a name with an error in each.
     count = conn.execute(f"SELECT count(*) FROM name {where}", values).fetchone()[0]
     columns = "SELECT kind, id, name, norm, main FROM name"
     if count <= WHOLE_SCAN:
@@ -144,8 +155,10 @@ def _by_pieces(conn: sqlite3.Connection, query: str) -> list[int]:
     for piece in pieces:
         quoted = '"' + piece.replace('"', '""') + '"'
         try:
+            # A piece that thousands of names share tells little; the limit keeps the count quick.
             rows = conn.execute("SELECT rowid FROM name_tri WHERE norm MATCH ? LIMIT 5000", (quoted,))
             counts.update(row[0] for row in rows)
+        # A piece of signs that the index does not keep.
         except sqlite3.OperationalError:
             continue
     return [rowid for rowid, _ in counts.most_common(CANDIDATES)]
@@ -156,8 +169,10 @@ def _in_text(conn: sqlite3.Connection, text: str) -> list[Hit]:
     words = [word for word in normal(text.replace("\x00", " ")).split() if word]
     if not words:
         return []
+    # With a star: the last word is often still being typed.
     quoted = " ".join('"' + word.replace('"', '""') + '"*' for word in words)
     sql = (
+        # A hit in the name weighs more than one somewhere in the notes.
         "SELECT kind, id, name, bm25(entry_fts, 0, 0, 8.0, 6.0, 1.0) FROM entry_fts "
         "WHERE entry_fts MATCH ? ORDER BY 4 LIMIT 60"
     )
@@ -166,6 +181,7 @@ def _in_text(conn: sqlite3.Connection, text: str) -> list[Hit]:
     except sqlite3.OperationalError:
         return []
     return [
+        # By rank and not by bm25's figure, which depends on the length of the whole catalogue.
         Hit(kind, entry_id, name, "", max(56.0, 80.0 - place))
         for place, (kind, entry_id, name, _) in enumerate(rows)
     ]

@@ -15,6 +15,7 @@ def read_settings(path: Path) -> tuple[Settings, list[str]]:
 
     found, problems = read_one(path, Settings, path.name)
     said = [str(problem) for problem in problems]
+    # A studio must open with a spoilt settings file; what it says is told and not obeyed in part.
     if found is None:
         return Settings(), [*said, f"{path.name}: default settings are used until it is mended."]
     return found, said

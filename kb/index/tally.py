@@ -102,6 +102,7 @@ def harm_keys(base: Key, compiled: Compiled) -> list[Key]:
     return [(a, p, m) for a, p in pairs for m in dict.fromkeys((method, ANY))]
 
 
+# Cells repeat: a book of a million tests has few different sets of grades under one prior.
 @lru_cache(maxsize=65_536)
 def contribution(grades: tuple[int, ...], threshold: int, p0: float, whole: int = 1) -> tuple[int, ...]:
     """What one cell of one studio adds to each of its sums, in whole billionths.
@@ -111,6 +112,7 @@ def contribution(grades: tuple[int, ...], threshold: int, p0: float, whole: int 
     """
     tests = sum(grades)
     if tests == 0:
+        # Discounting divides by the tests.
         return (0,) * FIELDS
     hits = sum(grades[threshold:])
     n = discount(tests / whole)
@@ -118,6 +120,7 @@ def contribution(grades: tuple[int, ...], threshold: int, p0: float, whole: int 
     if whole > 1:
         # With no raw count above it a vector may not end in a negative number.
         credit = max(credit, 0.0)
+    # The fields add up over cells, so what does not add up - a share, a mean - is worked out when asked.
     weighed = tuple(round(one * SCALE) for one in (n, n * hits / tests, n * p0, credit))
     if whole > 1:
         return (*weighed, *(0,) * (FIELDS - len(weighed)))
@@ -148,6 +151,7 @@ class Tally:
 
     def __init__(self, compiled: Compiled) -> None:
         self.compiled = compiled
+        # Changes are gathered and written at the end: many tests fall into one cell.
         self._pending: dict[str, dict[Key, list[int]]] = {event.cells: {} for event in EVENTS}
         self.blends: dict[str, tuple[dict[str, float], int]] = {}
         self._named: dict[str, Named] = {}
@@ -159,6 +163,7 @@ class Tally:
         pending = self._pending[event.cells]
         cell = pending.get(key)
         if cell is None:
+            # Grade by grade and not as sums: an amended test must be taken out as it was put in.
             cell = pending[key] = [0] * GRADES
         cell[grade] += step
 
@@ -180,6 +185,7 @@ class Tally:
         self._write_blends(conn)
         for event in EVENTS:
             _write_event(conn, event, self._pending[event.cells], self)
+        # Masks from whole tests alone: a part of a test is no tape that one could point at.
         _write_masks(conn, self._pending[RELEASE.cells], self.compiled)
         for pending in self._pending.values():
             pending.clear()
@@ -190,6 +196,7 @@ class Tally:
         found = self._contexts.get(cell)
         if found is None:
             base = (harm_base if event.of_harm else release_base)(key, self.compiled)
+            # Contexts that chemistry cannot tell apart share priors: most carriers let liquid through alike.
             found = self._contexts[cell] = Context(
                 base, self._priors.setdefault(self._known(event, cell), {})
             )
@@ -224,6 +231,7 @@ class Tally:
     def _write_blends(self, conn: sqlite3.Connection) -> None:
         import json
 
+        # Uses are added to and never set: only what is new was counted here.
         rows = [(name, json.dumps(parts), uses) for name, (parts, uses) in self.blends.items()]
         conn.executemany(
             "INSERT INTO blend VALUES (?, ?, ?) ON CONFLICT DO UPDATE SET uses = uses + excluded.uses", rows
@@ -245,6 +253,7 @@ def slots(conn: sqlite3.Connection) -> dict[str, int]:
 def _places(conn: sqlite3.Connection, wanted: Iterable[str], compiled: Compiled) -> dict[str, int]:
     """Places for all wanted liquids; new ones are put behind those that have a place."""
     known = slots(conn)
+    # The whole catalogue at once in the first round: liquids then stand in its order.
     fresh = [liquid.id for liquid in compiled.liquids if liquid.id not in known] if not known else []
     fresh += sorted(set(wanted) - set(known) - set(fresh))
     new = {liquid: len(known) + number for number, liquid in enumerate(fresh)}
@@ -261,6 +270,7 @@ def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list
     named = {liquid: tally.named(liquid, parts.get(liquid) or {liquid: 1.0}) for liquid in places}
     where = " AND ".join(f"{column} = ?" for column in event.columns)
     select = f"SELECT g0, g1, g2, g3, g4 FROM {event.cells} WHERE {where}"
+    # An empty table need not be asked for old rows, which is the whole of a rebuild.
     fresh = conn.execute(f"SELECT 1 FROM {event.cells} LIMIT 1").fetchone() is None
     cells: list[tuple[Any, ...]] = []
     changes: dict[Key, Change] = {}
@@ -275,6 +285,8 @@ def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list
             p0 = tally.prior(event, key, named[liquid])
         number = _number(tuple(grades), event.threshold, p0, event.whole)
         if old:
+            # The old contribution goes out and the new one comes in: discounting is not linear in the
+            # tests.
             number -= _number(old, event.threshold, p0, event.whole)
         target = changes.get(base)
         if target is None:
@@ -298,6 +310,7 @@ def _write_sums(conn: sqlite3.Connection, event: Event, changes: dict[Key, Chang
     totals: dict[Key, int] = {}
     for base, change in changes.items():
         number = change.number()
+        # A correction may leave everything as it was.
         if number:
             for key in tally.keys(event, base):
                 totals[key] = totals.get(key, 0) + number
@@ -308,6 +321,8 @@ def _write_sums(conn: sqlite3.Connection, event: Event, changes: dict[Key, Chang
     for key, total in totals.items():
         old = None if fresh else conn.execute(select, key).fetchone()
         vector = total + (unpack(old[0]) if old else 0)
+        # A sum of nothing is removed, so that withdrawing the last test leaves the index as it was before
+        # the first.
         if vector:
             rows.append((*key, pack(vector)))
         else:
@@ -337,6 +352,7 @@ def _write_masks(conn: sqlite3.Connection, changes: dict[Key, list[int]], compil
         if not any(change):
             continue
         touched.add(liquid)
+        # A bit can be set from the change alone; whether one is to be taken off only the cells can say.
         if min(change) < 0:
             fell.add(liquid)
         found[liquid] = found.get(liquid, 0) | compiled.context_bit(adhesive, stage, carrier)

@@ -18,6 +18,7 @@ BITS = 64
 BYTES = BITS // 8
 STRIDE = FIELDS * BYTES
 """Bytes of one liquid."""
+# The lightest: vectors are mostly noughts, and a question unpacks dozens.
 _LEVEL = 1
 
 
@@ -40,8 +41,11 @@ class Change:
 
     def number(self) -> int:
         """The change as one number; negative where more falls than rises at the top."""
+        # Bytes of a negative number would have to borrow from the next liquid; that is left to big
+        # integers.
         if min(self._by_place.values()) < 0:
             return sum(number << 8 * STRIDE * place for place, number in self._by_place.items())
+        # In place: adding shifted numbers one by one would copy the whole vector for each liquid.
         whole = bytearray(STRIDE * (max(self._by_place) + 1))
         for place, number in self._by_place.items():
             whole[STRIDE * place : STRIDE * (place + 1)] = number.to_bytes(STRIDE, "little")
@@ -57,6 +61,8 @@ def _little(values: array[int]) -> array[int]:
 
 def pack(vector: int) -> bytes:
     """A vector as stored. Raises OverflowError if a sum fell below zero."""
+    # Without sign: raw counts stand above the weighed fields, so a sound vector is never negative as a
+    # whole.
     return zlib.compress(vector.to_bytes((vector.bit_length() + 7) // 8, "little"), _LEVEL)
 
 

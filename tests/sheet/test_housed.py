@@ -216,6 +216,6 @@ def test_by_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["frame", "list", "S1", "--json", *where]) == 0
     (one,) = json.loads(capsys.readouterr().out)
     assert "TOO SMALL" in one["gap"][0]
-    assert main(["frame", "list", "S2", *where]) == 0
-    assert capsys.readouterr().out == "No housing is written down.\n"
+    assert main(["frame", "list", "S2", *where]) == 1
+    assert 'There is no sheet "S2"' in capsys.readouterr().err
     assert main(["frame", "add", "S1", "--light", "dim", *where]) == 3

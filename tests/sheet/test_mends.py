@@ -347,7 +347,9 @@ def test_add_and_list_by_command(studio: Studio, run: Callable[..., tuple[int, s
     assert "S1: plain tear 45 mm, wheat starch paste (batch" in out.splitlines()[0]
     code, out, _ = run("list", "S1", "--json")
     assert json.loads(out)[0]["mend"]["length_mm"] == 45.0
-    assert run("list", "S2")[1] == "No mend is written down.\n"
+    code, out, err = run("list", "S2")
+    assert (code, out) == (1, "")
+    assert 'There is no sheet "S2"' in err
 
 
 def test_refusals_by_command(run: Callable[..., tuple[int, str, str]]) -> None:

@@ -17,10 +17,12 @@ from kb.desk.sheet.housed import gap_check
 from kb.desk.sheet.plan import sheet_plan
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
-from kb.desk.water.wash import plan_known
+from kb.desk.water.wash import Washing, plan_known
 from tests.work_help import add
 
 CHART = {"sheet": "Chart", "size": "600 x 840 mm", "grammage": "80 g/m2"}
+
+LISTED_BY_SHEET = ("mend", "frame", "wash", "condition", "strip", "tone", "photo")
 
 
 @pytest.fixture
@@ -54,7 +56,7 @@ def test_the_rebate_is_held_against_its_layers(chart: Studio) -> None:
 def test_washing_knows_the_sheet(studio: Studio) -> None:
     """From the plan of a sheet to its washing, media, paper and size were lost."""
     add_sheet(studio, {**CHART, "media-front": "letterpress-oil", "paper": "paper-woodpulp"})
-    planned = plan_known(studio, "Chart", (), "")
+    planned = plan_known(studio, Washing("Chart"))
     assert [one.id for one in planned.reach] == ["letterpress-oil", "paper-woodpulp"]
     assert planned.least_water is not None
     # 0.806 l for half a square metre would be a film of a millimetre and a half.
@@ -105,6 +107,11 @@ def test_a_list_of_a_sheet_that_is_not_there_says_so(
 ) -> None:
     """It gave an empty list and exit 0."""
     at = ("--studio", str(chart.root))
-    assert main(["test", *at, "list", "--sheet", "Nowhere"]) == 1
-    assert 'There is no sheet "Nowhere"' in capsys.readouterr().err
+    listings = [["test", *at, "list", "--sheet", "Nowhere"]]
+    listings += [[verb, *at, "list", "Nowhere"] for verb in LISTED_BY_SHEET]
+    for words in (*listings, *([*words, "--json"] for words in listings)):
+        assert main(words) == 1, words
+        told = capsys.readouterr()
+        assert 'There is no sheet "Nowhere"' in told.err, words
+        assert not told.out, words
     assert main(["test", *at, "list", "--sheet", "Chart"]) == 0

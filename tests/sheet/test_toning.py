@@ -192,5 +192,5 @@ def test_by_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     (one,) = json.loads(capsys.readouterr().out)
     assert one["fit"] == "near but detectable"
     assert one["difference"]["value"] == delta_e_2000(Lab(88, 1, 12), Lab(87, 1.5, 14))
-    assert run("list", "S2") == 0
-    assert capsys.readouterr().out == "No toning test is written down.\n"
+    assert run("list", "S2") == 1
+    assert 'There is no sheet "S2"' in capsys.readouterr().err

@@ -28,7 +28,7 @@ from kb.desk.water.readings import (
     reading_id,
     stop_rule,
 )
-from kb.desk.water.wash import Size, plan
+from kb.desk.water.wash import Size, Washing, plan
 from kb.desk.water.wash_reach import worst
 from kb.model.record import Withdraw
 
@@ -54,7 +54,7 @@ def water(record: Callable[..., str]) -> Callable[..., str]:
 
 def verdicts(studio: Studio, **fields: Any) -> tuple[str, dict[str, str]]:
     """The plan's verdict and those of its ways, on letterpress and wood pulp."""
-    found = plan(studio, "S1", ("letterpress-oil",), "paper-woodpulp", **fields)
+    found = plan(studio, Washing("S1", ("letterpress-oil",), "paper-woodpulp", **fields))
     return found.verdict, {one.way: one.verdict for one in found.ways}
 
 
@@ -63,7 +63,7 @@ def verdicts(studio: Studio, **fields: Any) -> tuple[str, dict[str, str]]:
 
 def test_no_water_test_no_bath(studio: Studio) -> None:
     """Without a test with water on this sheet nothing is possible, whatever the handbook says."""
-    found = plan(studio, "S1", ("letterpress-oil",), "paper-woodpulp")
+    found = plan(studio, Washing("S1", ("letterpress-oil",), "paper-woodpulp"))
     assert found.verdict == "test first"
     assert found.headline == "Test first, no bath."
     assert [one.way for one in found.ways] == ["blotter", "float", "immersion", "suction"]
@@ -109,7 +109,7 @@ def test_what_a_test_must_have_shown(
 ) -> None:
     """Harm forbids, a trace limits, what was not looked at or too short asks for another test."""
     water(studio, **fields)
-    found = plan(studio, "S1", ("letterpress-oil",), "paper-woodpulp")
+    found = plan(studio, Washing("S1", ("letterpress-oil",), "paper-woodpulp"))
     assert found.verdict == expected
     assert why in found.reach[0].why
 
@@ -124,7 +124,7 @@ def test_only_gentle_ways_after_a_trace(studio: Studio, water: Callable[..., str
 def test_a_rule_that_forbids_beats_clean_tests(studio: Studio, water: Callable[..., str]) -> None:
     """Iron gall ink is not bathed, even where a spot showed nothing."""
     water(studio, medium="iron-gall")
-    found = plan(studio, "S1", ("iron-gall",), "")
+    found = plan(studio, Washing("S1", ("iron-gall",), ""))
     assert found.verdict == "no"
     assert any(one.id == "iron-gall-water" for one in found.cautions)
 
@@ -132,7 +132,7 @@ def test_a_rule_that_forbids_beats_clean_tests(studio: Studio, water: Callable[.
 def test_the_handbook_limits_where_it_disagrees(studio: Studio, water: Callable[..., str]) -> None:
     """Watercolour pencil usually gives way: a clean test allows the gentle ways only, and both are told."""
     water(studio, medium="watercolour-pencil")
-    found = plan(studio, "S1", ("watercolour-pencil",), "")
+    found = plan(studio, Washing("S1", ("watercolour-pencil",), ""))
     assert found.verdict == "gentle only"
     assert "disagree" in found.reach[0].why
 
@@ -140,14 +140,14 @@ def test_the_handbook_limits_where_it_disagrees(studio: Studio, water: Callable[
 def test_the_worst_within_reach_decides(studio: Studio, water: Callable[..., str]) -> None:
     """One untested medium on the back is enough."""
     water(studio)
-    assert plan(studio, "S1", ("letterpress-oil", "graphite"), "").verdict == "test first"
+    assert plan(studio, Washing("S1", ("letterpress-oil", "graphite"), "")).verdict == "test first"
     assert worst(["possible", "gentle only"]) == "gentle only"
     assert worst([]) == "test first"
 
 
 def test_nothing_named_is_nothing_allowed(studio: Studio) -> None:
     """No sheet, no medium, no paper: the notes ask for each."""
-    found = plan(studio, "", (), "")
+    found = plan(studio, Washing("", (), ""))
     assert found.verdict == "test first"
     assert len(found.notes) >= 4
 
@@ -155,9 +155,12 @@ def test_nothing_named_is_nothing_allowed(studio: Studio) -> None:
 def test_alkali_needs_a_test_with_the_bath(studio: Studio, water: Callable[..., str]) -> None:
     """A test with plain water says nothing about alkali, unless the handbook calls both stable."""
     water(studio)
-    assert plan(studio, "S1", ("letterpress-oil",), "paper-woodpulp", alkaline=True).verdict == "test first"
+    assert (
+        plan(studio, Washing("S1", ("letterpress-oil",), "paper-woodpulp", alkaline=True)).verdict
+        == "test first"
+    )
     water(studio, batch="01HZXQ0000000000000000000X")
-    found = plan(studio, "S1", ("letterpress-oil",), "paper-woodpulp", alkaline=True)
+    found = plan(studio, Washing("S1", ("letterpress-oil",), "paper-woodpulp", alkaline=True))
     assert found.verdict == "possible"
     assert any(one.id == "lye-skin-eyes" for one in found.cautions)
 
@@ -166,7 +169,7 @@ def test_water_by_tray_and_by_mass(studio: Studio, water: Callable[..., str]) ->
     """700 x 500 mm at 20 mm is the 7 litres of the worked example; half a litre would not cover it."""
     water(studio)
     size = Size(420.0, 594.0, 100.0, 0.0, 700.0, 500.0, 300.0)
-    found = plan(studio, "S1", ("letterpress-oil",), "", size=size)
+    found = plan(studio, Washing("S1", ("letterpress-oil",), "", size=size))
     ways = {one.way: one for one in found.ways}
     immersion = ways["immersion"].water_per_change
     assert immersion is not None
@@ -177,7 +180,7 @@ def test_water_by_tray_and_by_mass(studio: Studio, water: Callable[..., str]) ->
     assert found.least_water is not None
     assert found.least_water.value == pytest.approx(7.0)
     # What the mass asks for is the least where nothing says how large the sheet is: 20 ml for a gram.
-    weighed = plan(studio, "S1", ("letterpress-oil",), "", size=Size(dry_g=25.0)).least_water
+    weighed = plan(studio, Washing("S1", ("letterpress-oil",), "", size=Size(dry_g=25.0))).least_water
     assert weighed is not None
     assert weighed.value == pytest.approx(0.5)
     assert ways["float"].water_in_all is None

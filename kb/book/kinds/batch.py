@@ -45,7 +45,7 @@ class Batch(BookStruct, frozen=True, kw_only=True):
     ] = None
     made_unit: Annotated[str, Says("made unit", meaning="Unit of the amount.")] = ""
     ph: Annotated[
-        float | None, Says("pH", "pH", "pH of what was made.", "if it was read", low=0, high=14)
+        float | None, Says("pH", "pH", "pH of what was made.", "if it was read", form="pH", low=0, high=14)
     ] = None
     strength: Annotated[
         str,
@@ -106,6 +106,7 @@ def _check(batch: Batch) -> None:
 
     if not (batch.recipe.strip() or batch.name.strip()):
         raise ValueError("The batch names neither a recipe nor what it is.")
+    # A typing error in the id would cut the way from a bad batch to what was made of it.
     for portion in batch.weights:
         if portion.batch and not is_ulid(portion.batch):
             raise ValueError(
@@ -127,10 +128,13 @@ BATCH = Kind(
     "batches",
     Batch,
     {"name": "-", "recipe": "-"},
+    # The commands of batches stand in their own file: making by a recipe is more than fields to fill in.
     command="-",
     subject="recipe",
     check=_check,
     words=_words,
+    # What the form and command ask in a way of their own: amounts come from the recipe, the end by its own
+    # verb.
     apart=frozenset(("recipe", "version", "name", "weights", "made_amount", "made_unit", "bad", "finished")),
     tables={"weights": ("batch_portions", "What went into each batch, as it was weighed or measured.")},
 )

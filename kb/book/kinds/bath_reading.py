@@ -71,6 +71,7 @@ class BathReading(BookStruct, frozen=True, kw_only=True):
 
 
 def _check(reading: BathReading) -> None:
+    # With 0 neither empty: a conductivity of nothing was read, as deionised water shows.
     if all(getattr(reading, name) in {None, ""} for name in READ):
         raise ValueError("Nothing was read: give pH, conductivity, temperature, colour or remarks.")
 
@@ -84,6 +85,7 @@ def _words(read: BathReading, names: Names) -> Iterator[str]:
         read.water,
         f"batch {read.batch[:10]}" if read.batch else "",
     )
+    # A reading of remarks alone is still a line in the list.
     yield from said if any(said) else (read.remarks,)
 
 

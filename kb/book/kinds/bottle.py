@@ -91,5 +91,6 @@ BOTTLE = Kind(
     command="-",
     subject="liquid",
     words=_words,
+    # These come later, by amendment, and their history is what counts.
     apart=frozenset(("peroxide_tested", "peroxide_result", "finished")),
 )

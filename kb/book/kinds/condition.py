@@ -74,10 +74,13 @@ def condition_words(body: Condition) -> str:
     """``tear 45 mm, lower edge (front), mended``."""
     size = " x ".join(f"{side:g}" for side in (body.width_mm, body.height_mm) if side is not None)
     place = " ".join(part for part in (body.place, f"({body.face})" if body.face else "") if part)
+    # A place in words says more to the eye than millimetres; figures stand in only where there are none.
     if not body.place and body.x_mm is not None and body.y_mm is not None:
         place = f"{body.x_mm:g} mm from the left and {body.y_mm:g} mm from the top {place}".strip()
+    # A tear by its kind: the word "tear" is in it already.
     named = TEAR_WORDS[body.tear] or body.damage
     what = f"{named} {size} mm" if size else named
+    # What was there before treatment is the usual case and need not be said.
     state = body.treated or ("" if body.found == "before" else f"found {body.found} treatment")
     return ", ".join(part for part in (what, place, state) if part)
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from datetime import date, datetime
 
+# Wider than any bench; a year outside is a slip of the hand.
 YEARS = range(1900, 3000)
+# ASCII: other scripts have digits that look alike and that other programs do not read.
 _PART = re.compile(r"\d{4}(-(0[1-9]|1[0-2]))?", re.ASCII)
 _WHOLE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -16,6 +18,7 @@ def is_day(text: str) -> bool:
     if not (_PART.fullmatch(text) or _WHOLE.fullmatch(text)):
         return False
     try:
+        # Filled up to a day, so that the calendar itself checks the parts that were given.
         return date.fromisoformat(f"{text}-01-01"[:10]).year in YEARS
     except ValueError:
         return False

@@ -125,6 +125,7 @@ class Field(NamedTuple):
         return get_origin(self.type) is dict
 
     @property
+    # Of a map the names are free and the values typed.
     def item(self) -> Any:
         """What a list holds, or a map by its names; None if it is neither."""
         if self.is_map:
@@ -146,12 +147,14 @@ class Field(NamedTuple):
         """The word of the command and the name of the form's line; empty if it is never asked."""
         if self.says.asked:
             return "" if self.says.asked == "-" else self.says.asked
+        # The longest ending first, since _mm2 also ends a name that a shorter one would cut wrongly.
         unit = next((ending for ending in ENDINGS if self.name.endswith(ending)), "")
         return self.name.removesuffix(unit)
 
     @property
     def label(self) -> str:
         """``length (mm)``: for a value that stands without its unit."""
+        # "pH (pH)" says it twice, and a grade has its words instead of a unit.
         bare = not self.says.unit or self.says.grades or self.says.unit == self.says.label
         return self.says.label if bare else f"{self.says.label} ({self.says.unit})"
 
@@ -164,12 +167,14 @@ ENDINGS = ("_us_cm", "_g_m2", "_mm2", "_minutes", "_percent", "_mm", "_ml", "_lu
 @once
 def fields(struct: Any, before: tuple[str, ...] = ()) -> tuple[Field, ...]:
     """The fields of a struct in their order. One that says nothing of itself is labelled by its name."""
+    # With extras, or the declarations would be stripped off.
     hints = get_type_hints(struct, include_extras=True)
     return tuple(_field(name, hints[name], before) for name in struct.__struct_fields__)
 
 
 def _field(name: str, hint: Any, before: tuple[str, ...]) -> Field:
     says = Says(name.replace("_", " "))
+    # None may stand outside the annotation or inside it, as the kind's author wrote it.
     union = get_args(hint) if get_origin(hint) in {Union, UnionType} else (hint,)
     optional = type(None) in union
     hint = next(one for one in union if one is not type(None))
@@ -187,6 +192,7 @@ def leaves(struct: Any, before: tuple[str, ...] = ()) -> tuple[Field, ...]:
     """The fields with those of a part - a place on the sheet - in its stead, unless it is read as a whole."""
     found: list[Field] = []
     for field in fields(struct, before):
+        # A part that is read as a whole - a range, a place - is one line of the form.
         whole = field.says.reads or not field.is_part
         found += (field,) if whole else leaves(field.type, field.path)
     return tuple(found)
@@ -195,6 +201,7 @@ def leaves(struct: Any, before: tuple[str, ...] = ()) -> tuple[Field, ...]:
 def value_of(body: Any, path: tuple[str, ...]) -> Any:
     """The value at a path in a body; None where something on the way is missing."""
     for name in path:
+        # A part that may be missing makes all below it missing.
         if body is None:
             return None
         body = getattr(body, name)
@@ -237,6 +244,7 @@ def check_fields(noun: str, body: Any) -> None:
             for held in value:
                 if isinstance(held, msgspec.Struct):
                     check_fields(field.says.label, held)
+        # Also without bounds of its own: what is not a number spoils every sum it enters.
         elif isinstance(value, float) and not math.isfinite(value):
             raise ValueError(f"{value:g} cannot be the {field.says.label}.")
 
@@ -245,6 +253,7 @@ def check_own(noun: str, body: Any) -> None:
     """The same of the fields that declare a rule themselves, parts and lists left out."""
     for field in _ruled(type(body)):
         value, says = getattr(body, field.name), field.says
+        # Blanks are what a stray key leaves.
         said = value.strip() if isinstance(value, str) else value
         # A grade of 0 is said.
         if says.needed and said in ("", None, (), {}):
@@ -301,11 +310,13 @@ def texts(body: Any, names: Names) -> Iterator[tuple[str, str]]:
     """Label and text of every field that says something, parts and lists taken apart."""
     for field in leaves(type(body)):
         value = value_of(body, field.path)
+        # Maps have tables of their own in a package and their own words in lists.
         if value is None or value in ("", ()) or isinstance(value, dict):
             continue
         if value is False and not field.empty_allowed:
             # Of a plain yes or no only the yes says something.
             continue
+        # Text in a list stands on one line; what has parts gets a line each.
         if isinstance(value, tuple) and not isinstance(value[0], str):
             for number, item in enumerate(value, 1):
                 yield f"{field.says.label} {number}" if field.says.numbered else field.says.label, str(item)
@@ -317,6 +328,7 @@ def text_of(field: Field, value: Any, names: Names) -> str:
     """A value as a reader sees it beside its label, without the unit."""
     if isinstance(value, bool):
         return "yes" if value else "no"
+    # A grade is a number in the book and a word to the reader.
     if field.says.grades:
         return str(field.says.grades[value])
     if isinstance(value, int | float):

@@ -135,6 +135,7 @@ def _words(one: Housing, names: Names) -> Iterator[str]:
         ("sheet", (one.sheet_width_mm, one.sheet_height_mm)),
         ("gap", (one.gap_width_mm, one.gap_height_mm)),
     ):
+        # A dash for the side that nobody measured: leaving it out would turn width into height.
         if pair != (None, None):
             yield f"{what} {' x '.join('-' if side is None else f'{side:g}' for side in pair)} mm"
     tissue = names(TISSUE, one.hinge_tissue)
@@ -149,6 +150,7 @@ def _words(one: Housing, names: Names) -> Iterator[str]:
             yield f"{what} {figure:g} mm"
     ends = [f"{end:g}" for end in (one.humidity_low, one.humidity_high) if end is not None]
     if ends:
+        # Once, where both ends are the same.
         yield f"{' to '.join(dict.fromkeys(ends))} % humidity"
     if one.light_lux is not None:
         yield f"{one.light_lux:g} lux"
@@ -156,6 +158,7 @@ def _words(one: Housing, names: Names) -> Iterator[str]:
 
 
 def _line(one: Housing, said: str) -> str:
+    # "Framed" already says into what it was put.
     if one.into != "frame":
         return f"Housed: {said}"
     return f"Framed{said.removeprefix('frame').lstrip()}"

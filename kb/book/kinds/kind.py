@@ -59,6 +59,7 @@ class Kind(NamedTuple):
     @property
     def a_noun(self) -> str:
         """It within a sentence: a toning test."""
+        # By the letter and not by the sound: the nouns of kinds are chosen by us.
         return f"a{'n' if self.noun[0] in 'aeio' else ''} {self.noun}"
 
     @property
@@ -92,9 +93,11 @@ def in_words(kind: Kind, body: Any, names: Names) -> str:
 
 
 def _all(body: Any, names: Names) -> Iterator[str]:
+    # What has words of its own would stand twice.
     """Every field that has no words of its own for the line; its sheet stands beside the line."""
     spoken = {field.label for field in fields(type(body)) if field.says.line}
     for label, text in texts(body, names):
+        # The sheet stands beside the line, a photograph says nothing in words, and remarks are long.
         if label not in {"sheet", "photograph", "remarks", *spoken}:
             yield f"{label} {text}"
 
@@ -118,6 +121,7 @@ def fields_of(kind: Kind, body: Any, names: Names) -> tuple[tuple[str, str], ...
 def plain_of(kind: Kind) -> dict[str, tuple[Field, ...]]:
     """What is asked of a record as it is declared, by its word, remarks last."""
     found = {key: group for key, group in asked(kind.type).items() if group[0].path[0] not in kind.apart}
+    # Last, as on paper: remarks are about all that stands before.
     return found | ({"remarks": found.pop("remarks")} if "remarks" in found else {})
 
 
@@ -126,6 +130,7 @@ def subject_of(kind: Kind, body: Any) -> str:
     from kb.model.kinds import plain_id
 
     said = str(getattr(body, kind.subject, ""))
+    # Liquids are compared by id; a sheet is named as its owner writes it.
     return said if kind.subject == "sheet" else plain_id(said)
 
 
@@ -135,6 +140,7 @@ def rows_of(kind: Kind) -> tuple[tuple[tuple[Field, ...], ...], ...]:
     What no row of the kind names comes before the remarks, so that a new field is on the form at once.
     """
     items = asked(kind.type)
+    # Photographs and remarks close every form alike, so that hands find them without looking.
     last = tuple(key for key in ("photo", "remarks") if key in items)
     named = {key for row in kind.rows for key in row}
     more = tuple((key,) for key in items if key not in named and key not in last)

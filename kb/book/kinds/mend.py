@@ -119,7 +119,9 @@ def _words(mend: Mend, names: Names) -> Iterator[str]:
     yield " ".join(part for part in (mend.site.words, mend.site.face and f"({mend.site.face})") if part)
     tissue, adhesive = names(TISSUE, mend.tissue), names(ADHESIVE, mend.adhesive)
     if tissue:
+        # One strip is the usual mend.
         yield f"{mend.strips} strips of {tissue}" if mend.strips and mend.strips > 1 else tissue
+    # Ten letters of an id tell batches of a studio apart and fit a line.
     batch = f"batch {mend.batch[:10]}" if mend.batch else ""
     yield f"{adhesive} ({batch})" if adhesive and batch else adhesive or batch
     if mend.toning:

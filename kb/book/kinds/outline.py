@@ -7,12 +7,14 @@ import re
 from typing import Any
 
 _CORNER = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)\s*")
+# A drawn outline has a few dozen; more comes from a damaged or hostile file and is slow to cut.
 _MOST_CORNERS = 1_000
 
 
 def corners(text: str) -> tuple[tuple[float, float], ...]:
     """The corners of an outline in words: ``10,20 110,20 110,45``. Raises ValueError in a sentence."""
     found: list[tuple[float, float]] = []
+    # People put blanks after commas, and some programs write semicolons between corners.
     for part in re.sub(r"\s*,\s*", ",", text.replace(";", " ")).split():
         match = _CORNER.fullmatch(part)
         if match is None:
@@ -22,6 +24,7 @@ def corners(text: str) -> tuple[tuple[float, float], ...]:
         found.append((float(match[1]), float(match[2])))
     if not 3 <= len(found) <= _MOST_CORNERS:
         raise ValueError(f"The outline has {len(found)} corners; it has from 3 to {_MOST_CORNERS}.")
+    # Digits enough make infinity.
     if not all(math.isfinite(value) for corner in found for value in corner):
         raise ValueError("The outline has a corner that is no place.")
     return tuple(found)

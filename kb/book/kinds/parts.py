@@ -12,10 +12,12 @@ Face = Literal["front", "back", ""]
 TISSUE = ("tissue",)
 ADHESIVE = ("recipe", "adhesive")
 """A paste is a recipe before it is an adhesive."""
+# Twenty metres: no sheet on a bench is longer, so that a wrong unit is seen.
 LONGEST_MM = 20_000.0
 MOST_POSSIBLE = 400
 """Things that a tape may be; more than all tapes with all their stages."""
 MOST_SHOWN = 5
+# Chances are rounded where they are written down.
 CHANCES_TOLERANCE = 1e-6
 MOST = 10_000
 """Of a count; more is no count of strips, coats or hinges."""
@@ -95,6 +97,7 @@ class Photo(BookStruct, frozen=True, kw_only=True):
     ] = "after"
 
     def __str__(self) -> str:
+        # In the printed record the hash is what ties a picture to it.
         return f"{self.path} ({self.when}), SHA-256 {self.sha256}"
 
 
@@ -143,12 +146,14 @@ def moment(label: str, form: str, meaning: str = "") -> Says:
 
 def check_may_be(chances: dict[str, float]) -> None:
     """Refuse what is no adhesive/stage/carrier, and chances that cannot be. Raises ValueError."""
+    # Two strokes also where a part is not known: its place tells which part is missing.
     if len(chances) > MOST_POSSIBLE:
         raise ValueError(f"The tape may be {len(chances):,} things; at most {MOST_POSSIBLE} are taken.")
     for key, chance in chances.items():
         if key.count("/") != 2:
             raise ValueError(f"{key[:80]!r} does not say what the tape may be: adhesive/stage/carrier.")
         if not 0 < chance <= 1:
+            # Exact summing: many small chances must not add up to a refusal.
             raise ValueError(
                 f"{chance} is not the chance of what the tape may be; it lies above 0 and up to 1."
             )

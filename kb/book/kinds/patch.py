@@ -12,6 +12,7 @@ from kb.model.record import BookStruct
 
 PatchState = Literal["running", "done", "partly", "skipped", "stopped"]
 InkVerdict = Literal["", "no-change", "possible-change", "cannot-tell"]
+# A word for "looked at and nothing seen": an empty field says that nobody looked.
 NO_COLOUR = "none"
 STATE_WORDS = {
     "running": "under way",
@@ -88,6 +89,7 @@ class PatchDone(BookStruct, frozen=True, kw_only=True):
 
 
 def _check(patch: PatchDone) -> None:
+    # An outline that cannot be read could not be matched to its strip, and the patch would be no evidence.
     corners(patch.outline)
 
 
@@ -96,6 +98,7 @@ def patch_line(patch: PatchDone) -> str:
     with_what = ", ".join(part for part in (patch.liquid, patch.method) if part)
     found = "; ".join(outcome(patch))
     return f"Patch {patch.patch} ({patch.face}) {STATE_WORDS[patch.progress]}" + (
+        # Text times whether there is any: an empty part takes its own punctuation with it.
         f" with {with_what}" * bool(with_what) + f": {found}" * bool(found)
     )
 
@@ -103,6 +106,7 @@ def patch_line(patch: PatchDone) -> str:
 def outcome(patch: PatchDone) -> list[str]:
     """What came of it, each in a few words."""
     share = "" if patch.share_percent is None else f"{patch.share_percent:g} % free"
+    # In capitals: colour on the swab stops the plan, and whoever leafs through should see it.
     colour = {"": "", NO_COLOUR: "no colour on the swab"}.get(
         patch.colour, f"COLOUR on the swab: {patch.colour}"
     )
@@ -123,6 +127,7 @@ PATCH = Kind(
     "patch",
     "patches",
     PatchDone,
+    # The least body needs an outline of some area, or its check would refuse it.
     {"sheet": "-", "patch": "-", "face": "front", "outline": "0,0 1,0 1,1"},
     command="-",
     when="started_at",

@@ -12,6 +12,7 @@ from kb.book.kinds.patch import INK_WORDS, InkVerdict
 from kb.model.record import BookStruct
 
 Light = Literal["raking", "transmitted", "uv", ""]
+# Beyond any lens on a bench; a scale typed in the wrong unit is seen.
 MOST_PX_PER_MM = 10_000.0
 
 
@@ -74,12 +75,14 @@ def circle(text: str) -> tuple[float, float, float]:
         raise ValueError(
             f'"{text}" is no swabbed area; write X,Y,R in pixels, such as 480,360,120.'
         ) from None
+    # A radius of a million pixels is larger than any picture; sums over it would not end.
     if not (all(map(math.isfinite, (x, y, radius))) and max(abs(x), abs(y), radius) < 1e6 and radius > 0):
         raise ValueError("The swabbed area needs a centre and a radius above zero, in pixels.")
     return x, y, radius
 
 
 def _check(taken: Photograph) -> None:
+    # The pair names records; with two pictures in one it could not say which of them is compared.
     if len(taken.photos) > 1:
         raise ValueError("A record of a photograph names one photograph.")
     if taken.swab:

@@ -96,6 +96,7 @@ def _check(sheet: Sheet) -> None:
 
 def size_words(sheet: Sheet) -> str:
     """``410 x 560 mm``; empty where a side is missing."""
+    # One side alone is no size that a frame could be built to.
     if sheet.width_mm is None or sheet.height_mm is None:
         return ""
     return f"{sheet.width_mm:g} x {sheet.height_mm:g} mm"
@@ -114,5 +115,6 @@ SHEET = Kind(
     command="-",
     check=_check,
     words=_words,
+    # Chances are worked out from signs and shown as such beside what was typed.
     computed=lambda sheet: may_be_words(sheet.may_be),
 )

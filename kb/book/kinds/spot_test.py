@@ -80,6 +80,7 @@ class SpotTest(BookStruct, frozen=True, kw_only=True):
         dict[str, float],
         Says("liquid", meaning="What was put on: each liquid of the blend, shares by volume."),
     ]
+    # The usual way; it is written out in the book, so that a change of default cannot reach back.
     method: Annotated[str, _entry("method", "Id of the way in which the liquid was put on.")] = "swab"
     sheet: SheetName = ""
     site: Site = Site()
@@ -95,6 +96,7 @@ class SpotTest(BookStruct, frozen=True, kw_only=True):
             grades=RELEASE_WORDS,
         ),
     ] = None
+    # By kind and not one figure: a kind that was not looked at must stay open.
     harm: Harm = msgspec.field(default_factory=dict)
     control: Annotated[bool, Says("control", meaning="True for a control where no adhesive was treated.")] = (
         False
@@ -145,6 +147,7 @@ def check_test(test: SpotTest) -> SpotTest:
     for number, made in enumerate(test.rounds, 1):
         if not (math.isfinite(made.dwell_s) and made.dwell_s >= 0):
             raise ValueError(f"The dwell of round {number} is not a time in seconds: {made.dwell_s}.")
+    # Looked at in the plain order of a form, so that the first thing wrong is the first on the screen.
     check_may_be(test.may_be)
     site = test.site
     if site.x_mm is not None or site.y_mm is not None:
@@ -154,6 +157,7 @@ def check_test(test: SpotTest) -> SpotTest:
             raise ValueError(f"The photograph {photo.path!r} has no SHA-256 of 64 hex digits.")
     if test.tested_at and not (is_day(test.tested_at) or is_moment(test.tested_at)):
         raise ValueError(f"{test.tested_at!r} is not a date; write 2024-05-31 or 2024-05-31T14:30.")
+    # Last: the rules of single fields are few here and the test's own sentences say more.
     check_own("test", test)
     return test
 
@@ -167,6 +171,7 @@ def _check_place(site: Site) -> None:
 def _check_parts(parts: dict[str, float]) -> None:
     if not parts:
         raise ValueError("The test names no liquid.")
+    # The usual case first: this runs for each test of a book that is derived anew.
     if len(parts) == 1 and _is_plain(parts):
         return
     if len(parts) > MOST_PARTS:
@@ -189,6 +194,7 @@ def _is_plain(parts: dict[str, float]) -> bool:
     return share == 1.0 and len(name) <= KEY_LIMIT and bool(name.strip())
 
 
+# The form of the spot test asks these in pairs and pop-ups; every other field follows from its declaration.
 _APART = frozenset(
     (
         *("adhesive", "stage", "carrier", "tape", "carrier_present", "medium", "paper", "signs", "may_be"),

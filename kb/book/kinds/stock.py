@@ -23,6 +23,7 @@ class Stock(BookStruct, frozen=True, kw_only=True):
             meaning="Id of the tissue, paper or recipe in the catalogue, or words where it has none.",
             hint="kozo-5, or what is written on the packet",
             needed=True,
+            # A carrier too: film and cloth lie in drawers as well.
             entries=("tissue", "paper", "carrier"),
         ),
     ]

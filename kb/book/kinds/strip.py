@@ -37,6 +37,7 @@ class Strip(BookStruct, frozen=True, kw_only=True):
 
 
 def _check(strip: Strip) -> None:
+    # Refused here, since the plan is cut from it each time and could not say where the fault came from.
     corners(strip.outline)
 
 
@@ -44,6 +45,7 @@ def strip_line(strip: Strip) -> str:
     """``Strip of tape on the front, 100 x 25 mm at 10, 20: clear cellulose film``."""
     from kb.science.sheet.polygons import box
 
+    # The box around it: lists have no room for corners.
     around = box(corners(strip.outline))
     what = f"Weak zone ({strip.weak})" if strip.weak else "Strip of tape"
     tape = f": {strip.tape}" if strip.tape else ""

@@ -94,6 +94,7 @@ SWELLING = Kind(
     when="tested_at",
     subject="material",
     rows=(
+        # Typed in the order of the bench: what, in what, what came of it.
         ("material",),
         ("liquid",),
         ("grade", "piece"),

@@ -57,6 +57,7 @@ class _AllButTests(Mapping[str, Kind]):
             raise KeyError(key)
         return KINDS[key]
 
+    # Worked out each time: tests add kinds of their own, and a copy would not have them.
     def __iter__(self) -> Iterator[str]:
         return (key for key in KINDS if key != TEST.key)
 

@@ -102,6 +102,7 @@ def difference(toning: Toning) -> float | None:
 
     Source: `kb.science.sheet.colour.delta_e_2000`.
     """
+    # With one reading there is nothing to compare.
     if toning.aim is None or toning.dry is None:
         return None
     from kb.science.sheet.colour import Lab, delta_e_2000
@@ -119,6 +120,7 @@ def _words(toning: Toning, names: Names) -> Iterator[str]:
     if toning.coats is not None:
         said += f", {toning.coats} coat{'' if toning.coats == 1 else 's'}"
     found = difference(toning)
+    # To a tenth, which is well below what an eye tells apart.
     parts = ("" if found is None else f"difference {found:.1f}", toning.judged, BLEEDS_WORDS[toning.bleeds])
     ending = ", ".join(part for part in parts if part)
     yield f"{said}: {ending}" if ending else said

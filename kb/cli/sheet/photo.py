@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.opened import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, warn, wrap
-from kb.cli.records import new_sheet
+from kb.cli.records import new_sheet, sheet_meant
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -148,7 +148,8 @@ def _list(args: argparse.Namespace) -> int:
     from kb.desk.sheet.pictures_taken import taken
 
     studio = studio_of(args)
-    shots, twos = taken(studio, args.sheet), pairs(studio, args.sheet)
+    sheet = sheet_meant(studio, args.sheet)
+    shots, twos = taken(studio, sheet), pairs(studio, sheet)
     if args.json:
         say_json({"photographs": shots, "pairs": twos})
         return OK

@@ -56,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
 def _plan(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.amounts import grams, per_area_g_m2, size_mm
     from kb.desk.materials.resolve import optional
-    from kb.desk.water.wash import Size, plan_known
+    from kb.desk.water.wash import Size, Washing, plan_known
 
     width, height = size_mm(args.size) if args.size else (0.0, 0.0)
     tray = size_mm(args.tray) if args.tray else (0.0, 0.0)
@@ -70,7 +70,7 @@ def _plan(studio: Studio, args: argparse.Namespace) -> int:
     )
     media = dict.fromkeys(one for text in args.medium if (one := optional(studio, "medium", text)))
     paper = optional(studio, "paper", args.paper)
-    found = plan_known(studio, args.sheet, tuple(media), paper, alkaline=args.alkaline, size=size)
+    found = plan_known(studio, Washing(args.sheet, tuple(media), paper, args.alkaline, size))
     if args.json:
         say_json(found)
     else:

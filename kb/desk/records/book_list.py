@@ -106,14 +106,18 @@ def _summary(teller: Teller, row: BookRow) -> RecordSummary:
         what = teller.test(row.row)
     else:
         what = teller.kept(KEPT[row.kind], msgspec.json.decode(row.body, type=KEPT[row.kind].type))
+    return _listed(row, row.state, row.sheet, what)
+
+
+def _listed(row: BookRow | OtherRow, state: int, sheet: str, what: str) -> RecordSummary:
     return RecordSummary(
         id=row.id,
         kind=row.kind,
         at=row.at,
         who=row.who,
         bench=bench_of(Path(row.file).name),
-        state=STATES[row.state],
-        sheet=row.sheet,
+        state=STATES[state],
+        sheet=sheet,
         what=what,
     )
 
@@ -129,23 +133,11 @@ def _others(
         lies_on = str(body.get("sheet", ""))
         if sheet and lies_on != sheet:
             continue
-        found.append(_other(row, lies_on, _other_state(studio, row)))
+        what = f"A record of the kind {row.kind}, which this version does not know"
+        found.append(_listed(row, _other_state(studio, row), lies_on, what))
         if limit and len(found) == limit:
             break
     return found
-
-
-def _other(row: OtherRow, sheet: str, state: int) -> RecordSummary:
-    return RecordSummary(
-        id=row.id,
-        kind=row.kind,
-        at=row.at,
-        who=row.who,
-        bench=bench_of(Path(row.file).name),
-        state=STATES[state],
-        sheet=sheet,
-        what=f"A record of the kind {row.kind}, which this version does not know",
-    )
 
 
 def _other_state(studio: Studio, row: OtherRow) -> int:

@@ -65,7 +65,7 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
     media = tuple(dict.fromkeys((*facts.media, *facts.media_back))) or tuple(tried)
     paper = facts.paper or next((one.paper for one in tests if _known(studio, "paper", one.paper)), "")
     readings = tuple(all_readings(studio, name))
-    found = wash.plan(studio, name, media, paper, alkaline=alkaline, size=wash.size_of(facts))
+    found = wash.plan(studio, wash.Washing(name, media, paper, alkaline, wash.size_of(facts)))
     return SheetPlan(
         sheet=name,
         media=media,

@@ -68,40 +68,35 @@ def size_of(facts: SheetFacts) -> Size:
     )
 
 
-def plan_known(
-    studio: Studio,
-    sheet: str,
-    media: tuple[str, ...],
-    paper: str,
-    *,
-    alkaline: bool = False,
-    size: Size | None = None,
-) -> WashPlan:
+class Washing(NamedTuple):
+    """What is to be washed: ``media`` are ids of every medium within reach of the water, on both faces."""
+
+    sheet: str
+    media: tuple[str, ...] = ()
+    paper: str = ""
+    alkaline: bool = False
+    size: Size = Size()
+
+
+def plan_known(studio: Studio, asked: Washing) -> WashPlan:
     """As `plan`; what is not said - media, paper, sizes - is what is known of the sheet."""
     from kb.desk.sheet.facts import SheetFacts, sheet_facts
 
-    facts = sheet_facts(studio, sheet) if sheet.strip() else SheetFacts()
-    sizes = Size(*(said or known for said, known in zip(size or Size(), size_of(facts), strict=True)))
-    near = media or tuple(dict.fromkeys((*facts.media, *facts.media_back)))
-    return plan(studio, sheet, near, paper or facts.paper, alkaline=alkaline, size=sizes)
+    facts = sheet_facts(studio, asked.sheet) if asked.sheet.strip() else SheetFacts()
+    size = Size(*(said or known for said, known in zip(asked.size, size_of(facts), strict=True)))
+    media = asked.media or tuple(dict.fromkeys((*facts.media, *facts.media_back)))
+    return plan(studio, asked._replace(media=media, paper=asked.paper or facts.paper, size=size))
 
 
-def plan(
-    studio: Studio,
-    sheet: str,
-    media: tuple[str, ...],
-    paper: str,
-    *,
-    alkaline: bool = False,
-    size: Size | None = None,
-) -> WashPlan:
+def plan(studio: Studio, asked: Washing) -> WashPlan:
     """What may be done with a sheet, by its own tests, the cautions and the handbook.
 
-    ``media``: ids of every medium within reach of the water, on both faces. Without a test with water on this
-    sheet the answer is to test first. Raises DeskError for ids that are not in the catalogue.
+    Without a test with water on this sheet the answer is to test first. Raises DeskError for ids that are not
+    in the catalogue.
     """
-    size, sheet = size or Size(), sheet.strip()
-    rules = _rules(studio, media, paper, alkaline)
+    asked = asked._replace(sheet=asked.sheet.strip())
+    sheet, media, paper, alkaline, size = asked
+    rules = _rules(studio, asked)
     reach = [within_reach(studio, "medium", one, sheet, rules, alkaline=alkaline) for one in media]
     if paper:
         reach.append(within_reach(studio, "paper", paper, sheet, rules, alkaline=alkaline))
@@ -119,17 +114,18 @@ def plan(
         least_water=_least_water(make, size),
         cautions=_views(studio, rules),
         stop=stop_rule(studio, sheet),
-        notes=_notes(sheet, media, paper, alkaline, size),
+        notes=_notes(asked),
         disclaimer=DISCLAIMER,
     )
 
 
-def _rules(studio: Studio, media: tuple[str, ...], paper: str, alkaline: bool) -> list[Caution]:
+def _rules(studio: Studio, asked: Washing) -> list[Caution]:
     """Cautions on water, and on alkali if that is planned, that bear on this sheet."""
-    question = Question(medium=media[0] if media else "", also_media=media[1:], paper=paper, method="bath")
+    first, others = next(iter(asked.media), ""), asked.media[1:]
+    question = Question(medium=first, also_media=others, paper=asked.paper, method="bath")
     met = bearing(studio.compiled, [question])
     water = set(applying(studio.compiled, met, {"water": 1.0}))
-    return [one for one in met if one in water or (alkaline and "alkaline" in one.when.agents)]
+    return [one for one in met if one in water or (asked.alkaline and "alkaline" in one.when.agents)]
 
 
 def _views(studio: Studio, rules: list[Caution]) -> tuple[CautionView, ...]:
@@ -209,7 +205,8 @@ def _in_all(make: Maker, per_change: Measured | None, changes: Measured) -> Meas
     return make.span(low, high, "l", "water x changes", sources)
 
 
-def _notes(sheet: str, media: tuple[str, ...], paper: str, alkaline: bool, size: Size) -> tuple[str, ...]:
+def _notes(asked: Washing) -> tuple[str, ...]:
+    sheet, media, paper, alkaline, size = asked
     said = []
     if not sheet:
         said.append("No sheet is named, so no test of the book counts: name it.")

@@ -44,6 +44,8 @@ def swabs(
     count = _count(per_hour, start_min, end_min)
     zero_or_more(dries_in_min, "the time in which a swab dries, in min")
     zero_or_more(mass_each_mg, "the mass on a swab in mg")
+    # The first swab at the start: work begins with one, and a later first would make the worst quarter hour
+    # milder.
     times = [start_min + number * 60.0 / per_hour for number in range(count)]
     return tuple(Release(time, time + dries_in_min, mass_each_mg) for time in times)
 
@@ -54,6 +56,7 @@ def dish(mass_mg: float, emission_mg_min: float, start_min: float, end_min: floa
     zero_or_more(mass_mg, "the mass in mg")
     if not 0 <= start_min < end_min < math.inf:
         raise ValueError(f"the time must run forwards, not from {start_min} to {end_min} min")
+    # A dish that runs dry stops adding; one that is covered before keeps the rest.
     empty = start_min + mass_mg / emission_mg_min
     if empty <= end_min:
         return (Release(start_min, empty, mass_mg),)
@@ -90,6 +93,7 @@ class Course:
     def __init__(self, zone: Zone, releases: Iterable[Release], ceiling_mg_m3: float = math.inf) -> None:
         if not ceiling_mg_m3 > 0:
             raise ValueError(f"the saturated concentration must be above zero, not {ceiling_mg_m3}")
+        # In the order of time, so that amounts can be carried from one breakpoint to the next.
         kept = sorted(releases)
         for one in kept:
             zero_or_more(one.mass_mg, "the mass released in mg")
@@ -111,6 +115,7 @@ class Course:
     def _events(self, releases: Sequence[Release]) -> tuple[list[float], list[float]]:
         """Per breakpoint: the mass set free at once, and the steady source until the next."""
         place = {time: number for number, time in enumerate(self._times)}
+        # Rates that begin and end are kept apart, so that releases may overlap in any way.
         pulses, starts, ends = ([[] for _ in self._times] for _ in range(3))  # type: ignore[var-annotated]
         for one in releases:
             if one.start_min == one.end_min:
@@ -123,6 +128,8 @@ class Course:
         sources = []
         for begun, ended in zip(starts, ends, strict=True):
             for rate in ended:
+                # The very figure that was added is taken off: a running sum would leave rounding behind as
+                # a source.
                 running.remove(rate)
             running += begun
             sources.append(math.fsum(running))
@@ -142,6 +149,7 @@ class Course:
     def _sum(self, time_min: float, read: Callable[[_Stretch], float]) -> float:
         if time_min <= 0:
             time_min = 0.0
+        # The last breakpoint at or before this moment; from there on one formula holds.
         number = bisect_right(self._times, time_min) - 1
         elapsed = time_min - self._times[number]
         return math.fsum(
@@ -154,6 +162,7 @@ class Course:
         if time_min < 0:
             return 0.0
         value = self._sum(time_min, lambda stretch: stretch.amount_mg)
+        # Held down here and not in the modes: the ceiling is not linear, and the modes have to be.
         return min(max(value, 0.0), self.ceiling_mg_m3)
 
     def dose_mg_min_m3(self, time_min: float) -> float:
@@ -170,6 +179,7 @@ class Course:
     def twa_8h_mg_m3(self, stay_min: float = DAY_MIN) -> float:
         """8-hour average of a person who leaves at ``stay_min``: the dose until then, divided by 8 h."""
         above_zero(stay_min, "the stay in min")
+        # Whichever is lower: saturated air for the whole stay is the most that can be breathed.
         return min(self.dose_mg_min_m3(stay_min) / DAY_MIN, self.ceiling_mg_m3 * stay_min / DAY_MIN)
 
     def worst_mean_mg_m3(self, stay_min: float, window_min: float = SHORT_TERM_MIN) -> float:
@@ -180,6 +190,7 @@ class Course:
         above_zero(stay_min, "the stay in min")
         above_zero(window_min, "the averaging time in min")
         last = stay_min - window_min
+        # A stay shorter than the window: the rest of the window is clean air.
         if last <= 0:
             return min(self.dose_mg_min_m3(stay_min) / window_min, self.ceiling_mg_m3)
         starts = self._starts(last, window_min)
@@ -192,6 +203,7 @@ class Course:
 
     def _starts(self, last: float, window: float) -> list[float]:
         """Where the mean of the window, seen over its start, may have a corner; and a few more."""
+        # A few even places as well, because between far corners the mean may have more than one top.
         steps = min(math.ceil(last / window * 4.0), 4000)
         even = [last * step / steps for step in range(steps + 1)]
         corners = [time - back for time in self._times for back in (0.0, window)]
@@ -203,10 +215,12 @@ class Course:
         def rises(start: float) -> bool:
             return self.concentration_mg_m3(start + window) > self.concentration_mg_m3(start)
 
+        # At the corner itself the concentration jumps, so it is looked at a hair inside.
         inset = 1e-9 * (right - left)
         low, high = left + inset, right - inset
         if not rises(low) or rises(high):
             return None
+        # Forty halvings of a quarter hour are far below a second.
         for _ in range(40):
             middle = 0.5 * (low + high)
             low, high = (middle, high) if rises(middle) else (low, middle)

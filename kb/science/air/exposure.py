@@ -36,6 +36,7 @@ def saturated_ppm(vapour_pressure_kpa: float, pressure_kpa: float = ATMOSPHERE_K
     Chemicals in Laboratories (seen).
     """
     above_zero(pressure_kpa, "the pressure of the air in kPa")
+    # Air cannot hold more vapour than air.
     return 1e6 * min(above_zero(vapour_pressure_kpa, "the vapour pressure in kPa") / pressure_kpa, 1.0)
 
 
@@ -84,6 +85,7 @@ def twa_8h(intervals: Sequence[tuple[float, float]]) -> float:
     Time that is not listed counts as clean air. Source: 29 CFR 1910.1000(d)(1)(i) (seen). Extended shifts
     have rules of their own, which are not applied here.
     """
+    # A short day is divided by eight hours as well, as the rule has it.
     return math.fsum(
         zero_or_more(hours, "the time in h") * zero_or_more(value, "a concentration")
         for hours, value in intervals
@@ -103,6 +105,8 @@ def additive_index(concentrations: Mapping[str, float], limits: Mapping[str, flo
     for name, value in concentrations.items():
         zero_or_more(value, f"the concentration of {name}")
         limit = limits.get(name)
+        # A limit that is not known is not a limit of zero or of infinity: the sum goes on without it and
+        # says so.
         if limit is None:
             unknown.append(name)
         else:

@@ -94,8 +94,10 @@ def enclosed(filling: Filling, space_l: float, temp_c: float, pressure_kpa: floa
     the bottom. Subtract from the space what stands in it.
     """
     above_zero(space_l, "the free space in l")
+    # What has evaporated takes the room of a gas, whatever liquid it came from.
     moles = zero_or_more(filling.volume_ml, "the volume of the liquid in ml") / _ml_per_mol(filling)
     everything = 100.0 * moles * molar_volume_l_mol(temp_c, pressure_kpa) / space_l
+    # Over its vapour pressure a liquid cannot go, however much of it is there.
     most = 100.0 * min(
         above_zero(filling.vapour_pressure_kpa, "the vapour pressure in kPa") / pressure_kpa, 1.0
     )
@@ -136,12 +138,14 @@ def max_blend_volume_ml(
         scaled = [one._replace(volume_ml=one.volume_ml / total * volume_ml) for one in fillings]
         return enclosed_blend(scaled, space_l, temp_c, pressure_kpa).lel_pct
 
+    # As much as one likes: if even that stays below, no amount reaches the share.
     most = reached(1e12 * space_l)
     if most is None:
         return None
     wanted = 100.0 * lel_share
     if most <= wanted:
         return math.inf
+    # Doubling first: the volume may be a drop in a vial or litres in a room.
     low, high = 0.0, 1.0
     while (reached(high) or 0.0) < wanted:
         low, high = high, 2.0 * high
@@ -162,12 +166,14 @@ def blend_flash_point(parts: Sequence[FlashPart]) -> BlendFlash:
         raise ValueError("a blend needs at least one part")
     for part in parts:
         share(part.share, f"the share of {part.name}")
+    # A hair of slack, so that a part typed as 5 per cent counts.
     counting = [part for part in parts if part.share >= COUNTING_SHARE - 1e-9]
     flashing = [(part.flash_c, part.name) for part in counting if part.flash_c is not None]
     lowest, decided_by = min(flashing) if flashing else (None, "")
     small = tuple(
         part.name
         for part in parts
+        # A trace with a low flash point can still flash first when a bottle is opened; so it is named.
         if part not in counting
         and part.share > 0
         and part.flash_c is not None
@@ -186,6 +192,7 @@ def _flash_cautions(parts: Sequence[FlashPart]) -> tuple[str, ...]:
             f"{', '.join(halogenated)} can hide the flash in the test and evaporate first: "
             "what is left may burn, and no flash point does not mean not flammable"
         )
+    # Water alone has no flash point to raise.
     if aqueous and len(parts) > len(aqueous):
         cautions.append("water raises the flash point but does not take it away")
     return tuple(cautions)

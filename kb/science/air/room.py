@@ -38,11 +38,13 @@ class Zone(NamedTuple):
 
 def decayed(x: float) -> float:
     """(1 - exp(-x)) / x for x of zero or more, without loss near zero, where it is 1."""
+    # Near zero the difference of two numbers that are nearly 1 loses its figures; the series keeps them.
     return -math.expm1(-x) / x if x > 1e-8 else 1.0 - x / 2.0
 
 
 def decayed_twice(x: float) -> float:
     """(x - 1 + exp(-x)) / x^2 for x of zero or more, without loss near zero, where it is 1/2."""
+    # From here on the plain form is exact to all figures; below, terms are summed until they vanish.
     if x > 0.1:
         return (x + math.expm1(-x)) / (x * x)
     total, term = 0.0, 0.5
@@ -58,6 +60,7 @@ def effective_flow_m3_min(air_changes_per_h: float, volume_m3: float, mixing_fac
     ``mixing_factor`` K: 1 for perfect mixing, up to about 10; textbooks that multiply by a fraction of 0.1
     to 0.5 mean K of 10 to 2 (Crowl and Louvar, slides seen). Raises ValueError for K below 1.
     """
+    # A fraction is the other convention in textbooks; taken as a factor it would multiply the fresh air.
     if not 1 <= mixing_factor < math.inf:
         raise ValueError(
             f"the mixing factor is 1 or more, not {mixing_factor}; a fraction of 0.5 is a factor of 2"
@@ -77,6 +80,7 @@ def hemisphere_volume_m3(radius_m: float = NEAR_RADIUS_M) -> float:
     return 2.0 / 3.0 * math.pi * above_zero(radius_m, "the radius of the near field in m") ** 3
 
 
+# Half of the surface takes air in and half lets it out.
 def exchange_flow_m3_min(
     radius_m: float = NEAR_RADIUS_M, air_speed_m_min: float = AIR_SPEED_M_MIN[1]
 ) -> float:
@@ -107,6 +111,7 @@ def near_and_far_field(
     above_zero(near_volume_m3, "the volume of the near field in m3")
     above_zero(exchange_m3_min, "the exchange with the near field in m3/min")
     zero_or_more(flow_m3_min, "the flow of air in m3/min")
+    # A near field as large as the room leaves no room for the far one, and the rates would divide by zero.
     if not near_volume_m3 < volume_m3 < math.inf:
         raise ValueError(
             f"the near field, {near_volume_m3:g} m3, must be smaller than the room, {volume_m3:g} m3"
@@ -117,6 +122,7 @@ def near_and_far_field(
     product = near_rate * (flow_m3_min / far_volume)
     root = math.sqrt((near_rate - far_rate) ** 2 + 4.0 * near_rate * (exchange_m3_min / far_volume))
     fast = 0.5 * (near_rate + far_rate + root)
+    # From the product and not as a difference: the slow rate may be a thousandth of the fast one.
     slow = product / fast
     apart = fast - slow
     # The rest of the room answers the near field's rate of change, which fixes the two weights.

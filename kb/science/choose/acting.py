@@ -28,6 +28,7 @@ CELLULOSE: Hsp = (25.4, 18.6, 24.8)
 """Hansen 2007, table A.2 row 361 (loss of strength of paper), as in the catalogue's entry for cellulose."""
 PARTING_SHARE = (0.3, 0.5, 0.8)
 """How much of the release is parting from the paper and not dissolving: fresh, oily, cross-linked."""
+# Brings parting onto the scale of a RED, where 1 is the edge.
 PARTING_SCALE = 0.8
 DISPERSION_LOGITS = (2.5, 0.5, -2.0)
 """Water on an adhesive made to disperse in it, by stage: it lets go while new and no longer once aged."""
@@ -45,6 +46,8 @@ def sized_red(red: float, volume: float | None) -> float:
     return red if volume is None else red * math.sqrt(volume / REFERENCE_VOLUME)
 
 
+# By volume shares the amounts are volume over molar volume: a plain mean would give large molecules too
+# much.
 def blend_volume(volumes: Sequence[float], shares: Sequence[float]) -> float:
     """Mean molar volume of a blend, cm3/mol, from shares by volume: whole volume over whole amount."""
     return math.fsum(shares) / math.fsum(s / v for s, v in zip(shares, volumes, strict=True))
@@ -70,6 +73,7 @@ def acting_red(dissolving: float, part: float | None, position: int) -> float:
 
 def water_release(offset: float, position: int, *, disperses: bool) -> float:
     """Chance that water releases an adhesive by what handbooks say (``offset`` logits), not by its sphere."""
+    # A response that speaks against water holds at every stage; one that speaks for it ends with ageing.
     if disperses and offset > 0:
         offset = DISPERSION_LOGITS[position]
     return release_prior(None, position, "none", "free", offset)
@@ -81,18 +85,21 @@ def medium_harm(red: float | None, grades: Iterable[str], contact: str, *, cured
     A sphere tells what dissolves the fluid binder. Where it has dried to a network (``cured``) it counts
     less, by as much as a cross-linked adhesive is harder to release than a softening one.
     """
+    # The worst grade of its parts: one part that bleeds the ink is enough.
     chance = max((MEDIUM_CHANCE[grade] for grade in grades), default=None)
     network = STAGE_TERMS[2] if cured and red is not None else 0.0
     if chance is None:
         return harm_prior(red, network, contact)
     z = logit(chance) + STEEPNESS * HARM_CONTACT_TERMS[contact]
     if red is not None:
+        # The mean in logits: two sources of like standing, and neither may carry the other to an extreme.
         z = (z + logit(harm_prior(red, network, contact))) / 2
     return logistic(max(STEEPNESS * HARM_LIMITS[0], min(z, STEEPNESS * HARM_LIMITS[1])))
 
 
 def paper_harm(grades: Iterable[str]) -> float:
     """Chance of harm to a paper by its worst handbook grade."""
+    # Nothing said of a paper is not "stable".
     return max((PAPER_CHANCE[grade] for grade in grades), default=PAPER_CHANCE["unknown"])
 
 
@@ -100,11 +107,13 @@ def dissolves(red: float | None) -> float:
     """Share in which a liquid counts as dissolving: 1 inside a sphere, 0 outside, even across its edge."""
     if red is None:
         return 0.0
+    # Straight across the edge: a sphere's radius is not known to better than a tenth.
     return max(0.0, min(1.0, (EDGE[1] - red) / (EDGE[1] - EDGE[0])))
 
 
 def any_harm(chances: Iterable[float]) -> float:
     """Chance that at least one of several things is harmed, each on its own."""
+    # As if independent: what else is known of how two harms go together is nothing.
     return 1.0 - math.prod(1.0 - chance for chance in chances)
 
 

@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 STEEPNESS = 0.8
 """Chance = 1 / (1 + exp(-STEEPNESS z)) for a score z in logits."""
+# Two radii further out nothing dissolves any less.
 RED_CAP = 3.0
 """Beyond this RED a liquid is simply outside; being further out changes nothing."""
 RELEASE_BASE, RELEASE_SLOPE, RELEASE_LIMITS = -0.3, 3.0, (-4.5, 3.5)
@@ -35,16 +36,19 @@ LEAST_WEIGHT = 0.1
 """A cell that speaks with less is left out."""
 RING_EDGES = (LEAST_WEIGHT, 0.25, 0.5)
 """Lower edges of the three rings of similar tests."""
+# Products of weights such as 0.6 x 0.6 x ... fall just below an edge by rounding.
 EDGE_SLACK = 1e-12
 OWN_CEILING = 60.0
 RING_CEILINGS = (0.6, 1.8, 6.0)
 """What endless tests count at most, in tests: pooled logs are biased, and similar is not the same."""
 OBSERVED_SHARE = 0.5
 """Half of what chemistry expects to differ between a cell and the question is added to the cell's rate."""
+# Never certain: a chance of 0 or 1 could not be moved by any test, and its logit is not finite.
 MEAN_LIMITS = (0.01, 0.99)
 
 OBJECT_TESTS = 6.0
 """What all evidence from elsewhere counts at most against the spots on this object."""
+# Spots on one sheet share paper, age and hand, so each says a little of every liquid.
 SPOT_WEIGHT = 0.4
 """The least that a spot on this object says about any other liquid."""
 
@@ -107,6 +111,7 @@ def release_prior(red: float | None, position: int, through: str, contact: str, 
     ``offset`` logits for anything else that is known. Without a sphere only the offset counts. Raises
     ValueError for a value outside these lists and for a RED below zero.
     """
+    # Without a sphere the terms of stage and carrier have nothing to act on.
     if red is None:
         return _unknown(offset, RELEASE_LIMITS)
     try:
@@ -139,6 +144,7 @@ def _inside(red: float) -> float:
 
 
 def _unknown(offset: float, limits: tuple[float, float]) -> float:
+    # The chance that was set for "nothing known", to the last figure.
     if offset == 0:
         return UNKNOWN_PRIOR
     return _chance(math.log(UNKNOWN_PRIOR / (1.0 - UNKNOWN_PRIOR)) / STEEPNESS + offset, limits)
@@ -154,6 +160,7 @@ def discount(m: float) -> float:
     """What ``m`` tests of one studio in one cell count: 1 for the first, never more than STUDIO_CEILING."""
     if not m >= 0:
         raise ValueError(f"a number of tests must be zero or more, not {m}")
+    # Saturates: test after test of one cell in one studio says ever less that is new.
     return m * STUDIO_CEILING / (m + STUDIO_CEILING - 1.0)
 
 
@@ -177,11 +184,13 @@ def combine(p0: float, own: tuple[float, float], rings: Sequence[tuple[float, fl
         raise ValueError(f"a prior must lie between 0 and 1, not {p0}")
     total = PRIOR_TESTS
     events = PRIOR_TESTS * p0
+    # Each group under a ceiling of its own: similar is not the same, however many there are.
     for (tests, rated), ceiling in zip((own, *rings), (OWN_CEILING, *RING_CEILINGS), strict=True):
         if tests > 0.0:
             worth = ceiling * tests / (ceiling + tests)
             total += worth
             events += worth * (rated / tests)
+    # Limited at the end and not in the sums, so that each test still moves the total.
     mean = max(MEAN_LIMITS[0], min(events / total, MEAN_LIMITS[1]))
     return Posterior(mean * total, (1.0 - mean) * total)
 
@@ -194,6 +203,7 @@ def on_object(
     A spot is (similarity 0..1 of its liquid to the one in question, whether the event happened). ``least`` is
     what it says about a liquid that is not like it at all.
     """
+    # Scaled down and not cut: the mean stays, and spots here can turn it.
     scale = min(1.0, OBJECT_TESTS / posterior.total)
     a, b = posterior.a * scale, posterior.b * scale
     for similarity, happened in spots:
@@ -211,6 +221,7 @@ def mixture(parts: Sequence[tuple[float, Posterior]]) -> Posterior:
     ``parts`` are (weight, posterior); weights are positive and need not sum to 1. Raises ValueError if
     there are none.
     """
+    # One part is itself; going through mean and variance would cost figures.
     if len(parts) == 1 and parts[0][0] > 0:
         return parts[0][1]
     total = math.fsum(weight for weight, _ in parts)
@@ -220,6 +231,7 @@ def mixture(parts: Sequence[tuple[float, Posterior]]) -> Posterior:
     square = math.fsum(
         weight * (one.mean * (1 - one.mean) / (one.total + 1) + one.mean**2) for weight, one in parts
     )
+    # Rounding may leave a variance just below nothing.
     variance = max(square / total - mean**2, 1e-12)
     tests = max(mean * (1 - mean) / variance - 1.0, LEAST_MIXTURE_TESTS)
     return Posterior(mean * tests, (1 - mean) * tests)
@@ -247,6 +259,7 @@ def index(
     """
     chance = safe_release(p_release, p_harm)
     cost = 1.0 + harm_aversion * p_harm + HAZARD_COST * hazard + more
+    # Where no safe release can come, no price is low enough.
     return worth - cost / chance if chance > 0.0 else -math.inf
 
 
@@ -256,6 +269,7 @@ def further_cost(named: float, *, lingers: bool) -> float:
     ``named`` is in how many reports and tests the liquid is named. Familiarity is a cost of the decision
     only; it never touches the chance of release.
     """
+    # Halved by the first report: from never to once is the step that matters.
     return UNFAMILIAR_COST / (1.0 + named) + (RESIDUE_COST if lingers else 0.0)
 
 

@@ -13,6 +13,7 @@ HAZARD_STEP = 0.25
 """Hazards within one step are equal: finer steps let a rare liquid displace a usual one."""
 LEAST_RELEASE = 0.25
 """A held-back liquid less likely to release than this fills no line."""
+# As many as one reads before going to the bench.
 MOST_LINES = 7
 
 
@@ -43,9 +44,11 @@ def grouped(members: Sequence[Member], likeness: Callable[[int, int], float]) ->
     """
     groups: list[list[Member]] = []
     loose: list[Member] = []
+    # Those that may open a group first, or a liquid that may not would stand alone before its opener came.
     for one in sorted(members, key=lambda one: not one.opens):
         best, most = None, 0.0
         for group in groups:
+            # Of no family is not of one family.
             same = bool(one.family) and group[0].family == one.family
             like = likeness(one.place, group[0].place)
             if like >= (ALIKE_IN_FAMILY if same else ALIKE_ACROSS) and like > most:
@@ -64,9 +67,11 @@ def head(group: Sequence[Member]) -> Member:
 
     A liquid with long-term effects, or one that forms peroxides, leads only where no milder known one acts.
     """
+    # A liquid that nobody ever named leads only if nobody named any of them.
     known = [one for one in group if one.named >= 1]
     milder = [one for one in known if not one.barred and one.release >= LEAST_RELEASE]
     pool = milder or known or list(group)
+    # What is on the shelf leads before what would have to be bought.
     usable = [one for one in pool if one.free] or pool
     best = max(one.safe for one in usable)
     # In whole per cent, as chances are shown: half a per cent must not put a rare liquid before a usual one.
@@ -74,5 +79,6 @@ def head(group: Sequence[Member]) -> Member:
     least = min(one.hazard for one in equals)
     return min(
         equals,
+        # Small differences of hazard fall into one step; then the better known goes first.
         key=lambda one: (int((one.hazard - least) / HAZARD_STEP + 1e-9), -one.named, -one.value, one.place),
     )

@@ -27,6 +27,7 @@ GOOD_NEWS = 0.5
 """Share of a shift that makes harm less likely: to be wrong there costs a sheet."""
 _LEVELS = ((1, 1, 1, 1), (1, 1, 0, 0), (1, 0, 1, 0), (1, 0, 0, 0))
 """Which of the four shifts bear on tests of both, of the material alone, of the family alone, of neither."""
+# Less than a millionth of a test is what parts of tests leave by rounding.
 _LEAST = 1e-6
 
 
@@ -45,6 +46,7 @@ def shift(book: Seen, material: Seen, family: Seen, both: Seen) -> float:
     The four shifts are found together, so that none takes what another explains: least squares over the tests
     of both, of the material alone, of the family alone and of neither, each shift held back by its strength.
     """
+    # Each test in one of the four parts only, so that none is counted twice.
     alone = (
         both,
         _less(material, both),
@@ -55,6 +57,7 @@ def shift(book: Seen, material: Seen, family: Seen, both: Seen) -> float:
         (levels, *_told(seen)) for levels, seen in zip(_LEVELS, alone, strict=True) if seen.tests > _LEAST
     ]
     rows = [
+        # Ridge least squares: the strengths on the diagonal hold each shift back by its own measure.
         [
             (STRENGTHS[i] if i == j else 0.0) + sum(weight * at[i] * at[j] for at, weight, _ in told)
             for j in range(4)
@@ -62,6 +65,7 @@ def shift(book: Seen, material: Seen, family: Seen, both: Seen) -> float:
         + [sum(weight * at[i] * away for at, weight, away in told)]
         for i in range(4)
     ]
+    # The four add up: a liquid of that family on that material feels all of them.
     return max(-MOST_SHIFT, min(sum(_solved(rows)), MOST_SHIFT))
 
 
@@ -78,6 +82,7 @@ def _told(seen: Seen) -> tuple[float, float]:
 
 
 def _chance(p: float) -> float:
+    # At 0 or 1 the logit is not finite.
     return max(MEAN_LIMITS[0], min(p, MEAN_LIMITS[1]))
 
 
@@ -85,6 +90,7 @@ def _solved(rows: Sequence[list[float]]) -> list[float]:
     """The solution of a small system whose last column is the right side; its diagonal is never zero."""
     size = len(rows)
     for i in range(size):
+        # No search for a pivot: the strengths keep the diagonal away from zero.
         for row in rows[i + 1 :]:
             factor = row[i] / rows[i][i]
             for j in range(i, size + 1):
@@ -103,4 +109,5 @@ def shifted(p0: float, by: float) -> float:
 
 def less_harm(by: float) -> float:
     """A shift of the chance of harm, good news at their share."""
+    # Bad news counts in full and good news in part.
     return by if by > 0.0 else GOOD_NEWS * by

@@ -51,10 +51,13 @@ class Joined:
 
     def _judged(self, liquid: int, p0: float, start: float | None) -> tuple[Posterior, bool]:
         begin = p0 if start is None else start
+        # Kept apart from the extras: what own tests say must not be mixed with print when others are held
+        # to it.
         counted = self._own.counted(liquid, p0)
         groups = self._own.with_extras(liquid, p0, counted)
         alone = combine(begin, *groups)
         theirs = self.pooled.counted(liquid, p0)
+        # A studio without a pool pays nothing for it.
         if worth(theirs) <= 0.0:
             return alone, False
         joined = combine(begin, *together(groups, theirs))
@@ -88,6 +91,7 @@ def _worths(groups: Groups) -> list[float]:
 
 def together(ours: Groups, theirs: Groups) -> Groups:
     """Groups of two sources, added up: the ceilings hold for both as one."""
+    # As one group: two studios under two ceilings would count more than one studio with as many tests.
     return _sum(ours[0], theirs[0]), [_sum(a, b) for a, b in zip(ours[1], theirs[1], strict=True)]
 
 
@@ -103,8 +107,10 @@ def within(alone: Posterior, joined: Posterior, own_worth: float, own_rate: floa
     than it was without them; the fewer of them are let in, the wider the interval. A success recorded
     anywhere in place of a failure never lowers the mean.
     """
+    # Without own tests there is nothing to hold the others to.
     room = LATITUDE / sqrt(own_worth) if own_worth > 0.0 else inf
     start, end = alone.mean, joined.mean
+    # The start is always within: own evidence alone is never pulled back by the rule.
     mean = max(min(own_rate - room, start), min(end, max(own_rate + room, start)))
     if mean == end:
         return joined

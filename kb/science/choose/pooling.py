@@ -152,6 +152,7 @@ class Pool:
         extras: Iterable[Extra] = (),
         scale: float = 1.0,
     ) -> None:
+        # The heaviest first: then a ring is a beginning of the list, and running totals answer for it.
         order = sorted(range(len(contexts)), key=lambda c: -contexts[c].weight)
         self._contexts = [contexts[c] for c in order]
         self._falling = [-context.weight for context in self._contexts]
@@ -169,9 +170,11 @@ class Pool:
         """By liquid: running totals over the classes, the heaviest first. The real part is weighted tests,
         the imaginary one weighted events less what the chemistry of the test's own place takes off: as one
         number the two are added up in half the time, and to the same figures."""
+        # Own class apart: it has its own ceiling and must not count as similar to itself as well.
         self._own = [(0.0, 0.0)] * len(kernel)
         scaled = [weight / scale for weight in weights]
         self._tested = [bool(ordered) and any(weighed[0][liquid]) for liquid in range(len(kernel))]
+        # An empty book answers from chemistry at once.
         self._empty = not any(self._tested)
         for liquid in range(len(kernel)):
             if self._tested[liquid]:
@@ -191,6 +194,7 @@ class Pool:
 
     def counted(self, liquid: int, p0: float) -> Groups:
         """The groups of ``liquid`` from the sums alone, without the extra cells."""
+        # The usual case in a new studio.
         if self._empty:
             return (0.0, 0.0), [(0.0, 0.0)] * 3
         # What a test counts, k + s (p0 n - p0_there n), is linear: the part that knows p0 comes in last.
@@ -204,20 +208,24 @@ class Pool:
         for stop in stops:
             found = sum(map(mul, likenesses, map(getitem, sums_of, stop)), 0j)
             here = found - before
+            # Rings are nested; each takes what the one inside it has not.
             tests.append(here.real)
             rated.append(here.imag + shift * here.real)
             before = found
+        # combine() wants the widest first, and they were met from the inmost.
         tests.reverse()
         rated.reverse()
         # The liquid's own class lies in the inmost ring, where its sums were just added: it counts apart.
         tests[2] -= own_n
         rated[2] -= own_v
+        # What rounding leaves would be divided by itself and give a rate of anything.
         if tests[2] < LEAST_TESTS:
             tests[2] = rated[2] = 0.0
         return (own_n, own_v), list(zip(tests, rated, strict=True))
 
     def with_extras(self, liquid: int, p0: float, groups: Groups) -> Groups:
         """The same groups with the extra cells added to them."""
+        # Most questions have reports, but not for each liquid.
         if not self._extras:
             return groups
         (own_n, own_v), rings = groups
@@ -264,10 +272,12 @@ class Pool:
     def _own_raw(self, liquid: int) -> list[int]:
         """Raw fields of the liquid's own class."""
         own = [self._vectors[place] for place in self._own_places]
+        # Few classes are own ones, so picking is cheaper than keeping totals for all.
         return [sum([vector[liquid * FIELDS + field] for vector in own]) for field in RAW]
 
     def _raw(self, liquid: int) -> Raw:
         """Running totals of the raw fields of one liquid."""
+        # Made when an explanation asks: a ranking needs none of them.
         found = self._raws.get(liquid)
         if found is None:
             rows = ([vector[liquid * FIELDS + field] for vector in self._vectors] for field in RAW)

@@ -34,5 +34,6 @@ def expected(steps: Iterable[Step]) -> Expected:
         spots += reach * (one.looks + one.clean)
         release += reach * one.clean * one.release * (1 - one.harm)
         harm += reach * one.clean * one.harm
+        # Reached further on if the spot failed without harm, or was skipped for a harmed look.
         reach *= one.clean * (1 - one.release) * (1 - one.harm) + 1 - one.clean
     return Expected(spots, release, harm)

@@ -14,11 +14,11 @@ from textual.screen import Screen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from kb.desk.making.steps import timer_key
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.making import recipes_ask as desk
+from kb.tui.screens.making.at_work import AtWork
 from kb.tui.screens.making.recipe_pane import RecipePane
-from kb.tui.screens.making.recipe_words import NO_TIME, Opened, aim_s
+from kb.tui.screens.making.recipe_words import Opened
 from kb.tui.screens.making.recipes_ask import Found
 from kb.tui.screens.materials.owning import Owning
 from kb.tui.screens.note import NoteScreen
@@ -27,8 +27,7 @@ from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
-    from kb.desk.making.steps import StepsState
-    from kb.tui.screens.making.batch_draft import BatchDraft
+    pass
 
 EXAMPLES = '120 ml, 500 g, 0.5 m2, wheat starch 20 g, x 3, "12 mends of 60 x 8 mm"'
 RECIPES = (
@@ -46,7 +45,7 @@ LETTERS = {"amount", "timer", "start_over", "batch", "batches", "find", "own"}
 HINT = "Type part of the name of a recipe, in any spelling near it. With nothing typed all are listed."
 
 
-class RecipesScreen(Owning, Screen[None]):
+class RecipesScreen(AtWork, Owning, Screen[None]):
     """Find on the left, work on the right; on a narrow screen one after the other."""
 
     TITLE_WORDS = "Making up"
@@ -286,90 +285,9 @@ class RecipesScreen(Owning, Screen[None]):
         )
         self.ask(verb, partial(self._ticked, here.step if done else 0), group="tick")
 
-    def _ticked(self, step: int, state: StepsState) -> None:
-        opened = self.pane.opened
-        if opened is None or opened.recipe.id != state.recipe:
-            return
-        self.pane.show(opened._replace(state=state), self.bench.timers)
-        if step:
-            self.bench.timers.drop(timer_key(state.recipe, step))
-            self.pane.renew(self.bench.timers)
-            later = (number for number in range(step, len(state.steps) + 1) if number not in state.ticked)
-            self.pane.go_to_step(next(later, state.next))
-
-    def action_timer(self) -> None:
-        """Start, pause, go on."""
-        here, opened = self.pane.here, self.pane.opened
-        if here is None or opened is None or not here.step:
-            self.bench.say("Stand on a step to time it.")
-            return
-        step = opened.recipe.steps[here.step - 1]
-        about = f"{opened.recipe.name}, step {here.step}"
-        key = timer_key(opened.recipe.id, here.step)
-        self.bench.timers.toggle(key, about, aim_s(step))
-        keep = partial(
-            desk.keep_timer,
-            recipe_id=opened.recipe.id,
-            step=here.step,
-            timer=self.bench.timers.kept(key),
-        )
-        self.ask(keep, lambda _: None, group=f"timer {key}")
-        if aim_s(step) is None:
-            self.bench.say(NO_TIME)
-        self.pane.renew(self.bench.timers)
-        self.query_one(TitleBar).refresh_words()
-
-    def action_start_over(self) -> None:
-        """Take all ticks back, after asking."""
-        from kb.tui.screens.note import AskScreen
-
-        opened = self.pane.opened
-        if opened is not None and opened.state.ticked:
-            answers = (("k", "keep", "Keep the ticks"), ("delete", "take", "Take them all back"))
-            text = f"{len(opened.state.ticked)} step(s) of {opened.recipe.name} are ticked."
-            self.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
-
-    def _start_over(self, answer: str | None) -> None:
-        opened = self.pane.opened
-        if answer == "take" and opened is not None:
-            self.bench.timers.drop_all(f"{opened.recipe.id}/")
-            verb = partial(desk.start_over, recipe_id=opened.recipe.id, by=self.amount.value.strip())
-            self.ask(verb, partial(self._ticked, 0), group="tick")
-
     def kind_here(self) -> str:
         """What N writes here."""
         return "recipe"
-
-    # -- batches ----------------------------------------------------------------------------------
-
-    def action_batch(self) -> None:
-        """Write down what was made."""
-        from kb.tui.screens.making.batch_form import begin
-
-        opened = self.pane.opened
-        if opened is not None:
-            self.ask(partial(begin, opened=opened), self._begun, group="batch")
-
-    def _begun(self, draft: BatchDraft) -> None:
-        from kb.desk.drafts import restored
-        from kb.tui.screens.making.batch_draft import BatchDraft
-        from kb.tui.screens.making.batch_form import FORM, BatchFormScreen
-
-        kept = self.bench.drafts.get(FORM)
-        begun = restored(kept.values, BatchDraft) if kept is not None else None
-        if begun is not None and (begun.recipe, begun.name) == (draft.recipe, draft.name):
-            draft = begun
-        self.app.push_screen(BatchFormScreen(draft), self._recorded)
-
-    def _recorded(self, batch_id: str | None) -> None:
-        if batch_id:
-            self.action_batches(batch_id)
-
-    def action_batches(self, at: str = "") -> None:
-        """What was made up."""
-        from kb.tui.screens.making.batches import BatchesScreen
-
-        self.app.push_screen(BatchesScreen(at))
 
     # -- getting about ----------------------------------------------------------------------------
 

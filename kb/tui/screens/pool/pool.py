@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -17,6 +16,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.day import today
 from kb.tui.exports import EXPORTS
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
@@ -206,11 +206,6 @@ def _in_full(one: InPool) -> str:
 
 
 # -- in a thread -----------------------------------------------------------------------------------
-
-
-def today() -> date:
-    """The day on which something is added."""
-    return date.today()
 
 
 def _look(studio: Studio) -> PoolView:

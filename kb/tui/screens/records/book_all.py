@@ -9,7 +9,6 @@ from kb.book.kinds.table import KINDS
 from kb.tui.day import day_of
 from kb.tui.screens.records.book_filter import (
     PERSON,
-    WORDS_READ,
     Known,
     Part,
     Understood,
@@ -17,8 +16,7 @@ from kb.tui.screens.records.book_filter import (
     person,
     same,
     sheet,
-    split,
-    told,
+    taken_apart,
 )
 
 if TYPE_CHECKING:
@@ -72,19 +70,7 @@ def fetch_everything(studio: Studio, *, text: str, before: str, known: Known, pa
 
 def understand_kinds(text: str, known: Known) -> Understood:
     """What the line means: a sheet, a kind of record, 'by AB'; what is not understood is said."""
-    parts: list[Part] = []
-    lost: list[str] = []
-    whole = sheet(text.strip(), known.sheets)
-    pieces = [] if whole else [piece.split() for piece in text.replace(";", ",").split(",")]
-    parts.extend([whole] if whole else [])
-    for words in pieces:
-        for found in split(words[:WORDS_READ], partial(_one, known=known)):
-            if isinstance(found, Part):
-                parts.append(found)
-            else:
-                lost.append(found)
-    filters = {part.column: part.value for part in parts}
-    return Understood(filters, told(parts, lost, filters, HINT))
+    return taken_apart(text, known, partial(_one, known=known), HINT)
 
 
 def _one(words: list[str], known: Known) -> Part | None:

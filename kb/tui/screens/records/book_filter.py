@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
 KINDS = ("adhesive", "medium", "liquid", "method", "tape", "paper", "stage", "carrier")
 PERSON = ("by", "who")
+BY = 'write "by AB" for a person'
 LONGEST_NAME = 6
 """Words that one name may have."""
 SHORTEST = 3
@@ -47,26 +48,33 @@ class Part(NamedTuple):
 
 def understand(studio: Studio, text: str, known: Known) -> Understood:
     """Split the line into the longest pieces that mean something; say what each was taken for."""
+    return taken_apart(text, known, partial(_one, studio, known=known))
+
+
+def taken_apart(
+    text: str, known: Known, means: Callable[[list[str]], Part | None], hint: str = BY
+) -> Understood:
+    """The longest pieces that mean something, by ``means``; a name of a sheet may hold commas."""
     parts: list[Part] = []
     lost: list[str] = []
     whole = sheet(text.strip(), known.sheets)
     pieces = [] if whole else [piece.split() for piece in text.replace(";", ",").split(",")]
     parts.extend([whole] if whole else [])
     for words in pieces:
-        for found in split(words[:WORDS_READ], partial(_one, studio, known=known)):
+        for found in split(words[:WORDS_READ], means):
             if isinstance(found, Part):
                 parts.append(found)
             else:
                 lost.append(found)
     filters = {part.column: part.value for part in parts}
-    return Understood(filters, told(parts, lost, filters))
+    return Understood(filters, told(parts, lost, filters, hint))
 
 
 def told(
     parts: Iterable[Part],
     lost: list[str],
     filters: Mapping[str, str],
-    hint: str = 'write "by AB" for a person',
+    hint: str = BY,
 ) -> str:
     """How the line was understood, and what of it was not, with a hint at what would be."""
     used: list[str] = []

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import msgspec
 
 from kb.model.shelf import RULE_WORDS
+from kb.tui.day import today
 
 if TYPE_CHECKING:
     from kb.desk.shelf.bottles import BottleView, Due
@@ -36,11 +37,6 @@ class Stock(NamedTuple):
     def name(self, liquid: str) -> str:
         """The name of a liquid; its id if the catalogue does not know it."""
         return next((one.name for one in self.view.liquids if one.id == liquid), liquid)
-
-
-def today() -> date:
-    """The day by which things are due."""
-    return date.today()
 
 
 def stock(studio: Studio) -> Stock:

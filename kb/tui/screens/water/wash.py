@@ -248,7 +248,7 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     from kb.desk.amounts import per_area_g_m2, size_mm
     from kb.desk.sheet.text import reading_lines, stop_line, wash_lines
     from kb.desk.water.readings import all_readings
-    from kb.desk.water.wash import Size, plan_known
+    from kb.desk.water.wash import Size, Washing, plan_known
 
     studio.refresh()
     width, height = size_mm(typed.size) if typed.size else (0.0, 0.0)
@@ -262,7 +262,7 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     )
     # What a question says of another sheet says nothing of this one.
     here = near if near.sheet in {"", typed.sheet} else InReach()
-    found = plan_known(studio, typed.sheet, here.media, here.paper, alkaline=typed.alkaline, size=size)
+    found = plan_known(studio, Washing(typed.sheet, here.media, here.paper, typed.alkaline, size))
     readings = all_readings(studio, typed.sheet) if typed.sheet else []
     what = ", ".join(one.name for one in found.reach) or "no medium and paper, here or in the question (F2)"
     parts = [
