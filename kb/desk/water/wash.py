@@ -84,7 +84,7 @@ def plan_known(studio: Studio, asked: Washing) -> WashPlan:
 
     facts = sheet_facts(studio, asked.sheet) if asked.sheet.strip() else SheetFacts()
     size = Size(*(said or known for said, known in zip(asked.size, size_of(facts), strict=True)))
-    media = asked.media or tuple(dict.fromkeys((*facts.media, *facts.media_back)))
+    media = asked.media or facts.all_media
     return plan(studio, asked._replace(media=media, paper=asked.paper or facts.paper, size=size))
 
 

@@ -45,8 +45,12 @@ class BathForm:
 def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
     """The bath. Raises DeskError for words that are no amount, BathRefused where there is no such bath."""
     from kb.desk.amounts import celsius, grams, litres, millimetres, number, strength_mol_l
+    from kb.desk.sheet.facts import SheetFacts, sheet_facts
     from kb.desk.water.bath import Sheet, bath
 
+    # The question may name a sheet and nothing of it; what its record says need not be typed again.
+    facts = sheet_facts(studio, near.sheet) if near.sheet else SheetFacts()
+    media = near.media or facts.all_media
     air: Literal["open", "closed"] = "open" if form.air == "open" else "closed"
     strength = form.strength.strip()
     return bath(
@@ -60,8 +64,8 @@ def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
         sheet=Sheet(
             dry_g=grams(form.sheet_mass) if form.sheet_mass.strip() else 0.0,
             acid_mmol_kg=number(form.acid, "an amount of acid"),
-            medium=near.media[0] if near.media else "",
-            paper=near.paper,
+            medium=media[0] if media else "",
+            paper=near.paper or facts.paper,
         ),
         depth_mm=millimetres(form.depth) if form.depth.strip() else None,
     )

@@ -60,7 +60,7 @@ class BathsScreen(AtDesk, Screen[None]):
         "Closed: those of the fresh bath under a lid. What cannot be had is refused in words, with the "
         "nearest pH that can.\n\n"
         "Mass and acid of the dry sheet may stay empty; then what depends on them is left out. Medium and "
-        "paper are those of the question (F2), for the cautions.\n\n"
+        "paper are those of the question (F2) or of its sheet, for the cautions.\n\n"
         f"{keys_in_words(BATHS)}\n{OPENS}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATHS)]
@@ -109,7 +109,8 @@ class BathsScreen(AtDesk, Screen[None]):
     def on_screen_resume(self) -> None:
         """The question may have changed."""
         self.near = in_reach(self.bench)
-        words = self.near.words or "no medium and paper in the question (F2)"
+        known = f"what is known of {self.near.sheet}" if self.near.sheet else ""
+        words = self.near.words or known or "no medium and paper in the question (F2)"
         self.query_one("#bath-near", Static).update(line(f"For: {words}"))
         self.reckon()
 
