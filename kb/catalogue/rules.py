@@ -10,14 +10,13 @@ import msgspec
 from kb.catalogue.problems import Fault, quoted
 from kb.model.base import Record
 from kb.model.condition import labelled, meets
-from kb.model.guidance import Caution, When
+from kb.model.guidance import ABOUT_LIQUID, Caution, When
 from kb.model.liquid import Family, Liquid
 from kb.model.material import Adhesive, Carrier, Tape
 
 Entries = Mapping[str, Mapping[str, Record]]
 """Entries of a catalogue by kind key and id."""
 Condition = tuple[frozenset[str], ...]
-_LIQUID_KEYS = ("liquids", "families", "agents", "hazards")
 _EXPECTED = "values that can all be met at once, or no line for the one that is not needed"
 
 
@@ -89,7 +88,7 @@ def _about_liquids(when: When, known: _Known) -> Iterator[Fault]:
 
     A single one of these keys contradicts nothing: a studio may add a liquid that meets it.
     """
-    given = [key for key in _LIQUID_KEYS if getattr(when, key)]
+    given = [key for key in ABOUT_LIQUID if getattr(when, key)]
     if len(given) < 2:
         return
     meeting = [liquid for liquid in known.liquids if _meets(when, liquid, known)]

@@ -43,6 +43,10 @@ class When(Record, frozen=True, kw_only=True):
     methods: tuple[str, ...] = ()
 
 
+ABOUT_LIQUID = ("liquids", "families", "agents", "hazards")
+"""Keys of a condition that are about the liquid; every other is about the sheet and the way of work."""
+
+
 class Caution(Record, frozen=True, kw_only=True):
     """A rule that chemistry cannot express. ``stop`` vetoes a suggestion."""
 

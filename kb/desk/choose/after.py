@@ -19,6 +19,7 @@ from kb.model.question import Answer, Group, Question, Worked
 
 TOO_WET = frozenset({"tideline", "gloss"})
 """Kinds of harm that come of too much liquid, and not of the liquid."""
+# Only ways that the catalogue lists are named, so this order may hold ids that a studio has not.
 GENTLER = ("gel", "suction", "vapour-dome", "local-poultice", "drop")
 """Ways that bring less liquid to the sheet than a swab, the gentlest first. Common practice, no source."""
 LIFTING = "warmth, a thin blade, or it comes by itself"
@@ -46,11 +47,14 @@ def lift_first(ask: Callable[[Question], Answer], question: Question, groups: Se
     ``ask`` answers the same question of what is left on the sheet then.
     """
     carriers = {question.carrier} if question.carrier else {one.carrier for one in question.may_be}
+    # A tape that was only seen may have none; and where something milder is free nobody need lift first.
     if not carriers - {"", NO_CARRIER} or any(not (one.held or one.last_resort) for one in groups):
         return ""
     # Without the tape, whose name would bring its carrier back.
     bare = msgspec.structs.replace(question, carrier=NO_CARRIER, tape="")
+    # The same engine, so that what is said of the bare adhesive agrees with what it will say then.
     found = ask(bare).groups
+    # Without chances on the way: what looks would free counts, for the looks are made anyway.
     free = [one for one in found if not one.last_resort and (not one.held or one.looks)]
     if not free:
         return ""
@@ -70,6 +74,7 @@ def warmth(studio: Studio, question: Question) -> str:
     if row is None:
         return ""
     said = (one.text for one in msgspec.json.decode(row.body, type=Adhesive).signs)
+    # By how the catalogue's sentence begins: signs are prose, and only this one is about warmth.
     told = next((text.removeprefix(WITH_WARMTH) for text in said if text.startswith(WITH_WARMTH)), "")
     return f"With warmth: {told}. A heated spatula may come before any liquid." if told else ""
 
@@ -80,10 +85,12 @@ def other_ways(studio: Studio, question: Question, compiled: Compiled) -> tuple[
         return ()
     said = []
     for row in spot_tests(studio.index.conn, {"sheet": question.sheet}):
+        # A spot that released nothing is no reason to try the same liquid again.
         if row.state == WITHDRAWN or row.release is None or row.release < RELEASE_FROM:
             continue
         test = show_test(studio, row.id).test
         harmed = {kind for kind in HARM_KINDS if test.harm.get(kind, 0) >= HARM_FROM}
+        # Any other harm comes of the liquid itself, and less of it would harm less but still.
         if harmed and harmed <= TOO_WET:
             names = [compiled.method_names[id].lower() for id in GENTLER if id in compiled.method_names]
             ways = ", ".join(
@@ -94,4 +101,5 @@ def other_ways(studio: Studio, question: Question, compiled: Compiled) -> tuple[
                 f"{name} released, but left {' and '.join(sorted(harmed))}: the same liquid again, "
                 f"less of it, or by {ways}; over a blotter."
             )
+    # Each sentence once, however many spots ended alike.
     return tuple(dict.fromkeys(said))

@@ -19,6 +19,7 @@ def card(answer: Answer) -> str:
         return answer.stop.text if answer.stop else answer.next_step
     whole = answer.expected_spots
     lines = [
+        # Lines to write on: the card lies beside the sheet and is filled in by hand.
         f"SERIES OF SPOTS   sheet {answer.question.sheet or '_' * 20}   date __________   by __________",
         f"Expected: {whole.spots:.1f} spots; safe release {whole.release:.0%}; "
         f"harm on the way {whole.harm:.0%}.",
@@ -27,6 +28,7 @@ def card(answer: Answer) -> str:
     for number, step in enumerate(answer.series, start=1):
         lines += [*_step(number, step), ""]
     lines += [f"release: {'; '.join(RELEASE_WORDS)}", f"harm: {'; '.join(HARM_WORDS)}"]
+    # As in the book: nothing ticked is not "no harm".
     lines += ["What is left empty was not looked at.", "", TYPED_IN.format(options=_options(answer.question))]
     return "\n".join([*lines, "", DISCLAIMER])
 
@@ -35,6 +37,7 @@ def _options(question: Question) -> str:
     """The question as options of the command, so that nobody has to type it again."""
     named = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method", "sheet")
     said = ((name, getattr(question, name)) for name in named)
+    # Quoted for a shell, because the line is copied from the card.
     return "".join(f" --{name} {shlex.quote(value)}" for name, value in said if value)
 
 
@@ -43,6 +46,7 @@ def _step(number: int, step: SeriesStep) -> list[str]:
     return [
         f"{number}. {step.name}, by {step.method}   (release {step.release:.0%}, harm {step.harm:.0%})",
         *([f"   {looks.rstrip()}"] if step.looks else []),
+        # Three dwells, as practice is at least three rounds on one spot.
         "   place ______________   dwell ____ ____ ____ s   release ___",
         f"   {'   '.join(f'{kind} ___' for kind in HARM_KINDS)}",
         f"   releases: {step.if_releases}",

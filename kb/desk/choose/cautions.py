@@ -9,12 +9,11 @@ from kb.desk.materials.cited import Cited, cited_source, mark_of
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.queries import entries, names
-from kb.model.guidance import Caution, Severity, When
+from kb.model.guidance import ABOUT_LIQUID, Caution, Severity, When
 from kb.model.question import Plain
 
 Names = Mapping[tuple[str, str], str]
 """Name of each entry by the word of its kind and its id."""
-ABOUT_LIQUID = ("liquids", "families", "hazards", "agents")
 _SHEET = (
     ("media", "medium", "on"),
     ("papers", "paper", "on the paper"),
@@ -84,8 +83,10 @@ def speaks_of(compiled: Compiled, caution: Caution, liquid: str, wanted: Mapping
     named = {key: id for key, id in wanted.items() if id}
     if not named and not liquid:
         return True
+    # A rule about another medium than the one named has nothing to say here.
     if any(getattr(when, key) and id not in getattr(when, key) for key, id in named.items()):
         return False
+    # What says nothing of what was named would list every flammable liquid under each medium.
     about = any(getattr(when, key) for key in named)
     if not liquid:
         return about
@@ -117,6 +118,7 @@ def where(when: When, names: Names) -> str:
         ids: Sequence[str] = getattr(when, key)
         if ids:
             parts.append(f"{words} {_any(kind, ids, names)}")
+    # A rule without conditions holds everywhere; it is not a rule about nothing.
     return "; ".join(parts) or "everywhere"
 
 
@@ -132,6 +134,7 @@ def _or(words: Sequence[str]) -> str:
 
 def all_names(studio: Studio) -> Names:
     """Name of each entry of the catalogue by the word of its kind and its id."""
+    # Kept with the compiled catalogue: all rules together name hundreds of entries.
     found: Names = studio.compiled.kept("names", None, lambda: names(studio.index.conn))
     return found
 

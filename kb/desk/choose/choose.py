@@ -78,8 +78,11 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
     ways, warm = other_ways(studio, question, compiled), warmth(studio, question)
+    # Some of the refused are explained as well: why something was not proposed is asked as often.
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
     seen = {w.place for w in (*front, *behind)}
+    # Leaders of lines are shown first on the screen, so each needs its explanation even if it stands low in
+    # the list.
     leads = [line.head for line in first_lines if line.head.place not in seen]
     tapes = tapes_behind(compiled, may_be[0].question, gathered, masks(conn))
     others = others_behind(studio, question, may_be, gathered, pools)
@@ -100,6 +103,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     declined = tuple(others_said[: len(behind)])
     said = {one.liquid: one for one in (*suggestions, *others_said)}
     groups = groups_of(first_lines, said)
+    # Without explanations: only the groups of the second answer are read.
     carrier_first = lift_first(lambda bare: choose(studio, bare, dials, limit=0), question, groups)
     best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
     return Answer(
@@ -142,6 +146,7 @@ def _tried_here(studio: Studio, sheet: str) -> list[Row]:
     if not sheet:
         return []
     conn = studio.index.conn
+    # A strip on its own sheet is one spot, however many patches it was cut into.
     return [*spot_tests(conn, {"sheet": sheet}), *strips_as_spots(conn, sheet_as_known(conn, sheet))]
 
 
@@ -158,6 +163,7 @@ def _by_shelf(compiled: Compiled, weighed: list[Weighed]) -> tuple[tuple[LeftOut
 
 
 def first_of(series: Sequence[SeriesStep], said: Mapping[str, Suggestion]) -> Suggestion | None:
+    # By id among those explained; a leader is always one of them.
     """What leads the series; None if there is none."""
     return said.get(series[0].liquid) if series else None
 
@@ -193,9 +199,11 @@ def _facts(
     """What the explanation needs, drawn from the same numbers as the decision."""
     main = pools.release[0]  # of what the tape most likely is
     own, similar = main.own_counts(one.place), main.similar_counts(one.place)
+    # The worst comes first in the list of harms.
     worst = one.harms[0]
     pool = pools.harm[worst.medium]
     harm_own, harm_similar = pool.own_counts(one.place), pool.similar_counts(one.place)
+    # A carrier that dissolves runs into the sheet: so it counts as harm, at its share.
     carrier = CARRIER_HARM * one.carrier
     release, harm = _chance(one.release), _with_carrier(_chance(worst.general), carrier)
     reports = tuple(
@@ -300,7 +308,9 @@ def _mock_up(leaders: Sequence[Weighed]) -> Named | None:
     """A liquid of which much is to be learnt without touching the sheet; of those one would think of."""
     for one in leaders:
         known = one.harms[0].here
+        # A bound near 1 would be met by anything.
         bound = min(0.999, known.mean + SPREAD_FOR_MOCK_UP)
+        # What was tried already on this sheet is known better from there.
         milder = not one.what.barred and "already" not in one.refused
         if milder and cdf(bound, known.a, known.b) < UPPER:
             return one.what

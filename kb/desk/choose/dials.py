@@ -28,6 +28,7 @@ def dials_of(
         dials = msgspec.structs.replace(dials, worth=worth)
     if use_print is not None:
         dials = msgspec.structs.replace(dials, use_print=use_print)
+    # Checked after joining: what stands in studio.yaml may be as wrong as what was typed.
     if not (math.isfinite(dials.harm_aversion) and dials.harm_aversion >= 0):
         raise DeskError("Harm aversion is a number from 0 up; 8 is bold, 16 usual, 32 cautious.")
     if not 0 < dials.ceiling <= 1:

@@ -92,11 +92,13 @@ class Facts(NamedTuple):
 
 def disagrees(fact: Facts) -> bool:
     """Whether the log lies more than two standard deviations from what chemistry expected."""
+    # A variance of nothing - all chances 0 or 1 - would make any difference infinite.
     return fact.tests > 0 and abs(fact.hits - fact.expected) > 2 * sqrt(max(fact.variance, 1e-12))
 
 
 def reason(fact: Facts) -> str:
     """One line: tests behind it, chemistry, chances, and a warning where log and chemistry part."""
+    # On this sheet where one is named: that is what the decision went by.
     here_release = fact.release_here if fact.sheet else fact.release
     here_harm = fact.harm_here if fact.sheet else fact.harm
     theirs = gist(fact.others) if fact.others else ""
@@ -108,6 +110,7 @@ def reason(fact: Facts) -> str:
         f"P(release) {_span(here_release)}",
         f"P(harm) {_span(here_harm)}",
     ]
+    # Said although it is only a cost: a first report is what the reader can add.
     if fact.named < 1:
         parts.append("nobody has reported this liquid")
     if fact.carrier > 0:
@@ -126,6 +129,7 @@ def _span(chance: Chance) -> str:
 
 
 def _log_words(fact: Facts, theirs: str) -> str:
+    # From the strongest evidence there is to the weakest, and only the first that applies.
     if not fact.tests and not fact.harm_tests:
         if fact.patches.patches:
             return f"no spot test yet; {_patch_words(fact.patches)}"
@@ -174,6 +178,7 @@ def details(fact: Facts) -> tuple[str, ...]:
         f"Same class here: {counted(fact.own_tests, 'test')}, {fact.own_hits} released; "
         f"{counted(fact.harm_own_tests, 'look')} for harm, {fact.harm_own_hits} harmed."
         if fact.own_tests or fact.harm_own_tests
+        # "No test yet" is said and not left out: silence would read as no harm.
         else "Same class here: no test yet."
     )
     others = fact.tests - fact.own_tests
@@ -196,7 +201,9 @@ def details(fact: Facts) -> tuple[str, ...]:
         )
     if len(fact.harm_by_medium) > 1:
         each = ", ".join(
-            f"{medium} {_span(chance)} {in_words(chance.p)}" for medium, chance in fact.harm_by_medium.items()
+            # In words as well: two figures with a span are hard to hold against each other.
+            f"{medium} {_span(chance)} {in_words(chance.p)}"
+            for medium, chance in fact.harm_by_medium.items()
         )
         lines.append(f"Harm to each medium within reach, the worst counts: {each}.")
     if fact.others:
@@ -208,6 +215,7 @@ def details(fact: Facts) -> tuple[str, ...]:
         f"Chemistry alone: release {fact.release_p0:.2f} ({in_words(fact.release_p0)}), "
         f"harm {fact.harm_p0:.2f} ({in_words(fact.harm_p0)}). {_not_known(fact)}".rstrip()
     )
+    # A small move is not worth a line, since every book moves chemistry a little.
     if any(abs(move) >= LEAST_MOVE for move in fact.taught):
         release, harm = fact.taught
         lines.append(
@@ -219,6 +227,7 @@ def details(fact: Facts) -> tuple[str, ...]:
             f"{fact.expected:.1f}. Trust your own tests first."
         )
     said = {released for _, released in fact.reports}
+    # Two at least: one test that went otherwise contradicts nobody.
     if fact.own_tests >= 2 and said and (fact.own_hits / fact.own_tests >= 0.5) not in said:
         lines.append("Your own tests and the reports in print disagree.")
     if fact.others:
@@ -237,6 +246,7 @@ def _print_words(fact: Facts) -> str:
     if not fact.reports:
         return "In print: no report on this liquid that bears on the question."
     released = sum(1 for _, hit in fact.reports if hit)
+    # By report and not by outcome: one report may name a liquid twice.
     names = ", ".join(dict.fromkeys(report for report, _ in fact.reports))
     return (
         f"In print: {counted(len(fact.reports), 'outcome')} ({names}), {released} released; together they "
@@ -286,8 +296,10 @@ def rests_on(
         kinds.append("tests of other studios")
     if printed:
         kinds.append("reports in print")
+    # Always, since every answer starts from it.
     kinds.append("chemistry")
     text = "Rests on " + ", ".join(kinds) + "."
+    # Said in so many words, so that a new studio does not take print for its own experience.
     if not (own or similar or in_part or patches or spots):
         text += " No test of yours bears on it yet."
     if pooled and not theirs:
@@ -298,6 +310,7 @@ def rests_on(
             ("adhesive", question.adhesive or question.may_be),
             ("stage", question.stage or question.may_be),
             ("carrier", question.carrier or question.may_be),
+            # The first within reach stands for all: with none named it is empty.
             ("medium", question.reach[0]),
             ("paper", question.paper),
         )
@@ -320,11 +333,13 @@ def next_step(
 ) -> str:
     """What to test first, where, and how to look; ``first`` leads the series, None if there is none."""
     if first is None:
+        # Where nothing leads there is still something to do, and warmth comes before any liquid.
         return f"{warmth} {carrier_first or f'Stop and look again. {_instead(barred)}'}".strip()
     method = compiled.method_names.get(question.method, question.method)
     known = [compiled.media[one].name.lower() for one in question.reach if one in compiled.media]
     medium = ", then ".join(known) or "every medium"
     looks = counted(first.looks, "clean look") if first.looks else "Paper alone"
+    # Water on a swab spreads; a gel keeps it where it is put.
     gentler = f" {DAMP}" if first.parts.keys() == {"water"} and question.method == SWAB else ""
     resort = f" Nothing milder is free here. {carrier_first or _instead(barred)}" if first.last_resort else ""
     before = " ".join(
@@ -344,6 +359,7 @@ def stop_text(best: Sequence[Suggestion], carrier_first: str, barred: Sequence[V
     if best:
         refused = f"Best refused: {best[0].name}, {best[0].refused}"
         return f"No test is worth its risk. {refused}. {_instead(barred)}"
+    # What is barred from this sheet may well be what would have acted.
     acting = ", ".join(one.name.lower() for one in barred if one.here)
     why = f"{acting} is barred on this sheet, and nothing else is likely to act" if acting else "nothing acts"
     return f"No test is worth its risk: {why}. {_instead(barred)}"
@@ -351,6 +367,7 @@ def stop_text(best: Sequence[Suggestion], carrier_first: str, barred: Sequence[V
 
 def _instead(barred: Sequence[Vetoed]) -> str:
     """Other ways than a liquid; where water is barred, no damp gel is among them."""
+    # A damp gel is water.
     dry = any(one.liquid == "water" for one in barred)
     return INSTEAD.format(gel=DRY_GEL if dry else DAMP_GEL)
 

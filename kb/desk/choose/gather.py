@@ -28,6 +28,7 @@ from kb.science.choose.similarity import (
     stage_weight,
 )
 
+# The last is a stage nobody named: such tests count as neighbours of any.
 POSITIONS = ("0", "1", "2", "")
 UNKNOWN_STAGE = 0.6
 """Similarity of stages when one of the two is not known: as of neighbours. This project's own."""
@@ -83,6 +84,7 @@ def gather(conn: Connection, compiled: Compiled, question: Question, may_be: Seq
     """
     pool = pool_slots(conn)
     candidates = candidates_of(conn, compiled, pool)
+    # The studio's own counts first and apart: pooled ones weigh less and have places of their own.
     own = _Source("release_sum", "harm_sum", _places(slots(conn), candidates), 1.0)
 
     def summed(source: _Source) -> Summed:
@@ -96,6 +98,7 @@ def gather(conn: Connection, compiled: Compiled, question: Question, may_be: Seq
     if pool:
         places = _places({one.liquid: one.place for one in pool}, candidates)
         pooled = summed(_Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT))
+    # Kept while the candidates are the same: it compares every two of some hundred liquids.
     kernel = compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates))
     return Gathered(candidates, kernel, summed(own), pooled)
 
@@ -120,6 +123,7 @@ class _Source(NamedTuple):
 
 def _places(known: dict[str, int], candidates: Sequence[Named]) -> Places:
     of = [known.get(one.id) for one in candidates]
+    # One nought behind the fields serves all candidates that no test knows.
     nothing = len(known) * FIELDS
     fields_of = [
         nothing if place is None else place * FIELDS + field for place in of for field in range(FIELDS)
@@ -137,6 +141,7 @@ def _candidates(compiled: Compiled, tested: list[tuple[str, str]]) -> tuple[Name
     found = {liquid.id: compiled.candidate(liquid.id, {liquid.id: 1.0}) for liquid in compiled.liquids}
     more = {row.liquid: row.parts for row in compiled.printed}
     more.update({liquid: json.loads(parts) for liquid, parts in tested})
+    # Sorted, so that the places of blends do not depend on the order of reports.
     for liquid in sorted(more):
         if liquid not in found:
             found[liquid] = compiled.candidate(liquid, more[liquid])
@@ -149,9 +154,11 @@ def kernel_of(candidates: Sequence[Named]) -> Kernel:
     rows = [[0.0] * size for _ in range(size)]
     for i, one in enumerate(candidates):
         rows[i][i] = 1.0
+        # Half of the pairs: likeness is the same in both directions.
         for j in range(i):
             other = candidates[j]
             family = bool(one.related) and one.related == other.related
+            # No candidate is another: an identical one lies on the diagonal.
             rows[i][j] = rows[j][i] = liquid_weight(one.hansen, other.hansen, family, False)
     return Kernel(rows)
 
@@ -163,6 +170,7 @@ def _release(conn: Connection, compiled: Compiled, question: Question, source: _
         group = compiled.adhesives[adhesive].group if adhesive in compiled.adhesives else adhesive
         adhesives = _three(adhesive, group, adhesive_weight(adhesive, group, " ", group), 0.25)
     else:
+        # Without an adhesive every test is on another one.
         adhesives = [Level(ANY, "", 0.25, False)]
     asked = compiled.stages.get(question.stage)
     stages = [Level(p, "", *_stage(asked, int(p) if p else None)) for p in POSITIONS]
@@ -174,6 +182,7 @@ def _release(conn: Connection, compiled: Compiled, question: Question, source: _
     )
     columns = ("adhesive", "carrier", "method", "stage")
     found = vectors(conn, source.release, columns, [_values(group) for group in levels[:3]])
+    # What teaches is not split by carrier and method: only the level of the book is asked for.
     teaching = [[(at, ANY, ANY, position) for position in POSITIONS] for at in (ANY, f"a:{adhesive}")]
     return _by_class(found, levels, (0, 3), source, teaching)
 
@@ -182,6 +191,7 @@ def _harm(conn: Connection, compiled: Compiled, question: Question, medium: str,
     """Medium, paper and method levels in every combination."""
     if medium:
         made_of = compiled.media.get(medium)
+        # A medium without kin has a group of its own, which no other medium is in.
         kin = made_of.kin if made_of and made_of.kin else f"only {medium}"
         media = _three(medium, kin, medium_weight(medium, kin, " ", kin), 0.25)
     else:
@@ -206,6 +216,7 @@ def _three(name: str, group: str, in_group: float, other: float) -> list[Level]:
     """The same, another of its group, any other."""
     return [
         Level(f"a:{name}", "", 1.0, True),
+        # Another of its group is the group less itself, by subtraction of whole numbers.
         Level(f"g:{group}", f"a:{name}", in_group, False),
         Level(ANY, f"g:{group}", other, False),
     ]
@@ -214,6 +225,7 @@ def _three(name: str, group: str, in_group: float, other: float) -> list[Level]:
 def _two(name: str, other: float) -> list[Level]:
     """The same or another. If the question does not know, every one is another."""
     if not name:
+        # Not known is never the same.
         return [Level(ANY, "", other, False)]
     return [Level(name, "", 1.0, True), Level(ANY, name, other, False)]
 
@@ -227,6 +239,7 @@ def _spread(levels: Sequence[Level]) -> Iterator[tuple[tuple[str, ...], int]]:
     choices = [
         ((level.plus, 1), (level.minus, -1)) if level.minus else ((level.plus, 1),) for level in levels
     ]
+    # Inclusion and exclusion: signs multiply over the features that are "another".
     for picked in product(*choices):
         sign = 1
         for _, one in picked:
@@ -248,6 +261,7 @@ def _by_class(
         for level in combination:
             weight *= level.weight
         own = combination[own_places[0]].same and combination[own_places[1]].same
+        # Rounded, so that weights that agree but for the last digit share one class.
         context = Context(round(weight, 12), own)
         total = totals.get(context, 0)
         for key, sign in _spread(combination):
@@ -286,8 +300,10 @@ def printed_release(
             * (carrier_weight(question.carrier, row.carrier) if row.carrier else UNSTATED)
             * (method_weight(question.method, row.method) if row.method else UNSTATED)
         )
+        # Less than the least weight that counts.
         if weight < 0.1:
             continue
+        # An own class needs both to be stated: not stated is not the same.
         own = row.adhesive == question.adhesive != "" and row.stage == question.stage != ""
         n = discount(row.tests)
         what = candidates[order[row.liquid]]
@@ -304,6 +320,7 @@ def printed_harm(
     cells = []
     for row in compiled.printed:
         if row.harm is None:
+            # A report without harm does not say that somebody looked.
             continue
         weight = (
             _medium(compiled, medium, row.medium)
@@ -322,6 +339,7 @@ def printed_harm(
 
 def _adhesive(compiled: Compiled, asked: str, said: str) -> float:
     if not said or not asked:
+        # What a report leaves out matches at half weight.
         return UNSTATED
     groups = compiled.adhesives
     a = groups[asked].group if asked in groups else asked

@@ -27,6 +27,7 @@ KNOWN_THAT_LINGERS = 2
 """Reports and tests from which a liquid that must be cleared leads a line. This project's own."""
 ENOUGH_MILDER = 3
 """Where so many milder lines may be tried, a last resort is no line yet. This project's own."""
+# By id, since the caution is data and its words may change.
 PEROXIDES = "peroxides"
 """The caution about liquids that form explosive peroxides."""
 RELEASES = "a control beside it, again next day and under UV, then a larger area"
@@ -48,17 +49,20 @@ class Line(NamedTuple):
 
 def order(one: Weighed) -> tuple[float, float, str]:
     """Best first."""
+    # Rounded: two decisions that differ in rounding alone fall to hazard and name.
     return (-round(one.decision, 9), one.what.hazard, one.what.name.casefold())
 
 
 def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Line]:
     """All groups of the candidates that no caution bars, in the order in which one would think of them."""
+    # What is free comes before what is held back, so that it opens the groups.
     walk = sorted((w for w in weighed if not w.stopped), key=lambda w: (bool(w.refused), order(w)))
     by_place = {w.place: w for w in walk}
     found = [
         _line(sheet, head(group), [by_place[one.place] for one in group], spots)
         for group in grouped([_member(w) for w in walk], lambda a, b: sheet.kernel[a][b])
     ]
+    # By what a spot is worth before this sheet's spots; ids last, to be the same on every machine.
     return sorted(found, key=lambda line: (_rank(line), -round(_plain(line.head), 9), line.head.what.id))
 
 
@@ -67,6 +71,7 @@ def shown(lines: Sequence[Line]) -> list[Line]:
     found = [line for line in lines if _fills(line)]
     milder = [line for line in found if not line.head.what.barred]
     able = sum(line.looks is not None for line in milder)
+    # With enough milder lines a last resort would only push one of them off the screen.
     return (milder if able >= ENOUGH_MILDER else found)[:MOST_LINES]
 
 
@@ -98,6 +103,7 @@ def _member(one: Weighed) -> Member:
         named=one.named,
         barred=one.what.barred,
         value=one.decision,
+        # A blend opens no line: it joins the pure liquid that it is most like.
         opens=one.named >= 1 and len(one.what.parts) == 1,
     )
 

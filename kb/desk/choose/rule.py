@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from kb.index.compiled import MIN_SHARE, Compiled
-from kb.model.guidance import Caution, When
+from kb.model.guidance import ABOUT_LIQUID, Caution, When
 from kb.model.question import Question
 
 ORDER = {"stop": 0, "warn": 1, "note": 2}
@@ -52,5 +52,4 @@ def _context(when: When, question: Question) -> bool:
 
 def about_this_sheet(when: When) -> bool:
     """Whether a condition is about the sheet or the way of work too, and not about the liquid alone."""
-    keys = (when.tapes, when.adhesives, when.carriers, when.stages, when.media, when.papers, when.methods)
-    return any(keys)
+    return any(getattr(when, key) for key in When.__struct_fields__ if key not in ABOUT_LIQUID)

@@ -17,6 +17,7 @@ ADHESIVE_OTHER = 0.25
 STAGE_NEXT = 0.6
 """A neighbouring ageing stage."""
 STAGE_FAR = 0.3
+# Nearly the same: what a carrier lets through is in the chemistry of the test already.
 CARRIER_OTHER = 0.95
 METHOD_OTHER = 0.97
 MEDIUM_KIN = 0.5
@@ -45,6 +46,7 @@ def medium_weight(a_id: str, a_kin: str, b_id: str, b_kin: str) -> float:
 
 def stage_weight(pos_a: int, pos_b: int) -> float:
     """Weight between two ageing stages, from their positions 0, 1, 2."""
+    # Positions and not names: the fresh stage of rubber and of paste are called differently.
     apart = abs(pos_a - pos_b)
     if apart == 0:
         return 1.0
@@ -74,14 +76,17 @@ def liquid_weight(a_hsp: Hsp | None, b_hsp: Hsp | None, same_family: bool, ident
     """
     if identical:
         return 1.0
+    # A family without parameters still says a little.
     family = LIQUID_FAMILY if same_family else 0.0
     if a_hsp is None or b_hsp is None:
         return family
     steps = distance(a_hsp, b_hsp) / LIQUID_RANGE
+    # The fall of a bell curve: near liquids lose little, far ones all.
     return max(LIQUID_NEAR * math.exp(-steps * steps / 2.0), family)
 
 
 def _same(a: str, b: str, other: float) -> float:
+    # What is not known is never the same, not even as another thing not known.
     return 1.0 if a and a == b else other
 
 

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from kb.science.choose.acting import logistic, logit
 from kb.science.choose.evidence import Posterior
 
+# A stage is judged by eye, so one named for sure would leave a failed spot nothing to say.
 NAMED_STAGE = ((0.75, 0.2, 0.05), (0.2, 0.6, 0.2), (0.05, 0.2, 0.75))
 """How sure a named stage is, by position: a stage is seen and not measured. This project's own."""
 UNKNOWN_STAGE = (1 / 3, 1 / 3, 1 / 3)
@@ -21,6 +22,7 @@ def reweighed(weights: Sequence[float], spots: Iterable[tuple[Sequence[float], b
     """Weights of the stages after spots; a spot is (chance of release at each stage, released?)."""
     found = list(weights)
     for chances, released in spots:
+        # By the rule of Bayes: what happened is weighed by how likely each stage had made it.
         found = [w * (p if released else 1.0 - p) for w, p in zip(found, chances, strict=True)]
     total = math.fsum(found)
     return tuple(w / total for w in found)
@@ -32,5 +34,6 @@ def moved(
     """A posterior shifted, in logits, by what the new weights of the stages change in its prior."""
     old = math.fsum(w * p for w, p in zip(before, chances, strict=True))
     new = math.fsum(w * p for w, p in zip(after, chances, strict=True))
+    # In logits, so that a chance near 0 or 1 moves as little as it should.
     mean = logistic(logit(posterior.mean) + logit(new) - logit(old))
     return Posterior(mean * posterior.total, (1.0 - mean) * posterior.total)

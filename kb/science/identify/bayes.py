@@ -33,7 +33,10 @@ def posterior(
     terms = [
         math.fsum(
             [_log(chance), *(_log(likelihoods[look][place][found]) for look, found in findings.items())]
+            # Summed exactly, so that findings typed in another order give the same last digit.
         )
+        # A finding that a tape never shows rules it out here; the table keeps a least share, so it does not
+        # happen.
         if chance > 0 and all(likelihoods[look][place][found] > 0 for look, found in findings.items())
         else -math.inf
         for place, chance in enumerate(prior)
@@ -41,6 +44,7 @@ def posterior(
     most = max(terms, default=-math.inf)
     if most == -math.inf:
         raise ValueError("no hypothesis is possible with these findings")
+    # Less the largest: many findings make every weight too small for a number.
     weights = [math.exp(term - most) for term in terms]
     total = math.fsum(weights)
     return [weight / total for weight in weights]
@@ -48,6 +52,7 @@ def posterior(
 
 def entropy(chances: Iterable[float]) -> float:
     """What is not known, in bits: 0 for certainty, log2(n) for n equal chances."""
+    # Adding nothing turns a negative zero into a plain one.
     return -math.fsum(chance * math.log2(chance) for chance in chances if chance > 0) + 0.0
 
 
@@ -76,6 +81,7 @@ def collapsed(chances: Sequence[float], look: Look, groups: Sequence[int], count
     width = len(look[0])
     shares = [[0.0] * width for _ in range(count)]
     for chance, group, row in zip(chances, groups, look, strict=True):
+        # A group that is ruled out still needs some look, and the mean is no worse than any.
         weight = chance / totals[group] if totals[group] > 0 else 1.0 / sizes[group]
         for found in range(width):
             shares[group][found] += weight * row[found]
@@ -146,4 +152,5 @@ def indistinguishable(
 
 
 def _log(share: float) -> float:
+    # A logarithm of nothing that can still be compared.
     return math.log(share) if share > 0 else -1e9

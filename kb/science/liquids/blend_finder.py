@@ -132,15 +132,19 @@ def find(
         out_of=[(sphere.centre, sphere.r0) for sphere in out_of],
         steps=100 // rules.step_percent,
         margin_cap=MARGIN_CAP,
+        # Slack shrinks the sphere: a blend must be so far inside, not only just.
     )
     mixer = Mixer([one.id for one in allowed], mixing, rules.untried_pairs)
+    # Pairs that part into layers are ruled out before any set is formed.
     refused += [Refusal(pair, why) for pair, why in mixer.rule_out(grid.steps)]
     surplus = _vapour_surplus(allowed, rules.max_vapour_index)
     sets = [
+        # Hazard is that of the worst part, so it is known before a composition is.
         (members, max(allowed[i].hazard for i in members))
         for size in range(2, rules.max_parts + 1)
         for members in itertools.combinations(range(len(allowed)), size)
         if mixer.possible(members)
+        # If every part is above the vapour limit, no mixture of them is below.
         and min(surplus[i] for i in members) <= 0
         and (not rules.last_outside or _last_is_outside(allowed, members, out_of))
     ]
@@ -167,6 +171,7 @@ def judge(
     """
     if sum(percent for _, percent in parts) != 100 or any(percent <= 0 for _, percent in parts):
         raise ValueError(f"the shares of a blend must sum to 100 %: {[percent for _, percent in parts]}")
+    # By id, so that the same blend typed in another order is judged the same to the last digit.
     ordered = sorted(parts, key=lambda part: part[0].id)
     liquids = [liquid for liquid, _ in ordered]
     counts = tuple(percent for _, percent in ordered)
@@ -184,6 +189,7 @@ def gain(
     wishes to replace.
     """
     own = {name for name, _ in blend.parts}
+    # Forbidden ones too: they are what one wishes to replace.
     rivals = []
     for liquid in liquids:
         if liquid.hansen is None or liquid.id in own:
@@ -196,6 +202,7 @@ def gain(
             rivals.append((distance(liquid.hansen, blend.hansen), liquid.id, pure))
     if not rivals:
         return None
+    # By distance, then by id: two at one distance must not change places between runs.
     apart, name, pure = min(rivals, key=lambda rival: rival[:2])
     return Gain(
         replaces=name,
@@ -219,6 +226,7 @@ def vapour_index(liquids: Sequence[Candidate], shares: Sequence[float]) -> float
     pressures = [one.vapour_pressure_kpa for one in liquids if one.vapour_pressure_kpa is not None]
     volumes = [one.molar_volume_cm3_mol for one in liquids if one.molar_volume_cm3_mol is not None]
     limits = [one.limit_ppm for one in liquids if one.limit_ppm is not None]
+    # One figure missing makes the sum a lower bound that looks like a figure.
     if not len(pressures) == len(volumes) == len(limits) == len(liquids):
         return None
     partial = partial_pressures_kpa(mole_fractions(shares, volumes), pressures)
@@ -248,6 +256,7 @@ def _check(
 def _allowed(liquids: Sequence[Candidate], rules: Rules) -> tuple[list[Candidate], list[Refusal]]:
     """The liquids that may be used, by id, and the others with the first reason against them."""
     allowed, refused = [], []
+    # By id: which of two equal blends is found first must not depend on the order of the shelf.
     for liquid in sorted(liquids, key=lambda one: one.id):
         why = _reason(liquid, rules)
         if why:
@@ -269,6 +278,7 @@ def _reason(liquid: Candidate, rules: Rules) -> str:
             return "its flash point is not known here"
         if liquid.flash_c < rules.min_flash_c:
             return f"it flashes at {liquid.flash_c:g} °C, below {rules.min_flash_c:g} °C"
+    # Which part leaves last is known only from all pressures.
     if (rules.last_outside or rules.max_vapour_index is not None) and liquid.vapour_pressure_kpa is None:
         return "its vapour pressure is not known here"
     if rules.max_vapour_index is not None:
@@ -288,6 +298,7 @@ def _vapour_surplus(allowed: Sequence[Candidate], highest: float | None) -> list
         return [0.0] * len(allowed)
     alone = [vapour_index([one], [1.0]) or 0.0 for one in allowed]
     return [
+        # A hair of slack: a limit that is met exactly is met.
         (index - highest * (1.0 + 1e-9)) / (one.molar_volume_cm3_mol or 1.0)
         for index, one in zip(alone, allowed, strict=True)
     ]
@@ -301,6 +312,7 @@ def _hansen(liquid: Candidate) -> Hsp:
 
 def _last(liquids: Sequence[Candidate]) -> Candidate | None:
     """The least volatile; None if that is not known."""
+    # Any of them might be the last.
     if any(one.vapour_pressure_kpa is None for one in liquids):
         return None
     return min(liquids, key=lambda one: (one.vapour_pressure_kpa or 0.0, one.id))
@@ -331,6 +343,7 @@ def _blend(
     reds = [(red((d, p, h), sphere.centre, sphere.r0), sphere.name) for sphere in out_of]
     lowest, nearest = min(reds) if reds else (None, "")
     flashes = [one.flash_c for one in used if one.flash_c is not None]
+    # A blend flashes at its lowest part; with one part unknown that is not known.
     sure = all(one.flash_c is not None or one.never_flashes for one in used)
     last = _last(used)
     return Blend(

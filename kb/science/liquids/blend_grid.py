@@ -57,19 +57,23 @@ class Grid:
         self._out_of = [_ball(places, centre, r0) for centre, r0 in out_of]
         self._cap = margin_cap
         self._furthest = [
-            [math.sqrt(ball.gram[i][i]) / ball.r0 for ball in self._out_of] for i in range(len(places))
+            # No mixture is further from a centre than its furthest part, since distance is convex.
+            [math.sqrt(ball.gram[i][i]) / ball.r0 for ball in self._out_of]
+            for i in range(len(places))
         ]
 
     def best(self, sets: Iterable[tuple[tuple[int, ...], float]], accept: Accept, count: int) -> list[Point]:
         """The best point of each of the ``count`` best sets, best first; ``sets`` with their hazard."""
         ordered = sorted(
             ((-self._bound(members), hazard, len(members), members) for members, hazard in sets),
+            # The best bounds first: then most sets are passed over without being looked into.
         )
         worst_first: list[_Reversed] = []
         for bound, hazard, size, members in ordered:
             least = None
             if len(worst_first) == count:
                 limit = worst_first[0].key
+                # Worse than the worst of the best so far, even if its bound were reached.
                 if (bound, hazard, size) > limit[:3]:
                     continue
                 # A set that loses the tie on hazard and size must win by a whole step of margin.
@@ -88,6 +92,7 @@ class Grid:
             margin = min(margin, max(self._furthest[i][number] for i in members) - 1.0)
         return self._step_of(margin + _HAIR)
 
+    # Half a step is added before it is cut, so that equal margins are equal steps whatever the rounding.
     def _step_of(self, margin: float) -> int:
         return math.floor(min(margin, self._cap) / MARGIN_STEP + 0.5 + _HAIR)
 
@@ -100,6 +105,7 @@ class Grid:
             for mixed in self._on_line(members, counts, least):
                 key = self._judged(members, mixed, hazard)
                 if (
+                    # What cannot win need not be asked whether it mixes, which is the dear question.
                     key is None
                     or (best is not None and key >= best)
                     or (least is not None and -key[0] < least)
@@ -114,6 +120,7 @@ class Grid:
         if len(members) == 1:
             return ()
         fixed = [range(1, self.steps) for _ in members[:-2]]
+        # Each of the last two has at least one step.
         return (counts for counts in itertools.product(*fixed) if sum(counts) <= self.steps - 2)
 
     def _on_line(
@@ -127,6 +134,7 @@ class Grid:
             inside = _below(a, b, c - (ball.r0 * self.steps) ** 2 * (1.0 + _HAIR))
             if inside is None:
                 return
+            # Outwards by a hair: what rounding lost here is judged exactly below.
             low = max(low, math.ceil(max(inside[0], 0.0) - 1e-6))
             high = min(high, math.floor(min(inside[1], rest) + 1e-6))
         holes = []
@@ -138,6 +146,7 @@ class Grid:
                 if near is not None:
                     holes.append((near[0] + 1e-6, near[1] - 1e-6))
         for count in range(low, high + 1):
+            # Holes are widened inwards: a point on their edge is still judged.
             if not any(start < count < end for start, end in holes):
                 yield (*fixed, count, rest - count)
 
@@ -152,6 +161,7 @@ class Grid:
         margin = self._cap
         for ball in self._out_of:
             margin = min(margin, self._red(ball, members, counts) - 1.0)
+        # Rounded: depth decides only where it differs by more than noise.
         return (-self._step_of(margin), hazard, len(members), round(deepest, 9), members, counts)
 
     def _red(self, ball: _Ball, members: tuple[int, ...], counts: tuple[int, ...]) -> float:
@@ -175,6 +185,7 @@ class _Reversed(NamedTuple):
 
 
 def _ball(places: Sequence[Hsp], centre: Hsp, r0: float) -> _Ball:
+    # Dispersion doubled, as Hansen's distance has it; then plain geometry serves.
     around = [(2.0 * (d - centre[0]), p - centre[1], h - centre[2]) for d, p, h in places]
     gram = [[math.fsum(a * b for a, b in zip(one, two, strict=True)) for two in around] for one in around]
     return _Ball(r0, around, gram)

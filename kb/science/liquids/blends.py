@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from kb.science.liquids.solubility import Hsp
 
+# More than rounding in the text of a blend can lose, less than a part that was forgotten.
 SHARES_TOLERANCE = 1e-6
 """How far the shares of a blend may be from 1 in sum before they are refused."""
 
@@ -56,7 +57,9 @@ def normalise(parts: Mapping[str, float]) -> dict[str, float]:
         raise ValueError("the amounts of the blend are too large to add up") from None
     if total <= 0:
         raise ValueError("a blend needs at least one part with an amount above zero")
+    # A share too small for a number would be a part of nothing.
     shares = {name: amount / total for name, amount in parts.items() if amount / total > 0}
+    # Ordered before and after: taking the rounding out needs to know which share is largest.
     return _in_order(_summing_to_one(_in_order(shares)))
 
 
@@ -98,6 +101,7 @@ def _tenths(share: float) -> int:
 
 
 def _decimal(tenths: int) -> str:
+    # Whole per cents without a point: the text that people know.
     whole, tenth = divmod(tenths, 10)
     return f"{whole}.{tenth}" if tenth else str(whole)
 
@@ -110,6 +114,7 @@ def parse_blend(text: str) -> dict[str, float]:
     a name become hyphens. Raises ValueError saying what was expected.
     """
     amounts: dict[str, float] = {}
+    # Decimal commas first: after that a comma only parts.
     chunks = [chunk for chunk in _SEPARATORS.split(_DECIMAL_COMMA.sub(r"\1.\2", text)) if chunk.strip()]
     if not chunks:
         raise ValueError(f"nothing was given; {EXPECTED}")
@@ -118,6 +123,7 @@ def parse_blend(text: str) -> dict[str, float]:
         if name in amounts:
             raise ValueError(f"{name} is given twice; {EXPECTED}")
         amounts[name] = amount
+    # A part of 0 was named and not used.
     return normalise(_unrounded({name: amount for name, amount in amounts.items() if amount}))
 
 
@@ -131,6 +137,7 @@ def _part(chunk: str, alone: bool) -> tuple[str, float]:
         raise ValueError(f"{chunk.strip()!r} has no name that can be read; {EXPECTED}")
     if alone and not numbers and "%" not in words:
         return name, 1.0
+    # The amount stands at one end: a number within belongs to the name.
     edge = [word for word in words if word != "%"]
     if len(numbers) != 1 or numbers[0] not in (edge[0], edge[-1]) or not _percent_follows(words, numbers[0]):
         raise ValueError(f"{chunk.strip()!r} is not one name with one amount; {EXPECTED}")
@@ -152,8 +159,10 @@ def _unrounded(amounts: dict[str, float]) -> dict[str, float]:
     and so another blend; spreading the difference evenly cannot move any part past its rounding.
     """
     short = 100.0 - sum(amounts.values())
+    # Beyond what rounding explains it is another blend and stays as it was typed.
     if not abs(short) <= 0.05 * len(amounts) + 1e-9:
         return amounts
+    # Only per cents of one decimal were rounded by blend_id.
     if any(abs(10 * amount - round(10 * amount)) > 1e-9 for amount in amounts.values()):
         return amounts
     return {name: amount + short / len(amounts) for name, amount in amounts.items()}

@@ -99,6 +99,7 @@ def drying_path(
     wanted = sorted(set(losses))
     states = _raoult(mixture, wanted) if activity is None else _integrated(mixture, wanted, activity)
     found = dict(zip(wanted, states, strict=True))
+    # In the order asked for, each worked out once.
     return tuple(_step(kept, mixture, lost, found[lost]) for lost in losses)
 
 
@@ -109,6 +110,7 @@ def last_on_the_sheet(path: Sequence[DryingStep], least_share: float = LAST_SHAR
     """
     end = _end(path)
     first = next(step for step in path if step.lost == min(one.lost for one in path))
+    # A part that dries with the others keeps its share; only one that gains stays behind.
     strong = [
         name for name, share in end.shares.items() if share >= least_share and share > first.shares[name]
     ]
@@ -123,6 +125,7 @@ def approaches(path: Sequence[DryingStep], spheres: Mapping[str, tuple[Hsp, floa
     _end(path)
     found = []
     for name, (centre, r0) in spheres.items():
+        # The first place of the lowest: a path that stays there is told from where it arrives.
         reds = sorted((step.lost, red(_place(step), centre, r0)) for step in path)
         at_lost, lowest = min(reds, key=lambda one: one[1])
         found.append(Approach(name, reds[0][1], reds[-1][1], lowest, at_lost))
@@ -131,6 +134,7 @@ def approaches(path: Sequence[DryingStep], spheres: Mapping[str, tuple[Hsp, floa
 
 def _checked(parts: Sequence[DryingPart]) -> list[DryingPart]:
     """The parts that are there, every figure known."""
+    # A part of nothing needs no vapour pressure.
     kept = [part for part in parts if zero_or_more(part.share, f"the share of {part.name}") > 0]
     if not kept:
         raise ValueError("a blend needs at least one part with a share above zero")
@@ -172,6 +176,7 @@ def _raoult(mixture: _Mixture, losses: Sequence[float]) -> list[tuple[float, ...
         low, high = -math.log(rest) / fastest, -math.log(rest) / slowest
         for _ in range(200):
             middle = 0.5 * (low + high)
+            # Halved until no number lies between: exact to the last digit without a tolerance to choose.
             if not low < middle < high:
                 break
             volume = math.fsum(v * math.exp(-p * middle) for v, p in zip(initial, mixture.pulls, strict=True))
@@ -195,6 +200,7 @@ def _integrated(mixture: _Mixture, losses: Sequence[float], activity: Activity) 
         return tuple(-pull / volume for pull in leaving)
 
     states = []
+    # In logarithms of what is left: amounts stay positive however long a step is.
     logs, at, size = (0.0,) * len(mixture.moles), 0.0, 1e-4
     steps = 0
     for lost in losses:
@@ -202,11 +208,14 @@ def _integrated(mixture: _Mixture, losses: Sequence[float], activity: Activity) 
             steps += 1
             if steps > _MOST_STEPS:
                 raise ValueError("the drying path could not be integrated with these activity coefficients")
+            # Never past a wanted loss, so that the state there is not interpolated.
             step = min(size, lost - at)
             moved, error = _stepped(slopes, logs, step)
             if error <= 1.0:
                 at = lost if step == lost - at else at + step
                 logs = moved
+            # Grown at most fourfold and shrunk at most fivefold, as is usual for such steps, so that one
+            # odd error does not ruin the rest.
             size = step * min(4.0, max(0.2, 0.9 * (error + 1e-12) ** -0.2))
         states.append(logs)
     return states
@@ -253,6 +262,7 @@ def _step(parts: Sequence[DryingPart], mixture: _Mixture, lost: float, logs: Seq
         shares=dict(zip(names, shares, strict=True)),
         left=dict(zip(names, (math.exp(log) for log in logs), strict=True)),
         mole_fractions=dict(zip(names, (n / math.fsum(moles) for n in moles), strict=True)),
+        # One part without parameters leaves the blend without a place.
         hansen=mix_hansen(hansens, shares) if len(hansens) == len(parts) else None,
     )
 

@@ -10,10 +10,14 @@ from textual import events
 from textual.pilot import Pilot
 from textual.widgets import Digits, Input
 
+from kb.book.kinds.batch import Batch
+from kb.book.kinds.parts import Portion
 from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.errors import DeskError
+from kb.desk.making.batches import mark_bad
 from kb.desk.records import record as desk_record
 from kb.desk.records.record import list_tests, show_test
+from kb.desk.records.record import write as write_record
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
@@ -201,6 +205,25 @@ async def test_storing_asks_each_time_if_nothing_was_looked_at(new_app: NewApp, 
         assert isinstance(pilot.app.screen, HomeScreen)
         (stored,) = list_tests(studio)
         assert (stored.release, stored.harm) == (None, None)
+
+
+async def test_a_batch_that_must_not_be_used_is_named_before_the_test_is_stored(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """Also one made from another that is bad; the command said it, the form did not."""
+    gel = write_record(studio, "batch", Batch(name="gel", made_at="2026-05-01")).id
+    portion = Portion(name="gel", amount=10.0, unit="g", batch=gel)
+    thinned = write_record(studio, "batch", Batch(name="thinned", weights=(portion,))).id
+    mark_bad(studio, gel, "mould")
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        screen.draft.batch = thinned
+        await keys(pilot, "ctrl+s")
+        await settle(pilot)
+        assert isinstance(pilot.app.screen, AskScreen)
+        assert "must not be used: mould" in " ".join(popped_up(pilot.app).split())
+        await keys(pilot, "b")
+        assert list_tests(studio) == []
 
 
 async def test_what_is_typed_is_what_is_stored(new_app: NewApp, studio: Studio, tmp_path: Path) -> None:

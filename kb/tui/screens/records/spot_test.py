@@ -266,13 +266,27 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         """Store; what a reader would miss is asked about each time: no second press passes over it."""
         if self._storing:
             return
-        gaps = self.draft.gaps()
-        if not gaps:
+        if batch := self.draft.batch.strip():
+            from kb.desk.making.batches import named
+            from kb.desk.records.work_records import batch_warnings
+
+            self.ask(
+                lambda studio: tuple(batch_warnings(studio, named(studio, batch), "")),
+                self._ask_first,
+                group="batch",
+                failed=self._not_stored,
+            )
+        else:
+            self._ask_first(())
+
+    def _ask_first(self, against: tuple[str, ...]) -> None:
+        """``against``: what speaks against the batch."""
+        text = "\n".join((*against, *self.draft.gaps()))
+        if not text:
             self._store()
             return
         from kb.tui.screens.note import AskScreen
 
-        text = "\n".join(gaps)
         answers = (("b", "back", "Back to the form"), ("s", "store", "Store it as it is"))
         self.app.push_screen(AskScreen("Store the test?", text, answers), self._gaps_answered)
 
