@@ -3,7 +3,7 @@
 
     scripts/completions.py FOLDER    # benchleaf.bash, _benchleaf, benchleaf.fish, benchleaf.1
 
-Run when the wheel is built, so that nothing of it costs time when the command runs.
+Run by hand after an installation or an update, so that nothing of it costs time when the command runs.
 """
 
 from __future__ import annotations

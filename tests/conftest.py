@@ -6,6 +6,7 @@ import gc
 import os
 import shutil
 from collections.abc import Callable, Sequence
+from inspect import iscoroutinefunction
 from pathlib import Path
 from typing import Any
 
@@ -96,15 +97,25 @@ SLOW = (
     *("tests/test_scripts.py", "tests/choose/test_science_calibration.py"),
     "tests/liquids/test_science_blend_finder.py",
 )
-"""Tests that start processes, kill writers, or try many cases: ``scripts/test quick`` leaves them out.
-A single slow test elsewhere bears the mark itself."""
+"""Tests that start processes, kill writers, or try many cases: ``scripts/test quick`` leaves them out, and
+what runs the app, unless its folder is named. A single slow test elsewhere bears the mark itself."""
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Marks what the table names."""
+    """Marks what the table names, and what runs the app."""
+    # Who names screens works on them; for whoever works elsewhere an app started anew each time is too slow.
+    named = any("screens" in argument for argument in config.args)
     for item in items:
-        if item.path.relative_to(config.rootpath).as_posix().startswith(SLOW):
+        place = item.path.relative_to(config.rootpath).as_posix()
+        if place.startswith(SLOW) or (_runs_the_app(item) and not named):
             item.add_marker(pytest.mark.slow)
+
+
+def _runs_the_app(item: pytest.Item) -> bool:
+    """By how such tests are written: they await a pilot, or compare a picture."""
+    return iscoroutinefunction(getattr(item, "obj", None)) or "snap_compare" in getattr(
+        item, "fixturenames", ()
+    )
 
 
 def spot(**fields: Any) -> SpotTest:

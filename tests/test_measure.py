@@ -60,3 +60,4 @@ def test_the_house_is_in_order() -> None:
     for what, limit in most.items():
         assert found[what].value <= limit, "\n".join(found[what].places)
     assert found["repeats per 10,000 lines"].value <= 25
+    assert found["comments per 100 lines"].value >= 1.5, "say why where a reader would ask"

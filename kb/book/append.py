@@ -11,7 +11,7 @@ from typing import Any
 
 import msgspec
 
-from kb.book import disk
+from kb.book import disk, pieces
 from kb.book.check import BookError, body_bytes
 from kb.book.disk import NOTHING
 from kb.book.line import KIND_SHAPE, MAX_LINE_BYTES, encode_line
@@ -65,8 +65,8 @@ def append(
     fd = -1
     try:
         # Locked before the tail is read: the new line names the hash of the one before it.
-        fd, size = disk.open_locked(path)
-        tail = disk.read_tail(fd, size, path)
+        fd, size, path = pieces.open_last(path)
+        tail = pieces.tail_of(fd, size, path)
         line = Line(
             id=record_id or _next_id(tail.last_id, after, now_ms),
             at=written_at,
@@ -92,8 +92,8 @@ def is_bench(name: str) -> bool:
 
 
 def bench_path(book_dir: Path, bench: str) -> Path:
-    """The file of one bench. Raises BookError if the name could not be a file name everywhere."""
-    return Path(_path(book_dir, bench))
+    """The file that a bench writes in now. Raises BookError if the name could not be one everywhere."""
+    return Path(pieces.last_piece(_path(book_dir, bench)))
 
 
 @lru_cache(maxsize=16)

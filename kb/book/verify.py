@@ -23,6 +23,7 @@ from kb.book.files import files
 from kb.book.fold import say
 from kb.book.kinds.table import KEPT
 from kb.book.line import FIRST_PREV, decode_line
+from kb.book.pieces import end_of, piece_before
 from kb.book.read import OVERSIZE, RawLine, raw_lines, read_file
 from kb.book.ulid import ulid_time_ms
 from kb.model.record import Line
@@ -158,7 +159,8 @@ class _File:
         """Lines up to here were whole when they were seen."""
 
     def check(self, path: Path, tips: Sequence[Tip]) -> list[Problem]:
-        count, before = 0, FIRST_PREV
+        piece = piece_before(path)
+        count, before = 0, FIRST_PREV if piece is None else end_of(piece).prev
         self.was_whole = max((lines for lines, _ in tips), default=0)
         tip_sha = {lines: "" for lines, _ in tips}
         for number, raw in enumerate(raw_lines(path), 1):
@@ -233,11 +235,17 @@ class _File:
         """
         if not self.broken:
             return
+        wanted = {link.prev for link in self.broken}
+        piece = piece_before(path)
+        # A program from before there were pieces may have written on in one that was closed.
+        before = {} if piece is None else _lines_with(piece, wanted)
         # A hash that another line of the file has tells of lines moved; none tells of lines changed.
-        elsewhere = _lines_with(path, {link.prev for link in self.broken})
+        elsewhere = _lines_with(path, wanted)
         numbers = {link.number for link in self.broken if link.prev not in elsewhere}
         for link in self.broken:
             last = link.number - 1
+            if last == 0 and link.prev in before and link.prev != FIRST_PREV:
+                continue
             if link.prev in elsewhere:
                 self._moved(link.number, elsewhere[link.prev])
             # The middle of a run: the line that was changed is between two broken links and is told there.

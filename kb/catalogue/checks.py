@@ -35,6 +35,7 @@ def check_id(part: Part) -> Iterator[Fault]:
         if not _HAZARD_ID.fullmatch(found):
             yield Fault(("id",), f"the id {quoted(found)} is no code of a statement", "a code", "id: H336")
     elif isinstance(one, Authority):
+        # Parts of an entry have no id of their own.
         # Names of countries and bodies are written in capitals everywhere else, so also as ids.
         if not _ID.fullmatch(found.lower()):
             yield Fault(("id",), f"the id {quoted(found)} is no code of an authority", "a code", "id: UK")
@@ -90,6 +91,7 @@ def check_cas(part: Part) -> Iterator[Fault]:
         yield Fault(("cas",), said, "digits, hyphen, two digits, hyphen, check digit", "cas: 67-64-1")
         return
     digits = match[1] + match[2]
+    # The check digit: places from the right times digits, modulo ten (the registry's rule).
     due = sum(place * int(digit) for place, digit in enumerate(reversed(digits), 1)) % 10
     if due != int(match[3]):
         said = f"the CAS number {one.cas} has a wrong check digit; a figure is mistyped"

@@ -22,6 +22,7 @@ def convert(value: Any, kind: type[T]) -> T | list[Fault]:
     try:
         return msgspec.convert(value, kind, strict=True)
     except msgspec.ValidationError as error:
+        # The library names the first fault only; a person mends a file once and wants all of them.
         return faults(value, kind) or [_said_by_msgspec(str(error))]
     except (OverflowError, RecursionError, ValueError) as error:
         return faults(value, kind) or [Fault((), f"the entry cannot be read ({error})")]
@@ -34,4 +35,5 @@ def _said_by_msgspec(message: str) -> Fault:
     for key, number in _STEP.findall(place):
         steps.append(key or int(number))
     at: NodePath = tuple(steps)
+    # Its back quotes are for programmers.
     return Fault(at, said[:1].lower() + said[1:].replace("`", ""))

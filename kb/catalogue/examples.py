@@ -54,6 +54,7 @@ _UNITS: tuple[tuple[str, str], ...] = (
 
 def unit(key: str) -> str:
     """The unit that the name of a field says, in words; empty if it says none."""
+    # By the ending, as names of fields bear their units.
     return next((words for ending, words in _UNITS if key.endswith(ending)), "")
 
 
@@ -78,6 +79,7 @@ def words(wanted: inspect.Type, key: str = "") -> str:
         words_due = isinstance(wanted.value_type, inspect.LiteralType)
         return "a map of ids and words" if words_due else "a map of ids and numbers"
     if isinstance(wanted, inspect.StructType):
+        # A struct of options alone still needs something to show.
         keys = [field.encode_name for field in wanted.fields if field.required] or ["value"]
         if is_figure(wanted):
             keys = ["value (or low and high)", "from"]

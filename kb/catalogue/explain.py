@@ -28,6 +28,7 @@ def faults(value: Any, kind: type) -> list[Fault]:
 
 
 def _look(value: Any, wanted: inspect.Type, at: NodePath, key: str) -> Iterator[Fault]:
+    # What the reader refused has been told where it stands.
     if value is REFUSED or (value is None and _may_be_empty(wanted)):
         return
     wanted = bare(wanted)
@@ -49,6 +50,7 @@ def _struct(value: Any, wanted: inspect.StructType, at: NodePath, key: str) -> I
     if not isinstance(value, dict):
         said = f"{given(value)} stands where a map is due"
         shown = example(key, wanted)
+        # A bare number is the usual slip: the figure lacks its source, and the example shows it with one.
         if is_figure(wanted) and isinstance(value, int | float) and not isinstance(value, bool):
             shown = f"{key}: {{value: {value}, from: [memory]}}"
         yield Fault(at, said, words(wanted), shown if at else "")
@@ -85,16 +87,19 @@ def _unknown(name: str, value: Any, wanted: inspect.StructType, at: NodePath, ke
     fields = {field.encode_name: field.type for field in wanted.fields}
     here = (*at, name)
     said = f"the key {quoted(name)} is not known here"
+    # Whoever writes a unit means the field's figure, so the answer names the field.
     if name in _UNIT_WORDS and unit(key):
         said += f": the unit is in the name of the field, {key}"
         return Fault(here, said, f"numbers in {unit(key)}, and no unit", example(key, wanted))
     if name in _UNIT_WORDS:
         said += ": the unit of each figure is in the name of its field"
         return Fault(here, said, "no unit", "boiling_point_c: {value: 56.1, from: [memory]}")
+    # YAML reads "0,79" in a flow map as two entries, the second a key without a value.
     if name.isdigit() and value is None:
         return Fault(
             here, f"{said}: a decimal comma has cut a number in two", "a decimal point", "value: 0.79"
         )
+    # Words that people use for sources lead to the one key.
     near = "from" if name in _SOURCE_WORDS and "from" in fields else nearest(name, fields)
     if not near:
         return Fault(here, said, "one of: " + ", ".join(fields))
@@ -108,6 +113,7 @@ def _unknown(name: str, value: Any, wanted: inspect.StructType, at: NodePath, ke
 def _list(value: Any, wanted: inspect.VarTupleType, at: NodePath, key: str) -> Iterator[Fault]:
     if not isinstance(value, list):
         shown = example(key, wanted)
+        # One text where a list is due is most often a list of one.
         if isinstance(value, str) and isinstance(bare(wanted.item_type), inspect.StrType):
             shown = f"{key}: [{value}]" if len(value) < 40 and value.isprintable() else shown
         yield Fault(at, f"{given(value)} stands where a list is due", words(wanted, key), shown)
@@ -136,6 +142,7 @@ def _scalar(value: Any, wanted: inspect.Type, at: NodePath, key: str) -> Fault:
     if isinstance(wanted, inspect.StrType):
         said = f"{given(value)} stands where text is due"
         if isinstance(value, int | float):
+            # YAML takes yes, no and bare numbers for what they are not; quotes make them text.
             return Fault(at, said, "text; put it in quotes", f"'{str(value).lower()}'")
         return Fault(at, said, "text", example(key, wanted))
     if isinstance(wanted, inspect.LiteralType):
@@ -151,6 +158,7 @@ def _fits(value: Any, wanted: inspect.Type) -> bool:
     if isinstance(wanted, inspect.FloatType):
         return isinstance(value, int | float) and not isinstance(value, bool)
     if isinstance(wanted, inspect.IntType):
+        # True is a whole number to the language, and no figure to a person.
         return type(value) is int
     if isinstance(wanted, inspect.BoolType):
         return isinstance(value, bool)

@@ -14,9 +14,12 @@ from kb.model.material import Sphere
 
 ABSOLUTE_ZERO_C = -273.15
 ATMOSPHERE_KPA = 101.325
+# Shares printed with two decimals need not sum to one exactly.
 PARTS_WITHIN = 0.005
+# Fractional parameters are printed in whole per cent, three of them.
 TEAS_WITHIN = 1.5
 
+# Bounds of what can be true of any liquid: a slip of the unit falls outside.
 _ABOVE: dict[str, float] = {
     "boiling_point_c": -100.0,
     "flash_point_c": -150.0,
@@ -42,6 +45,7 @@ def check_figure(part: Part) -> Iterator[Fault]:
     one = part.struct
     if not isinstance(one, Figure | Other):
         return
+    # The name of the figure is the last word of the place that is not a list.
     key = next((step for step in reversed(part.at) if isinstance(step, str) and step != "others"), "")
     numbers = [(name, number) for name, number in _numbers(one) if number is not None]
     none_known = one.none_known if isinstance(one, Figure) else ""
@@ -89,6 +93,7 @@ def check_hansen(part: Part) -> Iterator[Fault]:
     if isinstance(one, Hansen | HansenOther | Teas):
         for key in ("d", "p", "h"):
             number = getattr(one, key)
+            # A dispersion parameter of nothing would be a liquid without molecules that attract.
             if number < 0 or (key == "d" and number == 0):
                 said = f"the parameter {key} cannot be {number:g}"
                 yield Fault((*part.at, key), said, "a number above 0" if key == "d" else "0 or more")
@@ -116,8 +121,10 @@ def check_pairs(part: Part) -> Iterator[Fault]:
     boils, flashes = _best(one.boiling_point_c), _best(one.flash_point_c)
     if boils is not None and flashes is not None and flashes >= boils:
         said = f"the flash point ({flashes:g}) is not below the boiling point ({boils:g})"
+        # A liquid flashes below its boiling point, or nothing would be left to flash.
         yield Fault(("flash_point_c",), said, "a flash point below the boiling point, degrees Celsius")
     for key, pressure, at_c in (("20c", cool, 20.0), ("25c", warm, 25.0)):
+        # Above its boiling point a liquid's pressure is more than the air's; below, it cannot be.
         if boils is not None and pressure is not None and boils > at_c and pressure > ATMOSPHERE_KPA:
             said = f"a liquid that boils at {boils:g} C cannot have a vapour pressure of {pressure:g} kPa"
             yield Fault((f"vapour_pressure_{key}_kpa",), said, "kPa (1 mmHg is 0.1333 kPa)")

@@ -17,7 +17,7 @@ class Settings(Record, frozen=True, kw_only=True):
     who: str = ""
     """Name or initials written into new records."""
     bench: str = ""
-    """Name of this bench; its records go to book/<bench>.jsonl. Empty: the machine's name."""
+    """Name of this bench, and of its files of records: book/<bench>.jsonl. Empty: the machine's name."""
     authority: str = ""
     """Whose exposure limits are shown first: EU, UK, US-OSHA ... Empty: all, none preferred."""
     share_photographs: bool = False

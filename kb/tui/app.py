@@ -138,11 +138,9 @@ class BenchleafApp(Bench):
             return
         self._title_anew(self.screen)
         for about in self.timers.due():
-            self.bell()
-            self.say(f"{about}: the time is reached.", title="Timer")
+            self.ring(f"{about}: the time is reached.", title="Timer")
         if self.clock.running and self.clock.due():
-            self.bell()
-            self.say("The dwell you aimed at is reached.", title="Dwell clock")
+            self.ring("The dwell you aimed at is reached.", title="Dwell clock")
 
     def _clock_gone(self, screen: Screen[Any]) -> None:
         """Away with the time of a clock that no longer runs; also where it ran out on another screen."""

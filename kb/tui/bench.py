@@ -20,7 +20,7 @@ from textual.message import Message
 from textual.message_pump import MessagePump
 
 from kb.tui.clock import DwellClock, passing_s
-from kb.tui.inside_textual import screens_at
+from kb.tui.inside_textual import desktop_notice, screens_at
 from kb.tui.text import tidy
 from kb.tui.timers import Timers
 
@@ -134,6 +134,13 @@ class Bench(App[None]):
             markup=False,
             timeout=8,
         )
+
+    def ring(self, text: str, *, title: str) -> None:
+        """A time is reached: the bell, a notice in the corner, and one of the desktop."""
+        self.bell()
+        self.say(text, title=title)
+        # The title stands first: some terminals read a number at the start of the words as a command.
+        desktop_notice(self, tidy(f"{title}: {text}", multiline=False))
 
     def screens_at(self, mode: str) -> tuple[Screen[Any], ...]:
         """The screens of a mode, the one on top last; none if it was not opened yet."""

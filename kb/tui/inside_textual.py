@@ -21,6 +21,15 @@ def screens_at(app: App[Any], mode: str) -> tuple[Screen[Any], ...]:
     return tuple(app._screen_stacks.get(mode, ()))
 
 
+def desktop_notice(app: App[Any], words: str) -> None:
+    """Ask the terminal for a notice of the desktop (OSC 9); one that does not know the code shows nothing.
+
+    The words have to be tidy: nothing in them may end the code.
+    """
+    if app._driver is not None:
+        app._driver.write(f"\x1b]9;{words}\x07")
+
+
 def every_screen(app: App[Any]) -> Iterator[Screen[Any]]:
     """The screens of all modes."""
     return (screen for mode in list(app._screen_stacks) for screen in screens_at(app, mode))

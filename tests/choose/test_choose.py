@@ -129,6 +129,7 @@ def test_a_control_changes_no_release_and_a_far_material_only_what_this_bench_se
     assert 0 < moves[0] < 0.2
 
 
+@pytest.mark.slow
 def test_order_of_records_does_not_matter(new_studio: Callable[[str], Studio], tmp_path: Path) -> None:
     """The same tests in any order, in one batch or many, give the same answer to the last digit."""
     rng = random.Random(7)

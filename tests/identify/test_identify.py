@@ -155,6 +155,7 @@ def test_own_signs_put_every_tape_first_in_every_stage(table: Table, studio: Stu
         assert here[stage] == pytest.approx(max(here.values())), (tape, stage)
 
 
+@pytest.mark.slow
 def test_leaving_any_one_sign_out_keeps_a_tape_in_the_first_three(table: Table) -> None:
     """For every tape, stage and sign; asked of the numbers, since there are some two thousand questions."""
     from kb.desk.identify.identify import _state
@@ -168,6 +169,7 @@ def test_leaving_any_one_sign_out_keeps_a_tape_in_the_first_three(table: Table) 
             assert better <= 2, (table.tapes[number].id, stage, left_out)
 
 
+@pytest.mark.slow
 def test_random_signs_give_a_flat_answer_that_says_so(table: Table, studio: Studio) -> None:
     """Every look answered at random: no tape stands out, and the answer says that none fits."""
     dice = random.Random(20)
@@ -182,6 +184,7 @@ def test_random_signs_give_a_flat_answer_that_says_so(table: Table, studio: Stud
     assert sum(best) / len(best) < 0.02
 
 
+@pytest.mark.slow
 def test_half_the_looks_at_random_hardly_ever_name_a_tape(table: Table, studio: Studio) -> None:
     """Fewer signs can agree with some tape by chance; that is rare, and never certain."""
     dice = random.Random(21)

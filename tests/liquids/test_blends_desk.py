@@ -117,6 +117,7 @@ def test_instead_of_gives_something_less_hazardous(studio: Studio) -> None:
         assert one.gain.text.startswith("a less hazardous equivalent of Toluene for ")
 
 
+@pytest.mark.slow
 def test_a_blend_that_one_part_beats_alone_says_so_and_comes_last(studio: Studio) -> None:
     """Nothing is sold as a blend where a bottle from the shelf does as well."""
     found = find_blends(studio, asked(studio), limit=30)
@@ -137,6 +138,7 @@ def test_rules_are_kept(studio: Studio) -> None:
     assert any("flashes at" in one.why for one in found.left_out)
 
 
+@pytest.mark.slow
 def test_the_carrier_is_kept_clear_of_or_reached(studio: Studio) -> None:
     """Film under the adhesive counts as a thing to spare, unless it must go."""
     film = asked(studio, carrier_text="regenerated-cellulose-film")
@@ -236,6 +238,7 @@ def test_mixing_is_never_guessed(studio: Studio) -> None:
         )
 
 
+@pytest.mark.slow
 def test_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     """JSON and text; the flash point in any unit of temperature."""
     words = ["blend", "--studio", str(studio.root), "--adhesive", "natural-rubber", "--medium", "letterpress"]

@@ -93,6 +93,7 @@ def test_unknown_and_residue_have_their_own_words(studio: Studio) -> None:
     assert (asked.adhesive, asked.carrier) == ("natural-rubber-resin", "crepe-paper")
 
 
+@pytest.mark.slow
 @settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     st.text(max_size=60)

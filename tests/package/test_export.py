@@ -434,6 +434,7 @@ def test_a_writer_that_never_lets_go_stops_the_export(
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.slow
 def test_memory_does_not_grow_with_the_book(studio: Studio, tmp_path: Path) -> None:
     """Ten times the records take no more than a few megabytes more."""
     code = (

@@ -22,6 +22,8 @@ from kb.desk.records.record_text import record_text
 from kb.desk.studio import Studio
 from kb.model.record import BookStruct
 from kb.tui.form import FormScreen
+from kb.tui.screens.records.amend import draft_of
+from kb.tui.screens.records.any_record import described
 
 
 class Humidified(BookStruct, frozen=True, kw_only=True):
@@ -70,6 +72,11 @@ def test_a_kind_goes_everywhere(studio: Studio, capsys: pytest.CaptureFixture[st
     changes = changes_from_words(studio, "humidified", ["minutes=2 min 30 s"])
     amend_record(studio, listed.id, changes, "read again")
     assert dict(show_record(studio, listed.id).fields)["time (min)"] == "2.5"
+    read = dict(dict(described(studio, listed.id).sections)["What it says"])
+    assert (read["time (min)"], read["chamber"]) == ("2.5", "dome")
+    correcting = {field.label: field for field in draft_of(studio, listed.id).fields}
+    assert correcting["chamber"].read(studio, "tent") == {"chamber": "tent"}
+    assert correcting["time (min)"].how == "Such as 20 min; nothing takes it out"
     export(studio, tmp_path / "out")
     table = (tmp_path / "out" / "tables" / "humidifications.csv").read_text("utf-8")
     assert '"minutes","chamber"' in table.splitlines()[0]

@@ -18,6 +18,7 @@ from kb.desk.sheet.plan import sheet_plan
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
 from kb.desk.water.wash import Washing, plan_known
+from kb.tui.screens.water.bath_form import BathForm, InReach, reckon, with_record
 from tests.work_help import add
 
 CHART = {"sheet": "Chart", "size": "600 x 840 mm", "grammage": "80 g/m2"}
@@ -115,3 +116,23 @@ def test_a_list_of_a_sheet_that_is_not_there_says_so(
         assert 'There is no sheet "Nowhere"' in told.err, words
         assert not told.out, words
     assert main(["test", *at, "list", "--sheet", "Chart"]) == 0
+
+
+def test_an_alkaline_bath_knows_the_medium_and_paper_of_its_sheet(studio: Studio) -> None:
+    """The bath took them from the question only, though the record of the sheet had them."""
+    media = {when.media[0] for one in studio.compiled.cautions if (when := one.when).agents and when.media}
+    medium = next(
+        one for one in sorted(media) if _first_caution(studio, InReach(media=(one,))) != _plain(studio)
+    )
+    add_sheet(studio, {**CHART, "media-front": medium, "paper": "paper-woodpulp"})
+    named = InReach(media=(medium,), paper="paper-woodpulp")
+    assert _first_caution(studio, InReach(sheet="Chart")) == _first_caution(studio, named)
+    assert _first_caution(studio, InReach(sheet="Chart")) != _plain(studio)
+
+
+def _first_caution(studio: Studio, near: InReach) -> str:
+    return reckon(studio, BathForm(volume="5 L", target_ph="8.5"), with_record(studio, near)).cautions[0].id
+
+
+def _plain(studio: Studio) -> str:
+    return _first_caution(studio, InReach())

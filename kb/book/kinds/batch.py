@@ -7,7 +7,7 @@ from typing import Annotated
 
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import Portion, Remarks
+from kb.book.kinds.parts import FinishedOn, Portion, Remarks
 from kb.model.record import BookStruct
 
 
@@ -89,14 +89,7 @@ class Batch(BookStruct, frozen=True, kw_only=True):
             meaning="Why it must not be used any more; empty while nothing speaks against it.",
         ),
     ] = ""
-    finished: Annotated[
-        str,
-        Says(
-            "used up on",
-            meaning="Day on which it was used up or thrown away; from then on nothing is due.",
-            reads="day",
-        ),
-    ] = ""
+    finished: FinishedOn = ""
     remarks: Remarks = ""
 
 

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import Remarks
+from kb.book.kinds.parts import FinishedOn, Remarks
 from kb.model.record import BookStruct
 
 
@@ -61,14 +61,7 @@ class Bottle(BookStruct, frozen=True, kw_only=True):
     peroxide_result: Annotated[
         str, Says("peroxide result", meaning="What the last test for peroxides showed.")
     ] = ""
-    finished: Annotated[
-        str,
-        Says(
-            "used up on",
-            meaning="Day on which it was used up or thrown away; from then on nothing is due.",
-            reads="day",
-        ),
-    ] = ""
+    finished: FinishedOn = ""
     lot: Annotated[str, Says("lot", meaning="Lot on the label.", hint="may be empty")] = ""
     grade: Annotated[str, Says("grade", meaning="Grade of purity on the label.", hint="may be empty")] = ""
     remarks: Remarks = ""

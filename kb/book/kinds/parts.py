@@ -47,6 +47,14 @@ MayBe = Annotated[
 ]
 """By ``adhesive/stage/carrier``, ids of the catalogue, each empty where it is not known; chances sum to 1."""
 Remarks = Annotated[str, Says("remarks", meaning="Remarks, as typed.")]
+FinishedOn = Annotated[
+    str,
+    Says(
+        "used up on",
+        meaning="Day on which it was used up or thrown away; from then on nothing is due.",
+        reads="day",
+    ),
+]
 
 
 class Site(BookStruct, frozen=True, kw_only=True):

@@ -34,6 +34,7 @@ def components(studio: Studio, question: Question) -> list[Component]:
     possible = _narrowed(question.may_be or tuple(possible_from(studio, {})), question)
     weights: dict[tuple[str, str, str], float] = {}
     for one in possible:
+        # What was seen on this tape is surer than what such a tape usually is.
         key = (one.adhesive, question.stage or one.stage, question.carrier or one.carrier)
         if not question.may_be:
             # With nothing looked at, carriers differ too little to be worth an average each.
@@ -41,10 +42,12 @@ def components(studio: Studio, question: Question) -> list[Component]:
         weights[key] = weights.get(key, 0.0) + one.weight
     most = max(weights.values(), default=0.0)
     kept = sorted(
+        # The likeliest stays even if it is less than the least: something must be averaged over.
         ((weight, key) for key, weight in weights.items() if weight >= min(LEAST, most)),
         key=lambda pair: (-pair[0], pair[1]),
     )
     total = sum(weight for weight, _ in kept)
+    # A catalogue without tapes: the question is asked as it stands.
     if not total:
         return [Component(1.0, question)]
     return [
@@ -62,6 +65,8 @@ def _narrowed(possible: Iterable[Possible], question: Question) -> list[Possible
     for value, field in ((question.carrier, "carrier"), (question.stage, "stage")):
         agreeing = [one for one in found if getattr(one, field) == value]
         if value and agreeing:
+            # If nothing agrees, what was seen contradicts the list; the list is kept and the contradiction
+            # is not hidden by an empty answer.
             found = agreeing
     return found
 
@@ -87,11 +92,13 @@ def with_signs(studio: Studio, question: Question, findings: dict[str, str]) -> 
 
 def from_sheet(studio: Studio, question: Question) -> Question:
     """What the tape was identified as when that was kept with the sheet, where the question says nothing."""
+    # The question says more than the sheet: it was typed later.
     if question.adhesive or question.may_be or not question.sheet:
         return question
     from kb.index.kept_rows import kept
 
     rows = kept(studio.index.conn, "sheet", question.sheet)
+    # The last record, where two benches founded the sheet.
     if not rows or not rows[-1].body.may_be:
         return question
     sheet = rows[-1].body
@@ -100,6 +107,7 @@ def from_sheet(studio: Studio, question: Question) -> Question:
 
 def signs_of(findings: dict[str, str]) -> tuple[str, ...]:
     """Findings as they stand in a record: ``gloss=glossy``; what could not be looked at says nothing."""
+    # A look that was tried and told nothing is no sign.
     return tuple(f"{look}={finding}" for look, finding in findings.items() if finding != "?")
 
 
@@ -110,6 +118,7 @@ def for_record(question: Question) -> dict[str, float]:
     found: dict[str, float] = {}
     for one in question.may_be:
         key = f"{one.adhesive}/{one.stage}/{one.carrier}"
+        # Two signs may lead to one and the same thing.
         found[key] = found.get(key, 0.0) + one.weight
     return found
 

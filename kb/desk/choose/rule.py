@@ -45,6 +45,7 @@ def _context(when: When, question: Question) -> bool:
         (when.papers, question.paper),
         (when.methods, question.method),
     )
+    # One medium within reach is enough: liquid runs to all of them.
     if when.media and not any(medium in when.media for medium in question.reach):
         return False
     return all(not wanted or found in wanted for wanted, found in pairs)

@@ -18,6 +18,7 @@ from kb.desk.studio import Studio
 from kb.index.search import exactly
 from kb.model.question import Question
 
+# Longer names are not in the catalogue, and each length costs a look-up at every word.
 MOST_WORDS = 7
 """Words in the longest name that is looked for."""
 BLANKS = ("tape", "carrier", "adhesive", "stage", "medium", "paper", "method")
@@ -69,6 +70,7 @@ LINKS = frozenset(
 )
 """Words that fill no blank and need no answer."""
 INK = "ink"
+# "Iron gall ink" is answered by its name; ink alone is a medium that was not named.
 """Needs no answer beside the name of a medium only."""
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
 
@@ -113,6 +115,7 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     Words for what a tape shows are signs where no glue is named: "clear tape" is no name of a tape then, and
     "brittle" no stage, but each says what the tape may be.
     """
+    # First without a glue: whether a word is a sign depends on what the rest of the line names.
     found = _parsed(studio, text, known=False)
     asked = usual or Question()
     if found.fields.get("tape") or found.fields.get("adhesive") or asked.adhesive:
@@ -122,6 +125,7 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     fields, media = found.fields, found.media
     _, adhesive, carrier = studio.compiled.tapes.get(fields.get("tape", ""), ("", "", ""))
     asked = msgspec.structs.replace(
+        # What was typed in the line stands over what its tape implies.
         asked,
         **{
             "adhesive": adhesive or asked.adhesive,
@@ -152,10 +156,12 @@ class _Parsed(NamedTuple):
 def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     """Word by word, the longest name first. ``known``: a glue is named, so that signs say nothing more."""
     fields, media, signs, understood, left = found = _Parsed({}, [], {}, [], [])
+    # Letters of any script, with hyphens and apostrophes within a word.
     words = re.findall(r"[^\W_]+(?:[-'][^\W_]+)*", BOTH.sub(" ", text))
     at = 0
     while at < len(words):
         word = words[at].casefold()
+        # Only where a whole name starts here is the word not a sign of its own.
         sign = SIGNS.get(word)
         name = _longest(studio, words, at, fields)
         if name is not None and all(
@@ -189,6 +195,7 @@ def _longest(
     studio: Studio, words: list[str], at: int, filled: dict[str, str]
 ) -> tuple[int, str, str, str] | None:
     """The longest name that starts here: words, kind, id, name; of several kinds the first blank left."""
+    # The longest first: "iron gall ink" before "iron".
     for length in range(min(MOST_WORDS, len(words) - at), 0, -1):
         phrase = " ".join(words[at : at + length])
         if length == 1 and (phrase.casefold() in LINKS):
@@ -197,6 +204,7 @@ def _longest(
             if kind in filled:
                 continue
             hits = {hit.id: hit.name for hit in exactly(studio.index.conn, phrase, kind)}
+            # A name that two entries bear fills no blank: nothing is guessed.
             if len(hits) == 1:
                 id, name = next(iter(hits.items()))
                 return length, kind, id, name

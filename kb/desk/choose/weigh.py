@@ -32,6 +32,7 @@ from kb.science.choose.pooled import Joined
 from kb.science.choose.pooling import CREDIT, FIELDS, RAW, Extra, Pool
 from kb.science.choose.stages import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighed
 
+# One-sided: what is asked is whether harm may be higher than one can bear.
 UPPER = 0.95
 CAUTION_FROM = 0.1
 """A caution about what the tape may be is raised from this chance on. This project's own."""
@@ -151,10 +152,12 @@ class Spots(NamedTuple):
 def spots_of(rows: list[Row], gathered: Gathered) -> Spots:
     """The valid spots among the rows, in terms of candidates."""
     order = {one.id: place for place, one in enumerate(gathered.candidates)}
+    # A control has no adhesive under it, so it is no spot of the series.
     rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order and not row.control]
     # A look on bare paper is no trial of the adhesive, unless a release was graded there.
     looks = [row for row in rows if row.medium == BARE_PAPER and row.release is None]
     spots = [row for row in rows if row not in looks]
+    # By liquid and not by spot: harm once seen on this sheet is not undone by a second, clean spot.
     harmed = {r.liquid for r in rows if r.harm is not None and r.harm >= HARM_FROM}
     return Spots(
         frozenset(row.liquid for row in spots),
@@ -184,6 +187,7 @@ def pools_of(
         return Joined(here, Pool(theirs.contexts, theirs.vectors, kernel, (), SCALE))
 
     return Pools(
+        # One pool for each thing that the tape may be, since each compares tests by other classes.
         [
             sums(classes, printed[place], pooled.release[place] if pooled else None)
             for place, classes in enumerate(own.release)
@@ -191,6 +195,7 @@ def pools_of(
         {
             medium: sums(
                 classes,
+                # Reports are asked for each medium, since harm depends on what lies there.
                 printed_harm(compiled, question, medium, gathered.candidates) if use_print else [],
                 pooled.harm[medium] if pooled else None,
             )
@@ -206,6 +211,7 @@ def pools_of(
 
 def taught(classes: Classes, candidates: Sequence[Named]) -> Shifts:
     """What the tests of the whole book and of the question's own material teach about each family."""
+    # An empty book teaches nothing, and the sums need not be walked.
     if not any(classes.book):
         return dict.fromkeys((one.related for one in candidates), 0.0)
     (book, families), (material, here) = (_seen(v, candidates) for v in (classes.book, classes.material))
@@ -221,6 +227,7 @@ def taught(classes: Classes, candidates: Sequence[Named]) -> Shifts:
 def _seen(vector: Sequence[int], candidates: Sequence[Named]) -> tuple[Seen, dict[str, Seen]]:
     """The tests of a sum, all of them and by family of the liquid; added up as whole numbers."""
     families = {one.related: [0, 0, 0] for one in candidates}
+    # Discounted tests, what chemistry expected of them, and events by partial credit.
     columns = (vector[field::FIELDS] for field in (0, 2, CREDIT))
     for what, *numbers in zip(candidates, *columns, strict=True):
         if numbers[0]:
@@ -247,6 +254,7 @@ def general(
     compiled: Compiled, question: Question, gathered: Gathered, may_be: Sequence[Component], pools: Pools
 ) -> list[General]:
     """Both posteriors apart from this sheet, and the cautions, of every candidate."""
+    # A caution about what the tape hardly may be would bar liquids for nothing.
     cautions = bearing(compiled, [one.question for one in may_be if one.weight >= CAUTION_FROM])
     tests = _tests_of(gathered)
     found = []
@@ -255,12 +263,14 @@ def general(
         for (weight, one), pool, moves in zip(may_be, pools.release, pools.release_taught, strict=True):
             stages = compiled.stage_chances(one.adhesive, one.carrier, one.method, what)
             at = compiled.stages.get(one.stage)
+            # An unknown stage is the mean of the three.
             prior = sum(stages) / 3 if at is None else stages[at]
             p0 += weight * prior
             move = moves[what.related]
             taught_here += weight * move
             parts.append((weight, pool.posterior(place, prior, shifted(prior, move)), stages))
             carrier += weight * compiled.carrier_share(one.carrier, what.hansen)
+        # Familiarity goes by the likeliest.
         adhesive = may_be[0].question.adhesive
         found.append(
             General(
@@ -303,6 +313,7 @@ class Sheet(NamedTuple):
         """The chosen candidates as these spots leave them; ``brief``: a refusal without its figure."""
         after = [
             reweighed(before, [(self.everything[p].parts[number][2], hit) for p, hit in spots.release])
+            # Each thing that the tape may be has stages of its own, and a spot speaks about all of them.
             for number, before in enumerate(self.stages)
         ]
         weights = self._weights(spots)
@@ -315,6 +326,7 @@ class Sheet(NamedTuple):
             chances = [posterior.mean for _, posterior, _ in self.everything[place].parts]
             found = [w * (p if hit else 1.0 - p) for w, p in zip(found, chances, strict=True)]
         total = sum(found)
+        # A spot that no component could explain leaves the weights as they were.
         return [weight / total for weight in found] if total else found
 
     def _one(
@@ -337,6 +349,7 @@ class Sheet(NamedTuple):
             # What spots say of unlike liquids goes through the stage; likeness carries the rest.
             release = on_object(mixture(parts), [(row[p], hit) for p, hit in spots.release], least=0.0)
         elif spots.tried or spots.paper:
+            # With spots on this sheet, all evidence from elsewhere is held down in the same way.
             release = on_object(before, ())
         on_medium = [(row[p], hit) for p, hit in spots.harm]
         on_paper = [(row[p], hit) for p, hit in spots.paper]
@@ -345,6 +358,7 @@ class Sheet(NamedTuple):
             for medium, p0, known, _, paper, by in one.harms
         )
         if len(harms) > 1:
+            # The worst medium on this sheet, not in general.
             harms = tuple(sorted(harms, key=lambda harm: (-harm.here.mean, harm.medium)))
         dials = self.dials
         worst = harms[0].here

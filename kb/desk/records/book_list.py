@@ -10,6 +10,7 @@ import msgspec
 
 from kb.book.check import decode_kept
 from kb.book.kinds.table import KEPT, KINDS, noun_of
+from kb.book.pieces import bench_of
 from kb.book.read import Change, Fold, decode_test, fold
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.record import Step, Written, amend, steps, withdraw, write
@@ -114,7 +115,7 @@ def _listed(row: BookRow | OtherRow, state: int, sheet: str, what: str) -> Recor
         kind=row.kind,
         at=row.at,
         who=row.who,
-        bench=Path(row.file).stem,
+        bench=bench_of(Path(row.file).name),
         state=STATES[state],
         sheet=sheet,
         what=what,

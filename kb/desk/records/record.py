@@ -204,25 +204,9 @@ def list_tests(
 
 
 def _summary(row: Row, also: str) -> TestSummary:
-    return TestSummary(
-        id=row.id,
-        at=row.at,
-        who=row.who,
-        sheet=row.sheet,
-        tape=row.tape,
-        adhesive=row.adhesive,
-        stage=row.stage,
-        carrier=row.carrier,
-        medium=row.medium,
-        paper=row.paper,
-        liquid=row.liquid,
-        method=row.method,
-        release=row.release,
-        harm=row.harm,
-        control=bool(row.control),
-        state=STATES[row.state],
-        also=also,
-    )
+    own = {"control", "state", "also"}
+    same = {name: getattr(row, name) for name in TestSummary.__struct_fields__ if name not in own}
+    return TestSummary(**same, control=bool(row.control), state=STATES[row.state], also=also)
 
 
 def show_test(studio: Studio, test_id: str) -> TestDetail:

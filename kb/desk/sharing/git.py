@@ -59,8 +59,8 @@ _CONFIG = (
     "gc.auto=0",
     "maintenance.auto=false",
     # Larger files pass through git in pieces and are not compared with older ones, which takes several times
-    # their size in memory and seconds at each share; a book of a hundred thousand tests has sixty megabytes.
-    "core.bigFileThreshold=32m",
+    # their size in memory and minutes for a long book. A closed piece of a book is as large: none follows it.
+    "core.bigFileThreshold=2m",
     "http.lowSpeedLimit=100",
     "http.lowSpeedTime=60",
 )

@@ -10,7 +10,8 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from kb.book.disk import LOCK_WAIT_S
-from kb.book.files import files
+from kb.book.files import SUFFIX, files
+from kb.book.pieces import bench_of, last_piece
 from kb.book.storage import CLOSED_ON_EXEC, PLAIN, pread, wait_for_lock
 from kb.desk.errors import DeskError
 
@@ -56,8 +57,14 @@ def marks(book_dir: Path) -> dict[str, int]:
     A book only grows, so these bytes stay as they are however long they are read afterwards. What stands
     behind the last newline was never acknowledged: a writer is at work, or was stopped.
     """
-    with held(files(book_dir)) as found:
-        return {path.name: whole_size(fd) for path, fd in found.items()}
+    there = files(book_dir)
+    written = {last_piece(str(path.with_name(bench_of(path.name) + SUFFIX))) for path in there}
+    sizes: dict[str, int] = {}
+    # Closed pieces one by one: of a long book there are more than some systems let a program have open.
+    for some in (*([path] for path in there if str(path) not in written), map(Path, written)):
+        with held(some) as found:
+            sizes |= {path.name: whole_size(fd) for path, fd in found.items()}
+    return {path.name: sizes[path.name] for path in there if path.name in sizes}
 
 
 def whole_size(fd: int) -> int:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
+import json
+import os
 import secrets
 from pathlib import Path
 from typing import NamedTuple
 
+from kb.book.pieces import bench_of
 from kb.book.storage import put_whole
 from kb.desk.sharing.book import Records, records, settle, with_moved
 from kb.desk.sharing.check import check_nothing_lost, hold_back
@@ -33,6 +37,8 @@ from kb.desk.sharing.tree import (
 )
 from kb.model.record import Line
 
+UNTOUCHED = "untouched.json"
+"""Size, times and inode of each book file when it was read last, and the blob it was then."""
 HEAD_LINE = "# Written by benchleaf share. What belongs to one bench, or can be derived, is not shared.\n"
 
 
@@ -98,7 +104,7 @@ def commit_own(git: Git, plan: Plan, folder: Path, message: str) -> Own:
     """
     head = head_of(git)
     before = tree_of(git, head)
-    here = files_here(git, plan)
+    here = files_here(git, plan, before)
     tree = dict(here)
     for path in to_settle(git.root):
         tree.pop(path, None)
@@ -144,18 +150,46 @@ def move_to(git: Git, commit: str, head: str) -> None:
     git.run("update-ref", "HEAD", commit, head or "0" * len(commit))
 
 
-def files_here(git: Git, plan: Plan) -> Tree:
-    """The shared files of the studio folder, as they are now, kept by git."""
+def files_here(git: Git, plan: Plan, before: Tree) -> Tree:
+    """The shared files of the studio folder, as they are now, kept by git; ``before`` is what was committed.
+
+    A book file that the system has not seen touched since it was committed is not read again.
+    """
     here, passed_over = worktree(git)
     if passed_over:
         plan.tell(
             "Not shared, because they are no plain readable files or larger than "
             f"{LARGEST_FILE >> 20} MB: {', '.join(passed_over[:10])}."
         )
+    known, now = _read_untouched(git), {}
     for name, size in marks(git.root / "book").items():
-        if size and is_book(BOOK + name):
-            here[BOOK + name] = keep_file(git, git.root / "book" / name, size)
+        path = BOOK + name
+        if not size or not is_book(path):
+            continue
+        state = _state_of(git.root / path)
+        was = before.get(path)
+        if was is not None and size == was.size and known.get(name) == [*state, was.blob]:
+            here[path] = was
+        else:
+            here[path] = keep_file(git, git.root / path, size)
+        now[name] = [*state, here[path].blob]
+    if now != known:
+        put_whole(git.own / UNTOUCHED, json.dumps(now).encode())
     return here
+
+
+def _state_of(path: Path) -> tuple[int, ...]:
+    """What the system notes of a file whenever it is touched, taken before it is read."""
+    found = os.stat(path)
+    return found.st_size, found.st_mtime_ns, found.st_ctime_ns, found.st_ino
+
+
+def _read_untouched(git: Git) -> dict[str, list[int | str]]:
+    with contextlib.suppress(OSError, ValueError):
+        found = json.loads((git.own / UNTOUCHED).read_bytes())
+        if isinstance(found, dict):
+            return found
+    return {}
 
 
 def to_settle(root: Path) -> list[str]:
@@ -192,7 +226,7 @@ def merge_book(
 
 def _move(git: Git, plan: Plan, path: str, moved: tuple[Line, ...], tree: Tree) -> str:
     """Add records to a file that only this machine writes, marked as its own; where."""
-    bench = path.removeprefix(BOOK).removesuffix(".jsonl")
+    bench = bench_of(path.removeprefix(BOOK))
     target, number = bench, 1
     while mark_says(git, tree, target, "key") != key_of(git):
         number += 1

@@ -326,7 +326,8 @@ def _clash_words(bench: str, remote: str) -> str:
 
 def _tidy(git: Git) -> None:
     """Let git by hand see the same state, and let git pack what has piled up."""
-    git.run("read-tree", "HEAD", index="main", may_fail=True)
+    # What git knew of files that are the same stays known: none but the last piece of a book is read.
+    git.run("read-tree", "--reset", "HEAD", index="main", may_fail=True)
     git.run("update-index", "-q", "--refresh", index="main", may_fail=True)
     loose = re.search(r"^size: (\d+)$", git.text("count-objects", "-v", may_fail=True), re.MULTILINE)
     # Each share keeps a whole new copy of a book file; packed, only what was added to it takes room.

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from kb.book.line import decode_line
+import contextlib
+from pathlib import Path
+
+from kb.book.line import MAX_LINE_BYTES, decode_line
+from kb.book.pieces import bench_of
 from kb.desk.sharing.git import Git
-from kb.desk.sharing.own import files_here, mark_says, to_settle
+from kb.desk.sharing.marks import whole_size
+from kb.desk.sharing.own import files_here, head_of, mark_says, to_settle
 from kb.desk.sharing.put import Plan
 from kb.desk.sharing.share import REMOTE, Unindexed, disputes, joined
 from kb.desk.sharing.text import Difference
-from kb.desk.sharing.tree import BOOK, Tree, content_of, is_book, line_count, tree_of
+from kb.desk.sharing.tree import BOOK, Tree, is_book, line_count, tree_of
 from kb.desk.sharing.work import at_work
 from kb.desk.studio import Studio
 from kb.model.question import Plain
@@ -49,7 +54,7 @@ def state(studio: Studio) -> SharingState:
         git = work.git
         remote, branch = joined(git)
         plan, bench = Plan([]), Unindexed(studio.root).bench
-        here = files_here(git, plan)
+        here = files_here(git, plan, tree_of(git, head_of(git)))
         ref = git.text(
             "rev-parse", "-q", "--verify", f"refs/remotes/{REMOTE}/{branch}^{{commit}}", may_fail=True
         )
@@ -82,16 +87,28 @@ def _changed(here: Tree, there: Tree, apart: set[str]) -> tuple[str, ...]:
 
 
 def _benches(git: Git, own: str, here: Tree) -> tuple[BenchView, ...]:
-    found = []
+    records: dict[str, int] = {}
+    last_at: dict[str, str] = {}
     for path in sorted(filter(is_book, here)):
-        bench = path.removeprefix(BOOK).removesuffix(".jsonl")
-        data = content_of(git, here[path])
-        try:
-            last_at = decode_line(data[:-1].rpartition(b"\n")[2]).at
-        except ValueError:
-            last_at = ""
-        who = mark_says(git, here, bench, "who")
-        found.append(
-            BenchView(bench=bench, who=who, records=data.count(b"\n"), last_at=last_at, here=bench == own)
+        bench = bench_of(path.removeprefix(BOOK))
+        records[bench] = records.get(bench, 0) + line_count(git, here[path])
+        last_at[bench] = max(last_at.get(bench, ""), _last_at(git.root / path))
+    return tuple(
+        BenchView(
+            bench=bench,
+            who=mark_says(git, here, bench, "who"),
+            records=records[bench],
+            last_at=last_at[bench],
+            here=bench == own,
         )
-    return tuple(found)
+        for bench in sorted(records)
+    )
+
+
+def _last_at(path: Path) -> str:
+    """When the last whole line of a book file was written; empty if that cannot be read."""
+    with contextlib.suppress(OSError, ValueError), path.open("rb") as file:
+        end = whole_size(file.fileno())
+        file.seek(max(end - MAX_LINE_BYTES, 0))
+        return decode_line(file.read(end - file.tell())[:-1].rpartition(b"\n")[2]).at
+    return ""

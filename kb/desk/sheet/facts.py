@@ -40,6 +40,11 @@ class SheetFacts(msgspec.Struct, kw_only=True):
     media_back: tuple[str, ...] = ()
     paper: str = ""
 
+    @property
+    def all_media(self) -> tuple[str, ...]:
+        """Media of both faces, each once, the front first: water reaches both."""
+        return tuple(dict.fromkeys((*self.media, *self.media_back)))
+
 
 class _Noted(msgspec.Struct, kw_only=True):
     """The file in which older versions noted them beside the book."""

@@ -48,6 +48,7 @@ ALSO = {
     "mg(oh)2": "magnesium-hydroxide",
     "mgco3": "magnesium-carbonate",
 }
+# Close together at first: most of the way is gone in the first hours.
 HOURS = (0.5, 1.0, 2.0, 4.0, 8.0, 24.0)
 LEAST_SPECIES_MMOL_L = 1e-4
 """Species below this are not listed."""
@@ -161,7 +162,10 @@ def _of_strength(
         raise ValueError("the strength lies above 0 and below 1 mol per litre, and the volume above 0")
     ppm = OUTDOOR_CO2_PPM.value if air == "open" else None
     water = 0.0 if air == "open" else held
+    # A tenth off is what a scoop or an old solution makes.
     less, here, more = (bath_of(reagent, strength * by, temp_c, ppm, water) for by in (0.9, 1.0, 1.1))
+    # Only hydroxides leave solid behind under a lid; the others drop it in the air, and that is told as a
+    # drop.
     if reagent in {"calcium-hydroxide", "magnesium-hydroxide"} and air == "closed":
         most = saturated(reagent, temp_c)
         solid = "portlandite" if reagent.startswith("calcium") else "brucite"
@@ -173,6 +177,7 @@ def _of_strength(
     stock = None
     if reagent == "calcium-hydroxide":
         stock = 1000.0 * amount / saturated(reagent, temp_c).dissolved.calcium_mol_l
+    # By calcium: what is in the clear solution is known from its saturation.
     return Dose(
         reagent,
         volume_l,
@@ -180,6 +185,7 @@ def _of_strength(
         reagent_mass_g(reagent, amount),
         stock,
         here,
+        # More reagent need not mean a higher pH, once something drops.
         *sorted((less.ph, more.ph)),
     )
 
@@ -190,6 +196,7 @@ def _under_gas(reagent: str, per_litre: float, temp_c: float, air: Air) -> None:
         return
     most = saturated(reagent, temp_c, PURE_CO2_PPM)
     dissolved = most.dissolved.calcium_mol_l + most.dissolved.magnesium_mol_l
+    # A hair above, or the saturated bath itself would be refused.
     if per_litre > dissolved * 1.001:
         name = find_reagent(reagent).name
         raise CannotReach(
@@ -289,6 +296,7 @@ def _precipitates(make: Maker, now: Bath, volume_l: float) -> tuple[Precipitate,
             in_bath=make.one(one * volume_l, "g", MODEL, CONSTANTS),
         )
         for name, one in grams.items()
+        # Less than a nanogram a litre is rounding.
         if one > 1e-9
     )
 
@@ -299,6 +307,8 @@ def _drift(make: Maker, fresh: Bath, depth_mm: float | None, volume_l: float) ->
         make.guide("bath-depth") if depth_mm is None else make.one(depth_mm, "mm", "asked for", ("computed",))
     )
     if depth_mm is None:
+        # A tray's depth is seldom measured; the middle of what is usual sets the pace, which is rough
+        # anyway.
         span = span_of(make.studio, "bath-depth")
         depth_mm = (span.low + span.high) / 2.0
     path = drift(fresh, depth_mm)
@@ -323,6 +333,7 @@ def bath_cautions(studio: Studio, media: Collection[str] = (), paper: str = "") 
         when = about[one.id]
         return not (set(media) & set(when.media) or (paper and paper in when.papers))
 
+    # Sorting keeps the order of severity within both halves.
     return tuple(sorted((one for one in cautions(studio) if one.id in about), key=apart))
 
 
@@ -343,6 +354,7 @@ def _how(reagent: str, air: Air) -> tuple[str, ...]:
 
 def _warnings(studio: Studio, made: _Made, air: Air, sheet: Sheet) -> tuple[str, ...]:
     dose, fresh, said = made.dose, made.fresh, []
+    # Fresh or in the end, whichever is worse for eyes and hands.
     highest = max(fresh.ph, dose.bath.ph)
     if highest >= LYE_PH:
         said.append(f"Fresh, this is a lye of pH {fresh.ph:.1f}: goggles and gloves.")

@@ -38,6 +38,7 @@ def reserve_view(make: Maker, reagent: str, now: Bath, acid_mmol_kg: float | Non
     """The reserve to expect, against the floor of permanent paper."""
     studio = make.studio
     pickup, floor = span_of(studio, "bath-pickup"), value_of(studio, "reserve-floor")
+    # Acid that was not measured is left out and said to be.
     acid = (acid_mmol_kg or 0.0) / 1000.0
     found = expected_reserve(now, acid, pickup)
     sources = (*CONSTANTS, pickup.source)
@@ -49,6 +50,7 @@ def reserve_view(make: Maker, reagent: str, now: Bath, acid_mmol_kg: float | Non
         floor_percent_caco3=make.one(
             reserve_percent(floor), UNIT_PERCENT, "conversion by molar mass", ("astm4988", "loc-perm")
         ),
+        # In three words, since the reserve is a range and may lie on both sides of the floor.
         meets_floor="yes" if low >= floor else "in part" if high >= floor else "no",
         dips_for_floor=_dips(make, floor, (low + acid, high + acid), acid, sources),
         told_in_practice=_told(make, reagent),
@@ -61,6 +63,7 @@ def _dips(
 ) -> Measured | None:
     """Dips with drying in between: few if the sheet holds much liquid, many if it holds little."""
     low, high = gained
+    # A dip that leaves nothing cannot be repeated into something.
     if low <= 1e-9:
         return None
     note = "dry between them; baths one after another without drying leave no more than one does"
@@ -93,6 +96,7 @@ def against_sheet(
     model = "alkali of the bath against the acid of the sheet"
     needed = baths_for_acid(now, volume_l, dry_g, acid)
     times = None
+    # Without acid any alkali is infinitely enough, which is no figure to show.
     if math.isfinite(met.times_over):
         times = make.one(met.times_over, "times", model, CONSTANTS)
     note = "" if acid_mmol_kg is not None else "acid not known, taken as none"

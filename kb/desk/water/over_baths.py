@@ -24,12 +24,15 @@ def over_baths(readings: Sequence[ReadingView], columns: int, rows: int) -> Canv
         read = one.reading
         if read.bath != bath:
             start, bath = now, read.bath
+        # Never backwards: a reading noted late must not lie before the one noted early.
         now = max(now, start + read.minutes if read.minutes is not None else now + 1.0)
         if read.conductivity_us_cm is not None:
             points.setdefault(read.bath, []).append((now, read.conductivity_us_cm))
     figures = [y for bath_points in points.values() for _, y in bath_points]
+    # One figure is no course.
     if len(figures) < 2:
         return None
+    # At least one, or a scale of nothing would divide by zero.
     top = max(*figures, 1.0)
     return curve(
         [Course(READ, bath_points) for bath_points in points.values()],

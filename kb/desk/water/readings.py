@@ -46,6 +46,7 @@ def add_reading(studio: Studio, reading: BathReading) -> Written:
 
 def reading_id(studio: Studio, text: str) -> str:
     """The one reading whose id begins with what was typed."""
+    # Ids are in capitals, and nobody types them so.
     start = text.strip().upper()
     found = kept_ids_starting(studio.index.conn, "reading", start) if start else []
     if len(found) == 1:
@@ -82,6 +83,7 @@ def stop_rule(studio: Studio, sheet: str) -> StopRule:
     last = found[-1].body
     same_bath = [row.body for row in found[:-1] if row.body.bath == last.bath]
     earlier = [row.body for row in found[:-1] if row.body.bath < last.bath]
+    # Against the bath just before: a bath that was not read in between may have changed anything.
     if earlier and earlier[-1].bath == last.bath - 1 and not _first_of_bath(same_bath, last):
         between = _compare(studio, earlier[-1], last)
         if between.verdict == "change the water":

@@ -45,6 +45,7 @@ class Size(NamedTuple):
     @property
     def mass_g(self) -> float:
         """Dry mass, weighed or worked out; zero if neither can be."""
+        # A weighed mass is surer than one worked out; without a size nothing can be worked out.
         if self.dry_g or not (self.width_mm and self.height_mm and self.grammage_g_m2):
             return self.dry_g
         return sheet_mass_g(self.width_mm, self.height_mm, self.grammage_g_m2)
@@ -83,8 +84,10 @@ def plan_known(studio: Studio, asked: Washing) -> WashPlan:
     from kb.desk.sheet.facts import SheetFacts, sheet_facts
 
     facts = sheet_facts(studio, asked.sheet) if asked.sheet.strip() else SheetFacts()
+    # What is typed now stands over what was known: a sheet may have been trimmed since.
     size = Size(*(said or known for said, known in zip(asked.size, size_of(facts), strict=True)))
-    media = asked.media or tuple(dict.fromkeys((*facts.media, *facts.media_back)))
+    # Both faces: water goes through.
+    media = asked.media or facts.all_media
     return plan(studio, asked._replace(media=media, paper=asked.paper or facts.paper, size=size))
 
 
@@ -101,6 +104,7 @@ def plan(studio: Studio, asked: Washing) -> WashPlan:
     if paper:
         reach.append(within_reach(studio, "paper", paper, sheet, rules, alkaline=alkaline))
     verdict = worst([one.verdict for one in reach])
+    # With no medium named nothing is known to be safe, unless something is already forbidden.
     if not media and verdict != "no":
         verdict = "test first"
     make = Maker(studio)
@@ -124,6 +128,7 @@ def _rules(studio: Studio, asked: Washing) -> list[Caution]:
     first, others = next(iter(asked.media), ""), asked.media[1:]
     question = Question(medium=first, also_media=others, paper=asked.paper, method="bath")
     met = bearing(studio.compiled, [question])
+    # The alkaline rules are apart: as a liquid, water meets only those about water.
     water = set(applying(studio.compiled, met, {"water": 1.0}))
     return [one for one in met if one in water or (asked.alkaline and "alkaline" in one.when.agents)]
 
@@ -149,8 +154,10 @@ def _way(make: Maker, way: str, verdict: Verdict, size: Size) -> WashWay:
 
 
 def _of_way(way: str, verdict: Verdict) -> Verdict:
+    # The verdict of the sheet holds for every way, but for "gentle only", which parts them.
     if verdict != "gentle only":
         return verdict
+    # Blotter and suction bring little water and lead it away.
     return "possible" if way in {"blotter", "suction"} else "no"
 
 
@@ -168,12 +175,14 @@ def _water(make: Maker, way: str, size: Size) -> Measured | None:
     """Litres for one change; None where nothing says how much."""
     if way in {"float", "immersion"} and size.tray_m2:
         depth = span_of(make.studio, f"wash-{way}-depth")
+        # Floating needs no depth by mass: the sheet lies on top.
         least = _least_l(make, size) if way == "immersion" else 0.0
         low, high = (max(size.tray_m2 * end, least) for end in (depth.low, depth.high))
         note = "of the tray" if size.tray_w_mm else "of the sheet's own area; the tray is larger"
         return make.span(low, high, "l", "area x depth", (depth.source,), note)
     if way == "blotter" and size.blotter_g_m2 and size.width_mm and size.height_mm:
         pickup = span_of(make.studio, "wash-blotter-pickup")
+        # Two blotters, one on each face.
         mass_kg = 2.0 * sheet_mass_g(size.width_mm, size.height_mm, size.blotter_g_m2) / 1000.0
         low, high = mass_kg * pickup.low, mass_kg * pickup.high
         return make.span(low, high, "l", "two blotters x pickup", (pickup.source,), "one above, one below")
@@ -197,6 +206,7 @@ def _least_water(make: Maker, size: Size) -> Measured | None:
 
 
 def _in_all(make: Maker, per_change: Measured | None, changes: Measured) -> Measured | None:
+    # An open range times anything says nothing.
     if per_change is None or None in {per_change.low, per_change.high, changes.low, changes.high}:
         return None
     low = (per_change.low or 0.0) * (changes.low or 0.0)
@@ -218,6 +228,7 @@ def _notes(asked: Washing) -> tuple[str, ...]:
         said.append("A test counts for alkali only if it names the batch of bath that it was made with.")
     if not size.tray_m2:
         said.append("Give the size of the sheet or of the tray for the amounts of water.")
+    # Always: what was not written down cannot be compared with the next bath.
     said.append("Write down pH, conductivity, temperature and colour at the start and the end of each bath.")
     return tuple(said)
 

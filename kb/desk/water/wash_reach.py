@@ -16,6 +16,7 @@ from kb.index.queries import entry, spot_tests
 from kb.model.guidance import Caution
 from kb.model.material import AgentSensitivity, Medium, Paper
 
+# The mildest first, so that the worst is the furthest along.
 ORDER: tuple[Verdict, ...] = ("possible", "gentle only", "test first", "no")
 MUST_LOOK = ("bleed", "offset")
 """What a test with water must have looked at before it says anything about a bath."""
@@ -37,6 +38,7 @@ def worst(verdicts: Sequence[Verdict]) -> Verdict:
 
 def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
     """Tests with water on this sheet, on one medium or on any, the newest first."""
+    # Without a sheet no test counts: what other sheets showed is in the handbook's word.
     if not sheet:
         return Facts((), False)
     filters = {"sheet": sheet, "liquid": WATER, **({"medium": medium} if medium else {})}
@@ -45,7 +47,9 @@ def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
         try:
             test = show_test(studio, row.id).test
         except DeskError:
+            # A record that cannot be read back says neither yes nor no.
             continue
+        # The longest round and not the sum: it shows whether the medium stands water at a stretch.
         longest = max((one.dwell_s for one in test.rounds), default=0.0) / 60.0
         found.append(
             WashTest(
@@ -81,6 +85,7 @@ def within_reach(
     agent = "alkaline" if alkaline else WATER
     grade = next((one for one in record.sensitivity if one.agent == agent), None)
     about = [one for one in rules if entry_id in (one.when.media if kind == "medium" else one.when.papers)]
+    # A test on any medium wetted the paper as well.
     known = facts(studio, sheet, entry_id if kind == "medium" else "")
     verdict, why = _judge(studio, about, grade, known, alkaline)
     return InReach(
@@ -108,6 +113,7 @@ def _judge(
         return "no", forbidding.text
     if not known.tests:
         return "test first", "Nothing on this sheet was tested with water: test first, no bath."
+    # Without a grade of harm nobody looked, and that is not "no harm".
     graded = [one for one in known.tests if one.harm is not None]
     worst_test = max(graded, key=lambda one: one.harm or 0, default=None)
     if worst_test and (worst_test.harm or 0) >= 2:
@@ -124,6 +130,7 @@ def _judge(
     if longest < least:
         text = f"The longest test with water took {longest:g} min; a bath asks for at least {least:g}."
         return "test first", text
+    # A handbook that calls it stable in alkali is enough; its silence is not.
     if alkaline and not known.alkali_tested and (grade is None or grade.grade != "stable"):
         text = "Plain water was tested, alkali was not: test with the bath itself, name its batch."
         return "test first", text
@@ -131,5 +138,6 @@ def _judge(
         return "gentle only", f"Test {worst_test.id[:10]} left a trace on the blotter."
     if grade is not None and grade.grade == "usually bleeds":
         text = "The handbook says that it usually gives way; tests on this sheet show no harm. They disagree."
+        # Where handbook and sheet disagree, neither is simply believed.
         return "gentle only", text
     return "possible", f"{len(known.tests)} test(s) with water on this sheet show no harm."

@@ -55,6 +55,28 @@ async def restored(pilot: Pilot[Any]) -> None:
     await settle(pilot)
 
 
+async def test_a_timer_asks_for_one_notice_of_the_desktop(
+    new_app: NewApp, hand_clock: HandClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Once, in one code that what the timer is called cannot end or open anew."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app = pilot.app
+        assert isinstance(app, BenchleafApp)
+        await settle(pilot)
+        written: list[str] = []
+        monkeypatch.setattr(app._driver, "write", written.append)
+        app.timers.toggle("any", "4;1 \x1b]0;x\x07 \x9c\nMap", 30)
+        hand_clock.on(31)
+        app.tick()
+        app.tick()
+        asked = [code for code in written if code.startswith("\x1b]9;")]
+        assert len(asked) == 1
+        words = asked[0].removeprefix("\x1b]9;").removesuffix("\x07")
+        assert words.startswith("Timer: 4;1")
+        assert words.endswith("Map: the time is reached.")
+        assert words.isprintable()
+
+
 async def test_steps_are_ticked_and_the_bell_rings_for_fresh_blotters(
     new_app: NewApp, studio: Studio, hand_clock: HandClock
 ) -> None:

@@ -16,7 +16,7 @@ EVERYTHING = 10_000
 """The desk says as much of every liquid at nearly the same cost, and a line opens without asking again."""
 UNLINED = 12
 """Rows shown where no line is worth thinking of."""
-SHORT_WORDS = {"very unlikely": "v.unlikely", "very likely": "v.likely", "about even": "even odds"}
+SHORT_WORDS = {"very unlikely": "v.unlikely", "very likely": "v.likely"}
 """For the narrow column only; the reasons have the full words."""
 ALIKE_NAMED = 4
 """Liquids named beside the one that stands for them; the others are a key away."""
@@ -130,7 +130,7 @@ def _widths(width: int) -> tuple[int, int]:
 def header(width: int) -> str:
     """The line over the rows."""
     name, chance = _widths(width)
-    text = f"{'#':<2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'care':<4} {'tests':<8}"
+    text = f"{'#':<2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'warn':<4} {'tests':<8}"
     return text[:width]
 
 

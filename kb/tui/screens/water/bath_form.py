@@ -50,7 +50,7 @@ def with_record(studio: Studio, near: InReach) -> InReach:
     if not near.sheet:
         return near
     facts = sheet_facts(studio, near.sheet)
-    media = tuple(dict.fromkeys((*near.media, *facts.media, *facts.media_back)))
+    media = tuple(dict.fromkeys((*near.media, *facts.all_media)))
     paper = near.paper or facts.paper
     drawn = " + ".join(name_of(studio, ("medium",), one) for one in media) or "no medium named"
     words = f"{near.sheet}: {drawn} on {name_of(studio, ('paper',), paper) or 'paper not named'}"

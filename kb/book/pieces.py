@@ -1,0 +1,96 @@
+"""A bench's book in pieces: a file that has grown to its size is closed, and the next one is begun.
+
+Copying, sharing and looking for changes cost as much as the last piece, however long the book is. The first
+piece bears the bench's plain name, as books did before there were pieces; a longer file from that time is
+simply closed. The chain of hashes goes on: the first line of a piece carries the hash of the last line of
+the piece before it.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+
+from kb.book import disk
+from kb.book.disk import Tail
+from kb.book.files import SUFFIX
+from kb.book.storage import CLOSED_ON_EXEC
+
+CLOSED_AT_BYTES = 2 << 20
+"""A piece that holds as much gets no further line. Git keeps and sends a piece of this size in a fifth of a
+second; a million tests make three hundred of them, and a system lets a program open some 1,000 at once."""
+
+# A bench's name has no full stop, so the two parts are never mixed up.
+_PIECE = re.compile(r"([^.]+)\.(\d{4,6})" + re.escape(SUFFIX))
+
+
+def bench_of(name: str) -> str:
+    """The bench whose piece a file is, by its name."""
+    found = _PIECE.fullmatch(name)
+    return found[1] if found else name.removesuffix(SUFFIX)
+
+
+def number_of(name: str) -> int:
+    """Which piece of its bench a file is, counted from 1, by its name."""
+    found = _PIECE.fullmatch(name)
+    return int(found[2]) if found else 1
+
+
+def last_piece(first: str) -> str:
+    """The piece that a bench writes in now; ``first`` is the path of its first piece, there or not."""
+    folder, name = os.path.split(first)
+    start = f"{bench_of(name)}."
+    try:
+        names = [other for other in os.listdir(folder) if other.startswith(start)]
+    except (FileNotFoundError, NotADirectoryError):
+        return first
+    return _path(first, max((number_of(other) for other in names if _PIECE.fullmatch(other)), default=1))
+
+
+def open_last(first: str) -> tuple[int, int, str]:
+    """Open the piece for the next line as `disk.open_locked` does; also gives its path. Raises OSError."""
+    while True:
+        path = last_piece(first)
+        fd, size = disk.open_locked(path)
+        try:
+            # A line that was cut short is sealed where it stands: what comes next must follow from it.
+            if size < CLOSED_AT_BYTES or disk.read_tail(fd, size, path).torn:
+                return fd, size, path
+            # Made while the piece before is locked: whoever waits for that finds it closed and comes here.
+            after = _path(first, number_of(os.path.basename(path)) + 1)
+            os.close(disk.open_locked(after)[0])
+        except BaseException:
+            os.close(fd)
+            raise
+        os.close(fd)
+
+
+def tail_of(fd: int, size: int, path: str) -> Tail:
+    """What the next line follows: the end of this piece, or of the one before if this one is empty yet."""
+    found = disk.read_tail(fd, size, path)
+    before = piece_before(Path(path)) if size == 0 else None
+    if before is None:
+        return found
+    ended = end_of(before)
+    return found._replace(prev=ended.prev, last_id=ended.last_id)
+
+
+def piece_before(path: Path) -> Path | None:
+    """The piece that this one goes on from; None for a first piece, or if that one is not there."""
+    number = number_of(path.name)
+    before = Path(_path(str(path.with_name(bench_of(path.name) + SUFFIX)), number - 1))
+    return before if number > 1 and before.is_file() else None
+
+
+def end_of(path: Path) -> Tail:
+    """The end of a piece that is read only. Raises OSError."""
+    fd = os.open(path, os.O_RDONLY | CLOSED_ON_EXEC)
+    try:
+        return disk.read_tail(fd, os.fstat(fd).st_size, str(path))
+    finally:
+        os.close(fd)
+
+
+def _path(first: str, number: int) -> str:
+    return first if number == 1 else f"{first.removesuffix(SUFFIX)}.{number:04}{SUFFIX}"

@@ -1,0 +1,164 @@
+"""A book in pieces: closed at a size, chained on, read as one, and found out if a piece is hurt."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+from kb.book import pieces
+from kb.book.append import append, bench_path
+from kb.book.files import files
+from kb.book.line import FIRST_PREV, hash_of
+from kb.book.read import read_file
+from kb.book.verify import verify
+from kb.desk.records.record import list_tests
+from kb.desk.sharing import own
+from kb.desk.sharing.share import join, share
+from kb.desk.sharing.state import state
+from tests.book.test_book_append import BODY
+from tests.share_help import Bench, bench, hub, ids, record
+
+__all__ = ["bench", "hub"]
+
+NAMES = ("north.jsonl", "north.0002.jsonl", "north.0003.jsonl")
+
+
+@pytest.fixture(autouse=True)
+def small(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two records fill a piece."""
+    monkeypatch.setattr(pieces, "CLOSED_AT_BYTES", 700)
+
+
+def put(book: Path, count: int) -> list[str]:
+    """Records of one bench; their ids."""
+    return [append(book, bench="north", who="AB", kind="test", body=BODY).id for _ in range(count)]
+
+
+def lines(path: Path) -> list[bytes]:
+    """The lines of a file without newlines."""
+    return path.read_bytes().split(b"\n")[:-1]
+
+
+def test_the_chain_goes_on_from_piece_to_piece(tmp_path: Path) -> None:
+    made = put(tmp_path, 6)
+    book = [tmp_path / name for name in NAMES]
+    assert sorted(files(tmp_path)) == sorted(book)
+    assert [read.line.id for path in book for read in read_file(path) if read.line] == made == sorted(made)
+    before = FIRST_PREV
+    for path in book:
+        for raw in lines(path):
+            assert f'"prev":"{before}"'.encode() in raw
+            before = hash_of(raw)
+    assert verify(tmp_path) == []
+    assert bench_path(tmp_path, "north") == tmp_path / NAMES[2]
+    assert {pieces.bench_of(name) for name in NAMES} == {"north"}
+
+
+def test_a_long_book_of_before_there_were_pieces_is_closed_as_it_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as before:
+        before.setattr(pieces, "CLOSED_AT_BYTES", 1 << 30)
+        put(tmp_path, 9)
+    old = (tmp_path / NAMES[0]).read_bytes()
+    put(tmp_path, 1)
+    assert (tmp_path / NAMES[0]).read_bytes() == old
+    assert len(lines(tmp_path / NAMES[1])) == 1
+    # An older program writes on in the first file: a line more there, and nothing is wrong with either.
+    with monkeypatch.context() as before:
+        before.setattr(pieces, "last_piece", lambda first: first)
+        before.setattr(pieces, "CLOSED_AT_BYTES", 1 << 30)
+        put(tmp_path, 1)
+    assert len(lines(tmp_path / NAMES[0])) == 10
+    put(tmp_path, 3)
+    assert verify(tmp_path) == []
+
+
+@pytest.mark.parametrize("hurt", ["a line lost from the end", "a last line changed", "a piece gone"])
+def test_a_piece_that_was_hurt_is_found(tmp_path: Path, hurt: str) -> None:
+    put(tmp_path, 6)
+    path = tmp_path / NAMES[1]
+    whole = path.read_bytes()
+    if hurt == "a piece gone":
+        path.unlink()
+    elif hurt == "a last line changed":
+        path.write_bytes(whole.replace(b'"remarks":"Rolled off', b'"remarks":"Rolled on.', 2))
+    else:
+        path.write_bytes(lines(path)[0] + b"\n")
+    found = [one for one in verify(tmp_path) if one.file == NAMES[2]]
+    assert [(one.line_number, one.severity) for one in found] == [(1, "error")]
+    assert "lines before it are lost" in found[0].sentence
+
+
+def test_a_line_cut_short_is_sealed_in_its_own_piece(tmp_path: Path) -> None:
+    put(tmp_path, 2)
+    with (tmp_path / NAMES[0]).open("ab") as file:
+        file.write(b'{"id":"01')
+    put(tmp_path, 2)
+    assert len(lines(tmp_path / NAMES[0])) == 4
+    assert len(lines(tmp_path / NAMES[1])) == 1
+    assert [one.severity for one in verify(tmp_path)] == ["note"]
+
+
+def test_a_piece_begun_by_a_writer_that_was_killed_goes_on_all_the_same(tmp_path: Path) -> None:
+    put(tmp_path, 2)
+    (tmp_path / NAMES[1]).touch()
+    put(tmp_path, 1)
+    assert verify(tmp_path) == []
+
+
+def test_writers_at_once_leave_one_whole_chain(tmp_path: Path) -> None:
+    with ThreadPoolExecutor(6) as pool:
+        made = [one for some in pool.map(lambda _: put(tmp_path, 4), range(6)) for one in some]
+    stored = [read.line.id for path in files(tmp_path) for read in read_file(path) if read.line]
+    assert sorted(stored) == sorted(made)
+    assert [one for one in verify(tmp_path) if one.severity == "error"] == []
+
+
+def test_pieces_are_shared_indexed_and_looked_at_as_one_book(
+    bench: Bench, hub: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    north, south = bench("north"), bench("south")
+    join(north, str(hub))
+    join(south, str(hub))
+    for _ in range(5):
+        record(north)
+        record(south)
+        assert share(north).told == ()
+        assert share(south).told == ()
+    share(north)
+    assert len(files(north.book_dir)) == 6
+    assert len({tuple(ids(one)) for one in (north, south)}) == 1
+    assert [(one.bench, one.records) for one in state(north).benches] == [("north", 5), ("south", 5)]
+    record(north)
+    assert state(north).unshared_records == 1
+    # One more record: of all pieces only the one that it stands in is read.
+    read: list[str] = []
+    keep = own.keep_file
+    monkeypatch.setattr(
+        own, "keep_file", lambda git, path, size: read.append(path.name) or keep(git, path, size)
+    )
+    assert share(north).sent == 1
+    assert read == [bench_path(north.book_dir, "north").name]
+    grown = [one.id for one in list_tests(north, limit=0)]
+    next(north.root.glob("index.db")).unlink()
+    assert [one.id for one in list_tests(north, limit=0)] == grown
+    assert len(grown) == 11
+
+
+def test_two_machines_of_one_bench_lose_nothing_in_pieces(bench: Bench, hub: Path) -> None:
+    first, second = bench("north"), bench("north", "copy")
+    for studio in (first, second):
+        for _ in range(5):
+            record(studio)
+    join(first, str(hub))
+    join(second, str(hub))
+    for _ in range(2):
+        share(first)
+        share(second)
+    share(first)
+    assert len({tuple(ids(one)) for one in (first, second)}) == 1
+    assert len(ids(first)) == 10
+    assert [one for one in verify(first.book_dir) if one.severity == "error"] == []
