@@ -6,7 +6,7 @@ import contextlib
 import re
 from array import array
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
@@ -84,17 +84,43 @@ class _Seen:
         return at < len(self.ids) and self.ids[at] == _short(record_id)
 
 
+class _Way:
+    """How much of all files is read; told in steps of one in a hundred."""
+
+    def __init__(self, paths: Sequence[Path], watch: Callable[[float], None]) -> None:
+        self.watch = watch
+        self.whole = 1
+        for path in paths:
+            with contextlib.suppress(OSError):
+                self.whole += path.stat().st_size
+        self.done = self.next = 0
+
+    def went(self, length: int) -> None:
+        """So many bytes more are read."""
+        self.done += length
+        if self.done >= self.next:
+            # Lines that come in meanwhile are read too.
+            self.watch(min(self.done / self.whole, 1.0))
+            self.next = self.done + self.whole // 100
+
+
 def _short(record_id: str) -> int:
     # The hash of this process: ids are compared only within one run.
     return hash(record_id) & 0xFFFF_FFFF_FFFF_FFFF
 
 
-def verify(book_dir: Path, *, tips: Mapping[str, Sequence[Tip]] | None = None) -> list[Problem]:
+def verify(
+    book_dir: Path,
+    *,
+    tips: Mapping[str, Sequence[Tip]] | None = None,
+    watch: Callable[[float], None] = lambda _share: None,
+) -> list[Problem]:
     """All problems of the book, by file and line; an empty list means that it is whole.
 
     ``tips`` maps file names to what was seen of them at one time or another (see `tips_of`); only with it
-    can lines that were lost from the end of a file, or a change of the very last line, be noticed. Never
-    raises for what is in a file.
+    can lines that were lost from the end of a file, or a change of the very last line, be noticed. ``watch``
+    is given how much of the book is read, 0 to 1; what it raises ends the walk. Never raises for what is in
+    a file.
     """
     tips = tips or {}
     found: list[Problem] = []
@@ -110,9 +136,10 @@ def verify(book_dir: Path, *, tips: Mapping[str, Sequence[Tip]] | None = None) -
         text = f"The folder {book_dir.name} cannot be read ({error.strerror}); no record was checked."
         found.append(Problem(book_dir.name, 0, "missing", text, "error"))
         readable = False
+    way = _Way(paths, watch)
     for path in paths:
         try:
-            found.extend(_File(path.name, seen).check(path, tips.get(path.name, ())))
+            found.extend(_File(path.name, seen, way).check(path, tips.get(path.name, ())))
         except OSError as error:
             text = f"{path.name} cannot be read ({error.strerror}); none of its records were checked."
             found.append(Problem(path.name, 0, "missing", text, "error"))
@@ -147,8 +174,9 @@ def tips_of(book_dir: Path) -> dict[str, tuple[Tip, ...]]:
 class _File:
     """The walk through one file."""
 
-    def __init__(self, name: str, seen: _Seen) -> None:
+    def __init__(self, name: str, seen: _Seen, way: _Way) -> None:
         self.name = name
+        self.way = way
         self.seen = seen
         self.found: list[Problem] = []
         self.broken: list[_Link] = []
@@ -171,6 +199,7 @@ class _File:
                 self._torn_tail(number, raw)
                 break
             count = number
+            self.way.went(raw.length)
             self._line(number, raw, before)
             before = raw.digest
             if number in tip_sha:

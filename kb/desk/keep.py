@@ -8,6 +8,7 @@ from kb.book import seen
 from kb.book.verify import verify as verify_book
 from kb.desk.studio import Studio
 from kb.index.book_lines import problems
+from kb.index.open import Progress, silent
 from kb.index.queries import catalogue_problems, count_tests
 from kb.model.question import Plain
 
@@ -36,11 +37,11 @@ class Checked(Plain, frozen=True, kw_only=True):
     """The figures that matter most: group, entry, place in it, what its sources rest on."""
 
 
-def verify(studio: Studio) -> list[Finding]:
+def verify(studio: Studio, progress: Progress = silent) -> list[Finding]:
     """Walk the hash chain of every book file, in file and line order.
 
     What was seen of the files before shows lines that were lost or altered at their very end, which the
-    chain alone cannot.
+    chain alone cannot. What ``progress`` raises ends the walk; nothing is written by it.
     """
     tips = {
         name: tuple((mark.lines, mark.sha) for mark in marks)
@@ -54,7 +55,9 @@ def verify(studio: Studio) -> list[Finding]:
             severity=one.severity,
             text=one.sentence,
         )
-        for one in verify_book(studio.book_dir, tips=tips)
+        for one in verify_book(
+            studio.book_dir, tips=tips, watch=lambda share: progress(f"Checking the book, {share:.0%}")
+        )
     ]
     return chain + _photographs(studio)
 

@@ -162,3 +162,21 @@ def test_two_machines_of_one_bench_lose_nothing_in_pieces(bench: Bench, hub: Pat
     assert len({tuple(ids(one)) for one in (first, second)}) == 1
     assert len(ids(first)) == 10
     assert [one for one in verify(first.book_dir) if one.severity == "error"] == []
+
+
+def test_the_walk_says_how_far_it_is_and_can_be_stopped(tmp_path: Path) -> None:
+    put(tmp_path, 6)
+    shares: list[float] = []
+    assert verify(tmp_path, watch=shares.append) == []
+    assert shares == sorted(shares)
+    assert shares[0] < 0.2
+    assert shares[-1] == pytest.approx(1.0, abs=1e-3)
+
+    def enough(share: float) -> None:
+        if share > 0.5:
+            raise KeyboardInterrupt
+
+    before = {path: path.read_bytes() for path in files(tmp_path)}
+    with pytest.raises(KeyboardInterrupt):
+        verify(tmp_path, watch=enough)
+    assert {path: path.read_bytes() for path in files(tmp_path)} == before

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.opened import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, warn
+from kb.cli.out import FOUND, OK, say, say_json, step, warn
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -26,7 +26,7 @@ def run(args: argparse.Namespace) -> int:
     if args.accept:
         for name in accept(studio):
             warn(f"{name}: what it once held is forgotten; it counts as it stands now.")
-    findings = verify(studio)
+    findings = verify(studio, step)
     errors = [one for one in findings if one.severity == "error"]
     if args.json:
         say_json({"ok": not errors, "findings": findings})
