@@ -19,7 +19,7 @@ from kb.desk.sheet.plan import sheet_plan
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
 from kb.desk.water.wash import Washing, plan_known
-from kb.tui.screens.water.bath_form import BathForm, InReach, reckon
+from kb.tui.screens.water.bath_form import BathForm, InReach, reckon, with_record
 from tests.work_help import add
 
 CHART = {"sheet": "Chart", "size": "600 x 840 mm", "grammage": "80 g/m2"}
@@ -132,7 +132,7 @@ def test_an_alkaline_bath_knows_the_medium_and_paper_of_its_sheet(studio: Studio
 
 
 def _first_caution(studio: Studio, near: InReach) -> str:
-    return reckon(studio, BathForm(volume="5 L", target_ph="8.5"), near).cautions[0].id
+    return reckon(studio, BathForm(volume="5 L", target_ph="8.5"), with_record(studio, near)).cautions[0].id
 
 
 def _plain(studio: Studio) -> str:

@@ -178,7 +178,7 @@ def test_cautions_are_shown_each_time_and_the_named_medium_first(studio: Studio)
     found = bath(studio, "calcium-hydroxide", 1.0, 8.0, 20.0, "open")
     shown = {one.id for one in found.cautions}
     assert {"iron-gall-alkali", "size-alkali", "dye-alkali", "lye-skin-eyes"} <= shown
-    assert bath_cautions(studio, medium="blueprint")[0].id == "prussian-blue-alkali"
+    assert bath_cautions(studio, ["blueprint"])[0].id == "prussian-blue-alkali"
 
 
 def test_text_names_amount_ph_and_cautions(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:

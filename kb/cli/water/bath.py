@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
     sheet = Sheet(
         dry_g=grams(args.sheet_mass) if args.sheet_mass else 0.0,
         acid_mmol_kg=number(args.acid, "an amount of acid"),
-        medium=optional(studio, "medium", args.medium),
+        media=tuple(filter(None, (optional(studio, "medium", args.medium),))),
         paper=optional(studio, "paper", args.paper),
     )
     try:

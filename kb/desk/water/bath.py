@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import NamedTuple
 
 from kb.desk.choose.cautions import CautionView, cautions
@@ -66,7 +67,8 @@ class Sheet(NamedTuple):
 
     dry_g: float = 0.0
     acid_mmol_kg: float | None = None
-    medium: str = ""
+    media: tuple[str, ...] = ()
+    """All that lie within reach of the bath, on both faces."""
     paper: str = ""
 
 
@@ -246,7 +248,7 @@ def _answer(
         reserve=reserve_view(make, reagent, now, sheet.acid_mmol_kg),
         reserve_fresh=reserve_view(make, reagent, _dipped_at_once(made, temp_c), sheet.acid_mmol_kg),
         sheet=against_sheet(make, now, dose.volume_l, sheet.dry_g, sheet.acid_mmol_kg),
-        cautions=bath_cautions(studio, sheet.medium, sheet.paper),
+        cautions=bath_cautions(studio, sheet.media, sheet.paper),
         warnings=_warnings(studio, made, air, sheet),
         model=f"{MODEL}; constants over temperature from {' and '.join(CONSTANTS)}; air of "
         f"{OUTDOOR_CO2_PPM.value:g} ppm carbon dioxide ({OUTDOOR_CO2_PPM.source})",
@@ -323,13 +325,13 @@ def _drift(make: Maker, fresh: Bath, depth_mm: float | None, volume_l: float) ->
     )
 
 
-def bath_cautions(studio: Studio, medium: str = "", paper: str = "") -> tuple[CautionView, ...]:
-    """Every rule about alkaline baths, those that speak of the named medium or paper first."""
+def bath_cautions(studio: Studio, media: Collection[str] = (), paper: str = "") -> tuple[CautionView, ...]:
+    """Every rule about alkaline baths, those that speak of the named media or paper first."""
     about = {one.id: one.when for one in studio.compiled.cautions if "alkaline" in one.when.agents}
 
     def apart(one: CautionView) -> bool:
         when = about[one.id]
-        return not ((medium and medium in when.media) or (paper and paper in when.papers))
+        return not (set(media) & set(when.media) or (paper and paper in when.papers))
 
     # Sorting keeps the order of severity within both halves.
     return tuple(sorted((one for one in cautions(studio) if one.id in about), key=apart))

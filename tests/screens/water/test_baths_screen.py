@@ -11,12 +11,14 @@ from textual.pilot import Pilot
 from kb.desk.errors import DeskError
 from kb.desk.making.batches import all_batches
 from kb.desk.sheet.names import found_sheet
+from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
 from kb.desk.water.readings import all_readings
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.making.batches import BatchesScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
 from kb.tui.screens.water import baths, wash
+from kb.tui.screens.water.bath_form import BathForm, InReach, reckon, with_record
 from kb.tui.screens.water.baths import BATHS, BathsScreen
 from kb.tui.screens.water.reading_line import reading
 from kb.tui.screens.water.wash import WASH, Washed, WashScreen
@@ -103,6 +105,17 @@ async def test_a_ph_and_a_strength_together_are_refused(new_app: NewApp) -> None
     async with new_app().run_test(size=(80, 24)) as pilot:
         await at_baths(pilot, "5 L", "8", "", "0.01 mol/l")
         assert "either a pH to reach or a strength" in flat(pilot.app)
+
+
+async def test_the_bath_knows_what_the_record_of_the_sheet_says(new_app: NewApp, studio: Studio) -> None:
+    """A blueprint on the other face was not warned of, because the question did not name it."""
+    add_sheet(studio, {"sheet": "Plan 3", "media_back": "blueprint", "paper": "rag"})
+    near = with_record(studio, InReach(sheet="Plan 3", media=("letterpress-oil",)))
+    assert near.media == ("letterpress-oil", "blueprint")
+    assert "lueprint" in near.words
+    answer = reckon(studio, BathForm(volume="5 l", target_ph="9"), near)
+    assert answer.cautions[0].id == "prussian-blue-alkali"
+    assert with_record(studio, InReach()) == InReach()
 
 
 # -- washing ---------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ FIRST = "Type a volume, and either a pH to reach or a strength."
 
 
 class InReach(NamedTuple):
-    """What the question on the first screen names of the sheet."""
+    """What the question on the first screen names of the sheet, and what the book knows of it besides."""
 
     sheet: str = ""
     media: tuple[str, ...] = ()
@@ -42,15 +42,26 @@ class BathForm:
         return bool(self.volume.strip() and (self.target_ph.strip() or self.strength.strip()))
 
 
+def with_record(studio: Studio, near: InReach) -> InReach:
+    """The same with what the record of the sheet says: all its media, and its paper if none is named."""
+    from kb.desk.records.work_records import name_of
+    from kb.desk.sheet.facts import sheet_facts
+
+    if not near.sheet:
+        return near
+    facts = sheet_facts(studio, near.sheet)
+    media = tuple(dict.fromkeys((*near.media, *facts.all_media)))
+    paper = near.paper or facts.paper
+    drawn = " + ".join(name_of(studio, ("medium",), one) for one in media) or "no medium named"
+    words = f"{near.sheet}: {drawn} on {name_of(studio, ('paper',), paper) or 'paper not named'}"
+    return InReach(near.sheet, media, paper, words if media or paper else "")
+
+
 def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
     """The bath. Raises DeskError for words that are no amount, BathRefused where there is no such bath."""
     from kb.desk.amounts import celsius, grams, litres, millimetres, number, strength_mol_l
-    from kb.desk.sheet.facts import SheetFacts, sheet_facts
     from kb.desk.water.bath import Sheet, bath
 
-    # The question may name a sheet and nothing of it; what its record says need not be typed again.
-    facts = sheet_facts(studio, near.sheet) if near.sheet else SheetFacts()
-    media = near.media or facts.all_media
     air: Literal["open", "closed"] = "open" if form.air == "open" else "closed"
     strength = form.strength.strip()
     return bath(
@@ -64,8 +75,8 @@ def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
         sheet=Sheet(
             dry_g=grams(form.sheet_mass) if form.sheet_mass.strip() else 0.0,
             acid_mmol_kg=number(form.acid, "an amount of acid"),
-            medium=media[0] if media else "",
-            paper=near.paper or facts.paper,
+            media=near.media,
+            paper=near.paper,
         ),
         depth_mm=millimetres(form.depth) if form.depth.strip() else None,
     )

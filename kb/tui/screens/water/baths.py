@@ -14,7 +14,7 @@ from textual.widgets import Input, Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.water.bath_form import FIRST, BathForm, InReach, reckon
+from kb.tui.screens.water.bath_form import FIRST, BathForm, InReach, reckon, with_record
 from kb.tui.screens.water.bath_words import sections, seen_first
 from kb.tui.screens.water.from_question import in_reach
 from kb.tui.signs import Signs
@@ -60,7 +60,7 @@ class BathsScreen(AtDesk, Screen[None]):
         "Closed: those of the fresh bath under a lid. What cannot be had is refused in words, with the "
         "nearest pH that can.\n\n"
         "Mass and acid of the dry sheet may stay empty; then what depends on them is left out. Medium and "
-        "paper are those of the question (F2) or of its sheet, for the cautions.\n\n"
+        "paper are those of the question (F2) and of the record of its sheet, for the cautions.\n\n"
         f"{keys_in_words(BATHS)}\n{OPENS}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATHS)]
@@ -107,10 +107,13 @@ class BathsScreen(AtDesk, Screen[None]):
         self.query_one("#field-volume", FormInput).focus()
 
     def on_screen_resume(self) -> None:
-        """The question may have changed."""
-        self.near = in_reach(self.bench)
-        known = f"what is known of {self.near.sheet}" if self.near.sheet else ""
-        words = self.near.words or known or "no medium and paper in the question (F2)"
+        """The question may have changed, and so may the record of its sheet."""
+        self._near_known(in_reach(self.bench))
+        self.ask(partial(with_record, near=self.near), self._near_known, group="near")
+
+    def _near_known(self, near: InReach) -> None:
+        self.near = near
+        words = near.words or "no medium and paper in the question (F2)"
         self.query_one("#bath-near", Static).update(line(f"For: {words}"))
         self.reckon()
 
