@@ -123,7 +123,7 @@ class HomeScreen(RowActions):
         kind = blank.kind
         title = TITLES.get(kind.name, f"Which {kind.name}?")
         typed = event.character or "" if event is not None and event.is_printable else ""
-        picker = PickerScreen(kind.name, title, typed, self.asked.id_of(kind.name))
+        picker = PickerScreen(kind.name, title, typed, self.asked.id_of(kind.name), self.asked.copy())
 
         def picked(offer: Offer | None) -> None:
             if offer is not None:
