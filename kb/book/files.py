@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 SUFFIX = ".jsonl"
+
+Watch = Callable[[float], None]
+"""Is given how much of long work is done, 0 to 1. What it raises ends the work, with nothing half done."""
+
+
+def unwatched(_: float) -> None:
+    """Nobody watches."""
 
 
 def files(book_dir: Path) -> list[Path]:
@@ -31,3 +40,23 @@ def _is_book_file(entry: os.DirEntry[str]) -> bool:
     except OSError:
         # A link that leads round in a circle is no file, and must not hide the others.
         return False
+
+
+class Way:
+    """How much of all files is read; told in steps of one in a hundred."""
+
+    def __init__(self, paths: Sequence[Path], watch: Watch) -> None:
+        self.watch = watch
+        self.whole = 1
+        for path in paths:
+            with contextlib.suppress(OSError):
+                self.whole += path.stat().st_size
+        self.done = self.next = 0
+
+    def went(self, length: int) -> None:
+        """So many bytes more are read."""
+        self.done += length
+        if self.done >= self.next:
+            # Lines that come in meanwhile are read too.
+            self.watch(min(self.done / self.whole, 1.0))
+            self.next = self.done + self.whole // 100

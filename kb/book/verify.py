@@ -6,7 +6,7 @@ import contextlib
 import re
 from array import array
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
@@ -19,7 +19,7 @@ from kb.book.check import (
     decode_withdraw,
 )
 from kb.book.contested import Contested, content, contested, is_contested
-from kb.book.files import files
+from kb.book.files import Watch, Way, files, unwatched
 from kb.book.fold import say
 from kb.book.kinds.table import KEPT
 from kb.book.line import FIRST_PREV, decode_line
@@ -84,26 +84,6 @@ class _Seen:
         return at < len(self.ids) and self.ids[at] == _short(record_id)
 
 
-class _Way:
-    """How much of all files is read; told in steps of one in a hundred."""
-
-    def __init__(self, paths: Sequence[Path], watch: Callable[[float], None]) -> None:
-        self.watch = watch
-        self.whole = 1
-        for path in paths:
-            with contextlib.suppress(OSError):
-                self.whole += path.stat().st_size
-        self.done = self.next = 0
-
-    def went(self, length: int) -> None:
-        """So many bytes more are read."""
-        self.done += length
-        if self.done >= self.next:
-            # Lines that come in meanwhile are read too.
-            self.watch(min(self.done / self.whole, 1.0))
-            self.next = self.done + self.whole // 100
-
-
 def _short(record_id: str) -> int:
     # The hash of this process: ids are compared only within one run.
     return hash(record_id) & 0xFFFF_FFFF_FFFF_FFFF
@@ -113,7 +93,7 @@ def verify(
     book_dir: Path,
     *,
     tips: Mapping[str, Sequence[Tip]] | None = None,
-    watch: Callable[[float], None] = lambda _share: None,
+    watch: Watch = unwatched,
 ) -> list[Problem]:
     """All problems of the book, by file and line; an empty list means that it is whole.
 
@@ -136,7 +116,7 @@ def verify(
         text = f"The folder {book_dir.name} cannot be read ({error.strerror}); no record was checked."
         found.append(Problem(book_dir.name, 0, "missing", text, "error"))
         readable = False
-    way = _Way(paths, watch)
+    way = Way(paths, watch)
     for path in paths:
         try:
             found.extend(_File(path.name, seen, way).check(path, tips.get(path.name, ())))
@@ -174,7 +154,7 @@ def tips_of(book_dir: Path) -> dict[str, tuple[Tip, ...]]:
 class _File:
     """The walk through one file."""
 
-    def __init__(self, name: str, seen: _Seen, way: _Way) -> None:
+    def __init__(self, name: str, seen: _Seen, way: Way) -> None:
         self.name = name
         self.way = way
         self.seen = seen

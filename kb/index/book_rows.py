@@ -12,6 +12,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from kb.book.check import pointed_at
+from kb.book.files import Watch, Way, unwatched
 from kb.book.kinds.spot_test import SpotTest
 from kb.book.kinds.table import KEPT
 from kb.book.read import TORN, Read, decode_test, fold, read_file
@@ -70,7 +71,9 @@ BOOK_TABLES = (
 )
 
 
-def refresh_book(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -> bool:
+def refresh_book(
+    conn: sqlite3.Connection, book_dir: Path, compiled: Compiled, watch: Watch = unwatched
+) -> bool:
     """Read what the book has gained since last time. True if anything changed.
 
     If a file shrank, vanished or was altered in place, the whole book is read again.
@@ -78,14 +81,14 @@ def refresh_book(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -
     # An amendment is applied to the record it points at; that record is looked up in the index and in its
     # file.
     try:
-        return _take_in(conn, book_dir, compiled)
+        return _take_in(conn, book_dir, compiled, watch)
     except (LookupError, StopIteration):
         # A record that was read before is no longer there: it was altered while its file grew.
         clear_book(conn)
-        return _take_in(conn, book_dir, compiled)
+        return _take_in(conn, book_dir, compiled, watch)
 
 
-def _take_in(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -> bool:
+def _take_in(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled, watch: Watch) -> bool:
     known = known_files(conn)
     present = files_of(book_dir)
     # Counts were added up from lines that may no longer be there, and sums cannot tell which: all anew.
@@ -97,11 +100,11 @@ def _take_in(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled) -> bo
     if new:
         changed = True
         try:
-            _load(conn, new, compiled)
+            _load(conn, new, compiled, watch)
         except Clash:
             # Which of two lines with one id counts is settled over all files, so both must be read again.
             clear_book(conn)
-            _load(conn, [(path, None) for path in present], compiled, passed_over(present))
+            _load(conn, [(path, None) for path in present], compiled, watch, passed_over(present))
     return changed
 
 
@@ -180,13 +183,15 @@ def _load(
     conn: sqlite3.Connection,
     new: list[tuple[Path, BookFile | None]],
     compiled: Compiled,
+    watch: Watch,
     without: Collection[Spot] = (),
 ) -> None:
     """Read the new part of each file, count it, then apply amendments. Raises Clash."""
     loading = _Loading(conn, compiled, without)
+    way = Way([path for path, _ in new], watch)
     with _no_collection():
         for path, known in new:
-            _load_file(loading, path, known)
+            _load_file(loading, path, known, way)
         _apply_changes(conn, loading.touched, compiled, loading.tally)
         sheets = loading.sheets | apply_to_kept(conn, loading.touched)
         recount_patches(conn, compiled, loading.tally, sheets)
@@ -205,7 +210,7 @@ def _no_collection() -> Iterator[None]:
             gc.enable()
 
 
-def _load_file(loading: _Loading, path: Path, known: BookFile | None) -> None:
+def _load_file(loading: _Loading, path: Path, known: BookFile | None, way: Way) -> None:
     """Read one file from where the index left off and remember how far it got."""
     conn = loading.conn
     # Taken before reading: what is appended meanwhile makes the size differ, and the next refresh reads it.
@@ -214,10 +219,12 @@ def _load_file(loading: _Loading, path: Path, known: BookFile | None) -> None:
         cursor = conn.execute("INSERT INTO book_file VALUES (?, 0, 0, 0, 0, 0, '')", (storable(path),))
         known = BookFile(int(cursor.lastrowid or 0), str(path), 0, 0, 0, 0, 0, "")
     end, count = known.offset, known.lines
+    way.went(end)
     # A line without an end may have been finished since; if not, it is noted again.
     conn.execute("DELETE FROM problem WHERE file = ? AND text = ?", (shown_name(path), TORN))
     for read in read_file(path, known.offset):
         end = read.resume
+        way.went(read.length)
         if read.line is None:
             _note(conn, path, count + 1, read.problem)
             # A torn last line has no number yet: the line that is finished later takes it.

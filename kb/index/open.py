@@ -296,9 +296,10 @@ def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], prog
     write_mentions(conn, catalogue)
     conn.execute("DELETE FROM catalogue_problem")
     _note(conn, (*map(str, problems), *own_problems))
-    progress("Reading the bench book")
     clear_book(conn)
-    refresh_book(conn, origins.book_dir, compiled)
+    refresh_book(
+        conn, origins.book_dir, compiled, lambda share: progress(f"Reading the bench book, {share:.0%}")
+    )
     clear_pool(conn)
     if pool_changed(conn, origins.pool_dir):
         progress("Reading the counts of other studios")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ from kb.desk.records.record import list_tests
 from kb.desk.sharing import own
 from kb.desk.sharing.share import join, share
 from kb.desk.sharing.state import state
+from kb.desk.studio import Studio
 from tests.book.test_book_append import BODY
 from tests.share_help import Bench, bench, hub, ids, record
 
@@ -180,3 +182,27 @@ def test_the_walk_says_how_far_it_is_and_can_be_stopped(tmp_path: Path) -> None:
     with pytest.raises(KeyboardInterrupt):
         verify(tmp_path, watch=enough)
     assert {path: path.read_bytes() for path in files(tmp_path)} == before
+
+
+def test_a_rebuild_says_how_far_it_is_and_stopped_leaves_the_index(bench: Bench) -> None:
+    north = bench("north")
+    for _ in range(6):
+        record(north)
+    before = [one.id for one in list_tests(north, limit=0)]
+    north.close()
+    there = sorted(path.name for path in north.root.iterdir())
+    said: list[str] = []
+    with closing(Studio(north.root, progress=said.append)) as watched:
+        watched.derive_anew()
+    shares = [int(text.split()[-1][:-1]) for text in said if text.startswith("Reading the bench book, ")]
+    assert shares == sorted(shares)
+    assert shares[-1] >= 99
+
+    def enough(text: str) -> None:
+        if text.startswith("Reading the bench book, 5"):
+            raise KeyboardInterrupt
+
+    with closing(Studio(north.root, progress=enough)) as stopped, pytest.raises(KeyboardInterrupt):
+        stopped.derive_anew()
+    assert sorted(path.name for path in north.root.iterdir()) == there
+    assert [one.id for one in list_tests(Studio(north.root), limit=0)] == before

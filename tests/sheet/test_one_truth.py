@@ -11,6 +11,7 @@ from kb.book.kinds.housing import Housing
 from kb.cli.main import main
 from kb.desk.amounts import celsius
 from kb.desk.errors import DeskError
+from kb.desk.records.book_list import amend_record
 from kb.desk.records.fill import begin, store
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.housed import gap_check
@@ -136,3 +137,11 @@ def _first_caution(studio: Studio, near: InReach) -> str:
 
 def _plain(studio: Studio) -> str:
     return _first_caution(studio, InReach())
+
+
+def test_an_amended_length_is_held_against_the_sheet(chart: Studio) -> None:
+    """A tear of a sheet may not be longer than the sheet, also when its length is corrected."""
+    made = store(chart, kind="mend", values={"sheet": "Chart", "damage": "tear", "length": "80 mm"}).id
+    with pytest.raises(DeskError, match=r"5000 mm is longer than both sides of the sheet together"):
+        amend_record(chart, made, {"length_mm": 5000.0}, "read again")
+    amend_record(chart, made, {"length_mm": 800.0}, "read again")

@@ -15,8 +15,8 @@ from kb.book.read import Change, Fold, decode_test, fold
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.record import Step, Written, amend, steps, withdraw, write
 from kb.desk.records.record_line import Teller, plain_fields
+from kb.desk.records.typed_fields import DAMAGED, DAMAGED_MM, must_fit, whole_changes
 from kb.desk.records.typed_fields import changes_from_words as of_kind
-from kb.desk.records.typed_fields import whole_changes
 from kb.desk.studio import Studio
 from kb.index.book_lines import line_at, lines_about
 from kb.index.queries import BookRow, OtherRow, book_rows, other_rows, records_starting, root_of
@@ -284,6 +284,8 @@ def amend_record(studio: Studio, record_id: str, changes: Mapping[str, Any], why
         raise DeskError("That record was withdrawn: bring it back first. Nothing was recorded.")
     current = book.tests[meant].test if kind == "test" else book.kept[kind][meant].body
     whole = whole_changes(kind, current, changes)
+    if kind in DAMAGED and not {*DAMAGED_MM, "sheet"}.isdisjoint(whole):
+        must_fit(studio, msgspec.structs.replace(current, **whole))
     if kind == "test":
         return amend(studio, meant, whole, why)
     return write(studio, "amend", Amend(of=meant, set=whole, why=why))

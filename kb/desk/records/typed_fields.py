@@ -57,11 +57,11 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
         values["sheet",] = sheet_as_known(studio.index.conn, values["sheet",])
     body = _made(kind, values)
     if kind.key in DAMAGED:
-        _must_fit(studio, body)
+        must_fit(studio, body)
     return body
 
 
-def _must_fit(studio: Studio, body: Any) -> None:
+def must_fit(studio: Studio, body: Any) -> None:
     """Raise DeskError if a length on a sheet is more than both its sides together, where they are known."""
     lengths = [getattr(body, name, None) or 0.0 for name in DAMAGED_MM]
     for kind, sides in SIDES if any(lengths) else ():
