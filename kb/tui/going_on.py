@@ -137,7 +137,12 @@ def take_back(app: Bench) -> None:
 
 
 def _taken_back(app: Bench, said: str, warn: bool) -> None:
+    from kb.tui.screens.choose.home import HomeScreen
+
     app.say(said, warn=warn)
+    if not warn and isinstance(app.screen, HomeScreen):
+        # Its line may still say that the record was stored.
+        app.screen.note = said
     for name in ("action_fresh", "look", "rank"):
         if not warn and callable(verb := getattr(app.screen, name, None)):
             app.call_later(partial(verb))

@@ -65,7 +65,7 @@ async def test_a_day_at_the_bench(
         text = flat(pilot.app)
         assert f"Stored and on disk: {stored.id}" in text
         assert home.ranked.rows[0].liquid != first.liquid
-        assert f"{first.name} was 1st, now " in " ".join(home.note.split())
+        assert " ".join(home.note.split()).startswith(f"{first.name} was 1st, now ")
 
         detail = show_test(studio, stored.id)
         assert detail.test.parts == first.parts

@@ -13,7 +13,7 @@ from kb.desk.studio import Studio
 from kb.model.question import Dials, Question
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose import ranking
-from kb.tui.screens.choose.asked import Filled
+from kb.tui.screens.choose.asked import Asked, Filled
 from kb.tui.screens.choose.find import offers
 from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.choose.ranking import Ranked
@@ -270,6 +270,16 @@ def test_new_sheet_is_offered_by_the_name_typed(studio: Studio, record: Callable
     assert [one.name for one in found] == ["none", "Map 7", "map"], "a known sheet comes before a new one"
     assert found[1].words == "1 test"
     assert [one.name for one in offers(studio, "sheet", "Map 7")] == ["none", "Map 7"]
+
+
+def test_stages_of_the_adhesive_come_first(studio: Studio) -> None:
+    """With an adhesive or a tape in its blank, the stages written of it lead, in the order of ageing."""
+    named = Asked({"tape": Filled("adhesive", "natural-rubber-resin", "Natural rubber")})
+    plain, own = offers(studio, "stage", ""), offers(studio, "stage", "", named)
+    said = [one.what.id for one in own if one.what and one.words.endswith("of this adhesive")]
+    assert said == ["induction", "oily", "crosslinked"]
+    assert [one.what.id for one in own[1:4] if one.what] == said
+    assert sorted(one.name for one in own) == sorted(one.name for one in plain)
 
 
 def test_long_lists_are_cut_and_say_so(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:

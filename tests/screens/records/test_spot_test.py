@@ -274,6 +274,12 @@ async def test_what_is_typed_is_what_is_stored(new_app: NewApp, studio: Studio, 
         assert (found.adhesive, found.medium) == ("natural-rubber-resin", "bare-paper")
         assert f"Stored and on disk: {summary.id}" in flat(pilot.app)
         assert "2 of at least 3 rounds" in flat(pilot.app)
+        # The notice leaves the answer to be read, and what is taken back is no longer called stored.
+        (notice,) = [one.message for one in pilot.app._notifications if summary.id in one.message]
+        assert len(notice) <= 110
+        await keys(pilot, "ctrl+z")
+        assert pilot.app.screen.note.startswith(f"Taken back: test {summary.id}")
+        assert f"Stored and on disk: {summary.id}" not in flat(pilot.app)
 
 
 async def test_what_is_wrong_is_named_and_nothing_is_lost(new_app: NewApp, studio: Studio) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.tui.screens.choose.asked import BY_NAME, Filled
+from kb.tui.screens.choose.asked import BY_NAME, Asked, Filled
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -20,6 +20,8 @@ LISTED = 300
 USUAL_METHOD = "swab"
 WHOLE_LINE = "Take all of this line as the question"
 NOTHING: Mapping[str, Filled] = {}
+Row = tuple[str, str, str, str, bool]
+"""Kind, id, name, what is said after the kind, and whether only the spelling is near."""
 
 
 class Whole(NamedTuple):
@@ -46,8 +48,11 @@ class Offer(NamedTuple):
     """Only its spelling is like what was typed: taken where a person goes to it, never of itself."""
 
 
-def offers(studio: Studio, blank: str, text: str) -> list[Offer]:
-    """Likeliest first; everything that fits while nothing is typed. "Not known" is always the first."""
+def offers(studio: Studio, blank: str, text: str, asked: Asked | None = None) -> list[Offer]:
+    """Likeliest first; everything that fits while nothing is typed. "Not known" is always the first.
+
+    Of stages, those described of the adhesive that is ``asked`` about come first.
+    """
     if blank == "sheet":
         return _sheets(studio, text)
     from kb.desk.materials import lookup
@@ -60,6 +65,8 @@ def offers(studio: Studio, blank: str, text: str) -> list[Offer]:
         ]
     else:
         rows = [(kind, *row, "", False) for kind in kinds for row in lookup.names(studio, kind)]
+        if blank == "stage" and asked is not None:
+            rows = _by_adhesive(studio, rows, asked.question(studio).adhesive)
     first = [Offer(None, "not known", "leave the blank empty")] if blank != "liquid" else []
     if blank == "tape" and len(text.split()) >= SENTENCE_FROM:
         first += _sentence(studio, text)
@@ -67,6 +74,21 @@ def offers(studio: Studio, blank: str, text: str) -> list[Offer]:
     if len(rows) > LISTED:
         listed.append(Offer(None, f"... and {len(rows) - LISTED:,} more", "type part of a name", stays=True))
     return first + listed
+
+
+def _by_adhesive(studio: Studio, rows: list[Row], adhesive: str) -> list[Row]:
+    """The stages described of an adhesive first, as it ages; the others stay, for it may be another one."""
+    import msgspec
+
+    from kb.index.queries import entry
+    from kb.model.material import Adhesive
+
+    found = entry(studio.index.conn, "adhesive", adhesive)
+    if found is None:
+        return rows
+    own = [one.stage for one in msgspec.json.decode(found.body, type=Adhesive).stages]
+    marked = [(*row[:3], ", described of this adhesive" if row[1] in own else "", False) for row in rows]
+    return sorted(marked, key=lambda row: own.index(row[1]) if row[1] in own else len(own))
 
 
 def _sentence(studio: Studio, text: str) -> list[Offer]:

@@ -123,7 +123,7 @@ class HomeScreen(RowActions):
         kind = blank.kind
         title = TITLES.get(kind.name, f"Which {kind.name}?")
         typed = event.character or "" if event is not None and event.is_printable else ""
-        picker = PickerScreen(kind.name, title, typed, self.asked.id_of(kind.name))
+        picker = PickerScreen(kind.name, title, typed, self.asked.id_of(kind.name), self.asked.copy())
 
         def picked(offer: Offer | None) -> None:
             if offer is not None:
@@ -313,10 +313,9 @@ class HomeScreen(RowActions):
         liquid, name, before = self._was
         after = self.ranked.place_of(liquid)
         self._was = None
-        if after != before:
-            self.note += f" {name} was {before}, now {after}."
-        else:
-            self.note += f" {name} stays {after}."
+        moved = f"was {before}, now {after}" if after != before else f"stays {after}"
+        # In front: the end of a long line is cut where the screen is small.
+        self.note = f"{name} {moved}. {self.note}"
 
     def _say(self, text: str) -> None:
         self.query_one("#said", Static).update(line(text))

@@ -15,6 +15,7 @@ from textual.widgets.option_list import Option
 from textual.worker import Worker, WorkerState, get_current_worker
 
 from kb.tui.bench import Bench, app_of
+from kb.tui.screens.choose.asked import Asked
 from kb.tui.screens.choose.find import Offer, offers
 from kb.tui.text import cut, fit, line
 from kb.tui.widgets.frame import Sheet
@@ -41,13 +42,16 @@ class PickerScreen(ModalScreen[Offer]):
         Binding("pageup", "step(-8)", "Page up", show=False, priority=True),
     ]
 
-    def __init__(self, blank: str, title: str, typed: str = "", held: str = "") -> None:
+    def __init__(
+        self, blank: str, title: str, typed: str = "", held: str = "", asked: Asked | None = None
+    ) -> None:
         super().__init__()
         self.blank = blank
         self.heading = title
         self.typed = typed
         self.held = held
         """Id of what stands in the blank now."""
+        self.asked = asked
         self.offers: list[Offer] = []
         self.shown_for: str | None = None
         """The words that the list answers; None before the first answer."""
@@ -124,7 +128,7 @@ class PickerScreen(ModalScreen[Offer]):
         worker = get_current_worker()
         app = app_of(self)
         with app.desk_lock:
-            found = [] if worker.is_cancelled else offers(app.studio, self.blank, text)
+            found = [] if worker.is_cancelled else offers(app.studio, self.blank, text, self.asked)
         return text, found
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:

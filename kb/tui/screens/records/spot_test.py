@@ -317,7 +317,8 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             app.drop_draft(SPOT)
             app.clock.reset()
             app.clock.aim(None)
-            app.say(f"{event.worker.result.said} {TAKES_BACK}", title="Stored")
+            # In short: the question says the rest in its own line; a tall notice would lie over its answer.
+            app.say(f"Test {event.worker.result.id} is on disk. {TAKES_BACK}", title="Stored")
             self._stored = event.worker.result
             self._close_stored()
         elif event.state is WorkerState.ERROR and event.worker.error:
