@@ -7,7 +7,6 @@ import os
 import re
 import stat
 import time
-from hashlib import sha256
 from typing import NamedTuple
 
 from kb.book.check import BookError
@@ -153,6 +152,9 @@ def _line_start(fd: int, end: int) -> int:
 
 
 def _hash_between(fd: int, start: int, end: int) -> str:
+    # Loaded only for a last line longer than a block: a list that asks for a bench's name needs no sums.
+    from hashlib import sha256
+
     digest = sha256()
     while start < end:
         # The file may have become shorter since its size was asked.

@@ -10,6 +10,7 @@ import msgspec
 
 from kb.book.check import decode_kept
 from kb.book.kinds.table import KEPT, KINDS, noun_of
+from kb.book.pieces import bench_of
 from kb.book.read import Change, Fold, decode_test, fold
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.record import Step, Written, amend, steps, withdraw, write
@@ -109,9 +110,6 @@ def _summary(teller: Teller, row: BookRow) -> RecordSummary:
 
 
 def _listed(row: BookRow | OtherRow, state: int, sheet: str, what: str) -> RecordSummary:
-    # Loaded only here: with it come sums that most lists do not need.
-    from kb.book.pieces import bench_of
-
     return RecordSummary(
         id=row.id,
         kind=row.kind,

@@ -15,12 +15,13 @@ from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.air import screen as air_screen
 from kb.tui.screens.air import words as air_words
-from kb.tui.screens.air.form import AirForm
+from kb.tui.screens.air.form import LINES, AirForm
 from kb.tui.screens.air.screen import AirScreen
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.help import HelpScreen
 from kb.tui.screens.liquids.blends import BlendsScreen
 from kb.tui.screens.records.draft import Chosen
+from kb.tui.widgets.choice_row import ChoiceRow
 from tests.screens.invented import SIZES, NewApp
 from tests.screens.liquids_help import asked_for_rubber, invented_air
 from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, settle, shown, write
@@ -318,9 +319,17 @@ async def test_it_fits_and_defers(new_app: NewApp, size: tuple[int, int]) -> Non
         assert DEFER in flat(pilot.app)
         assert keys_fit(pilot.app)
         assert screen.query_one("#air-results").size.height >= 6
-        for line in screen.query(Input):
-            assert screen.region.contains_region(line.region)
-            assert line.size.width >= 12
+        seen = set()
+        screen.query_one("#how", ChoiceRow).focus()
+        for way in ("s", "d", "o"):
+            await keys(pilot, way)
+            for line in screen.query(Input).results(Input):
+                if line.parent.display:
+                    assert screen.region.contains_region(line.region)
+                    assert line.size.width >= 12
+                    seen.add(line.name)
+        # Each line is there for one way of working at least.
+        assert seen == {"liquid", *(one.name for one in LINES)}
         await keys(pilot, "f1")
         assert isinstance(pilot.app.screen, HelpScreen)
         assert "Help: Air" in shown(pilot.app)
@@ -333,3 +342,17 @@ def test_picture_of_the_air(
     """Form and figures, one under or beside the other."""
     monkeypatch.setattr(air_screen, "work_out", lambda *_, **__: invented_air())
     assert snap_compare(new_app(), terminal_size=size, run_before=filled)
+
+
+async def test_enter_leads_only_through_the_lines_of_the_way_of_working(new_app: NewApp) -> None:
+    """By Enter alone "20 m3" landed in the area of a dish that a swab does not have."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        await put(pilot, "liquid", "acetone")
+        screen.query_one("#field-amount", Input).focus()
+        for typed in ("10 ml", "once", "20 m3", "1"):
+            await write(pilot, typed)
+            await keys(pilot, "enter")
+        form = screen.form
+        assert (form.amount, form.per_hour, form.room, form.air_changes) == ("10 ml", "once", "20 m3", "1")
+        assert (form.area, form.space) == ("", "")

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 BY_AREA = ("dish", "bath")
+SOMETIMES = ("per_hour", "area", "space")
+"""Lines that not every way of working has."""
 
 
 class FieldWords(NamedTuple):
@@ -82,6 +84,11 @@ class AirForm:
         """Whether the liquid is not typed by hand, so that another one may take its place."""
         return not self.liquid.strip() or (self.taken is not None and self.liquid == self.taken.name)
 
+    def asks(self, name: str) -> bool:
+        """Whether the way of working has that line: what has an area is not counted by the hour."""
+        ways = {"area": self.how in BY_AREA, "space": self.how == "dome", "per_hour": self.how not in BY_AREA}
+        return ways.get(name, True)
+
     def missing(self) -> list[str]:
         """What has to be typed before anything can be worked out, in words."""
         found = [words for name, words in NEEDED.items() if not getattr(self, name).strip()]
@@ -118,9 +125,10 @@ def _use(form: AirForm) -> dict[str, str]:
     return {
         "amount": form.amount,
         "how": form.how,
-        "per_hour": "" if form.how in BY_AREA else form.per_hour.strip(),
-        "area": form.area if form.how in BY_AREA else "",
-        "space": form.space if form.how == "dome" else "",
+        **{
+            name: getattr(form, name).strip() if form.asks(name) else ""
+            for name in ("per_hour", "area", "space")
+        },
     }
 
 

@@ -108,6 +108,12 @@ class AirScreen(AtDesk, Screen[None]):
 
         self.query_one("#air-defer", Static).update(plain(DEFER))
         self.query_one("#field-liquid", Input).focus()
+        self._fit_lines()
+
+    def _fit_lines(self) -> None:
+        """Only the lines of this way of working: who types on by Enter would else fill those of another."""
+        for field in self.query("#air-lines > Field").results(Field):
+            field.display = self.form.asks(field.parts[0])
 
     def on_screen_resume(self) -> None:
         """The row of the question may be another one by now."""
@@ -147,6 +153,7 @@ class AirScreen(AtDesk, Screen[None]):
     def _way_changed(self, event: ChoiceRow.Changed) -> None:
         event.stop()
         if self.form.put("how", event.row.value):
+            self._fit_lines()
             self.reckon()
 
     def action_page(self, pages: int) -> None:
