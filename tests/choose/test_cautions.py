@@ -43,7 +43,7 @@ def test_all_rules_are_listed_with_words_and_sources(studio: Studio) -> None:
 def test_a_rule_from_memory_says_so(studio: Studio) -> None:
     """Where no source was read the mark is a word; where one was, there is none."""
     by_id = {one.id: one for one in cautions(studio)}
-    assert by_id["parchment-fats"].mark == "from memory"
+    assert by_id["dyed-paper-water"].mark == "from memory"
     assert by_id["silicone-gap"].mark == "this project's own choice"
     assert by_id["waste-solvent"].mark == "common practice, no source"
     assert by_id["iron-gall-water"].mark == ""
