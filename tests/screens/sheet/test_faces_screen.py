@@ -12,6 +12,7 @@ from textual.widgets import DataTable, Input
 
 from kb.desk.records.book_list import list_records
 from kb.desk.sheet.conditions import condition_list
+from kb.desk.sheet.names import known_sheets
 from kb.desk.sheet.report import html, report
 from kb.desk.sheet.report import text as text_of
 from kb.desk.sheet.sheets import add_sheet
@@ -260,3 +261,26 @@ def test_the_pen_stays_on_the_sheet_and_steps_finely_with_shift() -> None:
     assert pen.strip() == {"face": "front", "at": "1, 0", "size": "5 x 5 mm", "weak": "fold"}
     assert pen.key("q") is None
     assert pen.key("enter") is True
+
+
+async def test_a_new_sheet_can_be_begun_here_once_it_is_said(new_app: NewApp, studio: Studio) -> None:
+    """It opened empty frames and named a command line; nothing that was typed on it could be stored."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "escape", "f10")
+        await write(pilot, "Poster of 1931")
+        await keys(pilot, "enter")
+        assert isinstance(pilot.app.screen, AskScreen)
+        assert known_sheets(studio) == []
+        await keys(pilot, "b")
+        assert known_sheets(studio) == []
+        assert not isinstance(pilot.app.screen, FacesScreen)
+        await keys(pilot, "f10")
+        await write(pilot, "Poster of 1931")
+        await keys(pilot, "enter", "ctrl+y")
+        await settle(pilot)
+        assert isinstance(pilot.app.screen, FacesScreen)
+        assert [one.name for one in known_sheets(studio)] == ["Poster of 1931"]
+        await keys(pilot, "slash")
+        await fill(pilot, size="500 x 700 mm")
+        assert "500 x 700 mm" in flat(pilot.app)

@@ -48,7 +48,7 @@ def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], 
         then(meant.name, False)
         return
     answers = (
-        ("b", "back", "Back to the form"),
+        ("b", "back", "Back"),
         *((str(number), str(number), name) for number, name in enumerate(meant.near, 1)),
         # No letter: whoever types on without looking must not found a sheet.
         ("ctrl+y", "new", f'"{typed}" is a new sheet: write it down'),

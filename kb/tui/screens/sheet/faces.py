@@ -18,6 +18,7 @@ from kb.tui.exports import plain_stem, write_new
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.sheet.face_grid import LEGEND, PATTERNS, STYLES, Cell, Scale, face_cells, scale_for
 from kb.tui.screens.sheet.strip_pen import StripPen
 from kb.tui.text import cut, line, plain
@@ -140,6 +141,8 @@ class FacesScreen(AtDesk, Screen[None]):
     def __init__(self, sheet: str) -> None:
         super().__init__()
         self.sheet = sheet
+        self.known = False
+        """Whether it is sure which sheet of the book is meant."""
         self.shown: Shown | None = None
         self.pen: StripPen | None = None
 
@@ -166,7 +169,25 @@ class FacesScreen(AtDesk, Screen[None]):
         for name, width in (("Day", 12), ("What was done", max(30, self.app.size.width - 22))):
             table.add_column(name, width=width)
         table.focus()
+        with_sheet_known(self, self.sheet, self._known, self._not_known)
+
+    def _known(self, sheet: str, new: bool) -> None:
+        """One sheet of the book; a new one is written down by its name, so that its size can be said."""
+        self.sheet, self.known = sheet, not new
+        if new:
+            from kb.desk.sheet.names import found_sheet
+
+            self.ask(partial(found_sheet, name=sheet), self._founded, group="found")
+        else:
+            self.look()
+
+    def _founded(self, _: None) -> None:
+        self.known = True
         self.look()
+
+    def _not_known(self, words: str) -> None:
+        self.bench.say(f"Not opened: {words}", warn=True)
+        self.dismiss(None)
 
     def on_resize(self) -> None:
         """Both sizes have their own arrangement."""
@@ -178,7 +199,9 @@ class FacesScreen(AtDesk, Screen[None]):
         self.look()
 
     def look(self) -> None:
-        """Read the sheet as it stands."""
+        """Read the sheet as it stands, once it is in the book."""
+        if not self.known:
+            return
         self.ask(partial(_fetch, sheet=self.sheet), self._show, group="sheet")
 
     def _show(self, shown: Shown) -> None:
