@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 from textual.app import ComposeResult
@@ -267,15 +268,8 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         if self._storing:
             return
         if batch := self.draft.batch.strip():
-            from kb.desk.making.batches import named
-            from kb.desk.records.work_records import batch_warnings
-
-            self.ask(
-                lambda studio: tuple(batch_warnings(studio, named(studio, batch), "")),
-                self._ask_first,
-                group="batch",
-                failed=self._not_stored,
-            )
+            verb = partial(against, batch=batch)
+            self.ask(verb, self._ask_first, group="batch", failed=self._not_stored)
         else:
             self._ask_first(())
 
@@ -371,6 +365,14 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         app.drop_draft(SPOT)
         app.clock.reset()
         self.dismiss(None)
+
+
+def against(studio: Studio, batch: str) -> tuple[str, ...]:
+    """What speaks against the batch that is named, and against those it was made from."""
+    from kb.desk.making.batches import named
+    from kb.desk.records.work_records import batch_warnings
+
+    return tuple(batch_warnings(studio, named(studio, batch), ""))
 
 
 def store(studio: Studio, draft: Draft) -> Stored:
