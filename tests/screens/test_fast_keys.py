@@ -64,11 +64,11 @@ async def test_what_is_typed_behind_an_arrow_key_is_for_the_next_line(new_app: N
         await settle(pilot)
         await pilot.press("f8")
         await settle(pilot)
-        burst = [*"toluene", "down", "down", *"10ml", *["down"] * 4, *"20m3", "up", "up", "up", *"5", "enter"]
-        for key in [*burst, *"7"]:
+        burst = [*"toluene", "down", "down", *"10ml", "down", "down", "down", *"2", "up", "up", *"5", "enter"]
+        for key in [*burst, *"20m3"]:
             pilot.app.post_message(events.Key(key, key if len(key) == 1 else None))
         await settle(pilot)
         await settle(pilot)
         typed = {line.name: line.value for line in pilot.app.screen.query(FormInput)}
-    found = [typed[name] for name in ("liquid", "amount", "per_hour", "area", "room")]
-    assert found == ["toluene", "10ml", "5", "7", "20m3"]
+    found = [typed[name] for name in ("liquid", "amount", "per_hour", "room", "air_changes")]
+    assert found == ["toluene", "10ml", "5", "20m3", "2"]
