@@ -12,7 +12,7 @@ from kb.desk.choose.choose import choose
 from kb.desk.records.book_list import list_records
 from kb.desk.records.record import add_test, list_tests
 from kb.desk.studio import Studio
-from kb.desk.water.wash import plan
+from kb.desk.water.wash import Washing, plan
 from kb.index.queries import sheet_as_known
 from kb.model.question import Question
 from tests.conftest import spot
@@ -35,7 +35,8 @@ def test_what_harmed_this_sheet_is_known_however_its_name_is_typed(studio: Studi
     other = Question(adhesive="natural-rubber", stage="oily", medium="iron-gall", sheet=typed)
     by_name = {one.liquid: one.harm for one in choose(studio, asked).refused}
     assert {one.liquid: one.harm for one in choose(studio, other).refused} == by_name
-    assert plan(studio, typed, ("iron-gall",), "").reach == plan(studio, NAME, ("iron-gall",), "").reach
+    here, there = (plan(studio, Washing(sheet=name, media=("iron-gall",))) for name in (typed, NAME))
+    assert here.reach == there.reach
 
 
 @pytest.mark.parametrize("typed", TYPED)
