@@ -126,9 +126,10 @@ def is_sound(git: Git, name: str, one: Entry) -> bool:
     with TemporaryDirectory() as folder:
         with Path(folder, Path(name).name).open("wb") as target:
             content_into(git, one, target)
-        # Of a later piece the lines before its first stand in another file.
+        # Of a later piece the lines before its first stand in another file; a gap further on is damage.
         later = number_of(Path(name).name) > 1
-        return all(later and fault.kind == "missing" for fault in errors(Path(folder)))
+        faults = {(fault.kind, fault.line_number) for fault in errors(Path(folder))}
+        return not faults or (later and faults == {("missing", 1)})
 
 
 def errors(book_dir: Path) -> list[Problem]:
