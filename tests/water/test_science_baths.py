@@ -106,7 +106,7 @@ def figures(thing):
 @pytest.mark.parametrize(
     "name",
     [
-        *("water.alkaline_reserve", "water.bath_drift", "water.baths"),
+        *("water.alkaline_reserve", "water.baths"),
         *("making.dilution", "sheet.colour", "sheet.light", "sheet.paper", "sheet.tissue"),
     ],
 )
