@@ -47,33 +47,36 @@ from kb.tui.screens.records.amend import AmendScreen, draft_of
 from kb.tui.screens.records.draft import Chosen, Draft
 from kb.tui.screens.records.spot_test import SpotTestScreen
 from kb.tui.screens.shelf.shelf import NEW_BOTTLE
+from tests.screens.screen_help import settle, still, write
 from textual.widgets import Input
+import textual.app, textual.pilot
+# As for every screen test: else each key waits until the processor seems idle, which it never is here.
+textual.app.wait_for_idle = textual.pilot.wait_for_idle = still
 
-async def typed(pilot, line):
+async def typed(pilot, screen, found):
+    await pilot.app.push_screen(screen)
+    await settle(pilot)
+    line = found(screen)
     line.focus()
-    while pilot.app.focused is not line:
-        await pilot.pause(0.05)
-    await pilot.press("h", "a", "l", "f")
-    while not line.value.endswith("half"):
-        await pilot.pause(0.05)
+    await write(pilot, "half")
+    assert line.value.endswith("half"), (type(screen).__name__, pilot.app.focused, line.value)
 
 async def main(root, kinds):
     app = BenchleafApp(Studio(Path(root)))
     async with app.run_test(size=(100, 40)) as pilot:
         while not app.opened:
-            await pilot.pause(0.05)
+            await settle(pilot)
         for kind in kinds:
-            await app.push_screen(FormScreen(kind, "Letter 9"))
-            await typed(pilot, [one for one in app.screen.query(Input) if one.name != "sheet"][-1])
+            form = FormScreen(kind, "Letter 9")
+            await typed(pilot, form, lambda one: [it for it in one.query(Input) if it.name != "sheet"][-1])
         app.draft = Draft.begin(Question(), Chosen("Acetone", {"acetone": 1.0}), "nothing")
-        await app.push_screen(SpotTestScreen(app.draft))
-        await typed(pilot, app.screen.query_one("#field-site", Input))
-        await app.push_screen(BatchFormScreen(BatchDraft("", "paste", {"starch": ""}, {"starch": "20 g"})))
-        await typed(pilot, app.screen.query(Input).first())
-        await app.push_screen(FewLines("New bottle", NEW_BOTTLE, print))
-        await typed(pilot, app.screen.query_one("#field-label", Input))
-        await app.push_screen(AmendScreen(draft_of(app.studio, os.environ["AMENDED"])))
-        await typed(pilot, app.screen.query_one("#amend-why", Input))
+        await typed(pilot, SpotTestScreen(app.draft), lambda one: one.query_one("#field-site", Input))
+        batch = BatchFormScreen(BatchDraft("", "paste", {"starch": ""}, {"starch": "20 g"}))
+        await typed(pilot, batch, lambda one: one.query(Input).first())
+        bottle = FewLines("New bottle", NEW_BOTTLE, print)
+        await typed(pilot, bottle, lambda one: one.query_one("#field-label", Input))
+        amended = AmendScreen(draft_of(app.studio, os.environ["AMENDED"]))
+        await typed(pilot, amended, lambda one: one.query_one("#amend-why", Input))
         os.kill(os.getpid(), int(sys.argv[2]))
 
 asyncio.run(main(sys.argv[1], sys.argv[3:]))
