@@ -13,7 +13,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from kb.cli.out import FAILED, FOUND, OK, UNCLEAR, Unprinted, columns, flush, warn
+from kb.cli.out import FAILED, FOUND, OK, UNCLEAR, Unprinted, columns, flush, say_key, warn
 
 if TYPE_CHECKING:
     pass
@@ -275,6 +275,7 @@ def _guarded(function: object, args: argparse.Namespace) -> int:
 
     try:
         code = function(args) if callable(function) else FAILED
+        say_key()
         flush()
         return int(code)
     except Unclear as error:
