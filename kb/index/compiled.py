@@ -13,8 +13,7 @@ import msgspec
 
 from kb.model.guidance import Caution
 from kb.model.material import UNSTATED
-from kb.model.settings import Settings
-from kb.model.shelf import Shelf
+from kb.model.studio import Settings, Shelf
 from kb.science.choose.acting import (
     acting_red,
     any_harm,
