@@ -42,7 +42,7 @@ def test_all_rules_are_listed_with_words_and_sources(studio: Studio) -> None:
 
 
 def test_a_rule_from_memory_says_so(studio: Studio) -> None:
-    """Memory beside a text that was read shows; where all was read there is no mark. No rule rests on memory."""
+    """Memory beside a text that was read shows; no rule rests on it now. What was read has no mark."""
     by_id = {one.id: one for one in cautions(studio)}
     cited = {id: cited_source(studio, id) for id in ("smith84", "memory")}
     assert mark_of(("smith84", "memory"), cited) == "from memory"
