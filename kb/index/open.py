@@ -38,8 +38,7 @@ from kb.index.index_file import (
 from kb.index.pool_state import pool_changed
 from kb.index.schema import VERSION, create
 from kb.index.sealed import SIDE_FILES, Seal, SealedConnection, remember, remove_index
-from kb.model.settings import Settings
-from kb.model.shelf import Shelf
+from kb.model.studio import Settings, Shelf
 
 Progress = Callable[[str], None]
 CATCHING_UP = 6
