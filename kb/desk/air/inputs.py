@@ -11,8 +11,8 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.physical import of_parts, refuse_missing
 from kb.desk.studio import Studio
 from kb.science.air.room import AIR_SPEED_M_MIN, NEAR_RADIUS_M
+from kb.science.numbers import Spread
 from kb.science.quantities import parse_quantity, parse_range
-from kb.science.spread import Spread
 
 How = Literal["swab", "dish", "bath", "dome"]
 HOWS: tuple[How, ...] = ("swab", "dish", "bath", "dome")
