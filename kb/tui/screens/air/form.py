@@ -38,7 +38,10 @@ LINES = (
     FieldWords("hours", "Hours", "h, e.g. 2"),
     FieldWords("temp", "Warmth", "left empty: 20 °C"),
 )
-"""Each but the amount, which is a volume or a mass, begins with the unit of a number typed without one; "left empty" is what is reckoned with then."""
+"""Each but the amount, a volume or a mass, begins with the unit of a number typed without one.
+
+"left empty" is what is reckoned with then.
+"""
 NEEDED = {
     "liquid": "the liquid or blend",
     "amount": "the amount used each time",

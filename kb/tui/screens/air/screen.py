@@ -34,7 +34,8 @@ WAYS = (
 WAITING = "Still to type: {}."
 EXPLAINS = (
     "The amount needs its unit: ml, l, ul or g. Elsewhere a number alone is in the unit that the empty line "
-    "shows; others may be typed: ft3, F, min. Where figures differ, type a range such as 0.5 to 2 /h; the answer is then a range too."
+    "shows; others may be typed: ft3, F, min. Where figures differ, type a range such as 0.5 to 2 /h; the "
+    "answer is then a range too."
 )
 
 
