@@ -13,6 +13,7 @@ from rich.cells import cell_len
 from rich.text import Text
 from textual import events
 from textual.binding import Binding, BindingType
+from textual.message import Message
 from textual.widgets import DataTable
 
 from kb.tui.text import cut, tidy
@@ -26,7 +27,10 @@ Sort = float | str
 
 
 class Column(NamedTuple):
-    """A column. ``figure``: right-aligned and never shortened; ``spare``: left out where there is no room."""
+    """A column. ``figure``: right-aligned and never shortened; ``spare``: left out where there is no room.
+
+    ``whole``: words that are never shortened, a date or a grade.
+    """
 
     key: str
     heading: str
@@ -35,6 +39,12 @@ class Column(NamedTuple):
     most: int = 0
     """Cells that it never goes beyond, where what stands beside it tells more; 0: as wide as its widest."""
     shorten: Callable[[str, int], str] = cut
+    whole: bool = False
+
+    @property
+    def fixed(self) -> bool:
+        """Whether it takes its widest cell, come what may."""
+        return self.figure or self.whole
 
 
 class TableRow(NamedTuple):
@@ -63,8 +73,8 @@ def widths(columns: Sequence[Column], rows: Sequence[TableRow], total: int) -> d
         if sum(natural.values()) <= room or not spare:
             break
         shown.remove(spare[-1])
-    words = [one.key for one in shown if not one.figure]
-    left = room - sum(natural[one.key] for one in shown if one.figure)
+    words = [one.key for one in shown if not one.fixed]
+    left = room - sum(natural[one.key] for one in shown if one.fixed)
     return natural | _shared({key: natural[key] for key in words}, {key: least[key] for key in words}, left)
 
 
@@ -75,7 +85,7 @@ def _widest(one: Column, place: int, rows: Sequence[TableRow]) -> int:
 
 
 def _least(one: Column, natural: int) -> int:
-    return natural if one.figure else min(natural, max(LEAST, cell_len(one.heading)))
+    return natural if one.fixed else min(natural, max(LEAST, cell_len(one.heading)))
 
 
 def _shared(natural: dict[str, int], least: dict[str, int], room: int) -> dict[str, int]:
@@ -101,6 +111,9 @@ class Table(DataTable[Text]):
         ),
     ]
 
+    class Sorted(Message):
+        """The rows stand in another order."""
+
     def __init__(self, columns: Sequence[Column], *, id: str) -> None:
         super().__init__(id=id, cursor_type="row", cell_padding=0, zebra_stripes=False)
         self.of_columns = tuple(columns)
@@ -117,6 +130,11 @@ class Table(DataTable[Text]):
         if place is None:
             return self.of_rows
         return sorted(self.of_rows, key=lambda row: _sort_key(row, place), reverse=backward)
+
+    @property
+    def sorted_by(self) -> str:
+        """The heading of the column that rows are sorted by; empty where they stand as they came."""
+        return next((one.heading for one in self.of_columns if one.key == self.order[0]), "")
 
     @property
     def key_here(self) -> str:
@@ -142,10 +160,9 @@ class Table(DataTable[Text]):
         wide = widths(self.of_columns, self.of_rows, total)
         with self.prevent(DataTable.RowHighlighted):
             self.clear(columns=True)
-            for place, one in enumerate(self.of_columns):
-                if one.key in wide:
-                    gap = 0 if place == len(self.of_columns) - 1 else GAP
-                    self.add_column(self._heading(one, wide[one.key]), width=wide[one.key] + gap, key=one.key)
+            for one in (shown := [one for one in self.of_columns if one.key in wide]):
+                gap = 0 if one is shown[-1] else GAP
+                self.add_column(self._heading(one, wide[one.key]), width=wide[one.key] + gap, key=one.key)
             rows = self.in_order
             # Fingers in gloves want a larger aim.
             height = 2 if getattr(self.app, "gloves", False) else 1
@@ -176,6 +193,7 @@ class Table(DataTable[Text]):
         else:
             self.order = ("", False) if backward else (key, True)
         self._draw(kept)
+        self.post_message(self.Sorted())
 
     def action_sort_next(self) -> None:
         """The keyboard's way through all orders."""
@@ -186,6 +204,7 @@ class Table(DataTable[Text]):
         else:
             self.order = keys[(keys.index(now) + 1) % len(keys)], False
         self._draw(kept)
+        self.post_message(self.Sorted())
 
     def on_data_table_header_selected(self, event: DataTable.HeaderSelected) -> None:
         """A click on a heading sorts."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -290,16 +291,35 @@ async def test_fits(still: Studio, size: tuple[int, int]) -> None:
             assert words in shown(pilot.app)
 
 
-async def test_wide_screen_shows_the_record_beside_the_list(still: Studio) -> None:
-    """It follows the cursor; a narrow screen says the row in words below instead."""
+async def test_large_screen_shows_the_record_under_the_list(still: Studio) -> None:
+    """It follows the cursor; a small screen says the row in words below instead."""
     async with BenchleafApp(still).run_test(size=(120, 40)) as pilot:
         await opened(pilot)
-        assert "tideline 4 loss" in flat(pilot.app)
+        assert re.search(r"tideline +4 loss", shown(pilot.app))
         await keys(pilot, "down", "down")
-        assert "colour 3 clear change" in flat(pilot.app)
+        assert re.search(r"colour +3 clear change", shown(pilot.app))
         await pilot.resize_terminal(80, 24)
         await settle(pilot)
         assert "Map, 1892: Acetone, Swab" in flat(pilot.app)
+
+
+async def test_a_column_sorts_the_page_and_the_cursor_stays_on_its_record(still: Studio) -> None:
+    """By a key or a click on the heading; what it is sorted by is said, and the other list starts anew."""
+    async with BenchleafApp(still).run_test(size=(120, 40)) as pilot:
+        screen = await opened(pilot)
+        await keys(pilot, "down")
+        here = screen.record_in_view()
+        await keys(pilot, "full_stop", "full_stop", "full_stop")
+        assert listed(screen) == sorted(listed(screen), key=lambda name: (not name, name.casefold()))
+        assert "sorted by sheet" in flat(pilot.app)
+        assert screen.record_in_view() == here
+        await pilot.click(screen.table, offset=(3, 0))
+        await settle(pilot)
+        dates = [row.date for row in screen.table.rows_shown]
+        assert dates == sorted(dates)
+        await keys(pilot, "e")
+        await settle(pilot)
+        assert "sorted by" not in flat(pilot.app)
 
 
 async def test_an_empty_book_says_how_to_begin(new_studio: Callable[[str], Studio]) -> None:

@@ -124,7 +124,7 @@ def test_times_and_moments_in_words(in_zone: Callable[[str], None]) -> None:
 def test_columns_fit_any_width() -> None:
     """From 78 cells on the columns never need more than there is, however long the words of a row are."""
     longest = TableRow("a", ["w" * 60] * len(TESTS))
-    dated = longest._replace(cells=["2026-01-05" if one.figure else "w" * 60 for one in TESTS])
+    dated = longest._replace(cells=["2026-01-05" if one.fixed else "w" * 60 for one in TESTS])
     for total in range(78, 240):
         found = widths(TESTS, [dated], total)
         assert sum(found.values()) + GAP * (len(found) - 1) <= total

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, ClassVar, NamedTuple
 from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal
+from textual.containers import Horizontal, Vertical
 from textual.screen import Screen
 from textual.widgets import DataTable, Input, Static
 
@@ -66,13 +66,13 @@ class Page(NamedTuple):
 
 
 class BookScreen(Corrects, Screen[None]):
-    """List and filter; on a wide screen the record beside it."""
+    """List and filter; on a large screen the record under it, so that names have the whole width."""
 
     TITLE_WORDS = "Bench book"
     HELP = (
-        "All tests, newest first, a page of 200 at a time. Enter opens a record and everything in it. E goes "
-        "on to records of every kind: mends, toning tests, housing, bath readings, batches, bottles and "
-        "tests together; E once more comes back.\n\n"
+        "All tests, newest first, a page of 200 at a time; '.' or a click on a heading sorts the page. Enter "
+        "opens a record and everything in it. E goes on to records of every kind: mends, toning tests, housing, "
+        "bath readings, batches, bottles and tests together; E once more comes back.\n\n"
         "The filter takes any words: a sheet by its exact name, an adhesive, a tape, a medium, a paper, a "
         "liquid or a method by any of its names and in any spelling near it, and 'by AB' for who wrote it. "
         "Among records of every kind it takes a sheet, a kind (mends, batches) and 'by AB'. Under it stands "
@@ -94,10 +94,10 @@ class BookScreen(Corrects, Screen[None]):
         height: auto; max-height: 3; padding: 0 1; color: $secondary;
     }
     BookScreen #book-body { height: 1fr; }
-    BookScreen #book-tests { width: 1fr; height: 100%; padding: 0 0 0 1; }
-    BookScreen #book-beside { width: 36; height: 100%; border-left: solid $secondary; }
-    BookScreen.-narrow #book-beside { display: none; }
-    BookScreen.-wide #book-row { display: none; }
+    BookScreen #book-tests { height: 1fr; padding: 0 0 0 1; }
+    BookScreen #book-under { display: none; height: 13; border-top: solid $secondary; }
+    BookScreen.-wide.-high #book-under { display: block; }
+    BookScreen.-wide.-high #book-row { display: none; }
     """
 
     def __init__(self) -> None:
@@ -118,9 +118,9 @@ class BookScreen(Corrects, Screen[None]):
             yield Static("Narrow to ", markup=False)
             yield PlainInput(id="book-filter", compact=True, placeholder=HINTS[0])
         yield Static("Reading the bench book ...", id="book-understood", markup=False)
-        with Horizontal(id="book-body"):
+        with Vertical(id="book-body"):
             yield BookTable()
-            yield RecordPane(id="book-beside")
+            yield RecordPane(id="book-under", spread=True)
         yield Static("", id="book-row", markup=False)
         yield KeyBar()
 
@@ -162,7 +162,7 @@ class BookScreen(Corrects, Screen[None]):
     def _loaded(self, page: Page, at: str, *, last: bool) -> None:
         self.page = page
         self._on_its_way = False
-        self.table.show(page.rows, at, last=last, columns=EVERYTHING if self.everything else TESTS)
+        self.table.turn_to(page.rows, at, last=last, columns=EVERYTHING if self.everything else TESTS)
         self._tell()
         self._on_row()
         self.refresh_bindings()
@@ -181,7 +181,8 @@ class BookScreen(Corrects, Screen[None]):
         """How the filter was understood, how much there is, where one is."""
         page, first = self.page, (len(self.befores) - 1) * PAGE
         typed = bool(self.query_one("#book-filter", Input).value.strip())
-        place = f"Shown: {first + 1} to {first + len(page.rows)}, newest first" if page.rows else ""
+        order = f"sorted by {by.lower()}" if (by := self.table.sorted_by) else "newest first"
+        place = f"Shown: {first + 1} to {first + len(page.rows)}, {order}" if page.rows else ""
         if not page.rows:
             words = (NO_RECORD_FITS, NO_RECORD) if self.everything else (NOTHING_FITS, EMPTY_BOOK)
             place = words[0] if page.understood.filters else words[1]
@@ -206,22 +207,27 @@ class BookScreen(Corrects, Screen[None]):
 
     @on(DataTable.RowHighlighted)
     def _on_row(self) -> None:
-        """Show the row one stands on: in words below, or the record beside."""
+        """Show the row one stands on: in words below, or the record."""
         here = self.table.here
         self.query_one("#book-row", Static).update(line(here.said if here else ""))
-        if not self.has_class("-wide"):
+        if not (self.has_class("-wide") and self.has_class("-high")):
             return
         if here is None:
             self.query_one(RecordPane).say("")
             return
         pane = self.query_one(RecordPane)
-        self.ask(partial(described, record_id=here.id), self._beside, group="beside", failed=pane.say)
+        self.ask(partial(described, record_id=here.id), self._under, group="under", failed=pane.say)
 
-    def _beside(self, record: Described) -> None:
+    def _under(self, record: Described) -> None:
         self.query_one(RecordPane).show(record)
 
+    @on(BookTable.Sorted)
+    def sorted_anew(self) -> None:
+        """How the page is sorted is said above it."""
+        self._tell()
+
     def on_resize(self, event: events.Resize) -> None:
-        """A screen that grew wide shows the record too."""
+        """A screen that grew shows the record too."""
         self.call_after_refresh(self._on_row)
 
     @on(DataTable.RowSelected)

@@ -35,6 +35,8 @@ RECORD = (
     Act("back", "escape", "Back", "Back to the list"),
 )
 LABEL_WIDTH, WIDEST_LABEL = 14, 22
+BESIDE = 38
+"""Cells from which a pane is wide enough for one more column of parts."""
 WITHDRAW_SAYS = (
     "{called}.\n\nThe record is taken out of all counts and plans. Nothing is erased: it stays readable, "
     "marked as withdrawn, with your reason, your name ({who}) and the time."
@@ -47,15 +49,27 @@ WITHDRAWN_ALREADY = "This record is withdrawn already; its history says why."
 NOT_WITHDRAWN = "This record is not withdrawn."
 
 
-def laid_out(record: Described) -> RenderableType:
-    """The record as headings and two columns. Text only: nothing stored can act as markup."""
-    parts: list[RenderableType] = []
+def laid_out(record: Described, beside: int = 1) -> RenderableType:
+    """The record as headings and two columns. Text only: nothing stored can act as markup.
+
+    ``beside``: over how many columns its parts are spread, each about as long as the others.
+    """
     longest = max((len(label) for _, lines in record.sections for label, _ in lines), default=0)
     width = min(WIDEST_LABEL, max(LABEL_WIDTH, longest)) if record.kind != "test" else LABEL_WIDTH
+    columns: list[list[RenderableType]] = [[] for _ in range(beside)]
+    total, before = sum(len(lines) + 1 for _, lines in record.sections), 0
     for heading, lines in record.sections:
-        parts.append(Text(heading, style="bold"))
-        parts.append(two_columns(lines, width))
-    return Group(*parts)
+        # By where its middle falls: order is kept, and no part is torn.
+        place = (2 * before + len(lines) + 1) * beside // (2 * total)
+        columns[place] += [Text(heading, style="bold"), two_columns(lines, width)]
+        before += len(lines) + 1
+    if beside == 1:
+        return Group(*columns[0])
+    table = Table.grid(padding=(0, 2), expand=True)
+    for _ in columns:
+        table.add_column(ratio=1)
+    table.add_row(*(Group(*one) for one in columns))
+    return table
 
 
 def two_columns(lines: Iterable[tuple[str, str]], width: int = LABEL_WIDTH) -> Table:
@@ -69,12 +83,16 @@ def two_columns(lines: Iterable[tuple[str, str]], width: int = LABEL_WIDTH) -> T
 
 
 class RecordPane(VerticalScroll):
-    """A record to read; the arrow keys move the text."""
+    """A record to read; the arrow keys move the text. ``spread``: its parts beside each other, not below."""
 
     DEFAULT_CSS = """
     RecordPane { padding: 0 1; }
     RecordPane > Static { height: auto; width: 100%; }
     """
+
+    def __init__(self, *, id: str, spread: bool = False) -> None:
+        super().__init__(id=id)
+        self._spread = spread
 
     def compose(self) -> ComposeResult:
         """One text."""
@@ -82,7 +100,8 @@ class RecordPane(VerticalScroll):
 
     def show(self, record: Described) -> None:
         """Put a record here, from its top."""
-        self.query_one(Static).update(laid_out(record))
+        beside = max(1, self.size.width // BESIDE) if self._spread else 1
+        self.query_one(Static).update(laid_out(record, beside))
         self.scroll_home(animate=False)
 
     def say(self, words: str) -> None:
