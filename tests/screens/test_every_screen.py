@@ -94,11 +94,14 @@ def check_columns(table: DataTable[Any], rows: list[str]) -> None:
 
 
 def invented(columns: tuple[Column, ...]) -> list[TableRow]:
-    """Long names, and figures from 1 to 1,000,000, for any columns."""
-    return [
-        TableRow(str(n), [f"{10**n:,}" if one.figure else LONG[: 12 * n + 3].strip() for one in columns])
-        for n in range(7)
-    ]
+    """Long names, and figures from 1 to 1,000,000, for any columns. Words never cut are dates and grades."""
+
+    def cell(one: Column, n: int) -> str:
+        if one.figure:
+            return f"{10**n:,}"
+        return ("withdrawn", "2026-01-05")[n % 2] if one.whole else LONG[: 12 * n + 3].strip()
+
+    return [TableRow(str(n), [cell(one, n) for one in columns]) for n in range(7)]
 
 
 def under_rank_head(app: App[Any], rows: list[str]) -> None:
