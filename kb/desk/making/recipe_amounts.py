@@ -1,4 +1,4 @@
-"""How much of a recipe: what is asked for ("120 ml", "wheat starch 20 g", "x 3"), and what parts sum up to."""
+"""How much of a recipe: what is asked for ("120 ml", "wheat starch 20 g", "x 3"), and what parts sum to."""
 
 from __future__ import annotations
 
