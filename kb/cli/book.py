@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, wrap
 
 if TYPE_CHECKING:

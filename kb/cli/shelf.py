@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, say_stored, wrap
-from kb.model.shelf import RULE_WORDS
+from kb.model.studio import RULE_WORDS
 
 if TYPE_CHECKING:
     from kb.desk.shelf.bottles import BottleView, Due

@@ -8,7 +8,7 @@ from typing import Any
 
 from kb.book.kinds.table import KINDS
 from kb.cli.book import step_line
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, warn, wrap
 from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
 

@@ -130,6 +130,11 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         self.ask(verb, self._begun, group="begin", failed=self.tell)
 
     def _begun(self, begun: Begun) -> None:
+        # A letter is in its line before the form hears of it; written over now, it would be lost.
+        for field in self.query(FormInput):
+            self._changed(field.name or "", field.value)
+        for row in self.query(ChoiceRow):
+            self._changed(row.id or "", row.value)
         self.choices = begun.choices
         for name in self.values.keys() & begun.values.keys() - self._typed:
             self.values[name] = begun.values[name]

@@ -17,7 +17,7 @@ from kb.desk.materials.resolve import question
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.queries import entries
-from kb.model.mixing import Miscibility
+from kb.model.liquid import Miscibility
 from kb.model.question import Question
 from kb.science.liquids.blend_finder import Candidate, judge
 from kb.science.liquids.miscibility import parts_company
@@ -250,3 +250,18 @@ def test_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     assert "in place of" in text or "equivalent of" in text
     assert "data sheet" in text
     assert main([*words, "--min-flash", "50 ml"]) == 3
+
+
+def test_what_gains_nothing_is_counted_and_not_spelt_out(
+    studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """On the command line a blend has a paragraph only if it gains something over each of its parts."""
+    found = find_blends(hold(studio, HELD), asked(studio), limit=8)
+    idle = [one for one in found.blends if one.alone_does]
+    assert idle
+    words = ["--adhesive", "natural-rubber", "--stage", "oily", "--medium", "letterpress"]
+    assert main(["blend", "--studio", str(studio.root), *words]) == 0
+    printed = capsys.readouterr().out
+    assert printed.count("    inside: ") == len(found.blends) - len(idle)
+    assert "Not worth mixing, since a part alone does as well:" in printed
+    assert "By themselves inside the adhesive: n-Heptane" in printed

@@ -10,9 +10,18 @@ import pytest
 from textual import events
 from textual.screen import Screen
 
+from kb.desk.records.fill import Begun
+from kb.desk.sheet.facts import sheet_facts
+from kb.desk.studio import Studio
+from kb.desk.water.readings import StopRule
 from kb.tui.app import BenchleafApp
+from kb.tui.form import FormScreen
 from kb.tui.palette import Palette
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.sheet.sheet import SheetScreen
+from kb.tui.screens.water.bath_form import InReach
+from kb.tui.screens.water.wash import WashScreen
+from kb.tui.widgets.choice_row import ChoiceRow
 from kb.tui.widgets.field import FormInput
 from tests.screens.screen_help import settle
 
@@ -72,3 +81,48 @@ async def test_what_is_typed_behind_an_arrow_key_is_for_the_next_line(new_app: N
         typed = {line.name: line.value for line in pilot.app.screen.query(FormInput)}
     found = [typed[name] for name in ("liquid", "amount", "per_hour", "room", "air_changes")]
     assert found == ["toluene", "10ml", "5", "20m3", "2"]
+
+
+async def test_what_the_desk_says_late_takes_no_letter_from_a_form(new_app: NewApp) -> None:
+    """Letters and choices that are in a line before the form has heard of them, when what is known comes."""
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        form = FormScreen("mend", "Letter 9")
+        await pilot.app.push_screen(form)
+        await settle(pilot)
+        site, reversal = form.query_one("#field-site", FormInput), form.query(ChoiceRow).first()
+        site.value = "half"
+        reversal.choose(reversal.choices[1].value)
+        form._begun(Begun({"site": "", "remarks": "from the plan"}, {}, {}))
+        await settle(pilot)
+        assert (site.value, form.values["site"]) == ("half", "half")
+        assert reversal.value == form.values[reversal.id or ""] == reversal.choices[1].value
+        assert form.values["remarks"] == "from the plan"
+
+
+async def test_what_is_typed_before_a_sheet_is_read_is_kept(new_app: NewApp, studio: Studio) -> None:
+    """The rest of its lines are filled; what was typed and chosen meanwhile goes into its record."""
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        plan = SheetScreen("Letter 9")
+        await pilot.app.push_screen(plan)
+        plan.query_one("#field-size", FormInput).value = "200 x 300 mm"
+        await settle(pilot)
+        plan.keep()
+        await settle(pilot)
+        assert plan.query_one("#field-size", FormInput).value == "200 x 300 mm"
+        assert sheet_facts(studio, "Letter 9").size == "200 x 300 mm"
+
+
+async def test_a_reading_that_is_begun_while_the_last_one_is_stored_stays(new_app: NewApp) -> None:
+    """Only what was stored leaves the line."""
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        wash = WashScreen(InReach())
+        await pilot.app.push_screen(wash)
+        await settle(pilot)
+        rule = StopRule(verdict="go on", text="Go on.", compared=(), changed=())
+        for typed, left in (("50 uS", ""), ("40 uS", "40 uS")):
+            wash.typing.value = typed
+            wash._stored(rule, "50 uS")
+            assert wash.typing.value == left

@@ -5,12 +5,16 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.asking import question_of, question_options
-from kb.cli.opened import studio_of
+from kb.cli.options import question_of, question_options, studio_of
 from kb.cli.out import OK, say, say_json, wrap
+from kb.desk.choose.words import some
 
 if TYPE_CHECKING:
     from kb.desk.liquids.blends import BlendFound, Blends
+
+MOST_IDLE, MOST_PAIRS = 2, 4
+"""So many are named; how many more there are is said."""
+ALL_OF_IT = "--json lists every blend, pair and liquid left out."
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -58,27 +62,38 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _print(found: Blends) -> None:
-    for one in found.blends:
-        _print_one(one)
+    # Eight mixtures of one liquid with a drop of another would hide that the liquid alone does.
+    # Who asks for a stand-in wants to read what each one gains over what it replaces.
+    gain = [one for one in found.blends if found.instead_of or not one.alone_does]
+    idle = [one for one in found.blends if one not in gain]
     if found.alone:
         alone = "; ".join(
             f"{one.name} ({_margin(one.margin)}, hazard {one.hazard:.2f})" for one in found.alone
         )
-        say(wrap(f"By themselves inside the adhesive: {alone}", indent=""))
+        say(wrap(f"By themselves inside the adhesive: {alone}.", indent=""))
+    if idle and not gain:
+        say(wrap("None of the best blends gains anything over one of its parts alone.", indent=""))
+    for one in gain:
+        _print_one(one)
+    if idle:
+        names = some([f"{one.name} (rather {one.alone_does})" for one in idle], MOST_IDLE, "; ")
+        say(wrap(f"Not worth mixing, since a part alone does as well: {names}.", indent=""))
+    for note in found.notes:
+        say(wrap(note, indent=""))
     if found.parted:
-        pairs = "; ".join(f"{one.names[0]} with {one.names[1]}" for one in found.parted[:6])
-        more = f" and {len(found.parted) - 6} more pairs (--json)" if len(found.parted) > 6 else ""
-        say(wrap(f"Not combined because they part company: {pairs}{more}", indent=""))
-    if found.left_out:
-        listed = "; ".join(f"{one.name}: {one.why}" for one in found.left_out[:6])
-        more = f"; and {len(found.left_out) - 6} more (--json)" if len(found.left_out) > 6 else ""
-        say(wrap(f"Left out: {listed}{more}", indent=""))
-    for note in (*found.notes, found.objective, f"{found.model}. {found.source}.", found.defer):
+        pairs = some([" with ".join(one.names) for one in found.parted], MOST_PAIRS, "; ")
+        say(wrap(f"Not combined because they part company: {pairs}.", indent=""))
+    out: dict[str, list[str]] = {}
+    for each in found.left_out:
+        out.setdefault(each.why, []).append(each.name)
+    for why, left in out.items():
+        say(wrap(f"Left out: {some(left)}. {why[:1].upper()}{why[1:].rstrip('.')}.", indent=""))
+    for note in (ALL_OF_IT, found.objective, f"{found.model}. {found.source}.", found.defer):
         say(wrap(note, indent=""))
 
 
 def _margin(margin: float | None) -> str:
-    return "nothing to keep clear of" if margin is None else f"clearance {margin:+.2f} RED"
+    return "clearance not known" if margin is None else f"clearance {margin:+.2f} RED"
 
 
 def _print_one(one: BlendFound) -> None:

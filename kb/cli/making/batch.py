@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, say_stored, wrap
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.bath_reading import READING
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 from kb.cli.records import asked_for, found_if_new, on_known_sheet, sheet_meant
 

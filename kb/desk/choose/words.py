@@ -90,7 +90,7 @@ def barred(answer: Answer) -> list[str]:
     for one in answer.vetoed:
         if one.here:
             names.setdefault(one.text, []).append(one.name)
-    here = [f"Barred here: {_some(sorted(found, key=_blend))}. {text}" for text, found in names.items()]
+    here = [f"Barred here: {some(sorted(found, key=_blend))}. {text}" for text, found in names.items()]
     never = sum(not one.here for one in answer.vetoed)
     return here + ([f"{never} liquids are barred whatever the sheet (--json lists them)."] if never else [])
 
@@ -99,7 +99,7 @@ def _blend(name: str) -> bool:
     return "%" in name
 
 
-def _some(names: Sequence[str]) -> str:
+def some(names: Sequence[str], most: int = MOST_BARRED, between: str = ", ") -> str:
     """The first few and how many more."""
-    more = len(names) - MOST_BARRED
-    return ", ".join(names[:MOST_BARRED]) + (f" and {more} more" if more > 0 else "")
+    more = len(names) - most
+    return between.join(names[:most]) + (f" and {more} more" if more > 0 else "")

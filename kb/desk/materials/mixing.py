@@ -12,8 +12,7 @@ from kb.desk.materials.liquid_records import liquid_of
 from kb.desk.materials.names import Names
 from kb.desk.studio import Studio
 from kb.index.queries import entries
-from kb.model.liquid import Liquid
-from kb.model.mixing import Miscibility, MixSide, Pair
+from kb.model.liquid import Liquid, Miscibility, MixSide, Pair
 from kb.science.liquids.miscibility import (
     MIX,
     WATER,

@@ -13,8 +13,8 @@ from textual.containers import Vertical
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from kb.desk.signs import SIGNS
 from kb.tui.screens.materials.links_pane import LinksList
-from kb.tui.signs import SIGNS
 from kb.tui.text import cut, plain, tidy
 
 if TYPE_CHECKING:

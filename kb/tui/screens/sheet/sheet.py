@@ -128,12 +128,16 @@ class SheetScreen(AtDesk, Screen[None]):
 
     def _fill(self, facts: SheetFacts) -> None:
         self.facts = facts
+        # Every line was empty: what stands in one by now was typed while the record was read.
+        lines: dict[str, FormInput | ChoiceRow] = {field.name or "": field for field in self.query(FormInput)}
+        lines |= {row.id or "": row for row in self.query(ChoiceRow)}
         with self.prevent(Input.Changed):
-            for field in self.query(FormInput):
-                field.value = getattr(facts, field.name or "")
-        for row in self.query(ChoiceRow):
-            row.value = getattr(facts, row.id or "")
-            row.refresh()
+            for name, field in lines.items():
+                if field.value:
+                    self._changed(name, field.value.strip())
+                else:
+                    field.value = getattr(facts, name)
+                    field.refresh()
         self.look()
 
     def on_screen_resume(self) -> None:

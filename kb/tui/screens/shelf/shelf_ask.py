@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 
-from kb.model.shelf import RULE_WORDS
+from kb.model.studio import RULE_WORDS
 from kb.tui.day import today
 
 if TYPE_CHECKING:

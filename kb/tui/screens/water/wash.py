@@ -183,13 +183,16 @@ class WashScreen(AtDesk, Screen[None]):
         with_sheet_known(self, self._typed().sheet, self._store, self._not_stored)
 
     def _store(self, sheet: str, new: bool) -> None:
-        verb = partial(_store, sheet=sheet, new=new, text=self.typing.value)
-        self.ask(verb, self._stored, group="store", failed=self._not_stored)
+        text = self.typing.value
+        verb = partial(_store, sheet=sheet, new=new, text=text)
+        self.ask(verb, partial(self._stored, text=text), group="store", failed=self._not_stored)
 
-    def _stored(self, rule: StopRule) -> None:
+    def _stored(self, rule: StopRule, text: str) -> None:
         self._storing = False
-        with self.prevent(Input.Changed):
-            self.typing.value = ""
+        # Who reads on the next figure while this one goes to the disk has typed it already.
+        if self.typing.value == text:
+            with self.prevent(Input.Changed):
+                self.typing.value = ""
         self.tell(f"Stored and on disk. {rule.verdict.upper()}: {rule.text}")
         self.page.scroll_home(animate=False)
         self.look()
