@@ -331,7 +331,7 @@ def _rules(studio: Studio, asked: Washing) -> list[Caution]:
     met = bearing(studio.compiled, [question])
     # The alkaline rules are apart: as a liquid, water meets only those about water.
     water = set(applying(studio.compiled, met, {"water": 1.0}))
-    return [one for one in met if one in water or (asked.alkaline and "alkaline" in one.when.agents)]
+    return [one for one in met.values() if one in water or (asked.alkaline and "alkaline" in one.when.agents)]
 
 
 def _views(studio: Studio, rules: list[Caution]) -> tuple[CautionView, ...]:
