@@ -19,7 +19,7 @@ from kb.desk.sheet.tissue import TissueAnswer
 from kb.desk.signs import Signs
 from kb.desk.studio import Studio
 from kb.desk.water.readings import ReadingView, StopRule
-from kb.desk.water.wash_view import InReach, WashPlan, WashWay
+from kb.desk.water.wash import InReach, WashPlan, WashWay
 
 Section = tuple[str, list[str]]
 WIDTH = 92
