@@ -33,6 +33,8 @@ NO_COLOUR = "no-colour"
 ASK = ('"masking tape', '"oily', '"letterpress', '"wood pulp', "escape")
 """Steps are keys; what begins with a quotation mark is typed and ended by Enter, with '~ without Enter."""
 AIR = ("f8", "~toluene", "down", "down", "~10 ml", *["down"] * 4, "~20 m3", "down", "~1 to 2")
+PLAN = ("f3", "e", "slash", '"mends', "p")
+PATCHES = ("f10", '"QN-08')
 SCENES: dict[str, tuple[str, ...]] = {
     "home": ASK,
     "map": (*ASK, "m"),
@@ -40,8 +42,8 @@ SCENES: dict[str, tuple[str, ...]] = {
     "spot-test": (*ASK, "t", "~lower left"),
     "book": ("f3",),
     "records": ("f3", "e", "slash", '"mends'),
-    "plan": ("f3", "e", "slash", '"mends', "p"),
-    "mend": ("f3", "e", "slash", '"mends', "p", "m", "p", "down", "~lower edge", "down", "down", "~45 mm"),
+    "plan": PLAN,
+    "mend": (*PLAN, "m", "p", "down", "~lower edge", "down", "down", "~45 mm"),
     "materials": ("f4", '"acetone'),
     "identify": ("f5",),
     "make": ("f6", '"wheat starch paste'),
@@ -51,6 +53,16 @@ SCENES: dict[str, tuple[str, ...]] = {
     "shelf": ("f4", "down", "h"),
     "batches": ("f6", "down", "l"),
     "sheet": ("f10",),
+    "patches": PATCHES,
+    "photographs": (*PATCHES, "o"),
+    "toning": (*PLAN, "t"),
+    "housing": (*PLAN, "h"),
+    "pressing": (*PLAN, "d"),
+    "batch": ("f6", '"wheat starch paste', "b"),
+    "compare": ("f4", '"acetone', "escape", "m", "slash", *["backspace"] * 7, '"ethanol', "escape", "m", "v"),
+    "pool": ("f4", "down", "h", "o"),
+    "record": ("f3", "enter"),
+    "tour": ("ctrl+g",),
     "settings": ("f12",),
     "help": ("f1",),
 }
@@ -70,7 +82,10 @@ class Picture(NamedTuple):
         return f"{self.scene}{small}{'' if self.theme == DEFAULT else f'-{self.theme}'}"
 
 
-APART = {"settings", "help", "wash", "batches", "shelf", "sheet"}
+APART = {
+    *("settings", "help", "wash", "batches", "shelf", "sheet", "patches", "photographs", "toning", "housing"),
+    *("pressing", "batch", "compare", "pool", "record", "tour"),
+}
 """Scenes that the README does without."""
 README = (
     *(Picture(scene) for scene in SCENES if scene not in APART),

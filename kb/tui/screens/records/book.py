@@ -71,8 +71,8 @@ class BookScreen(Corrects, Screen[None]):
     TITLE_WORDS = "Bench book"
     HELP = (
         "All tests, newest first, a page of 200 at a time; '.' or a click on a heading sorts the page. Enter "
-        "opens a record and everything in it. E goes on to records of every kind: mends, toning tests, housing, "
-        "bath readings, batches, bottles and tests together; E once more comes back.\n\n"
+        "opens a record and everything in it. E goes on to records of every kind: mends, toning tests, "
+        "housing, bath readings, batches, bottles and tests together; E once more comes back.\n\n"
         "The filter takes any words: a sheet by its exact name, an adhesive, a tape, a medium, a paper, a "
         "liquid or a method by any of its names and in any spelling near it, and 'by AB' for who wrote it. "
         "Among records of every kind it takes a sheet, a kind (mends, batches) and 'by AB'. Under it stands "
