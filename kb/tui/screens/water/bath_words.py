@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from textual.content import Content
 
-from kb.desk.curves import AXIS, Axis, Course, curve
+from kb.desk.canvas import AXIS, Axis, Course, curve
 from kb.desk.signs import Signs
 from kb.desk.water.bath_view import BathAnswer, Precipitate, ReserveView
 from kb.tui.drawing import drawn, labelled
