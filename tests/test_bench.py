@@ -97,7 +97,7 @@ def test_invented_book_is_the_same_every_time(compiled: Compiled, tmp_path: Path
 
 
 def test_invented_book_is_in_pieces_as_the_program_writes_it(compiled: Compiled, tmp_path: Path) -> None:
-    """A piece is closed by the program where the bench closes it, and the next record goes to the same one."""
+    """Where the bench closes a piece the program does too; its next record goes to the same last piece."""
     written = write_book(tmp_path, compiled, 6_000)
     assert len(written) > 1
     assert verify(written[0].parent) == []

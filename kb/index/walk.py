@@ -26,7 +26,7 @@ CURRENT, AMENDED, WITHDRAWN, UNREAD = "current", "amended", "withdrawn", "unread
 STATES = (CURRENT, AMENDED, WITHDRAWN, UNREAD)
 _BATCH = 5_000
 MOST_OPEN = 16
-"""Book files open at a time: a long book has hundreds of pieces, and a system lets a program open some 250."""
+"""Book files open at a time: a long book has hundreds of pieces, and some systems let a program open 250."""
 _TABLES = """
 PRAGMA cache_size = -8000;
 CREATE TABLE line (id TEXT, kind TEXT, at TEXT, who TEXT, bench TEXT, file INTEGER, number INTEGER,
