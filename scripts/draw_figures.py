@@ -18,8 +18,8 @@ from typing import Any, NamedTuple
 import msgspec
 
 from kb.catalogue.load import Catalogue, load
-from kb.catalogue.parts import parts
 from kb.catalogue.paths import shipped_data
+from kb.catalogue.problems import parts
 from kb.catalogue.summary import place_of, rests_on
 from kb.model.base import Source
 from kb.model.kinds import KINDS

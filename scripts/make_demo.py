@@ -28,7 +28,7 @@ from kb.book.check import Kept, make_kept  # noqa: E402
 from kb.book.kinds.parts import Face, Photo, Site  # noqa: E402
 from kb.book.kinds.spot_test import Round, SpotTest  # noqa: E402
 from kb.model.record import Amend, Withdraw  # noqa: E402
-from kb.model.settings import Settings  # noqa: E402
+from kb.model.studio import Settings  # noqa: E402
 
 STORY = ROOT / "data" / "demo" / "story.yaml"
 STUDIO = ROOT / "data" / "demo" / "studio"
@@ -120,7 +120,7 @@ class Story(Part, frozen=True, kw_only=True):
     """The whole story."""
 
     studio: dict[str, Any]
-    """What goes into studio.yaml, in the words of kb.model.settings."""
+    """What goes into studio.yaml, in the words of kb.model.studio."""
     sheets: dict[str, Sheet]
     tests: tuple[Test, ...]
     work: tuple[Work, ...]

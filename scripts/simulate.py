@@ -2,7 +2,7 @@
 
     python scripts/simulate.py                # books of 0, 30, 300 tests; with and without what they teach
     python scripts/simulate.py --aversion 16 20 24
-    python scripts/simulate.py --worlds 24 --sheets 60
+    python scripts/simulate.py --good-news 0 0.5 --tests 300 --worlds 60 --sheets 12
 
 A world is a chemistry that differs from the catalogue's: as a whole, by material, by family of liquid, by
 both, and liquid by liquid. In it a studio has made tests, and then meets sheets that it has not seen. Loss of
@@ -29,7 +29,7 @@ if __name__ == "__main__":
 from kb.desk.choose.gather import gather
 from kb.desk.choose.lines import lines_of, shown
 from kb.desk.choose.may_be import Component
-from kb.desk.choose.weigh import Sheet, Spots, pools_of, printed_of, sheet_of
+from kb.desk.choose.weigh import Sheet, Shifts, Spots, pools_of, printed_of, sheet_of, taught
 from kb.desk.studio import Studio
 from kb.index.book_rows import clear_book
 from kb.index.compiled import BARE_PAPER, Compiled, Named
@@ -37,6 +37,7 @@ from kb.index.tally import HARM, HARM_FROM, RELEASE, RELEASE_FROM, Tally
 from kb.model.question import Dials, Question
 from kb.science.choose.acting import logistic, logit
 from kb.science.choose.evidence import HARM_AVERSION
+from kb.science.choose.learnt import GOOD_NEWS, less_harm
 
 HARM_COST, NOTHING_COST = 16.0, 16.0
 MOST_SPOTS = 7
@@ -133,6 +134,8 @@ class Arm(NamedTuple):
     name: str
     dials: Dials
     learns: bool = True
+    good_news: float = GOOD_NEWS
+    """Share of a shift that makes harm less likely."""
 
 
 def test_book(conn: sqlite3.Connection, world: World, tests: int) -> None:
@@ -165,6 +168,15 @@ def sheet_for(conn: sqlite3.Connection, compiled: Compiled, asked: Question, arm
     if not arm.learns:
         nothing = dict.fromkeys((one.related for one in gathered.candidates), 0.0)
         pools = pools._replace(release_taught=[nothing], harm_taught=dict.fromkeys(pools.harm, nothing))
+    elif arm.good_news != GOOD_NEWS:
+        harm: dict[str, Shifts] = {
+            medium: {
+                family: less_harm(by, arm.good_news)
+                for family, by in taught(classes, gathered.candidates).items()
+            }
+            for medium, classes in gathered.own.harm.items()
+        }
+        pools = pools._replace(harm_taught=harm)
     return sheet_of(compiled, asked, arm.dials, gathered, may_be, pools)
 
 
@@ -274,9 +286,9 @@ def table(results: Sequence[Result]) -> str:
         "| --- | --- | --- | --- | --- | --- | --- | --- | --- |",
     ]
     for one in results:
-        loss, error = one.mean(lambda played: played.loss)
-        harm, _ = one.mean(lambda played: float(played.harmed))
-        found, _ = one.mean(lambda played: float(played.found))
+        loss, error = one.mean(_loss)
+        harm, _ = one.mean(_harmed)
+        found, _ = one.mean(_found)
         (error_release, *release), (error_harm, *hurt) = map(one.calibration, ("release", "harm"))
         lines.append(
             f"| {one.tests} | {one.arm} | {loss:.2f} +- {error:.2f} | {harm:.3f} | {found:.2f} "
@@ -284,6 +296,44 @@ def table(results: Sequence[Result]) -> str:
             f"| {hurt[0]:.2f} / {hurt[1]:.2f} |"
         )
     return "\n".join(lines)
+
+
+def differences(results: Sequence[Result], sheets: int) -> str:
+    """Each ranking less the first with books of the same length, sheet by sheet; errors over worlds."""
+    lines = [
+        "| tests | ranking, less the first | loss | harm per sheet | found |",
+        "| --- | --- | --- | --- | --- |",
+    ]
+    first: dict[int, Result] = {}
+    for one in results:
+        base = first.setdefault(one.tests, one)
+        if base is not one:
+            picks: tuple[Callable[[Played], float], ...] = (_loss, _harmed, _found)
+            cells = " | ".join(_paired(one.played, base.played, pick, sheets) for pick in picks)
+            lines.append(f"| {one.tests} | {one.arm} | {cells} |")
+    return "\n".join(lines)
+
+
+def _paired(
+    ours: Sequence[Played], theirs: Sequence[Played], pick: Callable[[Played], float], sheets: int
+) -> str:
+    apart = [pick(a) - pick(b) for a, b in zip(ours, theirs, strict=True)]
+    # Sheets of one world share its chemistry, so the world is what is drawn anew.
+    worlds = [statistics.mean(apart[at : at + sheets]) for at in range(0, len(apart), sheets)]
+    error = statistics.stdev(worlds) / math.sqrt(len(worlds)) if len(worlds) > 1 else math.nan
+    return f"{statistics.mean(worlds):+.3f} +- {error:.3f}"
+
+
+def _loss(one: Played) -> float:
+    return one.loss
+
+
+def _harmed(one: Played) -> float:
+    return float(one.harmed)
+
+
+def _found(one: Played) -> float:
+    return float(one.found)
 
 
 def main() -> None:
@@ -295,17 +345,20 @@ def main() -> None:
     parser.add_argument("--sheets", type=int, default=20, help="sheets of each world")
     parser.add_argument("--tests", type=int, nargs="+", default=[0, 30, 300], help="lengths of the book")
     parser.add_argument("--aversion", type=float, nargs="+", default=[HARM_AVERSION], help="aversion to harm")
+    parser.add_argument(
+        "--good-news", type=float, nargs="+", default=[GOOD_NEWS], help="shares of good news about harm"
+    )
     parser.add_argument("--seed", type=int, default=1)
     args = parser.parse_args()
-    arms = [
-        Arm("as before" if not learns else "learns", Dials(use_print=False), learns)
-        for learns in (False, True)
-    ]
+    dials = Dials(use_print=False)
+    arms = [Arm("as before", dials, learns=False)]
+    arms += [Arm(f"learns, good news {share:g}", dials, good_news=share) for share in args.good_news]
     if len(args.aversion) > 1:
         arms = [Arm(f"aversion {one:g}", Dials(harm_aversion=one, use_print=False)) for one in args.aversion]
     with tempfile.TemporaryDirectory() as folder:
         studio = Studio(Path(folder))
-        print(table(simulate(studio, arms, args.tests, args.worlds, args.sheets, args.seed)))
+        results = simulate(studio, arms, args.tests, args.worlds, args.sheets, args.seed)
+        print(table(results), differences(results, args.sheets), sep="\n\n")
         studio.close()
 
 

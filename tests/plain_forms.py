@@ -8,9 +8,8 @@ from collections.abc import Callable, Iterable, Sequence
 
 from kb.science.air.room import decayed, decayed_twice
 from kb.science.choose.evidence import OBSERVED_SHARE, Cell, Posterior, combine, ring
-from kb.science.guard import above_zero, zero_or_more
 from kb.science.liquids.drying import Activity
-from kb.science.spread import Spread, hull
+from kb.science.numbers import Spread, above_zero, hull, zero_or_more
 from kb.science.water.alkaline_reserve import COMPOUNDS_G_MOL
 from kb.science.water.baths import Totals, mixed
 

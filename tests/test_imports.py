@@ -52,10 +52,12 @@ SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""
 NEVER_OPENS = """
 from threading import Event
-from kb.tui.app import BenchleafApp
-BenchleafApp(Event().wait).run()
+import kb.cli.app
+from kb.cli.main import main
+kb.cli.app.studio_of = lambda options: Event().wait()
+main([])
 """
-"""The app with a studio that takes for ever to open."""
+"""The command without a word, and so the app, with a studio that takes for ever to open."""
 AFTER_PAINT = (
     *("msgspec", "sqlite3", "yaml", "rapidfuzz", "kb.index", "kb.model", "kb.science"),
     *(
@@ -134,7 +136,7 @@ def test_first_paint_loads_no_store_and_no_chemistry() -> None:
     from scripts.bench_parts.paint import painted
 
     kept = {key: value for key, value in os.environ.items() if not key.startswith(("PYTHON", "COV"))}
-    _, written = painted([sys.executable, "-X", "importtime", "-c", NEVER_OPENS], home_words()[0], kept)
+    written = painted([sys.executable, "-X", "importtime", "-c", NEVER_OPENS], home_words()[0], kept).written
     loaded = set(self_times_us(written.decode(errors="replace")))
     # The screen itself is loaded by its name in a table: the trace shows only what it loads.
     assert {name for name in loaded if name.startswith("kb.tui.screens.choose.")}

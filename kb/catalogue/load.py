@@ -9,15 +9,22 @@ from typing import Any, NamedTuple, TypeVar
 import msgspec
 
 from kb.catalogue.checks import check
-from kb.catalogue.convert import convert
-from kb.catalogue.explain import faults as faults_of_form
-from kb.catalogue.explain import given
-from kb.catalogue.only_added import joined
-from kb.catalogue.parts import parts
+from kb.catalogue.form import convert, given
+from kb.catalogue.form import faults as faults_of_form
 from kb.catalogue.paths import find
-from kb.catalogue.problems import REFUSED, Fault, NodePath, Problem, line_of, nearest, printable, quoted
+from kb.catalogue.problems import (
+    REFUSED,
+    Fault,
+    NodePath,
+    Problem,
+    line_of,
+    nearest,
+    parts,
+    printable,
+    quoted,
+)
 from kb.catalogue.references import Reference, ambiguous, dangling, references
-from kb.catalogue.rules import rule_faults
+from kb.catalogue.rules import joined, rule_faults
 from kb.catalogue.yaml_reader import Document, read
 from kb.model.base import Record
 from kb.model.kinds import BY_KEY, KINDS, Kind

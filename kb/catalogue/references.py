@@ -6,12 +6,12 @@ import re
 from collections.abc import Collection, Iterator, Mapping
 from typing import NamedTuple
 
-from kb.catalogue.parts import Part, fields
-from kb.catalogue.problems import Fault, NodePath, an, nearest, quoted
+from kb.catalogue.problems import Fault, NodePath, Part, an, fields, nearest, quoted
 from kb.model.base import Record
 from kb.model.guidance import Report, ReportedLiquid, When
+from kb.model.identification import Sign
 from kb.model.kinds import BY_KEY
-from kb.model.liquid import Classification, ExposureLimit, Family, Liquid
+from kb.model.liquid import Classification, ExposureLimit, Family, Liquid, MixSide
 from kb.model.material import (
     Adhesive,
     AgentResponse,
@@ -24,10 +24,8 @@ from kb.model.material import (
     StageSigns,
     Tape,
 )
-from kb.model.mixing import MixSide
 from kb.model.protection import Glove, GloveFigure
 from kb.model.recipe import Ingredient, Recipe
-from kb.model.sign import Sign
 
 AGENTS = ("water", "alkaline", "ethanol", "acetone", "aromatics", "aliphatics", "heat")
 """The columns of the sensitivity tables of media and papers; families of liquids point at them."""

@@ -8,12 +8,12 @@ from typing import Any
 
 import msgspec
 
-from kb.catalogue.convert import convert
-from kb.catalogue.explain import faults as faults_of_form
+from kb.catalogue.form import convert
+from kb.catalogue.form import faults as faults_of_form
 from kb.catalogue.problems import Fault, NodePath, Problem, line_of, printable
 from kb.catalogue.references import Reference, dangling
 from kb.catalogue.yaml_reader import Document, parse, read
-from kb.model.shelf import EXPIRY_NOTICE_DAYS, PEROXIDE_TEST_MONTHS, Forbidden, Shelf
+from kb.model.studio import EXPIRY_NOTICE_DAYS, PEROXIDE_TEST_MONTHS, Forbidden, Shelf
 
 NAMES = ("liquids", "families", "hazards")
 """The keys of a prohibition that say what it is about."""

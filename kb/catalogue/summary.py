@@ -8,7 +8,7 @@ from typing import NamedTuple
 import msgspec
 
 from kb.catalogue.load import Catalogue
-from kb.catalogue.parts import Part, parts
+from kb.catalogue.problems import Part, parts
 from kb.model.base import Claim, Figure, Record, Source
 from kb.model.kinds import KINDS
 from kb.model.liquid import ExposureLimit

@@ -2,11 +2,17 @@
 
 The parser's events are read one by one and nothing is built from an alias, so a hostile file costs
 no more than its size. Only the event layer of PyYAML is used: no tag can construct anything.
+
+What an unquoted word in a catalogue file means: text, unless it is plainly something else.
+
+Say a YAML parser's complaint in words that help.
 """
 
 from __future__ import annotations
 
+import math
 import os
+import re
 import stat
 import unicodedata
 from pathlib import Path
@@ -15,9 +21,94 @@ from typing import Any, NamedTuple, NoReturn
 import yaml
 
 from kb.catalogue.paths import MAX_BYTES, NOT_A_FILE, TOO_LARGE
-from kb.catalogue.problems import REFUSED, UNSAFE, Fault, NodePath, quoted
-from kb.catalogue.scalars import resolve
-from kb.catalogue.syntax import syntax_fault
+from kb.catalogue.problems import REFUSED, UNSAFE, Fault, NodePath, printable, quoted
+
+Scalar = str | int | float | bool | None
+
+_NUMBER = re.compile(r"[-+]?(?:\.[0-9]+|(?:0|[1-9][0-9]*)(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
+_NOT_FINITE = re.compile(r"[-+]?\.(?:inf|Inf|INF|nan|NaN|NAN)")
+_WORDS: dict[str, bool | None] = {
+    **dict.fromkeys(("", "~", "null", "Null", "NULL")),
+    **dict.fromkeys(("true", "True", "TRUE"), True),
+    **dict.fromkeys(("false", "False", "FALSE"), False),
+}
+_MOST_DIGITS = 40
+_LARGEST = 2**63 - 1
+
+
+def resolve(text: str) -> Scalar:
+    """The value of an unquoted scalar.
+
+    Only whole numbers, decimal numbers, true, false and null are not text. ``no``, ``12:30``, ``010``,
+    ``1_000`` and ``2024-05-01`` stay text, because YAML readers disagree on them.
+
+    Raises ValueError if it is a number that is infinite, not a number, or too long to be meant.
+    """
+    if text in _WORDS:
+        return _WORDS[text]
+    if text[0] not in "+-.0123456789":
+        return text
+    match = _NUMBER.fullmatch(text)
+    if match is None:
+        if _NOT_FINITE.fullmatch(text):
+            raise ValueError("the number is not finite")
+        return text
+    if len(text) > _MOST_DIGITS:
+        raise ValueError("the number has more digits than can be meant")
+    if match.group(1) is None and match.group(2) is None and not text.lstrip("+-").startswith("."):
+        whole = int(text)
+        if abs(whole) > _LARGEST:
+            raise ValueError("the number is too large")
+        return whole
+    number = float(text)
+    if not math.isfinite(number):
+        raise ValueError("the number is not finite")
+    return number
+
+
+_QUOTES = "text that holds a colon and a blank, or begins with a sign, in quotes"
+_HINTS = (
+    (
+        "mapping values are not allowed",
+        "a colon and a blank stand inside unquoted text, or a line is indented too far",
+        _QUOTES,
+    ),
+    ("unexpected end of stream", "a quotation mark that opens here is never closed", "a closing mark"),
+    ("could not find expected ':'", "a line is neither a key with a colon nor a list item", "key: value"),
+    ("did not find expected ',' or", "a bracket that opens here is never closed", "a closing bracket"),
+    ("did not find expected '-'", "a line stands too far left or right in a list", "items in one column"),
+    ("did not find expected key", "a line stands too far left or right, or a quote is not closed", ""),
+    ("cannot start any token", "text begins with a sign that needs quotes", _QUOTES),
+    ("undefined tag handle", "a tag (!) is used", "a plain value without a tag"),
+    ("exceeded max", "the file is nested too deeply", "a flat list"),
+    ("unknown escape character", "a backslash stands in text in double quotes", "single quotes"),
+)
+
+
+def syntax_fault(error: Any, text: str) -> Fault:
+    """The fault for a ``yaml.YAMLError``, with the line where the reader should look first."""
+    complaint = str(getattr(error, "problem", None) or getattr(error, "reason", None) or "")
+    mark = getattr(error, "problem_mark", None)
+    opened = getattr(error, "context_mark", None)
+    lines = text.split("\n")
+    line = _within(mark.line + 1 if mark else 1, lines)
+    if mark and "\t" in _indent(lines[line - 1]):
+        return Fault((), "a tab stands in the indent", "blanks only", line=line)
+    for sign, message, expected in _HINTS:
+        if sign in complaint:
+            if opened and "opens here" in message:
+                line = _within(opened.line + 1, lines)
+            return Fault((), f"this is not valid YAML: {message}", expected, line=line)
+    return Fault((), f"this is not valid YAML: {printable(complaint) or 'it cannot be read'}", line=line)
+
+
+def _within(line: int, lines: list[str]) -> int:
+    return max(1, min(line, len(lines)))
+
+
+def _indent(line: str) -> str:
+    return line[: len(line) - len(line.lstrip())]
+
 
 MAX_DEPTH = 20
 MAX_NODES = 200_000

@@ -11,7 +11,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from kb.cli.main import USUAL
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import FAILED, OK, warn
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, wrap
 
 if TYPE_CHECKING:
@@ -129,7 +129,7 @@ def step_line(step: Step) -> str:
 
 
 def _change(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.materials.said_back import understood_of
+    from kb.desk.materials.resolve import understood_of
     from kb.desk.records import book_list
 
     changes: dict[str, Any] = {}

@@ -13,7 +13,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from kb.cli.out import FAILED, FOUND, OK, UNCLEAR, Unprinted, columns, flush, warn
+from kb.cli.out import FAILED, FOUND, OK, UNCLEAR, Unprinted, columns, flush, say_key, warn
 
 if TYPE_CHECKING:
     pass
@@ -237,7 +237,10 @@ def _anywhere(arguments: list[str]) -> tuple[argparse.Namespace, list[str]]:
 
 def _noun(arguments: list[str]) -> tuple[str, list[str]]:
     """The word, "app" if there is none, and what follows it."""
-    if arguments and (arguments[0] in NOUNS or arguments[0] in nouns()):
+    if not arguments:
+        # To list all words loads every kind of record: 40 modules before the first paint.
+        return "app", []
+    if arguments[0] in NOUNS or arguments[0] in nouns():
         return arguments[0], arguments[1:]
     chosen = _outer().parse_args(arguments)
     return chosen.noun, chosen.rest
@@ -272,6 +275,7 @@ def _guarded(function: object, args: argparse.Namespace) -> int:
 
     try:
         code = function(args) if callable(function) else FAILED
+        say_key()
         flush()
         return int(code)
     except Unclear as error:

@@ -8,6 +8,8 @@ import sys
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from kb.desk.signs import Signs
+
 OK, FOUND, UNCLEAR, FAILED = 0, 1, 2, 3
 """Exit codes: done; done and something wrong was found; not understood; could not be done."""
 LONGEST_SENTENCE = 2_000
@@ -41,8 +43,19 @@ def say(text: str = "") -> None:
     A name with a line break in it would else print a row of its own, which could say anything.
     """
     _clear_step()
-    shown = clean(text) if isinstance(text, Lines) else _on_one_line(text)
+    shown = clean(text) if isinstance(text, Lines) else _signs.short(_on_one_line(text))
     _put((_coloured(shown) if in_colour() else shown) + "\n")
+
+
+_signs = Signs()
+"""What the figures printed so far rest on, so that one line at the end can say it for all."""
+
+
+def say_key() -> None:
+    """What the signs behind figures mean; nothing where none was printed."""
+    if _signs.key:
+        say(wrap(f"{_signs.key}.", indent=""))
+    _signs.used.clear()
 
 
 def flush() -> None:
@@ -186,7 +199,8 @@ def wrap(text: str, width: int = 0, indent: str = "    ") -> Lines:
 
     if not width:
         width = max(40, min(columns() - 2, WIDEST)) if sys.stdout.isatty() else PIPE
-    return Lines(textwrap.fill(clean(text), width, initial_indent=indent, subsequent_indent=indent))
+    text = _signs.short(clean(text))
+    return Lines(textwrap.fill(text, width, initial_indent=indent, subsequent_indent=indent))
 
 
 def columns(otherwise: int = 80) -> int:

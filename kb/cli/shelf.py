@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, say_stored, wrap
-from kb.model.shelf import RULE_WORDS
+from kb.model.studio import RULE_WORDS
 
 if TYPE_CHECKING:
     from kb.desk.shelf.bottles import BottleView, Due
@@ -179,8 +179,7 @@ def _told(done: Any, as_json: bool) -> int:
 
 def _open(studio: Studio, args: argparse.Namespace) -> int:
     from kb.book.kinds.bottle import Bottle
-    from kb.desk.materials.resolve import resolve
-    from kb.desk.materials.said_back import understood
+    from kb.desk.materials.resolve import resolve, understood
     from kb.desk.shelf.bottles import open_bottle
     from kb.desk.shelf.shelf import allowed
 

@@ -19,7 +19,7 @@ from kb.index.index_file import Error, IndexUnusable
 from kb.index.open import Index, Origins, open_index, renew, silent
 from kb.index.sealed import SUFFIX as SEAL
 from kb.index.sealed import remove_index
-from kb.model.settings import Settings
+from kb.model.studio import Settings
 
 ENV_STUDIO = "BENCHLEAF_STUDIO"
 BENCH_LIMIT = 48

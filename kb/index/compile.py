@@ -20,8 +20,7 @@ from kb.model.condition import base_code, carries, labelled, meets
 from kb.model.guidance import Caution, Hazard, Report
 from kb.model.liquid import Family, Liquid
 from kb.model.material import Adhesive, AgentSensitivity, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
-from kb.model.settings import Settings
-from kb.model.shelf import Shelf
+from kb.model.studio import Settings, Shelf
 from kb.science.liquids.blends import blend_id, normalise
 from kb.science.liquids.solubility import Hsp, distance
 

@@ -13,8 +13,7 @@ import msgspec
 
 from kb.model.guidance import Caution
 from kb.model.material import UNSTATED
-from kb.model.settings import Settings
-from kb.model.shelf import Shelf
+from kb.model.studio import Settings, Shelf
 from kb.science.choose.acting import (
     acting_red,
     any_harm,
@@ -416,9 +415,13 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
             return self.by_id[parts[0]].meets if parts[0] in self.by_id else frozenset()
         return frozenset().union(*(self.by_id[part].meets for part in parts if part in self.by_id))
 
-    def carrier_share(self, carrier: str, hansen: Hsp | None) -> float:
-        """Share in which a liquid counts as dissolving a carrier film, 0 to 1."""
-        if hansen is None:
-            return 0.0
-        spheres = self.carrier_spheres.get(carrier, ())
-        return max((dissolves(red(hansen, (d, p, h), r0)) for d, p, h, r0 in spheres), default=0.0)
+    def carrier_share(self, carrier: str, what: Named) -> float:
+        """Share in which a liquid counts as dissolving a carrier film, 0 to 1; kept."""
+        # Of five texts, as no other key is: an id may be the same word.
+        key = ("carrier", carrier, "", "", what.id)
+        if key not in self._chemistry:
+            hsp = what.hansen
+            spheres = self.carrier_spheres.get(carrier, ()) if hsp else ()
+            shares = [dissolves(red(hsp, (d, p, h), r0)) for d, p, h, r0 in spheres if hsp]
+            self._chemistry[key] = max(shares, default=0.0)
+        return cast("float", self._chemistry[key])

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from kb.model.base import Source
+from kb.model.identification import SHARES, Finding, Look, Sign
 from kb.model.material import Adhesive, Stage, Tape
-from kb.model.sign import SHARES, Finding, Look, Sign
 
 if TYPE_CHECKING:
     from kb.catalogue.load import Catalogue

@@ -43,7 +43,7 @@ def mentioned_by(conn: sqlite3.Connection, kind: str, entry_id: str) -> list[Men
 
 
 def _mentions(catalogue: Catalogue) -> Iterator[Mention]:
-    from kb.catalogue.parts import parts
+    from kb.catalogue.problems import parts
     from kb.catalogue.references import references, statement_code
 
     # Labels write H360FD, the catalogue explains H360: the link must lead to an entry that exists.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from kb.model.settings import Settings
+from kb.model.studio import Settings
 
 
 def read_settings(path: Path) -> tuple[Settings, list[str]]:

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from kb.model.kinds import BY_KEY
-from kb.model.shelf import Shelf
+from kb.model.studio import Shelf
 
 
 def read_shelf_file(path: Path, known: Mapping[str, Collection[str]]) -> tuple[Shelf, list[str]]:

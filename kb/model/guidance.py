@@ -1,4 +1,7 @@
-"""Hazard statements, cautions, and treatments reported in print."""
+"""Hazard statements, cautions, and treatments reported in print.
+
+Figures that a job is planned with: durations, volumes, humidity, light, movement; ranges with sources.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +9,7 @@ from typing import Literal
 
 import msgspec
 
-from kb.model.base import Claim, Record, Sources
+from kb.model.base import Claim, Figure, Record, Sources
 
 Severity = Literal["stop", "warn", "note"]
 Grade = Literal["A", "B", "C", "D"]
@@ -108,3 +111,20 @@ class Practice(Record, frozen=True, kw_only=True):
     id: str
     topic: str
     claim: Claim
+
+
+Topic = Literal[
+    "washing", "bath", "pressing", "hinging", "movement", "gap", "stack", "light", "climate", "reserve"
+]
+
+
+class Guideline(Record, frozen=True, kw_only=True):
+    """One figure of practice or of a standard. Another source's figure stands in ``others`` of the figure."""
+
+    id: str
+    name: str
+    topic: Topic
+    unit: str
+    """What the figure is counted in; empty for a bare number."""
+    figure: Figure
+    sources: Sources = msgspec.field(name="from")

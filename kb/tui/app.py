@@ -66,6 +66,7 @@ class BenchleafApp(Bench):
         self.stylesheet.set_variables(self.get_css_variables())
         self.set_class(self.current_theme.dark, "-dark-mode", update=False)
         self.set_class(not self.current_theme.dark, "-light-mode", update=False)
+        self._was_painted = False
 
     # -- the studio ------------------------------------------------------------------------------
 
@@ -76,9 +77,15 @@ class BenchleafApp(Bench):
 
     def first_painted(self) -> None:
         """What the first paint can do without."""
+        self._was_painted = True
         self.stylesheet.read(LATER_CSS)
         self.refresh_css(animate=False)
         self.open_studio()
+
+    def refresh_css(self, animate: bool = True) -> None:
+        """Not before the first paint: a widget takes its rules as it is mounted, so all were parsed twice."""
+        if self._was_painted:
+            super().refresh_css(animate)
 
     def open_studio(self) -> None:
         """Open the index in a thread and tell the screen."""

@@ -21,7 +21,7 @@ from textual.message_pump import MessagePump
 
 from kb.tui.clock import DwellClock, passing_s
 from kb.tui.inside_textual import desktop_notice, screens_at
-from kb.tui.text import tidy
+from kb.tui.text import tidy, without_commands
 from kb.tui.timers import Timers
 
 if TYPE_CHECKING:
@@ -169,7 +169,7 @@ def in_words(error: BaseException) -> str:
     from kb.desk.errors import DeskError
 
     if isinstance(error, DeskError):
-        return tidy(str(error))
+        return tidy(without_commands(str(error)))
     if isinstance(error, OSError) and error.strerror:
         place = f" ({error.filename})" if error.filename else ""
         return tidy(f"{error.strerror}{place}.")

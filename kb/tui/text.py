@@ -13,6 +13,20 @@ LONGEST = 20_000
 """Characters shown of one text; a longer one ends in three dots."""
 _HALVES = re.compile("[\ud800-\udfff]")
 
+_SENTENCES = re.compile(r"(?<=[.!?]) (?=[^a-z])|(?<=;) ")
+_ASIDE = re.compile(r" \((?:--|benchleaf )[^)]*\)")
+_COMMAND = re.compile(r"\bbenchleaf [a-z]|(?<!\S)--[a-z]")
+
+
+def without_commands(text: str) -> str:
+    """What the desk says, without sentences that tell a command to type: in the app a key does that.
+
+    Words that would all go are left as they are.
+    """
+    found = [one for one in _SENTENCES.split(_ASIDE.sub("", text)) if not _COMMAND.search(one)]
+    left = " ".join(found)
+    return f"{left[:-1]}." if left.endswith(";") else left or text
+
 
 def tidy(text: object, *, multiline: bool = True) -> str:
     """The text with everything that could steer a terminal replaced by a visible mark. Never raises."""

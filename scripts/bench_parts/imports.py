@@ -147,5 +147,5 @@ def _painted(stage: Stage, rounds: int) -> dict[str, float]:
     """What the app imports until its first picture is whole; it is told in the same terminal."""
     words, _ = home_words()
     program = [sys.executable, "-X", "importtime", "-c", START, "--demo"]
-    runs = (painted(program, words, stage.environment)[1] for _ in range(rounds))
+    runs = (painted(program, words, stage.environment).written for _ in range(rounds))
     return middle_us(self_times_us(one.decode(errors="replace")) for one in runs)

@@ -12,6 +12,8 @@ import struct
 import termios
 import time
 from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import NamedTuple
 
 ROWS, COLUMNS = 40, 120
 LONGEST_S = 30.0
@@ -23,15 +25,16 @@ class NotPainted(Exception):
     """The program ended or took too long before the words appeared; holds the end of what it wrote."""
 
 
-def first_paint_s(command: Sequence[str], words: Sequence[str], environment: Mapping[str, str]) -> float:
-    """Seconds until all ``words`` stand in the output of the command, which is then stopped."""
-    return painted(command, words, environment)[0]
+class Painted(NamedTuple):
+    """Seconds until the words stood there, seconds of the processor, and what was written until then."""
+
+    took_s: float
+    processor_s: float
+    written: bytes
 
 
-def painted(
-    command: Sequence[str], words: Sequence[str], environment: Mapping[str, str]
-) -> tuple[float, bytes]:
-    """The same, with all that the command wrote until then."""
+def painted(command: Sequence[str], words: Sequence[str], environment: Mapping[str, str]) -> Painted:
+    """Waits until all ``words`` stand in the output of the command, which is then stopped."""
     started = time.perf_counter()
     process, terminal = pty.fork()
     if process == 0:
@@ -39,9 +42,20 @@ def painted(
     try:
         fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
         written = _wait_for(terminal, [one.encode() for one in words], started + LONGEST_S)
-        return time.perf_counter() - started, written
+        return Painted(time.perf_counter() - started, _worked_s(process), written)
     finally:
         _stop(process, terminal)
+
+
+def _worked_s(process: int) -> float:
+    """What the processor did for it so far, in all its threads; 0 where the system has no /proc."""
+    try:
+        told = Path(f"/proc/{process}/stat").read_text(encoding="ascii", errors="replace")
+    except OSError:
+        return 0.0
+    # The name before them may hold blanks; it ends with the last bracket.
+    user, system = told.rpartition(")")[2].split()[11:13]
+    return (int(user) + int(system)) / os.sysconf("SC_CLK_TCK")
 
 
 def _become(command: Sequence[str], environment: Mapping[str, str]) -> None:

@@ -9,8 +9,8 @@ from scipy.integrate import quad, solve_ivp
 
 from kb.science.air import exposure, ventilation
 from kb.science.air import room as room_air
-from kb.science.air.course import Course, Release, dish, swabs
-from kb.science.spread import Spread, hull, known
+from kb.science.air.room import Course, Release, dish, swabs
+from kb.science.numbers import Spread, hull, known
 from tests.plain_forms import (
     build_up_mg_m3,
     decay_mg_m3,

@@ -8,11 +8,8 @@ import msgspec
 import pytest
 
 from kb.catalogue.checks import check
-from kb.catalogue.convert import convert
-from kb.catalogue.explain import faults
-from kb.catalogue.numbers import advice
-from kb.catalogue.parts import parts
-from kb.catalogue.problems import nearest, printable, quoted
+from kb.catalogue.form import advice, convert, faults
+from kb.catalogue.problems import nearest, parts, printable, quoted
 from kb.catalogue.references import references, statement_code
 from kb.model.guidance import Report
 from kb.model.kinds import KINDS

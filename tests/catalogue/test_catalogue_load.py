@@ -17,7 +17,7 @@ from kb.catalogue.summary import RESTS_ON, WEIGHTY, summary
 from kb.model.base import Source
 from kb.model.kinds import KINDS
 from kb.model.liquid import Liquid
-from kb.model.settings import Settings
+from kb.model.studio import Settings
 
 ROOT = Path(__file__).resolve().parents[2]
 BASE = Path(__file__).parent.parent / "faults" / "broken_catalogue" / "base.yaml"

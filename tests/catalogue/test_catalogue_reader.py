@@ -8,8 +8,7 @@ from typing import Any
 import pytest
 import yaml
 
-from kb.catalogue.scalars import resolve
-from kb.catalogue.yaml_reader import MAX_DEPTH, parse, read
+from kb.catalogue.yaml_reader import MAX_DEPTH, parse, read, resolve
 
 PARSERS = [yaml.SafeLoader, *([yaml.CSafeLoader] if hasattr(yaml, "CSafeLoader") else [])]
 PLAIN: dict[str, Any] = {

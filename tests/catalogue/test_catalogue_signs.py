@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from kb.catalogue.load import load
-from kb.model.sign import Look
+from kb.model.identification import Look
 
 BASE = """\
 sources: [{id: memory, cite: From memory, basis: memory, seen: false}]

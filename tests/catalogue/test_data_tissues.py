@@ -15,8 +15,8 @@ from kb.catalogue.load import Catalogue, load
 from kb.catalogue.paths import shipped_data
 from kb.catalogue.problems import Problem
 from kb.model.base import Source
-from kb.model.guideline import Guideline
-from kb.model.tissue import Tissue
+from kb.model.guidance import Guideline
+from kb.model.material import Tissue
 from kb.science.cited import SOURCES
 
 DATA = Path(__file__).parents[2] / "data"

@@ -18,9 +18,8 @@ from kb.desk.identify.identify import EASE, adhesive_mix, identify, looks, signs
 from kb.desk.identify.signs import NOT_LOOKED, finding_of, look_of
 from kb.desk.studio import Studio
 from kb.index.identify_table import LEAST, Table, TLook, read_table, stages_of
-from kb.model.identification import Identification
+from kb.model.identification import SHARES, Identification
 from kb.model.material import Adhesive, Stage, StageSigns
-from kb.model.sign import SHARES
 from kb.science.choose.evidence import in_words
 from tests.test_layers import ANSWER, HEAVY, fresh
 
@@ -122,7 +121,7 @@ def test_two_signs_of_equal_rank_never_meet(blank_index: Path) -> None:
     from kb.catalogue.load import load
     from kb.catalogue.paths import shipped_data
     from kb.index.identify_table import _pairs, table_of
-    from kb.model.sign import Look
+    from kb.model.identification import Look
 
     catalogue, problems = load([shipped_data()])
     assert [str(one) for one in problems if "looks" in one.entry] == []

@@ -17,7 +17,7 @@ from kb.desk.materials.resolve import question
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.queries import entries
-from kb.model.mixing import Miscibility
+from kb.model.liquid import Miscibility
 from kb.model.question import Question
 from kb.science.liquids.blend_finder import Candidate, judge
 from kb.science.liquids.miscibility import parts_company

@@ -15,12 +15,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.catalogue.checks import check
-from kb.catalogue.explain import faults
+from kb.catalogue.form import faults
 from kb.catalogue.load import load
-from kb.catalogue.parts import parts
-from kb.catalogue.problems import UNSAFE
-from kb.catalogue.scalars import resolve
-from kb.catalogue.yaml_reader import parse
+from kb.catalogue.problems import UNSAFE, parts
+from kb.catalogue.yaml_reader import parse, resolve
 from kb.model.kinds import BY_KEY, KINDS
 from kb.model.liquid import Liquid
 

@@ -30,8 +30,7 @@ from kb.science.sheet.light import budget
 from kb.science.sheet.paper import expansion_mm, gap_mm
 from kb.science.sheet.tissue import strips_for
 from kb.science.water.alkaline_reserve import baths_for_reserve, reserve_percent
-from kb.science.water.bath_target import CannotReach, amount_for_ph
-from kb.science.water.baths import bath_of, capacity, mixed
+from kb.science.water.baths import CannotReach, amount_for_ph, bath_of, capacity, mixed
 from kb.science.water.speciation import FORMING, SOLIDS, Totals, solve
 from tests.plain_forms import diluted, reserve_mol_kg
 

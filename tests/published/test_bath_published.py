@@ -17,9 +17,9 @@ from kb.science.water.alkaline_reserve import (
     reserve_percent,
 )
 from kb.science.water.aqueous import debye_huckel_a, water_density_g_ml
-from kb.science.water.bath_target import amount_for_ph
 from kb.science.water.baths import (
     PURE_CO2_PPM,
+    amount_for_ph,
     bath_of,
     reagent_mass_g,
     saturated,

@@ -18,7 +18,7 @@ import yaml
 
 from kb.science.air import exposure, flammability, ventilation
 from kb.science.air import room as room_air
-from kb.science.air.course import Course, Release
+from kb.science.air.room import Course, Release
 from kb.science.conversions import mg_m3_to_ppm, molar_volume_l_mol, ppm_to_mg_m3
 from kb.science.liquids import evaporation
 from kb.science.liquids.drying import DryingPart, drying_path

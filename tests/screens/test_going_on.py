@@ -309,8 +309,8 @@ async def test_who_writes_is_asked_once(new_app: NewApp, studio: Studio) -> None
 
 
 async def test_the_first_screen_offers_three_things_and_an_example(new_app: NewApp, studio: Studio) -> None:
-    """Ask, identify, look up, each by its letter; the example has an answer; it does not come again."""
-    for key, mode in (("a", "home"), ("i", "identify"), ("l", "materials"), ("e", "home")):
+    """Ask, identify, look up, each by its figure; the example has an answer; it does not come again."""
+    for key, mode in (("1", "home"), ("2", "identify"), ("3", "materials"), ("4", "home")):
         remember(studio.root, welcomed=False, asked_who=True)
         app = new_app()
         app.first_words = True
@@ -319,7 +319,7 @@ async def test_the_first_screen_offers_three_things_and_an_example(new_app: NewA
             assert isinstance(app.screen, WelcomeScreen)
             await keys(pilot, key)
             assert app.current_mode == mode
-            if key == "e":
+            if key == "4":
                 assert isinstance(app.screen, HomeScreen)
                 assert app.screen.ranked is not None
                 assert app.screen.ranked.rows
@@ -328,6 +328,34 @@ async def test_the_first_screen_offers_three_things_and_an_example(new_app: NewA
     async with app.run_test(size=(100, 40)) as pilot:
         await settle(pilot)
         assert not isinstance(app.screen, WelcomeScreen)
+
+
+async def test_a_question_typed_over_the_first_screen_is_asked(new_app: NewApp, studio: Studio) -> None:
+    """In one burst, as hands do: no letter of it is obeyed, none is lost, and T then tests the first row."""
+    from textual.events import Key
+
+    from kb.tui.screens.records.spot_test import SpotTestScreen
+
+    remember(studio.root, asked_who=True)
+    app = new_app()
+    app.first_words = True
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert isinstance(app.screen, WelcomeScreen)
+        for letter in "oily masking tape on newsprint":
+            app.post_message(Key("space" if letter == " " else letter, letter))
+        app.post_message(Key("enter", "\r"))
+        await settle(pilot)
+        await settle(pilot)
+        assert isinstance(app.screen, HomeScreen)
+        assert app.current_mode == "home"
+        assert {"tape", "stage", "paper"} <= set(app.screen.asked.filled)
+        assert app.screen.ranked is not None
+        first = app.screen.ranked.rows[0].liquid
+        # No medium was named; the answer is there all the same, and T is meant for it.
+        await keys(pilot, "t")
+        assert isinstance(app.screen, SpotTestScreen)
+        assert first in app.screen.draft.parts
 
 
 async def test_the_tour_goes_through_the_places(new_app: NewApp) -> None:

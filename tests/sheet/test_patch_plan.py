@@ -14,10 +14,19 @@ from hypothesis import strategies as st
 from scipy.optimize import linear_sum_assignment
 
 from kb.science.sheet.cutting import Area, Patch, cut
-from kb.science.sheet.matching import cheapest_pairs
-from kb.science.sheet.patch_plan import Freed, Metrics, metrics, pairs_of, plan
+from kb.science.sheet.patch_plan import (
+    ASSUMED,
+    Freed,
+    Metrics,
+    Worked,
+    cheapest_pairs,
+    left,
+    metrics,
+    pairs_of,
+    plan,
+    rates_of,
+)
 from kb.science.sheet.polygons import mirrored, rectangle
-from kb.science.sheet.rates import ASSUMED, Worked, left, rates_of
 from tests.sheet.sheets import patches, strict_alternation, taped_sheet
 
 A4 = (210.0, 297.0)

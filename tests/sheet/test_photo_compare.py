@@ -8,9 +8,9 @@ import cv2
 import numpy as np
 import pytest
 
-from kb.science.photo import coarse, fine, light, verdict
-from kb.science.photo.colour_map import delta_e_2000
+from kb.science.photo import alignment, light, verdict
 from kb.science.photo.compare import compare
+from kb.science.photo.draw import delta_e_2000
 from kb.science.photo.given import Box, Circle, Comparison
 from kb.science.sheet.colour import Lab
 from kb.science.sheet.colour import delta_e_2000 as of_two_readings
@@ -158,12 +158,12 @@ def _registration_errors(seed: int) -> np.ndarray[tuple[int], np.dtype[np.float6
     made = pair("re-shot", 40, seed)
     factor = 30 / 40
     first, second = (
-        coarse.normalised(np.sqrt(light.luminance(light.reduced(light.linear_light(one), factor))), 30)
+        alignment.normalised(np.sqrt(light.luminance(light.reduced(light.linear_light(one), factor))), 30)
         for one in (made.before, made.after)
     )
-    aligned = coarse.align(first, second, 30)
+    aligned = alignment.align(first, second, 30)
     assert aligned is not None
-    followed = fine.follow(first, second, aligned.matrix, 30, np.ones(first.shape, bool))
+    followed = alignment.follow(first, second, aligned.matrix, 30, np.ones(first.shape, bool))
     at, aim = ((one + 0.5) * factor - 0.5 for one in (made.points_before, made.points_after))
     x, y = (np.ascontiguousarray(at[:, axis], np.float32) for axis in (0, 1))
     found = np.stack(

@@ -20,7 +20,7 @@ from kb.desk.records.record import add_test
 from kb.desk.shelf import shelf_text
 from kb.desk.shelf.shelf import allow, allowed, forbid, hold, shelf, unhold
 from kb.desk.studio import Studio
-from kb.model.shelf import Forbidden, Shelf
+from kb.model.studio import Forbidden, Shelf
 from tests.conftest import spot
 
 

@@ -13,8 +13,7 @@ from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.desk.water.bath import ABLE, Sheet, bath, bath_cautions, reagent_id
 from kb.desk.water.bath_view import BathRefused
-from kb.science.water.bath_target import amount_for_ph
-from kb.science.water.baths import PURE_CO2_PPM, saturated
+from kb.science.water.baths import PURE_CO2_PPM, amount_for_ph, saturated
 
 
 def figures(value: Any) -> list[dict[str, Any]]:

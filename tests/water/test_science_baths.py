@@ -9,18 +9,21 @@ from itertools import pairwise
 import pytest
 
 from kb.science.cited import SOURCES, Known, Span
-from kb.science.roots import bracketed_root
+from kb.science.numbers import bracketed_root
 from kb.science.water.aqueous import REACTIONS, SOLID_REACTIONS, constants, davies, water_density_g_ml
-from kb.science.water.bath_drift import TRANSFER_CM_H, drift, ph_after
-from kb.science.water.bath_target import CannotReach, amount_for_ph
 from kb.science.water.baths import (
     PURE_CO2_PPM,
     REAGENTS,
+    TRANSFER_CM_H,
+    CannotReach,
     against_acid,
     air_balanced_co2_mol_l,
+    amount_for_ph,
     bath_of,
     capacity,
+    drift,
     mixed,
+    ph_after,
     reagent_mass_g,
     reagent_totals,
     saturated,
@@ -103,7 +106,7 @@ def figures(thing):
 @pytest.mark.parametrize(
     "name",
     [
-        *("water.alkaline_reserve", "water.bath_drift", "water.baths"),
+        *("water.alkaline_reserve", "water.baths"),
         *("making.dilution", "sheet.colour", "sheet.light", "sheet.paper", "sheet.tissue"),
     ],
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import OK, columns, say, say_json, wrap
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ def _print(answer: Air, *, sources: bool) -> None:
 def _first(answer: Air) -> None:
     """How it stands, in one screenful."""
     from kb.desk.air.gist import gist, over_time
-    from kb.desk.curves import gauge
+    from kb.desk.canvas import gauge
 
     told = gist(answer)
     others = f" {told.others} other lists: --parts." if told.others else ""

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 if TYPE_CHECKING:
@@ -23,9 +23,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the note."""
-    from kb.desk.materials.resolve import parts
+    from kb.desk.materials.resolve import liquids, parts
     from kb.desk.materials.safety import safety_note, sections
-    from kb.desk.materials.said_back import liquids
 
     studio = studio_of(args)
     meant = parts(studio, " ".join(args.liquid), args.blend)

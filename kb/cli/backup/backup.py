@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, step, wrap
 
 if TYPE_CHECKING:

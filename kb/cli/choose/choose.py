@@ -6,8 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.asking import question_of, question_options
-from kb.cli.opened import studio_of
+from kb.cli.options import question_of, question_options, studio_of
 from kb.cli.out import OK, Lines, say, say_json, wrap
 
 if TYPE_CHECKING:

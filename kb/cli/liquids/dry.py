@@ -5,8 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.asking import question_of, question_options
-from kb.cli.opened import studio_of
+from kb.cli.options import question_of, question_options, studio_of
 from kb.cli.out import OK, say, say_json, wrap
 
 if TYPE_CHECKING:

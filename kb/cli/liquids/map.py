@@ -5,8 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from kb.cli.asking import question_of, question_options
-from kb.cli.opened import studio_of
+from kb.cli.options import question_of, question_options, studio_of
 from kb.cli.out import OK, columns, say, say_json, wrap
 
 WIDEST = 1_000

@@ -5,12 +5,12 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import OK, UNCLEAR, say, say_json, warn, wrap
 
 if TYPE_CHECKING:
     from kb.desk.making.recipe import Made
-    from kb.desk.making.recipe_steps import StepsState
+    from kb.desk.making.steps import StepsState
     from kb.desk.studio import Studio
     from kb.model.recipe import Recipe, RecipeStep
 

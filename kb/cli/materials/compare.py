@@ -6,7 +6,7 @@ import argparse
 import textwrap
 from typing import TYPE_CHECKING
 
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import OK, clean, say, say_json, wrap
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, warn, wrap
 from kb.cli.records import new_sheet, sheet_meant
 

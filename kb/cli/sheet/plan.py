@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_json
 from kb.cli.records import new_sheet
 
@@ -44,9 +44,9 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Gather, and name what is missing."""
-    from kb.desk.sheet.facts_kept import keep_facts
     from kb.desk.sheet.names import sheet_for_record, sheet_named
     from kb.desk.sheet.plan import sheet_plan
+    from kb.desk.sheet.sheets import keep_facts
     from kb.desk.sheet.text import as_text, sections, write_text
 
     studio = studio_of(args)

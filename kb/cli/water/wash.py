@@ -6,14 +6,14 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.bath_reading import READING
-from kb.cli.opened import studio_of
+from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 from kb.cli.records import asked_for, found_if_new, on_known_sheet, sheet_meant
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.desk.water.readings import ReadingView, StopRule
-    from kb.desk.water.wash_view import WashPlan
+    from kb.desk.water.wash import WashPlan
 
 
 def options(parser: argparse.ArgumentParser) -> None:

@@ -32,7 +32,7 @@ from kb.desk.studio import Studio
 from kb.model.condition import carries, labelled
 from kb.science.air.exposure import ACTION_SHARE, ATMOSPHERE_KPA, saturated_ppm
 from kb.science.conversions import mg_m3_to_ppm
-from kb.science.spread import Spread
+from kb.science.numbers import Spread
 
 __all__ = ["Air", "Room", "Use", "air", "hours_of", "room_of", "temperature_of", "use_of"]
 

@@ -10,7 +10,7 @@ from kb.desk.air.model import PartCourse
 from kb.desk.materials.limits import NONE_KNOWN, UNVERIFIED, Limit, limit_of
 from kb.science.air.exposure import AdditiveIndex, additive_index, highest_amount
 from kb.science.liquids.miscibility import WATER
-from kb.science.spread import Spread
+from kb.science.numbers import Spread
 
 INDEX_SOURCE = "29 CFR 1910.1000(d)(2)(i), effects taken as alike"
 

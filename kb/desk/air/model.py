@@ -9,18 +9,23 @@ from typing import NamedTuple
 
 from kb.desk.air.inputs import Room, Use
 from kb.desk.materials.physical import Physical
-from kb.science.air.course import DAY_MIN, SHORT_TERM_MIN, Course, Release, dish, swabs
 from kb.science.air.exposure import mole_fractions, partial_pressures_kpa, saturated_mg_m3
 from kb.science.air.room import (
+    DAY_MIN,
+    SHORT_TERM_MIN,
+    Course,
+    Release,
     Zone,
+    dish,
     effective_flow_m3_min,
     exchange_flow_m3_min,
     hemisphere_volume_m3,
     near_and_far_field,
+    swabs,
     well_mixed,
 )
 from kb.science.liquids.evaporation import Rates, Vapour, WetArea, rates
-from kb.science.spread import Spread, hull
+from kb.science.numbers import Spread, hull
 
 STEPS = 48
 """Points of the series; each is the mean since the point before."""

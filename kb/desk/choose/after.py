@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 import msgspec
 
 from kb.book.kinds.spot_test import HARM_KINDS
+from kb.desk.choose.lines import Line
 from kb.desk.choose.weigh import Weighed
 from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
@@ -15,7 +16,7 @@ from kb.index.queries import entry, spot_tests
 from kb.index.rows import NO_CARRIER, WITHDRAWN
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.material import Adhesive
-from kb.model.question import Answer, Group, Question, Worked
+from kb.model.question import Question, Worked
 
 TOO_WET = frozenset({"tideline", "gloss"})
 """Kinds of harm that come of too much liquid, and not of the liquid."""
@@ -41,31 +42,31 @@ def worked_here(weighed: Sequence[Weighed]) -> tuple[Worked, ...]:
     )
 
 
-def lift_first(ask: Callable[[Question], Answer], question: Question, groups: Sequence[Group]) -> str:
+def lift_first(ask: Callable[[Question], Sequence[Line]], question: Question, lines: Sequence[Line]) -> str:
     """What would be tried once the carrier is lifted, where with it nothing milder is free; else empty.
 
-    ``ask`` answers the same question of what is left on the sheet then.
+    ``ask`` gives the first lines for the same question of what is left on the sheet then.
     """
     carriers = {question.carrier} if question.carrier else {one.carrier for one in question.may_be}
     # A tape that was only seen may have none; and where something milder is free nobody need lift first.
-    if not carriers - {"", NO_CARRIER} or any(not (one.held or one.last_resort) for one in groups):
+    if not carriers - {"", NO_CARRIER} or any(
+        not (line.head.refused or line.head.what.barred) for line in lines
+    ):
         return ""
-    # Without the tape, whose name would bring its carrier back.
-    bare = msgspec.structs.replace(question, carrier=NO_CARRIER, tape="")
-    # The same engine, so that what is said of the bare adhesive agrees with what it will say then.
-    found = ask(bare).groups
+    # Without the tape, whose name would bring its carrier back. The same engine, so that what is said of the
+    # bare adhesive agrees with what it will say then.
+    found = ask(msgspec.structs.replace(question, carrier=NO_CARRIER, tape=""))
     # Without chances on the way: what looks would free counts, for the looks are made anyway.
-    free = [one for one in found if not one.last_resort and (not one.held or one.looks)]
+    free = [
+        line.head for line in found if not line.head.what.barred and (not line.head.refused or line.looks)
+    ]
     if not free:
         return ""
-    named = ", then ".join(_in_short(one) for one in free[:LIFTED_SHOWN])
+    named = ", then ".join(
+        f"{one.what.name} (release {one.release_here.mean:.0%}, harm {one.harm:.0%})"
+        for one in free[:LIFTED_SHOWN]
+    )
     return f"Lift the carrier first ({LIFTING}). On what stays: {named}. Ask again with the carrier gone."
-
-
-def _in_short(group: Group) -> str:
-    lead = group.lead
-    chances = f" (release {lead.release.p:.0%}, harm {lead.harm.p:.0%})" if lead is not None else ""
-    return f"{group.name}{chances}"
 
 
 def warmth(studio: Studio, question: Question) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 from kb.desk.choose.after import lift_first, other_ways, warmth, worked_here
 from kb.desk.choose.explain import (
@@ -16,10 +17,22 @@ from kb.desk.choose.explain import (
     stop_text,
 )
 from kb.desk.choose.gather import Gathered, gather
-from kb.desk.choose.lines import groups_of, lines_of, listed, series_of, shown
+from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part
 from kb.desk.choose.rule import about_this_sheet
-from kb.desk.choose.weigh import UPPER, Harm, Pools, Weighed, pools_of, printed_of, sheet_of, spots_of
+from kb.desk.choose.weigh import (
+    UPPER,
+    Harm,
+    Pools,
+    Sheet,
+    Spots,
+    Weighed,
+    other_tape,
+    pools_of,
+    printed_of,
+    sheet_of,
+    spots_of,
+)
 from kb.desk.identify.tapes import Tapes, tapes_behind
 from kb.desk.pool.behind import Others, others_behind
 from kb.desk.shelf.shelf import allowed
@@ -57,24 +70,16 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     question = from_sheet(studio, question)
     dials = dials or studio.settings.dials
     conn = studio.index.conn
-    may_be = components(studio, question)
-    gathered = gather(conn, compiled, question, [one.question for one in may_be])
-    printed = printed_of(compiled, may_be, gathered, use=dials.use_print)
-    spots = spots_of(_tried_here(studio, question.sheet), gathered)
-    pools = pools_of(compiled, question, may_be, gathered, printed, use_print=dials.use_print)
-    sheet = sheet_of(compiled, question, dials, gathered, may_be, pools)
-    weighed = sheet.weighed(range(len(gathered.candidates)), spots)
-    left_out, weighed = _by_shelf(compiled, weighed)
-    vetoed = [w for w in weighed if w.cautions and w.cautions[0].severity == "stop"]
-    rest = [w for w in weighed if not (w.cautions and w.cautions[0].severity == "stop")]
+    found = _lines_for(studio, question, dials)
+    may_be, gathered, printed, pools, sheet, spots = found[:6]
+    left_out, vetoed, lines = found.left_out, found.vetoed, found.lines
     barred = tuple(_veto(w) for w in sorted(vetoed, key=lambda w: w.what.name.casefold()))
-    lines = lines_of(sheet, rest, spots)
     ranked = listed(lines)
     proposed = [w for w in ranked if not w.refused]
     refused = [w for w in ranked if w.refused]
     first_lines = shown(lines)
     looks = {line.head.what.id: line.looks or 0 for line in lines}
-    worked = worked_here(weighed)
+    worked = worked_here([*vetoed, *ranked])
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
     ways, warm = other_ways(studio, question, compiled), warmth(studio, question)
@@ -103,8 +108,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     declined = tuple(others_said[: len(behind)])
     said = {one.liquid: one for one in (*suggestions, *others_said)}
     groups = groups_of(first_lines, said)
-    # Without explanations: only the groups of the second answer are read.
-    carrier_first = lift_first(lambda bare: choose(studio, bare, dials, limit=0), question, groups)
+    carrier_first = lift_first(
+        lambda bare: shown(_lines_for(studio, bare, dials, found).lines), question, first_lines
+    )
     best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
     return Answer(
         question=question,
@@ -139,6 +145,42 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         other_ways=ways,
         carrier_first=carrier_first,
     )
+
+
+class _Found(NamedTuple):
+    """Everything up to the lines, before a word of them is said."""
+
+    may_be: list[Component]
+    gathered: Gathered
+    printed: list[list[tuple[CPrint, Extra]]]
+    pools: Pools
+    sheet: Sheet
+    spots: Spots
+    left_out: tuple[LeftOut, ...]
+    vetoed: list[Weighed]
+    lines: list[Line]
+
+
+def _lines_for(studio: Studio, question: Question, dials: Dials, known: _Found | None = None) -> _Found:
+    """All lines of a question. ``known`` is what was found for one that differs in the tape alone."""
+    compiled, conn, use_print = studio.compiled, studio.index.conn, dials.use_print
+    may_be = components(studio, question)
+    gathered = gather(
+        conn, compiled, question, [one.question for one in may_be], known.gathered if known else None
+    )
+    printed = printed_of(compiled, may_be, gathered, use=use_print)
+    spots = known.spots if known else spots_of(_tried_here(studio, question.sheet), gathered)
+    pools = (
+        other_tape(gathered, printed, known.pools)
+        if known
+        else pools_of(compiled, question, may_be, gathered, printed, use_print=use_print)
+    )
+    harms = [one.harms for one in known.sheet.everything] if known else None
+    sheet = sheet_of(compiled, question, dials, gathered, may_be, pools, harms)
+    left_out, weighed = _by_shelf(compiled, sheet.weighed(range(len(gathered.candidates)), spots))
+    vetoed = [one for one in weighed if one.stopped]
+    lines = lines_of(sheet, [one for one in weighed if not one.stopped], spots)
+    return _Found(may_be, gathered, printed, pools, sheet, spots, left_out, vetoed, lines)
 
 
 def _tried_here(studio: Studio, sheet: str) -> list[Row]:

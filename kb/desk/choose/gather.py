@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from itertools import product
 from operator import itemgetter
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 from kb.index.compiled import Compiled, CPrint, Named
 from kb.index.pool_queries import Slot, pool_slots
 from kb.index.queries import Connection, blends, vectors
 from kb.index.tally import ANY, slots
-from kb.index.vectors import fields
+from kb.index.vectors import liquids_of
 from kb.model.question import Question
 from kb.science.choose.evidence import discount
 from kb.science.choose.pooled import POOLED_WEIGHT
-from kb.science.choose.pooling import FIELDS, Context, Extra, Kernel
+from kb.science.choose.pooling import Context, Extra, Kernel
 from kb.science.choose.similarity import (
     UNSTATED,
     adhesive_weight,
@@ -77,30 +77,40 @@ class Gathered(NamedTuple):
     """Of other studios; None where there is no pool."""
 
 
-def gather(conn: Connection, compiled: Compiled, question: Question, may_be: Sequence[Question]) -> Gathered:
+def gather(
+    conn: Connection,
+    compiled: Compiled,
+    question: Question,
+    may_be: Sequence[Question],
+    known: Gathered | None = None,
+) -> Gathered:
     """All that the book knows for this question, and for each thing the tape may be.
 
-    Costs the same for a short book and a long one.
+    Costs the same for a short book and a long one. ``known`` is what was gathered for a question that differs
+    in the tape alone: harm is not read again.
     """
     pool = pool_slots(conn)
     candidates = candidates_of(conn, compiled, pool)
     # The studio's own counts first and apart: pooled ones weigh less and have places of their own.
     own = _Source("release_sum", "harm_sum", _places(slots(conn), candidates), 1.0)
 
-    def summed(source: _Source) -> Summed:
+    def summed(source: _Source, before: Summed | None) -> Summed:
         return Summed(
             [_release(conn, compiled, one, source) for one in may_be],
-            {medium: _harm(conn, compiled, question, medium, source) for medium in question.reach},
+            before.harm
+            if before
+            else {medium: _harm(conn, compiled, question, medium, source) for medium in question.reach},
             source.places,
         )
 
     pooled = None
     if pool:
         places = _places({one.liquid: one.place for one in pool}, candidates)
-        pooled = summed(_Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT))
+        source = _Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT)
+        pooled = summed(source, known.pooled if known else None)
     # Kept while the candidates are the same: it compares every two of some hundred liquids.
     kernel = compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates))
-    return Gathered(candidates, kernel, summed(own), pooled)
+    return Gathered(candidates, kernel, summed(own, known.own if known else None), pooled)
 
 
 class Places(NamedTuple):
@@ -108,8 +118,8 @@ class Places(NamedTuple):
 
     of: list[int | None]
     length: int
-    arrange: Callable[[Sequence[int]], Sequence[int]]
-    """Picks the fields of the candidates, in their order, from those of a vector with one 0 behind them."""
+    arrange: Callable[[Sequence[bytes]], Sequence[bytes]]
+    """Picks the candidates, in their order, and an empty liquid from those of a vector with an empty one."""
 
 
 class _Source(NamedTuple):
@@ -123,12 +133,10 @@ class _Source(NamedTuple):
 
 def _places(known: dict[str, int], candidates: Sequence[Named]) -> Places:
     of = [known.get(one.id) for one in candidates]
-    # One nought behind the fields serves all candidates that no test knows.
-    nothing = len(known) * FIELDS
-    fields_of = [
-        nothing if place is None else place * FIELDS + field for place in of for field in range(FIELDS)
-    ]
-    return Places(of, len(known), itemgetter(*fields_of))
+    # One empty liquid behind the others serves all candidates that no test knows. It is picked at the end as
+    # well, since a pick of one place would not give a sequence.
+    empty = len(known)
+    return Places(of, empty, itemgetter(*[empty if place is None else place for place in of], empty))
 
 
 def candidates_of(conn: Connection, compiled: Compiled, pool: Sequence[Slot] = ()) -> tuple[Named, ...]:
@@ -234,17 +242,24 @@ def _values(levels: Sequence[Level]) -> list[str]:
     return list(dict.fromkeys(v for level in levels for v in (level.plus, level.minus) if v))
 
 
-def _spread(levels: Sequence[Level]) -> Iterator[tuple[tuple[str, ...], int]]:
-    """The keys whose sums make up one class, each with its sign."""
-    choices = [
-        ((level.plus, 1), (level.minus, -1)) if level.minus else ((level.plus, 1),) for level in levels
-    ]
-    # Inclusion and exclusion: signs multiply over the features that are "another".
-    for picked in product(*choices):
-        sign = 1
-        for _, one in picked:
-            sign *= one
-        yield tuple(key for key, _ in picked), sign
+def _by_level(
+    found: dict[tuple[str, ...], int], levels: Sequence[Sequence[Level]]
+) -> dict[tuple[int, ...], int]:
+    """Sums by place of the level of each feature, from sums by key."""
+    sums = cast("dict[tuple[str | int, ...], int]", found)
+    # One feature after the other: all at once, each "another" would double the sums to be looked up.
+    for feature, group in enumerate(levels):
+        by_value: dict[str | int, dict[tuple[str | int, ...], int]] = {}
+        for key, vector in sums.items():
+            by_value.setdefault(key[feature], {})[key] = vector
+        sums = {}
+        for place, level in enumerate(group):
+            signed = [(1, level.plus), (-1, level.minus)] if level.minus else [(1, level.plus)]
+            for sign, value in signed:
+                for key, vector in by_value.get(value, {}).items():
+                    at = (*key[:feature], place, *key[feature + 1 :])
+                    sums[at] = sums.get(at, 0) + sign * vector
+    return cast("dict[tuple[int, ...], int]", sums)
 
 
 def _by_class(
@@ -255,20 +270,16 @@ def _by_class(
     teaching: Sequence[Sequence[tuple[str, ...]]],
 ) -> Classes:
     """One vector per distinct weight. Own class: the levels at ``own_places`` are both the same."""
+    sums = _by_level(found, levels)
     totals: dict[Context, int] = {}
-    for combination in product(*levels):
+    for places in product(*(range(len(group)) for group in levels)):
         weight = source.weight
-        for level in combination:
-            weight *= level.weight
-        own = combination[own_places[0]].same and combination[own_places[1]].same
+        for group, place in zip(levels, places, strict=True):
+            weight *= group[place].weight
+        own = all(levels[feature][places[feature]].same for feature in own_places)
         # Rounded, so that weights that agree but for the last digit share one class.
         context = Context(round(weight, 12), own)
-        total = totals.get(context, 0)
-        for key, sign in _spread(combination):
-            vector = found.get(key)
-            if vector is not None:
-                total += sign * vector
-        totals[context] = total
+        totals[context] = totals.get(context, 0) + sums.get(places, 0)
     book, material = (sum(found.get(key, 0) for key in keys) for keys in teaching)
     return Classes(
         list(totals),
@@ -280,9 +291,7 @@ def _by_class(
 
 def _arranged(vector: int, places: Places) -> Sequence[int]:
     """A stored vector with its liquids in the order of the candidates."""
-    stored = fields(vector, places.length)
-    stored.append(0)
-    return places.arrange(stored)
+    return liquids_of(vector, places.length, places.arrange)
 
 
 def printed_release(

@@ -2,53 +2,71 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
 
 from kb.index.compiled import MIN_SHARE, Compiled
 from kb.model.guidance import ABOUT_LIQUID, Caution, When
 from kb.model.question import Question
 
 ORDER = {"stop": 0, "warn": 1, "note": 2}
+KEYS = {
+    "tapes": "tape",
+    "adhesives": "adhesive",
+    "carriers": "carrier",
+    "stages": "stage",
+    "papers": "paper",
+    "methods": "method",
+}
+"""Keys of a condition that ask for one field of the question."""
 
 
-def bearing(compiled: Compiled, questions: Sequence[Question]) -> list[Caution]:
-    """Cautions whose condition about the sheet and the way of work is met, the most severe first.
+def bearing(compiled: Compiled, questions: Sequence[Question]) -> dict[str, Caution]:
+    """Cautions by id whose condition about the sheet and the way of work is met, the most severe first.
 
     Several questions are the same question for several things the tape may be: one that meets is enough.
     """
-    met = [
-        caution
-        for caution in compiled.cautions
-        if any(_context(caution.when, question) for question in questions)
-    ]
-    return sorted(met, key=lambda caution: (ORDER[caution.severity], caution.id))
+    rules = compiled.kept("rules", None, lambda: _rules(compiled.cautions))
+    return {
+        rule.caution.id: rule.caution
+        for rule in rules
+        if any(_context(rule, question) for question in questions)
+    }
+
+
+class _Rule(NamedTuple):
+    """A caution and what must be met of a question: any value of each key, and any medium within reach."""
+
+    caution: Caution
+    keys: tuple[tuple[str, tuple[str, ...]], ...]
+    media: tuple[str, ...]
+
+
+def _rules(cautions: Iterable[Caution]) -> list[_Rule]:
+    found = []
+    for one in sorted(cautions, key=lambda one: (ORDER[one.severity], one.id)):
+        pairs = ((key, getattr(one.when, many)) for many, key in KEYS.items())
+        found.append(_Rule(one, tuple([(key, wanted) for key, wanted in pairs if wanted]), one.when.media))
+    return found
 
 
 def applying(
-    compiled: Compiled, cautions: Sequence[Caution], parts: Mapping[str, float]
+    compiled: Compiled, cautions: Mapping[str, Caution], parts: Mapping[str, float]
 ) -> tuple[Caution, ...]:
     """Those of :func:`bearing` whose condition about the liquid this liquid or blend meets.
 
     Parts below 5 % by volume are passed over, as the condition's own definition says.
     """
     met = compiled.cautions_met(tuple([part for part, share in parts.items() if share >= MIN_SHARE]))
-    return tuple([caution for caution in cautions if caution.id in met])
+    return tuple([caution for name, caution in cautions.items() if name in met])
 
 
-def _context(when: When, question: Question) -> bool:
+def _context(rule: _Rule, question: Question) -> bool:
     """Whether the question meets every condition about the sheet and the way of work."""
-    pairs = (
-        (when.tapes, question.tape),
-        (when.adhesives, question.adhesive),
-        (when.carriers, question.carrier),
-        (when.stages, question.stage),
-        (when.papers, question.paper),
-        (when.methods, question.method),
-    )
     # One medium within reach is enough: liquid runs to all of them.
-    if when.media and not any(medium in when.media for medium in question.reach):
+    if rule.media and not any(medium in rule.media for medium in question.reach):
         return False
-    return all(not wanted or found in wanted for wanted, found in pairs)
+    return all(getattr(question, key) in wanted for key, wanted in rule.keys)
 
 
 def about_this_sheet(when: When) -> bool:

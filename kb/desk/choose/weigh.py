@@ -29,7 +29,7 @@ from kb.science.choose.evidence import (
 )
 from kb.science.choose.learnt import Seen, less_harm, shift, shifted
 from kb.science.choose.pooled import Joined
-from kb.science.choose.pooling import CREDIT, FIELDS, RAW, Extra, Pool
+from kb.science.choose.pooling import CREDIT, FIELDS, RAW, Extra, Kernel, Pool
 from kb.science.choose.stages import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighed
 
 # One-sided: what is asked is whether harm may be higher than one can bear.
@@ -85,8 +85,8 @@ class Pools(NamedTuple):
     """All sums: release from each thing the tape may be, harm to each medium within reach."""
 
     release: list[Sums]
-    harm: dict[str, Sums]
     release_taught: list[Shifts]
+    harm: dict[str, Sums]
     harm_taught: dict[str, Shifts]
 
 
@@ -178,35 +178,43 @@ def pools_of(
     use_print: bool,
 ) -> Pools:
     """The sums of this question, with the reports in print that bear on it, ready to be asked."""
-    own, pooled, kernel = gathered.own, gathered.pooled, gathered.kernel
+    own, pooled = gathered.own, gathered.pooled
+    harm: dict[str, Sums] = {}
+    harm_taught: dict[str, Shifts] = {}
+    for medium, classes in own.harm.items():
+        # Reports are asked for each medium, since harm depends on what lies there.
+        cells = printed_harm(compiled, question, medium, gathered.candidates) if use_print else []
+        harm[medium] = _sums(gathered, classes, cells, pooled.harm[medium] if pooled else None)
+        moves = taught(classes, gathered.candidates)
+        harm_taught[medium] = {family: less_harm(by) for family, by in moves.items()}
+    return Pools(*_of_release(gathered, printed), harm, harm_taught)
 
-    def sums(classes: Classes, cells: list[tuple[CPrint, Extra]], theirs: Classes | None) -> Sums:
-        here = Pool(classes.contexts, classes.vectors, kernel, [cell for _, cell in cells], SCALE)
-        if theirs is None:
-            return here
-        return Joined(here, Pool(theirs.contexts, theirs.vectors, kernel, (), SCALE))
 
-    return Pools(
-        # One pool for each thing that the tape may be, since each compares tests by other classes.
-        [
-            sums(classes, printed[place], pooled.release[place] if pooled else None)
-            for place, classes in enumerate(own.release)
-        ],
-        {
-            medium: sums(
-                classes,
-                # Reports are asked for each medium, since harm depends on what lies there.
-                printed_harm(compiled, question, medium, gathered.candidates) if use_print else [],
-                pooled.harm[medium] if pooled else None,
-            )
-            for medium, classes in own.harm.items()
-        },
-        [taught(classes, gathered.candidates) for classes in own.release],
-        {
-            medium: {family: less_harm(by) for family, by in taught(classes, gathered.candidates).items()}
-            for medium, classes in own.harm.items()
-        },
-    )
+def other_tape(gathered: Gathered, printed: Sequence[list[tuple[CPrint, Extra]]], known: Pools) -> Pools:
+    """As :func:`pools_of` for a question that differs in the tape alone: harm stays as it is known."""
+    return Pools(*_of_release(gathered, printed), known.harm, known.harm_taught)
+
+
+def _of_release(
+    gathered: Gathered, printed: Sequence[list[tuple[CPrint, Extra]]]
+) -> tuple[list[Sums], list[Shifts]]:
+    own, pooled = gathered.own, gathered.pooled
+    # One pool for each thing that the tape may be, since each compares tests by other classes.
+    sums = [
+        _sums(gathered, classes, printed[place], pooled.release[place] if pooled else None)
+        for place, classes in enumerate(own.release)
+    ]
+    return sums, [taught(classes, gathered.candidates) for classes in own.release]
+
+
+def _sums(
+    gathered: Gathered, classes: Classes, cells: list[tuple[CPrint, Extra]], theirs: Classes | None
+) -> Sums:
+    kernel = gathered.kernel
+    here = Pool(classes.contexts, classes.vectors, kernel, [cell for _, cell in cells], SCALE)
+    if theirs is None:
+        return here
+    return Joined(here, Pool(theirs.contexts, theirs.vectors, kernel, (), SCALE))
 
 
 def taught(classes: Classes, candidates: Sequence[Named]) -> Shifts:
@@ -251,12 +259,22 @@ def printed_of(
 
 
 def general(
-    compiled: Compiled, question: Question, gathered: Gathered, may_be: Sequence[Component], pools: Pools
+    compiled: Compiled,
+    question: Question,
+    gathered: Gathered,
+    may_be: Sequence[Component],
+    pools: Pools,
+    harms: Sequence[tuple[Harm, ...]] | None = None,
 ) -> list[General]:
-    """Both posteriors apart from this sheet, and the cautions, of every candidate."""
+    """Both posteriors apart from this sheet, and the cautions, of every candidate.
+
+    ``harms`` where they are known already: what the tape is does not touch them.
+    """
     # A caution about what the tape hardly may be would bar liquids for nothing.
     cautions = bearing(compiled, [one.question for one in may_be if one.weight >= CAUTION_FROM])
     tests = _tests_of(gathered)
+    # Familiarity goes by the likeliest.
+    adhesive = may_be[0].question.adhesive
     found = []
     for place, what in enumerate(gathered.candidates):
         p0, parts, carrier, taught_here = 0.0, [], 0.0, 0.0
@@ -269,9 +287,7 @@ def general(
             move = moves[what.related]
             taught_here += weight * move
             parts.append((weight, pool.posterior(place, prior, shifted(prior, move)), stages))
-            carrier += weight * compiled.carrier_share(one.carrier, what.hansen)
-        # Familiarity goes by the likeliest.
-        adhesive = may_be[0].question.adhesive
+            carrier += weight * compiled.carrier_share(one.carrier, what)
         found.append(
             General(
                 what,
@@ -279,7 +295,7 @@ def general(
                 p0,
                 tuple(parts),
                 mixture([(weight, posterior) for weight, posterior, _ in parts]),
-                _harms(compiled, question, what, place, pools),
+                _harms(compiled, question, what, place, pools) if harms is None else harms[place],
                 applying(compiled, cautions, what.parts),
                 carrier,
                 compiled.named(adhesive, what) + tests[place],
@@ -300,6 +316,15 @@ def _tests_of(gathered: Gathered) -> list[float]:
     return totals
 
 
+class After(NamedTuple):
+    """What the releases seen on a sheet leave: of the stages, and of each thing that the tape may be."""
+
+    stages: list[tuple[float, ...]]
+    weights: list[float]
+    releases: dict[int, Posterior]
+    """By place, as far as they were asked for."""
+
+
 class Sheet(NamedTuple):
     """What makes a question's candidates into lines: the dials, and how stages and likeness carry spots."""
 
@@ -307,70 +332,77 @@ class Sheet(NamedTuple):
     stages: tuple[tuple[float, ...], ...]
     """How sure the stage of each thing the tape may be is before any spot."""
     everything: tuple[General, ...]
-    kernel: Sequence[Sequence[float]]
+    kernel: Kernel
+    known: dict[tuple[tuple[int, bool], ...], After]
+    """By the releases seen: a series asks again and again after the same spots."""
 
     def weighed(self, places: Iterable[int], spots: Spots, *, brief: bool = False) -> list[Weighed]:
         """The chosen candidates as these spots leave them; ``brief``: a refusal without its figure."""
-        after = [
-            reweighed(before, [(self.everything[p].parts[number][2], hit) for p, hit in spots.release])
-            # Each thing that the tape may be has stages of its own, and a spot speaks about all of them.
-            for number, before in enumerate(self.stages)
-        ]
-        weights = self._weights(spots)
-        return [self._one(self.everything[place], spots, after, weights, brief) for place in places]
+        return [self._one(self.everything[place], spots, brief) for place in places]
 
-    def _weights(self, spots: Spots) -> list[float]:
+    def _after(self, seen: tuple[tuple[int, bool], ...]) -> After:
+        found = self.known.get(seen)
+        if found is None:
+            stages = [
+                reweighed(before, [(self.everything[p].parts[number][2], hit) for p, hit in seen])
+                # Each thing that the tape may be has stages of its own, and a spot speaks about all of them.
+                for number, before in enumerate(self.stages)
+            ]
+            found = self.known[seen] = After(stages, self._weights(seen), {})
+        return found
+
+    def _weights(self, seen: tuple[tuple[int, bool], ...]) -> list[float]:
         """What the spots leave of each thing the tape may be."""
         found = [weight for weight, _, _ in self.everything[0].parts] if self.everything else []
-        for place, hit in spots.release:
+        for place, hit in seen:
             chances = [posterior.mean for _, posterior, _ in self.everything[place].parts]
             found = [w * (p if hit else 1.0 - p) for w, p in zip(found, chances, strict=True)]
         total = sum(found)
         # A spot that no component could explain leaves the weights as they were.
         return [weight / total for weight in found] if total else found
 
-    def _one(
-        self,
-        one: General,
-        spots: Spots,
-        after: Sequence[Sequence[float]],
-        weights: Sequence[float],
-        brief: bool,
-    ) -> Weighed:
-        row = self.kernel[one.place]
-        release = before = one.release
-        if spots.release:
+    def _release(self, one: General, spots: Spots) -> Posterior:
+        """Release on this object."""
+        if not spots.release:
+            # With spots on this sheet, all evidence from elsewhere is held down in the same way.
+            return on_object(one.release, ()) if spots.tried or spots.paper else one.release
+        after = self._after(spots.release)
+        found = after.releases.get(one.place)
+        if found is None:
             parts = [
                 (weight, moved(posterior, stages, was, now))
                 for weight, (_, posterior, stages), was, now in zip(
-                    weights, one.parts, self.stages, after, strict=True
+                    after.weights, one.parts, self.stages, after.stages, strict=True
                 )
             ]
+            row = self.kernel[one.place]
             # What spots say of unlike liquids goes through the stage; likeness carries the rest.
-            release = on_object(mixture(parts), [(row[p], hit) for p, hit in spots.release], least=0.0)
-        elif spots.tried or spots.paper:
-            # With spots on this sheet, all evidence from elsewhere is held down in the same way.
-            release = on_object(before, ())
+            found = on_object(mixture(parts), [(row[p], hit) for p, hit in spots.release], least=0.0)
+            after.releases[one.place] = found
+        return found
+
+    def _one(self, one: General, spots: Spots, brief: bool) -> Weighed:
+        row = self.kernel[one.place]
+        release = self._release(one, spots)
         on_medium = [(row[p], hit) for p, hit in spots.harm]
         on_paper = [(row[p], hit) for p, hit in spots.paper]
-        harms = tuple(
+        harms = [
             Harm(medium, p0, known, _paper_looked_at(on_object(known, on_medium), paper, on_paper), paper, by)
             for medium, p0, known, _, paper, by in one.harms
-        )
+        ]
         if len(harms) > 1:
             # The worst medium on this sheet, not in general.
-            harms = tuple(sorted(harms, key=lambda harm: (-harm.here.mean, harm.medium)))
-        dials = self.dials
-        worst = harms[0].here
+            harms.sort(key=lambda harm: (-harm.here.mean, harm.medium))
+        dials, what, worst = self.dials, one.what, harms[0].here
         harm = any_harm((worst.mean, CARRIER_HARM * one.carrier))
-        more = further_cost(one.named, lingers=one.what.lingers)
-        value = index(release.mean, harm, one.what.hazard, dials.harm_aversion, dials.worth, more)
+        more = further_cost(one.named, lingers=what.lingers)
+        value = index(release.mean, harm, what.hazard, dials.harm_aversion, dials.worth, more)
         return Weighed(
-            one.what,
+            what,
             one.place,
-            before,
+            one.release,
             release,
-            harms,
+            tuple(harms),
             value,
             one.release_p0,
             one.cautions,
@@ -379,7 +411,7 @@ class Sheet(NamedTuple):
             one.carrier,
             one.named,
             one.taught,
-            one.what.id in spots.worked,
+            what.id in spots.worked,
         )
 
 
@@ -390,14 +422,15 @@ def sheet_of(
     gathered: Gathered,
     may_be: Sequence[Component],
     pools: Pools,
+    harms: Sequence[tuple[Harm, ...]] | None = None,
 ) -> Sheet:
-    """All candidates of a question, ready to be weighed for any spots."""
+    """All candidates of a question, ready to be weighed for any spots; ``harms`` as in :func:`general`."""
     stages = []
     for one in may_be:
         at = compiled.stages.get(one.question.stage)
         stages.append(UNKNOWN_STAGE if at is None else NAMED_STAGE[at])
-    everything = general(compiled, question, gathered, may_be, pools)
-    return Sheet(dials, tuple(stages), tuple(everything), gathered.kernel)  # type: ignore[arg-type]
+    everything = general(compiled, question, gathered, may_be, pools, harms)
+    return Sheet(dials, tuple(stages), tuple(everything), gathered.kernel, {})
 
 
 def _paper_looked_at(harm: Posterior, paper: float, looks: list[tuple[float, bool]]) -> Posterior:

@@ -15,6 +15,7 @@ from kb.index.identify_table import Table, TLook, TTape, read_table
 from kb.index.queries import entry
 from kb.model.base import Source
 from kb.model.identification import (
+    SHARES,
     Alike,
     Identification,
     NextLook,
@@ -24,7 +25,6 @@ from kb.model.identification import (
     Seen,
     StageChance,
 )
-from kb.model.sign import SHARES
 from kb.science.choose.evidence import WORD_EDGES, in_words
 from kb.science.identify import bayes as science
 

@@ -11,8 +11,7 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.cited import cited_source, mark_of
 from kb.desk.studio import Studio
 from kb.index.queries import entries, entry
-from kb.model.guidance import Practice
-from kb.model.guideline import Guideline
+from kb.model.guidance import Guideline, Practice
 from kb.model.question import Plain
 from kb.science.cited import Known, Span
 

@@ -12,11 +12,8 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.catalogue.checks import check
-from kb.catalogue.convert import convert
-from kb.catalogue.examples import bare, unit, words
-from kb.catalogue.explain import shape
-from kb.catalogue.parts import parts
-from kb.catalogue.problems import Fault
+from kb.catalogue.form import bare, convert, shape, unit, words
+from kb.catalogue.problems import Fault, parts
 from kb.desk.errors import DeskError
 from kb.desk.materials.reading_words import label_of
 from kb.index.queries import entry

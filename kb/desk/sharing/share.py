@@ -51,7 +51,7 @@ from kb.desk.sharing.tree import (
 from kb.desk.sharing.work import Work, at_work
 from kb.desk.studio import Studio
 from kb.model.question import Plain
-from kb.model.settings import Settings
+from kb.model.studio import Settings
 
 TRIES = 20
 """How often sharing begins anew when others share, or someone writes, at the same moment."""

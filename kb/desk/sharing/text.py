@@ -21,7 +21,7 @@ from kb.desk.sharing.git import Git
 from kb.desk.sharing.splice import id_of, spliced
 from kb.desk.sharing.tree import SHELF
 from kb.model.question import Plain
-from kb.model.shelf import Forbidden, Shelf
+from kb.model.studio import Forbidden, Shelf
 
 Said = dict[tuple[str, str], Any]
 """What a file says: entries by kind and id."""

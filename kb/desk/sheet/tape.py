@@ -23,9 +23,8 @@ from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
 from kb.science.sheet.cutting import FACES, PATCH_MM, Area, Face, Patch, cut
-from kb.science.sheet.patch_plan import Freed, Metrics, plan
+from kb.science.sheet.patch_plan import Freed, Left, Metrics, Worked, left, plan
 from kb.science.sheet.polygons import Outline
-from kb.science.sheet.rates import Left, Worked, left
 
 SAME = 0.5
 """A patch of the plan is one that was worked on if they share more than this part of the smaller."""

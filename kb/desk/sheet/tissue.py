@@ -10,8 +10,8 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured, Told, sentence, told
 from kb.desk.studio import Studio
 from kb.index.queries import entries
+from kb.model.material import Tissue
 from kb.model.question import Plain
-from kb.model.tissue import Tissue
 from kb.science.cited import Span
 from kb.science.sheet.paper import MendAgainstSheet, mend_against_sheet
 from kb.science.sheet.tissue import (

@@ -13,7 +13,7 @@ from kb.index.compiled import CLiquid, Compiled
 from kb.index.queries import catalogue_problems
 from kb.model.condition import carries
 from kb.model.question import Plain
-from kb.model.shelf import RULE_WORDS, Forbidden, Rule, Shelf
+from kb.model.studio import RULE_WORDS, Forbidden, Rule, Shelf
 
 
 class Verdict(Plain, frozen=True, kw_only=True):

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from kb.book.storage import locked_folder, put_whole
 from kb.desk.errors import DeskError
-from kb.model.shelf import EXPIRY_NOTICE_DAYS, PEROXIDE_TEST_MONTHS, Forbidden, Shelf
+from kb.model.studio import EXPIRY_NOTICE_DAYS, PEROXIDE_TEST_MONTHS, Forbidden, Shelf
 
 if TYPE_CHECKING:
     from kb.catalogue.yaml_reader import Document
@@ -108,7 +108,7 @@ def _prohibition(rule: Forbidden) -> list[str]:
 
 def _scalar(text: str) -> str:
     """Words as they are where that is plain text in YAML, else in double quotes."""
-    from kb.catalogue.scalars import resolve
+    from kb.catalogue.yaml_reader import resolve
 
     plain = _PLAIN.fullmatch(text) is not None and isinstance(resolve(text), str)
     return text if plain else json.dumps(text, ensure_ascii=False)

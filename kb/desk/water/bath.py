@@ -12,15 +12,19 @@ from kb.desk.studio import Studio
 from kb.desk.water.bath_sheet import against_sheet, capacity_view, reserve_view
 from kb.desk.water.bath_view import Air, BathAnswer, BathRefused, DriftView, Moment, Named, Precipitate
 from kb.model.kinds import plain_id
-from kb.science.water.bath_drift import drift, ph_after
-from kb.science.water.bath_target import UNSTEADY_PH, CannotReach, Dose, amount_for_ph
 from kb.science.water.baths import (
     OUTDOOR_CO2_PPM,
     PURE_CO2_PPM,
     SOLID_MOLAR_MASS_G_MOL,
+    UNSTEADY_PH,
+    CannotReach,
+    Dose,
     air_balanced_co2_mol_l,
+    amount_for_ph,
     bath_of,
+    drift,
     find_reagent,
+    ph_after,
     reagent_mass_g,
     saturated,
 )

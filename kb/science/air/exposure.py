@@ -11,9 +11,9 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from kb.science.air.course import DAY_MIN
+from kb.science.air.room import DAY_MIN
 from kb.science.conversions import molar_volume_l_mol
-from kb.science.guard import above_zero, zero_or_more
+from kb.science.numbers import above_zero, zero_or_more
 
 ATMOSPHERE_KPA = 101.325
 ACTION_SHARE = 0.5

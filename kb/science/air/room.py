@@ -7,14 +7,22 @@ sink, no draught, no local exhaust.
 Sources: the dilution balance as printed on a university formula page and an engineering table (seen), and
 P. Hewett, Easy modeling, The Synergist, April 2017 (seen); the near-field flow after M. Nicas 1996 and
 C. B. Keil and M. Nicas (from memory). Mean, instant release and time courses are derived from them.
+
+The course of a vapour's concentration through a working day, from what is released and when.
+
+These zones are linear, so every release adds its own course. Everything here is exact
+for those models: no time steps. Derived from the sources named above.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
-from kb.science.guard import above_zero, zero_or_more
+from kb.science.numbers import above_zero, zero_or_more
 
 NEAR_RADIUS_M = 0.8
 """Customary radius of the near field; from memory."""
@@ -139,3 +147,224 @@ def _changes(time_min: float, flow_m3_min: float, volume_m3: float) -> float:
     zero_or_more(time_min, "the time in min")
     zero_or_more(flow_m3_min, "the flow of air in m3/min")
     return flow_m3_min * time_min / above_zero(volume_m3, "the room's volume in m3")
+
+
+SHORT_TERM_MIN = 15.0
+"""The averaging time of short-term limits unless the list says otherwise (footnote of the EU lists, seen)."""
+DAY_MIN = 480.0
+"""An 8-hour average is always over 8 hours, also of a short day (29 CFR 1910.1000(d)(1)(i), seen)."""
+
+
+class Release(NamedTuple):
+    """``mass_mg`` set free evenly from ``start_min`` to ``end_min``; at once if the two are equal."""
+
+    start_min: float
+    end_min: float
+    mass_mg: float
+
+
+def swabs(
+    mass_each_mg: float,
+    per_hour: float,
+    start_min: float,
+    end_min: float,
+    dries_in_min: float = 0.0,
+) -> tuple[Release, ...]:
+    """Swabs at even intervals, the first at the start; each dries evenly within ``dries_in_min``.
+
+    Zero means at once, the cautious choice for a volatile liquid. Raises ValueError if not even one swab
+    falls into the time.
+    """
+    count = _count(per_hour, start_min, end_min)
+    zero_or_more(dries_in_min, "the time in which a swab dries, in min")
+    zero_or_more(mass_each_mg, "the mass on a swab in mg")
+    # The first swab at the start: work begins with one, and a later first would make the worst quarter hour
+    # milder.
+    times = [start_min + number * 60.0 / per_hour for number in range(count)]
+    return tuple(Release(time, time + dries_in_min, mass_each_mg) for time in times)
+
+
+def dish(mass_mg: float, emission_mg_min: float, start_min: float, end_min: float) -> tuple[Release, ...]:
+    """An open dish, tray or wet area that evaporates steadily until it is empty or covered again."""
+    above_zero(emission_mg_min, "the emission in mg/min")
+    zero_or_more(mass_mg, "the mass in mg")
+    if not 0 <= start_min < end_min < math.inf:
+        raise ValueError(f"the time must run forwards, not from {start_min} to {end_min} min")
+    # A dish that runs dry stops adding; one that is covered before keeps the rest.
+    empty = start_min + mass_mg / emission_mg_min
+    if empty <= end_min:
+        return (Release(start_min, empty, mass_mg),)
+    return (Release(start_min, end_min, emission_mg_min * (end_min - start_min)),)
+
+
+def _count(per_hour: float, start_min: float, end_min: float) -> int:
+    above_zero(per_hour, "the number of swabs per hour")
+    if not 0 <= start_min < end_min < math.inf:
+        raise ValueError(f"the time must run forwards, not from {start_min} to {end_min} min")
+    # A hair is added so that 8 hours of 60 swabs are 480 whatever the rounding.
+    count = math.floor(per_hour * (end_min - start_min) / 60.0 + 1e-9)
+    if not 1 <= count <= 1_000_000:
+        raise ValueError(f"{per_hour:g} swabs per hour make {count} in this time; expected 1 to 1,000,000")
+    return count
+
+
+class _Stretch(NamedTuple):
+    """One mode from a breakpoint on: what is in the air, what comes, and the dose so far."""
+
+    amount_mg: float
+    source_mg_min: float
+    dose_mg_min: float
+
+
+class Course:
+    """Concentration of one vapour in one zone that was clean at time zero.
+
+    ``ceiling_mg_m3`` is the saturated concentration: no reading or mean is given above it. The surplus is
+    not kept for later, and the liquid is not held back, so figures near the ceiling are upper bounds.
+    Raises ValueError for a release that is negative or runs backwards.
+    """
+
+    def __init__(self, zone: Zone, releases: Iterable[Release], ceiling_mg_m3: float = math.inf) -> None:
+        if not ceiling_mg_m3 > 0:
+            raise ValueError(f"the saturated concentration must be above zero, not {ceiling_mg_m3}")
+        # In the order of time, so that amounts can be carried from one breakpoint to the next.
+        kept = sorted(releases)
+        for one in kept:
+            zero_or_more(one.mass_mg, "the mass released in mg")
+            if not 0 <= one.start_min <= one.end_min < math.inf:
+                raise ValueError(
+                    f"a release must run forwards, not from {one.start_min} to {one.end_min} min"
+                )
+        self.zone = zone
+        self.ceiling_mg_m3 = ceiling_mg_m3
+        self._times = sorted({0.0, *(time for one in kept for time in one[:2])})
+        pulses, sources = self._events(kept)
+        self._modes = [self._stretches(mode.rate_per_min, pulses, sources) for mode in zone.modes]
+
+    @property
+    def breaks_min(self) -> tuple[float, ...]:
+        """The times at which a release begins or ends, and zero."""
+        return tuple(self._times)
+
+    def _events(self, releases: Sequence[Release]) -> tuple[list[float], list[float]]:
+        """Per breakpoint: the mass set free at once, and the steady source until the next."""
+        place = {time: number for number, time in enumerate(self._times)}
+        # Rates that begin and end are kept apart, so that releases may overlap in any way.
+        pulses, starts, ends = ([[] for _ in self._times] for _ in range(3))  # type: ignore[var-annotated]
+        for one in releases:
+            if one.start_min == one.end_min:
+                pulses[place[one.start_min]].append(one.mass_mg)
+            else:
+                rate = one.mass_mg / (one.end_min - one.start_min)
+                starts[place[one.start_min]].append(rate)
+                ends[place[one.end_min]].append(rate)
+        running: list[float] = []
+        sources = []
+        for begun, ended in zip(starts, ends, strict=True):
+            for rate in ended:
+                # The very figure that was added is taken off: a running sum would leave rounding behind as
+                # a source.
+                running.remove(rate)
+            running += begun
+            sources.append(math.fsum(running))
+        return [math.fsum(masses) for masses in pulses], sources
+
+    def _stretches(self, rate: float, pulses: Sequence[float], sources: Sequence[float]) -> list[_Stretch]:
+        found: list[_Stretch] = []
+        now = _Stretch(0.0, 0.0, 0.0)
+        before = 0.0
+        for time, pulse, source in zip(self._times, pulses, sources, strict=True):
+            now = _moved(now, rate, time - before)
+            now = _Stretch(now.amount_mg + pulse, source, now.dose_mg_min)
+            found.append(now)
+            before = time
+        return found
+
+    def _sum(self, time_min: float, read: Callable[[_Stretch], float]) -> float:
+        if time_min <= 0:
+            time_min = 0.0
+        # The last breakpoint at or before this moment; from there on one formula holds.
+        number = bisect_right(self._times, time_min) - 1
+        elapsed = time_min - self._times[number]
+        return math.fsum(
+            mode.weight_per_m3 * read(_moved(stretches[number], mode.rate_per_min, elapsed))
+            for mode, stretches in zip(self.zone.modes, self._modes, strict=True)
+        )
+
+    def concentration_mg_m3(self, time_min: float) -> float:
+        """The concentration; at the moment of a release at once, just after it. Zero before time zero."""
+        if time_min < 0:
+            return 0.0
+        value = self._sum(time_min, lambda stretch: stretch.amount_mg)
+        # Held down here and not in the modes: the ceiling is not linear, and the modes have to be.
+        return min(max(value, 0.0), self.ceiling_mg_m3)
+
+    def dose_mg_min_m3(self, time_min: float) -> float:
+        """Concentration times time from zero to ``time_min``, not held down by the ceiling."""
+        return max(self._sum(time_min, lambda stretch: stretch.dose_mg_min), 0.0)
+
+    def mean_mg_m3(self, start_min: float, end_min: float) -> float:
+        """Mean between two times. Raises ValueError unless the second is later."""
+        if not start_min < end_min < math.inf:
+            raise ValueError(f"the time must run forwards, not from {start_min} to {end_min} min")
+        dose = self.dose_mg_min_m3(end_min) - self.dose_mg_min_m3(start_min)
+        return min(max(dose, 0.0) / (end_min - start_min), self.ceiling_mg_m3)
+
+    def twa_8h_mg_m3(self, stay_min: float = DAY_MIN) -> float:
+        """8-hour average of a person who leaves at ``stay_min``: the dose until then, divided by 8 h."""
+        above_zero(stay_min, "the stay in min")
+        # Whichever is lower: saturated air for the whole stay is the most that can be breathed.
+        return min(self.dose_mg_min_m3(stay_min) / DAY_MIN, self.ceiling_mg_m3 * stay_min / DAY_MIN)
+
+    def worst_mean_mg_m3(self, stay_min: float, window_min: float = SHORT_TERM_MIN) -> float:
+        """The highest mean of any ``window_min`` minutes in a row while the person stays.
+
+        The window slides; it does not follow the clock. Before and after the stay counts as clean air.
+        """
+        above_zero(stay_min, "the stay in min")
+        above_zero(window_min, "the averaging time in min")
+        last = stay_min - window_min
+        # A stay shorter than the window: the rest of the window is clean air.
+        if last <= 0:
+            return min(self.dose_mg_min_m3(stay_min) / window_min, self.ceiling_mg_m3)
+        starts = self._starts(last, window_min)
+        best = max(self.mean_mg_m3(start, start + window_min) for start in starts)
+        for left, right in itertools.pairwise(starts):
+            top = self._top(left, right, window_min)
+            if top is not None:
+                best = max(best, self.mean_mg_m3(top, top + window_min))
+        return best
+
+    def _starts(self, last: float, window: float) -> list[float]:
+        """Where the mean of the window, seen over its start, may have a corner; and a few more."""
+        # A few even places as well, because between far corners the mean may have more than one top.
+        steps = min(math.ceil(last / window * 4.0), 4000)
+        even = [last * step / steps for step in range(steps + 1)]
+        corners = [time - back for time in self._times for back in (0.0, window)]
+        return sorted({*even, *(time for time in corners if 0 <= time <= last)})
+
+    def _top(self, left: float, right: float, window: float) -> float | None:
+        """Start of the highest window between two corners, where it is a smooth top."""
+
+        def rises(start: float) -> bool:
+            return self.concentration_mg_m3(start + window) > self.concentration_mg_m3(start)
+
+        # At the corner itself the concentration jumps, so it is looked at a hair inside.
+        inset = 1e-9 * (right - left)
+        low, high = left + inset, right - inset
+        if not rises(low) or rises(high):
+            return None
+        # Forty halvings of a quarter hour are far below a second.
+        for _ in range(40):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if rises(middle) else (low, middle)
+        return low
+
+
+def _moved(stretch: _Stretch, rate: float, elapsed: float) -> _Stretch:
+    """The same mode some time later, with no new release in between."""
+    x = rate * elapsed
+    once = elapsed * decayed(x)
+    amount = stretch.amount_mg * math.exp(-x) + stretch.source_mg_min * once
+    dose = stretch.amount_mg * once + stretch.source_mg_min * elapsed * elapsed * decayed_twice(x)
+    return _Stretch(amount, stretch.source_mg_min, stretch.dose_mg_min + dose)

@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 
 from kb.science.conversions import molar_volume_l_mol
-from kb.science.guard import above_zero, zero_or_more
+from kb.science.numbers import above_zero, zero_or_more
 
 FIRE_SAFETY = (4.0, 12.0)
 """Customary safety factors of ventilation against fire; ACGIH, from memory."""

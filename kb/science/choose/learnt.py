@@ -107,7 +107,7 @@ def shifted(p0: float, by: float) -> float:
     return logistic(logit(p0) + by) if by else p0
 
 
-def less_harm(by: float) -> float:
+def less_harm(by: float, good_news: float = GOOD_NEWS) -> float:
     """A shift of the chance of harm, good news at their share."""
     # Bad news counts in full and good news in part.
-    return by if by > 0.0 else GOOD_NEWS * by
+    return by if by > 0.0 else good_news * by

@@ -9,10 +9,12 @@ classes x liquids + liquids x neighbours, however long the book is.
 
 from __future__ import annotations
 
+import sys
+from array import array
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
-from itertools import accumulate
-from operator import getitem, mul
+from collections.abc import Callable, Iterable, Sequence
+from itertools import accumulate, repeat
+from operator import add, itemgetter, mul, sub
 from typing import NamedTuple
 
 from kb.science.choose.evidence import EDGE_SLACK, OBSERVED_SHARE, RING_EDGES, Posterior, combine
@@ -26,6 +28,8 @@ and the variance of that expectation."""
 CREDIT = 3
 RAW = range(4, FIELDS)
 """Places of the raw fields."""
+_BYTES = array("q").itemsize
+"""Of one field."""
 _INWARD = RING_EDGES[::-1]
 """Edges of the rings from the inmost outward, the order in which falling weights meet them."""
 LEAST_WEIGHT = RING_EDGES[0]
@@ -69,17 +73,24 @@ Groups = tuple[Group, list[Group]]
 """The own class, and the three rings, widest first; what combine() wants."""
 
 
-class Reach(NamedTuple):
-    """Those other liquids of which a class counts for one liquid, column by column."""
+class Ring(NamedTuple):
+    """What lies in one ring of a liquid, or further in.
 
-    others: tuple[int, ...]
+    ``picks`` takes from the running totals of a :class:`Pool` those behind the classes, the heaviest first,
+    that still lie there, in the order of ``likenesses``.
+    """
+
     likenesses: tuple[float, ...]
-    stops: tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]
-    """How many classes, the heaviest first, lie within each ring, the inmost first."""
+    picks: Callable[[Sequence[complex]], Sequence[complex]]
 
 
-Raw = tuple[list[int], list[int], list[int], list[int]]
-"""Running totals of the raw fields over the classes, the heaviest class first."""
+class Reach(NamedTuple):
+    """Of which classes and other liquids tests count for one liquid."""
+
+    rings: tuple[Ring, Ring, Ring]
+    """The inmost first."""
+    shown: tuple[slice, ...]
+    """Where the running totals of raw fields lie that are counted in the explanation."""
 
 
 class Kernel:
@@ -110,7 +121,7 @@ class Kernel:
         return found
 
     def reaches(self, weights: tuple[float, ...]) -> list[Reach]:
-        """For each liquid those others of which a class counts. ``weights`` of the classes fall."""
+        """For each liquid what counts for it. ``weights`` of the classes fall."""
         found = self._reaches.get(weights)
         if found is None:
             if len(self._reaches) >= self.KEPT:
@@ -123,17 +134,45 @@ def _reaches(rows: Sequence[Sequence[float]], weights: tuple[float, ...]) -> lis
     # Below this likeness not even the heaviest class counts.
     least = LEAST_WEIGHT / max(weights[0] if weights else 1.0, LEAST_WEIGHT) - EDGE_SLACK
     # A class of weight w lies within a ring's edge e for liquids of likeness e / w and more.
-    inmost, middle, outer = ([edge / weight for weight in weights] for edge in _INWARD)
+    edges = [[edge / weight for weight in weights] for edge in _INWARD]
+    falling = [-weight for weight in weights]
     found = []
     for row in rows:
-        others = tuple([other for other, likeness in enumerate(row) if likeness >= least])
-        likenesses = tuple([row[other] for other in others])
-        wide = [likeness + EDGE_SLACK for likeness in likenesses]
-        first, second, third = (
-            tuple([bisect_right(edges, reach) for reach in wide]) for edges in (inmost, middle, outer)
+        near = [(other, likeness) for other, likeness in enumerate(row) if likeness >= least]
+        inmost, middle, outer = (
+            _ring(
+                [
+                    (bisect_right(edge, likeness + EDGE_SLACK) * len(row) + other, likeness)
+                    for other, likeness in near
+                ],
+                len(row),
+            )
+            for edge in edges
         )
-        found.append(Reach(others, likenesses, (first, second, third)))
+        shown = (
+            bisect_right(falling, EDGE_SLACK - SHOWN_FROM / likeness) * len(row) + other
+            for other, likeness in enumerate(row)
+            if likeness >= SHOWN_FROM
+        )
+        found.append(
+            Reach(
+                (inmost, middle, outer),
+                tuple([_raw_of(place) for place in shown if place >= len(row)]),
+            )
+        )
     return found
+
+
+def _ring(places: Sequence[tuple[int, float]], liquids: int) -> Ring:
+    # The first totals are those of no class, noughts that need not be added; two of them stand in front all
+    # the same, for a pick of one place would not give a sequence.
+    real = [(0, 0.0), (0, 0.0), *((place, likeness) for place, likeness in places if place >= liquids)]
+    return Ring(tuple([likeness for _, likeness in real]), itemgetter(*[place for place, _ in real]))
+
+
+def _raw_of(place: int) -> slice:
+    """Where the raw fields of one liquid lie in running totals as bytes."""
+    return slice((place * FIELDS + RAW[0]) * _BYTES, (place + 1) * FIELDS * _BYTES)
 
 
 class Pool:
@@ -155,33 +194,39 @@ class Pool:
         # The heaviest first: then a ring is a beginning of the list, and running totals answer for it.
         order = sorted(range(len(contexts)), key=lambda c: -contexts[c].weight)
         self._contexts = [contexts[c] for c in order]
-        self._falling = [-context.weight for context in self._contexts]
         self._kernel = kernel if isinstance(kernel, Kernel) else Kernel(kernel)
-        self._extras = tuple(extras)
+        self._extras = self._near(extras)
+        """By liquid, the extra cells that bear on it, with their weight."""
         self._scale = scale
-        self._vectors = ordered = [vectors[c] for c in order]
-        weighed = [list(zip(*[v[field::FIELDS] for v in ordered], strict=True)) for field in range(CREDIT)]
-        weights = tuple([context.weight for context in self._contexts])
-        self._reaches = self._kernel.reaches(weights)
-        self._own_places = [place for place, context in enumerate(self._contexts) if context.own]
-        self._raws: dict[int, Raw] = {}
-        owns = [context.weight if context.own else 0.0 for context in self._contexts]
-        self._sums = [[0j] * (len(ordered) + 1)] * len(kernel)
-        """By liquid: running totals over the classes, the heaviest first. The real part is weighted tests,
-        the imaginary one weighted events less what the chemistry of the test's own place takes off: as one
-        number the two are added up in half the time, and to the same figures."""
-        # Own class apart: it has its own ceiling and must not count as similar to itself as well.
-        self._own = [(0.0, 0.0)] * len(kernel)
-        scaled = [weight / scale for weight in weights]
-        self._tested = [bool(ordered) and any(weighed[0][liquid]) for liquid in range(len(kernel))]
+        self._vectors = [vectors[c] for c in order]
+        self._reaches = self._kernel.reaches(tuple([context.weight for context in self._contexts]))
+        self._own_vectors = [
+            vector for vector, context in zip(self._vectors, self._contexts, strict=True) if context.own
+        ]
+        self._raws: bytes | None = None
         # An empty book answers from chemistry at once.
-        self._empty = not any(self._tested)
-        for liquid in range(len(kernel)):
-            if self._tested[liquid]:
-                n, k, np0 = (column[liquid] for column in weighed)
-                rated = [hits - OBSERVED_SHARE * expected for hits, expected in zip(k, np0, strict=True)]
-                self._sums[liquid] = list(accumulate(map(mul, scaled, map(complex, n, rated)), initial=0j))
-                self._own[liquid] = (sum(map(mul, owns, n)) / scale, sum(map(mul, owns, rated)) / scale)
+        self._empty = not any(any(vector[::FIELDS]) for vector in self._vectors)
+        if not self._empty:
+            self._add_up()
+
+    def _add_up(self) -> None:
+        running, own = [0j] * len(self._kernel), [0j] * len(self._kernel)
+        self._sums = list(running)
+        """Running totals over the classes, the heaviest first, liquid by liquid; the first are those of no
+        class. The real part is weighted tests, the imaginary one weighted events less what the chemistry of
+        the test's own place takes off: as one number the two are added up in half the time, and to the same
+        figures."""
+        for (weight, is_own), vector in zip(self._contexts, self._vectors, strict=True):
+            n, hits, expected = (vector[field::FIELDS] for field in range(CREDIT))
+            # Class by class and not liquid by liquid: long rows are added up in fewer calls.
+            rated = map(sub, hits, map(mul, repeat(OBSERVED_SHARE), expected))
+            counts = list(map(complex, n, rated))
+            running = list(map(add, running, map(mul, repeat(weight / self._scale), counts)))
+            self._sums += running
+            if is_own:
+                own = list(map(add, own, map(mul, repeat(weight), counts)))
+        # Own class apart: it has its own ceiling and must not count as similar to itself as well.
+        self._own = [(one.real / self._scale, one.imag / self._scale) for one in own]
 
     def posterior(self, liquid: int, p0: float, start: float | None = None) -> Posterior:
         """Posterior of the event for ``liquid`` whose chemistry prior in this question is ``p0``.
@@ -201,12 +246,10 @@ class Pool:
         own_n, own_r = self._own[liquid]
         shift = OBSERVED_SHARE * p0
         own_v = own_r + shift * own_n
-        others, likenesses, stops = self._reaches[liquid]
-        sums_of = [self._sums[other] for other in others]
         tests, rated = [], []
         before = 0j
-        for stop in stops:
-            found = sum(map(mul, likenesses, map(getitem, sums_of, stop)), 0j)
+        for likenesses, picks in self._reaches[liquid].rings:
+            found = sum(map(mul, likenesses, picks(self._sums)), 0j)
             here = found - before
             # Rings are nested; each takes what the one inside it has not.
             tests.append(here.real)
@@ -225,12 +268,13 @@ class Pool:
 
     def with_extras(self, liquid: int, p0: float, groups: Groups) -> Groups:
         """The same groups with the extra cells added to them."""
+        near = self._extras.get(liquid)
         # Most questions have reports, but not for each liquid.
-        if not self._extras:
+        if near is None:
             return groups
         (own_n, own_v), rings = groups
         tests, rated = map(list, zip(*rings, strict=True))
-        for cell, weight in self._near(liquid):
+        for cell, weight in near:
             n = weight * cell.n
             v = weight * (cell.k + OBSERVED_SHARE * cell.n * (p0 - cell.p0))
             if cell.own and cell.liquid == liquid:
@@ -241,18 +285,19 @@ class Pool:
                 rated[ring] += v
         return (own_n, own_v), list(zip(tests, rated, strict=True))
 
-    def _near(self, liquid: int) -> list[tuple[Extra, float]]:
-        """Extra cells that bear on a liquid, with their weight."""
-        row = self._kernel[liquid]
-        return [
-            (cell, weight)
-            for cell in self._extras
-            if (weight := cell.weight * row[cell.liquid]) >= RING_EDGES[0]
-        ]
+    def _near(self, extras: Iterable[Extra]) -> dict[int, list[tuple[Extra, float]]]:
+        found: dict[int, list[tuple[Extra, float]]] = {}
+        for cell in extras:
+            # Likeness is the same in both directions: the row of the cell's liquid tells of all others.
+            for liquid, likeness in enumerate(self._kernel[cell.liquid]):
+                weight = cell.weight * likeness
+                if weight >= LEAST_WEIGHT:
+                    found.setdefault(liquid, []).append((cell, weight))
+        return found
 
     def extra_tests(self, liquid: int) -> float:
         """Tests' worth of extra cells of weight SHOWN_FROM or more."""
-        return sum(cell.n for cell, weight in self._near(liquid) if weight >= SHOWN_FROM)
+        return sum(cell.n for cell, weight in self._extras.get(liquid, ()) if weight >= SHOWN_FROM)
 
     def own_counts(self, liquid: int) -> Counts:
         """Raw counts of the liquid's own class."""
@@ -260,31 +305,37 @@ class Pool:
 
     def similar_counts(self, liquid: int) -> Counts:
         """Raw counts of all other tests of weight SHOWN_FROM or more."""
+        if self._empty:
+            return Counts()
+        raws = self._running_raws()
+        cells = map(raws.__getitem__, self._reaches[liquid].shown)
+        # The four raw fields of a cell as one number: adding it up is one step and not four.
+        total = sum(map(int.from_bytes, cells, repeat(sys.byteorder)))
+        fields = array("q", total.to_bytes(len(RAW) * _BYTES, sys.byteorder))
         # Own classes weigh at least half, so that all of them are among those that are taken off again.
-        total = [-one for one in self._own_raw(liquid)]
-        for other, likeness in self._kernel.shown(liquid):
-            if self._tested[other]:
-                stop = bisect_right(self._falling, EDGE_SLACK - SHOWN_FROM / likeness)
-                for field, running in enumerate(self._raw(other)):
-                    total[field] += running[stop]
-        return self._counts(total)
+        return self._counts([all_of - own for all_of, own in zip(fields, self._own_raw(liquid), strict=True)])
 
     def _own_raw(self, liquid: int) -> list[int]:
         """Raw fields of the liquid's own class."""
-        own = [self._vectors[place] for place in self._own_places]
         # Few classes are own ones, so picking is cheaper than keeping totals for all.
-        return [sum([vector[liquid * FIELDS + field] for vector in own]) for field in RAW]
+        return [sum([vector[liquid * FIELDS + field] for vector in self._own_vectors]) for field in RAW]
 
-    def _raw(self, liquid: int) -> Raw:
-        """Running totals of the raw fields of one liquid."""
+    def _running_raws(self) -> bytes:
+        """Running totals of the raw fields over the classes, in the order of the sums."""
         # Made when an explanation asks: a ranking needs none of them.
-        found = self._raws.get(liquid)
-        if found is None:
-            rows = ([vector[liquid * FIELDS + field] for vector in self._vectors] for field in RAW)
-            tests, hits, expected, variance = (list(accumulate(row, initial=0)) for row in rows)
-            found = self._raws[liquid] = (tests, hits, expected, variance)
-        return found
+        if self._raws is None:
+            mask = _whole([-1 if field in RAW else 0 for field in range(FIELDS)] * len(self._kernel))
+            # Raw fields are never negative, so that as parts of one number they do not borrow.
+            totals = accumulate((_whole(vector) & mask for vector in self._vectors), initial=0)
+            size = len(self._kernel) * FIELDS * _BYTES
+            self._raws = b"".join([total.to_bytes(size, sys.byteorder) for total in totals])
+        return self._raws
 
     def _counts(self, raw: Sequence[int]) -> Counts:
         tests, hits, expected, variance = raw
         return Counts(tests, hits, expected / self._scale, variance / self._scale)
+
+
+def _whole(vector: Iterable[int]) -> int:
+    """All fields of a vector as one number."""
+    return int.from_bytes(array("q", vector).tobytes(), sys.byteorder)

@@ -13,9 +13,9 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
-from kb.science.guard import above_zero, zero_or_more
 from kb.science.liquids.blends import mix_hansen
 from kb.science.liquids.solubility import Hsp, red
+from kb.science.numbers import above_zero, zero_or_more
 
 LOSSES = (0.0, 0.5, 0.8, 0.95)
 """Shares of the volume at which a path is usually told."""

@@ -2,7 +2,7 @@
 
 No model was made for a wet spot on a sheet of paper. All that apply are returned with their validity and
 their spread, which is easily a factor of seven: use the upper end for safety. A wet swab of a volatile
-liquid is better taken as gone at once (kb.science.air.course.swabs). The liquid is taken to be as warm as
+liquid is better taken as gone at once (kb.science.air.room.swabs). The liquid is taken to be as warm as
 the room; evaporation cools it, so that the figures are rather high. For a blend, give the partial pressure
 of each part (kb.science.air.exposure.partial_pressures_kpa) as its vapour pressure.
 """
@@ -13,8 +13,7 @@ import math
 from typing import NamedTuple
 
 from kb.science.conversions import ZERO_C_IN_K, molar_volume_l_mol
-from kb.science.guard import above_zero, zero_or_more
-from kb.science.spread import Spread, hull
+from kb.science.numbers import Spread, above_zero, hull, zero_or_more
 
 WATER_COEFFICIENT_CM_S = 0.83
 """Mass transfer coefficient of water in the scaling model; Crowl and Louvar (seen in code)."""

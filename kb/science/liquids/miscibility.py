@@ -13,7 +13,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
-from kb.science.guard import above_zero, share, zero_or_more
+from kb.science.numbers import above_zero, share, zero_or_more
 
 WATER = "water"
 FULLY = "mixes with water in every proportion"

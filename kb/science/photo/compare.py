@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import cv2
 import numpy as np
 
-from kb.science.photo import blur, coarse, fine, masks, verdict
-from kb.science.photo.colour_map import least_difference
-from kb.science.photo.draw import pictures_of
-from kb.science.photo.frame import SURROUND_MM, WORKING_PX_PER_MM, Frame, circle_mask, cut, smaller
-from kb.science.photo.gates import LEAST_PX_PER_MM, unfit
+from kb.science.photo import alignment, fitness, masks, verdict
+from kb.science.photo.draw import least_difference, pictures_of
+from kb.science.photo.fitness import LEAST_PX_PER_MM, unfit
 from kb.science.photo.given import Box, Circle, Comparison, Figures, PaperChange
-from kb.science.photo.illumination import surface
-from kb.science.photo.light import cielab, density, linear_light, luminance, reduced
+from kb.science.photo.light import cielab, density, linear_light, luminance, reduced, surface
+from kb.science.photo.masks import SURROUND_MM, WORKING_PX_PER_MM, Frame, circle_mask, cut, smaller
 from kb.science.photo.statistics import (
     Prepared,
     all_judged,
@@ -29,9 +27,9 @@ from kb.science.photo.statistics import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from kb.science.photo.fine import Followed
+    from kb.science.photo.alignment import Followed
     from kb.science.photo.given import Array, Kind, Mask, Picture, Step
-    from kb.science.photo.tiles import Judged
+    from kb.science.photo.statistics import Judged
 
 LONGEST_ALIGNED = 1100
 AFTER_MARGIN_MM = 3.0
@@ -63,7 +61,7 @@ class _Laid(NamedTuple):
 
     after: Array
     covered: Mask
-    aligned: coarse.Aligned
+    aligned: alignment.Aligned
     followed: Followed
     transform: NDArray[np.float64]
 
@@ -121,7 +119,7 @@ def _cuts(before: Picture, after: Picture, px_per_mm: float, swab: Circle) -> _C
     factor = min(1.0, WORKING_PX_PER_MM / px_per_mm)
     reach = swab.radius + SURROUND_MM * px_per_mm
     first, left, top = cut(before, (swab.x - reach, swab.x + reach), (swab.y - reach, swab.y + reach))
-    if min(first.shape[:2]) < 3 * coarse.WINDOW_MM * px_per_mm:
+    if min(first.shape[:2]) < 3 * alignment.WINDOW_MM * px_per_mm:
         return None
     second, at_x, at_y = after, 0, 0
     if max(after.shape[:2]) * factor > LONGEST_ALIGNED or max(before.shape[:2]) * factor > LONGEST_ALIGNED:
@@ -143,11 +141,11 @@ def _found_small(
     small, factor = smaller(before, LONGEST_ALIGNED)
     small_after, factor_after = smaller(after, LONGEST_ALIGNED)
     greys = [
-        coarse.normalised(np.sqrt(luminance(linear_light(one))), max(px_per_mm * by, 4.0))
+        alignment.normalised(np.sqrt(luminance(linear_light(one))), max(px_per_mm * by, 4.0))
         for one, by in ((small, factor), (small_after, factor_after))
     ]
     scale = factor_after / factor
-    wide = coarse.align(greys[0], greys[1], px_per_mm * factor, refine=False, scale=scale)
+    wide = alignment.align(greys[0], greys[1], px_per_mm * factor, refine=False, scale=scale)
     if wide is None:
         return None
     left, top, (high, across) = part[0], part[1], part[2][:2]
@@ -163,13 +161,15 @@ def _found_small(
 
 def _laid(cuts: _Cuts, step: Step) -> _Laid | None:
     """Coarse and fine alignment, and the after picture in the frame of the before picture."""
-    greys = [coarse.normalised(np.sqrt(luminance(one)), cuts.px_per_mm) for one in (cuts.before, cuts.after)]
-    aligned = coarse.align(greys[0], greys[1], cuts.px_per_mm)
+    greys = [
+        alignment.normalised(np.sqrt(luminance(one)), cuts.px_per_mm) for one in (cuts.before, cuts.after)
+    ]
+    aligned = alignment.align(greys[0], greys[1], cuts.px_per_mm)
     if aligned is None:
         return None
     step("following the paper", 0.35)
     fit = luminance(cuts.before) < 0.95
-    followed = fine.follow(greys[0], greys[1], aligned.matrix, cuts.px_per_mm, np.asarray(fit))
+    followed = alignment.follow(greys[0], greys[1], aligned.matrix, cuts.px_per_mm, np.asarray(fit))
     laid = cv2.remap(
         cuts.after, followed.map_x, followed.map_y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
     )
@@ -207,10 +207,10 @@ def _judge(
     if ink is None or (ink.mask & inside).sum() < LEAST_INK_MM2 * scale**2:
         return _unknown((*reasons, "no ink in the patch"), figures)
     near_ink = usable & (ink.away_mm < EDGES_MM)
-    sharp = [blur.edge_sigma_mm(luminance(one), near_ink, scale) for one in (cuts.before, laid.after)]
+    sharp = [fitness.edge_sigma_mm(luminance(one), near_ink, scale) for one in (cuts.before, laid.after)]
     figures = figures._replace(blur_before_mm=sharp[0], blur_after_mm=sharp[1])
     outside = near_ink & ~circle_mask(cuts.before.shape, swab, scale)
-    before, after, _ = blur.matched(cuts.before, laid.after, outside)
+    before, after, _ = fitness.matched(cuts.before, laid.after, outside)
     ratio = log_ratio(before, after)
     paper = usable & (ink.away_mm > 0.4) & ~circle_mask(cuts.before.shape, swab, scale)
     shading = surface(ratio, paper)

@@ -1,4 +1,7 @@
-"""From coded pixels to light, density and CIELAB."""
+"""From coded pixels to light, density and CIELAB.
+
+Light, white balance and shading taken out of the log ratio of a pair, in two steps.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ import cv2
 import numpy as np
 
 if TYPE_CHECKING:
-    from kb.science.photo.given import Array, Picture
+    from kb.science.photo.given import Array, Mask, Picture
 
 DARKEST = 0.002
 """Linear light below which an 8-bit pixel says nothing about density."""
@@ -50,3 +53,68 @@ def coded(light: Array) -> Picture:
     clipped = np.clip(light, 0.0, 1.0)
     bent = np.where(clipped <= 0.0031308, clipped * 12.92, 1.055 * clipped ** (1 / 2.4) - 0.055)
     return np.asarray(bent * 255.0 + 0.5, np.uint8)
+
+
+BLOCK = 12
+"""Pixels of a side of the blocks that the surface is fitted on."""
+
+
+def surface(ratio: Array, paper: Mask) -> Array | None:
+    """A robust quadratic surface through the paper's pixels, per channel; None with too little paper."""
+    high, wide = ratio.shape[:2]
+    size = (max(wide // BLOCK, 4), max(high // BLOCK, 4))
+    share = cv2.resize(paper.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    mean = cv2.resize(ratio * paper[..., None], size, interpolation=cv2.INTER_AREA)
+    good = share > 0.25
+    if good.sum() < 24:
+        return None
+    ys, xs = np.mgrid[: size[1], : size[0]]
+    x, y = (xs + 0.5) / size[0] * 2 - 1, (ys + 0.5) / size[1] * 2 - 1
+    terms = _terms(x[good], y[good])
+    full_y, full_x = np.mgrid[:high, :wide].astype(np.float32)
+    everywhere = _terms((full_x + 0.5) / wide * 2 - 1, (full_y + 0.5) / high * 2 - 1)
+    layers = []
+    for channel in range(3):
+        values = np.asarray(mean[..., channel][good] / share[good], np.float32)
+        layers.append(
+            everywhere @ _robust(terms, values, np.asarray(share[good], np.float32)).astype(np.float32)
+        )
+    return np.asarray(np.stack(layers, -1), np.float32)
+
+
+def _terms(x: Array, y: Array) -> Array:
+    return np.asarray(np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], -1))
+
+
+def _robust(terms: Array, values: Array, weight: Array) -> Array:
+    """Least squares with Tukey's weights, eight rounds."""
+    trust = weight
+    found: Array = np.zeros(terms.shape[1], np.float32)
+    for _ in range(8):
+        root = np.sqrt(trust)[:, None]
+        found = np.asarray(np.linalg.lstsq(terms * root, values * root[:, 0], rcond=None)[0], np.float32)
+        off = np.abs(values - terms @ found)
+        scale = max(1.4826 * float(np.median(off)), 1e-3)
+        trust = np.asarray(weight * np.clip(1 - (off / (4.7 * scale)) ** 2, 0, None) ** 2, np.float32)
+    return np.asarray(found)
+
+
+def local_mean(values: Array, where: Mask, near_px: float, far_px: float) -> Array:
+    """Mean of the values over ``where`` around each pixel: close by if enough lies there, else wider."""
+    near, share = _masked_mean(values, where, near_px)
+    far, _ = _masked_mean(values, where, far_px)
+    trust = np.clip((share - 0.15) / 0.2, 0, 1)[..., None]
+    return np.asarray(near * trust + far * (1 - trust), np.float32)
+
+
+def _masked_mean(values: Array, where: Mask, sigma: float) -> tuple[Array, Array]:
+    """Worked out on a quarter of the size: so wide a mean has nothing finer."""
+    weight = where.astype(np.float32)
+    small = [
+        cv2.GaussianBlur(
+            cv2.resize(one, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA), (0, 0), sigma / 4
+        )
+        for one in (weight, values * weight[..., None])
+    ]
+    share, total = (cv2.resize(one, weight.shape[::-1], interpolation=cv2.INTER_LINEAR) for one in small)
+    return np.asarray(total / np.maximum(share, 1e-3)[..., None]), np.asarray(share)

@@ -9,12 +9,11 @@ import cv2
 import numpy as np
 
 from kb.science.photo.given import Box
-from kb.science.photo.statistics import FAR_MM, NEAR_MM
-from kb.science.photo.tiles import STATISTICS
+from kb.science.photo.statistics import FAR_MM, NEAR_MM, STATISTICS
 
 if TYPE_CHECKING:
     from kb.science.photo.given import Circle, Kind, Verdict
-    from kb.science.photo.tiles import Judged
+    from kb.science.photo.statistics import Judged
 
 GLOSSY = 1.25
 """What thresholds are raised by where gloss lay on the before picture."""

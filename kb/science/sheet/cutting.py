@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from kb.science.guard import above_zero
+from kb.science.numbers import above_zero
 from kb.science.sheet import polygons
 from kb.science.sheet.polygons import Outline, Point
 

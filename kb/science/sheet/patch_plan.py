@@ -3,18 +3,163 @@
 Tape and what it leaves hold a sheet on one side; a face that is freed alone lets the sheet cockle. So the
 freed areas of both faces are kept within a bound of each other, weak places wait to the last, and the sheet
 is turned as seldom as that allows.
+
+The cheapest way to join things of two kinds one to one, where each has few it may be joined with.
+
+How long the patches that are left will take, and how much liquid, from how the last ones went.
 """
 
 from __future__ import annotations
 
+import heapq
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import accumulate, pairwise
 from typing import Literal, NamedTuple
 
 from kb.science.sheet.cutting import FACES, Face, Patch
-from kb.science.sheet.matching import cheapest_pairs
 from kb.science.sheet.polygons import Point
+
+
+def cheapest_pairs(costs: Mapping[int, Mapping[int, float]], alone: float) -> dict[int, int]:
+    """Pairs (left, right) of least total cost, if a left one that stays alone costs ``alone``.
+
+    ``costs`` holds by left the right ones it may be joined with. Shortest augmenting paths, one for each left
+    one, with potentials that keep all reduced costs at zero or above (Edmonds and Karp 1972, J. ACM 19,
+    248-264, doi:10.1145/321694.321699; from memory). Distances are local, so that a search stays small.
+    """
+    owner: dict[int, int] = {}
+    mate: dict[int, int] = {}
+    left_potential: dict[int, float] = dict.fromkeys(costs, 0.0)
+    right_potential: dict[int, float] = {}
+    for start in costs:
+        # Cost of the best path that ends by leaving some left one alone, with the potential of that end.
+        reached: dict[int, float] = {}
+        came: dict[int, int] = {}
+        final: dict[int, float] = {}
+        left_at = {start: 0.0}
+        best_alone, loner = alone - left_potential[start], start
+        heap: list[tuple[float, int]] = []
+        free = -1
+        current, distance = start, 0.0
+        while True:
+            for right, cost in costs[current].items():
+                length = distance + cost - left_potential[current] - right_potential.get(right, 0.0)
+                if right not in final and length < reached.get(right, math.inf):
+                    reached[right], came[right] = length, current
+                    heapq.heappush(heap, (length, right))
+            while heap and heap[0][1] in final:
+                heapq.heappop(heap)
+            if not heap or heap[0][0] >= best_alone:
+                break
+            distance, right = heapq.heappop(heap)
+            final[right] = distance
+            if right not in owner:
+                free = right
+                break
+            current = owner[right]
+            left_at[current] = distance
+            if distance + alone - left_potential[current] < best_alone:
+                best_alone, loner = distance + alone - left_potential[current], current
+        end = distance if free >= 0 else best_alone
+        for left, at in left_at.items():
+            left_potential[left] += max(0.0, end - at)
+        for right, at in final.items():
+            right_potential[right] = right_potential.get(right, 0.0) - max(0.0, end - at)
+        _turn(start, free, loner, came, owner, mate)
+    return mate
+
+
+def _turn(
+    start: int, free: int, loner: int, came: Mapping[int, int], owner: dict[int, int], mate: dict[int, int]
+) -> None:
+    """Join along the path that was found, from its end back to where it began."""
+    right = free
+    if free < 0:
+        if loner == start:
+            return
+        right = mate.pop(loner)
+    while True:
+        left = came[right]
+        earlier = mate.get(left, -1)
+        owner[right], mate[left] = left, right
+        if left == start:
+            return
+        right = earlier
+
+
+ENOUGH = 5
+"""Patches that were timed before the own rate replaces the one assumed."""
+
+
+class Rates(NamedTuple):
+    """What lifting takes. The defaults are invented placeholders without a source."""
+
+    minutes_per_cm2: float = 6.0
+    ml_per_cm2: float = 0.15
+    swabs_per_cm2: float = 2.0
+    drying_minutes: float = 3.0
+    turn_minutes: float = 1.5
+
+
+ASSUMED = Rates()
+
+
+class Worked(NamedTuple):
+    """What one patch took; None where it was not written down."""
+
+    area_mm2: float
+    minutes: float | None = None
+    ml: float | None = None
+    swabs: float | None = None
+
+
+class Left(NamedTuple):
+    """What is still ahead. ``own`` names the rates that rest on this sheet's own patches."""
+
+    patches: int
+    area_mm2: float
+    minutes: float
+    ml: float
+    swabs: float
+    own: tuple[str, ...]
+
+
+def rates_of(worked: Sequence[Worked], assumed: Rates = ASSUMED) -> tuple[Rates, tuple[str, ...]]:
+    """Own rates, each the median over the patches that say it once five do; and which are own."""
+    # Loaded with half of Python's mathematics, which a list of sheets does without.
+    from statistics import median
+
+    found: dict[str, float] = {}
+    for rate, field in (("minutes_per_cm2", "minutes"), ("ml_per_cm2", "ml"), ("swabs_per_cm2", "swabs")):
+        said = [
+            getattr(patch, field) / patch.area_mm2 * 100.0
+            for patch in worked
+            if getattr(patch, field) is not None and patch.area_mm2 > 0
+        ]
+        if len(said) >= ENOUGH:
+            found[rate] = median(said)
+    own = tuple(found)
+    if "minutes_per_cm2" in found:
+        # The clock of a patch runs until it is dry, so drying is in the own rate already.
+        found["drying_minutes"] = 0.0
+    return assumed._replace(**found), own
+
+
+def left(order: Sequence[Patch], turns: int, worked: Sequence[Worked]) -> Left:
+    """Time, liquid and swabs for the patches of an order with so many turns of the sheet."""
+    rates, own = rates_of(worked)
+    area = sum(patch.area_mm2 for patch in order)
+    cm2 = area / 100.0
+    return Left(
+        patches=len(order),
+        area_mm2=area,
+        minutes=cm2 * rates.minutes_per_cm2 + len(order) * rates.drying_minutes + turns * rates.turn_minutes,
+        ml=cm2 * rates.ml_per_cm2,
+        swabs=cm2 * rates.swabs_per_cm2,
+        own=own,
+    )
+
 
 WeakRule = Literal["last", "first", "ignore"]
 FARTHEST_MM = 30.0

@@ -2,15 +2,27 @@
 
 Built on the equilibrium of kb.science.water.speciation. Amounts are mol per litre, taken as per kilogram of
 water (0.3 % apart at 15-25 C). CO2 in ppm is of dry air at 1 atm, as in the figures it was checked with.
+
+How much reagent gives a wanted pH, or why none does.
+
+How the pH of an open bath moves as it takes up carbon dioxide from the air, or gives it off.
+
+At every moment the bath is taken to be in equilibrium within itself; only the exchange with the air takes
+time. The path is computed; the pace is a range. Its main figure has no source, so the hours are an order of
+magnitude: measure at the start and at the end.
 """
 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from collections.abc import Callable
+from itertools import pairwise
+from typing import Literal, NamedTuple
 
-from kb.science.cited import Known, need_not_negative, need_positive
-from kb.science.water.speciation import MAX_CO2_PPM, Bath, Totals, solve
+from kb.science.cited import Known, Span, need_not_negative, need_positive
+from kb.science.numbers import bracketed_root
+from kb.science.water.aqueous import ZERO_C_K
+from kb.science.water.speciation import FORMING, MAX_CO2_PPM, Bath, Totals, solve
 
 OUTDOOR_CO2_PPM = Known(420.0, "common-practice", False, "outdoor air in the 2020s; older texts take 400")
 PURE_CO2_PPM = MAX_CO2_PPM
@@ -188,3 +200,257 @@ def against_acid(bath: Bath, volume_l: float, sheet_dry_g: float, acid_mmol_kg: 
     acid = acid_mmol_kg * sheet_dry_g / 1000.0
     offered = per_litre * volume_l
     return AgainstAcid(acid, offered, offered / acid if acid else math.inf, acid / per_litre)
+
+
+Atmosphere = Literal["closed", "open"]
+Water = Literal["boiled", "air-balanced"]
+Why = Literal["below-water", "above-saturation", "air-takes-it-down", "out-of-reach"]
+
+LEAST_MOL_L = 1e-9
+SCAN_STEPS = 28
+UNSTEADY_PH = 0.3
+"""A bath that moves by more than this for a tenth more or less reagent has hardly any buffer (project)."""
+
+
+class CannotReach(ValueError):
+    """No amount of the reagent gives that pH. ``why`` is a code, ``nearest_ph`` what can be had."""
+
+    def __init__(self, why: Why, nearest_ph: float, text: str) -> None:
+        super().__init__(text)
+        self.why = why
+        self.nearest_ph = nearest_ph
+
+
+class Dose(NamedTuple):
+    """How much reagent a bath takes, and what it then is."""
+
+    reagent: str
+    volume_l: float
+    amount_mol: float
+    weigh_g: dict[str, float]
+    """Grams by solid; more than one entry means: any one of them."""
+    stock_ml: float | None
+    """Instead of weighing: clear saturated limewater of the same temperature, made up to the volume."""
+    bath: Bath
+    ph_tenth_less: float
+    ph_tenth_more: float
+
+    @property
+    def unsteady(self) -> bool:
+        """Whether a tenth more or less reagent moves the pH by more than UNSTEADY_PH."""
+        return self.ph_tenth_more - self.ph_tenth_less > UNSTEADY_PH
+
+
+def amount_for_ph(
+    reagent: str,
+    target_ph: float,
+    volume_l: float,
+    temp_c: float,
+    atmosphere: Atmosphere = "closed",
+    *,
+    co2_ppm: float = OUTDOOR_CO2_PPM.value,
+    water: Water = "air-balanced",
+) -> Dose:
+    """The reagent for ``volume_l`` of bath at ``target_ph``: fresh and closed, or balanced with open air.
+
+    ``water`` says whether the water had stood in air of ``co2_ppm`` or was boiled; for an open bath it
+    makes no difference. Where several amounts give the pH, the smallest is taken. Raises CannotReach with
+    the reason and the nearest pH, and ValueError for other wrong input.
+    """
+    need_positive(volume_l=volume_l, target_ph=target_ph)
+    air = co2_ppm if atmosphere == "open" else None
+    held = air_balanced_co2_mol_l(temp_c, co2_ppm) if air is None and water == "air-balanced" else 0.0
+
+    def bath_at(log_amount: float) -> Bath:
+        return bath_of(reagent, math.exp(log_amount), temp_c, air, held)
+
+    tried = [(x, bath_at(x)) for x in _amounts(reagent, atmosphere)]
+    bracket = _enclose(tried, target_ph)
+    if bracket is None:
+        raise _refusal(reagent, target_ph, atmosphere, [bath for _, bath in tried])
+    log_amount = bracketed_root(lambda x: bath_at(x).ph - target_ph, *bracket, 1e-9)
+    amount = math.exp(log_amount) * volume_l
+    return Dose(
+        reagent,
+        volume_l,
+        amount,
+        reagent_mass_g(reagent, amount),
+        _stock_ml(reagent, math.exp(log_amount), volume_l, temp_c),
+        bath_at(log_amount),
+        *sorted((bath_at(log_amount + math.log(0.9)).ph, bath_at(log_amount + math.log(1.1)).ph)),
+    )
+
+
+def _amounts(reagent: str, atmosphere: Atmosphere) -> list[float]:
+    """Logarithms of amounts that show every pH the reagent can give.
+
+    In open air, and with a reagent that brings no carbon, more always means a higher pH, and the two ends
+    say all. The pH of a closed bicarbonate bath rises and then falls again with strength.
+    """
+    low, high = math.log(LEAST_MOL_L), math.log(EXCESS_MOL_L)
+    steps = SCAN_STEPS if atmosphere == "closed" and find_reagent(reagent).carbon else 1
+    return [low + (high - low) * step / steps for step in range(steps + 1)]
+
+
+def _enclose(tried: list[tuple[float, Bath]], target_ph: float) -> tuple[float, float] | None:
+    """The first two neighbouring amounts between which the wanted pH lies."""
+    for (before, weaker), (after, stronger) in pairwise(tried):
+        if (weaker.ph > target_ph) != (stronger.ph > target_ph):
+            return before, after
+    return None
+
+
+def _stock_ml(reagent: str, amount_mol_l: float, volume_l: float, temp_c: float) -> float | None:
+    if reagent != "calcium-hydroxide":
+        return None
+    stock_mol_l = saturated(reagent, temp_c).dissolved.calcium_mol_l
+    return 1000.0 * volume_l * amount_mol_l / stock_mol_l
+
+
+def _refusal(reagent: str, target_ph: float, atmosphere: Atmosphere, baths: list[Bath]) -> CannotReach:
+    """Why no amount gives that pH, from baths of every strength, weakest first."""
+    name = find_reagent(reagent).name
+    least, most = min(baths, key=lambda bath: bath.ph), max(baths, key=lambda bath: bath.ph)
+    at = f"at {most.temp_c:g} C"
+    if target_ph < least.ph and least is baths[0]:
+        text = f"the water alone stands at pH {least.ph:.2f} {at}; {name} can only raise it"
+        return CannotReach("below-water", least.ph, text)
+    if target_ph > most.ph and atmosphere == "open":
+        drops = " and ".join(most.solids_mol_l) or "nothing"
+        text = (
+            f"open to the air {name} ends at pH {most.ph:.2f} {at}, however much is used ({drops} drops); "
+            f"pH {target_ph:g} can be made fresh but does not hold"
+        )
+        return CannotReach("air-takes-it-down", most.ph, text)
+    if target_ph > most.ph and most.solids_mol_l:
+        text = f"{name} is saturated at pH {most.ph:.2f} {at}; more of it stays undissolved"
+        return CannotReach("above-saturation", most.ph, text)
+    reason = "its own carbon dioxide sets the pH" if find_reagent(reagent).carbon else "whatever the amount"
+    text = f"{name} gives pH {least.ph:.2f} to {most.ph:.2f} {at}: {reason}"
+    return CannotReach("out-of-reach", least.ph if target_ph < least.ph else most.ph, text)
+
+
+TRANSFER_CM_H = Span(
+    0.5, 5.0, "project", False, "gas transfer of a still to a gently moved tray; a guess without a source"
+)
+CO2_DIFFUSION_M2_S = Known(1.9e-9, "memory", False, "in water at 25 C")
+HYDROXIDE_DIFFUSION_M2_S = Known(5.3e-9, "memory", False, "in water at 25 C")
+HYDRATION_TERMS = (
+    Known(13.635, "memory", False, "log10 k = 13.635 - 2895 / T, L/mol/s, of CO2 + OH- = HCO3-"),
+    Known(-2895.0, "memory", False),
+)
+PACE_DOUBT = Known(2.0, "project", False, "for the skin of chalk, draughts and the reaction's own figures")
+"""The soonest hours are divided by this, the latest multiplied."""
+LEAST_STEP_PH = 0.25
+"""Neighbouring points of a path lie no further apart than this, as long as MOST_POINTS allow."""
+MOST_POINTS = 48
+END_SHARE = 0.98
+"""A path is followed to this share of the whole exchange; the rest takes for ever."""
+
+
+class DriftPoint(NamedTuple):
+    """One point of the path. ``taken_mol_l`` is below zero where the bath gives CO2 off."""
+
+    taken_mol_l: float
+    bath: Bath
+    hours_soonest: float
+    hours_latest: float
+
+
+class Drift(NamedTuple):
+    """The path of a bath in air, and where it ends if left for long enough."""
+
+    points: tuple[DriftPoint, ...]
+    end: Bath
+
+
+def drift(
+    start: Bath,
+    depth_mm: float,
+    co2_ppm: float = OUTDOOR_CO2_PPM.value,
+    transfer_cm_h: Span = TRANSFER_CM_H,
+    solids: tuple[str, ...] = FORMING,
+) -> Drift:
+    """The path of a bath of ``depth_mm`` from ``start`` towards balance with air of ``co2_ppm``.
+
+    Raises ValueError for a depth or pace that is not above zero.
+    """
+    need_positive(depth_mm=depth_mm, transfer_low=transfer_cm_h.low, transfer_high=transfer_cm_h.high)
+    end = solve(start.totals, start.temp_c, co2_ppm, solids)
+    begin = start.totals.carbon_mol_l
+    whole = end.totals.carbon_mol_l - begin
+
+    def bath_at(share: float) -> Bath:
+        return solve(start.totals._replace(carbon_mol_l=begin + share * whole), start.temp_c, None, solids)
+
+    baths = _refined({share: bath_at(share) for share in (0.0, 0.25, 0.5, 0.75, 0.9, END_SHARE)}, bath_at)
+    fast = _hours(baths, end, depth_mm, transfer_cm_h.high)
+    slow = _hours(baths, end, depth_mm, transfer_cm_h.low)
+    doubt = PACE_DOUBT.value
+    points = (
+        DriftPoint(bath.totals.carbon_mol_l - begin, bath, soon / doubt, late * doubt)
+        for bath, soon, late in zip(baths, fast, slow, strict=True)
+    )
+    return Drift(tuple(points), end)
+
+
+def ph_after(path: Drift, hours: float) -> tuple[float, float]:
+    """Lowest and highest pH to expect after ``hours`` in the air."""
+    need_not_negative(hours=hours)
+    soon = _ph_at(path, hours, [point.hours_soonest for point in path.points])
+    late = _ph_at(path, hours, [point.hours_latest for point in path.points])
+    return min(soon, late), max(soon, late)
+
+
+def _refined(known: dict[float, Bath], bath_at: Callable[[float], Bath]) -> list[Bath]:
+    """Baths along the path, with more of them where the pH falls steeply."""
+    while len(known) < MOST_POINTS:
+        shares = sorted(known)
+        steps = [(abs(known[a].ph - known[b].ph), (a + b) / 2.0) for a, b in pairwise(shares)]
+        widest, middle = max(steps)
+        if widest <= LEAST_STEP_PH:
+            break
+        known[middle] = bath_at(middle)
+    return [known[share] for share in sorted(known)]
+
+
+def _hours(baths: list[Bath], end: Bath, depth_mm: float, transfer_cm_h: float) -> list[float]:
+    """Hours until each point of the path, at one pace."""
+    rates = [_rate_mol_l_h(bath, end, depth_mm, transfer_cm_h) for bath in baths]
+    hours = [0.0]
+    for (a, b), (r, q) in zip(pairwise(baths), pairwise(rates), strict=True):
+        moved = abs(b.totals.carbon_mol_l - a.totals.carbon_mol_l)
+        # The mean of 1 / rate where the rate changes in a straight line over the step.
+        mean = math.log(q / r) / (q - r) if abs(q - r) > 1e-6 * r else 1.0 / r
+        hours.append(hours[-1] + moved * mean)
+    return hours
+
+
+def _rate_mol_l_h(bath: Bath, end: Bath, depth_mm: float, transfer_cm_h: float) -> float:
+    """How fast CO2 goes in or out, always above zero.
+
+    Hydroxide takes CO2 up within the film of still water at the surface and so speeds the uptake, by at
+    most as much as hydroxide can diffuse to meet it (film theory, from memory).
+    """
+    gap = end.species_mol_l["CO2(aq)"] - bath.species_mol_l["CO2(aq)"]
+    faster = 1.0
+    if gap > 0:
+        hydroxide = bath.species_mol_l["OH-"]
+        pace_m_s = transfer_cm_h / 100.0 / 3600.0
+        per_second = 10.0 ** (HYDRATION_TERMS[0].value + HYDRATION_TERMS[1].value / (bath.temp_c + ZERO_C_K))
+        by_reaction = math.sqrt(1.0 + CO2_DIFFUSION_M2_S.value * per_second * hydroxide / pace_m_s**2)
+        reach = HYDROXIDE_DIFFUSION_M2_S.value / CO2_DIFFUSION_M2_S.value
+        by_supply = 1.0 + reach * hydroxide / (2.0 * end.species_mol_l["CO2(aq)"])
+        faster = min(by_reaction, by_supply)
+    per_hour = transfer_cm_h / 100.0 / (depth_mm / 1000.0)
+    return per_hour * faster * max(abs(gap), 1e-12)
+
+
+def _ph_at(path: Drift, hours: float, times: list[float]) -> float:
+    """The pH at one moment, in a straight line between points; past the last one towards the end state."""
+    points = path.points
+    for (a, b), (t0, t1) in zip(pairwise(points), pairwise(times), strict=True):
+        if hours <= t1:
+            share = (hours - t0) / (t1 - t0) if t1 > t0 else 1.0
+            return a.bath.ph + share * (b.bath.ph - a.bath.ph)
+    return path.end.ph if hours > 0 else points[0].bath.ph

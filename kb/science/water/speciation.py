@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from kb.science.cited import need_not_negative
-from kb.science.roots import bracketed_root
+from kb.science.numbers import bracketed_root
 from kb.science.water.aqueous import DAVIES_LIMIT, constants, davies
 
 METALS = ("Ca", "Mg")

@@ -20,7 +20,7 @@ from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
-    from kb.model.settings import Settings
+    from kb.model.studio import Settings
 
 SETTINGS = (
     Act("store", "ctrl+s", "Store", "Write who, bench and limits into studio.yaml"),

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
+from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from kb.tui.actions import Act, bindings
+from kb.tui.bench import app_of
 from kb.tui.text import plain
 from kb.tui.widgets.frame import Sheet
 
@@ -19,11 +21,11 @@ if TYPE_CHECKING:
     from kb.tui.screens.choose.find import Whole
 
 WAYS = (
-    Act("go_to('home')", "a", "Ask", "Ask which liquid to test next on a tape (F2)"),
-    Act("go_to('identify')", "i", "Identify", "Tell from what you see what a tape may be (F5)"),
-    Act("go_to('materials')", "l", "Look up", "Look up a liquid, a tape, an ink, a paper (F4)"),
-    Act("example", "e", "Example", "Fill the question with an example and see its answer"),
-    Act("tour", "t", "Tour", "A tour of one minute through the places"),
+    Act("go_to('home')", "1", "Ask", "Ask which liquid to test next on a tape (F2)"),
+    Act("go_to('identify')", "2", "Identify", "Tell from what you see what a tape may be (F5)"),
+    Act("go_to('materials')", "3", "Look up", "Look up a liquid, a tape, an ink, a paper (F4)"),
+    Act("example", "4", "Example", "Fill the question with an example and see its answer"),
+    Act("tour", "5", "Tour", "A tour of one minute through the places"),
     Act("close", "escape", "Close", "Close this; it does not come again (F1 helps everywhere)"),
 )
 EMPTY = (
@@ -86,7 +88,10 @@ class WelcomeScreen(ModalScreen[str]):
     """Gives back what was chosen: a mode, ``example``, ``tour``, or nothing."""
 
     TITLE_WORDS = "Welcome"
-    HELP = "Press the letter of what you want to do first; Esc closes this."
+    HELP = (
+        "Press the figure of what you want to do first; Esc closes this. What you type in letters is your "
+        "question: it goes into the first blank."
+    )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WAYS)]
 
     def __init__(self, *, empty: bool) -> None:
@@ -97,9 +102,24 @@ class WelcomeScreen(ModalScreen[str]):
     def compose(self) -> ComposeResult:
         """Three things to do, and two more."""
         lines = [f"  {act.key.upper():<3}  {act.says}" for act in WAYS[:-1]]
-        parts = ["What would you like to do first?", "", *lines[:3], "", *lines[3:]]
-        with Sheet("Benchleaf", "A letter chooses; Esc closes"):
+        parts = ["Type your question, or press a figure:", "", *lines[:3], "", *lines[3:]]
+        with Sheet("Benchleaf", "A figure chooses; letters are your question; Esc closes"):
             yield Static(plain("\n".join([*parts, *(["", EMPTY] if self.empty else [])])), markup=False)
+
+    def on_key(self, event: events.Key) -> None:
+        """Whoever types at once means the question: no letter of it is obeyed, none is lost."""
+        typed_on = self.app.screen is not self
+        if not typed_on and (not event.is_printable or (event.character or "").isdigit()):
+            return
+        from kb.tui.screens.choose.home import HomeScreen
+
+        event.stop()
+        self.query_one(Sheet).display = False
+        for home in app_of(self).screens_at("home"):
+            if isinstance(home, HomeScreen):
+                # It opens over this screen, which goes only when something is taken: keys typed while this
+                # one closed would reach the blank before the first letter does.
+                home.ask_by(event, before=lambda: self.dismiss(""))
 
     def action_go_to(self, mode: str) -> None:
         """To a place."""

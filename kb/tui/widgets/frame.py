@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, cast
 
 from textual.containers import Vertical
@@ -18,9 +19,14 @@ if TYPE_CHECKING:
 
     from kb.tui.bench import Bench
 
+Labelled = tuple[str, str, str, str]
+"""Mode, key, word and action of a place in the title line."""
+SHEET = "sheet"
+"""No mode, since a sheet lies over the place one came from; a screen that is one has it as its ``PLACE``."""
 INVENTED = "Invented demo studio: sheets, people and tests are made up"
-LINE = (
+LINE: tuple[Labelled, ...] = (
     *((place.mode, place.key.upper(), place.word, f"app.go('{place.mode}')") for place in PLACES),
+    (SHEET, "F10", "Sheet", "app.show_faces"),
     ("", "F1", "Help", "app.help_here"),
     ("", "^P", "All", "app.command_palette"),
     ("", "^Q", "Quit", "app.quit"),
@@ -31,8 +37,9 @@ TAKES_BACK = "Ctrl+Z takes it back within a minute."
 """What forms say when they are left, and when they are stored."""
 LEAST = {"^P", "^Q"}
 """Left out where the line is short; the help of every screen names them."""
+SHORT = {"Materials": "Material", "Identify": "Ident"}
 SHORTER = {"Materials": "Mats", "Identify": "Ident"}
-"""For a line that holds a clock as well."""
+"""For a line that holds a clock as well: no room for the sheet, which palette and help name."""
 FEW = 5
 """Keys at the foot for hands in gloves."""
 EDGES = 2
@@ -58,7 +65,7 @@ class TitleBar(Static):
     def refresh_words(self) -> None:
         """Write the line anew, after the studio was opened or the place changed."""
         app = cast("Bench", self.app)
-        here = app.current_mode
+        here = getattr(self.screen, "PLACE", app.current_mode)
         self.timing = app.clock.running or bool(app.timers.short)
         name, places = fitted(clocks(app), here, app.size.width)
         labels = [label for label, _, _ in places]
@@ -91,12 +98,13 @@ def clocks(app: Bench) -> tuple[str, ...]:
 def fitted(names: tuple[str, ...], here: str, width: int) -> tuple[str, list[tuple[str, str, str]]]:
     """The name and the places (label, mode, action), as much of both as fits in one line."""
     fewer = tuple(one for one in LINE if one[1] not in LEAST)
-    shorter = tuple((mode, key, SHORTER.get(word, word), action) for mode, key, word, action in fewer)
+    short, shorter = (worded(fewer, words) for words in (SHORT, SHORTER))
+    no_sheet = tuple(one for one in shorter if one[0] != SHEET)
     tries = [(names[0], LINE), *((name, fewer) for name in names)]
     if names[-1]:
         # A clock keeps the word that says what it times as long as short words of places make room.
-        tries.insert(2, (names[0], shorter))
-    tries.append((names[-1], shorter))
+        tries[2:2] = [(names[0], shorter), (names[0], no_sheet)]
+    tries += [(names[-1], short), (names[-1], shorter), (names[-1], no_sheet)]
     for name, listed in tries:
         places = [
             (f"[{key} {word}]" if mode == here else f"{key} {word}", mode, action)
@@ -105,6 +113,11 @@ def fitted(names: tuple[str, ...], here: str, width: int) -> tuple[str, list[tup
         if len(name) + sum(len(one[0]) + 1 for one in places) - (not name) + EDGES <= width:
             break
     return name, places
+
+
+def worded(listed: tuple[Labelled, ...], words: Mapping[str, str]) -> tuple[Labelled, ...]:
+    """The places by shorter words."""
+    return tuple((mode, key, words.get(word, word), action) for mode, key, word, action in listed)
 
 
 class KeyBar(Static):

@@ -14,7 +14,7 @@ from textual.content import Content
 from textual.style import Style
 from textual.widgets import Static
 
-from kb.tui.signs import Signs
+from kb.desk.signs import Signs
 from kb.tui.text import cut, tidy
 
 Section = tuple[str, list[str]]

@@ -15,8 +15,10 @@ from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose import ranking
 from kb.tui.screens.choose.asked import Asked, Filled
 from kb.tui.screens.choose.find import offers
+from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.choose.ranking import Ranked
+from kb.tui.screens.records.spot_test import SpotTestScreen
 from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.rank_list import RankList
 from tests.screens.conftest import ask
@@ -314,3 +316,31 @@ def test_a_terminal_that_places_no_text_is_named(
     monkeypatch.setenv("TERM", "dumb")
     assert start(studio) != 0
     assert "TERM=dumb" in capsys.readouterr().err
+
+
+async def test_t_without_a_row_says_what_is_missing(new_app: NewApp) -> None:
+    """Off the blanks it says so in one line; in a blank it is a letter, and the picker says what T is."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        pilot.app.screen.set_focus(None)
+        await keys(pilot, "t")
+        assert isinstance(pilot.app.screen, HomeScreen)
+        assert "nothing is asked yet: name the tape first (/)." in flat(pilot.app)
+        await keys(pilot, "slash", "t")
+        assert isinstance(pilot.app.screen, PickerScreen)
+        assert "No row to test yet (T): name the tape first" in flat(pilot.app)
+
+
+async def test_t_that_opened_a_picker_is_one_key_from_the_first_row(
+    new_app: NewApp, invented: Callable[..., None]
+) -> None:
+    """With an answer in view and the cursor in a blank: Esc leads to the list, T tests its first row."""
+    invented()
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await ask(pilot, "natural rubber", "fresh", method="")
+        assert isinstance(pilot.app.focused, Blank)
+        await keys(pilot, "t")
+        assert "For a spot test of the first row: Esc, then T" in flat(pilot.app)
+        await keys(pilot, "escape", "t")
+        assert isinstance(pilot.app.screen, SpotTestScreen)
+        assert pilot.app.screen.draft.liquid_text == "Invented liquid 1"

@@ -13,8 +13,8 @@ from textual.content import Content
 from textual.pilot import Pilot
 from textual.widgets import Static
 
-from kb.desk.liquids import map_plot
-from kb.desk.liquids.map_plot import ALL, DRY, DRYING, FRESH, Dot, Drawn, Region, draw, moved, zoomed
+from kb.desk.liquids import map_text
+from kb.desk.liquids.map_text import ALL, DRY, DRYING, FRESH, Dot, Drawn, Region, draw, moved, zoomed
 from kb.desk.liquids.solubility_map import solubility_map
 from kb.desk.studio import Studio
 from kb.model.question import Question
@@ -64,7 +64,7 @@ def test_each_thing_stands_at_its_place() -> None:
     for place, dot in enumerate(seen.drawn.dots):
         cell = frame.cell(to_plane(dot.fractions))
         assert cell is not None
-        sign = picture.hidden.get(dot.id, map_plot.sign(place))
+        sign = picture.hidden.get(dot.id, map_text.sign(place))
         assert picture.lines[cell.row][cell.column] == sign
     for fractions, sign in ((seen.drawn.path[0], FRESH), (seen.drawn.path[-1], DRY)):
         cell = frame.cell(to_plane(fractions))
@@ -87,7 +87,7 @@ def test_regions_are_told_apart_without_colour() -> None:
         draw(Drawn((region,)), 60, 26, ALL).rows
         for region in sorted(seen.drawn.regions, key=lambda r: not r.to_reach)
     )
-    for rows, layer, inside in ((reach, map_plot.REACH, True), (spare, map_plot.SPARE, False)):
+    for rows, layer, inside in ((reach, map_text.REACH, True), (spare, map_text.SPARE, False)):
         marked = ["".join(("#" if on == layer else " ") * len(text) for text, on in row) for row in rows]
         wide = [row.strip() for row in marked if len(row.strip()) > 4]
         assert wide
@@ -112,7 +112,7 @@ def test_labels_never_cover_a_sign(places: list[tuple[float, float, float]], col
         cell = frame.cell(to_plane(dot.fractions))
         if cell is None or dot.id in picture.hidden:
             continue
-        assert picture.lines[cell.row][cell.column] == map_plot.sign(place)
+        assert picture.lines[cell.row][cell.column] == map_text.sign(place)
 
 
 def test_a_label_is_whole_or_not_there() -> None:
@@ -142,7 +142,7 @@ def test_one_cannot_get_lost(pressed: list[str]) -> None:
             window = zoomed(window, 0.5 if key == "+" else 2.0)
         else:
             window = moved(window, {"l": -1, "r": 1}.get(key, 0), {"u": 1, "d": -1}.get(key, 0))
-        assert window.right - window.left >= map_plot.NEAREST - 1e-6
+        assert window.right - window.left >= map_text.NEAREST - 1e-6
         assert window.right - window.left <= ALL.right - ALL.left + 1e-6
         assert -1e-6 <= (window.left + window.right) / 2 <= 100 + 1e-6
         assert -1e-6 <= (window.top + window.bottom) / 2 <= HEIGHT + 1e-6

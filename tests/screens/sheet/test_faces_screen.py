@@ -25,6 +25,7 @@ from kb.tui.screens.sheet.face_grid import face_cells, scale_for
 from kb.tui.screens.sheet.faces import FacesScreen
 from kb.tui.screens.sheet.photographs import PhotographsScreen
 from kb.tui.screens.sheet.strip_pen import StripPen
+from kb.tui.text import without_commands
 from tests.screens.making_help import IDS, SIZES, NewApp
 from tests.screens.photographed import two
 from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, write
@@ -284,3 +285,53 @@ async def test_a_new_sheet_can_be_begun_here_once_it_is_said(new_app: NewApp, st
         await keys(pilot, "slash")
         await fill(pilot, size="500 x 700 mm")
         assert "500 x 700 mm" in flat(pilot.app)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+async def test_sheets_are_found_from_every_place(
+    new_app: NewApp, studio: Studio, size: tuple[int, int]
+) -> None:
+    """The line of places names F10, the palette knows patches, the list tells tape and takes no "none"."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    add_sheet(studio, {"sheet": "Bill, invented"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 30", "size": "60 x 20 mm"})
+    async with new_app().run_test(size=size) as pilot:
+        await settle(pilot)
+        assert "F10 Sheet" in shown(pilot.app).splitlines()[0]
+        assert any("patch" in one.title for one in pilot.app.get_system_commands(pilot.app.screen))
+        await keys(pilot, "escape", "f10")
+        listed = flat(pilot.app)
+        assert "tape, no test" in listed
+        assert "none" not in listed
+        await write(pilot, "bill")
+        await keys(pilot, "enter")
+        assert isinstance(pilot.app.screen, FacesScreen)
+        assert "[F10 Sheet]" in shown(pilot.app).splitlines()[0]
+        assert "Say its size first" in flat(pilot.app)
+        assert "benchleaf" not in flat(pilot.app).replace("Benchleaf", "")
+        await keys(pilot, "f10")
+        await write(pilot, "tide")
+        await keys(pilot, "enter")
+        assert isinstance(pilot.app.screen, FacesScreen)
+        assert pilot.app.screen.sheet == SHEET
+        assert "N begins it" in flat(pilot.app)
+        await keys(pilot, "escape")
+        assert not isinstance(pilot.app.screen, FacesScreen)
+
+
+def test_what_the_desk_says_names_no_command_in_the_app() -> None:
+    """A key does it there; what else is said stays, and nothing becomes empty."""
+    told = {
+        'No tape is written down for "X". Add it: benchleaf strip add "X" ...': (
+            'No tape is written down for "X".'
+        ),
+        "Name one that there is, or say that it is a new one (--new-sheet). Nothing was recorded.": (
+            "Name one that there is, or say that it is a new one. Nothing was recorded."
+        ),
+        '"a" is no record of a condition; benchleaf condition list shows them.': (
+            '"a" is no record of a condition.'
+        ),
+        "Say it: benchleaf sheet amend": "Say it: benchleaf sheet amend",
+        "5.5 g is too much; 3 g is not.": "5.5 g is too much; 3 g is not.",
+    }
+    assert {text: without_commands(text) for text in told} == told

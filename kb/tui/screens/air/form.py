@@ -12,13 +12,14 @@ if TYPE_CHECKING:
     from kb.tui.screens.records.draft import Chosen
 
 T = TypeVar("T")
+USUAL_WARMTH = "20 °C"
 BY_AREA = ("dish", "bath")
 SOMETIMES = ("per_hour", "area", "space")
 """Lines that not every way of working has."""
 
 
 class FieldWords(NamedTuple):
-    """A line of the form: its field, its label, and an example of what is typed."""
+    """A line of the form: its field, its label, and what to type, or what holds while nothing is."""
 
     name: str
     label: str
@@ -26,17 +27,21 @@ class FieldWords(NamedTuple):
 
 
 LINES = (
-    FieldWords("amount", "Amount", "of one, such as 0.2 ml"),
-    FieldWords("per_hour", "Per hour", "such as 10; or once"),
-    FieldWords("area", "Area", "of dish, bath: 100 cm2"),
-    FieldWords("space", "Space", "of dome, such as 2 l"),
-    FieldWords("room", "Room", "such as 60 m3"),
-    FieldWords("air_changes", "Fresh air", "such as 0.5 to 2 /h"),
-    FieldWords("mixing", "Mixing K", "such as 1 to 3"),
-    FieldWords("near", "Near field", "such as 0.8 m"),
-    FieldWords("hours", "Hours", "such as 2 h"),
-    FieldWords("temp", "Warmth", "such as 20 C"),
+    FieldWords("amount", "Amount", "of one, e.g. 0.2 ml, g"),
+    FieldWords("per_hour", "Per hour", "e.g. 10; left empty: once"),
+    FieldWords("area", "Area", "cm2 of it, e.g. 100"),
+    FieldWords("space", "Space", "l of it, e.g. 2"),
+    FieldWords("room", "Room", "m3, e.g. 60"),
+    FieldWords("air_changes", "Fresh air", "/h, e.g. 0.5 to 2"),
+    FieldWords("mixing", "Mixing K", "left empty: 1 to 3"),
+    FieldWords("near", "Near field", "left empty: 0.8 m"),
+    FieldWords("hours", "Hours", "h, e.g. 2"),
+    FieldWords("temp", "Warmth", "left empty: 20 °C"),
 )
+"""Each but the amount, a volume or a mass, begins with the unit of a number typed without one.
+
+"left empty" is what is reckoned with then.
+"""
 NEEDED = {
     "liquid": "the liquid or blend",
     "amount": "the amount used each time",
@@ -58,10 +63,10 @@ class AirForm:
     space: str = ""
     room: str = ""
     air_changes: str = ""
-    mixing: str = "1 to 3"
-    near: str = "0.8 m"
+    mixing: str = ""
+    near: str = ""
     hours: str = ""
-    temp: str = "20 C"
+    temp: str = ""
     taken: Chosen | None = None
 
     def copy(self) -> AirForm:
@@ -116,7 +121,7 @@ def work_out(studio: Studio, form: AirForm) -> Air:
         ),
     )
     hours = _at("Hours", lambda: desk.hours_of(form.hours))
-    temp_c = _at("Warmth", lambda: desk.temperature_of(form.temp or "20 C"))
+    temp_c = _at("Warmth", lambda: desk.temperature_of(form.temp or USUAL_WARMTH))
     return desk.air(studio, parts, use, room, hours, temp_c)
 
 

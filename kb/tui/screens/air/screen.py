@@ -33,8 +33,9 @@ WAYS = (
 )
 WAITING = "Still to type: {}."
 EXPLAINS = (
-    "Every amount is a number and a unit: ml, l, ul, g, cm2, m3, ft3, C, F. Where models or figures differ, "
-    "type a range such as 0.5 to 2 /h; the answer is then a range too."
+    "The amount needs its unit: ml, l, ul or g. Elsewhere a number alone is in the unit that the empty line "
+    "shows; others may be typed: ft3, F, min. Where figures differ, type a range such as 0.5 to 2 /h; the "
+    "answer is then a range too."
 )
 
 
@@ -81,9 +82,7 @@ class AirScreen(AtDesk, Screen[None]):
         yield TitleBar()
         with Container(id="air-body"):
             with Vertical(id="air-form"):
-                yield Field(
-                    "liquid", "Liquid", self.form.liquid, "such as acetone, or acetone 50, ethanol 50"
-                )
+                yield Field("liquid", "Liquid", self.form.liquid, "e.g. acetone, or acetone 50, ethanol 50")
                 yield ChoiceRow("how", "Used as", WAYS, self.form.how)
                 with Container(id="air-lines"):
                     for one in LINES:
@@ -133,8 +132,13 @@ class AirScreen(AtDesk, Screen[None]):
         self.form.take(chosen)
         line = self.query_one("#field-liquid", Input)
         line.value = chosen.name
-        line.cursor_position = len(line.value)
+        line.action_select_all()
         self.reckon()
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+        """Typing takes the place of a liquid that nobody typed, and adds to one that somebody did."""
+        if event.widget.id == "field-liquid" and isinstance(event.widget, Input) and self.form.untouched:
+            event.widget.action_select_all()
 
     def _row(self) -> Chosen | None:
         for screen in reversed(self.bench.screens_at("home")):

@@ -17,6 +17,8 @@ SHOWN = 40
 """Finds shown for what is typed."""
 LISTED = 300
 """Entries listed while nothing is typed; a longer list is read by nobody and slow to draw."""
+ONE_SHEET = "one sheet"
+"""Asked for where the next thing is done with a sheet: "none" is no answer there."""
 USUAL_METHOD = "swab"
 WHOLE_LINE = "Take all of this line as the question"
 NOTHING: Mapping[str, Filled] = {}
@@ -53,8 +55,9 @@ def offers(studio: Studio, blank: str, text: str, asked: Asked | None = None) ->
 
     Of stages, those described of the adhesive that is ``asked`` about come first.
     """
-    if blank == "sheet":
-        return _sheets(studio, text)
+    if blank in {"sheet", ONE_SHEET}:
+        none = [Offer(None, "none", "no sheet named")] if blank == "sheet" else []
+        return none + _sheets(studio, text)
     from kb.desk.materials import lookup
 
     kinds = BY_NAME[blank].kinds if blank in BY_NAME else (blank,)
@@ -147,18 +150,21 @@ def _sheets(studio: Studio, text: str) -> list[Offer]:
     """Sheets by any part of what they are called, then what is near in spelling; founding one is the last."""
     from kb.desk.records import record
     from kb.desk.sheet.names import sheets_like
+    from kb.index.queries import subjects
 
     typed = text.strip()
     counts = dict(record.sheet_names(studio))
+    taped = subjects(studio.index.conn, ("strip",))
     borne, near = sheets_like(studio, typed)
-    made = [Offer(None, "none", "no sheet named")]
+    made = []
     for name, alike in (*((name, False) for name in borne), *((name, True) for name in near)):
         count = counts.get(name, 0)
-        tests = "1 test" if count == 1 else f"{count} tests" if count else "no test yet"
-        made.append(Offer(Filled("sheet", name, name), name, tests, near=alike))
-    made = made[: SHOWN + 1]
+        tests = "1 test" if count == 1 else f"{count} tests" if count else "no test"
+        said = f"tape, {tests}" if name in taped else tests
+        made.append(Offer(Filled("sheet", name, name), name, said, near=alike))
+    made = made[:SHOWN]
     if typed and typed.casefold() not in {name.casefold() for name in borne}:
         # Where there is anything like it, a new sheet is founded only by going to its line.
-        new = Offer(Filled("sheet", typed, typed), typed, "a new sheet", near=len(made) > 1)
+        new = Offer(Filled("sheet", typed, typed), typed, "a new sheet", near=bool(made))
         made.append(new)
     return made

@@ -113,6 +113,15 @@ class HomeScreen(RowActions):
 
     def blank_wanted(self, blank: Blank, event: events.Key | None) -> None:
         """Open the picker of a blank. Keys that come while it opens go on to it, in their order."""
+        self._pick(blank, event)
+
+    def ask_by(self, event: events.Key, before: Callable[[], object]) -> None:
+        """Type a key into the first blank from a screen over this one, which ``before`` takes away."""
+        self._pick(self.query_one("#blank-tape", Blank), event, before)
+
+    def _pick(
+        self, blank: Blank, event: events.Key | None, before: Callable[[], object] | None = None
+    ) -> None:
         from kb.tui.screens.choose.picker import PickerScreen
 
         there = self.app.screen
@@ -126,18 +135,32 @@ class HomeScreen(RowActions):
         picker = PickerScreen(kind.name, title, typed, self.asked.id_of(kind.name), self.asked.copy())
 
         def picked(offer: Offer | None) -> None:
+            if before is not None:
+                before()
             if offer is not None:
-                if offer.whole is not None:
-                    self.asked.put_whole(offer.whole.question, offer.whole.filled)
-                else:
-                    self.asked.put(kind.name, offer.what, offer.brings)
-                self._question_changed()
-                self._asked_in_words = offer.whole is not None
-                self.note = offer.whole.brief if offer.whole is not None else ""
-                self._go_on_from(blank)
+                self._take_offer(blank, offer)
                 self.call_after_refresh(self._replay, picker.ahead)
+            elif typed:
+                # A letter meant for the answer had opened it.
+                self.action_to_list()
 
         self.app.push_screen(picker, picked)
+
+    def _take_offer(self, blank: Blank, offer: Offer) -> None:
+        whole = offer.whole
+        if whole is not None:
+            self.asked.put_whole(whole.question, whole.filled)
+        else:
+            self.asked.put(blank.kind.name, offer.what, offer.brings)
+        self._question_changed()
+        self._asked_in_words = whole is not None
+        self.note = whole.brief if whole is not None else ""
+        if whole is None:
+            self._go_on_from(blank)
+        else:
+            # All of it was said: what comes next is the answer, whatever blank stayed empty.
+            self._wants_list = self.ranks is None
+            self.action_to_list()
 
     def _replay(self, ahead: list[events.Key]) -> None:
         """Keys typed ahead of the picker are pressed now that it is closed."""

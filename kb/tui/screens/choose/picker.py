@@ -16,7 +16,7 @@ from textual.worker import Worker, WorkerState, get_current_worker
 
 from kb.tui.bench import Bench, app_of
 from kb.tui.screens.choose.asked import Asked
-from kb.tui.screens.choose.find import Offer, offers
+from kb.tui.screens.choose.find import ONE_SHEET, Offer, offers
 from kb.tui.text import cut, fit, line
 from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import WatchedInput
@@ -154,11 +154,22 @@ class PickerScreen(ModalScreen[Offer]):
         options.add_options([Option(_row(one, width)) for one in found])
         options.highlighted = self._best(text, found)
         real = sum(1 for one in found if one.what is not None)
-        self.query_one("#found", Static).update(_found_words(text, real, found))
+        words = _found_words(text, real, found)
+        self.query_one("#found", Static).update(
+            f"{words}. {self._instead(text)}" if self._instead(text) else words
+        )
         if self._waiting and options.highlighted is not None:
             self.take()
         elif self._waiting:
             self._go_on_typing()
+
+    def _instead(self, text: str) -> str:
+        """What a lone T may have been meant for, where it landed in a blank."""
+        if self.asked is None or text.lower() != "t":
+            return ""
+        if self.asked.empty:
+            return "No row to test yet (T): name the tape first"
+        return "For a spot test of the first row: Esc, then T"
 
     def on_screen_resume(self) -> None:
         """Back from the help."""
@@ -225,7 +236,7 @@ def _found_words(text: str, real: int, found: list[Offer]) -> str:
         return "Nothing like that is known. Type other words, or Esc."
     if text.strip() and all(one.near for one in found if one.what is not None):
         return "Nothing by that name. Near in spelling (Down, then Enter takes one):"
-    return f"{real} found"
+    return f"{real} found" if found else "Nothing is here yet. Type a name to begin one."
 
 
 def _row(one: Offer, width: int) -> Content:
@@ -242,4 +253,4 @@ def pick_sheet(app: Bench, title: str, then: Callable[[str], object]) -> None:
             app.keep_sheet(offer.what.id)
             then(offer.what.id)
 
-    app.push_screen(PickerScreen("sheet", title, held=app.sheet_before), chosen)
+    app.push_screen(PickerScreen(ONE_SHEET, title, held=app.sheet_before), chosen)

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from kb.tui.widgets.rank_list import RankList
 
 OPENING = "Opening the studio..."
+NO_ROW = "A test starts from a row of the answer, and nothing is asked yet: name the tape first (/)."
+NONE_LEFT = "A test starts from a row of the answer, and no liquid is left in it: V says why."
 
 
 class RowActions(Screen[None]):
@@ -54,9 +56,8 @@ class RowActions(Screen[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Actions on a row are off until there is one."""
-        if action in {"safety", "card", "reasons", "left_out", "open", "series"} and self.ranked is None:
-            return False
-        return not (action == "test" and self.ranked is None and app_of(self).draft is None)
+        on_row = {"safety", "card", "reasons", "left_out", "open", "series"}
+        return self.ranked is not None or action not in on_row
 
     def _note(self, title: str, text: str) -> None:
         from kb.tui.screens.note import NoteScreen
@@ -219,6 +220,7 @@ class RowActions(Screen[None]):
 
         one = self._wanted or (self.ranks.here if self.ranks else None)
         if self.ranked is None or one is None:
+            self._say(NO_ROW if self.ranked is None else NONE_LEFT)
             return
         medium = self.asked.shown("medium")
         app_of(self).draft = Draft.begin(self.ranked.answer.question, one, self.asked.in_words(), medium)

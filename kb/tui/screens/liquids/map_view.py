@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.desk.liquids import map_plot as plot
+from kb.desk.liquids import map_text as plot
 from kb.tui.exports import plain_stem, write_new
 
 if TYPE_CHECKING:

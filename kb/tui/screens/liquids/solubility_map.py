@@ -14,7 +14,7 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
-from kb.desk.liquids import map_plot as plot
+from kb.desk.liquids import map_text as plot
 from kb.science.liquids.ternary import around, region_outline, to_plane
 from kb.tui.actions import MAP, bindings, keys_in_words
 from kb.tui.bench import app_of

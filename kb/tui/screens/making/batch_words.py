@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.desk.errors import DeskError
-from kb.desk.making.batch_label import label, save_svg
-from kb.desk.making.batches import BatchView, Trace, all_batches, expiring, facts, trace
+from kb.desk.making.batches import BatchView, Trace, all_batches, expiring, facts, label, save_svg, trace
 from kb.tui.day import day_of, minute_of
 from kb.tui.widgets.table import Column, TableRow
 

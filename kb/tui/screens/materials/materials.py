@@ -39,8 +39,8 @@ from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
+    from kb.desk.materials.links_near import Link
     from kb.desk.materials.lookup import Found, Reading
-    from kb.desk.materials.related import Link
     from kb.desk.materials.safety import SafetyNote
 
 COUNTED = "tests here"

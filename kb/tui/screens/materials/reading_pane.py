@@ -13,15 +13,15 @@ from textual.containers import Vertical
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from kb.desk.signs import SIGNS
 from kb.tui.screens.materials.links_pane import LinksList
-from kb.tui.signs import SIGNS
 from kb.tui.text import cut, plain, tidy
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from kb.desk.materials.links_near import Link
     from kb.desk.materials.lookup import Line, Reading
-    from kb.desk.materials.related import Link
 
 SIGN_FOR_OTHERS = "!"
 LABEL_WIDTH, WIDE_LABEL, MARK_WIDTH = 16, 27, 15

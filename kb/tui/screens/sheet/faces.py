@@ -21,8 +21,8 @@ from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.sheet.face_grid import LEGEND, PATTERNS, STYLES, Cell, Scale, face_cells, scale_for
 from kb.tui.screens.sheet.strip_pen import StripPen
-from kb.tui.text import cut, line, plain
-from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.text import cut, line, plain, without_commands
+from kb.tui.widgets.frame import SHEET, KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordSummary
@@ -50,19 +50,19 @@ WENT = (
     Asked("harm", "Worst harm 0-4", "of any kind"),
     Asked("rounds", "Rounds", "how many"),
     Asked("swabs", "Swabs", "how many"),
-    Asked("volume", "Liquid used", "0.8 ml"),
+    Asked("volume", "Liquid used", "e.g. 0.8 ml"),
     Asked("share_percent", "Free, %", "if not the whole"),
     Asked("ink", "Photographs", "no-change, possible-change, cannot-tell"),
     Asked("remarks", "Remarks", ""),
 )
 BEGIN = (Asked("liquid", "Liquid", "name or blend"), Asked("method", "Method", "swab, gel ..."))
 KNOWN = (
-    Asked("size", "Size", "410 x 560 mm"),
+    Asked("size", "Size", "e.g. 410 x 560 mm"),
     Asked("number", "Number", ""),
     Asked("owner", "Owner", ""),
     Asked("maker", "Maker", ""),
-    Asked("dated", "Date of it", "about 1911"),
-    Asked("grammage", "Grammage", "90 g/m2"),
+    Asked("dated", "Date of it", "e.g. about 1911"),
+    Asked("grammage", "Grammage", "e.g. 90 g/m2"),
     Asked("media_front", "Media, front", "between commas"),
     Asked("media_back", "Media, back", "between commas"),
     Asked("paper", "Paper", ""),
@@ -86,7 +86,7 @@ WRONG = (
     Asked("damage", "What", "tear, stain, tideline, old mend ..."),
     Asked("face", "Face", "front or back"),
     Asked("place", "Where", "in words"),
-    Asked("width_mm", "Width", "45 mm"),
+    Asked("width_mm", "Width", "e.g. 45 mm"),
     Asked("height_mm", "Height", ""),
     Asked("found", "Found", "before, during, after treatment"),
 )
@@ -115,13 +115,14 @@ class FacesScreen(AtDesk, Screen[None]):
     """Faces above, what was done below; the next patch and the next step on the right."""
 
     TITLE_WORDS = "Sheet"
+    PLACE = SHEET
     HELP = (
         "Both faces as one looks at each of them, with the tape cut into patches. N begins the patch that "
         "the plan says, and ends it: then say what the swab showed. The plan keeps the two faces within "
         "about one patch of each other and leaves weak places to the last. Colour on a swab, or "
         "a possible change between two photographs, stops it until G says what was decided.\n\n"
-        "A draws a strip: arrows move by 5 mm, with Shift by 1 mm; Enter sets the first corner and then "
-        "stores; Tab changes the face; W makes it a weak zone.\n\n"
+        "A draws a strip: arrows move by 5 mm, with Shift by 1 mm; Enter sets the first corner and, pressed "
+        "again, stores; Tab changes the face; W makes it a weak zone.\n\n"
         f"{keys_in_words(FACES)}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(FACES)]
@@ -169,7 +170,12 @@ class FacesScreen(AtDesk, Screen[None]):
         for name, width in (("Day", 12), ("What was done", max(30, self.app.size.width - 22))):
             table.add_column(name, width=width)
         table.focus()
-        with_sheet_known(self, self.sheet, self._known, self._not_known)
+        self.show_instead(self.sheet)
+
+    def show_instead(self, sheet: str) -> None:
+        """Show this sheet; ask which is meant where none bears the name."""
+        self.known, self.shown, self.pen = False, None, None
+        with_sheet_known(self, sheet, self._known, self._not_known)
 
     def _known(self, sheet: str, new: bool) -> None:
         """One sheet of the book; a new one is written down by its name, so that its size can be said."""
@@ -263,7 +269,8 @@ class FacesScreen(AtDesk, Screen[None]):
             return Content.styled(self.pen.words, "bold $accent")
         tape = self.shown.view.tape if self.shown else None
         if tape is None:
-            return Content(cut(self.shown.view.no_tape if self.shown else "", self.app.size.width - 4))
+            # What the two faces and the pane beside them do not say already.
+            return Content("")
         whole = len(tape.patches)
         full = round(20 * tape.done / whole) if whole else 0
         bar = Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary")
@@ -277,9 +284,13 @@ class FacesScreen(AtDesk, Screen[None]):
         tape = self.shown.view.tape
         if tape is None:
             return [
-                "No tape is written down." if self.scale() else "Say its size first (/)",
+                "No tape is drawn yet." if self.scale() else "Say its size first",
                 "",
-                "A draws a strip.",
+                "A draws a strip or a weak place with the arrow keys."
+                if self.scale()
+                else "/ opens what is known of it.",
+                "",
+                "N then begins patch after patch.",
             ]
         from kb.desk.sheet.view import hours
 
@@ -310,8 +321,8 @@ class FacesScreen(AtDesk, Screen[None]):
             "",
             *after,
             "",
-            f"to go {hours(tape.minutes_left)}, {tape.ml_left:.0f} ml",
-            *([] if tape.own_rates else ["(placeholders so far)"]),
+            f"to go {hours(tape.minutes_left)}" + (f", {tape.ml_left:.0f} ml" if tape.own_rates else ""),
+            *([] if tape.own_rates else ["a guess, until patches are measured"]),
         ]
 
     # -- keys ------------------------------------------------------------------------------------------
@@ -324,7 +335,11 @@ class FacesScreen(AtDesk, Screen[None]):
             return
         tape = shown.view.tape
         if tape.decide or not tape.next:
-            self.bench.say(tape.decide or "All patches are lifted or left out.")
+            self.bench.say(
+                f"{without_commands(tape.decide)} G writes it down."
+                if tape.decide
+                else "All patches are lifted or left out."
+            )
             return
         patch = next(patch for patch in tape.patches if patch.id == tape.next)
         if patch.done is not None and patch.done.progress == "running":

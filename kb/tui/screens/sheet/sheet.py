@@ -275,7 +275,7 @@ def _facts(studio: Studio, *, sheet: str) -> SheetFacts:
 
 
 def _keep(studio: Studio, *, sheet: str, facts: SheetFacts) -> None:
-    from kb.desk.sheet.facts_kept import keep_facts
+    from kb.desk.sheet.sheets import keep_facts
 
     keep_facts(studio, sheet, facts)
 

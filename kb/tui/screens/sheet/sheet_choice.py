@@ -30,11 +30,15 @@ def show_sheet(app: Bench) -> None:
 
 
 def show_faces(app: Bench) -> None:
-    """The faces of the sheet in view; where none is, ask."""
+    """The faces of the sheet in view; where none is, or one is shown already, ask."""
+    from kb.tui.screens.choose.picker import pick_sheet
     from kb.tui.screens.sheet.faces import FacesScreen
 
-    if app.screen.is_modal or isinstance(app.screen, FacesScreen):
+    if app.screen.is_modal:
         app.say(OPEN)
+        return
+    if isinstance(app.screen, FacesScreen):
+        pick_sheet(app, "Which sheet instead?", app.screen.show_instead)
         return
     with_sheet(app, "Which sheet?", partial(_faces, app))
 

@@ -17,7 +17,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from kb.book.kinds.bottle import BOTTLE
-from kb.model.shelf import RULE_WORDS
+from kb.model.studio import RULE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.at_desk import AtDesk

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 
-from kb.model.shelf import RULE_WORDS
+from kb.model.studio import RULE_WORDS
 from kb.tui.day import today
 
 if TYPE_CHECKING:
@@ -168,8 +168,7 @@ def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
     """Write down a bottle from the form."""
     from kb.book.kinds.bottle import BOTTLE, Bottle
     from kb.book.kinds.kind import plain_of
-    from kb.desk.materials.resolve import resolve
-    from kb.desk.materials.said_back import liquids
+    from kb.desk.materials.resolve import liquids, resolve
     from kb.desk.shelf.bottles import open_bottle
     from kb.desk.shelf.shelf import allowed
 

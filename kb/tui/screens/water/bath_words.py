@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from textual.content import Content
 
-from kb.desk.curves import AXIS, Axis, Course, curve
+from kb.desk.canvas import AXIS, Axis, Course, curve
+from kb.desk.signs import Signs
 from kb.desk.water.bath_view import BathAnswer, Precipitate, ReserveView
 from kb.tui.drawing import drawn, labelled
-from kb.tui.signs import Signs
 
 AIR = {"open": "after standing open, as it ends", "closed": "as it is made and used"}
 MOST_DIPS = 20

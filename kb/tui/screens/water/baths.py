@@ -12,12 +12,12 @@ from textual.containers import Horizontal, Vertical
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
+from kb.desk.signs import Signs
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.water.bath_form import FIRST, BathForm, InReach, reckon, with_record
 from kb.tui.screens.water.bath_words import sections, seen_first
 from kb.tui.screens.water.from_question import in_reach
-from kb.tui.signs import Signs
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from kb.book.kinds.bath_reading import BathReading
 from kb.desk.amounts import celsius, conductivity, minutes
 from kb.desk.errors import DeskError
-from kb.desk.water.wash_view import NAMES
+from kb.desk.water.wash import NAMES
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio

@@ -1,8 +1,52 @@
-"""Finding where a function crosses zero between two points that enclose the crossing."""
+"""Numbers that every room needs: refusals of what cannot be, ranges, and where a function crosses zero."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterable
+from typing import NamedTuple
+
+
+def above_zero(value: float, what: str) -> float:
+    """The value itself. Raises ValueError naming ``what`` unless it is finite and above zero."""
+    if not 0 < value < math.inf:
+        raise ValueError(f"{what} must be above zero, not {value}")
+    return value
+
+
+def zero_or_more(value: float, what: str) -> float:
+    """The value itself. Raises ValueError naming ``what`` unless it is finite and not negative."""
+    if not 0 <= value < math.inf:
+        raise ValueError(f"{what} must be zero or more, not {value}")
+    return value
+
+
+def share(value: float, what: str) -> float:
+    """The value itself. Raises ValueError naming ``what`` unless it lies from 0 to 1."""
+    if not 0 <= value <= 1:
+        raise ValueError(f"{what} must lie from 0 to 1, not {value}")
+    return value
+
+
+class Spread(NamedTuple):
+    """From ``low`` to ``high``; equal where the value is known."""
+
+    low: float
+    high: float
+
+
+def known(value: float) -> Spread:
+    """A range of no width."""
+    return Spread(value, value)
+
+
+def hull(values: Iterable[float]) -> Spread:
+    """The smallest range that holds all values. Raises ValueError if there are none."""
+    kept = list(values)
+    if not kept:
+        raise ValueError("no values to form a range of")
+    return Spread(min(kept), max(kept))
+
 
 MAX_STEPS = 200
 

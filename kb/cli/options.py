@@ -1,13 +1,29 @@
-"""The options by which a question is asked, for the commands that look for a liquid or blend."""
+"""What the options that commands share name: the studio, and the question that is asked."""
 
 from __future__ import annotations
 
 import argparse
 from typing import TYPE_CHECKING
 
+from kb.cli.out import step, warn
+
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.model.question import Question
+
+
+def studio_of(args: argparse.Namespace) -> Studio:
+    """The studio that the options name."""
+    if args.demo:
+        from kb.desk.demo import open_demo
+
+        studio = open_demo(args.studio)
+    else:
+        from kb.desk.studio import open_studio
+
+        studio = open_studio(args.studio, progress=step)
+    studio.notice = warn
+    return studio
 
 
 def question_options(parser: argparse.ArgumentParser) -> None:

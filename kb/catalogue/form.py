@@ -1,16 +1,186 @@
-"""Find everything that is wrong with the form of one entry, not only the first thing."""
+"""The form of an entry: plain values into records, or all that is wrong with them, with examples."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from functools import cache
-from typing import Any
+from typing import Any, NamedTuple, TypeVar
 
+import msgspec
 from msgspec import inspect
 
-from kb.catalogue.examples import bare, example, is_figure, unit, words
-from kb.catalogue.numbers import advice
 from kb.catalogue.problems import REFUSED, Fault, NodePath, nearest, quoted
+
+_NUMBERS: dict[str, str] = {
+    "d": "15.5",
+    "p": "10.4",
+    "h": "7.0",
+    "r0": "8.0",
+    "weight": "0.5",
+    "molar_mass_g_mol": "58.08",
+    "density_g_ml": "0.79",
+    "molar_volume_cm3_mol": "74.0",
+    "boiling_point_c": "56.1",
+    "vapour_pressure_20c_kpa": "24.6",
+    "vapour_pressure_25c_kpa": "30.8",
+    "evaporation_rate_butyl_acetate_1": "5.6",
+    "flash_point_c": "-20",
+    "lower_explosive_limit_vol_pct": "2.5",
+    "upper_explosive_limit_vol_pct": "13",
+    "at_c": "25",
+}
+_TEXTS: dict[str, str] = {
+    "id": "white-spirit",
+    "name": "White spirit",
+    "also": "mineral spirits",
+    "cas": "67-64-1",
+    "text": "Softens in warm water",
+    "from": "memory",
+    "family": "ketones",
+    "agent": "acetone",
+    "cite": "Author, A. (1990) Title. Journal 1, 1-10",
+    "none_known": "a mixture without a fixed value",
+}
+_UNITS: tuple[tuple[str, str], ...] = (
+    ("_20c_kpa", "kPa at 20 degrees Celsius"),
+    ("_25c_kpa", "kPa at 25 degrees Celsius"),
+    ("_butyl_acetate_1", "multiples of n-butyl acetate"),
+    ("_vol_pct", "per cent by volume"),
+    ("_cm3_mol", "cm3 per mol"),
+    ("_g_mol", "g per mol"),
+    ("_mg_m3", "mg per m3"),
+    ("_g_ml", "g per ml"),
+    ("_g_l", "g per litre"),
+    ("_ppm", "ppm"),
+    ("_kpa", "kPa"),
+    ("_c", "degrees Celsius"),
+)
+
+
+def unit(key: str) -> str:
+    """The unit that the name of a field says, in words; empty if it says none."""
+    # By the ending, as names of fields bear their units.
+    return next((words for ending, words in _UNITS if key.endswith(ending)), "")
+
+
+def example(key: str, wanted: inspect.Type) -> str:
+    """One line of YAML that would be right for the field ``key`` of type ``wanted``."""
+    return f"{key}: {_value(key, wanted)}"
+
+
+def words(wanted: inspect.Type, key: str = "") -> str:
+    """What is due at a field, in words."""
+    wanted = bare(wanted)
+    if isinstance(wanted, inspect.LiteralType):
+        return "one of: " + ", ".join(str(value) for value in wanted.values)
+    if isinstance(wanted, inspect.FloatType | inspect.IntType):
+        number = "a whole number" if isinstance(wanted, inspect.IntType) else "a number"
+        return f"{number} in {unit(key)}" if unit(key) else number
+    if isinstance(wanted, inspect.BoolType):
+        return "true or false"
+    if isinstance(wanted, inspect.VarTupleType):
+        return "a list of ids of sources" if key == "from" else "a list"
+    if isinstance(wanted, inspect.DictType):
+        words_due = isinstance(wanted.value_type, inspect.LiteralType)
+        return "a map of ids and words" if words_due else "a map of ids and numbers"
+    if isinstance(wanted, inspect.StructType):
+        # A struct of options alone still needs something to show.
+        keys = [field.encode_name for field in wanted.fields if field.required] or ["value"]
+        if is_figure(wanted):
+            keys = ["value (or low and high)", "from"]
+        return "a map with the keys " + ", ".join(keys)
+    return "text"
+
+
+def bare(wanted: inspect.Type) -> inspect.Type:
+    """The type without the choice of leaving it out."""
+    if isinstance(wanted, inspect.UnionType):
+        return next(part for part in wanted.types if not isinstance(part, inspect.NoneType))
+    return wanted
+
+
+def is_figure(wanted: inspect.StructType) -> bool:
+    """Whether the struct is a figure: a value or a range with its sources."""
+    names = {field.name for field in wanted.fields}
+    return {"value", "low", "high"} <= names
+
+
+def _value(key: str, wanted: inspect.Type) -> str:
+    wanted = bare(wanted)
+    if isinstance(wanted, inspect.StructType):
+        pairs = [f"value: {_NUMBERS.get(key, '1.5')}"] if is_figure(wanted) else []
+        needed = [field for field in wanted.fields if field.required]
+        pairs += [example(field.encode_name, field.type) for field in needed]
+        return "{" + ", ".join(pairs) + "}"
+    if isinstance(wanted, inspect.VarTupleType):
+        return f"[{_value(key, wanted.item_type)}]"
+    if isinstance(wanted, inspect.DictType):
+        if isinstance(wanted.value_type, inspect.LiteralType):
+            return f"{{glossy: {wanted.value_type.values[0]}}}"
+        return "{acetone: 0.5, ethanol: 0.5}"
+    return _scalar_example(key, wanted)
+
+
+def _scalar_example(key: str, wanted: inspect.Type) -> str:
+    fixed: Any
+    if isinstance(wanted, inspect.LiteralType):
+        fixed = wanted.values[0]
+    elif isinstance(wanted, inspect.BoolType):
+        fixed = "true"
+    elif isinstance(wanted, inspect.IntType):
+        fixed = "1"
+    elif isinstance(wanted, inspect.FloatType):
+        fixed = _NUMBERS.get(key, "1.5")
+    else:
+        fixed = _TEXTS.get(key, "text")
+    return str(fixed)
+
+
+_N = r"[-+]?\d+(?:\.\d+)?"
+_NUMBER = re.compile(rf"({_N}|[-+]?\.\d+)")
+_COMMA = re.compile(r"([-+]?\d+),(\d+)(\D.*)?")
+_RANGE = re.compile(rf"({_N})\s*(?:-|–|—|\.\.|to|and)\s*({_N})(\D.*)?")
+_BOUND = re.compile(rf"([<>≤≥]=?)\s*({_N})(.*)?")
+_ABOUT = re.compile(rf"(?:~|≈|c\.|ca\.?|about)\s*({_N})(.*)?")
+_ZEROS = re.compile(r"[-+]?0+(\d+(?:\.\d*)?)")
+_WITH_UNIT = re.compile(rf"({_N})\s*([^\d:/_.].*)")
+
+
+class Advice(NamedTuple):
+    """What is wrong with the text, what is due, and the YAML to write."""
+
+    message: str
+    expected: str
+    example: str
+
+
+def advice(text: str, key: str) -> Advice:
+    """How to write the number that ``text`` seems to mean as the value of ``key``.
+
+    ``key`` is the field whose name carries the unit.
+    """
+    given = text.strip()
+    said = f"{quoted(text)} is text where a number is due"
+    named = f"the unit ({unit(key)}) is in the field's name" if unit(key) else "no unit"
+    if match := _ZEROS.fullmatch(given):
+        return Advice(f"{said}: it begins with a zero", "no leading zero", f"{key}: {match[1]}")
+    if match := _NUMBER.fullmatch(given):
+        return Advice(f"{said}: it stands in quotes", "the number without quotes", f"{key}: {match[1]}")
+    if match := _COMMA.fullmatch(given):
+        number = f"{match[1]}.{match[2]}"
+        return Advice(f"{said}: it has a decimal comma", "a decimal point", f"{key}: {number}")
+    if match := _RANGE.fullmatch(given):
+        return Advice(f"{said}: it is a range", "low and high", f"{{low: {match[1]}, high: {match[2]}}}")
+    if match := _BOUND.fullmatch(given):
+        side = "high" if match[1][0] in "<≤" else "low"
+        return Advice(f"{said}: it is a bound", f"only {side}", f"{side}: {match[2]}")
+    if match := _ABOUT.fullmatch(given):
+        return Advice(said, "only the number, and any doubt in the note", f"{key}: {match[1]}")
+    if match := _WITH_UNIT.fullmatch(given):
+        return Advice(f"{said}: write only the number", f"only the number; {named}", f"{key}: {match[1]}")
+    return Advice(said, f"a number; {named}; leave the line out if none is known", "")
+
 
 _SOURCE_WORDS = frozenset({"source", "sources", "src", "ref", "refs", "reference", "cite"})
 _UNIT_WORDS = frozenset({"unit", "units"})
@@ -178,3 +348,32 @@ def given(value: Any) -> str:
     if isinstance(value, str):
         return f"the text {quoted(value)}"
     return "a list" if isinstance(value, list) else "a map"
+
+
+T = TypeVar("T")
+_STEP = re.compile(r"\.([^.\[\]`]+)|\[(\d+)\]")
+
+
+def convert(value: Any, kind: type[T]) -> T | list[Fault]:
+    """The record of type ``kind`` that ``value`` describes, or its faults, with places relative to it.
+
+    A whole number stands for a decimal one; nothing else is turned into another type.
+    """
+    try:
+        return msgspec.convert(value, kind, strict=True)
+    except msgspec.ValidationError as error:
+        # The library names the first fault only; a person mends a file once and wants all of them.
+        return faults(value, kind) or [_said_by_msgspec(str(error))]
+    except (OverflowError, RecursionError, ValueError) as error:
+        return faults(value, kind) or [Fault((), f"the entry cannot be read ({error})")]
+
+
+def _said_by_msgspec(message: str) -> Fault:
+    """msgspec's own complaint with the place it names, such as ``$.hansen.others[0].d``."""
+    said, _, place = message.partition(" - at ")
+    steps: list[str | int] = []
+    for key, number in _STEP.findall(place):
+        steps.append(key or int(number))
+    at: NodePath = tuple(steps)
+    # Its back quotes are for programmers.
+    return Fault(at, said[:1].lower() + said[1:].replace("`", ""))
