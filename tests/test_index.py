@@ -163,6 +163,20 @@ def test_unfinished_last_line_is_told_and_taken_when_finished(studio: Studio) ->
     assert not unread(studio)
 
 
+def test_records_of_others_leave_the_catalogue_in_memory_as_it_is(studio: Studio) -> None:
+    """A question that takes in new lines reads no catalogue anew, unless another program put one there."""
+    studio.make()
+    other, held = Studio(studio.root), studio.compiled
+    add_test(other, spot(sheet="Chart"))
+    assert studio.refresh()
+    assert studio.compiled is held
+    studio.settings_file.write_text("who: QR\n")
+    assert other.refresh()
+    # The files are as the other program read them: only what it wrote can say so.
+    studio.refresh()
+    assert studio.settings.who == "QR"
+
+
 def test_two_programs_see_each_other(studio: Studio) -> None:
     """What one program stored the other finds after a refresh, without reading the book anew."""
     other = Studio(studio.root)

@@ -45,56 +45,64 @@ def find(folder: Path) -> Found:
     Hidden files and folders are passed over: editors and git keep their own things there.
     """
     found = Found([], [])
-    root = folder.resolve()
-
-    def unreadable(error: OSError) -> None:
-        where = Path(error.filename) if error.filename else folder
-        found.refused.append((where, f"the folder cannot be read ({error.strerror or error})"))
-
-    for here, folders, names in os.walk(folder, onerror=unreadable):
-        for name in list(folders):
-            if name == DEMO or name.startswith("."):
-                folders.remove(name)
-            elif why := _outside(Path(here, name), root):
-                folders.remove(name)
-                found.refused.append((Path(here, name), why))
-        for name in names:
-            path = Path(here, name)
-            if name.startswith(".") or not name.lower().endswith(ENDINGS):
-                continue
-            if why := _outside(path, root) or _unfit(path):
-                found.refused.append((path, why))
-            else:
-                found.files.append(path)
+    _look_in(os.fspath(folder), folder.resolve(), found)
     found.files.sort()
     found.refused.sort()
     return found
 
 
-def _outside(path: Path, root: Path) -> str:
+def _look_in(here: str, root: Path, found: Found) -> None:
+    # Names from the system as they come: a Path for each costs a question more than all the looking.
+    try:
+        with os.scandir(here) as listed:
+            entries = list(listed)
+    except OSError as error:
+        found.refused.append((Path(here), f"the folder cannot be read ({error.strerror or error})"))
+        return
+    for entry in entries:
+        if entry.name.startswith("."):
+            continue
+        folder = _is_folder(entry)
+        if entry.name == DEMO if folder else not entry.name.lower().endswith(ENDINGS):
+            continue
+        if why := _outside(entry, root) or ("" if folder else _unfit(entry)):
+            found.refused.append((Path(entry.path), why))
+        elif not folder:
+            found.files.append(Path(entry.path))
+        elif not entry.is_symlink():
+            _look_in(entry.path, root, found)
+
+
+def _is_folder(entry: os.DirEntry[str]) -> bool:
+    try:
+        return entry.is_dir()
+    except OSError:
+        # A link in a circle: it is refused as a file is.
+        return False
+
+
+def _outside(entry: os.DirEntry[str], root: Path) -> str:
     """Why a file or folder cannot be part of the catalogue; empty if it can."""
-    if _leaves(path, root):
+    if entry.is_symlink() and _leaves(Path(entry.path), root):
         return "the link leads out of the catalogue folder"
-    if any("\ud800" <= sign <= "\udfff" for sign in path.name):
+    if any("\ud800" <= sign <= "\udfff" for sign in entry.name):
         # Bytes that are no text come as halves of characters, which neither the index nor a screen takes.
         return "the name is not in UTF-8; rename it"
     return ""
 
 
-def _leaves(path: Path, root: Path) -> bool:
-    """Whether ``path`` is a link to somewhere outside ``root`` (or in a circle, or to nothing)."""
-    if not path.is_symlink():
-        return False
+def _leaves(link: Path, root: Path) -> bool:
+    """Whether a link leads to somewhere outside ``root`` (or in a circle, or to nothing)."""
     try:
-        return not path.resolve(strict=True).is_relative_to(root)
+        return not link.resolve(strict=True).is_relative_to(root)
     except (OSError, RuntimeError):
         return True
 
 
-def _unfit(path: Path) -> str:
+def _unfit(entry: os.DirEntry[str]) -> str:
     """Why the file is not to be read at all; empty if it may be."""
     try:
-        status = path.stat()
+        status = entry.stat()
     except OSError as error:
         return f"the file cannot be read ({error.strerror or error})"
     if not stat.S_ISREG(status.st_mode):

@@ -129,7 +129,7 @@ def step_line(step: Step) -> str:
 
 
 def _change(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.materials.said_back import understood_of
+    from kb.desk.materials.resolve import understood_of
     from kb.desk.records import book_list
 
     changes: dict[str, Any] = {}

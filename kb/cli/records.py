@@ -73,7 +73,7 @@ def _option(add: argparse.ArgumentParser, key: str, hint: str, field: Any, *, ne
 
 
 def _add(kind: Kind, args: argparse.Namespace) -> int:
-    from kb.desk.materials.said_back import understood
+    from kb.desk.materials.resolve import understood
     from kb.desk.records import work_records as work
     from kb.desk.records.record import write
     from kb.desk.records.typed_fields import record_from_words

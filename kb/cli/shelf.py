@@ -179,8 +179,7 @@ def _told(done: Any, as_json: bool) -> int:
 
 def _open(studio: Studio, args: argparse.Namespace) -> int:
     from kb.book.kinds.bottle import Bottle
-    from kb.desk.materials.resolve import resolve
-    from kb.desk.materials.said_back import understood
+    from kb.desk.materials.resolve import resolve, understood
     from kb.desk.shelf.bottles import open_bottle
     from kb.desk.shelf.shelf import allowed
 

@@ -98,7 +98,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _add(args: argparse.Namespace) -> int:
     from kb.desk.making.batches import named
-    from kb.desk.materials.said_back import understood
+    from kb.desk.materials.resolve import understood
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import test_from_words
     from kb.desk.records.work_records import batch_warnings
@@ -123,8 +123,7 @@ def _add(args: argparse.Namespace) -> int:
 def _card(args: argparse.Namespace) -> int:
     import sys
 
-    from kb.desk.materials.resolve import question
-    from kb.desk.materials.said_back import understood
+    from kb.desk.materials.resolve import question, understood
     from kb.desk.records.card_in import from_card, graded
     from kb.desk.records.record import add_test
 
@@ -220,7 +219,7 @@ def _show(args: argparse.Namespace) -> int:
 
 
 def _amend(args: argparse.Namespace) -> int:
-    from kb.desk.materials.said_back import understood_of
+    from kb.desk.materials.resolve import understood_of
     from kb.desk.records.record import amend
     from kb.desk.records.typed import changes_from_words
 

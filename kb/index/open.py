@@ -80,6 +80,7 @@ class Index:
         self.compiled = compiled
         self._path = path
         self._inode = inode_of(path)
+        self._changed_by_others = _changes_by_others(conn)
 
     def refresh(self, progress: Progress = silent) -> bool:
         """Take in what is new on disk. True if anything changed.
@@ -88,7 +89,12 @@ class Index:
         or cannot grow (open the index again then), and OSError if the book cannot be read.
         """
         try:
-            changed, self.compiled = _refresh(self.conn, self.origins, progress)
+            others = _changes_by_others(self.conn)
+            # Only another connection can have put another catalogue there; reading it anew at each question
+            # would also throw away what was worked out from it.
+            known = self.compiled if others == self._changed_by_others else None
+            changed, self.compiled = _refresh(self.conn, self.origins, progress, known)
+            self._changed_by_others = others
         except sqlite3.Error as error:
             if code_of(error) in BUSY_CODES:
                 raise IndexUnusable(BUSY) from error
@@ -215,14 +221,19 @@ def _open_sealed(path: Path, seal: Seal, origins: Origins, progress: Progress) -
     raise AssertionError("unreachable")
 
 
-def _refresh(conn: sqlite3.Connection, origins: Origins, progress: Progress) -> tuple[bool, Compiled]:
-    """One transaction: schema if needed, catalogue if it changed, then the book's new lines."""
+def _refresh(
+    conn: sqlite3.Connection, origins: Origins, progress: Progress, known: Compiled | None = None
+) -> tuple[bool, Compiled]:
+    """One transaction: schema if needed, catalogue if it changed, then the book's new lines.
+
+    ``known``: the catalogue as this connection has it, if it is sure that the index holds no other.
+    """
     from kb.catalogue.paths import yaml_files
 
     entries = [f for folder in origins.catalogue_folders for f in yaml_files(folder)]
     files = entries + [f for f in origins.own_files if f.exists()]
     version = conn.execute("PRAGMA user_version").fetchone()[0]
-    compiled = _read_compiled(conn) if version == VERSION else None
+    compiled = (known or _read_compiled(conn)) if version == VERSION else None
     # A refresh in which nothing changed must not open a writing transaction: readers would wait for it.
     if compiled is not None:
         # Book after catalogue, always: which cell a test falls into depends on the catalogue's tapes.
@@ -245,6 +256,11 @@ def _refresh(conn: sqlite3.Connection, origins: Origins, progress: Progress) -> 
         create(conn)
     with _transaction(conn):
         return True, _rebuild(conn, origins, files, progress)
+
+
+def _changes_by_others(conn: sqlite3.Connection) -> int:
+    """A number that is another one after any other connection wrote to the file."""
+    return int(conn.execute("PRAGMA data_version").fetchone()[0])
 
 
 @contextmanager

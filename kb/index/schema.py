@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
-VERSION = 18
+VERSION = 19
 """Raised whenever a table or a rule of derivation changes: an older index is then rebuilt."""
 
 SCALE = 1_000_000_000
@@ -56,10 +56,11 @@ def create(conn: sqlite3.Connection) -> None:
     # Without accents, so that "naphtha" and a name with an accent are found by the same letters.
     conn.execute(
         "CREATE VIRTUAL TABLE entry_fts USING fts5(kind UNINDEXED, id UNINDEXED, name, also, text, "
-        "tokenize='unicode61 remove_diacritics 2')"
+        "tokenize='unicode61 remove_diacritics 2', prefix='1 2 3')"
     )
     # Trigrams: a name that is misspelt still shares most of its threes with the right one.
     conn.execute("CREATE VIRTUAL TABLE name_tri USING fts5(norm, tokenize='trigram', detail=none)")
+    conn.execute("CREATE VIRTUAL TABLE name_tri_in USING fts5vocab(name_tri, row)")
 
 
 def _create_book_tables(conn: sqlite3.Connection) -> None:

@@ -11,6 +11,10 @@ from kb.index.catalogue_rows import normal
 WHOLE_SCAN = 20_000
 """Up to this many names are compared one by one; above, three-letter pieces choose candidates."""
 CANDIDATES = 400
+PIECES_READ = 4_000
+"""Names that are looked at for the pieces they share with what was typed: about 3 ms of work."""
+TOO_COMMON = 2_000
+"""What more entries than these hold tells none of them from the others; ranking them all would take 30 ms."""
 LONGEST_QUERY = 1_000
 """Characters. A longer text is no name; comparing it with every name would take minutes."""
 # Below this, what is offered has little to do with what was typed.
@@ -136,31 +140,40 @@ def _candidates(
         where = f"WHERE kind IN ({', '.join('?' * len(kinds))})"
         values = list(kinds)
     # A catalogue of usual size is compared whole: pieces would miss a name with an error in each.
-    count = conn.execute(f"SELECT count(*) FROM name {where}", values).fetchone()[0]
+    some = f"SELECT 1 FROM name {where} LIMIT {WHOLE_SCAN + 1}"
+    count = conn.execute(f"SELECT count(*) FROM ({some})", values).fetchone()[0]
     columns = "SELECT kind, id, name, norm, main FROM name"
     if count <= WHOLE_SCAN:
         return conn.execute(f"{columns} {where}", values).fetchall()
-    rowids = _by_pieces(conn, query)
+    rowids = [*_beginning(conn, query), *_by_pieces(conn, query)]
     marks = ", ".join("?" * len(rowids))
     rows = conn.execute(f"{columns} WHERE rowid IN ({marks})", rowids).fetchall()
     return [row for row in rows if not kinds or row[0] in kinds]
 
 
+def _beginning(conn: sqlite3.Connection, query: str) -> list[int]:
+    """Rowids of names that begin with the query, which may be too short to have pieces."""
+    sql = "SELECT rowid FROM name WHERE norm >= ? AND norm < ? LIMIT ?"
+    return [row[0] for row in conn.execute(sql, (query, query + "\U0010ffff", CANDIDATES))]
+
+
 def _by_pieces(conn: sqlite3.Connection, query: str) -> list[int]:
-    """Rowids of names that share the most three-letter pieces with the query."""
+    """Rowids of names that share the most three-letter pieces with the query, the rarest pieces first."""
     from collections import Counter
 
-    pieces = {query[i : i + 3] for i in range(len(query) - 2)} or {query}
+    pieces = sorted({query[i : i + 3] for i in range(len(query) - 2)})
+    marks = ", ".join("?" * len(pieces))
+    sql = f"SELECT term FROM name_tri_in WHERE term IN ({marks}) ORDER BY doc, term"
     counts: Counter[int] = Counter()
-    for piece in pieces:
+    left = PIECES_READ
+    for (piece,) in conn.execute(sql, pieces):
         quoted = '"' + piece.replace('"', '""') + '"'
-        try:
-            # A piece that thousands of names share tells little; the limit keeps the count quick.
-            rows = conn.execute("SELECT rowid FROM name_tri WHERE norm MATCH ? LIMIT 5000", (quoted,))
-            counts.update(row[0] for row in rows)
-        # A piece of signs that the index does not keep.
-        except sqlite3.OperationalError:
-            continue
+        rows = conn.execute("SELECT rowid FROM name_tri WHERE name_tri MATCH ? LIMIT ?", (quoted, left))
+        found = [row[0] for row in rows]
+        counts.update(found)
+        left -= len(found)
+        if left <= 0:
+            break
     return [rowid for rowid, _ in counts.most_common(CANDIDATES)]
 
 
@@ -171,17 +184,17 @@ def _in_text(conn: sqlite3.Connection, text: str) -> list[Hit]:
         return []
     # With a star: the last word is often still being typed.
     quoted = " ".join('"' + word.replace('"', '""') + '"*' for word in words)
-    sql = (
-        # A hit in the name weighs more than one somewhere in the notes.
-        "SELECT kind, id, name, bm25(entry_fts, 0, 0, 8.0, 6.0, 1.0) FROM entry_fts "
-        "WHERE entry_fts MATCH ? ORDER BY 4 LIMIT 60"
-    )
+    held = "FROM entry_fts WHERE entry_fts MATCH ?"
+    # A hit in the name weighs more than one somewhere in the notes.
+    ranked = "ORDER BY bm25(entry_fts, 0, 0, 8.0, 6.0, 1.0)"
     try:
+        many = len(conn.execute(f"SELECT 1 {held} LIMIT ?", (quoted, TOO_COMMON + 1)).fetchall()) > TOO_COMMON
+        sql = f"SELECT kind, id, name {held} {'' if many else ranked} LIMIT 60"
         rows = conn.execute(sql, (quoted,)).fetchall()
     except sqlite3.OperationalError:
         return []
     return [
         # By rank and not by bm25's figure, which depends on the length of the whole catalogue.
         Hit(kind, entry_id, name, "", max(56.0, 80.0 - place))
-        for place, (kind, entry_id, name, _) in enumerate(rows)
+        for place, (kind, entry_id, name) in enumerate(rows)
     ]

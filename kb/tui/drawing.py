@@ -6,19 +6,19 @@ from collections.abc import Iterable, Mapping
 
 from textual.content import Content
 
-from kb.desk import curves
+from kb.desk import canvas
 from kb.tui.text import cut, tidy
 
 CALM = {
-    curves.SOLID: "$primary",
-    curves.RANGE: "$primary 60%",
-    curves.REST: "$secondary 40%",
-    curves.LIMIT: "bold $foreground",
-    curves.AXIS: "$secondary",
+    canvas.SOLID: "$primary",
+    canvas.RANGE: "$primary 60%",
+    canvas.REST: "$secondary 40%",
+    canvas.LIMIT: "bold $foreground",
+    canvas.AXIS: "$secondary",
 }
 """Something one reads off."""
-STOP = CALM | {curves.SOLID: "bold $error", curves.RANGE: "$error", curves.LIMIT: "bold $error"}
-MIND = CALM | {curves.SOLID: "$warning", curves.RANGE: "$warning 60%"}
+STOP = CALM | {canvas.SOLID: "bold $error", canvas.RANGE: "$error", canvas.LIMIT: "bold $error"}
+MIND = CALM | {canvas.SOLID: "$warning", canvas.RANGE: "$warning 60%"}
 """What lies over a limit, and what is near it."""
 Rows = Iterable[Iterable[tuple[str, str]]]
 

@@ -29,7 +29,7 @@ from kb.desk.making.batch_typed import changes, portion
 from kb.desk.making.recipe import make
 from kb.desk.materials import lookup, resolve
 from kb.desk.records import record, typed
-from kb.desk.sheet import infill
+from kb.desk.sheet import mends
 from kb.desk.shelf import bottles
 from kb.index.settings_file import read_settings
 from kb.index.shelf_file import read_shelf_file
@@ -186,7 +186,7 @@ def _amounts(world: World, text: str) -> None:
         air_inputs.hours_of,
         air_inputs.temperature_of,
         lambda one: air_inputs.number(one, "x"),
-        infill.lab,
+        mends.lab,
         zoom_of,
         portion,
         lambda one: changes(one.split(";")),

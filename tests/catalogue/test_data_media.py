@@ -169,7 +169,6 @@ def test_sources_of_these_entries_are_used_and_unseen_ones_are_marked() -> None:
     assert {s.id for s in sources if not s.seen} == {
         "cfr-1910-134",
         "daniels95",
-        "eu-young-pregnant",
         "murphy88",
     }
     assert [s.id for s in sources if (s.basis == "published") != s.seen or not s.extent] == []

@@ -12,6 +12,7 @@ from kb.catalogue.load import load
 from kb.catalogue.paths import shipped_data
 from kb.cli.main import main
 from kb.desk.choose.cautions import CautionView, cautions, where
+from kb.desk.materials.cited import cited_source, mark_of
 from kb.desk.studio import Studio
 from kb.model.guidance import When
 
@@ -41,9 +42,11 @@ def test_all_rules_are_listed_with_words_and_sources(studio: Studio) -> None:
 
 
 def test_a_rule_from_memory_says_so(studio: Studio) -> None:
-    """Where no source was read the mark is a word; where one was, there is none."""
+    """Memory beside a text that was read shows; no rule rests on it now. What was read has no mark."""
     by_id = {one.id: one for one in cautions(studio)}
-    assert by_id["dyed-paper-water"].mark == "from memory"
+    cited = {id: cited_source(studio, id) for id in ("smith84", "memory")}
+    assert mark_of(("smith84", "memory"), cited) == "from memory"
+    assert [id for id, one in by_id.items() if one.mark == "from memory"] == []
     assert by_id["silicone-gap"].mark == "this project's own choice"
     assert by_id["waste-solvent"].mark == "common practice, no source"
     assert by_id["iron-gall-water"].mark == ""

@@ -14,7 +14,7 @@ import pytest
 from kb.book.append import BookError
 from kb.book.verify import verify
 from kb.desk.errors import DeskError
-from kb.desk.making.batch_label import Label, save_svg
+from kb.desk.making.batches import Label, save_svg
 from kb.desk.records.record import add_test
 from kb.desk.sheet.text import save_text, write_text
 from kb.desk.studio import Studio

@@ -12,14 +12,20 @@ import pytest
 from kb.book.kinds.swelling import Swelling
 from kb.cli.main import main
 from kb.desk.errors import DeskError
-from kb.desk.liquids.map_plot import ALL, AS_PRINTED, DRY, DRYING, FRESH, draw, sign
 from kb.desk.liquids.map_svg import map_svg
 from kb.desk.liquids.map_text import (
+    ALL,
+    AS_PRINTED,
     AS_PRINTED_WORDS,
     BLEND_WORDS,
+    DRY,
+    DRYING,
+    FRESH,
+    draw,
     drawn_of,
     region_letters,
     render_text,
+    sign,
 )
 from kb.desk.liquids.solubility_map import SolubilityMap, solubility_map, zoom_of
 from kb.desk.materials.resolve import question

@@ -22,7 +22,6 @@ from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild, unread
-from kb.desk.making.batch_label import label
 from kb.desk.making.batch_typed import changes, weights
 from kb.desk.making.batches import (
     all_batches,
@@ -31,6 +30,7 @@ from kb.desk.making.batches import (
     filled,
     finish,
     keeps_until,
+    label,
     mark_bad,
     named,
     portions,

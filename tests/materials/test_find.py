@@ -10,6 +10,8 @@ from kb.desk.errors import Unclear
 from kb.desk.materials.lookup import find, read
 from kb.desk.materials.resolve import carrier, optional, question, resolve
 from kb.desk.studio import Studio
+from kb.index.search import WHOLE_SCAN
+from scripts.bench_parts.names import add_names, some_names
 
 
 @pytest.mark.parametrize(
@@ -114,3 +116,20 @@ def test_reading_marks_memory_with_a_word(studio: Studio) -> None:
     marks = {line.mark for line in reading.lines}
     assert "from memory" in marks
     assert reading.file.endswith("ketones.yaml")
+
+
+def test_among_very_many_names_a_misspelt_one_is_still_found(studio: Studio) -> None:
+    """Beyond the number that is compared one by one, pieces of three letters choose what is compared."""
+    names = some_names(WHOLE_SCAN + 500)
+    studio.refresh()
+    studio.close()
+    add_names(studio.root, len(names))
+    for name in names[:: len(names) // 12]:
+        middle = len(name) // 2
+        left_out, other = name[:middle] + name[middle + 1 :], name[: middle - 1] + name[middle:]
+        for typed in (left_out, other, name[:-2]):
+            assert name in [hit.name for hit in find(studio, typed)][:5], typed
+    # Too short for a piece: what begins so.
+    found = find(studio, "he")
+    assert found
+    assert any(hit.name.startswith("he") and not hit.near for hit in found)

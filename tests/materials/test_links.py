@@ -88,7 +88,8 @@ def test_a_liquid_by_distance_grade_report_and_rule(studio: Studio) -> None:
     assert "lone-work" in of(found, "caution")
     assert "family" in {one.kind for one in found}
     assert of(found, "hazard", "labelled").keys() >= {"H225", "EUH066"}
-    assert of(found, "source", "rests on")["eu-limits-memory"].note == "from memory"
+    assert of(found, "source", "rests on")["it-annex-xxxviii"].note == "read"
+    assert of(links(studio, "liquid", "isoparaffin"), "source", "rests on")["memory"].note == "from memory"
 
 
 def test_an_adhesive_names_tapes_polymers_reports_and_what_is_inside_its_sphere(studio: Studio) -> None:

@@ -13,8 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.desk.making.dilute import blend, dilute, solids
-from kb.desk.making.recipe_by import factor_of
-from kb.desk.making.recipe_portions import base_of, basis_of, ends, grams, unit_of
+from kb.desk.making.recipe_amounts import base_of, basis_of, ends, factor_of, grams, unit_of
 from kb.model.recipe import Ingredient, Recipe
 
 DATA = Path(__file__).parents[2] / "data" / "making"

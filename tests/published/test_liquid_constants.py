@@ -271,7 +271,8 @@ FIRE_METHOD = {
 }
 FIRE_UNCHECKED = {
     **dict.fromkeys(("white-spirit-low-aromatic", "white-spirit-aromatic"), "white-spirit-encyclopedia"),
-    **dict.fromkeys(("petroleum-ether", "propylene-carbonate"), "memory"),
+    "petroleum-ether": "petroleum-ether-flash-page",
+    "propylene-carbonate": "encyclopedia-propylene-carbonate",
     "dimethyl-carbonate": "dimethyl-carbonate-summary",
     "benzyl-alcohol": "benzyl-alcohol-trade",
     "1-methoxy-2-propanol": "haz-map-glycol-ether",

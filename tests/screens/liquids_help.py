@@ -8,12 +8,12 @@ from textual.pilot import Pilot
 
 from kb.desk.air.air import DEFER, Air
 from kb.desk.air.answer import AirPart, AirPoint, LimitShare, UnderAuthority, line
-from kb.desk.liquids import map_plot
-from kb.desk.liquids.blend_lines import Alone, BlendFound, Blends, Gains, LeftOutPair
+from kb.desk.liquids import map_text
+from kb.desk.liquids.blends import Alone, BlendFound, Blends, Gains, LeftOutPair
 from kb.desk.liquids.solubility_map import MapBlend, MapLiquid, MapRegion, SolubilityMap
 from kb.model.question import LeftOut, Question
 from kb.tui.screens.choose.asked import Asked, Filled
-from kb.tui.screens.liquids.map_view import Seen
+from kb.tui.screens.liquids.solubility_map import Seen
 from tests.screens.invented import home
 from tests.screens.screen_help import settle
 
@@ -188,12 +188,12 @@ def invented_map() -> Seen:
         model="fractional parameters",
         source="invented",
     )
-    drawn = map_plot.Drawn(
+    drawn = map_text.Drawn(
         tuple(
-            map_plot.Region(sign, one.name, one.centre, one.r0, one.kind == "adhesive")
+            map_text.Region(sign, one.name, one.centre, one.r0, one.kind == "adhesive")
             for sign, one in zip("AM", regions, strict=True)
         ),
-        tuple(map_plot.Dot(name, name, place) for name, place in places.items()),
+        tuple(map_text.Dot(name, name, place) for name, place in places.items()),
         path,
     )
     return Seen(found, drawn, "Invented blend", None, ("An invented note.",))

@@ -8,8 +8,7 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
-from kb.desk.making.recipe import Made, Part
-from kb.desk.making.recipe_steps import StepsState
+from kb.desk.making.recipe import Made, Part, StepsState
 from kb.desk.materials.cited import Cited
 from kb.model.recipe import Ingredient, Recipe, RecipeStep
 from kb.tui.app import BenchleafApp

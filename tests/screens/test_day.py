@@ -14,7 +14,7 @@ from kb.desk.making.batches import all_batches, trace
 from kb.desk.records.book_list import list_records
 from kb.desk.records.record import list_tests, show_test
 from kb.desk.sheet.facts import SheetFacts
-from kb.desk.sheet.facts_kept import keep_facts
+from kb.desk.sheet.sheets import keep_facts
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FormScreen

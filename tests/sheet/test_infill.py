@@ -8,7 +8,7 @@ import pytest
 
 from kb.cli.main import main
 from kb.desk.errors import DeskError
-from kb.desk.sheet.infill import compare, fit_of, lab
+from kb.desk.sheet.mends import compare, fit_of, lab
 from kb.desk.studio import Studio
 from kb.science.sheet.colour import Lab, delta_e_2000
 

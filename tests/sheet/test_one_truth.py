@@ -14,7 +14,7 @@ from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.fill import begin, store
 from kb.desk.sheet.facts import sheet_facts
-from kb.desk.sheet.housed import gap_check
+from kb.desk.sheet.housing import gap_check
 from kb.desk.sheet.plan import sheet_plan
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio

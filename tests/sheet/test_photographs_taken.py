@@ -17,7 +17,7 @@ from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.keep import verify
 from kb.desk.sheet import pictures_taken
-from kb.desk.sheet.pictures import read_picture
+from kb.desk.sheet.photo_compare import read_picture
 from kb.desk.sheet.pictures_paired import compare_pair, pair_by_area, pairs
 from kb.desk.sheet.pictures_taken import add, taken, watched
 from kb.desk.studio import Studio

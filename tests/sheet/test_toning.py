@@ -19,8 +19,7 @@ from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
 from kb.desk.making.batches import mark_bad, record
 from kb.desk.records.book_list import amend_record, changes_from_words, show_record, withdraw_record
-from kb.desk.sheet.infill import compare, lab
-from kb.desk.sheet.toning import tonings
+from kb.desk.sheet.mends import compare, lab, tonings
 from kb.desk.studio import Studio
 from kb.science.sheet.colour import Lab, delta_e_2000
 from tests.work_help import add_toning, toning_from_words, warnings

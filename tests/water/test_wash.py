@@ -28,8 +28,7 @@ from kb.desk.water.readings import (
     reading_id,
     stop_rule,
 )
-from kb.desk.water.wash import Size, Washing, plan
-from kb.desk.water.wash_reach import worst
+from kb.desk.water.wash import Size, Washing, plan, worst
 from kb.model.record import Withdraw
 
 CLEAN = {"bleed": 0, "offset": 0}

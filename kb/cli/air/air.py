@@ -103,7 +103,7 @@ def _print(answer: Air, *, sources: bool) -> None:
 def _first(answer: Air) -> None:
     """How it stands, in one screenful."""
     from kb.desk.air.gist import gist, over_time
-    from kb.desk.curves import gauge
+    from kb.desk.canvas import gauge
 
     told = gist(answer)
     others = f" {told.others} other lists: --parts." if told.others else ""

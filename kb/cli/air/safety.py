@@ -23,9 +23,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the note."""
-    from kb.desk.materials.resolve import parts
+    from kb.desk.materials.resolve import liquids, parts
     from kb.desk.materials.safety import safety_note, sections
-    from kb.desk.materials.said_back import liquids
 
     studio = studio_of(args)
     meant = parts(studio, " ".join(args.liquid), args.blend)

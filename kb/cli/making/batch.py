@@ -87,7 +87,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.making.batches import record, show
-    from kb.desk.materials.said_back import understood
+    from kb.desk.materials.resolve import understood
 
     batch = _batch(studio, args)
     written = record(studio, batch, date.today())
@@ -160,8 +160,7 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _label(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.making.batch_label import label, save_svg
-    from kb.desk.making.batches import batch_id
+    from kb.desk.making.batches import batch_id, label, save_svg
 
     made = label(studio, batch_id(studio, args.batch))
     if args.svg is not None:

@@ -10,7 +10,7 @@ from kb.cli.out import OK, UNCLEAR, say, say_json, warn, wrap
 
 if TYPE_CHECKING:
     from kb.desk.making.recipe import Made
-    from kb.desk.making.recipe_steps import StepsState
+    from kb.desk.making.steps import StepsState
     from kb.desk.studio import Studio
     from kb.model.recipe import Recipe, RecipeStep
 

@@ -17,7 +17,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compare."""
-    from kb.desk.sheet.infill import compare, lab
+    from kb.desk.sheet.mends import compare, lab
 
     found = compare(studio_of(args), lab(args.sheet), [lab(one) for one in args.infill])
     if args.json:

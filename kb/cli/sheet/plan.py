@@ -44,9 +44,9 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Gather, and name what is missing."""
-    from kb.desk.sheet.facts_kept import keep_facts
     from kb.desk.sheet.names import sheet_for_record, sheet_named
     from kb.desk.sheet.plan import sheet_plan
+    from kb.desk.sheet.sheets import keep_facts
     from kb.desk.sheet.text import as_text, sections, write_text
 
     studio = studio_of(args)

@@ -13,7 +13,7 @@ from kb.cli.records import asked_for, found_if_new, on_known_sheet, sheet_meant
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.desk.water.readings import ReadingView, StopRule
-    from kb.desk.water.wash_view import WashPlan
+    from kb.desk.water.wash import WashPlan
 
 
 def options(parser: argparse.ArgumentParser) -> None:

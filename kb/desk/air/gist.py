@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from kb.desk.air.answer import Air, AirLine, AirPoint, UnderAuthority, plain
-from kb.desk.canvas import Canvas
-from kb.desk.curves import Axis, Course, curve
+from kb.desk.canvas import Axis, Canvas, Course, curve
 
 LEVELS = {
     "over": "TOO MUCH for this room as it is",

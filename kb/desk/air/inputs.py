@@ -73,14 +73,14 @@ def use_of(
         how=found,
         amount_ml=amount_ml(studio, parts, amount),
         per_hour=number(per_hour, "the number of times per hour") if per_hour else None,
-        area_m2=positive(area, "area") if area else None,
-        space_l=positive(space, "room volume") * 1000.0 if space else None,
+        area_m2=positive(area, "area", "cm2") if area else None,
+        space_l=positive(space, "room volume", "l") * 1000.0 if space else None,
     )
 
 
 def room_of(*, room: str, air_changes: str, mixing: str = "", near: str = "", air_speed: str = "") -> Room:
     """A room from typed words. ``air_changes`` may be per hour or a flow, each one number or a range."""
-    volume = positive(room, "room volume")
+    volume = positive(room, "room volume", "m3")
     try:
         fresh = parse_range(air_changes, "air changes", "air flow", bare="/h")
         speed = parse_range(air_speed, "air speed") if air_speed else None
@@ -91,7 +91,7 @@ def room_of(*, room: str, air_changes: str, mixing: str = "", near: str = "", ai
         volume_m3=volume,
         air_changes_per_h=Spread(fresh.low / per_hour, fresh.high / per_hour),
         mixing=_mixing(mixing) if mixing else USUAL_MIXING,
-        near_radius_m=positive(near, "length") if near else NEAR_RADIUS_M,
+        near_radius_m=positive(near, "length", "m") if near else NEAR_RADIUS_M,
         air_speed_m_min=Spread(*AIR_SPEED_M_MIN)
         if speed is None
         else Spread(speed.low * 60, speed.high * 60),
@@ -112,7 +112,10 @@ def temperature_of(text: str) -> float:
 
 
 def amount_ml(studio: Studio, parts: Mapping[str, float], text: str) -> float:
-    """Millilitres of a liquid or blend, from a volume or a mass."""
+    """Millilitres of a liquid or blend, from a volume or a mass.
+
+    A number alone is refused: nobody can say which of the two was meant.
+    """
     try:
         found = parse_quantity(text, "volume", "mass")
     except ValueError as error:

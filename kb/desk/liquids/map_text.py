@@ -1,11 +1,259 @@
-"""The solubility map for a terminal or a pipe: the drawing of the screen, with its key in words."""
+"""The solubility map for a terminal or a pipe: the drawing of the screen, with its key in words.
+
+The solubility map in braille dots: sides, regions, liquids, a drying path and labels.
+
+No widgets and no colour: screen and command draw the same. A region to reach is filled, one to spare and
+one fitted to own crumbs are outlines; liquids bear the number of their place in the list. Geometry is that of
+kb.science.liquids.ternary.
+"""
 
 from __future__ import annotations
 
-from kb.desk.liquids import map_plot as plot
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+from kb.desk.canvas import ACROSS, DOWN, Canvas, filled
+from kb.desk.canvas import Dot as Point
 from kb.desk.liquids.solubility_map import MapBlend, MapLiquid, MapRegion, SolubilityMap
 from kb.science.choose.acting import at_edge
-from kb.science.liquids.ternary import WHOLE, Window
+from kb.science.liquids.solubility import Hsp
+from kb.science.liquids.ternary import (
+    HEIGHT,
+    WHOLE,
+    Cell,
+    Fractions,
+    Frame,
+    Place,
+    Window,
+    place_labels,
+    region_outline,
+    shared_cells,
+    to_plane,
+)
+
+SIGNS = "123456789abcdefghijklmnopqrstuvwyz"
+"""Signs of the ranked liquids, in their order."""
+FRESH, DRYING, DRY = "@", "*", "X"
+AS_PRINTED = "="
+"""Where printed charts would place the blend: by volume-averaged fractions."""
+REACH, SPARE, SIDE, LIQUID, PATH, NAME = "reach", "spare", "side", "liquid", "path", "name"
+"""Layers of the drawing, for a screen to colour."""
+EDGE_POINTS = 144
+"""Corners of the polygon that stands for a region's edge; more are not seen at the nearest zoom."""
+ALL = Window(WHOLE.left, WHOLE.bottom - 5.0, WHOLE.right, WHOLE.top)
+"""The whole triangle with a row below it for the names of its corners."""
+LABEL = 12
+"""Cells of a label at most."""
+NEAREST = 4.0
+"""Zoom goes in to a window this wide, in per cent."""
+STEP = 0.25
+"""How much of the window an arrow key moves."""
+
+
+class Region(NamedTuple):
+    """A sphere's shadow: to be reached, or to be spared."""
+
+    sign: str
+    """Short name of it in the legend, beside figures."""
+    name: str
+    centre: Hsp
+    r0: float
+    to_reach: bool
+    own: bool = False
+    """Fitted to own crumb tests: neither to be reached nor to be spared, but to be compared."""
+
+
+class Dot(NamedTuple):
+    """A liquid on the map."""
+
+    id: str
+    name: str
+    fractions: Fractions
+
+
+class Drawn(NamedTuple):
+    """What is on the map: regions, liquids best first, and where drying takes the chosen liquid or blend."""
+
+    regions: tuple[Region, ...] = ()
+    dots: tuple[Dot, ...] = ()
+    path: tuple[Fractions, ...] = ()
+    as_printed: Fractions | None = None
+    """The place of the chosen blend by volume-averaged fractions; ``path`` begins by averaged parameters."""
+
+
+class Picture(NamedTuple):
+    """The drawing, and the sign under which an id is hidden that has no sign of its own there."""
+
+    rows: tuple[tuple[tuple[str, str], ...], ...]
+    """For each row its pieces: text, and the layer that it belongs to."""
+    hidden: Mapping[str, str]
+    outside: frozenset[str]
+    """Ids that lie outside the window."""
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The drawing as plain text."""
+        return tuple("".join(text for text, _ in row) for row in self.rows)
+
+
+def sign(place: int) -> str:
+    """The sign of a liquid by its place in the list."""
+    return SIGNS[place] if place < len(SIGNS) else "o"
+
+
+def draw(drawn: Drawn, columns: int, rows: int, window: Window) -> Picture:
+    """Everything at its place; what is more telling covers what is less."""
+    frame, canvas = Frame(columns, rows, window), Canvas(columns, rows)
+    fine = frame.finer(ACROSS, DOWN)
+    canvas.dots(fine.triangle(), SIDE)
+    # The one to reach is drawn last, so that its edge is whole where two cross.
+    for region in sorted(drawn.regions, key=lambda one: one.to_reach):
+        _region(canvas, fine, region)
+    taken = _corners(frame, canvas)
+    marks, outside = _marks(frame, drawn.dots)
+    places = {dot.id: place for place, dot in enumerate(drawn.dots)}
+    path = _path(frame, drawn.path)
+    printed = None if drawn.as_printed is None else frame.cell(to_plane(drawn.as_printed))
+    if printed is not None and path.get(printed) != FRESH:
+        path[printed] = AS_PRINTED
+    for cell, mark in path.items():
+        canvas.write(*cell, mark, PATH)
+    hidden: dict[str, str] = {}
+    for cell, ids in shared_cells(marks).items():
+        hidden |= dict.fromkeys(ids[1:], sign(places[ids[0]]))
+        if path.get(cell, DRYING) != DRYING:
+            hidden |= dict.fromkeys(ids, path[cell])
+        else:
+            canvas.write(*cell, sign(places[ids[0]]), LIQUID)
+    texts = [
+        (dot.id, marks[dot.id], _label(dot.name))
+        for dot in drawn.dots
+        if dot.id in marks and dot.id not in hidden
+    ]
+    for label in place_labels(texts, columns, rows, {*taken, *path}).placed:
+        canvas.write(*label.cell, label.text, NAME)
+    return Picture(canvas.runs(), hidden, frozenset(outside))
+
+
+def _region(canvas: Canvas, fine: Frame, region: Region) -> None:
+    """The shadow of a sphere: its edge, and within it a sparse fill if it is to be reached."""
+    edge = _edge(region.centre, region.r0)
+    if not edge:
+        return
+    line: list[Point] = [(cell.column, cell.row) for cell in fine.line((*edge, edge[0]))]
+    if region.to_reach:
+        canvas.dots(filled(_whole(fine, edge)), REACH)
+    canvas.dots(line, REACH if region.to_reach else SPARE)
+
+
+@lru_cache(maxsize=64)
+def _edge(centre: Hsp, r0: float) -> tuple[Place, ...]:
+    """The edge of a region, whatever the window: searched once, drawn at every key."""
+    return region_outline(centre, r0, points=EDGE_POINTS)
+
+
+def _whole(fine: Frame, edge: Sequence[Place]) -> list[Point]:
+    """The edge in dots, also where it lies outside the window, so that what is inside can be filled."""
+    corners = [fine.nearest(place) for place in edge]
+    found: list[Point] = []
+    for (x, y), (right, down) in zip(corners, (*corners[1:], corners[0]), strict=True):
+        steps = max(abs(down - y), 1)
+        for step in range(steps + 1):
+            at = y + (down - y) * step // steps
+            if -1 <= at <= fine.rows:
+                found.append((min(max(x + (right - x) * step // steps, -1), fine.columns), at))
+    return found
+
+
+def _label(name: str) -> str:
+    """A short name of characters one cell wide."""
+    text = name.partition(" (")[0].partition(", ")[0].strip()
+    text = text if len(text) <= LABEL else text[: LABEL - 1].rstrip() + "…"
+    text = f" {text} "
+    return (
+        text
+        if text.isprintable()
+        and len(text) <= LABEL + 2
+        and all(ord(one) < 0x1100 or one == "…" for one in text)
+        else ""
+    )
+
+
+def _corners(frame: Frame, canvas: Canvas) -> list[Cell]:
+    """The names of the corners, where they are in the window."""
+    taken = []
+    for place, text, before in (
+        (Place(0.0, 0.0), "H bonding", False),
+        (Place(100.0, 0.0), "Dispersion", True),
+        (Place(50.0, HEIGHT), "Polar", False),
+    ):
+        cell = frame.cell(place)
+        if cell is None:
+            continue
+        first = cell.column - len(text) + 1 if before else cell.column
+        row = cell.row + 1 if place.y == 0 and cell.row + 1 < frame.rows else cell.row
+        first = max(0, min(frame.columns - len(text), first))
+        canvas.write(first, row, text, NAME)
+        taken += [Cell(first + at, row) for at in range(len(text))]
+    return taken
+
+
+def _marks(frame: Frame, dots: Sequence[Dot]) -> tuple[dict[str, Cell], list[str]]:
+    inside: dict[str, Cell] = {}
+    outside = []
+    for dot in dots:
+        cell = frame.cell(to_plane(dot.fractions))
+        if cell is None:
+            outside.append(dot.id)
+        else:
+            inside[dot.id] = cell
+    return inside, outside
+
+
+def _path(frame: Frame, path: Sequence[Fractions]) -> dict[Cell, str]:
+    """Fresh, on the way, and nearly dry; a path that stays in one cell is fresh only."""
+    places = [to_plane(fractions) for fractions in path]
+    if not places:
+        return {}
+    found = dict.fromkeys(frame.line(places), DRYING)
+    for place, mark in ((places[-1], DRY), (places[0], FRESH)):
+        cell = frame.cell(place)
+        if cell is not None:
+            found[cell] = mark
+    return found
+
+
+# -- the window --------------------------------------------------------------------------------------
+
+
+def zoomed(window: Window, factor: float, kept: Place | None = None) -> Window:
+    """``factor`` times as wide; never wider than the whole, never finer than NEAREST.
+
+    ``kept``, if it is in sight, stays where it is on the screen; else the middle does.
+    """
+    width = window.right - window.left
+    widest = ALL.right - ALL.left
+    factor = min(max(factor, NEAREST / width), widest / width)
+    if width * factor >= widest - 1e-9:
+        return ALL
+    middle_x, middle_y = (window.left + window.right) / 2, (window.bottom + window.top) / 2
+    if kept and window.left <= kept.x <= window.right and window.bottom <= kept.y <= window.top:
+        middle_x, middle_y = kept.x + (middle_x - kept.x) * factor, kept.y + (middle_y - kept.y) * factor
+    half_x, half_y = width * factor / 2, (window.top - window.bottom) * factor / 2
+    return moved(Window(middle_x - half_x, middle_y - half_y, middle_x + half_x, middle_y + half_y), 0, 0)
+
+
+def moved(window: Window, right: int, up: int) -> Window:
+    """The window moved by steps, kept over the triangle."""
+    step_x = right * STEP * (window.right - window.left)
+    step_y = up * STEP * (window.top - window.bottom)
+    # The middle stays on the triangle's rectangle, so that one cannot get lost.
+    middle_x, middle_y = (window.left + window.right) / 2, (window.bottom + window.top) / 2
+    step_x = min(max(middle_x + step_x, 0.0), 100.0) - middle_x
+    step_y = min(max(middle_y + step_y, 0.0), HEIGHT) - middle_y
+    return Window(window.left + step_x, window.bottom + step_y, window.right + step_x, window.top + step_y)
+
 
 LETTERS = {"adhesive": "A", "medium": "M", "carrier": "C", "own": "O"}
 EDGE_SIGN = "~"
@@ -14,24 +262,24 @@ BLEND_WORDS = "by averaged Hansen parameters"
 AS_PRINTED_WORDS = "by volume-averaged fractions, as printed charts place a blend"
 
 
-def drawn_of(found: SolubilityMap) -> plot.Drawn:
+def drawn_of(found: SolubilityMap) -> Drawn:
     """What the drawing shows of a map."""
     regions = tuple(
-        plot.Region(sign, one.name, one.centre, one.r0, one.kind == "adhesive", one.kind == "own")
+        Region(sign, one.name, one.centre, one.r0, one.kind == "adhesive", one.kind == "own")
         for sign, one in zip(region_letters(found.regions), found.regions, strict=True)
     )
-    dots = tuple(plot.Dot(one.id, named(one), one.fractions) for one in found.liquids)
+    dots = tuple(Dot(one.id, named(one), one.fractions) for one in found.liquids)
     if found.blend is None:
-        return plot.Drawn(regions, dots)
+        return Drawn(regions, dots)
     path = (found.blend.fractions, *found.blend.path[1:])
-    return plot.Drawn(regions, dots, path, found.blend.fractions_as_printed)
+    return Drawn(regions, dots, path, found.blend.fractions_as_printed)
 
 
 def render_text(found: SolubilityMap, columns: int = 96, rows: int = 40) -> tuple[str, ...]:
     """The lines of the picture, ``columns`` wide and ``rows`` high, then those of its key."""
     drawn = drawn_of(found)
     window = Window(*found.window)
-    picture = plot.draw(drawn, columns, rows, plot.ALL if window == WHOLE else window)
+    picture = draw(drawn, columns, rows, ALL if window == WHOLE else window)
     lines = ["", *(f"{one.sign} {region_words(one)}" for one in drawn.regions)]
     lines += [f"{EDGE_SIGN} before a name: {EDGE_WORDS}"] if drawn.regions else []
     lines += blend_lines(found.blend)
@@ -39,7 +287,7 @@ def render_text(found: SolubilityMap, columns: int = 96, rows: int = 40) -> tupl
     for place, one in enumerate(found.liquids):
         if one.id not in picture.outside:
             hidden = picture.hidden.get(one.id)
-            lines.append(_listed(plot.sign(place), one, first) + (f" (at {hidden})" if hidden else ""))
+            lines.append(_listed(sign(place), one, first) + (f" (at {hidden})" if hidden else ""))
     return (*(line.rstrip() for line in picture.lines), *lines)
 
 
@@ -48,7 +296,7 @@ def named(one: MapLiquid) -> str:
     return f"{EDGE_SIGN if at_edge(one.red.values()) else ''}{one.name}"
 
 
-def region_words(region: plot.Region) -> str:
+def region_words(region: Region) -> str:
     """What a region is for: filled, or an outline."""
     if region.own:
         return f"outline: {region.name}, to compare"
@@ -60,9 +308,9 @@ def blend_lines(blend: MapBlend | None) -> list[str]:
     if blend is None:
         return []
     return [
-        f"{plot.FRESH} {blend.name}, {BLEND_WORDS} (d / p / h {_shares(blend.fractions)} %)",
-        f"{plot.AS_PRINTED} the same, {AS_PRINTED_WORDS} (d / p / h {_shares(blend.fractions_as_printed)} %)",
-        *([f"{plot.DRYING} its path while it dries, {plot.DRY} nearly dry"] if blend.path else []),
+        f"{FRESH} {blend.name}, {BLEND_WORDS} (d / p / h {_shares(blend.fractions)} %)",
+        f"{AS_PRINTED} the same, {AS_PRINTED_WORDS} (d / p / h {_shares(blend.fractions_as_printed)} %)",
+        *([f"{DRYING} its path while it dries, {DRY} nearly dry"] if blend.path else []),
         *(f"    {lost:.0f} % gone: d / p / h {_shares(place)} %" for lost, place in blend.steps),
     ]
 

@@ -1,4 +1,7 @@
-"""Links that chemistry and handbook grades make: what a liquid reaches, and what reaches a material."""
+"""Links that chemistry and handbook grades make: what a liquid reaches, and what reaches a material.
+
+One link between entries, as the desk hands it out.
+"""
 
 from __future__ import annotations
 
@@ -7,12 +10,29 @@ from typing import NamedTuple, TypeVar
 
 import msgspec
 
-from kb.desk.materials.related import Link
 from kb.desk.studio import Studio
 from kb.index.compiled import RESPONSE_LOGITS, CLiquid, Compiled
 from kb.index.queries import entries
 from kb.model.material import UNSTATED, AgentSensitivity, Carrier, Medium, Paper, Polymer
+from kb.model.question import Plain
 from kb.science.liquids.solubility import red
+
+
+class Link(Plain, frozen=True, kw_only=True):
+    """One thing that an entry is linked to.
+
+    ``kind`` and ``id`` are those of the other entry, or of a bottle; the kind ``test`` with an empty id
+    stands for the tests in the book as a whole. ``relation`` says what it is to the entry, in words;
+    ``red`` is the relative distance to a Hansen sphere (below 1: inside) where the link rests on one.
+    """
+
+    kind: str
+    id: str
+    name: str
+    relation: str
+    note: str = ""
+    red: float | None = None
+
 
 T = TypeVar("T", bound=msgspec.Struct)
 GRADE_ORDER = {"usually bleeds": 0, "test with care": 1, "unknown": 2, "stable": 3}

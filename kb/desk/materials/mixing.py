@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 import msgspec
 
 from kb.desk.materials.filter import all_records
-from kb.desk.materials.liquid_records import liquid_of
 from kb.desk.materials.names import Names
+from kb.desk.materials.physical import liquid_of
 from kb.desk.studio import Studio
 from kb.index.queries import entries
 from kb.model.liquid import Liquid, Miscibility, MixSide, Pair

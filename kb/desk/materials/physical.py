@@ -1,4 +1,7 @@
-"""The figures of a liquid that air, fire, drying and blends are computed from, or what is missing."""
+"""The figures of a liquid that air, fire, drying and blends are computed from, or what is missing.
+
+The full record of a liquid from the index.
+"""
 
 from __future__ import annotations
 
@@ -6,13 +9,22 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+import msgspec
+
 from kb.desk.errors import DeskError
-from kb.desk.materials.liquid_records import liquid_of
 from kb.desk.studio import Studio
+from kb.index.queries import entry
 from kb.model.base import Figure
 from kb.model.liquid import Liquid
 from kb.science.conversions import ZERO_C_IN_K
 from kb.science.liquids.solubility import Hsp
+
+
+def liquid_of(studio: Studio, liquid_id: str) -> Liquid | None:
+    """The full record of a liquid."""
+    row = entry(studio.index.conn, "liquid", liquid_id)
+    return msgspec.json.decode(row.body, type=Liquid) if row else None
+
 
 USUAL_TEMP_C = 20.0
 COLDEST_C, WARMEST_C = 10.0, 35.0

@@ -7,8 +7,7 @@ from pathlib import Path
 
 from kb.book.kinds.sheet import size_words
 from kb.desk.errors import DeskError
-from kb.desk.making.batch_label import label_lines
-from kb.desk.making.batches import all_batches, show
+from kb.desk.making.batches import all_batches, label_lines, show
 from kb.desk.records.book_list import kind_of, record_id
 from kb.desk.records.work_records import SHORT, name_of
 from kb.desk.studio import Studio

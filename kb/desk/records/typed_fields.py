@@ -182,7 +182,7 @@ def _portions(studio: Studio, typed: str) -> tuple[Portion, ...]:
 
 
 def _colour(studio: Studio, typed: str) -> ColourReading:
-    from kb.desk.sheet.infill import lab
+    from kb.desk.sheet.mends import lab
 
     found = lab(typed)
     return ColourReading(lightness=found.lightness, a=found.a, b=found.b)

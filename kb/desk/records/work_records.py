@@ -27,9 +27,8 @@ from kb.model.question import Plain
 SHORT = 10
 """Characters of an id that are shown in a line."""
 OWN = {
-    "mend": "kb.desk.sheet.mends",
-    "toning": "kb.desk.sheet.toning",
-    "housing": "kb.desk.sheet.housed",
+    "toning": "kb.desk.sheet.mends",
+    "housing": "kb.desk.sheet.housing",
 }
 """Where a kind has more to say of a record than its fields do. A new kind needs no line here."""
 

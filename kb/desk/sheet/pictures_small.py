@@ -122,7 +122,7 @@ def _opened(path: Path, side: int) -> Any:
         from PIL import Image, ImageOps
     except ImportError:
         return None
-    from kb.desk.sheet.pictures import learn_heic
+    from kb.desk.sheet.photo_compare import learn_heic
 
     if path.suffix in {".heic", ".heif"}:
         learn_heic()

@@ -102,7 +102,7 @@ def check_picture(path: Path) -> None:
         raise DeskError(f"{path} is not a picture (JPEG, PNG, TIFF, WebP or HEIC). Nothing was recorded.")
     from importlib.util import find_spec
 
-    from kb.desk.sheet.pictures import learn_heic, read_picture
+    from kb.desk.sheet.photo_compare import learn_heic, read_picture
 
     # Without the extra its end is not looked at; comparing will.
     if all(map(find_spec, ("PIL", "numpy"))) and (not heic or learn_heic()):

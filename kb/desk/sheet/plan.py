@@ -9,9 +9,8 @@ from kb.desk.errors import DeskError
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.sheet import housing, press, tissue
 from kb.desk.sheet.facts import SheetFacts
-from kb.desk.sheet.housed import HousedView, housings
-from kb.desk.sheet.mends import MendView, mends
-from kb.desk.sheet.toning import TonedView, tonings
+from kb.desk.sheet.housing import HousedView, housings
+from kb.desk.sheet.mends import MendView, TonedView, mends, tonings
 from kb.desk.studio import Studio
 from kb.desk.water import wash
 from kb.desk.water.readings import ReadingView, all_readings

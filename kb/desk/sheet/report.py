@@ -18,10 +18,9 @@ from kb.desk.pool.words import counted
 from kb.desk.records.book_list import list_records, show_record
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.records.work_records import name_of
-from kb.desk.sheet.drawing import face_svg
 from kb.desk.sheet.pictures_paired import pairs
 from kb.desk.sheet.tape import strips
-from kb.desk.sheet.view import SheetView, sheet_view
+from kb.desk.sheet.view import SheetView, face_svg, sheet_view
 from kb.desk.studio import Studio
 from kb.model.question import Plain
 
@@ -437,7 +436,7 @@ def write_pdf(template: Path, given: dict[str, Any], path: Path) -> None:
 
 def save_as(path: Path, content: str) -> None:
     """Write a new file. Raises DeskError if there is one of its name, or if it cannot be written."""
-    from kb.desk.new_file import write_new_file
+    from kb.book.storage import write_new_file
 
     try:
         write_new_file(path, content)

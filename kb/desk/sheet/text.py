@@ -7,18 +7,19 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
+from kb.book.storage import write_new_file
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
-from kb.desk.new_file import write_new_file
 from kb.desk.records.record import TestSummary
 from kb.desk.sheet.facts import plain_name
 from kb.desk.sheet.housing import GapView, HousingAnswer
 from kb.desk.sheet.plan import SheetPlan
 from kb.desk.sheet.press import PressPlan
 from kb.desk.sheet.tissue import TissueAnswer
+from kb.desk.signs import Signs
 from kb.desk.studio import Studio
 from kb.desk.water.readings import ReadingView, StopRule
-from kb.desk.water.wash_view import InReach, WashPlan, WashWay
+from kb.desk.water.wash import InReach, WashPlan, WashWay
 
 Section = tuple[str, list[str]]
 WIDTH = 92
@@ -212,13 +213,14 @@ def as_text(plan: SheetPlan, parts: list[Section], day: str) -> str:
     """The page as plain text, wrapped."""
     lines = textwrap.wrap(f"Plan for sheet {plan.sheet}", WIDTH, subsequent_indent="    ")
     lines += [f"Drawn up {day}. A plan and no permission.", ""]
+    signs = Signs()
     for heading, body in parts:
         lines += [heading, "-" * len(heading)]
-        for text in body:
+        for text in map(signs.short, body):
             indent = " " * (len(text) - len(text.lstrip(" -")))
             lines += textwrap.wrap(text, WIDTH, subsequent_indent=indent, drop_whitespace=True) or [""]
         lines.append("")
-    return "\n".join(lines)
+    return "\n".join([*lines, signs.key] if signs.key else lines)
 
 
 def write_text(path: Path, text: str) -> None:

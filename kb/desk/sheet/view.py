@@ -1,6 +1,11 @@
-"""One sheet with its facts, its condition and its tape, for the command and the screen."""
+"""One sheet with its facts, its condition and its tape, for the command and the screen.
+
+One face of a sheet with its patches as an SVG drawing.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Iterable
 
 from kb.book.kinds.condition import Condition, condition_words
 from kb.book.kinds.sheet import SHEET, Sheet
@@ -8,10 +13,64 @@ from kb.book.kinds.strip import strip_line
 from kb.desk.errors import DeskError
 from kb.desk.records.record_line import Teller
 from kb.desk.sheet.names import sheet_named, sheet_record, sheet_row
-from kb.desk.sheet.tape import TapeView, strips, tape_view
+from kb.desk.sheet.tape import LETTERS, PatchView, TapeView, strips, tape_view
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
+from kb.science.sheet.polygons import box
+
+HATCH = {
+    "done": ("#2f6b3f", "done"),
+    "look": ("#a8650b", "look"),
+    "partly": ("#2f6b3f", "partly"),
+    "now": ("#1f4e6b", "now"),
+    "stopped": ("#8a2f1d", "stopped"),
+    "skipped": ("#6b6b6b", "skipped"),
+}
+"""Ink of each state. The pattern and the letter say the same without colour."""
+_PATTERNS = (
+    '<pattern id="{0}-{1}" width="3" height="3" patternUnits="userSpaceOnUse"><path d="{2}" stroke="{3}" '
+    'stroke-width=".5" fill="none"/></pattern>'
+)
+_PATHS = {
+    "done": "M0 0H3M0 1H3M0 2H3",
+    "look": "M0 0L3 3M3 0L0 3",
+    "partly": "M0 1.5H3",
+    "now": "M0 3L3 0",
+    "stopped": "M1.5 0V3",
+    "skipped": "M0 0L.6 .6",
+}
+
+
+def face_svg(patches: Iterable[PatchView], width_mm: float, height_mm: float, face: str) -> str:
+    """The face as one looks at it, in mm; each patch with its number, pattern and letter."""
+    from html import escape
+
+    patterns = "".join(_PATTERNS.format(face, name, _PATHS[name], ink) for name, (ink, _) in HATCH.items())
+    size = max(4.0, max(width_mm, height_mm) / 60)
+    shapes = []
+    for patch in patches:
+        around = box(patch.polygon)
+        corners = " ".join(f"{x:g},{y:g}" for x, y in patch.polygon)
+        fill = f"url(#{face}-{patch.state})" if patch.state in HATCH else "none"
+        ink = HATCH[patch.state][0] if patch.state in HATCH else "#888"
+        letter = LETTERS[patch.state]
+        words = f"{patch.id} {letter}".strip()
+        # Figures must stay inside their patch, whose neighbours have figures too.
+        high = min(size, (around.right - around.left) / (0.62 * len(words)))
+        x, y = (around.left + around.right) / 2, (around.top + around.bottom) / 2 + high / 3
+        shapes.append(
+            f'<polygon points="{corners}" fill="{fill}" stroke="{ink}" stroke-width="{size / 12:.2f}"/>'
+            f'<text x="{x:g}" y="{y:.2f}" font-size="{high:.2f}" text-anchor="middle" stroke="white" '
+            f'stroke-width="{high / 4:.2f}" paint-order="stroke" fill="#111">'
+            f"{escape(words)}</text>"
+        )
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-2 -2 {width_mm + 4:g} {height_mm + 4:g}" '
+        f'font-family="sans-serif" role="img" aria-label="Patches of the {face}"><defs>{patterns}</defs>'
+        f'<rect width="{width_mm:g}" height="{height_mm:g}" fill="white" stroke="#333" '
+        f'stroke-width="{size / 8:.2f}"/>{"".join(shapes)}</svg>'
+    )
 
 
 class SheetView(Plain, frozen=True, kw_only=True):

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from kb.desk.canvas import Canvas
-from kb.desk.curves import Axis, Course, curve
+from kb.desk.canvas import Axis, Canvas, Course, curve
 from kb.desk.water.readings import ReadingView
 
 READ = "read"

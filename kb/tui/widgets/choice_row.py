@@ -56,6 +56,8 @@ class ChoiceRow(Widget, can_focus=True):
         self.label = label
         self.choices = tuple(choices)
         self.value = value
+        self._missed = False
+        """A figure was typed that chooses nothing: meant, most likely, for the line below."""
 
     @property
     def chosen(self) -> One:
@@ -70,12 +72,19 @@ class ChoiceRow(Widget, can_focus=True):
             text = one.short or one.key.upper()
             held = one.value == self.chosen.value
             parts.append(Content.styled(f"[{text}]", "bold reverse") if held else Content(f" {text} "))
-        parts.append(Content(f"  {tidy(self.chosen.words, multiline=False)}"))
+        words = self.keys_in_words if self._missed else self.chosen.words
+        parts.append(Content(f"  {tidy(words, multiline=False)}"))
         return Content.assemble(*parts)
+
+    @property
+    def keys_in_words(self) -> str:
+        """``S, D or B; Enter goes on``."""
+        *keys, last = (one.key.upper() for one in self.choices)
+        return f"{', '.join(keys)} or {last}; Enter goes on"
 
     def choose(self, value: str) -> None:
         """Make a choice and tell of it."""
-        self.value = value
+        self.value, self._missed = value, False
         self.refresh()
         self.post_message(self.Changed(self))
 
@@ -97,6 +106,9 @@ class ChoiceRow(Widget, can_focus=True):
                 if self.goes_on:
                     self.screen.focus_next()
                 return
+        if event.character and event.character.isdigit():
+            self._missed = True
+            self.refresh()
 
     def on_click(self, event: events.Click) -> None:
         """A choice by the mouse."""
@@ -120,4 +132,5 @@ class ChoiceRow(Widget, can_focus=True):
 
     def on_blur(self) -> None:
         """The mark changes back."""
+        self._missed = False
         self.refresh()

@@ -103,7 +103,7 @@ def fitted(names: tuple[str, ...], here: str, width: int) -> tuple[str, list[tup
     tries = [(names[0], LINE), *((name, fewer) for name in names)]
     if names[-1]:
         # A clock keeps the word that says what it times as long as short words of places make room.
-        tries.insert(2, (names[0], shorter))
+        tries[2:2] = [(names[0], shorter), (names[0], no_sheet)]
     tries += [(names[-1], short), (names[-1], shorter), (names[-1], no_sheet)]
     for name, listed in tries:
         places = [

@@ -24,6 +24,16 @@ class PlainInput(Input):
         return tidy(value, multiline=False)
 
 
+class FindLine(PlainInput):
+    """A line to find by. The key that leads here from elsewhere is no part of a name."""
+
+    def on_key(self, event: events.Key) -> None:
+        """A / at the start is that key, pressed by whoever is here already."""
+        if event.key == "slash" and not self.value:
+            event.stop()
+            event.prevent_default()
+
+
 class WatchedInput(PlainInput):
     """A line whose keys are offered to ``first`` before the line takes them, one by one in their order."""
 

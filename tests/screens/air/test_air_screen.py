@@ -15,8 +15,7 @@ from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.air import screen as air_screen
 from kb.tui.screens.air import words as air_words
-from kb.tui.screens.air.form import LINES, AirForm
-from kb.tui.screens.air.screen import AirScreen
+from kb.tui.screens.air.screen import LINES, AirForm, AirScreen
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.help import HelpScreen
 from kb.tui.screens.liquids.blends import BlendsScreen
@@ -291,7 +290,7 @@ def test_a_line_of_another_way_does_not_count(studio: Studio) -> None:
         hours="2 h",
     )
     form.take(Chosen("My blend", {"acetone": 0.6, "ethanol": 0.4}))
-    from kb.tui.screens.air.form import work_out
+    from kb.tui.screens.air.screen import work_out
 
     answer = work_out(studio, form)
     assert [one.share_pct for one in answer.parts] == pytest.approx([60, 40])
@@ -356,3 +355,38 @@ async def test_enter_leads_only_through_the_lines_of_the_way_of_working(new_app:
         form = screen.form
         assert (form.amount, form.per_hour, form.room, form.air_changes) == ("10 ml", "once", "20 m3", "1")
         assert (form.area, form.space) == ("", "")
+
+
+async def test_a_number_alone_is_in_the_unit_that_the_line_shows(new_app: NewApp) -> None:
+    """The same answer as with units; what an empty line says is what is reckoned with."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await filled(pilot)
+        before = screen.answer
+        for name, text in (("room", "60"), ("air_changes", "0.5 to 2"), ("hours", "2")):
+            await put(pilot, name, text)
+        assert before is not None
+        assert screen.answer == before
+        for line in LINES:
+            left, said_so, usual = line.hint.partition("left empty: ")
+            if said_so and usual != "once":
+                await put(pilot, line.name, usual)
+                assert screen.answer == before
+                await put(pilot, line.name, "")
+                assert screen.query_one(f"#field-{line.name}", Input).placeholder == left + said_so + usual
+                assert screen.answer == before
+
+
+async def test_typing_takes_the_place_of_a_liquid_that_was_filled_in(new_app: NewApp) -> None:
+    """A liquid that somebody typed is added to; figures on the way of working are answered."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await asked_for_rubber(pilot)
+        screen = await opened(pilot)
+        assert screen.form.taken is not None
+        await write(pilot, "acetone")
+        assert screen.form.liquid == "acetone"
+        await keys(pilot, "tab")
+        await keys(pilot, "1")
+        assert "S, D, B or O; Enter goes on" in shown(pilot.app)
+        await keys(pilot, "shift+tab", "end")
+        await write(pilot, " 50, ethanol 50")
+        assert screen.form.liquid == "acetone 50, ethanol 50"

@@ -13,15 +13,15 @@ from textual.content import Content
 from textual.pilot import Pilot
 from textual.widgets import Static
 
-from kb.desk.liquids import map_plot
-from kb.desk.liquids.map_plot import ALL, DRY, DRYING, FRESH, Dot, Drawn, Region, draw, moved, zoomed
+from kb.desk.liquids import map_text
+from kb.desk.liquids.map_text import ALL, DRY, DRYING, FRESH, Dot, Drawn, Region, draw, moved, zoomed
 from kb.desk.liquids.solubility_map import solubility_map
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.science.liquids.ternary import HEIGHT, Frame, Place, Window, to_plane
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.help import HelpScreen
-from kb.tui.screens.liquids import map_view
+from kb.tui.screens.liquids import solubility_map as map_screen
 from kb.tui.screens.liquids.solubility_map import MapScreen
 from kb.tui.screens.records.draft import Chosen
 from tests.screens.invented import SIZES, NewApp
@@ -35,7 +35,7 @@ MIXED = Chosen("Acetone + cyclohexane + ethanol", {"acetone": 0.5, "cyclohexane"
 @pytest.fixture
 def invented_seen(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every map is the invented one."""
-    monkeypatch.setattr(map_view, "look", lambda *_: invented_map())
+    monkeypatch.setattr(map_screen, "look", lambda *_: invented_map())
 
 
 async def opened(pilot: Pilot[Any]) -> MapScreen:
@@ -64,7 +64,7 @@ def test_each_thing_stands_at_its_place() -> None:
     for place, dot in enumerate(seen.drawn.dots):
         cell = frame.cell(to_plane(dot.fractions))
         assert cell is not None
-        sign = picture.hidden.get(dot.id, map_plot.sign(place))
+        sign = picture.hidden.get(dot.id, map_text.sign(place))
         assert picture.lines[cell.row][cell.column] == sign
     for fractions, sign in ((seen.drawn.path[0], FRESH), (seen.drawn.path[-1], DRY)):
         cell = frame.cell(to_plane(fractions))
@@ -80,14 +80,14 @@ def test_regions_are_told_apart_without_colour() -> None:
     """The region to reach is filled, the one to spare is an outline; the legend says which is which."""
     seen = invented_map()
     picture = draw(seen.drawn, 60, 26, ALL)
-    words = map_view.legend(seen, picture)
+    words = map_screen.legend(seen, picture)
     assert "A filled: reach Invented rubber" in words
     assert "M outline: SPARE Invented ink" in words
     reach, spare = (
         draw(Drawn((region,)), 60, 26, ALL).rows
         for region in sorted(seen.drawn.regions, key=lambda r: not r.to_reach)
     )
-    for rows, layer, inside in ((reach, map_plot.REACH, True), (spare, map_plot.SPARE, False)):
+    for rows, layer, inside in ((reach, map_text.REACH, True), (spare, map_text.SPARE, False)):
         marked = ["".join(("#" if on == layer else " ") * len(text) for text, on in row) for row in rows]
         wide = [row.strip() for row in marked if len(row.strip()) > 4]
         assert wide
@@ -112,7 +112,7 @@ def test_labels_never_cover_a_sign(places: list[tuple[float, float, float]], col
         cell = frame.cell(to_plane(dot.fractions))
         if cell is None or dot.id in picture.hidden:
             continue
-        assert picture.lines[cell.row][cell.column] == map_plot.sign(place)
+        assert picture.lines[cell.row][cell.column] == map_text.sign(place)
 
 
 def test_a_label_is_whole_or_not_there() -> None:
@@ -142,7 +142,7 @@ def test_one_cannot_get_lost(pressed: list[str]) -> None:
             window = zoomed(window, 0.5 if key == "+" else 2.0)
         else:
             window = moved(window, {"l": -1, "r": 1}.get(key, 0), {"u": 1, "d": -1}.get(key, 0))
-        assert window.right - window.left >= map_plot.NEAREST - 1e-6
+        assert window.right - window.left >= map_text.NEAREST - 1e-6
         assert window.right - window.left <= ALL.right - ALL.left + 1e-6
         assert -1e-6 <= (window.left + window.right) / 2 <= 100 + 1e-6
         assert -1e-6 <= (window.top + window.bottom) / 2 <= HEIGHT + 1e-6
@@ -180,8 +180,8 @@ async def test_m_shows_regions_liquids_and_the_row(new_app: NewApp, studio: Stud
 
 def test_the_drying_path_warns_and_is_told(studio: Studio) -> None:
     """What is left at 50, 80 and 95 %, with its distances, and the warning of the desk against the medium."""
-    seen = map_view.look(studio, QUESTION, None, MIXED)
-    words = map_view.legend(seen, draw(seen.drawn, 60, 26, ALL))
+    seen = map_screen.look(studio, QUESTION, None, MIXED)
+    words = map_screen.legend(seen, draw(seen.drawn, 60, 26, ALL))
     assert seen.drying is not None
     for step in seen.drying.steps[1:]:
         assert f"{step.lost_pct:.0f} % gone: " in words

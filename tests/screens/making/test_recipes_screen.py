@@ -368,3 +368,23 @@ def test_picture_of_a_recipe(new_app: NewApp, size: tuple[int, int], snap_compar
         await keys(pilot, "f6", "enter", *["down"] * 8)
 
     assert snap_compare(new_app(), terminal_size=size, run_before=before)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+async def test_slash_finds_also_where_one_types_already(new_app: NewApp, size: tuple[int, int]) -> None:
+    """It is no part of a name; the foot says what ends the line, and Enter then opens the marked recipe."""
+    async with new_app().run_test(size=size) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f6", "slash")
+        await write(pilot, "wheat paste")
+        screen = pilot.app.screen
+        assert isinstance(screen, RecipesScreen)
+        assert screen.typed.value == "wheat paste"
+        foot = shown(pilot.app).splitlines()[-1]
+        assert "Enter Open the marked one" in foot
+        assert "Tab Amount" in foot
+        marked = screen.listed[screen.hits.highlighted or 0]
+        await keys(pilot, "enter")
+        assert marked is not None
+        assert screen.pane.opened is not None
+        assert screen.pane.opened.recipe.id == marked.id

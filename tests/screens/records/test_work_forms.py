@@ -16,11 +16,10 @@ from kb.desk.making.batches import mark_bad
 from kb.desk.records import fill
 from kb.desk.records.fill import Begun, Understood
 from kb.desk.sheet.facts import SheetFacts
-from kb.desk.sheet.facts_kept import keep_facts
-from kb.desk.sheet.housed import housings
-from kb.desk.sheet.mends import mends
+from kb.desk.sheet.housing import housings
+from kb.desk.sheet.mends import mends, tonings
 from kb.desk.sheet.names import found_sheet
-from kb.desk.sheet.toning import tonings
+from kb.desk.sheet.sheets import keep_facts
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.form import WORK, FormScreen

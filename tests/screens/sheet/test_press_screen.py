@@ -8,11 +8,10 @@ import pytest
 from textual.app import App
 from textual.pilot import Pilot
 
-from kb.desk.making.recipe_steps import steps_state
+from kb.desk.making.recipe import steps_state
 from kb.desk.making.steps import KeptTimer, kept_timers
 from kb.desk.materials.measured import Measured, Told
-from kb.desk.sheet.press import PressPlan, PressStep
-from kb.desk.sheet.press_steps import Pressing, pressing
+from kb.desk.sheet.press import Pressing, PressPlan, PressStep, pressing
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.making.recipe_words import time_words

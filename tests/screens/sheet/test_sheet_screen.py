@@ -10,8 +10,8 @@ from textual.pilot import Pilot
 
 from kb.cli.main import main
 from kb.desk.sheet.facts import SheetFacts, plain_name, sheet_facts
-from kb.desk.sheet.facts_kept import keep_facts
 from kb.desk.sheet.plan import sheet_plan
+from kb.desk.sheet.sheets import keep_facts
 from kb.desk.studio import Studio
 from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.sheet import sheet

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from kb.desk.air.gist import FACE, ROOM, Gist, gist, over_time
-from kb.desk.curves import AXIS, gauge
+from kb.desk.canvas import AXIS, gauge
 from kb.tui.drawing import CALM, MIND, STOP, drawn, labelled
 
 if TYPE_CHECKING:

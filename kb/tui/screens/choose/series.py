@@ -127,7 +127,7 @@ def _store(
 ) -> str:
     """Read every line, then store them; what was understood, with ids. For a thread."""
     from kb.desk.choose.may_be import from_sheet
-    from kb.desk.materials.said_back import liquids
+    from kb.desk.materials.resolve import liquids
     from kb.desk.records.card_in import graded, spot
     from kb.desk.records.record import add_test
 

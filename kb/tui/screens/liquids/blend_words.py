@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, NamedTuple
 from rich.text import Text
 from textual.content import Content
 
-from kb.desk.curves import REST, SOLID, gauge
+from kb.desk.canvas import REST, SOLID, gauge
 from kb.tui.drawing import labelled
 from kb.tui.text import cut
 from kb.tui.widgets.table import Column, TableRow
 
 if TYPE_CHECKING:
-    from kb.desk.liquids.blend_lines import Alone, BlendFound, Blends
+    from kb.desk.liquids.blends import Alone, BlendFound, Blends
     from kb.desk.liquids.drying import Drying
     from kb.desk.materials.safety import SafetyNote
     from kb.desk.studio import Studio

@@ -24,7 +24,7 @@ from kb.tui.widgets.page import OPENS, Page
 from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
-    from kb.desk.liquids.blend_lines import Alone, BlendFound, Blends
+    from kb.desk.liquids.blends import Alone, BlendFound, Blends
     from kb.desk.studio import Studio
 
 LOOKING = "Trying every blend of what is held and allowed ..."

@@ -130,7 +130,7 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     def _write(self, studio: Studio) -> str:
         """In a thread: make the record and write it. What comes after the write cannot undo it."""
         from kb.desk.making import batches
-        from kb.desk.making.recipe_steps import start_over, steps_state
+        from kb.desk.making.recipe import start_over, steps_state
 
         written = batches.record(studio, self.draft.batch(studio), today())
         try:

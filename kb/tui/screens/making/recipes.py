@@ -24,7 +24,7 @@ from kb.tui.screens.materials.owning import Owning
 from kb.tui.screens.note import NoteScreen
 from kb.tui.text import line, tidy
 from kb.tui.widgets.frame import KeyBar, TitleBar
-from kb.tui.widgets.plain_input import PlainInput
+from kb.tui.widgets.plain_input import FindLine, PlainInput
 
 if TYPE_CHECKING:
     pass
@@ -43,6 +43,25 @@ RECIPES = (
 ON_A_RECIPE = {"timer", "start_over", "batch"}
 LETTERS = {"amount", "timer", "start_over", "batch", "batches", "find", "own"}
 HINT = "Type part of the name of a recipe, in any spelling near it. With nothing typed all are listed."
+
+
+class NameLine(FindLine):
+    """The line for the name, which says at the foot what ends it."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "submit", "Open the marked one", key_display="Enter"),
+        Binding("tab", "app.focus_next", "Amount", key_display="Tab"),
+        Binding("down", "screen.into_list", "List", key_display="Down"),
+    ]
+
+
+class AmountLine(PlainInput):
+    """The line for the amount; the same."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "submit", "Make this much", key_display="Enter"),
+        Binding("down", "screen.into_list", "Recipe", key_display="Down"),
+    ]
 
 
 class RecipesScreen(AtWork, Owning, Screen[None]):
@@ -95,9 +114,9 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
         yield TitleBar()
         with Horizontal(id="recipe-ask"):
             yield Static("Find ", markup=False)
-            yield PlainInput(id="recipe-typed", compact=True, placeholder="part of a name")
+            yield NameLine(id="recipe-typed", compact=True, placeholder="part of a name")
             yield Static("Amount ", id="amount-word", markup=False)
-            yield PlainInput(id="recipe-amount", compact=True, placeholder="such as 120 ml, starch 20 g")
+            yield AmountLine(id="recipe-amount", compact=True, placeholder="e.g. 120 ml, starch 20 g")
         yield Static("", id="recipe-said", markup=False)
         with Horizontal(id="recipe-body"):
             yield OptionList(id="recipe-found", markup=False, compact=True)

@@ -62,7 +62,7 @@ def opened(studio: Studio, *, recipe_id: str, by: str) -> Opened:
 
 def tick(studio: Studio, *, recipe_id: str, step: int, done: bool, by: str) -> StepsState:
     """Tick a step, or take its tick back; on disk when it returns."""
-    from kb.desk.making import recipe_steps
+    from kb.desk.making import recipe as recipe_steps
 
     if done:
         return recipe_steps.tick(studio, recipe_id, step, by=by)
@@ -71,14 +71,14 @@ def tick(studio: Studio, *, recipe_id: str, step: int, done: bool, by: str) -> S
 
 def keep_timer(studio: Studio, *, recipe_id: str, step: int, timer: KeptTimer) -> StepsState:
     """Note how a timer stands; on disk when it returns."""
-    from kb.desk.making import recipe_steps
+    from kb.desk.making import recipe as recipe_steps
 
     return recipe_steps.keep_timer(studio, recipe_id, step, timer)
 
 
 def start_over(studio: Studio, *, recipe_id: str, by: str) -> StepsState:
     """Take all ticks back."""
-    from kb.desk.making import recipe_steps
+    from kb.desk.making import recipe as recipe_steps
 
     return recipe_steps.start_over(studio, recipe_id, by=by)
 

@@ -14,7 +14,7 @@ from textual.widgets.option_list import Option
 from kb.tui.text import cut, tidy
 
 if TYPE_CHECKING:
-    from kb.desk.materials.related import Link
+    from kb.desk.materials.links_near import Link
 
 IN_FULL = {"report", "caution", "test", "bottle"}
 """Kinds whose remarks are shown whole; the handbook's words on a class of liquids stand in full in the entry

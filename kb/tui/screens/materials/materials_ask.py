@@ -9,8 +9,8 @@ from kb.tui.text import cut
 if TYPE_CHECKING:
     from kb.desk.materials.compare import Comparison
     from kb.desk.materials.filter import Evaporation
+    from kb.desk.materials.links_near import Link
     from kb.desk.materials.lookup import Found, Reading
-    from kb.desk.materials.related import Link
     from kb.desk.materials.resting import Depends, Resting
     from kb.desk.materials.safety import SafetyNote
     from kb.desk.studio import Studio

@@ -20,8 +20,8 @@ from kb.tui.text import cut, plain, tidy
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from kb.desk.materials.links_near import Link
     from kb.desk.materials.lookup import Line, Reading
-    from kb.desk.materials.related import Link
 
 SIGN_FOR_OTHERS = "!"
 LABEL_WIDTH, WIDE_LABEL, MARK_WIDTH = 16, 27, 15

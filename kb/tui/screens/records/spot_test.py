@@ -377,7 +377,7 @@ def against(studio: Studio, batch: str) -> tuple[str, ...]:
 
 def store(studio: Studio, draft: Draft) -> Stored:
     """Write the draft into the book. What comes after the write can no longer undo it."""
-    from kb.desk.materials.said_back import understood
+    from kb.desk.materials.resolve import understood
     from kb.desk.records.record import add_test
     from kb.desk.sheet.names import found_sheet
     from kb.science.liquids.blends import blend_id

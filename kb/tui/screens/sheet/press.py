@@ -23,7 +23,7 @@ from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.making.steps import KeptTimer
-    from kb.desk.sheet.press_steps import Pressing
+    from kb.desk.sheet.press import Pressing
     from kb.desk.studio import Studio
 
 JOBS = {"wash": "a wash", "mend": "a mend", "flatten": "flattening", "hinge": "hinging"}
@@ -220,27 +220,27 @@ def about(sheet: str, found: Pressing, step: int) -> str:
 
 def fetch(studio: Studio, *, sheet: str, after: str) -> Pressing:
     """The plan after that job; without one of the job that is under way, else of a wash."""
-    from kb.desk.sheet.press_steps import begun, pressing
+    from kb.desk.sheet.press import begun, pressing
 
     return pressing(studio, sheet, after or begun(studio, sheet) or next(iter(JOBS)))
 
 
 def tick(studio: Studio, *, sheet: str, after: str, step: int, done: bool) -> Pressing:
     """Tick a step, or take its tick back; on disk when it returns."""
-    from kb.desk.sheet import press_steps
+    from kb.desk.sheet import press
 
-    return (press_steps.tick if done else press_steps.untick)(studio, sheet, after, step)
+    return (press.tick if done else press.untick)(studio, sheet, after, step)
 
 
 def keep_timer(studio: Studio, *, sheet: str, after: str, step: int, timer: KeptTimer) -> None:
     """Note how a timer stands; on disk when it returns."""
-    from kb.desk.sheet import press_steps
+    from kb.desk.sheet import press
 
-    press_steps.keep_timer(studio, sheet, after, step, timer)
+    press.keep_timer(studio, sheet, after, step, timer)
 
 
 def start_over(studio: Studio, *, sheet: str, after: str) -> Pressing:
     """Take all ticks and timers back."""
-    from kb.desk.sheet import press_steps
+    from kb.desk.sheet import press
 
-    return press_steps.start_over(studio, sheet, after)
+    return press.start_over(studio, sheet, after)

@@ -168,8 +168,7 @@ def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
     """Write down a bottle from the form."""
     from kb.book.kinds.bottle import BOTTLE, Bottle
     from kb.book.kinds.kind import plain_of
-    from kb.desk.materials.resolve import resolve
-    from kb.desk.materials.said_back import liquids
+    from kb.desk.materials.resolve import liquids, resolve
     from kb.desk.shelf.bottles import open_bottle
     from kb.desk.shelf.shelf import allowed
 
