@@ -339,6 +339,7 @@ def _add_to_sums(conn: sqlite3.Connection, event: Event, totals: dict[Key, int],
             rows.append((*key, pack(vector)))
         else:
             gone.append(key)
+    rows.sort()  # as for the cells
     marks = ", ".join("?" * (len(event.sum_columns) + 1))
     conn.executemany(f"INSERT OR REPLACE INTO {event.sums} VALUES ({marks})", rows)
     _remove(conn, event.sums, event.sum_columns, gone)

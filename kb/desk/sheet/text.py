@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
+from kb.book.storage import write_new_file
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
-from kb.desk.new_file import write_new_file
 from kb.desk.records.record import TestSummary
 from kb.desk.sheet.facts import plain_name
 from kb.desk.sheet.housing import GapView, HousingAnswer
