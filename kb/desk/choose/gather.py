@@ -16,7 +16,7 @@ from kb.index.vectors import liquids_of
 from kb.model.question import Question
 from kb.science.choose.evidence import discount
 from kb.science.choose.pooled import POOLED_WEIGHT
-from kb.science.choose.pooling import FIELDS, RAW, Context, Extra, Kernel
+from kb.science.choose.pooling import Context, Extra, Kernel
 from kb.science.choose.similarity import (
     UNSTATED,
     adhesive_weight,
@@ -118,13 +118,16 @@ def gather(
 
 
 def _paper_under(conn: Connection, question: Question, source: _Source) -> tuple[str, ...]:
-    """Bare paper as one thing more within reach, where the book saw harm on it: it lies under all media."""
+    """Bare paper as one thing more within reach, where the book tested it: it lies under all media."""
     if BARE_PAPER in question.reach:
         return ()
     at = (f"a:{BARE_PAPER}", ANY, ANY)
-    seen = vectors(conn, source.harm, ("medium", "paper", "method"), [[one] for one in at]).get(at)
-    # Harmless tests on it need not be asked: those on the medium were made on paper as well, and tell more.
-    return (BARE_PAPER,) if seen and any(_arranged(seen, source.places)[RAW[1] :: FIELDS]) else ()
+    # Without such tests those on the medium tell more, for they were made on paper as well.
+    return (
+        (BARE_PAPER,)
+        if vectors(conn, source.harm, ("medium", "paper", "method"), [[one] for one in at]).get(at)
+        else ()
+    )
 
 
 class Places(NamedTuple):
