@@ -95,7 +95,9 @@ SLOW = (
     *("tests/faults/", "tests/properties/", "tests/published/", "tests/golden/", "tests/sharing/"),
     *("tests/test_bench.py", "tests/test_demo.py", "tests/test_imports.py", "tests/test_layers.py"),
     *("tests/test_scripts.py", "tests/choose/test_science_calibration.py"),
-    "tests/liquids/test_science_blend_finder.py",
+    *("tests/liquids/test_science_blend_finder.py", "tests/package/test_import.py", "tests/pool/"),
+    *("tests/sheet/test_photo_compare.py", "tests/sheet/test_photographs_taken.py", "tests/test_measure.py"),
+    *("tests/sheet/test_patch_plan.py", "tests/materials/test_own.py", "tests/test_index.py"),
 )
 """Tests that start processes, kill writers, or try many cases: ``scripts/test quick`` leaves them out, and
 what runs the app, unless its folder is named. A single slow test elsewhere bears the mark itself."""
