@@ -107,6 +107,8 @@ class LightView(Plain, frozen=True, kw_only=True):
     """Light against a year's budget."""
 
     sensitivity: str
+    taken: str
+    """What the verdict rests on, typed or not: sensitivity, lux, hours and days."""
     dose: Measured
     year: Measured
     share_of_year: Measured
@@ -297,6 +299,8 @@ def _light(make: Maker, framed: Framed) -> LightView:
     sources = year.sources
     return LightView(
         sensitivity=framed.sensitivity,
+        taken=f"taken as {framed.sensitivity} sensitivity at {framed.lux:g} lux, "
+        f"{framed.hours_a_day:g} h a day on {framed.days:g} days",
         dose=make.one(dose, "lux h", MODEL_LIGHT, ("computed",)),
         year=year,
         share_of_year=make.one(100.0 * dose / limit, "%", MODEL_LIGHT, sources),

@@ -196,7 +196,8 @@ def housing_lines(found: HousingAnswer | None) -> list[str]:
         *(_gap(one) for one in found.gaps),
         f"Hinges: {hinges.count.words}, {hinges.width.words} wide; tissue {hinges.tissue.words}",
         f"Depth of the rebate: {found.depth.words}",
-        f"Light: {light.dose.words} of {light.year.words} in a year; at most {light.most_lux.words}.{over}",
+        f"Light, {light.taken}: {light.dose.words} of {light.year.words} in a year; at most "
+        f"{light.most_lux.words}.{over}",
         found.disclaimer,
     ]
 
