@@ -74,7 +74,7 @@ def test_a_gap_is_checked_by_the_grain_that_is_known_now(chart: Studio) -> None:
     for grain in ("", "width", "height"):
         if grain:
             keep_facts(chart, "Chart", msgspec.structs.replace(sheet_facts(chart, "Chart"), grain=grain))
-        said[grain] = gap_check(chart, framed)
+        said[grain] = notes(chart, framed)
     assert len(set(said.values())) == 3, said
 
 
