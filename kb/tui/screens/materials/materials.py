@@ -32,6 +32,7 @@ from kb.tui.screens.scanned import open_scanned
 from kb.tui.text import cut, line
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import PlainInput
+from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
     from kb.desk.materials.links_near import Link
@@ -139,7 +140,7 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
             yield PlainInput(id="material-typed", compact=True, placeholder="a name, a CAS number, any words")
         yield Static("", id="material-kind", markup=False)
         with Horizontal(id="material-body"):
-            yield OptionList(id="material-found", markup=False, compact=True)
+            yield ClickList(id="material-found", markup=False, compact=True)
             yield ReadingPane(id="material-reading")
         yield KeyBar()
 
