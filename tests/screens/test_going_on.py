@@ -244,7 +244,7 @@ async def test_what_was_just_stored_is_taken_back_by_one_key(
         pilot.app.screen.query_one("#field-site", Input).focus()
         await write(pilot, "edge")
         await store_new(pilot)
-        monkeypatch.setattr("kb.desk.records.undo.monotonic", lambda: 1e12)
+        monkeypatch.setattr("kb.desk.records.book_list.monotonic", lambda: 1e12)
         await keys(pilot, "ctrl+z")
         assert len([one for one in list_records(studio, kinds=("mend",)) if one.state != "withdrawn"]) == 2
 
