@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from kb.book.check import decode_amend, decode_kept, decode_test, decode_withdraw
 from kb.book.contested import contested
+from kb.book.files import Watch, Way, unwatched
 from kb.book.fold import Change, Current, Fold, fold, say, union
 from kb.book.kinds.table import KINDS
 from kb.book.line import decode_line
@@ -87,8 +88,9 @@ class Damage(NamedTuple):
 class Walk:
     """The lines of book files. Use as a context; the files must not change meanwhile."""
 
-    def __init__(self, paths: Iterable[Path]) -> None:
+    def __init__(self, paths: Iterable[Path], watch: Watch = unwatched) -> None:
         self.paths = tuple(paths)
+        self._way = Way(self.paths, watch)
         self._conn = sqlite3.connect("")
         self._open: dict[int, int] = {}
         """Descriptors by the number of the file, the one used last at the end."""
@@ -194,6 +196,7 @@ class Walk:
     def _load(self, file: int, path: Path) -> None:
         rows: list[tuple[Any, ...]] = []
         for number, raw in enumerate(raw_lines(path), 1):
+            self._way.went(raw.length)
             try:
                 line = _sound(raw)
             except ValueError as error:
