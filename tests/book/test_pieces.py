@@ -125,6 +125,7 @@ def test_writers_at_once_leave_one_whole_chain(tmp_path: Path) -> None:
     assert [one for one in verify(tmp_path) if one.severity == "error"] == []
 
 
+@pytest.mark.slow
 def test_pieces_are_shared_indexed_and_looked_at_as_one_book(
     bench: Bench, hub: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
