@@ -50,7 +50,7 @@ SCENES: dict[str, tuple[str, ...]] = {
     "air": (*AIR, *["down"] * 3, "~2 h"),
     "shelf": ("f4", "down", "h"),
     "batches": ("f6", "down", "l"),
-    "sheet": ("f10",),
+    "sheet": ("f10", '"QN-01'),
     "settings": ("f12",),
     "help": ("f1",),
 }

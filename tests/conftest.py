@@ -103,6 +103,13 @@ SLOW = (
 what runs the app, unless its folder is named. A single slow test elsewhere bears the mark itself."""
 
 
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Files of slow tests alone are not even read where no slow test is asked for: that takes seconds."""
+    if config.option.markexpr != "not slow" or collection_path.suffix != ".py":
+        return None
+    return collection_path.relative_to(config.rootpath).as_posix().startswith(SLOW) or None
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Marks what the table names, and what runs the app."""
     # Who names screens works on them; for whoever works elsewhere an app started anew each time is too slow.

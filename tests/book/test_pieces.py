@@ -17,6 +17,7 @@ from kb.book.line import FIRST_PREV, hash_of
 from kb.book.read import read_file
 from kb.book.verify import verify
 from kb.desk.backup.backup import back_up
+from kb.desk.package.bring_in import bring_in
 from kb.desk.package.write import export
 from kb.desk.records.record import list_tests
 from kb.desk.sharing import own
@@ -124,6 +125,7 @@ def test_writers_at_once_leave_one_whole_chain(tmp_path: Path) -> None:
     assert [one for one in verify(tmp_path) if one.severity == "error"] == []
 
 
+@pytest.mark.slow
 def test_pieces_are_shared_indexed_and_looked_at_as_one_book(
     bench: Bench, hub: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -227,7 +229,7 @@ def steps_of(work: Callable[[Progress], object]) -> Iterator[Progress]:
         yield stop
 
 
-def test_an_export_and_a_backup_stopped_anywhere_leave_nothing(bench: Bench, tmp_path: Path) -> None:
+def test_export_import_and_backup_stopped_anywhere_leave_nothing(bench: Bench, tmp_path: Path) -> None:
     north = bench("north")
     for _ in range(6):
         record(north)
@@ -240,11 +242,20 @@ def test_an_export_and_a_backup_stopped_anywhere_leave_nothing(bench: Bench, tmp
     def backed_up(progress: Progress) -> None:
         shutil.rmtree(back_up(north.root, out, progress=progress).folder)
 
-    for work in (exported, backed_up):
+    export(north, tmp_path / "package")
+    south = bench("south")
+    there = {path.name for path in south.root.parent.iterdir()}
+
+    def brought(progress: Progress) -> None:
+        bring_in(south, tmp_path / "package", dry_run=True, progress=progress)
+
+    for work in (exported, backed_up, brought):
         for stop in steps_of(work):
             with pytest.raises(KeyboardInterrupt):
                 work(stop)
             assert list(out.iterdir()) == []
+            assert {path.name for path in south.root.parent.iterdir()} == there
+    assert ids(south) == []
 
 
 def test_a_share_stopped_anywhere_is_taken_up_by_the_next(bench: Bench, hub: Path) -> None:

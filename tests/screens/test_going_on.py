@@ -90,9 +90,8 @@ async def store_new(pilot: Pilot[Any]) -> None:
         await keys(pilot, "ctrl+y")
 
 
-@pytest.mark.parametrize(
-    "sent", [signal.SIGKILL, pytest.param(signal.SIGHUP, marks=pytest.mark.slow)], ids=["kill", "hang up"]
-)
+@pytest.mark.slow
+@pytest.mark.parametrize("sent", [signal.SIGKILL, signal.SIGHUP], ids=["kill", "hang up"])
 def test_a_kill_in_the_middle_of_each_form_loses_nothing(studio: Studio, sent: signal.Signals) -> None:
     """Each kind of record has its form half filled in when the program or its terminal ends; drafts stay."""
     amended = store(studio, 1)

@@ -14,7 +14,7 @@ from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record, list_records
 from kb.desk.records.fill import begin, store
 from kb.desk.sheet.facts import sheet_facts
-from kb.desk.sheet.housing import gap_check
+from kb.desk.sheet.housing import notes
 from kb.desk.sheet.plan import sheet_plan
 from kb.desk.sheet.sheets import add_sheet, keep_facts
 from kb.desk.sheet.text import housing_lines
@@ -51,9 +51,9 @@ def test_a_sheet_that_was_framed_has_a_size(studio: Studio) -> None:
 def test_the_rebate_is_held_against_its_layers(chart: Studio) -> None:
     """The recorded depth was not looked at."""
     framed = Housing(sheet="Chart", humidity_low=45.0, humidity_high=55.0, depth_mm=4.0)
-    assert any(one.startswith("Depth 4 mm is TOO SMALL: the layers take") for one in gap_check(chart, framed))
+    assert any(one.startswith("Depth 4 mm is TOO SMALL: the layers take") for one in notes(chart, framed))
     deep = msgspec.structs.replace(framed, depth_mm=60.0)
-    assert any(one.startswith("Depth 60 mm is enough") for one in gap_check(chart, deep))
+    assert any(one.startswith("Depth 60 mm is enough") for one in notes(chart, deep))
 
 
 def test_the_verdict_on_light_says_what_it_takes(chart: Studio, capsys: pytest.CaptureFixture[str]) -> None:
@@ -74,7 +74,7 @@ def test_a_gap_is_checked_by_the_grain_that_is_known_now(chart: Studio) -> None:
     for grain in ("", "width", "height"):
         if grain:
             keep_facts(chart, "Chart", msgspec.structs.replace(sheet_facts(chart, "Chart"), grain=grain))
-        said[grain] = gap_check(chart, framed)
+        said[grain] = notes(chart, framed)
     assert len(set(said.values())) == 3, said
 
 
