@@ -9,7 +9,6 @@ Run by hand after an installation or an update, so that nothing of it costs time
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -145,6 +144,8 @@ def main(folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    if len(sys.argv) != 2:
-        sys.exit(__doc__)
-    main(Path(sys.argv[1]))
+    reader = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    reader.add_argument("folder", type=Path, help="where the four files are written; made if it is not there")
+    main(reader.parse_args().folder)

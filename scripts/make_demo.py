@@ -92,12 +92,12 @@ class Test(Told, frozen=True, kw_only=True):
 
 
 class Work(Told, frozen=True, kw_only=True):
-    """A batch, toning test, mend or housing; ``says`` are the fields of its record.
+    """A batch, toning test, mend, housing, sheet, strip or patch; ``says`` are the fields of its record.
 
     ``batch`` and ``toning`` are keys of earlier entries, whose records are named by their ids.
     """
 
-    kind: Literal["batch", "toning", "mend", "housing"]
+    kind: Literal["batch", "toning", "mend", "housing", "sheet", "strip", "patch"]
     sheet: str = ""
     batch: str = ""
     toning: str = ""

@@ -52,7 +52,7 @@ SCENES: dict[str, tuple[str, ...]] = {
     "air": (*AIR, *["down"] * 3, "~2 h"),
     "shelf": ("f4", "down", "h"),
     "batches": ("f6", "down", "l"),
-    "sheet": ("f10",),
+    "sheet": ("f10", '"QN-01'),
     "patches": PATCHES,
     "photographs": (*PATCHES, "o"),
     "toning": (*PLAN, "t"),

@@ -346,7 +346,11 @@ def main() -> None:
     parser.add_argument("--tests", type=int, nargs="+", default=[0, 30, 300], help="lengths of the book")
     parser.add_argument("--aversion", type=float, nargs="+", default=[HARM_AVERSION], help="aversion to harm")
     parser.add_argument(
-        "--good-news", type=float, nargs="+", default=[GOOD_NEWS], help="shares of good news about harm"
+        "--good-news",
+        type=float,
+        nargs="+",
+        default=[GOOD_NEWS],
+        help="shares of good news about harm that move its prior",
     )
     parser.add_argument("--seed", type=int, default=1)
     args = parser.parse_args()

@@ -95,10 +95,19 @@ SLOW = (
     *("tests/faults/", "tests/properties/", "tests/published/", "tests/golden/", "tests/sharing/"),
     *("tests/test_bench.py", "tests/test_demo.py", "tests/test_imports.py", "tests/test_layers.py"),
     *("tests/test_scripts.py", "tests/choose/test_science_calibration.py"),
-    "tests/liquids/test_science_blend_finder.py",
+    *("tests/liquids/test_science_blend_finder.py", "tests/package/test_import.py", "tests/pool/"),
+    *("tests/sheet/test_photo_compare.py", "tests/sheet/test_photographs_taken.py", "tests/test_measure.py"),
+    *("tests/sheet/test_patch_plan.py", "tests/materials/test_own.py", "tests/test_index.py"),
 )
 """Tests that start processes, kill writers, or try many cases: ``scripts/test quick`` leaves them out, and
 what runs the app, unless its folder is named. A single slow test elsewhere bears the mark itself."""
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Files of slow tests alone are not even read where no slow test is asked for: that takes seconds."""
+    if config.option.markexpr != "not slow" or collection_path.suffix != ".py":
+        return None
+    return collection_path.relative_to(config.rootpath).as_posix().startswith(SLOW) or None
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

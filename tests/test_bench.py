@@ -13,6 +13,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+from kb.book.pieces import CLOSED_AT_BYTES, last_piece
 from kb.book.read import decode_test, read_file
 from kb.book.verify import verify
 from kb.desk.studio import Studio
@@ -57,8 +58,8 @@ def compiled(studio: Studio) -> Compiled:
 def test_invented_book_is_whole(compiled: Compiled, tmp_path: Path) -> None:
     """Every line is chained, dated, decodable, and points only at what is there."""
     written = write_book(tmp_path, compiled, BOOK_LENGTH)
-    assert verify(written.parent) == []
-    lines = [read.line for read in read_file(written)]
+    assert verify(written[0].parent) == []
+    lines = [read.line for path in written for read in read_file(path)]
     assert len(lines) == BOOK_LENGTH
     assert {line.kind for line in lines if line} == {"test", "amend", "withdraw"}
 
@@ -67,7 +68,8 @@ def test_invented_book_is_spread_over_the_whole_catalogue(compiled: Compiled, tm
     """Everything that a test can name occurs, and books of any length hold the same blends."""
     tests = [
         decode_test(read.line)
-        for read in read_file(write_book(tmp_path, compiled, BOOK_LENGTH))
+        for path in write_book(tmp_path, compiled, BOOK_LENGTH)
+        for read in read_file(path)
         if read.line and read.line.kind == "test"
     ]
     for field, known in (
@@ -89,9 +91,21 @@ def test_invented_book_is_spread_over_the_whole_catalogue(compiled: Compiled, tm
 
 def test_invented_book_is_the_same_every_time(compiled: Compiled, tmp_path: Path) -> None:
     """Runs on different days measure the same book; a longer one begins like a shorter one."""
-    short = write_book(tmp_path / "a", compiled, 200).read_bytes()
-    assert write_book(tmp_path / "b", compiled, 200).read_bytes() == short
-    assert write_book(tmp_path / "c", compiled, 300).read_bytes().startswith(short)
+    short = write_book(tmp_path / "a", compiled, 200)[0].read_bytes()
+    assert write_book(tmp_path / "b", compiled, 200)[0].read_bytes() == short
+    assert write_book(tmp_path / "c", compiled, 300)[0].read_bytes().startswith(short)
+
+
+def test_invented_book_is_in_pieces_as_the_program_writes_it(compiled: Compiled, tmp_path: Path) -> None:
+    """Where the bench closes a piece the program does too; its next record goes to the same last piece."""
+    written = write_book(tmp_path, compiled, 6_000)
+    assert len(written) > 1
+    assert verify(written[0].parent) == []
+    assert str(written[-1]) == last_piece(str(written[0]))
+    for closed in written[:-1]:
+        size = closed.stat().st_size
+        last = closed.read_bytes()[:-1].rpartition(b"\n")[2]
+        assert size - len(last) - 1 < CLOSED_AT_BYTES <= size
 
 
 def test_invented_names_differ() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -100,3 +101,14 @@ def test_completion_and_man_page_name_every_word(tmp_path: Path) -> None:
         text = (tmp_path / name).read_text("utf-8").replace("\\-", "-")
         assert [noun for noun in nouns() if noun not in text] == [], name
         assert "air-changes" in text
+
+
+def test_help_of_the_completions_writes_nothing(tmp_path: Path) -> None:
+    """Asked for help it explains itself; it took the word for a folder."""
+    script = Path(completions.__file__)
+    done = subprocess.run(
+        [sys.executable, str(script), "--help"], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert "where the four files are written" in done.stdout
+    assert not list(tmp_path.iterdir())

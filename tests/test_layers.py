@@ -107,7 +107,7 @@ def test_answer_on_a_warm_index_loads_nothing_heavy(command: tuple[str, ...], bl
 
 
 def test_no_file_is_longer_than_a_reader_can_hold() -> None:
-    """No source file has more than 400 lines."""
+    """No source file has more than ``MAX_LINES`` lines."""
     sources = [
         *(ROOT / "kb").rglob("*.py"),
         *(ROOT / "scripts").rglob("*.py"),

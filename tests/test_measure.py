@@ -56,8 +56,11 @@ def test_the_house_is_in_order() -> None:
         "files of more than 600 lines": 0,
         "functions that only tests call": 0,
         "classes of more than 300 lines": 3,
+        "files": 485,
+        "functions of 6 parameters or more": 76,
+        "forwarding one-liners": 96,
     }
     for what, limit in most.items():
-        assert found[what].value <= limit, "\n".join(found[what].places)
-    assert found["repeats per 10,000 lines"].value <= 25
+        assert found[what].value <= limit, "\n".join((what, *found[what].places))
+    assert found["repeats per 10,000 lines"].value <= 3
     assert found["comments per 100 lines"].value >= 1.5, "say why where a reader would ask"

@@ -45,7 +45,7 @@ def last_piece(first: str) -> str:
         names = [other for other in os.listdir(folder) if other.startswith(start)]
     except (FileNotFoundError, NotADirectoryError):
         return first
-    return _path(first, max((number_of(other) for other in names if _PIECE.fullmatch(other)), default=1))
+    return piece_path(first, max((number_of(other) for other in names if _PIECE.fullmatch(other)), default=1))
 
 
 def open_last(first: str) -> tuple[int, int, str]:
@@ -58,7 +58,7 @@ def open_last(first: str) -> tuple[int, int, str]:
             if size < CLOSED_AT_BYTES or disk.read_tail(fd, size, path).torn:
                 return fd, size, path
             # Made while the piece before is locked: whoever waits for that finds it closed and comes here.
-            after = _path(first, number_of(os.path.basename(path)) + 1)
+            after = piece_path(first, number_of(os.path.basename(path)) + 1)
             os.close(disk.open_locked(after)[0])
         except BaseException:
             os.close(fd)
@@ -79,7 +79,7 @@ def tail_of(fd: int, size: int, path: str) -> Tail:
 def piece_before(path: Path) -> Path | None:
     """The piece that this one goes on from; None for a first piece, or if that one is not there."""
     number = number_of(path.name)
-    before = Path(_path(str(path.with_name(bench_of(path.name) + SUFFIX)), number - 1))
+    before = Path(piece_path(str(path.with_name(bench_of(path.name) + SUFFIX)), number - 1))
     return before if number > 1 and before.is_file() else None
 
 
@@ -92,5 +92,6 @@ def end_of(path: Path) -> Tail:
         os.close(fd)
 
 
-def _path(first: str, number: int) -> str:
+def piece_path(first: str, number: int) -> str:
+    """Where a piece of a bench lies, counted from 1; ``first`` is the path of its first one."""
     return first if number == 1 else f"{first.removesuffix(SUFFIX)}.{number:04}{SUFFIX}"

@@ -2,6 +2,8 @@
 
 Windows has neither flock nor folders that can be synced; there one byte far behind the end of a file is
 locked, and the system itself keeps names in order.
+
+Write a file that is not there yet: whole, or not at all.
 """
 
 from __future__ import annotations
@@ -181,3 +183,18 @@ def locked_folder(folder: Path, wait_s: float) -> Iterator[None]:
         yield
     finally:
         os.close(fd)
+
+
+def write_new_file(path: Path, text: str) -> None:
+    """Write a text in UTF-8 under a name that is free.
+
+    Raises FileExistsError if the name is taken and OSError if it cannot be written; then no part of it
+    is left, which would be taken for the whole later, and would keep the name taken.
+    """
+    stream = path.open("x", encoding="utf-8")
+    try:
+        with stream:
+            stream.write(text)
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise

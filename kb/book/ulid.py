@@ -13,7 +13,8 @@ import time
 
 # Without I, L, O and U: they are read as 1, 1, 0 and V.
 _DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
-_VALUE = {digit: place for place, digit in enumerate(_DIGITS)}
+# Python reads base 32 with the letters in a row; it does so far faster than a loop over the digits.
+_IN_A_ROW = str.maketrans(_DIGITS, "0123456789ABCDEFGHIJKLMNOPQRSTUV")
 # Two digits at a time: half the steps, and an id is made for every record.
 _PAIRS = tuple(a + b for a in _DIGITS for b in _DIGITS)
 _SHAPE = re.compile(r"[0-7][0-9A-HJKMNP-TV-Z]{25}", re.ASCII)
@@ -86,10 +87,7 @@ def _text(number: int) -> str:
 def _number(text: str) -> int:
     if not is_ulid(text):
         raise ValueError(f"{text[:40]!r} is not a record id.")
-    number = 0
-    for digit in text:
-        number = number << 5 | _VALUE[digit]
-    return number
+    return int(text.translate(_IN_A_ROW), 32)
 
 
 def _reseed_child() -> None:

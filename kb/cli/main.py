@@ -110,7 +110,8 @@ class Parser(argparse.ArgumentParser):
     """Says in one sentence what is wrong, and exits 2."""
 
     def __init__(self, **settings: Any) -> None:
-        super().__init__(**{"formatter_class": Help, **settings})
+        # A beginning decides no more than a near name does: --colour is not --colourant.
+        super().__init__(**{"formatter_class": Help, "allow_abbrev": False, **settings})
 
     def _get_values(self, action: argparse.Action, arg_strings: list[str]) -> Any:
         """``--name=--`` gives the option a text of two dashes; some versions of Python lose it."""

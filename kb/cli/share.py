@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, wrap
+from kb.cli.out import FOUND, OK, say, say_json, step, wrap
 
 if TYPE_CHECKING:
     from kb.desk.sharing.share import Shared
@@ -60,9 +60,9 @@ def run(args: argparse.Namespace) -> int:
     from kb.desk.sharing.share import join, share
 
     if args.verb == "join":
-        done = join(studio, args.remote, same_bench=args.same_bench, wait_s=args.wait)
+        done = join(studio, args.remote, same_bench=args.same_bench, wait_s=args.wait, progress=step)
     else:
-        done = share(studio, wait_s=args.wait)
+        done = share(studio, wait_s=args.wait, progress=step)
     if args.json:
         say_json(done)
     else:

@@ -117,9 +117,12 @@ def check(studio: Studio) -> Checked:
     )
 
 
-def rebuild(studio: Studio) -> int:
-    """Derive the index anew, in place of the one that is there; returns the number of tests in it."""
-    studio.derive_anew()
+def rebuild(studio: Studio, progress: Progress | None = None) -> int:
+    """Derive the index anew, in place of the one that is there; returns the number of tests in it.
+
+    What ``progress`` raises ends it, and the index stays as it was. Without one the studio's own is told.
+    """
+    studio.derive_anew(progress)
     return count_tests(studio.index.conn)[0]
 
 

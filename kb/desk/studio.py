@@ -177,17 +177,17 @@ class Studio:
             folders.append(self.catalogue_dir)
         return Origins(tuple(folders), self.settings_file, self.book_dir, self.shelf_file)
 
-    def derive_anew(self) -> None:
+    def derive_anew(self, progress: Callable[[str], None] | None = None) -> None:
         """Make a new index beside the old one and put it in its place, so that questions need not wait.
 
-        Raises DeskError.
+        Raises DeskError, and what ``progress`` raises; then the old index is still in its place.
         """
         self.close()
         path = self.index_file
         with self._told():
             self._must_be_there("Nothing was changed")
             if path is not None and path.exists():
-                renew(path, self._origins(), self._progress)
+                renew(path, self._origins(), progress or self._progress)
         self._open()
 
     def _take_in(self, index: Index) -> bool:

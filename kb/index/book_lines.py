@@ -5,6 +5,9 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
+from itertools import groupby
+from operator import attrgetter
 from pathlib import Path
 from typing import NamedTuple
 
@@ -28,8 +31,7 @@ def lines_about(conn: sqlite3.Connection, root: str) -> list[Line]:
 
     The record may be of any kind, known or not.
     """
-    found = (_line_in(place) for place in places_about(conn, root, _RECORDS))
-    return [line for line in found if line is not None]
+    return list(_lines_in(places_about(conn, root, _RECORDS)))
 
 
 def own_words(conn: sqlite3.Connection, test_id: str) -> str:
@@ -53,10 +55,11 @@ def places_about(
     conn: sqlite3.Connection, root: str, tables: Sequence[str] = (*_RECORDS, "change")
 ) -> Iterator[Place]:
     """Where those lines stand, the record's own first; a change may be looked for as well."""
+    paths = _Paths(conn)
     for table in tables:
         row = conn.execute(f"SELECT file, offset, length FROM {table} WHERE id = ?", (root,)).fetchone()
         if row:
-            yield from _place(conn, *row)
+            yield from paths.place(*row)
             break
     seen, ids = {root}, [root]
     # One query per generation and not one per change: a record may have been corrected very often.
@@ -68,13 +71,23 @@ def places_about(
         ids = [row[0] for row in rows]
         seen.update(ids)
         for _, *place in rows:
-            yield from _place(conn, *place)
+            yield from paths.place(*place)
 
 
-def _place(conn: sqlite3.Connection, file: int, offset: int, length: int) -> Iterator[Place]:
-    path = conn.execute("SELECT path FROM book_file WHERE rowid = ?", (file,)).fetchone()
-    if path is not None:
-        yield Place(Path(os.fsdecode(path[0])), offset, length)
+class _Paths:
+    """The book files by their number in the index, each asked for once."""
+
+    def __init__(self, conn: sqlite3.Connection) -> None:
+        self._conn = conn
+        self._known: dict[int, Path | None] = {}
+
+    def place(self, file: int, offset: int, length: int) -> Iterator[Place]:
+        """The place, if there is such a file."""
+        if file not in self._known:
+            row = self._conn.execute("SELECT path FROM book_file WHERE rowid = ?", (file,)).fetchone()
+            self._known[file] = Path(os.fsdecode(row[0])) if row else None
+        if path := self._known[file]:
+            yield Place(path, offset, length)
 
 
 def changes_of(conn: sqlite3.Connection) -> Callable[[str], str | None]:
@@ -126,20 +139,22 @@ def latest_about(conn: sqlite3.Connection, of: str) -> str:
 
 def line_at(conn: sqlite3.Connection, file: int, offset: int, length: int) -> Line | None:
     """Read one line back from the book."""
-    return next((_line_in(place) for place in _place(conn, file, offset, length)), None)
+    return next(_lines_in(_Paths(conn).place(file, offset, length)), None)
 
 
-def _line_in(place: Place) -> Line | None:
+def _lines_in(places: Iterable[Place]) -> Iterator[Line]:
+    """The records at these places; what is no longer there is passed over."""
     from kb.book.line import decode_line
 
-    try:
-        with place.path.open("rb") as handle:
-            handle.seek(place.offset)
-            return decode_line(handle.read(place.length).rstrip(b"\n"))
-    # The book may have been cut or altered since it was indexed; the next refresh finds that out and says
-    # it.
-    except (OSError, msgspec.MsgspecError, ValueError):
-        return None
+    # Thousands of changes of one record stand in one file or two, which are opened once.
+    for path, there in groupby(places, key=attrgetter("path")):
+        with suppress(OSError), path.open("rb") as handle:
+            for place in there:
+                # The book may have been cut or altered since it was indexed; the next refresh finds that out
+                # and says it.
+                with suppress(OSError, msgspec.MsgspecError, ValueError):
+                    handle.seek(place.offset)
+                    yield decode_line(handle.read(place.length).rstrip(b"\n"))
 
 
 def problems(conn: sqlite3.Connection) -> Iterator[tuple[str, int, str]]:

@@ -12,8 +12,9 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
+from itertools import groupby
 from math import fsum
-from operator import mul
+from operator import itemgetter, mul
 from typing import Any, NamedTuple
 
 from kb.index.compiled import Compiled, Named
@@ -307,18 +308,29 @@ def _write_cells(conn: sqlite3.Connection, event: Event, cells: list[tuple[Any, 
 
 def _write_sums(conn: sqlite3.Connection, event: Event, changes: dict[Key, Change], tally: Tally) -> None:
     """Add the differences to every sum they belong to; sums that fell to nothing are removed."""
-    totals: dict[Key, int] = {}
-    for base, change in changes.items():
-        number = change.number()
-        # A correction may leave everything as it was.
-        if number:
-            for key in tally.keys(event, base):
+    fresh = conn.execute(f"SELECT 1 FROM {event.sums} LIMIT 1").fetchone() is None
+    shared: dict[Key, int] = {}
+    # One adhesive or medium after the other: the sums of a long book are hundreds of megabytes, and those of
+    # one adhesive are done with when its last cell is.
+    for first, bases in groupby(sorted(changes), key=itemgetter(0)):
+        own: dict[Key, int] = {}
+        for base in bases:
+            number = changes.pop(base).number()
+            # A correction may leave everything as it was.
+            for key in tally.keys(event, base) if number else ():
+                totals = own if key[0] == f"a:{first}" else shared
                 totals[key] = totals.get(key, 0) + number
+        _add_to_sums(conn, event, own, fresh)
+    _add_to_sums(conn, event, shared, fresh)
+
+
+def _add_to_sums(conn: sqlite3.Connection, event: Event, totals: dict[Key, int], fresh: bool) -> None:
+    """Add to these sums; ``fresh``: none of them is there yet."""
     where = " AND ".join(f"{column} = ?" for column in event.sum_columns)
     select = f"SELECT vector FROM {event.sums} WHERE {where}"
-    fresh = conn.execute(f"SELECT 1 FROM {event.sums} LIMIT 1").fetchone() is None
     rows, gone = [], []
-    for key, total in totals.items():
+    while totals:
+        key, total = totals.popitem()
         old = None if fresh else conn.execute(select, key).fetchone()
         vector = total + (unpack(old[0]) if old else 0)
         # A sum of nothing is removed, so that withdrawing the last test leaves the index as it was before
@@ -327,6 +339,7 @@ def _write_sums(conn: sqlite3.Connection, event: Event, changes: dict[Key, Chang
             rows.append((*key, pack(vector)))
         else:
             gone.append(key)
+    rows.sort()  # as for the cells
     marks = ", ".join("?" * (len(event.sum_columns) + 1))
     conn.executemany(f"INSERT OR REPLACE INTO {event.sums} VALUES ({marks})", rows)
     _remove(conn, event.sums, event.sum_columns, gone)

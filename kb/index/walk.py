@@ -6,6 +6,7 @@ SQLite removes by itself, and a record is folded from its own line and those tha
 
 from __future__ import annotations
 
+import errno
 import os
 import sqlite3
 from collections.abc import Iterable, Iterator
@@ -14,6 +15,7 @@ from typing import Any, NamedTuple
 
 from kb.book.check import decode_amend, decode_kept, decode_test, decode_withdraw
 from kb.book.contested import contested
+from kb.book.files import Watch, Way, unwatched
 from kb.book.fold import Change, Current, Fold, fold, say, union
 from kb.book.kinds.table import KINDS
 from kb.book.line import decode_line
@@ -24,6 +26,8 @@ from kb.model.record import Line
 CURRENT, AMENDED, WITHDRAWN, UNREAD = "current", "amended", "withdrawn", "unread"
 STATES = (CURRENT, AMENDED, WITHDRAWN, UNREAD)
 _BATCH = 5_000
+MOST_OPEN = 16
+"""Book files open at a time: a long book has hundreds of pieces, and some systems let a program open 250."""
 _TABLES = """
 PRAGMA cache_size = -8000;
 CREATE TABLE line (id TEXT, kind TEXT, at TEXT, who TEXT, bench TEXT, file INTEGER, number INTEGER,
@@ -84,14 +88,17 @@ class Damage(NamedTuple):
 class Walk:
     """The lines of book files. Use as a context; the files must not change meanwhile."""
 
-    def __init__(self, paths: Iterable[Path]) -> None:
+    def __init__(self, paths: Iterable[Path], watch: Watch = unwatched) -> None:
         self.paths = tuple(paths)
+        self._way = Way(self.paths, watch)
         self._conn = sqlite3.connect("")
-        self._fds: list[int] = []
+        self._open: dict[int, int] = {}
+        """Descriptors by the number of the file, the one used last at the end."""
+        self._inodes: list[int] = []
         try:
             self._conn.executescript(_TABLES)
             for number, path in enumerate(self.paths):
-                self._fds.append(os.open(path, os.O_RDONLY | CLOSED_ON_EXEC))
+                self._inodes.append(path.stat().st_ino)
                 self._load(number, path)
             self._conn.execute("CREATE INDEX line_id ON line(id)")
             self._settle_repeats()
@@ -109,8 +116,8 @@ class Walk:
     def close(self) -> None:
         """Give the files and the database back."""
         self._conn.close()
-        while self._fds:
-            os.close(self._fds.pop())
+        while self._open:
+            os.close(self._open.popitem()[1])
 
     def standing(self, kind: str) -> Iterator[Standing]:
         """The records of a kind that can be read, in the order of ids. What became of them is kept."""
@@ -189,6 +196,7 @@ class Walk:
     def _load(self, file: int, path: Path) -> None:
         rows: list[tuple[Any, ...]] = []
         for number, raw in enumerate(raw_lines(path), 1):
+            self._way.went(raw.length)
             try:
                 line = _sound(raw)
             except ValueError as error:
@@ -220,7 +228,21 @@ class Walk:
             self._conn.execute("DELETE FROM line WHERE id = ? AND rowid <> ?", (id, winner))
 
     def _line(self, file: int, offset: int, length: int) -> Line:
-        return decode_line(pread(self._fds[file], length, offset).rstrip(b"\n"))
+        return decode_line(pread(self._opened(file), length, offset).rstrip(b"\n"))
+
+    def _opened(self, file: int) -> int:
+        fd = self._open.pop(file, -1)
+        if fd < 0:
+            path = self.paths[file]
+            fd = os.open(path, os.O_RDONLY | CLOSED_ON_EXEC)
+            # Another file under the name holds other records at these places.
+            if os.fstat(fd).st_ino != self._inodes[file]:
+                os.close(fd)
+                raise OSError(errno.ESTALE, "it was replaced while it was read", str(path))
+            if len(self._open) >= MOST_OPEN:
+                os.close(self._open.pop(next(iter(self._open))))
+        self._open[file] = fd
+        return fd
 
     def _below(self, id: str) -> list[Line]:
         """The changes that point at a record, at one of those, and so on."""

@@ -46,7 +46,7 @@ HOME = (
     Act("reasons", "r", "Why", "Why this row stands where it does: tests, print, chemistry", foot=False),
     Act("card", "w", "Card", "Write the safety card of this row, one page to print", foot=False),
     Act("left_out", "v", "Vetoed", "What was vetoed or refused, and why", foot=False),
-    Act("dials", "d", "Dials", "How much harm you accept; reports in print", foot=False),
+    Act("dials", "d", "Risk", "How much harm you accept; reports in print", foot=False),
     Act("toggle_print", "p", "Print", "Count reports in print, or leave them out", foot=False),
     Act("map", "m", "Map", "Solubility map: what reaches the tape, what the media, and this row"),
     Act("blends", "b", "Blends", "Blends of what is held that reach the tape and spare the rest"),
@@ -88,9 +88,10 @@ MAP = (
 SPOT_TEST = (
     Act("store", "ctrl+s", "Store", "Store the test in the bench book"),
     Act("toggle_clock", "ctrl+t", "Clock", "Start or pause the dwell clock", first=True),
-    Act("next_round", "ctrl+r", "Next round", "Set the clock to nothing, for the next round", first=True),
-    Act("next_part", "ctrl+n", "Next part", "Go to the next part of the form"),
-    Act("add_round", "ctrl+o", "Add round", "One more row for a round"),
+    Act("next_round", "ctrl+r", "New round", "Set the clock to nothing, for the next round", first=True),
+    Act("next_part", "ctrl+n", "Next part", "Go to the next part of the form", first=True),
+    Act("no_harm", "a", "No harm seen", "At a grade: all six kinds of harm looked at, none seen"),
+    Act("add_round", "ctrl+o", "Add round", "One more row for a round", foot=False),
     Act("throw_away", "f9", "Throw away", "Throw away what is typed here", foot=False),
     Act("leave", "escape", "Back", "Back to the question; what is typed is kept as a draft"),
 )

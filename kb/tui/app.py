@@ -286,9 +286,11 @@ class BenchleafApp(Bench):
         if not hasattr(screen, "action_shelf"):
             says = "What this studio holds and forbids, and its bottles (key: H in the materials)"
             yield SystemCommand("Shelf", says, self.action_show_shelf)
+        from kb.tui.screens.long_work import keeping
         from kb.tui.screens.sheet.sheet_choice import work_commands
 
         yield from work_commands(self, screen)
+        yield from keeping(self)
 
 
 def _remembered(studio: Studio) -> tuple[Memory, dict[str, Draft], bool]:

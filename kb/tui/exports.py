@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.desk.new_file import write_new_file
+from kb.book.storage import write_new_file
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio

@@ -124,7 +124,7 @@ def _at(app: Bench, mode: str, method: str, *given: Any) -> None:
 
 def take_back(app: Bench) -> None:
     """Withdraw what was stored in the last minute, in a thread."""
-    from kb.desk.records.undo import undo_last
+    from kb.desk.records.book_list import undo_last
 
     def work() -> None:
         try:

@@ -13,6 +13,7 @@ import msgspec
 from kb.book.kinds.parts import Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
 from kb.book.line import FIRST_PREV, encode_line, hash_of
+from kb.book.pieces import CLOSED_AT_BYTES, piece_path
 from kb.index.compiled import Compiled
 from kb.model.record import Amend, Line, Withdraw
 
@@ -163,10 +164,17 @@ class Writer:
         )
 
 
-def write_book(folder: Path, compiled: Compiled, count: int) -> Path:
-    """A book of that many records in a studio folder; returns the file."""
-    path = folder / "book" / f"{BENCH}.jsonl"
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("wb") as handle:
-        handle.writelines(Writer(compiled).lines(count))
-    return path
+def write_book(folder: Path, compiled: Compiled, count: int) -> list[Path]:
+    """A book of that many records in a studio folder, in pieces as the program writes it; returns them."""
+    first = folder / "book" / f"{BENCH}.jsonl"
+    first.parent.mkdir(parents=True, exist_ok=True)
+    lines, found = Writer(compiled).lines(count), [first]
+    line = next(lines, b"")
+    while line:
+        with found[-1].open("wb") as handle:
+            while line and handle.tell() < CLOSED_AT_BYTES:
+                handle.write(line)
+                line = next(lines, b"")
+        if line:
+            found.append(Path(piece_path(str(first), len(found) + 1)))
+    return found

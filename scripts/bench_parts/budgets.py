@@ -133,9 +133,10 @@ def ranking(stage: Stage) -> list[Result]:
         def once() -> float:
             question = asked[turn[name] % len(asked)]
             turn[name] += 1
-            started = time.perf_counter()
+            # Of the processor: an answer waits for nothing, and what else a machine does is not its cost.
+            started = time.process_time()
             choose(studios[name], question, limit=12)
-            return time.perf_counter() - started
+            return time.process_time() - started
 
         return once
 
@@ -153,7 +154,7 @@ def ranking(stage: Stage) -> list[Result]:
     return [
         Result("choose", f"choose, {long} against {short}", against_short, 1.2, "", parts, note),
         Result("choose", f"choose, {long} against {middle}", against_middle, 1.2, "", {}),
-        Result("choose-absolute", f"choose, {long}", spread(found[long]), 0.010, "s", {}),
+        Result("choose-absolute", f"choose, {long}, processor", spread(found[long]), 0.025, "s", {}),
     ]
 
 

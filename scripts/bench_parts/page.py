@@ -58,8 +58,9 @@ KNOWN: dict[str, Known] = {
     ),
     "choose-absolute": Known(
         "profiled: the answer is computed in Python over all liquids, blends and classes like the question; "
-        "about a fifth is adding up likenesses, a tenth the interval of each chance",
-        "keep the cut-off intervals of the last question while only its sheet changes",
+        "a fifth is adding up likenesses, a sixth weighing each liquid, a sixth reading sums; where nothing "
+        "milder is free with a carrier on, the same question is asked a second time without it",
+        "arrays would halve it, but loading their library costs a command more than the answer does",
     ),
 }
 """By the key of a result. Shown only while the budget is missed."""

@@ -103,7 +103,7 @@ class Stage:
         _warm(root)
         self.derived_s[count] = time.perf_counter() - middle
         self.say(
-            f"a book of {count:,} records ({written.stat().st_size / 1e6:.1f} MB): "
+            f"a book of {count:,} records ({sum(one.stat().st_size for one in written) / 1e6:.1f} MB): "
             f"written in {middle - started:.1f} s, index derived in {self.derived_s[count]:.1f} s"
         )
 

@@ -9,6 +9,7 @@ import time
 from pathlib import Path
 
 from kb.book.append import append
+from kb.book.files import files
 from kb.desk.keep import rebuild
 from kb.desk.materials.lookup import find
 from kb.desk.studio import Studio
@@ -72,7 +73,7 @@ def rebuilding(stage: Stage) -> list[Result]:
     """Deriving the index, less the share of the catalogue, against reading and inserting the same lines."""
     count = stage.sizes.rebuilt
     full, empty = Studio(stage.with_book(count)), Studio(stage.empty())
-    book = full.book_dir / f"{BENCH}.jsonl"
+    book = files(full.book_dir)
     found = side_by_side(
         {
             "whole rebuild": lambda: _rebuild(full),
@@ -96,8 +97,8 @@ def _rebuild(studio: Studio) -> float:
     return time.perf_counter() - started
 
 
-def _plain(book: Path, target: Path) -> float:
-    """What anyone would write who wanted the tests in a table."""
+def _plain(book: list[Path], target: Path) -> float:
+    """What anyone would write who wanted the tests of all pieces in a table."""
     for suffix in ("", "-wal", "-shm"):
         Path(f"{target}{suffix}").unlink(missing_ok=True)
     started = time.perf_counter()
@@ -107,9 +108,11 @@ def _plain(book: Path, target: Path) -> float:
     columns = ", ".join(BASE_COLUMNS[1:])
     conn.execute(f"CREATE TABLE test (id TEXT PRIMARY KEY, {columns}) WITHOUT ROWID")
     marks = ", ".join("?" * len(BASE_COLUMNS))
-    with book.open("rb") as handle, conn:
-        rows = (_row(json.loads(line)) for line in handle)
-        conn.executemany(f"INSERT INTO test VALUES ({marks})", rows)
+    with conn:
+        for piece in book:
+            with piece.open("rb") as handle:
+                rows = (_row(json.loads(line)) for line in handle)
+                conn.executemany(f"INSERT INTO test VALUES ({marks})", rows)
     conn.close()
     return time.perf_counter() - started
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from pathlib import Path
@@ -14,13 +16,17 @@ from kb.book.files import files
 from kb.book.line import FIRST_PREV, hash_of
 from kb.book.read import read_file
 from kb.book.verify import verify
+from kb.desk.backup.backup import back_up
+from kb.desk.package.bring_in import bring_in
+from kb.desk.package.write import export
 from kb.desk.records.record import list_tests
 from kb.desk.sharing import own
 from kb.desk.sharing.share import join, share
 from kb.desk.sharing.state import state
 from kb.desk.studio import Studio
+from kb.index.open import Progress
 from tests.book.test_book_append import BODY
-from tests.share_help import Bench, bench, hub, ids, record
+from tests.share_help import Bench, bench, hub, ids, record, sound
 
 __all__ = ["bench", "hub"]
 
@@ -119,6 +125,7 @@ def test_writers_at_once_leave_one_whole_chain(tmp_path: Path) -> None:
     assert [one for one in verify(tmp_path) if one.severity == "error"] == []
 
 
+@pytest.mark.slow
 def test_pieces_are_shared_indexed_and_looked_at_as_one_book(
     bench: Bench, hub: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -206,3 +213,68 @@ def test_a_rebuild_says_how_far_it_is_and_stopped_leaves_the_index(bench: Bench)
         stopped.derive_anew()
     assert sorted(path.name for path in north.root.iterdir()) == there
     assert [one.id for one in list_tests(Studio(north.root), limit=0)] == before
+
+
+def steps_of(work: Callable[[Progress], object]) -> Iterator[Progress]:
+    """For each step that the work says, a listener that stops it there."""
+    said: list[str] = []
+    work(said.append)
+    assert said
+    for last in dict.fromkeys(text.partition(",")[0] for text in said):
+
+        def stop(text: str, last: str = last) -> None:
+            if text.startswith(last):
+                raise KeyboardInterrupt
+
+        yield stop
+
+
+def test_export_import_and_backup_stopped_anywhere_leave_nothing(bench: Bench, tmp_path: Path) -> None:
+    north = bench("north")
+    for _ in range(6):
+        record(north)
+    (out := tmp_path / "out").mkdir()
+
+    def exported(progress: Progress) -> None:
+        export(north, out / "package", progress=progress)
+        shutil.rmtree(out / "package")
+
+    def backed_up(progress: Progress) -> None:
+        shutil.rmtree(back_up(north.root, out, progress=progress).folder)
+
+    export(north, tmp_path / "package")
+    south = bench("south")
+    there = {path.name for path in south.root.parent.iterdir()}
+
+    def brought(progress: Progress) -> None:
+        bring_in(south, tmp_path / "package", dry_run=True, progress=progress)
+
+    for work in (exported, backed_up, brought):
+        for stop in steps_of(work):
+            with pytest.raises(KeyboardInterrupt):
+                work(stop)
+            assert list(out.iterdir()) == []
+            assert {path.name for path in south.root.parent.iterdir()} == there
+    assert ids(south) == []
+
+
+def test_a_share_stopped_anywhere_is_taken_up_by_the_next(bench: Bench, hub: Path) -> None:
+    north, south = bench("north"), bench("south")
+    for studio in (north, south):
+        record(studio)
+        join(studio, str(hub))
+
+    def shared(progress: Progress) -> None:
+        for studio in (north, south):
+            record(studio)
+            share(studio)
+        share(north, progress=progress)
+
+    for stop in steps_of(shared):
+        with pytest.raises(KeyboardInterrupt):
+            shared(stop)
+        assert sound(north)
+    for studio in (north, south, north):
+        assert share(studio).told == ()
+    assert sorted(ids(north)) == sorted(ids(south))
+    assert len(ids(north)) == len(list_tests(north, limit=0))

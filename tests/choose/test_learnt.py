@@ -1,4 +1,4 @@
-"""What a book teaches chemistry: partial credit, four levels held back, the bound, and harm's half."""
+"""What a book teaches chemistry: partial credit, four levels held back, the bound, and bad news of harm."""
 
 from __future__ import annotations
 
@@ -88,9 +88,11 @@ def test_levels_reach_as_far_as_they_are_wide() -> None:
     assert shift(NOTHING, NOTHING, NOTHING, NOTHING) == 0.0
 
 
-def test_good_news_about_harm_counts_half() -> None:
-    """To be wrong about harm costs a sheet."""
-    assert (less_harm(1.2), less_harm(-1.2)) == (1.2, -0.6)
+def test_good_news_about_harm_moves_no_prior() -> None:
+    """To be wrong about harm costs a sheet; the simulator measures what another share would cost."""
+    assert (less_harm(1.2), less_harm(-1.2)) == (1.2, 0.0)
+    assert (less_harm(1.2, 0.5), less_harm(-1.2, 0.5)) == (1.2, -0.6)
+    assert f"{less_harm(-1.2):+.1f}" == "+0.0"
     assert logit(shifted(0.3, -0.6)) == pytest.approx(logit(0.3) - 0.6)
     assert shifted(0.3, 0.0) == 0.3
 

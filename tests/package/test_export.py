@@ -17,6 +17,7 @@ from typing import Any
 import msgspec
 import pytest
 
+from kb.book.files import files
 from kb.book.fold import fold
 from kb.book.line import encode_line
 from kb.book.merge import all_lines
@@ -28,6 +29,7 @@ from kb.desk.package.fields import shapes
 from kb.desk.package.tables import LONGEST_CELL
 from kb.desk.package.write import export
 from kb.desk.studio import Studio
+from kb.index.walk import Walk
 from tests.package_help import HOSTILE, NOT_HERE, every_kind, hostile, load_sqlite, put, rows, spot_body
 
 ROOT = Path(__file__).parents[2]
@@ -455,6 +457,26 @@ def test_memory_does_not_grow_with_the_book(studio: Studio, tmp_path: Path) -> N
         )  # fmt: skip
         used.append(int(done.stdout))
     assert used[1] - used[0] < 12, used
+
+
+def test_a_long_book_is_read_with_few_files_open(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
+    """All records come, however many pieces; one that is replaced meanwhile is not read for the old one."""
+    monkeypatch.setattr("kb.index.walk.MOST_OPEN", 3)
+    for number in range(8):
+        put(studio.root, f"b{number}", [("test", spot_body(remarks=f"of {number}"))] * 2)
+    paths = files(studio.root / "book")
+    with Walk(paths) as walk:
+        found = []
+        for one in walk.standing("test"):
+            assert len(walk._open) <= 3
+            found.append(one.body.remarks)
+        assert sorted(found) == sorted(f"of {number}" for number in range(8) for _ in range(2))
+        last = paths.index(studio.root / "book" / "b0.jsonl")
+        assert last not in walk._open
+        paths[last].rename(paths[last].with_suffix(".old"))
+        paths[last].write_bytes(paths[last].with_suffix(".old").read_bytes())
+        with pytest.raises(OSError, match="replaced"):
+            list(walk.standing("test"))
 
 
 def test_command_tells_counts_checksums_and_what_was_left_out(

@@ -13,7 +13,7 @@ from kb.desk.liquids.blends import Alone, BlendFound, Blends, Gains, LeftOutPair
 from kb.desk.liquids.solubility_map import MapBlend, MapLiquid, MapRegion, SolubilityMap
 from kb.model.question import LeftOut, Question
 from kb.tui.screens.choose.asked import Asked, Filled
-from kb.tui.screens.liquids.map_view import Seen
+from kb.tui.screens.liquids.solubility_map import Seen
 from tests.screens.invented import home
 from tests.screens.screen_help import settle
 

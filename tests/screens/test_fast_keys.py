@@ -14,10 +14,13 @@ from kb.desk.records.fill import Begun
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.studio import Studio
 from kb.desk.water.readings import StopRule
+from kb.model.question import Question
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FormScreen
 from kb.tui.palette import Palette
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.records.draft import Chosen, Draft
+from kb.tui.screens.records.spot_test import SpotTestScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
 from kb.tui.screens.water.bath_form import InReach
 from kb.tui.screens.water.wash import WashScreen
@@ -81,6 +84,23 @@ async def test_what_is_typed_behind_an_arrow_key_is_for_the_next_line(new_app: N
         typed = {line.name: line.value for line in pilot.app.screen.query(FormInput)}
     found = [typed[name] for name in ("liquid", "amount", "per_hour", "room", "air_changes")]
     assert found == ["toluene", "10ml", "5", "20m3", "2"]
+
+
+async def test_keys_typed_ahead_on_the_spot_test_land_where_they_were_meant(new_app: NewApp) -> None:
+    """To the rounds, 30 s, the next line, 2, in one burst: all of it went into the place of the spot."""
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        app: Any = pilot.app
+        app.draft = Draft.begin(Question(), Chosen("Acetone", {"acetone": 1.0}), "nothing")
+        await app.push_screen(SpotTestScreen(app.draft))
+        await settle(pilot)
+        for key in ("ctrl+n", "3", "0", "tab", "2"):
+            app.post_message(events.Key(key, key if len(key) == 1 else None))
+        await settle(pilot)
+        await settle(pilot)
+        lines = {one.name: one.value for one in app.screen.query(FormInput)}
+        assert (lines["round-0-dwell"], lines["round-0-amount"]) == ("30", "2")
+        assert lines["site"] == ""
 
 
 async def test_what_the_desk_says_late_takes_no_letter_from_a_form(new_app: NewApp) -> None:

@@ -90,9 +90,8 @@ async def store_new(pilot: Pilot[Any]) -> None:
         await keys(pilot, "ctrl+y")
 
 
-@pytest.mark.parametrize(
-    "sent", [signal.SIGKILL, pytest.param(signal.SIGHUP, marks=pytest.mark.slow)], ids=["kill", "hang up"]
-)
+@pytest.mark.slow
+@pytest.mark.parametrize("sent", [signal.SIGKILL, signal.SIGHUP], ids=["kill", "hang up"])
 def test_a_kill_in_the_middle_of_each_form_loses_nothing(studio: Studio, sent: signal.Signals) -> None:
     """Each kind of record has its form half filled in when the program or its terminal ends; drafts stay."""
     amended = store(studio, 1)
@@ -245,7 +244,7 @@ async def test_what_was_just_stored_is_taken_back_by_one_key(
         pilot.app.screen.query_one("#field-site", Input).focus()
         await write(pilot, "edge")
         await store_new(pilot)
-        monkeypatch.setattr("kb.desk.records.undo.monotonic", lambda: 1e12)
+        monkeypatch.setattr("kb.desk.records.book_list.monotonic", lambda: 1e12)
         await keys(pilot, "ctrl+z")
         assert len([one for one in list_records(studio, kinds=("mend",)) if one.state != "withdrawn"]) == 2
 

@@ -13,7 +13,7 @@ from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
 from kb.desk.records.book_list import amend_record, changes_from_words, withdraw_record
 from kb.desk.sheet.facts import SheetFacts
-from kb.desk.sheet.housing import Framed, gap_check, house, housings
+from kb.desk.sheet.housing import Framed, house, housings, notes
 from kb.desk.sheet.plan import sheet_plan
 from kb.desk.sheet.sheets import keep_facts
 from kb.desk.sheet.text import sections
@@ -126,24 +126,24 @@ def framed(width: float | None, height: float | None, **fields: Any) -> Housing:
 def test_gap_is_held_against_the_computed_one(studio: Studio) -> None:
     """Below its low end too small, below its high end it may be; the words say which and what is needed."""
     (low_w, high_w), (low_h, high_h) = needed(studio)
-    across, down = gap_check(studio, framed(low_w - 0.01, (low_h + high_h) / 2.0))
+    across, down = notes(studio, framed(low_w - 0.01, (low_h + high_h) / 2.0))
     assert across.startswith("Gap left and right")
     assert "TOO SMALL" in across
     assert "MAY BE" not in across
     assert f"{high_w:.3g} mm each side" in across
     assert down.startswith("Gap top and bottom")
     assert "MAY BE TOO SMALL" in down
-    assert all("SMALL" not in one for one in gap_check(studio, framed(high_w, high_h)))
-    enough = gap_check(studio, framed(50.0, 50.0))
+    assert all("SMALL" not in one for one in notes(studio, framed(high_w, high_h)))
+    enough = notes(studio, framed(50.0, 50.0))
     assert all("is enough" in one for one in enough)
     assert all("from memory" in one for one in enough), "what rests on memory says so"
 
 
 def test_one_direction_is_checked_alone(studio: Studio) -> None:
     """What was not measured is not judged."""
-    (only,) = gap_check(studio, framed(None, 50.0))
+    (only,) = notes(studio, framed(None, 50.0))
     assert only.startswith("Gap top and bottom")
-    assert gap_check(studio, framed(None, None)) == ()
+    assert notes(studio, framed(None, None)) == ()
 
 
 @pytest.mark.parametrize(
@@ -158,7 +158,7 @@ def test_where_too_little_is_known_it_says_what_is_missing(
     studio: Studio, fields: dict[str, Any], said: str
 ) -> None:
     """No silence that reads as consent."""
-    (text,) = gap_check(studio, framed(5.0, 5.0, **fields))
+    (text,) = notes(studio, framed(5.0, 5.0, **fields))
     assert "not checked" in text
     assert said in text
 
@@ -170,12 +170,12 @@ def test_notes_of_the_sheet_fill_in(studio: Studio) -> None:
     (low_unknown, _), _ = needed(studio)
     assert low != low_unknown, "the grain must matter for this test to say anything"
     bare = Housing(sheet="S1", gap_width_mm=low - 0.005, gap_height_mm=50.0)
-    assert "TOO SMALL" in gap_check(studio, bare)[0]
-    above = gap_check(studio, Housing(sheet="S1", gap_width_mm=low + 0.005, gap_height_mm=50.0))[0]
+    assert "TOO SMALL" in notes(studio, bare)[0]
+    above = notes(studio, Housing(sheet="S1", gap_width_mm=low + 0.005, gap_height_mm=50.0))[0]
     assert "is TOO SMALL" not in above
     with pytest.raises(DeskError, match="not a size"):
         keep_facts(studio, "S1", SheetFacts(size="big"))
-    assert "TOO SMALL" in gap_check(studio, bare)[0]
+    assert "TOO SMALL" in notes(studio, bare)[0]
 
 
 def test_the_sheets_page_lists_it(studio: Studio) -> None:

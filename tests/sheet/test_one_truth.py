@@ -11,12 +11,13 @@ from kb.book.kinds.housing import Housing
 from kb.cli.main import main
 from kb.desk.amounts import celsius
 from kb.desk.errors import DeskError
-from kb.desk.records.book_list import amend_record
+from kb.desk.records.book_list import amend_record, list_records
 from kb.desk.records.fill import begin, store
 from kb.desk.sheet.facts import sheet_facts
-from kb.desk.sheet.housing import gap_check
+from kb.desk.sheet.housing import notes
 from kb.desk.sheet.plan import sheet_plan
-from kb.desk.sheet.sheets import add_sheet
+from kb.desk.sheet.sheets import add_sheet, keep_facts
+from kb.desk.sheet.text import housing_lines
 from kb.desk.studio import Studio
 from kb.desk.water.wash import Washing, plan_known
 from kb.tui.screens.water.bath_form import BathForm, InReach, reckon, with_record
@@ -50,9 +51,40 @@ def test_a_sheet_that_was_framed_has_a_size(studio: Studio) -> None:
 def test_the_rebate_is_held_against_its_layers(chart: Studio) -> None:
     """The recorded depth was not looked at."""
     framed = Housing(sheet="Chart", humidity_low=45.0, humidity_high=55.0, depth_mm=4.0)
-    assert any(one.startswith("Depth 4 mm is TOO SMALL: the layers take") for one in gap_check(chart, framed))
+    assert any(one.startswith("Depth 4 mm is TOO SMALL: the layers take") for one in notes(chart, framed))
     deep = msgspec.structs.replace(framed, depth_mm=60.0)
-    assert any(one.startswith("Depth 60 mm is enough") for one in gap_check(chart, deep))
+    assert any(one.startswith("Depth 60 mm is enough") for one in notes(chart, deep))
+
+
+def test_the_verdict_on_light_says_what_it_takes(chart: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """Nobody typed how bright or how long: it was over the budget without a word of why."""
+    taken = "taken as high sensitivity at 50 lux, 8 h a day on 90 days: 36 000 lux h"
+    main(["house", "--size", "420 x 594 mm"])
+    assert taken in " ".join(capsys.readouterr().out.split())
+    facts = msgspec.structs.replace(sheet_facts(chart, "Chart"), size="420 x 594 mm", humidity="40-60 %")
+    lines = housing_lines(sheet_plan(chart, "Chart", facts).housing)
+    assert any(taken in one for one in lines)
+
+
+def test_a_gap_is_checked_by_the_grain_that_is_known_now(chart: Studio) -> None:
+    """The one that was reckoned before anybody had looked at the grain is not what stands there."""
+    gaps = {"gap_width_mm": 2.0, "gap_height_mm": 2.0}
+    framed = Housing(sheet="Chart", humidity_low=40.0, humidity_high=60.0, **gaps)
+    said = {}
+    for grain in ("", "width", "height"):
+        if grain:
+            keep_facts(chart, "Chart", msgspec.structs.replace(sheet_facts(chart, "Chart"), grain=grain))
+        said[grain] = notes(chart, framed)
+    assert len(set(said.values())) == 3, said
+
+
+def test_an_option_is_typed_whole(chart: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """--colour was taken as --colourant and filed there."""
+    with pytest.raises(SystemExit) as left:
+        main(["--studio", str(chart.root), "tone", "add", "Chart", "--colour", "brown"])
+    assert left.value.code == 2
+    assert "Did you mean --colourant?" in capsys.readouterr().err
+    assert list_records(chart, kinds=("toning",)) == []
 
 
 def test_washing_knows_the_sheet(studio: Studio) -> None:

@@ -162,6 +162,7 @@ def test_facts_live_in_the_record_and_an_older_note_is_taken_over(two: Studio) -
     assert sheet_record(two, name).mass_g is None
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(st.sampled_from("rmt"), st.integers(0, 3), st.integers(0, 3)), max_size=6))
 @settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_however_sheets_are_renamed_and_merged_no_record_is_lost(

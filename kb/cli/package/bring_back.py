@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, wrap
+from kb.cli.out import FOUND, OK, say, say_json, step, wrap
 
 if TYPE_CHECKING:
     from kb.desk.package.bring_in import Brought
@@ -45,6 +45,7 @@ def run(args: argparse.Namespace) -> int:
         catalogue=args.catalogue,
         settings=args.settings,
         damaged=args.damaged,
+        progress=step,
     )
     if args.json:
         say_json(brought)

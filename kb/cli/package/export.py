@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, wrap
+from kb.cli.out import FOUND, OK, say, say_json, step, wrap
 
 if TYPE_CHECKING:
     from kb.desk.package.write import Exported
@@ -46,7 +46,12 @@ def run(args: argparse.Namespace) -> int:
     from kb.desk.package.write import export
 
     made = export(
-        studio, args.target, zipped=args.zip, raw=args.raw, photographs=not args.without_photographs
+        studio,
+        args.target,
+        zipped=args.zip,
+        raw=args.raw,
+        photographs=not args.without_photographs,
+        progress=step,
     )
     if args.json:
         say_json(made)

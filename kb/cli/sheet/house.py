@@ -102,7 +102,7 @@ def _tell_light(found: HousingAnswer) -> None:
     over = "; OVER the year's budget" if light.over_budget else f"; {light.days_left.words} more this year"
     say(
         wrap(
-            f"light, {light.sensitivity} sensitivity: {light.dose.words}, {light.share_of_year.words} of "
+            f"light, {light.taken}: {light.dose.words}, {light.share_of_year.words} of "
             f"{light.year.words}{over}",
             indent="",
         )

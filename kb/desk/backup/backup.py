@@ -113,8 +113,7 @@ def _fill(root: Path, part: Path, progress: Progress) -> BackedUp:
     records = sum(one.lines for name, one in copied.items() if name.startswith(f"{STUDIO}/book/"))
     faults = book_faults(part / STUDIO / "book")
     _write_own(root, part, copied, records, faults)
-    progress("Reading the copy back")
-    _read_back(part, copied, acknowledged)
+    _read_back(part, copied, acknowledged, progress)
     told += [f"The book has a fault, and so has the copy: {one}" for one in faults]
     sync_folders(part)
     return BackedUp(
@@ -171,9 +170,12 @@ def _write_own(root: Path, part: Path, copied: dict[str, Copied], records: int, 
     write(part / SUMS, b"".join(lines))
 
 
-def _read_back(part: Path, copied: dict[str, Copied], acknowledged: dict[str, int]) -> None:
+def _read_back(
+    part: Path, copied: dict[str, Copied], acknowledged: dict[str, int], progress: Progress
+) -> None:
     """Compare each copy with what was read of the original, and the book with what was there before."""
-    for name, one in copied.items():
+    for number, (name, one) in enumerate(copied.items()):
+        progress(f"Reading the copy back, {100 * number // len(copied)} %")
         if digest_of(part / name) != one.digest:
             raise OSError(0, f"{name} could not be read back as it was written; the disk may be failing")
     now = line_counts(part / STUDIO / "book")

@@ -8,7 +8,7 @@ from itertools import product
 from operator import itemgetter
 from typing import NamedTuple, cast
 
-from kb.index.compiled import Compiled, CPrint, Named
+from kb.index.compiled import BARE_PAPER, Compiled, CPrint, Named
 from kb.index.pool_queries import Slot, pool_slots
 from kb.index.queries import Connection, blends, vectors
 from kb.index.tally import ANY, slots
@@ -99,10 +99,14 @@ def gather(
             [_release(conn, compiled, one, source) for one in may_be],
             before.harm
             if before
-            else {medium: _harm(conn, compiled, question, medium, source) for medium in question.reach},
+            else {
+                medium: _harm(conn, compiled, question, medium, source)
+                for medium in (*question.reach, *under)
+            },
             source.places,
         )
 
+    under = _paper_under(conn, question, own)
     pooled = None
     if pool:
         places = _places({one.liquid: one.place for one in pool}, candidates)
@@ -111,6 +115,19 @@ def gather(
     # Kept while the candidates are the same: it compares every two of some hundred liquids.
     kernel = compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates))
     return Gathered(candidates, kernel, summed(own, known.own if known else None), pooled)
+
+
+def _paper_under(conn: Connection, question: Question, source: _Source) -> tuple[str, ...]:
+    """Bare paper as one thing more within reach, where the book tested it: it lies under all media."""
+    if BARE_PAPER in question.reach:
+        return ()
+    at = (f"a:{BARE_PAPER}", ANY, ANY)
+    # Without such tests those on the medium tell more, for they were made on paper as well.
+    return (
+        (BARE_PAPER,)
+        if vectors(conn, source.harm, ("medium", "paper", "method"), [[one] for one in at]).get(at)
+        else ()
+    )
 
 
 class Places(NamedTuple):

@@ -237,10 +237,12 @@ def _seen(vector: Sequence[int], candidates: Sequence[Named]) -> tuple[Seen, dic
     families = {one.related: [0, 0, 0] for one in candidates}
     # Discounted tests, what chemistry expected of them, and events by partial credit.
     columns = (vector[field::FIELDS] for field in (0, 2, CREDIT))
-    for what, *numbers in zip(candidates, *columns, strict=True):
-        if numbers[0]:
+    for what, tests, expected, credit in zip(candidates, *columns, strict=True):
+        if tests:
             totals = families[what.related]
-            totals[:] = [a + b for a, b in zip(totals, numbers, strict=True)]
+            totals[0] += tests
+            totals[1] += expected
+            totals[2] += credit
     whole = [sum(column) for column in zip(*families.values(), strict=True)]
     return _scaled(whole), {family: _scaled(totals) for family, totals in families.items()}
 
@@ -384,15 +386,14 @@ class Sheet(NamedTuple):
     def _one(self, one: General, spots: Spots, brief: bool) -> Weighed:
         row = self.kernel[one.place]
         release = self._release(one, spots)
-        on_medium = [(row[p], hit) for p, hit in spots.harm]
-        on_paper = [(row[p], hit) for p, hit in spots.paper]
-        harms = [
-            Harm(medium, p0, known, _paper_looked_at(on_object(known, on_medium), paper, on_paper), paper, by)
-            for medium, p0, known, _, paper, by in one.harms
-        ]
-        if len(harms) > 1:
-            # The worst medium on this sheet, not in general.
-            harms.sort(key=lambda harm: (-harm.here.mean, harm.medium))
+        harms = one.harms
+        if spots.harm or spots.paper:
+            on_medium = [(row[p], hit) for p, hit in spots.harm]
+            on_paper = [(row[p], hit) for p, hit in spots.paper]
+            harms = _worst_first(
+                harm._replace(here=_paper_looked_at(on_object(harm.general, on_medium), harm.paper, on_paper))
+                for harm in harms
+            )
         dials, what, worst = self.dials, one.what, harms[0].here
         harm = any_harm((worst.mean, CARRIER_HARM * one.carrier))
         more = further_cost(one.named, lingers=what.lingers)
@@ -402,7 +403,7 @@ class Sheet(NamedTuple):
             one.place,
             one.release,
             release,
-            tuple(harms),
+            harms,
             value,
             one.release_p0,
             one.cautions,
@@ -445,15 +446,20 @@ def _paper_looked_at(harm: Posterior, paper: float, looks: list[tuple[float, boo
 
 
 def _harms(compiled: Compiled, question: Question, what: Named, place: int, pools: Pools) -> tuple[Harm, ...]:
-    """Harm to every medium within reach, and the paper's share of it."""
+    """Harm to every medium within reach before any spot, and the paper's share of it."""
     found = []
     paper = compiled.paper_chance(question.paper, what)
     for medium, pool in pools.harm.items():
         p0 = any_harm((compiled.medium_chance(medium, question.method, what), paper))
         move = pools.harm_taught[medium][what.related]
         posterior = pool.posterior(place, p0, shifted(p0, move))
-        found.append(Harm(medium, p0, posterior, posterior, paper, move))
-    return tuple(found)
+        found.append(Harm(medium, p0, posterior, on_object(posterior, ()), paper, move))
+    return _worst_first(found)
+
+
+def _worst_first(harms: Iterable[Harm]) -> tuple[Harm, ...]:
+    """The worst medium on this sheet leads, and not the worst in general."""
+    return tuple(sorted(harms, key=lambda harm: (-harm.here.mean, harm.medium)))
 
 
 def _refusal(

@@ -16,9 +16,9 @@ import msgspec
 
 from kb.book.kinds.batch import Batch
 from kb.book.kinds.parts import Portion
+from kb.book.storage import write_new_file
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.making.recipe import Made, recipe, strength_words, words
-from kb.desk.new_file import write_new_file
 from kb.desk.records.record import Written, amend_kept, write
 from kb.desk.shelf.bottles import first_day, last_day, not_ahead
 from kb.desk.studio import Studio

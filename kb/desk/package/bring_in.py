@@ -19,6 +19,7 @@ from kb.desk.package.bring_in_entries import FileChange, Whose, apply_files, own
 from kb.desk.package.opened import Member, Package, open_package
 from kb.desk.records.photographs import NAMED, stored
 from kb.desk.studio import Studio
+from kb.index.open import Progress, silent
 from kb.model.question import Plain
 
 _BOOK = re.compile(r"book/[^/]+\.jsonl")
@@ -66,6 +67,7 @@ def bring_in(
     catalogue: Whose = "ours",
     settings: Whose = "ours",
     damaged: bool = False,
+    progress: Progress = silent,
 ) -> Brought:
     """Bring in a package, a folder or zip file. Nothing is changed before all of it has been checked.
 
@@ -76,7 +78,7 @@ def bring_in(
     try:
         with open_package(path) as package:
             stage = _make_stage(studio, package)
-            _stage(package, stage)
+            _stage(package, stage, progress)
             plan = _plan(studio, package, stage, catalogue=catalogue, settings=settings, damaged=damaged)
         if not dry_run:
             _apply(studio, stage, plan)
@@ -117,9 +119,12 @@ def _comes_in(path: str) -> bool:
     return path in _SETTINGS or any(one.fullmatch(path) for one in known)
 
 
-def _stage(package: Package, stage: Path) -> None:
+def _stage(package: Package, stage: Path, progress: Progress) -> None:
     """Copy what may come in, and check every file of the package on the way."""
+    done, whole = 0, sum(member.bytes for member in package.members) or 1
     for member in package.members:
+        progress(f"Checking the package, {done / whole:.0%}")
+        done += member.bytes
         if not _comes_in(member.path):
             package.copy(member, None)
             continue

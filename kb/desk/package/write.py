@@ -9,6 +9,7 @@ import zipfile
 from collections.abc import Iterator
 from contextlib import ExitStack
 from datetime import datetime
+from functools import partial
 from hashlib import file_digest
 from io import BufferedReader
 from pathlib import Path
@@ -27,6 +28,7 @@ from kb.desk.package.safe_files import Unfit, open_plain, safe_name
 from kb.desk.package.tables import cell_text
 from kb.desk.studio import Studio
 from kb.index.book_state import files_of
+from kb.index.open import Progress, silent
 from kb.index.queries import entries
 from kb.index.walk import Walk
 from kb.model.question import Plain
@@ -70,12 +72,18 @@ class Exported(Plain, frozen=True, kw_only=True):
 
 
 def export(
-    studio: Studio, target: Path, *, zipped: bool = False, raw: bool = False, photographs: bool = True
+    studio: Studio,
+    target: Path,
+    *,
+    zipped: bool = False,
+    raw: bool = False,
+    photographs: bool = True,
+    progress: Progress = silent,
 ) -> Exported:
     """Write the package as a new folder or zip file; it is on disk and whole when this returns.
 
     ``raw`` leaves text in the tables unmarked against formulas. Raises DeskError in a sentence; then
-    nothing is left under the target's name.
+    nothing is left under the target's name, nor if ``progress`` raises anything.
     """
     if zipped and target.suffix.lower() != ".zip":
         target = target.with_name(target.name + ".zip")
@@ -86,7 +94,7 @@ def export(
         part = Path(mkdtemp(prefix=f".{target.name[:60]}-", suffix=".part", dir=target.parent))
         inside = part / "package"
         inside.mkdir(mode=0o700)
-        done = _write(studio, inside, raw=raw, photographs=photographs)
+        done = _write(studio, inside, raw=raw, photographs=photographs, progress=progress)
         sync_folders(inside)
         if zipped:
             made = _zip(inside, part / "package.zip")
@@ -156,7 +164,11 @@ def _refusal(error: OSError, target: Path) -> DeskError:
     return DeskError(f"The package {target} cannot be written ({said}); nothing of it was kept.")
 
 
-def _write(studio: Studio, folder: Path, *, raw: bool, photographs: bool) -> Exported:
+def _said(progress: Progress, share: float) -> None:
+    progress(f"Reading the book, {share:.0%}")
+
+
+def _write(studio: Studio, folder: Path, *, raw: bool, photographs: bool, progress: Progress) -> Exported:
     """All files of the package. The tables are made from the copy of the book, so the two agree."""
     missed: list[LeftOut] = []
     names = {one.id: one.name for one in entries(studio.index.conn, "liquid")}
@@ -164,7 +176,9 @@ def _write(studio: Studio, folder: Path, *, raw: bool, photographs: bool) -> Exp
     book = _copy_book(studio, folder, missed)
     files = [*book, *_copy_rest(studio, folder, missed)]
     photos = Photographs(studio.root, folder, take=photographs)
-    with Walk(folder / one.path for one in book) as walk:
+    watch = partial(_said, progress)
+    with Walk((folder / one.path for one in book), watch) as walk:
+        progress("Writing the tables")
         filled = fill_tables(folder, walk, names, photos, raw=raw)
         created = walk.latest()
     files += photos.copied

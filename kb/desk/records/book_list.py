@@ -1,9 +1,13 @@
-"""All records of the book by one way: listed, shown, corrected, taken out, brought back."""
+"""All records of the book by one way: listed, shown, corrected, taken out, brought back.
+
+Taking back what was just stored: a withdrawal that says so, within a minute of the write.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
+from time import monotonic
 from typing import Any
 
 import msgspec
@@ -318,3 +322,24 @@ def restore_record(studio: Studio, record_id: str, why: str) -> Written:
         raise DeskError("That record is not withdrawn. Nothing was recorded.")
     written = [write(studio, "withdraw", Withdraw(of=one, why=why)) for one in in_force]
     return written[-1]
+
+
+WITHIN_S = 60.0
+WHY = "taken back within a minute of being stored"
+NOTHING = "Nothing was stored in the last minute, so there is nothing to take back."
+
+
+def undo_last(studio: Studio) -> str:
+    """Withdraw the record that this program stored last; returns what was done in words.
+
+    A correction is taken back too, which brings back what it changed. Raises DeskError where nothing was
+    stored in the last minute.
+    """
+
+    last = studio.last_written
+    if last is None or monotonic() - last.at_s > WITHIN_S:
+        raise DeskError(NOTHING)
+    withdraw_record(studio, last.id, WHY)
+    studio.last_written = None
+    what = f"{last.kind.replace('_', ' ')} {last.id}"
+    return f"Taken back: {what}. It stays readable in the book, marked as withdrawn."

@@ -87,6 +87,11 @@ def as_told(studio: Studio, kind: Kind, view: View) -> dict[str, Any]:
     return {**head, kind.key: view.record, **names, **more, "words": view.words, "warnings": view.warnings}
 
 
+def all_told(studio: Studio, kind: Kind, sheet: str = "") -> Iterator[dict[str, Any]]:
+    """`as_told` of the records of a kind that were not withdrawn, of one sheet or all, the oldest first."""
+    return (as_told(studio, kind, view) for view in views(studio, kind, sheet))
+
+
 def words_of(studio: Studio, kind: Kind, body: Any) -> str:
     """A record in a few words, names of the catalogue looked up."""
     return in_words(kind, body, partial(name_of, studio)) or "nothing is said of it"

@@ -11,13 +11,14 @@ import os
 import re
 import signal
 import subprocess
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from tempfile import TemporaryFile
 from threading import Timer
 from typing import IO, BinaryIO, Literal, NamedTuple
 
 from kb.desk.errors import DeskError
+from kb.index.open import silent
 
 NETWORK_WAIT_S = 120.0
 LOCAL_WAIT_S = 600.0
@@ -157,6 +158,8 @@ class Git:
         self._wait_s = wait_s
         self.pictures = False
         """Whether photographs are among what is shared."""
+        self.progress: Callable[[str], None] = silent
+        """Hears what a long share is at; what it raises ends the share, and the next one takes it up."""
         self.ident: dict[str, str] = {}
         """Variables with the author's name, where git itself has none."""
         self.trees: dict[str, dict[str, tuple[str, str, int]]] = {}

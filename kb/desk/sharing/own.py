@@ -162,7 +162,9 @@ def files_here(git: Git, plan: Plan, before: Tree) -> Tree:
             f"{LARGEST_FILE >> 20} MB: {', '.join(passed_over[:10])}."
         )
     known, now = _read_untouched(git), {}
-    for name, size in marks(git.root / "book").items():
+    found = marks(git.root / "book")
+    for number, (name, size) in enumerate(found.items()):
+        git.progress(f"Reading the book, {number / len(found):.0%}")
         path = BOOK + name
         if not size or not is_book(path):
             continue

@@ -50,6 +50,7 @@ from kb.desk.sharing.tree import (
 )
 from kb.desk.sharing.work import Work, at_work
 from kb.desk.studio import Studio
+from kb.index.open import Progress, silent
 from kb.model.question import Plain
 from kb.model.studio import Settings
 
@@ -90,7 +91,14 @@ class Shared(Plain, frozen=True, kw_only=True):
     differences: tuple[Difference, ...]
 
 
-def join(studio: Studio, remote: str, *, same_bench: bool = False, wait_s: float = NETWORK_WAIT_S) -> Shared:
+def join(
+    studio: Studio,
+    remote: str,
+    *,
+    same_bench: bool = False,
+    wait_s: float = NETWORK_WAIT_S,
+    progress: Progress = silent,
+) -> Shared:
     """Join the studio with a git repository, then share. Either side may be empty or hold records already.
 
     ``same_bench`` takes over the bench's name from a machine that is no longer in use. Raises DeskError.
@@ -102,6 +110,7 @@ def join(studio: Studio, remote: str, *, same_bench: bool = False, wait_s: float
         raise DeskError("This is the invented demo studio; it is not shared, lest it mix with real records.")
     with _for(studio, wait_s) as work:
         git = work.git
+        git.progress = progress
         branch = branch_of(git, address)
         if not git.dir.exists():
             git.run("init", "-q", "--template=", str(git.root))
@@ -122,9 +131,10 @@ def join(studio: Studio, remote: str, *, same_bench: bool = False, wait_s: float
     return done
 
 
-def share(studio: Studio, *, wait_s: float = NETWORK_WAIT_S) -> Shared:
+def share(studio: Studio, *, wait_s: float = NETWORK_WAIT_S, progress: Progress = silent) -> Shared:
     """Commit what is new here, pull, check, push. Raises DeskError; records stay where they are."""
     with _for(studio, wait_s) as work:
+        work.git.progress = progress
         joined(work.git)
         done = _share(Unindexed(studio.root), work)
     studio.mark_stale()
@@ -254,10 +264,12 @@ def _attempt(
     """Commit, pull, check, push once; how many records were sent. Raises Moved, or GitFailed of a race."""
     bench, branch = names
     own = commit_own(git, Plan(told), folder / "own", f"{bench}: records and notes")
+    git.progress("Asking the other end")
     theirs = _fetch(git, branch)
     head, tree = _pull(git, told, received, folder, own, theirs)
     if head != theirs:
         target = f"{head}:refs/heads/{branch}"
+        git.progress("Sending")
         git.run("push", "--quiet", "--porcelain", "--no-verify", REMOTE, target, network=True)
     before = tree_of(git, theirs)
     changed = [path for path in tree if is_book(path) and before.get(path) != tree[path]]
@@ -293,6 +305,7 @@ def _pull(
     check_catalogue(git, plan, tree, own.tree, their_tree)
     check_nothing_lost(git, tree, own.tree, their_tree)
     staged = stage(git, plan, folder / "pulled")
+    git.progress("Checking what others sent")
     check_book(git, plan, staged, folder / "book")
     new = {
         path: line_count(git, entry) - line_count(git, was) if is_book(path) else 1

@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from kb.book.kinds.housing import HOUSING, Housing
-from kb.book.kinds.parts import TISSUE
 from kb.desk.amounts import humidity, size_mm
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import (
@@ -27,8 +26,6 @@ from kb.desk.materials.measured import (
 )
 from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
-from kb.index.kept_rows import KeptRow
-from kb.index.rows import STATES
 from kb.model.question import Plain
 from kb.science.cited import Span
 from kb.science.sheet.light import lux_hours, uv_uw_cm2
@@ -110,6 +107,8 @@ class LightView(Plain, frozen=True, kw_only=True):
     """Light against a year's budget."""
 
     sensitivity: str
+    taken: str
+    """What the verdict rests on, typed or not: sensitivity, lux, hours and days."""
     dose: Measured
     year: Measured
     share_of_year: Measured
@@ -300,6 +299,8 @@ def _light(make: Maker, framed: Framed) -> LightView:
     sources = year.sources
     return LightView(
         sensitivity=framed.sensitivity,
+        taken=f"taken as {framed.sensitivity} sensitivity at {framed.lux:g} lux, "
+        f"{framed.hours_a_day:g} h a day on {framed.days:g} days",
         dose=make.one(dose, "lux h", MODEL_LIGHT, ("computed",)),
         year=year,
         share_of_year=make.one(100.0 * dose / limit, "%", MODEL_LIGHT, sources),
@@ -348,20 +349,15 @@ class HousedView(Plain, frozen=True, kw_only=True):
 
 def housings(studio: Studio, sheet: str = "") -> list[HousedView]:
     """Housings that were not withdrawn, of one sheet or of all, in the order they were written down."""
-    return [_view(studio, row) for row in work.work_rows(studio, "housing", sheet)]
-
-
-def notes(studio: Studio, housing: Housing) -> tuple[str, ...]:
-    """Whether the gap is enough."""
-    return gap_check(studio, housing)
+    return [HousedView(**told) for told in work.all_told(studio, HOUSING, sheet)]
 
 
 def answer(studio: Studio, housing: Housing) -> dict[str, Any]:
-    """The same, by its name."""
-    return {"gap": gap_check(studio, housing)}
+    """What `notes` says, by its name."""
+    return {"gap": notes(studio, housing)}
 
 
-def gap_check(studio: Studio, housing: Housing) -> tuple[str, ...]:
+def notes(studio: Studio, housing: Housing) -> tuple[str, ...]:
     """Gap and rebate written down against what this sheet needs at that humidity, a sentence each.
 
     Size and humidity are those of the record, else those noted of the sheet; the grain is the one noted, else
@@ -433,24 +429,8 @@ def _compared(given: float, needed: GapView, climate: str) -> str:
     return f"{said} is enough: {need}.{mark}"
 
 
-def _view(studio: Studio, row: KeptRow) -> HousedView:
-    housing: Housing = row.body
-    tissue = work.name_of(studio, TISSUE, housing.hinge_tissue)
-    return HousedView(
-        id=row.id,
-        at=row.at,
-        who=row.who,
-        state=STATES[row.state],
-        housing=housing,
-        hinge_tissue=tissue,
-        words=work.words_of(studio, HOUSING, housing),
-        gap=gap_check(studio, housing),
-        warnings=tuple(work.against(studio, HOUSING, housing, row.at)),
-    )
-
-
 def said(studio: Studio, housing: Housing) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """How it is understood while it is typed: whether the gap is enough, and what speaks against it."""
-    gaps = gap_check(studio, housing)
+    gaps = notes(studio, housing)
     small = tuple(text for text in gaps if "TOO SMALL" in text)
     return (tuple(text for text in gaps if text not in small) or (() if gaps else (NO_GAP,)), small)

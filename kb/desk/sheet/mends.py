@@ -7,14 +7,11 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Literal
 
 from kb.book.kinds.mend import MEND, Mend
-from kb.book.kinds.parts import ADHESIVE, TISSUE
 from kb.book.kinds.toning import TONING, Toning, difference
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured
 from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
-from kb.index.kept_rows import KeptRow
-from kb.index.rows import STATES
 from kb.model.question import Plain
 from kb.science.sheet.colour import NEAR_TO, UNSEEN_BELOW, Lab, delta_e_2000, difference_in_words
 
@@ -36,24 +33,7 @@ class MendView(Plain, frozen=True, kw_only=True):
 
 def mends(studio: Studio, sheet: str = "") -> list[MendView]:
     """Mends that were not withdrawn, of one sheet or of all, in the order they were written down."""
-    return [_mend_view(studio, row) for row in work.work_rows(studio, "mend", sheet)]
-
-
-def _mend_view(studio: Studio, row: KeptRow) -> MendView:
-    mend: Mend = row.body
-    tissue = work.name_of(studio, TISSUE, mend.tissue)
-    adhesive = work.name_of(studio, ADHESIVE, mend.adhesive)
-    return MendView(
-        id=row.id,
-        at=row.at,
-        who=row.who,
-        state=STATES[row.state],
-        mend=mend,
-        tissue=tissue,
-        adhesive=adhesive,
-        words=work.words_of(studio, MEND, mend),
-        warnings=tuple(work.against(studio, MEND, mend, row.at)),
-    )
+    return [MendView(**told) for told in work.all_told(studio, MEND, sheet)]
 
 
 Fit = Literal["too close", "near but detectable", "too far"]
@@ -164,7 +144,7 @@ class TonedView(Plain, frozen=True, kw_only=True):
 
 def tonings(studio: Studio, sheet: str = "") -> list[TonedView]:
     """Toning tests that were not withdrawn, of one sheet or of all, in the order they were written down."""
-    return [_toned_view(studio, row) for row in work.work_rows(studio, "toning", sheet)]
+    return [TonedView(**told) for told in work.all_told(studio, TONING, sheet)]
 
 
 def against(toning: Toning) -> Iterator[str]:
@@ -197,29 +177,6 @@ def _verdict(said: str, advice: str) -> str:
     if advice.casefold().startswith(said):
         return advice
     return f"{said[:1].upper()}{said[1:]}. {advice}".rstrip()
-
-
-def _toned_view(studio: Studio, row: KeptRow) -> TonedView:
-    toning: Toning = row.body
-    tissue = work.name_of(studio, TISSUE, toning.tissue)
-    found = difference(toning)
-    fit: Fit | Literal[""] = "" if found is None else fit_of(found)
-    said = NOT_READ if found is None else difference_in_words(found)
-    return TonedView(
-        id=row.id,
-        at=row.at,
-        who=row.who,
-        state=STATES[row.state],
-        toning=toning,
-        tissue=tissue,
-        difference=answer(studio, toning)["difference"],
-        difference_words=said,
-        fit=fit,
-        advice=ADVICE[fit] if fit else "",
-        verdict=notes(studio, toning)[0],
-        words=work.words_of(studio, TONING, toning),
-        warnings=tuple(work.against(studio, TONING, toning, row.at)),
-    )
 
 
 def said(studio: Studio, toning: Toning) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -436,7 +436,7 @@ def write_pdf(template: Path, given: dict[str, Any], path: Path) -> None:
 
 def save_as(path: Path, content: str) -> None:
     """Write a new file. Raises DeskError if there is one of its name, or if it cannot be written."""
-    from kb.desk.new_file import write_new_file
+    from kb.book.storage import write_new_file
 
     try:
         write_new_file(path, content)

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
+from kb.book.storage import write_new_file
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
-from kb.desk.new_file import write_new_file
 from kb.desk.records.record import TestSummary
 from kb.desk.sheet.facts import plain_name
 from kb.desk.sheet.housing import GapView, HousingAnswer
@@ -196,7 +196,8 @@ def housing_lines(found: HousingAnswer | None) -> list[str]:
         *(_gap(one) for one in found.gaps),
         f"Hinges: {hinges.count.words}, {hinges.width.words} wide; tissue {hinges.tissue.words}",
         f"Depth of the rebate: {found.depth.words}",
-        f"Light: {light.dose.words} of {light.year.words} in a year; at most {light.most_lux.words}.{over}",
+        f"Light, {light.taken}: {light.dose.words} of {light.year.words} in a year; at most "
+        f"{light.most_lux.words}.{over}",
         found.disclaimer,
     ]
 

@@ -114,7 +114,7 @@ def dissolves(red: float | None) -> float:
 def any_harm(chances: Iterable[float]) -> float:
     """Chance that at least one of several things is harmed, each on its own."""
     # As if independent: what else is known of how two harms go together is nothing.
-    return 1.0 - math.prod(1.0 - chance for chance in chances)
+    return 1.0 - math.prod([1.0 - chance for chance in chances])
 
 
 def side(red: float) -> str:

@@ -41,6 +41,7 @@ EDGE_SLACK = 1e-12
 OWN_CEILING = 60.0
 RING_CEILINGS = (0.6, 1.8, 6.0)
 """What endless tests count at most, in tests: pooled logs are biased, and similar is not the same."""
+_CEILINGS = (OWN_CEILING, *RING_CEILINGS)
 OBSERVED_SHARE = 0.5
 """Half of what chemistry expects to differ between a cell and the question is added to the cell's rate."""
 # Never certain: a chance of 0 or 1 could not be moved by any test, and its logit is not finite.
@@ -185,7 +186,7 @@ def combine(p0: float, own: tuple[float, float], rings: Sequence[tuple[float, fl
     total = PRIOR_TESTS
     events = PRIOR_TESTS * p0
     # Each group under a ceiling of its own: similar is not the same, however many there are.
-    for (tests, rated), ceiling in zip((own, *rings), (OWN_CEILING, *RING_CEILINGS), strict=True):
+    for (tests, rated), ceiling in zip((own, *rings), _CEILINGS, strict=True):
         if tests > 0.0:
             worth = ceiling * tests / (ceiling + tests)
             total += worth

@@ -23,8 +23,9 @@ STRENGTHS = (5.6, 4.2, 4.2, 2.8)
 n p (1 - p), of tests that went as expected. Shifts of 0.4 to 0.6 logits are usual then."""
 MOST_SHIFT = 2.0
 """Logits beyond which tests elsewhere move no prior."""
-GOOD_NEWS = 0.5
-"""Share of a shift that makes harm less likely: to be wrong there costs a sheet."""
+GOOD_NEWS = 0.0
+"""Share of a shift that makes harm less likely: none. To be wrong there costs a sheet, and on invented sheets
+a half cost harms (DEVELOPERS.md). Tests that harmed nothing still speak for their own liquid and its like."""
 _LEVELS = ((1, 1, 1, 1), (1, 1, 0, 0), (1, 0, 1, 0), (1, 0, 0, 0))
 """Which of the four shifts bear on tests of both, of the material alone, of the family alone, of neither."""
 # Less than a millionth of a test is what parts of tests leave by rounding.
@@ -108,6 +109,6 @@ def shifted(p0: float, by: float) -> float:
 
 
 def less_harm(by: float, good_news: float = GOOD_NEWS) -> float:
-    """A shift of the chance of harm, good news at their share."""
-    # Bad news counts in full and good news in part.
-    return by if by > 0.0 else good_news * by
+    """A shift of the chance of harm: bad news in full, good news at their share."""
+    # Without the sum a share of none would leave a nought with a minus sign, which is shown.
+    return by if by > 0.0 else good_news * by + 0.0

@@ -246,25 +246,18 @@ class Pool:
         own_n, own_r = self._own[liquid]
         shift = OBSERVED_SHARE * p0
         own_v = own_r + shift * own_n
-        tests, rated = [], []
-        before = 0j
-        for likenesses, picks in self._reaches[liquid].rings:
-            found = sum(map(mul, likenesses, picks(self._sums)), 0j)
-            here = found - before
-            # Rings are nested; each takes what the one inside it has not.
-            tests.append(here.real)
-            rated.append(here.imag + shift * here.real)
-            before = found
-        # combine() wants the widest first, and they were met from the inmost.
-        tests.reverse()
-        rated.reverse()
+        sums = self._sums
+        within = [sum(map(mul, likes, picks(sums)), 0j) for likes, picks in self._reaches[liquid].rings]
+        # Rings are nested; each takes what the one inside it has not.
+        inmost, middle, outer = within[0], within[1] - within[0], within[2] - within[1]
         # The liquid's own class lies in the inmost ring, where its sums were just added: it counts apart.
-        tests[2] -= own_n
-        rated[2] -= own_v
+        tests, rated = inmost.real - own_n, inmost.imag + shift * inmost.real - own_v
         # What rounding leaves would be divided by itself and give a rate of anything.
-        if tests[2] < LEAST_TESTS:
-            tests[2] = rated[2] = 0.0
-        return (own_n, own_v), list(zip(tests, rated, strict=True))
+        if tests < LEAST_TESTS:
+            tests = rated = 0.0
+        # combine() wants the widest first.
+        rings = [(ring.real, ring.imag + shift * ring.real) for ring in (outer, middle)]
+        return (own_n, own_v), [*rings, (tests, rated)]
 
     def with_extras(self, liquid: int, p0: float, groups: Groups) -> Groups:
         """The same groups with the extra cells added to them."""

@@ -23,6 +23,8 @@ class FormInput(PlainInput):
         Binding("up", "app.focus_previous", "Up", show=False, priority=True),
         Binding("down", "app.focus_next", "Down", show=False, priority=True),
         Binding("enter", "app.focus_next", "Next", show=False, priority=True),
+        Binding("tab", "app.focus_next", "Next", show=False, priority=True),
+        Binding("shift+tab", "app.focus_previous", "Back", show=False, priority=True),
     ]
 
     def __init__(self, name: str, value: str, hint: str = "") -> None:

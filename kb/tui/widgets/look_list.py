@@ -6,15 +6,15 @@ from collections.abc import Callable, Sequence
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
-from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from kb.model.identification import NextLook
 from kb.tui.screens.identify.looking import Row
 from kb.tui.text import line
+from kb.tui.widgets.two_clicks import ClickList
 
 
-class LookList(OptionList):
+class LookList(ClickList):
     """Lines of looks. ``wanted`` is called at once when one is to be answered: a message would come late, and
     keys typed ahead would be lost."""
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from textual import events
-from textual.widgets import OptionList, Static
+from textual.widgets import Static
 from textual.widgets.option_list import Option
 
 from kb.model.question import Suggestion
 from kb.tui.screens.choose.ranking import Ranked, header, row
 from kb.tui.text import line
+from kb.tui.widgets.two_clicks import ClickList
 
 
 class RankHead(Static):
@@ -32,7 +33,7 @@ class Shown(NamedTuple):
     leader: str
 
 
-class RankList(OptionList):
+class RankList(ClickList):
     """Rows of a :class:`Ranked`. The row one stands on stays the same liquid when the order changes."""
 
     def __init__(self) -> None:

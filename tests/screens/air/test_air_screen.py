@@ -15,8 +15,7 @@ from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.air import screen as air_screen
 from kb.tui.screens.air import words as air_words
-from kb.tui.screens.air.form import LINES, AirForm
-from kb.tui.screens.air.screen import AirScreen
+from kb.tui.screens.air.screen import LINES, AirForm, AirScreen
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.help import HelpScreen
 from kb.tui.screens.liquids.blends import BlendsScreen
@@ -291,7 +290,7 @@ def test_a_line_of_another_way_does_not_count(studio: Studio) -> None:
         hours="2 h",
     )
     form.take(Chosen("My blend", {"acetone": 0.6, "ethanol": 0.4}))
-    from kb.tui.screens.air.form import work_out
+    from kb.tui.screens.air.screen import work_out
 
     answer = work_out(studio, form)
     assert [one.share_pct for one in answer.parts] == pytest.approx([60, 40])

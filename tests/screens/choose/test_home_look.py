@@ -117,7 +117,7 @@ async def test_every_screen_explains_itself_by_f1(new_app: NewApp, invented: Cal
         for path, words in (
             ((), "Help: Question"),
             (("slash", "enter"), "Help: Choose"),
-            (("escape", "down", "d"), "Help: Dials"),
+            (("escape", "down", "d"), "Help: Risk"),
             (("escape", "s"), "Help: Note"),
             (("escape", "t"), "Help: Spot test"),
             (("f3",), "Help: "),
@@ -151,7 +151,7 @@ async def test_every_look_paints(new_app: NewApp, invented: Callable[..., None],
         await asked(pilot)
         pilot.app.theme = theme
         await settle(pilot)
-        assert "warn" in shown(pilot.app)
+        assert "free!" in shown(pilot.app)
 
 
 async def test_no_color_is_honoured(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -21,7 +21,7 @@ from kb.model.question import Question
 from kb.science.liquids.ternary import HEIGHT, Frame, Place, Window, to_plane
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.help import HelpScreen
-from kb.tui.screens.liquids import map_view
+from kb.tui.screens.liquids import solubility_map as map_screen
 from kb.tui.screens.liquids.solubility_map import MapScreen
 from kb.tui.screens.records.draft import Chosen
 from tests.screens.invented import SIZES, NewApp
@@ -35,7 +35,7 @@ MIXED = Chosen("Acetone + cyclohexane + ethanol", {"acetone": 0.5, "cyclohexane"
 @pytest.fixture
 def invented_seen(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every map is the invented one."""
-    monkeypatch.setattr(map_view, "look", lambda *_: invented_map())
+    monkeypatch.setattr(map_screen, "look", lambda *_: invented_map())
 
 
 async def opened(pilot: Pilot[Any]) -> MapScreen:
@@ -80,7 +80,7 @@ def test_regions_are_told_apart_without_colour() -> None:
     """The region to reach is filled, the one to spare is an outline; the legend says which is which."""
     seen = invented_map()
     picture = draw(seen.drawn, 60, 26, ALL)
-    words = map_view.legend(seen, picture)
+    words = map_screen.legend(seen, picture)
     assert "A filled: reach Invented rubber" in words
     assert "M outline: SPARE Invented ink" in words
     reach, spare = (
@@ -180,8 +180,8 @@ async def test_m_shows_regions_liquids_and_the_row(new_app: NewApp, studio: Stud
 
 def test_the_drying_path_warns_and_is_told(studio: Studio) -> None:
     """What is left at 50, 80 and 95 %, with its distances, and the warning of the desk against the medium."""
-    seen = map_view.look(studio, QUESTION, None, MIXED)
-    words = map_view.legend(seen, draw(seen.drawn, 60, 26, ALL))
+    seen = map_screen.look(studio, QUESTION, None, MIXED)
+    words = map_screen.legend(seen, draw(seen.drawn, 60, 26, ALL))
     assert seen.drying is not None
     for step in seen.drying.steps[1:]:
         assert f"{step.lost_pct:.0f} % gone: " in words

@@ -531,6 +531,7 @@ def test_picture_of_the_links(still: Studio, size: tuple[int, int], snap_compare
     assert snap_compare(BenchleafApp(still), terminal_size=size, run_before=before)
 
 
+@pytest.mark.slow
 def test_the_own_catalogue_is_sound(still: Studio) -> None:
     """The entry that these tests read was taken in."""
     assert read(still, "liquid", "zzyxq-spirit").origin == "studio"

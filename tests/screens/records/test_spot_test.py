@@ -469,3 +469,39 @@ def test_picture_of_the_form(
         await settle(pilot)
 
     assert snap_compare(new_app(), terminal_size=size, run_before=half)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+async def test_a_whole_test_in_eight_keys(
+    new_app: NewApp, hand_clock: HandClock, studio: Studio, size: tuple[int, int]
+) -> None:
+    """Clock on and off, on to the grades, release, no harm of six kinds, store; every grade is in view."""
+    async with new_app().run_test(size=size) as pilot:
+        screen = await form(pilot)
+        await keys(pilot, "ctrl+t")
+        hand_clock.on(30)
+        await keys(pilot, "ctrl+t", "ctrl+n")
+        assert pilot.app.focused is screen.query_one("#release")
+        for row in ("release", *(f"harm-{kind}" for kind in HARM_KINDS)):
+            assert screen.query_one("#form").region.contains_region(screen.query_one(f"#{row}").region), row
+        await keys(pilot, "3")
+        assert not any(screen.draft.harm.values()), "nothing is graded that nobody chose"
+        assert "A No harm seen" in shown(pilot.app).splitlines()[-1]
+        await keys(pilot, "a")
+        assert screen.draft.harm == dict.fromkeys(HARM_KINDS, "0")
+        assert "All six kinds of harm are graded 0" in flat(pilot.app)
+        assert screen.query_one(KeyBar).fits
+        await keys(pilot, "ctrl+s")
+        assert isinstance(pilot.app.screen, HomeScreen)
+    (stored,) = list_tests(studio)
+    test = show_test(studio, stored.id).test
+    assert (test.release, test.harm) == (3, dict.fromkeys(HARM_KINDS, 0))
+
+
+async def test_a_letter_on_a_line_grades_nothing(new_app: NewApp) -> None:
+    """A is a letter where one types."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        await write(pilot, "a")
+        assert screen.draft.site == "a"
+        assert not any(screen.draft.harm.values())

@@ -21,10 +21,9 @@ from kb.desk.studio import Studio
 from kb.tui.form import FormScreen, write_down
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen, NoteScreen
-from kb.tui.screens.sheet.face_grid import face_cells, scale_for
+from kb.tui.screens.sheet.face_grid import StripPen, face_cells, scale_for
 from kb.tui.screens.sheet.faces import FacesScreen
 from kb.tui.screens.sheet.photographs import PhotographsScreen
-from kb.tui.screens.sheet.strip_pen import StripPen
 from kb.tui.text import without_commands
 from tests.screens.making_help import IDS, SIZES, NewApp
 from tests.screens.photographed import two

@@ -20,8 +20,7 @@ from kb.tui.screens.sheet.sheet import SheetScreen
 from kb.tui.screens.water import baths, wash
 from kb.tui.screens.water.bath_form import BathForm, InReach, reckon, with_record
 from kb.tui.screens.water.baths import BATHS, BathsScreen
-from kb.tui.screens.water.reading_line import reading
-from kb.tui.screens.water.wash import WASH, Washed, WashScreen
+from kb.tui.screens.water.wash import WASH, Washed, WashScreen, reading
 from tests.screens.conftest import HandClock, type_ahead
 from tests.screens.making_help import IDS, SECTIONS, SIZES, NewApp, make, opened, to_step
 from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, store, write

@@ -1,4 +1,4 @@
-"""The user's dials: how much harm is feared, how much is accepted, and whether print counts."""
+"""How much risk one takes: what a harm costs, how much is accepted, and whether print counts."""
 
 from __future__ import annotations
 
@@ -33,14 +33,14 @@ KEYS = "Up, Down move; a letter chooses; Ctrl+S takes them; Esc leaves it."
 
 
 class DialsScreen(ModalScreen[Dials]):
-    """Turn the dials; the ranking follows."""
+    """Say how much risk one takes; the ranking follows."""
 
-    TITLE_WORDS = "Dials"
+    TITLE_WORDS = "Risk"
     HELP = (
         "How the ranking weighs a chance of harm against a chance of release.\n\n"
-        "Aversion  How many harmless spots weigh as much as one harm.\n"
-        "Ceiling   A liquid is refused if its harm could be above this (upper end of the interval).\n"
-        f"Print     Whether reports in print count.\n\n{KEYS}"
+        "One harm     How many harmless spots weigh as much as one harm.\n"
+        "Refuse from  A liquid is held back if its harm could be above this (upper end of the interval).\n"
+        f"Print        Whether reports in print count.\n\n{KEYS}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+s", "take", "Take", priority=True),
@@ -53,14 +53,14 @@ class DialsScreen(ModalScreen[Dials]):
 
     def compose(self) -> ComposeResult:
         """Three rows of choices."""
-        with Sheet("Dials", KEYS):
-            yield ChoiceRow("aversion", "Aversion", *_with(AVERSION, self.dials.harm_aversion))
-            yield ChoiceRow("ceiling", "Ceiling", *_with(CEILING, self.dials.ceiling))
+        with Sheet("How much risk", KEYS):
+            yield ChoiceRow("aversion", "One harm", *_with(AVERSION, self.dials.harm_aversion))
+            yield ChoiceRow("ceiling", "Refuse from", *_with(CEILING, self.dials.ceiling))
             yield ChoiceRow("print", "Print", PRINT, "yes" if self.dials.use_print else "no")
             yield Static(line(SAYS), classes="quiet", markup=False)
 
     def action_take(self) -> None:
-        """The dials as they stand."""
+        """The choices as they stand."""
         self.dismiss(
             Dials(
                 harm_aversion=float(self.query_one("#aversion", ChoiceRow).value),

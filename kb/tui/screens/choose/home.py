@@ -57,11 +57,12 @@ class HomeScreen(RowActions):
         "you do not know the tape, F5 tells from what you see what it may be.\n\n"
         "Each row is one way of acting: the liquid that leads it, and +n for those that act alike (Space "
         "opens them). It tells the chance of release and of harm as a figure, as a line from 0 to 1 (● the "
-        "figure, ─ the range it likely lies in) and in words; then 'look' (clean looks at a margin come "
-        "first), 'held' (held back) or the gravest caution; then the tests behind it as own+similar+in "
-        "print. The other pane says what comes first and what next; R gives chemistry and counts. E shows "
-        "the series of spots and takes a filled-in card. Nothing listed is a treatment: it is a proposal "
-        "for a test.\n\n"
+        "figure, ─ the range it likely lies in) and in words; then whether a spot may be made: free, look "
+        "(clean looks at a margin come first) or held (held back), with ! where a warning applies; then the "
+        "strongest evidence and how many tests it is worth: own, like (other tapes, media and liquids like "
+        "these) or print. The other pane says what comes first and what next; R gives chemistry and counts. "
+        "E shows the series of spots and takes a filled-in card. Nothing listed is a treatment: it is a "
+        "proposal for a test.\n\n"
         f"On the list\n{keys_in_words(HOME)}\nEnter    Why this row stands where it does"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(HOME)]

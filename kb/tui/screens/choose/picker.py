@@ -20,6 +20,7 @@ from kb.tui.screens.choose.find import ONE_SHEET, Offer, offers
 from kb.tui.text import cut, fit, line
 from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import WatchedInput
+from kb.tui.widgets.two_clicks import ClickList
 
 KEYS = "Type part of a name; Up and Down move, Enter takes, Esc leaves it."
 
@@ -65,7 +66,7 @@ class PickerScreen(ModalScreen[Offer]):
         with Sheet(self.heading, KEYS, id="picker"):
             yield WatchedInput(self.typed, self.before_line, id="typed")
             yield Static("", id="found", classes="quiet", markup=False)
-            yield OptionList(id="offers", markup=False, compact=True)
+            yield ClickList(id="offers", markup=False, compact=True)
 
     def on_mount(self) -> None:
         """The list is not reached by Tab: the arrow keys move it while one types."""

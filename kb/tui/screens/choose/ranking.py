@@ -116,7 +116,7 @@ def chance_words(chance: Chance) -> str:
 WORDS_FROM = 74
 """Width from which a row has room for the words of a chance; below it they are in the reasons only."""
 WORD = 11
-FIXED = 2 + 1 + 1 + 10 + 1 + 10 + 1 + 4 + 1 + 8
+FIXED = 2 + 1 + 1 + 10 + 1 + 10 + 1 + 5 + 1 + 8
 """Width of everything in a row but the name and the words."""
 LEAST_NAME = 6
 
@@ -130,7 +130,7 @@ def _widths(width: int) -> tuple[int, int]:
 def header(width: int) -> str:
     """The line over the rows."""
     name, chance = _widths(width)
-    text = f"{'#':<2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'warn':<4} {'tests':<8}"
+    text = f"{'#':<2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'spot':<5} {'evidence':<8}"
     return text[:width]
 
 
@@ -143,21 +143,28 @@ def row(one: Suggestion, width: int, place: int = 0, more: str = "") -> str:
     number = str(place) if place else "·"
     said = fit(one.name, max(1, name - len(more) - 1)) + f" {more}" if more else one.name
     release, harm = chance_cells(one.release)[:chance], chance_cells(one.harm)[:chance]
-    return cut(f"{number:<2} {fit(said, name)} {release} {harm} {mark(one):<4} {counts(one)}", width)
+    return cut(f"{number:<2} {fit(said, name)} {release} {harm} {spot(one):<5} {evidence(one)}", width)
 
 
-def counts(one: Suggestion) -> str:
-    """Own tests, similar ones and those in print, short: ``2+14+<1``, ``3+2k+1``."""
-    figures = (one.evidence.own, one.evidence.similar, one.evidence.print)
-    return "+".join("<1" if 0 < n < 1 else f"{n:.0f}" if n < 1000 else f"{n / 1000:.0f}k" for n in figures)
+def evidence(one: Suggestion) -> str:
+    """The strongest there is, and how many tests it is worth: ``own 2``, ``like 14``, ``print <1``."""
+    ranks = (("own", one.evidence.own), ("like", one.evidence.similar), ("print", one.evidence.print))
+    word, n = next(((word, n) for word, n in ranks if n), ("none", 0.0))
+    return f"{word} {'<1' if n < 1 else f'{n:.0f}' if n < 1000 else f'{n / 1000:.0f}k'}" if n else word
 
 
-def mark(one: Suggestion) -> str:
-    """What comes before the spot as a word: looks at a margin, held back; else the gravest caution."""
-    if one.refused:
-        return "look" if one.looks else "held"
-    words = {caution.split(":", 1)[0] for caution in one.cautions}
-    return next((word for word in ("stop", "warn", "note") if word in words), "")
+def spot(one: Suggestion) -> str:
+    """Whether a spot may be made: free, after looks at a margin, held back; ``!`` where a warning applies."""
+    word = ("look" if one.looks else "held") if one.refused else "free"
+    return word + "!" * any(not caution.startswith("note") for caution in one.cautions)
+
+
+def tests(one: Suggestion) -> str:
+    """Every kind of test behind it, in the order of trust."""
+    pooled = one.evidence.pooled
+    others = f", other studios {pooled.own + pooled.similar}" if pooled else ""
+    own, similar, printed = one.evidence.own, one.evidence.similar, one.evidence.print
+    return f"Tests: own {own}, like these {similar}{others}, in print {printed:.3g}"
 
 
 def reasons(ranked: Ranked, one: Suggestion) -> str:
@@ -165,7 +172,7 @@ def reasons(ranked: Ranked, one: Suggestion) -> str:
     from kb.desk.choose.words import before, outcomes, step_of
 
     answer, line = ranked.answer, ranked.line_of(one)
-    lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}"]
+    lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}", f"{tests(one)}."]
     held = before(line) if line is not None else f"; held back: {one.refused}" if one.refused else ""
     if held:
         lines.append(f"{held[2:3].upper()}{held[3:]}.")
@@ -193,14 +200,8 @@ def reasons(ranked: Ranked, one: Suggestion) -> str:
 
 def why(ranked: Ranked, one: Suggestion) -> str:
     """All that is known about one row: counts, chemistry, what the answer rests on, every caution."""
-    answer, pooled = ranked.answer, one.evidence.pooled
-    others = f", other studios {pooled.own + pooled.similar}" if pooled else ""
-    lines = [
-        f"Release {chance_words(one.release)}",
-        f"Harm    {chance_words(one.harm)}",
-        f"Tests: own {one.evidence.own}, similar {one.evidence.similar}{others}, "
-        f"in print {one.evidence.print:.3g}",
-    ]
+    answer = ranked.answer
+    lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}", f"{tests(one)}."]
     if one.refused:
         lines.append(f"Not proposed: {one.refused}.")
     lines += ["", f"Why: {one.reason}.", *(f"- {detail}" for detail in one.details)]

@@ -1,4 +1,4 @@
-"""What can be done with a row of the ranking: read on, turn the dials, test it."""
+"""What can be done with a row of the ranking: read on, say how much risk one takes, test it."""
 
 from __future__ import annotations
 
@@ -139,7 +139,7 @@ class RowActions(Screen[None]):
             self._set_dials(msgspec.structs.replace(now, use_print=not now.use_print))
 
     def action_dials(self) -> None:
-        """Turn the dials."""
+        """Say how much risk one takes."""
         from kb.tui.screens.choose.dials import DialsScreen
 
         app = app_of(self)

@@ -19,6 +19,7 @@ from kb.tui.screens.identify.looking import CANNOT, NOT_LOOKED
 from kb.tui.text import line, plain
 from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import WatchedInput
+from kb.tui.widgets.two_clicks import ClickList
 
 KEYS = "A number or Enter chooses, - not looked, ? cannot; Esc leaves it"
 YEAR_KEYS = "Type the year, or Up and Down; Enter takes it; Esc leaves it"
@@ -84,7 +85,7 @@ class FindingScreen(ModalScreen["Taken | None"]):
         keys = ["-", *(self._key(place) for place in range(len(self.look.findings))), "?"]
         words = ["not looked", *(one.words for one in self.look.findings), "cannot be looked at here"]
         texts = zip(keys, words, self.ids, strict=True)
-        listed = OptionList(
+        listed = ClickList(
             *(
                 Option(line(f"{key}  {said}{'  (as it is now)' if one == self.held else ''}"))
                 for key, said, one in texts

@@ -25,6 +25,7 @@ from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.text import cut, line, plain
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.look_list import LookList
+from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -109,7 +110,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
             yield LookList(self.action_open)
             with Vertical(id="right"):
                 yield Static("", id="look-next", classes="heading", markup=False)
-                yield OptionList(id="tapes", markup=False, compact=True)
+                yield ClickList(id="tapes", markup=False, compact=True)
                 with VerticalScroll(id="tape-why"):
                     yield Static("", id="tape-reasons", markup=False)
         yield KeyBar()

@@ -7,15 +7,15 @@ from typing import ClassVar
 from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.message import Message
-from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from kb.tui.screens.making.recipe_words import Line, Opened, lines
 from kb.tui.text import plain, tidy
 from kb.tui.timers import Timers
+from kb.tui.widgets.two_clicks import ClickList
 
 
-class StepsPane(OptionList):
+class StepsPane(ClickList):
     """Lines of some work. The cursor goes through all of them, so that all of them can be read."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("space", "tick", "Tick", key_display="Space")]

@@ -25,6 +25,7 @@ from kb.tui.screens.note import NoteScreen
 from kb.tui.text import line, tidy
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import FindLine, PlainInput
+from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
     pass
@@ -119,7 +120,7 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
             yield AmountLine(id="recipe-amount", compact=True, placeholder="e.g. 120 ml, starch 20 g")
         yield Static("", id="recipe-said", markup=False)
         with Horizontal(id="recipe-body"):
-            yield OptionList(id="recipe-found", markup=False, compact=True)
+            yield ClickList(id="recipe-found", markup=False, compact=True)
             yield RecipePane()
         yield KeyBar()
 

@@ -18,6 +18,7 @@ from kb.tui.screens.materials.reading_pane import marked
 from kb.tui.screens.materials.source_view import SourceView, cited_words
 from kb.tui.text import cut, tidy
 from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
     from kb.desk.materials.compare import Cell, Comparison, Row
@@ -59,7 +60,7 @@ class CompareScreen(Screen[None]):
         """Names, rows, what the signs mean."""
         yield TitleBar()
         yield Static(id="compare-head", markup=False)
-        yield OptionList(id="compare-rows", markup=False, compact=True)
+        yield ClickList(id="compare-rows", markup=False, compact=True)
         yield Static(LEGEND, id="compare-legend", markup=False)
         yield KeyBar()
 

@@ -18,6 +18,7 @@ from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.materials.materials_ask import Choices, Filter, choices, count
 from kb.tui.text import cut, fit, line
 from kb.tui.widgets.frame import Sheet
+from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -81,7 +82,7 @@ def place(row: Row, now: Filter) -> int:
     return next((at for at, one in enumerate(row.values) if row.now(one.takes(Filter())) == held), 0)
 
 
-class FilterList(OptionList):
+class FilterList(ClickList):
     """The lines; left and right change the one under the cursor."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -191,7 +192,7 @@ class ValuesScreen(ModalScreen[int]):
     def compose(self) -> ComposeResult:
         """A list."""
         with Sheet(self.heading, "Enter takes, Esc leaves it"):
-            yield OptionList(*(line(one) for one in self.values), markup=False, compact=True)
+            yield ClickList(*(line(one) for one in self.values), markup=False, compact=True)
 
     def on_mount(self) -> None:
         """Stand on what holds now."""

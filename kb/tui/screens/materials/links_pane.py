@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, ClassVar
 from rich.table import Table
 from rich.text import Text
 from textual.binding import Binding, BindingType
-from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from kb.tui.text import cut, tidy
+from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
     from kb.desk.materials.links_near import Link
@@ -23,7 +23,7 @@ LONGEST = 90
 NONE = "Nothing is known that this has to do with."
 
 
-class LinksList(OptionList):
+class LinksList(ClickList):
     """Links under what they are to the entry; headings cannot be stood on."""
 
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -16,6 +16,7 @@ from textual.widgets.option_list import Option
 from kb.desk.signs import SIGNS
 from kb.tui.screens.materials.links_pane import LinksList
 from kb.tui.text import cut, plain, tidy
+from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,7 +33,7 @@ PIECE = 320
 _END = re.compile(r"[.;] ")
 
 
-class ReadingLines(OptionList):
+class ReadingLines(ClickList):
     """The lines of an entry; one is under the cursor."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "select", "Sources", show=False)]

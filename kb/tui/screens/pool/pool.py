@@ -23,6 +23,7 @@ from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import AskScreen
 from kb.tui.text import fit, line, plain
 from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
     from kb.desk.pool.pool import InPool, PoolView
@@ -74,7 +75,7 @@ class PoolScreen(AtDesk, Screen[None]):
         """How much there is, the studios, the row in full."""
         yield TitleBar()
         yield Static("", id="pool-head", classes="heading", markup=False)
-        yield OptionList(id="pool-list", markup=False, compact=True)
+        yield ClickList(id="pool-list", markup=False, compact=True)
         yield Static("Reading the pool ...", id="pool-said", markup=False)
         yield KeyBar()
 

@@ -21,6 +21,7 @@ from kb.tui.screens.records.record_words import changes, with_changes
 from kb.tui.text import cut, line, plain
 from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import PlainInput
+from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
     from kb.book.kinds.spot_test import SpotTest
@@ -124,7 +125,7 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
         """Field, value, reason, and what will happen."""
         draft = self.draft
         with Sheet(f"Amend: {draft.called}", "Enter goes on, the last Enter stores; Esc leaves"):
-            yield OptionList(*(_option(field) for field in draft.fields), id="amend-fields", markup=False)
+            yield ClickList(*(_option(field) for field in draft.fields), id="amend-fields", markup=False)
             yield Static(plain(draft.fields[0].how), id="amend-how", markup=False)
             yield Static("New value", classes="heading", markup=False)
             yield PlainInput(id="amend-value", compact=True, placeholder="choose a field above, Enter")

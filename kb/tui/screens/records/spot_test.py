@@ -77,7 +77,8 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         "dwell into the round; Ctrl+R sets the clock to nothing for the next round. It counts on while other "
         "screens are shown. The bell rings when the aim is reached.\n"
         "Rounds: practice is at least three on one spot.\n"
-        "Grades: number keys 0 to 4, then the next line comes; - takes a grade back. A kind of harm "
+        "Grades: number keys 0 to 4, then the next line comes; - takes a grade back. A there says that all "
+        "six kinds of harm were looked at and none was seen: each then stands at 0. A kind of harm "
         'that stays at "-" was not looked at, which never counts as no harm.\n'
         f"Liquid: a name, or a blend by volume such as acetone 1, water 3.\nPhotos: {PHOTOS}.\n\n"
         f"{keys_in_words(SPOT_TEST)}"
@@ -103,8 +104,8 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
                 yield from self._spot()
                 yield from self._rounds()
             with Vertical(classes="column"):
-                yield from self._grades()
-                yield from self._looking()
+                yield from grades(self.draft)
+                yield from looking(self.draft)
         yield Static("", id="told", classes="heading", markup=False)
         yield KeyBar()
 
@@ -133,25 +134,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             for place, one in enumerate(self.draft.rounds):
                 yield RoundRow(place, one)
         yield Field("aim", "Aim", self.draft.aim, "dwell at which the bell rings")
-
-    def _grades(self) -> ComposeResult:
-        draft = self.draft
-        yield Static("Grades", classes="heading", markup=False)
-        yield ChoiceRow("control", "Kind", CONTROL, draft.control)
-        yield ChoiceRow("release", "Release", RELEASE, draft.release, goes_on=True)
-        yield Static(" Harm, each kind by itself", classes="quiet", markup=False)
-        for kind in HARM_KINDS:
-            grade, on = draft.harm.get(kind, ""), kind != HARM_KINDS[-1]
-            yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM, grade, goes_on=on)
-
-    def _looking(self) -> ComposeResult:
-        draft = self.draft
-        yield Static("How it was looked at", classes="heading", markup=False)
-        *plain, remarks = plain_of(KINDS["test"]).items()
-        for key, (declared, *_) in plain:
-            yield line_for(declared, draft.plain.get(key, ""))
-        yield Field("photos", "Photos", draft.photos, PHOTOS)
-        yield line_for(remarks[1][0], draft.plain.get("remarks", ""))
 
     def on_mount(self) -> None:
         """The clock on this screen follows the one in the app."""
@@ -254,12 +236,24 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self.query_one("#rounds-heading", Static).update(line(f"Rounds: {done} timed{missing}"))
 
     def action_next_part(self) -> None:
-        """To the first line of the next part."""
-        stops = ["field-sheet", "field-round-0-dwell", "release", "field-magnification"]
+        """To the first line of the next part; past the rounds once the clock has filled one."""
+        rounds = [] if self.draft.rounds_done else ["field-round-0-dwell"]
+        stops = ["field-sheet", *rounds, "release", "field-magnification"]
         order = [widget.id for widget in self.focus_chain]
         at = order.index(self.focused.id) if self.focused is not None and self.focused.id in order else -1
         later = [stop for stop in stops if stop in order and order.index(stop) > at]
-        self.set_focus(self.query_one(f"#{later[0] if later else stops[0]}"))
+        self.set_focus(found := self.query_one(f"#{later[0] if later else stops[0]}"))
+        if found.id == "release":
+            # All that is graded is in view at once, on a small screen too.
+            self.query_one("#grades").scroll_visible(top=True, animate=False)
+
+    def action_no_harm(self) -> None:
+        """All kinds were looked at and none was seen: said by a key of its own, and then seen on the form."""
+        for kind in HARM_KINDS:
+            self.query_one(f"#harm-{kind}", ChoiceRow).choose("0")
+        self.query_one(f"#harm-{HARM_KINDS[-1]}").focus()
+        self.query_one("#grades").scroll_visible(top=True, animate=False)
+        self._told("All six kinds of harm are graded 0: looked at, none seen. Ctrl+S stores.")
 
     # -- storing ---------------------------------------------------------------------------------
 
@@ -365,6 +359,27 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         app.drop_draft(SPOT)
         app.clock.reset()
         self.dismiss(None)
+
+
+def grades(draft: Draft) -> ComposeResult:
+    """Release, and each kind of harm."""
+    yield Static("Grades", id="grades", classes="heading", markup=False)
+    yield ChoiceRow("control", "Kind", CONTROL, draft.control)
+    yield ChoiceRow("release", "Release", RELEASE, draft.release, goes_on=True)
+    yield Static(" Harm, each kind by itself", classes="quiet", markup=False)
+    for kind in HARM_KINDS:
+        grade, on = draft.harm.get(kind, ""), kind != HARM_KINDS[-1]
+        yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM, grade, goes_on=on)
+
+
+def looking(draft: Draft) -> ComposeResult:
+    """How it was looked at, photographs and remarks."""
+    yield Static("How it was looked at", classes="heading", markup=False)
+    *plain, remarks = plain_of(KINDS["test"]).items()
+    for key, (declared, *_) in plain:
+        yield line_for(declared, draft.plain.get(key, ""))
+    yield Field("photos", "Photos", draft.photos, PHOTOS)
+    yield line_for(remarks[1][0], draft.plain.get("remarks", ""))
 
 
 def against(studio: Studio, batch: str) -> tuple[str, ...]:

@@ -1,14 +1,20 @@
-"""A face of a sheet in cells of the terminal: its edge, its patches by pattern and letter."""
+"""A face of a sheet in cells of the terminal: its edge, its patches by pattern and letter.
+
+Drawing a strip on a face by keys: a corner, then the corner across from it.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+from textual.content import Content
+
 from kb.science.sheet.polygons import inside
+from kb.tui.text import cut
 
 if TYPE_CHECKING:
-    from kb.desk.sheet.tape import PatchView
+    from kb.desk.sheet.tape import PatchView, TapeView
 
 CELL_RATIO = 2.0
 """A cell of a terminal is about twice as high as it is wide."""
@@ -120,3 +126,152 @@ def _fill(grid: list[list[Cell]], patch: PatchView, scale: Scale, *, chosen: boo
     row, start = (top + bottom) // 2, left + (right - left + 1 - len(words)) // 2
     for column, character in enumerate(words, start):
         grid[row][column] = Cell(character, f"{patch.state} label")
+
+
+STEP_MM, FINE_MM = 5.0, 1.0
+SHARE = 0.1
+"""Where the pen starts, and how large the strip is at first, as a part of the sheet."""
+MOVES = {"left": (-1, 0), "right": (1, 0), "up": (0, -1), "down": (0, 1)}
+
+
+class StripPen:
+    """Where the pen is, in mm from the left and top edges of the face as one looks at it."""
+
+    def __init__(self, width_mm: float, height_mm: float) -> None:
+        self.size = width_mm, height_mm
+        self.face = "front"
+        self.weak = ""
+        self.corner: tuple[float, float] | None = None
+        self.at = STEP_MM * round(SHARE * width_mm / STEP_MM), STEP_MM * round(SHARE * height_mm / STEP_MM)
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """Left, top, right, bottom of what would be stored; a dot before the first corner is set."""
+        x, y = self.at
+        if self.corner is None:
+            return x, y, x, y
+        a, b = self.corner
+        return min(a, x), min(b, y), max(a, x), max(b, y)
+
+    @property
+    def words(self) -> str:
+        """Where one is and what comes next."""
+        left, top, right, bottom = self.box
+        what = f"weak zone ({self.weak})" if self.weak else "strip"
+        if self.corner is None:
+            return (
+                f"{what}, {self.face}: {left:g}, {top:g} mm. Arrows 5 mm, Shift 1; Enter: corner; Tab turns"
+            )
+        return (
+            f"{what}, {self.face}: {right - left:g} x {bottom - top:g} mm at {left:g}, {top:g}. "
+            "Enter stores it; W weak; Esc"
+        )
+
+    def strip(self) -> dict[str, str]:
+        """The strip as words of its record."""
+        left, top, right, bottom = self.box
+        return {
+            "face": self.face,
+            "at": f"{left:g}, {top:g}",
+            "size": f"{right - left:g} x {bottom - top:g} mm",
+            "weak": self.weak,
+        }
+
+    def key(self, key: str) -> bool | None:
+        """None: not for the pen. True: the strip is ready to be stored."""
+        name = key.removeprefix("shift+")
+        if name in MOVES:
+            step = FINE_MM if key != name else STEP_MM
+            self.at = (
+                min(max(0.0, self.at[0] + step * MOVES[name][0]), self.size[0]),
+                min(max(0.0, self.at[1] + step * MOVES[name][1]), self.size[1]),
+            )
+            return False
+        if key == "tab" and self.corner is None:
+            self.face = "back" if self.face == "front" else "front"
+            return False
+        if key == "w":
+            kinds = ("", "fold", "tear", "loss", "friable media")
+            self.weak = kinds[(kinds.index(self.weak) + 1) % len(kinds)]
+            return False
+        if key == "enter":
+            left, top, right, bottom = self.box
+            if self.corner is not None:
+                return right > left and bottom > top
+            self.corner = self.at
+            return False
+        return None
+
+
+def drawn_row(cells: list[Cell]) -> Content:
+    """Neighbours of one meaning in one piece."""
+    parts: list[Content] = []
+    run, means = "", ""
+    for cell in [*cells, Cell("", "end")]:
+        if cell.means != means:
+            if run:
+                state, _, label = means.partition(" ")
+                style = f"{STYLES[state]} bold" if label else STYLES[state]
+                parts.append(Content.styled(run, style) if style.strip() else Content(run))
+            run, means = "", cell.means
+        run += cell.sign
+    return Content.assemble(*parts)
+
+
+def progress_bar(tape: TapeView | None) -> Content:
+    """How many patches are lifted, and how many are to be looked at."""
+    if tape is None:
+        # What the two faces and the pane beside them do not say already.
+        return Content("")
+    whole = len(tape.patches)
+    full = round(20 * tape.done / whole) if whole else 0
+    bar = Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary")
+    look = sum(patch.state == "look" for patch in tape.patches)
+    words = Content(f"  {tape.done} of {whole} patches lifted on both faces")
+    return bar + words + Content.styled(f"   ! {look} to look at" * bool(look), "bold $warning")
+
+
+def now_lines(tape: TapeView | None, *, sized: bool) -> list[str]:
+    """What is to be done now; ``sized``: the size of the sheet is known, so that tape can be drawn."""
+    if tape is None:
+        return [
+            "No tape is drawn yet." if sized else "Say its size first",
+            "",
+            "A draws a strip or a weak place with the arrow keys."
+            if sized
+            else "/ opens what is known of it.",
+            "",
+            "N then begins patch after patch.",
+        ]
+    from kb.desk.sheet.view import hours
+
+    if tape.decide:
+        patch = next(patch for patch in tape.patches if patch.state == "look")
+        found = patch.done.colour if patch.done else ""
+        seen = found if found not in {"", "none"} else "a possible change between the photographs"
+        return [
+            f"! Stop: patch {patch.id[1:]}, {patch.face}",
+            f"seen: {seen}",
+            "",
+            "Look at the place. Decide how to go on, then G.",
+        ]
+    if not tape.next:
+        return ["All patches are lifted", "or left out.", "", "R writes the record."]
+    patch = next(patch for patch in tape.patches if patch.id == tape.next)
+    running = patch.done is not None and patch.done.progress == "running"
+    coming = next((other for other in tape.patches if other.id == patch.partner), None)
+    after = (
+        [f"Then turn the sheet: patch {coming.id[1:]}, {coming.face}, so that the faces stay even."]
+        if coming
+        else []
+    )
+    return [
+        f"Patch {patch.id[1:]}, {patch.face}" + (" (weak)" if patch.weak else ""),
+        "under way: N when done" if running else "N begins it",
+        *(["with " + cut(patch.done.liquid, 20)] if running and patch.done and patch.done.liquid else []),
+        "",
+        *after,
+        "",
+        f"to go {hours(tape.minutes_left)}" + (f", {tape.ml_left:.0f} ml" if tape.own_rates else ""),
+        *([] if tape.own_rates else ["a guess, until patches are measured"]),
+    ]

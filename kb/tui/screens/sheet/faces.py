@@ -19,8 +19,18 @@ from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
-from kb.tui.screens.sheet.face_grid import LEGEND, PATTERNS, STYLES, Cell, Scale, face_cells, scale_for
-from kb.tui.screens.sheet.strip_pen import StripPen
+from kb.tui.screens.sheet.face_grid import (
+    LEGEND,
+    PATTERNS,
+    STYLES,
+    Scale,
+    StripPen,
+    drawn_row,
+    face_cells,
+    now_lines,
+    progress_bar,
+    scale_for,
+)
 from kb.tui.text import cut, line, plain, without_commands
 from kb.tui.widgets.frame import SHEET, KeyBar, TitleBar
 
@@ -234,8 +244,10 @@ class FacesScreen(AtDesk, Screen[None]):
             part for part in (record.number, *record.media_front[:2], record.paper, size) if part
         )
         self.query_one("#name", Static).update(line(f"{view.sheet}   {about}"))
-        self.query_one("#progress", Static).update(self._progress())
-        first, *rest = self._now()
+        self.query_one("#progress", Static).update(
+            Content.styled(self.pen.words, "bold $accent") if self.pen else progress_bar(view.tape)
+        )
+        first, *rest = now_lines(view.tape, sized=self.scale() is not None)
         stop = bool(view.tape and view.tape.decide)
         head = Content.styled(first, "bold $warning" if stop else "bold $primary")
         self.query_one("#now", Static).update(Content("\n").join([head, plain("\n".join(rest))]))
@@ -262,68 +274,7 @@ class FacesScreen(AtDesk, Screen[None]):
         patches = [patch for patch in tape.patches if patch.face == face] if tape else []
         drawn = self.pen.box if self.pen is not None and self.pen.face == face else None
         rows = face_cells(patches, scale, tape.next if tape else "", drawn)
-        return Content("\n").join([_row(cells) for cells in rows])
-
-    def _progress(self) -> Content:
-        if self.pen is not None:
-            return Content.styled(self.pen.words, "bold $accent")
-        tape = self.shown.view.tape if self.shown else None
-        if tape is None:
-            # What the two faces and the pane beside them do not say already.
-            return Content("")
-        whole = len(tape.patches)
-        full = round(20 * tape.done / whole) if whole else 0
-        bar = Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary")
-        look = sum(patch.state == "look" for patch in tape.patches)
-        words = Content(f"  {tape.done} of {whole} patches lifted on both faces")
-        return bar + words + Content.styled(f"   ! {look} to look at" * bool(look), "bold $warning")
-
-    def _now(self) -> list[str]:
-        if self.shown is None:
-            return []
-        tape = self.shown.view.tape
-        if tape is None:
-            return [
-                "No tape is drawn yet." if self.scale() else "Say its size first",
-                "",
-                "A draws a strip or a weak place with the arrow keys."
-                if self.scale()
-                else "/ opens what is known of it.",
-                "",
-                "N then begins patch after patch.",
-            ]
-        from kb.desk.sheet.view import hours
-
-        if tape.decide:
-            patch = next(patch for patch in tape.patches if patch.state == "look")
-            found = patch.done.colour if patch.done else ""
-            seen = found if found not in {"", "none"} else "a possible change between the photographs"
-            return [
-                f"! Stop: patch {patch.id[1:]}, {patch.face}",
-                f"seen: {seen}",
-                "",
-                "Look at the place. Decide how to go on, then G.",
-            ]
-        if not tape.next:
-            return ["All patches are lifted", "or left out.", "", "R writes the record."]
-        patch = next(patch for patch in tape.patches if patch.id == tape.next)
-        running = patch.done is not None and patch.done.progress == "running"
-        coming = next((other for other in tape.patches if other.id == patch.partner), None)
-        after = (
-            [f"Then turn the sheet: patch {coming.id[1:]}, {coming.face}, so that the faces stay even."]
-            if coming
-            else []
-        )
-        return [
-            f"Patch {patch.id[1:]}, {patch.face}" + (" (weak)" if patch.weak else ""),
-            "under way: N when done" if running else "N begins it",
-            *(["with " + cut(patch.done.liquid, 20)] if running and patch.done and patch.done.liquid else []),
-            "",
-            *after,
-            "",
-            f"to go {hours(tape.minutes_left)}" + (f", {tape.ml_left:.0f} ml" if tape.own_rates else ""),
-            *([] if tape.own_rates else ["a guess, until patches are measured"]),
-        ]
+        return Content("\n").join([drawn_row(cells) for cells in rows])
 
     # -- keys ------------------------------------------------------------------------------------------
 
@@ -456,21 +407,6 @@ def _legend(shown: Shown) -> Content:
         for state, words in LEGEND
         if state in states
     ]
-    return Content.assemble(*parts)
-
-
-def _row(cells: list[Cell]) -> Content:
-    """Neighbours of one meaning in one piece."""
-    parts: list[Content] = []
-    run, means = "", ""
-    for cell in [*cells, Cell("", "end")]:
-        if cell.means != means:
-            if run:
-                state, _, label = means.partition(" ")
-                style = f"{STYLES[state]} bold" if label else STYLES[state]
-                parts.append(Content.styled(run, style) if style.strip() else Content(run))
-            run, means = "", cell.means
-        run += cell.sign
     return Content.assemble(*parts)
 
 

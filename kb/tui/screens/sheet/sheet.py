@@ -17,8 +17,7 @@ from kb.tui.day import day_of, today
 from kb.tui.form import write_down
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import NoteScreen
-from kb.tui.screens.water.bath_form import InReach
-from kb.tui.screens.water.from_question import in_reach
+from kb.tui.screens.water.bath_form import InReach, in_reach
 from kb.tui.text import line, plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput

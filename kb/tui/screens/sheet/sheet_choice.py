@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from textual.app import SystemCommand
 
 from kb.book.kinds.table import KINDS
-from kb.tui.screens.water.from_question import asked_of
+from kb.tui.screens.water.bath_form import asked_of
 
 if TYPE_CHECKING:
     from textual.screen import Screen

@@ -28,6 +28,7 @@ from kb.tui.screens.shelf.shelf_ask import Stock
 from kb.tui.text import line, tidy
 from kb.tui.widgets.choice_row import One
 from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -107,7 +108,7 @@ class ShelfScreen(AtDesk, Screen[None]):
             for name in LISTS:
                 with Vertical(id=f"part-{name.removeprefix('shelf-')}", classes="part"):
                     yield Static("", id=f"head-{name}", classes="heading", markup=False)
-                    yield OptionList(id=name, markup=False, compact=True)
+                    yield ClickList(id=name, markup=False, compact=True)
         yield Static("Reading the shelf ...", id="shelf-said", markup=False)
         yield KeyBar()
 
