@@ -98,23 +98,22 @@ def chance_cells(chance: Chance) -> str:
 
 
 def figure(p: float) -> str:
-    """A chance in two digits; never rounded to certainty."""
+    """A chance of a hundred in three cells; never rounded to certainty."""
     if p > 0.995:
-        return "~1 "
-    if p < 0.005:
-        return "~0 "
-    return f"{p:.2f}"[1:]
+        return ">99"
+    return "<1 " if p < 0.005 else f"{min(99.0, 100 * p):<3.0f}"
 
 
 def chance_words(chance: Chance) -> str:
     """A chance in full, for reading."""
     from kb.science.choose.evidence import in_words
 
-    return f"{chance.p:.2f} ({chance.low:.2f} to {chance.high:.2f}) {bar(chance, 20)} {in_words(chance.p)}"
+    span = f"{100 * chance.low:.0f} to {100 * chance.high:.0f}"
+    return f"{figure(chance.p).strip()} % ({span}) {bar(chance, 20)} {in_words(chance.p)}"
 
 
-WORDS_FROM = 74
-"""Width from which a row has room for the words of a chance; below it they are in the reasons only."""
+WORDS_FROM = 96
+"""Width from which a row has room for the words of a chance beside a whole name; else only the reasons do."""
 WORD = 11
 FIXED = 2 + 1 + 1 + 10 + 1 + 10 + 1 + 5 + 1 + 8
 """Width of everything in a row but the name and the words."""
@@ -130,8 +129,8 @@ def _widths(width: int) -> tuple[int, int]:
 def header(width: int) -> str:
     """The line over the rows."""
     name, chance = _widths(width)
-    text = f"{'#':<2} {'liquid':<{name}} {'release':<{chance}} {'harm':<{chance}} {'spot':<5} {'evidence':<8}"
-    return text[:width]
+    chances = f"{'release %':<{chance}} {'harm %':<{chance}}"
+    return f"{'#':<2} {'liquid':<{name}} {chances} {'spot':<5} {'evidence':<8}"[:width]
 
 
 def row(one: Suggestion, width: int, place: int = 0, more: str = "") -> str:
