@@ -32,9 +32,9 @@ DARK = "lamp"
 NO_COLOUR = "no-colour"
 ASK = ('"masking tape', '"oily', '"letterpress', '"wood pulp', "escape")
 """Steps are keys; what begins with a quotation mark is typed and ended by Enter, with '~ without Enter."""
-AIR = ("f8", "~toluene", "down", "down", "~10 ml", *["down"] * 4, "~20 m3", "down", "~1 to 2")
+AIR = ("f8", "~toluene", "down", "down", "~10 ml", "down", "down", "~20 m3", "down", "~1 to 2")
 PLAN = ("f3", "e", "slash", '"mends', "p")
-PATCHES = ("f10", '"QN-08')
+PATCHES = ("f10", '"QN-01')
 SCENES: dict[str, tuple[str, ...]] = {
     "home": ASK,
     "map": (*ASK, "m"),
