@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from textwrap import wrap
 
+from kb.desk.choose.words import some
 from kb.desk.materials.safety import SafetyNote, sections
 
 WIDTH = 78
@@ -57,13 +58,18 @@ def card_html(note: SafetyNote, made_on: str = "") -> str:
     )
 
 
+MOST_SOURCES = 12
+"""Sources that the card names."""
+
+
 def _folded(lines: Iterable[str]) -> list[str]:
     return [piece for one in lines for piece in wrap(one, WIDTH)]
 
 
 def _foot(note: SafetyNote, made_on: str) -> Sequence[str]:
     said: Iterable[str] = (
-        f"Sources of gloves and precautions (benchleaf show source ...): {', '.join(note.sources)}"
+        # On one page there is no room for all; the note itself lists them.
+        f"Sources of gloves and precautions (benchleaf show source ...): {some(note.sources, MOST_SOURCES)}"
         if note.sources
         else "",
         f"Printed {made_on}; limits and labels change." if made_on else "",

@@ -167,7 +167,7 @@ def test_the_reasons_of_a_row_name_other_studios(studio: Studio, tmp_path: Path)
     ranked = rank(studio, asked, None)
     (row,) = (one for one in ranked.rows if one.liquid == "n-heptane")
     told = why(ranked, row)
-    assert "Tests: own 0, similar 0, other studios 66, in print 0" in told
+    assert "Tests: own 0, like these 0, other studios 66, in print 0" in told
     assert "- Other studios: the same class, 66 tests by 3 studios, 58 released." in told
 
 
