@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from textwrap import wrap
 
-from kb.desk.choose.words import some
 from kb.desk.materials.safety import SafetyNote, sections
 
 WIDTH = 78
@@ -58,18 +57,14 @@ def card_html(note: SafetyNote, made_on: str = "") -> str:
     )
 
 
-MOST_SOURCES = 12
-"""Sources that the card names."""
-
-
 def _folded(lines: Iterable[str]) -> list[str]:
     return [piece for one in lines for piece in wrap(one, WIDTH)]
 
 
 def _foot(note: SafetyNote, made_on: str) -> Sequence[str]:
     said: Iterable[str] = (
-        # On one page there is no room for all; the note itself lists them.
-        f"Sources of gloves and precautions (benchleaf show source ...): {some(note.sources, MOST_SOURCES)}"
+        # On one page there is no room for their names.
+        f"Gloves and precautions rest on {len(note.sources)} sources, which benchleaf safety names."
         if note.sources
         else "",
         f"Printed {made_on}; limits and labels change." if made_on else "",
