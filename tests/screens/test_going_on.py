@@ -307,6 +307,16 @@ async def test_who_writes_is_asked_once(new_app: NewApp, studio: Studio) -> None
                 await keys(pilot, "escape")
 
 
+async def test_the_line_that_asks_who_writes_is_not_cut(new_app: NewApp) -> None:
+    """At 80 columns it ended in the middle of the key that leads there later."""
+    app = new_app()
+    app.first_words = True
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert isinstance(app.screen, SettingsScreen)
+        assert "(F12 asks later)." in shown(app)
+
+
 async def test_the_first_screen_offers_three_things_and_an_example(new_app: NewApp, studio: Studio) -> None:
     """Ask, identify, look up, each by its figure; the example has an answer; it does not come again."""
     for key, mode in (("1", "home"), ("2", "identify"), ("3", "materials"), ("4", "home")):

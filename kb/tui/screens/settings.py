@@ -32,7 +32,7 @@ LINES = (
     ("bench", "This bench", "its records get a file of their own; empty: the machine"),
     ("authority", "Limits of", "EU, FR, UK, US-OSHA ...; empty: all lists"),
 )
-FIRST = "Who writes here? Ctrl+S stores it, Esc leaves it open. (Asked once; later F12.)"
+FIRST = "Who writes here? Ctrl+S stores it, Esc leaves it open (F12 asks later)."
 COLOURS = tuple(
     One(key, theme.name, "", f"{key.upper()} {theme.name}")
     for key, theme in zip(("p", "l", "d", "h"), THEMES, strict=True)
