@@ -201,3 +201,20 @@ def test_stylesheets_are_shipped() -> None:
 
     assert Path(BenchleafApp.CSS_PATH).is_file()  # type: ignore[arg-type]
     assert app.LATER_CSS.is_file()
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_a_notice_covers_nothing_of_the_answer(
+    new_app: NewApp, invented: Callable[..., None], size: tuple[int, int]
+) -> None:
+    """What was stored is said over the question, which is known; rows and reasons can be read meanwhile."""
+    invented()
+    async with new_app().run_test(size=size, notifications=True) as pilot:
+        await asked(pilot)
+        app: Any = pilot.app
+        app.say(f"Test {'0' * 26} is on disk. Ctrl+Z takes it back within a minute.", title="Stored")
+        await settle(pilot)
+        notice = app.screen.query_one("Toast")
+        assert notice.region.area
+        for widget in app.screen.query("#rank-head, RankList, #why, KeyBar"):
+            assert not notice.region.overlaps(widget.region), widget
