@@ -56,9 +56,9 @@ def test_the_house_is_in_order() -> None:
         "files of more than 600 lines": 0,
         "functions that only tests call": 0,
         "classes of more than 300 lines": 3,
-        "files": 485,
-        "functions of 6 parameters or more": 76,
-        "forwarding one-liners": 96,
+        "files": 479,
+        "functions of 6 parameters or more": 74,
+        "forwarding one-liners": 91,
     }
     for what, limit in most.items():
         assert found[what].value <= limit, "\n".join((what, *found[what].places))
