@@ -11,7 +11,6 @@ from typing import Any
 import pytest
 
 from kb.book.append import append
-from kb.book.merge import all_lines
 from kb.book.read import read_file
 from kb.book.verify import verify
 from kb.desk.choose.choose import choose
@@ -21,6 +20,7 @@ from kb.desk.sharing.share import Shared, Unindexed, join, share
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from tests.conftest import spot
+from tests.whole_book import all_lines
 
 Bench = Callable[..., Studio]
 

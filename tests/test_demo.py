@@ -14,7 +14,6 @@ from kb.book.fold import Fold, fold
 from kb.book.kinds.batch import Batch
 from kb.book.kinds.mend import Mend
 from kb.book.kinds.spot_test import HARM_KINDS, SpotTest
-from kb.book.merge import all_lines
 from kb.book.verify import verify
 from kb.catalogue.load import Catalogue, load
 from kb.catalogue.paths import find, shipped_data
@@ -26,6 +25,7 @@ from kb.desk.studio import Studio
 from kb.index.settings_file import read_settings
 from kb.model.material import Tape
 from scripts import make_demo
+from tests.whole_book import all_lines
 
 DATED = date.today().isoformat()
 

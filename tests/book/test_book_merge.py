@@ -3,8 +3,9 @@
 import os
 from pathlib import Path
 
-from kb.book.merge import all_lines, files
+from kb.book.files import files
 from tests.book.test_book_append import put
+from tests.whole_book import all_lines
 
 
 def test_files_are_the_book_files_by_name_and_nothing_else(tmp_path: Path) -> None:

@@ -19,11 +19,11 @@ import pytest
 from kb.book import disk
 from kb.book.append import BookError
 from kb.book.fold import fold
-from kb.book.merge import all_lines
 from kb.book.read import read_file
 from kb.book.verify import Problem, tips_of, verify
 from tests.book.test_book_append import put, raws
 from tests.faults.tools import fork, start
+from tests.whole_book import all_lines
 
 ROOT = Path(__file__).parents[2]
 WRITER = """

@@ -14,7 +14,6 @@ from kb.book import append as appending
 from kb.book import ulid
 from kb.book.append import BookError
 from kb.book.fold import fold
-from kb.book.merge import all_lines
 from kb.book.read import read_file
 from kb.book.ulid import new_ulid, ulid_time_ms
 from kb.book.verify import verify
@@ -28,6 +27,7 @@ from tests.book.test_book_append import put
 from tests.conftest import spot
 from tests.faults import figures
 from tests.faults.tools import answers, fresh_answers, listed, small
+from tests.whole_book import all_lines
 
 __all__ = ["small"]
 NOW = datetime(2026, 5, 31, 12, tzinfo=UTC)

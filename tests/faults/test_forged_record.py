@@ -8,7 +8,6 @@ import msgspec
 import pytest
 
 from kb.book.line import decode_line, encode_line, hash_of
-from kb.book.merge import all_lines
 from kb.book.verify import verify
 from kb.desk.keep import rebuild
 from kb.desk.records.record import add_test, show_test
@@ -17,6 +16,7 @@ from kb.desk.studio import Studio
 from kb.model.record import Line
 from tests.conftest import spot
 from tests.share_help import Bench, bench, by_hand, hub
+from tests.whole_book import all_lines
 
 __all__ = ["bench", "hub"]
 

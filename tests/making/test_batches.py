@@ -17,7 +17,6 @@ from kb.book.kinds.batch import BATCH, Batch
 from kb.book.kinds.bath_reading import BathReading
 from kb.book.kinds.kind import checked
 from kb.book.kinds.parts import Portion
-from kb.book.merge import all_lines
 from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
@@ -42,6 +41,7 @@ from kb.desk.making.recipe import make, recipe
 from kb.desk.records.record import add_test, amend, amend_kept, withdraw, withdraw_kept
 from kb.desk.studio import Studio
 from tests.conftest import spot
+from tests.whole_book import all_lines
 
 TODAY = date(2026, 6, 15)
 HOT = "wheat-paste-hot-plate"

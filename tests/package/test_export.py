@@ -20,7 +20,6 @@ import pytest
 from kb.book.files import files
 from kb.book.fold import fold
 from kb.book.line import encode_line
-from kb.book.merge import all_lines
 from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.package import files as package_files
@@ -31,6 +30,7 @@ from kb.desk.package.write import export
 from kb.desk.studio import Studio
 from kb.index.walk import Walk
 from tests.package_help import HOSTILE, NOT_HERE, every_kind, hostile, load_sqlite, put, rows, spot_body
+from tests.whole_book import all_lines
 
 ROOT = Path(__file__).parents[2]
 

@@ -17,7 +17,6 @@ import msgspec
 import pytest
 
 from kb.book.append import append
-from kb.book.merge import all_lines
 from kb.book.read import fold
 from kb.book.verify import verify
 from kb.cli.main import main
@@ -30,6 +29,7 @@ from kb.desk.records.record import add_test, list_tests
 from kb.desk.studio import STARTER, Studio
 from tests.conftest import spot
 from tests.package_help import every_kind, put, spot_body
+from tests.whole_book import all_lines
 
 MakeStudio = Callable[[str], Studio]
 LIQUID = """\

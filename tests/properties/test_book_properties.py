@@ -18,13 +18,13 @@ from kb.book.check import body_bytes
 from kb.book.fold import fold
 from kb.book.kinds.spot_test import HARM_KINDS
 from kb.book.line import decode_line, encode_line, for_yaml
-from kb.book.merge import all_lines
 from kb.book.read import read_file
 from kb.book.text import clean_text, clean_tree
 from kb.book.ulid import new_ulid, ulid_time_ms
 from kb.book.verify import verify
 from kb.model.record import Line
 from tests.book.test_book_fold import amend, check, rid, withdraw
+from tests.whole_book import all_lines
 
 TEXT = st.text(max_size=60)
 WEIRD = st.text(

@@ -15,7 +15,6 @@ from hypothesis import strategies as st
 from kb.book.fold import fold
 from kb.book.kinds.spot_test import HARM_KINDS
 from kb.book.line import FIRST_PREV, encode_line, hash_of
-from kb.book.merge import all_lines
 from kb.book.text import clean_text
 from kb.book.ulid import new_ulid
 from kb.desk.package.bring_in import bring_in
@@ -24,6 +23,7 @@ from kb.desk.package.write import export
 from kb.desk.studio import Studio
 from kb.model.record import Line
 from tests.package_help import load_sqlite, rows
+from tests.whole_book import all_lines
 
 TEXT = st.text(st.characters(exclude_categories=("Cs",)), max_size=30) | st.text(
     st.sampled_from("=+-@'\t\r\n\x00\x1b\u202e\"; ,a\U0001f600"), max_size=12

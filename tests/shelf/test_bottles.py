@@ -17,7 +17,6 @@ from kb.book.check import make_amend, make_kept, make_record
 from kb.book.fold import fold
 from kb.book.kinds.bottle import Bottle
 from kb.book.kinds.table import KINDS
-from kb.book.merge import all_lines
 from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
@@ -38,6 +37,7 @@ from kb.desk.shelf.bottles import (
 from kb.desk.studio import Studio
 from kb.model.record import Amend, Withdraw
 from tests.conftest import spot
+from tests.whole_book import all_lines
 
 TODAY = date(2026, 6, 15)
 

@@ -15,7 +15,6 @@ from kb.book.fold import fold
 from kb.book.kinds.bath_reading import BathReading
 from kb.book.kinds.spot_test import Round
 from kb.book.kinds.table import KINDS
-from kb.book.merge import all_lines
 from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
@@ -30,6 +29,7 @@ from kb.desk.water.readings import (
 )
 from kb.desk.water.wash import Size, Washing, plan, worst
 from kb.model.record import Withdraw
+from tests.whole_book import all_lines
 
 CLEAN = {"bleed": 0, "offset": 0}
 FIVE_MIN = (Round(dwell_s=300.0),)

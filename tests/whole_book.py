@@ -1,4 +1,4 @@
-"""Several benches, one book: each bench writes its own file, and the book is the union of their records."""
+"""The whole book of all benches as a test reads it: the union of their records."""
 
 from __future__ import annotations
 
