@@ -59,7 +59,7 @@ BODIES: dict[str, dict[str, Any]] = {
     "housing": {"sheet": "S1", "gap_width_mm": 5.0, "gap_height_mm": 6.0, "humidity_low": 45.0},
     "sheet": {"sheet": "S1", "number": "TT-04", "width_mm": 410.0, "height_mm": 560.0},
     "condition": {"sheet": "S1", "damage": "stain", "face": "front", "width_mm": 30.0},
-    "strip": {"sheet": "S1", "face": "back", "outline": "10,20 110,20 110,45 10,45", "tape": "cellophane"},
+    "strip": {"sheet": "S1", "face": "back", "outline": "10,20 110,20 110,45 10,45", "tape": "clear film"},
     "patch": {
         "sheet": "S1",
         "patch": "B1",
@@ -155,7 +155,7 @@ def test_each_says_in_one_line_what_it_holds(studio: Studio, book: dict[str, str
     assert what["housing"] == "Framed, gap 5 x 6 mm, 45 % humidity"
     assert what["sheet"] == "Sheet: S1, TT-04, 410 x 560 mm"
     assert what["condition"] == "Condition: stain 30 mm, (front)"
-    assert what["strip"] == "Strip of tape on the back, 100 x 25 mm at 10, 20: cellophane"
+    assert what["strip"] == "Strip of tape on the back, 100 x 25 mm at 10, 20: clear film"
     assert what["patch"] == "Patch B1 (back) lifted: release 3; no colour on the swab"
     assert what["test"].startswith("Spot test: ")
     assert what["test"].endswith("Iron gall ink, release 3, worst harm 1")
