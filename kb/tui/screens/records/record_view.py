@@ -93,6 +93,7 @@ class RecordPane(VerticalScroll):
     def __init__(self, *, id: str, spread: bool = False) -> None:
         super().__init__(id=id)
         self._spread = spread
+        self._record: Described | None = None
 
     def compose(self) -> ComposeResult:
         """One text."""
@@ -100,12 +101,22 @@ class RecordPane(VerticalScroll):
 
     def show(self, record: Described) -> None:
         """Put a record here, from its top."""
-        beside = max(1, self.size.width // BESIDE) if self._spread else 1
-        self.query_one(Static).update(laid_out(record, beside))
+        self._record = record
+        self._lay_out()
         self.scroll_home(animate=False)
+
+    def _lay_out(self) -> None:
+        if self._record:
+            beside = max(1, self.size.width // BESIDE) if self._spread else 1
+            self.query_one(Static).update(laid_out(self._record, beside))
+
+    def on_resize(self) -> None:
+        """A record may be there before the pane has its width."""
+        self._lay_out()
 
     def say(self, words: str) -> None:
         """Put a sentence here instead of a record."""
+        self._record = None
         self.query_one(Static).update(Text(tidy(words)))
 
 
