@@ -27,7 +27,9 @@ def bearing(compiled: Compiled, questions: Sequence[Question]) -> dict[str, Caut
     Several questions are the same question for several things the tape may be: one that meets is enough.
     """
     rules = compiled.kept("rules", None, lambda: _rules(compiled.cautions))
-    asked = [({key: getattr(question, key) for key in KEYS.values()}, question.reach) for question in questions]
+    asked = [
+        ({key: getattr(question, key) for key in KEYS.values()}, question.reach) for question in questions
+    ]
     return {rule.caution.id: rule.caution for rule in rules if any(_context(rule, *one) for one in asked)}
 
 
@@ -65,7 +67,7 @@ def _context(rule: _Rule, asked: Mapping[str, str], reach: Sequence[str]) -> boo
     if rule.media and rule.media.isdisjoint(reach):
         return False
     # Most rules ask for the liquid alone.
-    return all([asked[key] in wanted for key, wanted in rule.keys]) if rule.keys else True
+    return all(asked[key] in wanted for key, wanted in rule.keys) if rule.keys else True
 
 
 def about_this_sheet(when: When) -> bool:
