@@ -67,7 +67,7 @@ class ChoiceRow(Widget, can_focus=True):
     def render(self) -> Content:
         """Label, choices, words of the choice that holds."""
         marks = "».«" if self.has_focus else "   "
-        parts: list[Content] = [Content(f"{marks[0]}{self.label:<{LABEL}}")]
+        parts: list[Content] = [Content.styled(f"{marks[0]}{self.label:<{LABEL}}", "$secondary")]
         for one in self.choices:
             text = one.short or one.key.upper()
             held = one.value == self.chosen.value

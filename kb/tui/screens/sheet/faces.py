@@ -23,6 +23,7 @@ from kb.tui.screens.sheet.face_grid import (
     LEGEND,
     PATTERNS,
     STYLES,
+    WEAK,
     Scale,
     StripPen,
     drawn_row,
@@ -177,10 +178,15 @@ class FacesScreen(AtDesk, Screen[None]):
     def on_mount(self) -> None:
         """The table has its columns before it has rows."""
         table = self.query_one(DataTable)
-        for name, width in (("Day", 12), ("What was done", max(30, self.app.size.width - 22))):
+        for name, width in (("Day", 16), ("What was done", self._what)):
             table.add_column(name, width=width)
         table.focus()
         self.show_instead(self.sheet)
+
+    @property
+    def _what(self) -> int:
+        """Cells for what was done."""
+        return max(30, self.app.size.width - 26)
 
     def show_instead(self, sheet: str) -> None:
         """Show this sheet; ask which is meant where none bears the name."""
@@ -226,7 +232,7 @@ class FacesScreen(AtDesk, Screen[None]):
         table = self.query_one(DataTable)
         table.clear()
         for record in shown.done:
-            table.add_row(line(_day(record.at)), line(record.what), key=record.id)
+            table.add_row(line(_day(record.at)), line(cut(record.what, self._what)), key=record.id)
         self.draw()
 
     # -- drawing ---------------------------------------------------------------------------------------
@@ -240,9 +246,9 @@ class FacesScreen(AtDesk, Screen[None]):
         size = (
             f"{record.width_mm:g} x {record.height_mm:g} mm" if record.width_mm and record.height_mm else ""
         )
-        about = ", ".join(
-            part for part in (record.number, *record.media_front[:2], record.paper, size) if part
-        )
+        # Most names of sheets begin with their number.
+        number = "" if record.number in view.sheet else record.number
+        about = ", ".join(part for part in (number, *record.media_front[:2], record.paper, size) if part)
         self.query_one("#name", Static).update(line(f"{view.sheet}   {about}"))
         self.query_one("#progress", Static).update(
             Content.styled(self.pen.words, "bold $accent") if self.pen else progress_bar(view.tape)
@@ -407,6 +413,8 @@ def _legend(shown: Shown) -> Content:
         for state, words in LEGEND
         if state in states
     ]
+    if shown.view.tape and any(patch.weak and patch.state == "todo" for patch in shown.view.tape.patches):
+        parts.append(Content(f"{WEAK * 2} weak, last"))
     return Content.assemble(*parts)
 
 
@@ -423,7 +431,8 @@ def _day(at: str) -> str:
     from datetime import datetime
 
     moment = datetime.fromisoformat(at)
-    return moment.strftime("%d %b %H:%M") if "T" in at else moment.strftime("%d %b %Y")
+    # Without its year a line of last November would stand among those of this one.
+    return moment.strftime("%Y-%m-%d %H:%M" if "T" in at else "%Y-%m-%d")
 
 
 def _fetch(studio: Studio, *, sheet: str) -> Shown:

@@ -184,6 +184,7 @@ class BathsScreen(AtDesk, Screen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATHS)]
     CSS = """
     BathsScreen #bath-form { height: auto; background: $surface; }
+    BathsScreen #bath-near { padding: 0 1; }
     BathsScreen Page { height: 1fr; border-top: solid $secondary; }
     """
 
