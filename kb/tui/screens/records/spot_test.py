@@ -13,7 +13,7 @@ from textual.widgets import Input, Static
 from textual.worker import Worker, WorkerState
 
 from kb.book.kinds.kind import plain_of
-from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
+from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, harm_words
 from kb.book.kinds.table import KINDS
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import app_of
@@ -47,7 +47,10 @@ CONTROL = (
     One("c", "control", "release is not graded", "C control"),
 )
 RELEASE = (One("-", "", "not graded"), *(One(word[0], word[0], word[2:]) for word in RELEASE_WORDS))
-HARM = (One("-", "", "not looked at"), *(One(word[0], word[0], word[2:]) for word in HARM_WORDS))
+HARM = {
+    kind: (One("-", "", "not looked at"), *(One(word[0], word[0], word[2:]) for word in harm_words(kind)))
+    for kind in HARM_KINDS
+}
 SPOT = "spot-test"
 """Under which its draft is kept."""
 TROUBLE = (
@@ -369,7 +372,7 @@ def grades(draft: Draft) -> ComposeResult:
     yield Static(" Harm, each kind by itself", classes="quiet", markup=False)
     for kind in HARM_KINDS:
         grade, on = draft.harm.get(kind, ""), kind != HARM_KINDS[-1]
-        yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM, grade, goes_on=on)
+        yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM[kind], grade, goes_on=on)
 
 
 def looking(draft: Draft) -> ComposeResult:
