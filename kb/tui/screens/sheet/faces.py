@@ -13,6 +13,7 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import DataTable, Static
 
+from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.exports import plain_stem, write_new
 from kb.tui.screens.at_desk import AtDesk
@@ -33,6 +34,7 @@ from kb.tui.screens.sheet.face_grid import (
     scale_for,
 )
 from kb.tui.text import cut, line, plain, without_commands
+from kb.tui.widgets.choice_row import One, graded
 from kb.tui.widgets.frame import SHEET, KeyBar, TitleBar
 
 if TYPE_CHECKING:
@@ -55,15 +57,21 @@ FACES = (
     Act("report", "r", "Report", "Write the record of this sheet as a page to hand over"),
     Act("leave", "escape", "Back", "Back to where you came from"),
 )
+INK = (
+    One("-", "", "not compared"),
+    One("n", "no-change", "above noise", "N no change"),
+    One("p", "possible-change", "look at the pair", "P possible change"),
+    One("c", "cannot-tell", "", "C cannot tell"),
+)
 WENT = (
     Asked("colour", "Colour on swab", "none, or which"),
-    Asked("release", "Release 0-4", "how well it came off"),
-    Asked("harm", "Worst harm 0-4", "of any kind"),
+    Asked("release", "Release", choices=graded("not graded", RELEASE_WORDS)),
+    Asked("harm", "Worst harm", choices=graded("not looked at", HARM_WORDS)),
     Asked("rounds", "Rounds", "how many"),
     Asked("swabs", "Swabs", "how many"),
     Asked("volume", "Liquid used", "e.g. 0.8 ml"),
     Asked("share_percent", "Free, %", "if not the whole"),
-    Asked("ink", "Photographs", "no-change, possible-change, cannot-tell"),
+    Asked("ink", "Photographs", choices=INK),
     Asked("remarks", "Remarks", ""),
 )
 BEGIN = (Asked("liquid", "Liquid", "name or blend"), Asked("method", "Method", "swab, gel ..."))
@@ -300,10 +308,10 @@ class FacesScreen(AtDesk, Screen[None]):
             return
         patch = next(patch for patch in tape.patches if patch.id == tape.next)
         if patch.done is not None and patch.done.progress == "running":
-            self._form(f"Patch {patch.id}, {patch.face}: how it went", WENT, _done)
+            self._form(f"Patch {patch.id[1:]}, {patch.face}: how it went", WENT, _done)
         else:
             before = {"liquid": shown.liquid, "method": shown.method}
-            self._form(f"Begin patch {patch.id}, {patch.face}", BEGIN, _start, before)
+            self._form(f"Begin patch {patch.id[1:]}, {patch.face}", BEGIN, _start, before)
 
     def action_skip(self) -> None:
         """Leave the next patch out."""

@@ -137,6 +137,7 @@ class PressScreen(AtDesk, Screen[None]):
         if step:
             later = (number for number in range(step, len(state.steps) + 1) if number not in state.ticked)
             self.pane.go_to_step(next(later, state.next))
+            self._say(f"Step {step} is ticked. Up and Space take it back.")
 
     def action_timer(self) -> None:
         """Start, pause, go on."""
@@ -227,10 +228,11 @@ def about(sheet: str, found: Pressing, step: int) -> str:
 
 
 def fetch(studio: Studio, *, sheet: str, after: str) -> Pressing:
-    """The plan after that job; without one of the job that is under way, else of a wash."""
-    from kb.desk.sheet.press import begun, pressing
+    """The plan after that job; without one of what is under way, or was done last, else of a wash."""
+    from kb.desk.sheet.press import begun, last_done, pressing
 
-    return pressing(studio, sheet, after or begun(studio, sheet) or next(iter(JOBS)))
+    job = after or begun(studio, sheet) or last_done(studio, sheet) or next(iter(JOBS))
+    return pressing(studio, sheet, job)
 
 
 def tick(studio: Studio, *, sheet: str, after: str, step: int, done: bool) -> Pressing:

@@ -72,7 +72,8 @@ def seen_first(one: BathAnswer, width: int, signs: Signs) -> list[Content]:
         min(width, 72),
         ROWS,
     )
-    return [*lines, drawn(canvas.runs(), COLOURS), Content("")]
+    key = Content.assemble(("In the open air", "bold"), "   the pH lies between the two lines")
+    return [*lines, key, drawn(canvas.runs(), COLOURS), Content("")]
 
 
 def _one(value: float | None) -> str:
