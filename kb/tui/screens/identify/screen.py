@@ -197,7 +197,9 @@ class IdentifyScreen(AtDesk, Screen[None]):
         tapes, width = self.tapes, max(20, self.tapes.size.width - 4)
         at = tapes.highlighted if at is None else at
         tapes.clear_options()
-        tapes.add_options([Option(line(identified.row(one, width))) for one in self.places])
+        tapes.add_options(
+            [Option(line(identified.row(one, width, looked=bool(answer.findings)))) for one in self.places]
+        )
         tapes.highlighted = at if self.places else None
         self._show_reasons()
 
@@ -212,7 +214,8 @@ class IdentifyScreen(AtDesk, Screen[None]):
             one, why = self.here, self.query_one("#tape-why", VerticalScroll)
             text = identified.reasons(self.weighed.answer, one)
             self.query_one("#tape-reasons", Static).update(plain(text))
-            why.border_title = line(one.name if one else "Reasons")
+            seen = one is not None and bool(self.weighed.answer.findings)
+            why.border_title = line(one.name if one and seen else "What to look at")
             why.scroll_home(animate=False)
 
     def _tell(self, words: str) -> None:

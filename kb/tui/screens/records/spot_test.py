@@ -23,7 +23,7 @@ from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
 from kb.tui.throwing_away import ThrowsAway
-from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.choice_row import ChoiceRow, One, graded
 from kb.tui.widgets.clock_panel import ClockPanel
 from kb.tui.widgets.field import Field, FormInput, RoundRow
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
@@ -46,11 +46,8 @@ CONTROL = (
     One("t", "test", "", "T test"),
     One("c", "control", "release is not graded", "C control"),
 )
-RELEASE = (One("-", "", "not graded"), *(One(word[0], word[0], word[2:]) for word in RELEASE_WORDS))
-HARM = {
-    kind: (One("-", "", "not looked at"), *(One(word[0], word[0], word[2:]) for word in harm_words(kind)))
-    for kind in HARM_KINDS
-}
+RELEASE = graded("not graded", RELEASE_WORDS)
+HARM = {kind: graded("not looked at", harm_words(kind)) for kind in HARM_KINDS}
 SPOT = "spot-test"
 """Under which its draft is kept."""
 TROUBLE = (
