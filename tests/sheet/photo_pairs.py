@@ -118,9 +118,21 @@ def _fleck(paper: NDArray[np.float64], rng: np.random.Generator) -> None:
     start = rng.uniform((0, 0), (wide, high))
     turn, length = rng.uniform(0, 6.28), rng.uniform(0.1, 1.2) * SCENE_PX_PER_MM
     end = start + length * np.array([np.cos(turn), np.sin(turn)])
-    mask = np.zeros((high, wide), np.float32)
-    cv2.line(mask, _point(start), _point(end), 1.0, int(rng.integers(1, 4)), cv2.LINE_AA)
-    paper *= np.exp(-cv2.GaussianBlur(mask, (0, 0), 1.5) * rng.uniform(0.1, 0.5))[..., None]
+    width = int(rng.integers(1, 4))
+    # The blur reaches 6 pixels; a margin of more leaves the rest of the sheet exactly as it is.
+    low = np.maximum(np.minimum(start, end) - FLECK_REACH, 0).astype(int)
+    top = np.minimum(np.maximum(start, end) + FLECK_REACH, (wide, high)).astype(int)
+    part = paper[low[1] : max(top[1], 0), low[0] : max(top[0], 0)]
+    depth = rng.uniform(0.1, 0.5)
+    if not part.size:
+        return
+    mask = np.zeros(part.shape[:2], np.float32)
+    cv2.line(mask, _point(start - low), _point(end - low), 1.0, width, cv2.LINE_AA)
+    part *= np.exp(-cv2.GaussianBlur(mask, (0, 0), 1.5) * depth)[..., None]
+
+
+FLECK_REACH = 24
+"""Pixels around a fleck that can be darkened by it."""
 
 
 def _point(at: NDArray[np.float64]) -> tuple[int, int]:
