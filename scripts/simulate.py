@@ -190,7 +190,8 @@ def play(sheet: Sheet, world: World, asked: Question, luck: Callable[[str, str],
     spots, made = Spots(frozenset(), (), ()), 0
     said: list[tuple[str, float, float]] = []
     while made < MOST_SPOTS:
-        weighed = sheet.weighed(range(len(sheet.everything)), spots, brief=True)
+        free = [place for place in range(len(sheet.kernel)) if not sheet.stopped(place)]
+        weighed = sheet.weighed(free, spots, brief=True)
         lines = shown(lines_of(sheet, weighed, spots))
         line = next((one for one in lines if one.looks is not None), None)
         if line is None:
@@ -217,7 +218,7 @@ def play(sheet: Sheet, world: World, asked: Question, luck: Callable[[str, str],
 def everything_said(sheet: Sheet, world: World, asked: Question) -> Iterator[tuple[str, float, float]]:
     """Of every liquid that print knows: the chance said in general, and the truth."""
     known = {one.id for one in world.liquids}
-    for one in sheet.everything:
+    for one in map(sheet.everything.__getitem__, range(len(sheet.kernel))):
         if one.what.id in known:
             yield "release", one.parts[0][1].mean, world.release(asked, one.what)
             yield "harm", max(harm.general.mean for harm in one.harms), world.harm(asked, one.what)

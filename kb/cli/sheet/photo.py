@@ -262,4 +262,4 @@ def _compare_files(args: argparse.Namespace) -> int:
 
 def _progress(text: str, share: float) -> None:
     if sys.stderr.isatty():
-        warn(f"{share:>4.0%} {text}")
+        warn(f"{100 * share:>3.0f} % {text}")

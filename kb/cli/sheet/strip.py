@@ -50,7 +50,10 @@ def _add(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace) -> int:
+    from functools import partial
+
     from kb.book.kinds.strip import strip_line
+    from kb.desk.records.work_records import name_of
     from kb.desk.sheet.names import sheet_named
     from kb.desk.sheet.tape import strips
 
@@ -60,7 +63,7 @@ def _list(args: argparse.Namespace) -> int:
         say_json([{"id": row.id, "at": row.at, "strip": row.body} for row in found])
         return OK
     for row in found:
-        say(f"{row.id}  {strip_line(row.body)}")
+        say(f"{row.id}  {strip_line(row.body, partial(name_of, studio))}")
     if not found:
         say("No tape is written down.")
     return OK

@@ -200,10 +200,19 @@ def photos(paths: Iterable[str]) -> tuple[Photo, ...]:
 # -- what is said of a record --------------------------------------------------------------------------------
 
 
+NEAR = 3
+"""Names that are said of those like a name that no entry has."""
+
+
 def as_typed(studio: Studio, kinds: Sequence[str], what: str, said: str) -> Iterator[str]:
     """A sentence if the words are no entry of the catalogue."""
     if said and all(entry(studio.index.conn, kind, said) is None for kind in kinds):
-        yield f'The {what} "{said}" is kept as typed: the catalogue has no entry of that name.'
+        from kb.desk.materials.lookup import find
+
+        near = "; ".join(one.name for one in find(studio, said, tuple(kinds), NEAR))
+        yield f'The {what} "{said}" is kept as typed: no entry has just that name.' + (
+            f" Near it: {near}." * bool(near)
+        )
 
 
 def batch_warnings(studio: Studio, batch: str, done: str) -> Iterator[str]:

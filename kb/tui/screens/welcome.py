@@ -147,7 +147,10 @@ class TourScreen(ModalScreen[bool]):
         Binding("enter,space", "next", "Next", key_display="Enter"),
         Binding("escape", "end", "End the tour"),
     ]
-    CSS = "TourScreen { align: center bottom; background: $background 20%; }"
+    CSS = """
+    TourScreen { align: center bottom; background: $background 20%; }
+    TourScreen > .sheet { margin-bottom: 1; }
+    """
 
     def __init__(self, place: int) -> None:
         super().__init__()

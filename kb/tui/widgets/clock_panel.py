@@ -38,7 +38,8 @@ class ClockPanel(Horizontal, can_focus=True):
         """Figures on the left, words on the right."""
         yield Digits("00:00", id="figures")
         with Vertical(id="clock-words"):
-            yield Static(line(self.about), id="clock-about", markup=False)
+            # A blank as before the lines below, which bear the mark of the focus there.
+            yield Static(line(f" {self.about}"), id="clock-about", markup=False)
             yield Static("", id="clock-state", markup=False)
             yield Static("", id="clock-keys", classes="quiet", markup=False)
 

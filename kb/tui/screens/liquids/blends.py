@@ -120,6 +120,8 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
 
         self.query_one("#blend-defer", Static).update(plain(DEFER))
         self.rows.focus()
+        # The bars are drawn in the colours of a theme.
+        self.app.theme_changed_signal.subscribe(self, lambda _: self._draw())
         self.look()
 
     def look(self) -> None:

@@ -313,7 +313,7 @@ class MapScreen(AtDesk, Screen[None]):
     def _heading(self) -> str:
         about = short(self.asked.shown("tape")) or "no tape named"
         times = (plot.ALL.right - plot.ALL.left) / (self.window.right - self.window.left)
-        near = "whole triangle" if times < 1.01 else f"{times:.1f} times nearer"
+        near = "whole triangle" if times < 1.01 else f"enlarged {times:.1f} times"
         return f"Solubility map, {near}: {about}"
 
     def on_resize(self, event: events.Resize) -> None:

@@ -21,7 +21,7 @@ from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
-    from kb.desk.studio import Studio
+    pass
 
 ANY = "any"
 LABEL = 22
@@ -132,7 +132,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
         lines.clear_options()
         lines.add_options([Option(self._words(row)) for row in self.rows])
         lines.highlighted = at
-        self.ask(partial(_count, narrowed=self.now), self._counted, group="count", failed=self._tell)
+        self.ask(partial(count, narrowed=self.now), self._counted, group="count", failed=self._tell)
 
     def _words(self, row: Row) -> Text:
         value = row.values[place(row, self.now)].words
@@ -207,7 +207,3 @@ class ValuesScreen(ModalScreen[int]):
     def action_leave(self) -> None:
         """As it was."""
         self.dismiss(None)
-
-
-def _count(studio: Studio, *, narrowed: Filter) -> int:
-    return count(studio, narrowed=narrowed)

@@ -186,7 +186,7 @@ class PoolScreen(AtDesk, Screen[None]):
 def _row(one: InPool) -> Content:
     counts = f"{one.release_tests:,} + {one.harm_tests:,}"
     state = "NOT COUNTED" if one.problem else f"weight {one.weight:g}"
-    return line(f"{fit(one.name, NAME)} {state:<12} {one.share:>4.0%}  {counts}")
+    return line(f"{fit(one.name, NAME)} {state:<12} {100 * one.share:>3.0f} %  {counts}")
 
 
 def _in_full(one: InPool) -> str:
@@ -195,7 +195,7 @@ def _in_full(one: InPool) -> str:
     added = f", added {one.added}" if one.added else ""
     parts = [
         f"{one.name} ({one.studio[:8]}): {held_words(one.release_tests, one.harm_tests)}{added}; "
-        f"weight {one.weight:g}, {one.share:.0%} of the pool."
+        f"weight {one.weight:g}, {100 * one.share:.0f} % of the pool."
     ]
     if one.problem:
         parts.append(f"Not counted: {one.problem}")

@@ -10,7 +10,7 @@ from kb.book.kinds.field import leaves
 from kb.book.kinds.field import texts as texts_of
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Photo
-from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Round, SpotTest
+from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, Round, SpotTest, harm_words
 from kb.book.kinds.table import KEPT, KINDS
 from kb.desk.amounts import millimetres, seconds
 from kb.desk.materials.names import Names
@@ -126,7 +126,7 @@ def _harm(test: SpotTest, kind: str) -> Field:
         return {"harm": left if grade is None else {**left, kind: grade}}
 
     now = test.harm.get(kind)
-    how = f"{'; '.join(HARM_WORDS)}; nothing: not looked at"
+    how = f"{'; '.join(harm_words(kind))}; nothing: not looked at"
     return Field(label, "" if now is None else str(now), how, read)
 
 

@@ -55,7 +55,9 @@ def laid_out(record: Described, beside: int = 1) -> RenderableType:
     ``beside``: over how many columns its parts are spread, each about as long as the others.
     """
     longest = max((len(label) for _, lines in record.sections for label, _ in lines), default=0)
-    width = min(WIDEST_LABEL, max(LABEL_WIDTH, longest)) if record.kind != "test" else LABEL_WIDTH
+    width = (
+        min(WIDEST_LABEL, max(LABEL_WIDTH, longest)) if record.kind != "test" or beside == 1 else LABEL_WIDTH
+    )
     columns: list[list[RenderableType]] = [[] for _ in range(beside)]
     total, before = sum(len(lines) + 1 for _, lines in record.sections), 0
     for heading, lines in record.sections:

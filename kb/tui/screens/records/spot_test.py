@@ -13,7 +13,7 @@ from textual.widgets import Input, Static
 from textual.worker import Worker, WorkerState
 
 from kb.book.kinds.kind import plain_of
-from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
+from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, harm_words
 from kb.book.kinds.table import KINDS
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import app_of
@@ -23,7 +23,7 @@ from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
 from kb.tui.throwing_away import ThrowsAway
-from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.choice_row import ChoiceRow, One, graded
 from kb.tui.widgets.clock_panel import ClockPanel
 from kb.tui.widgets.field import Field, FormInput, RoundRow
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
@@ -46,8 +46,8 @@ CONTROL = (
     One("t", "test", "", "T test"),
     One("c", "control", "release is not graded", "C control"),
 )
-RELEASE = (One("-", "", "not graded"), *(One(word[0], word[0], word[2:]) for word in RELEASE_WORDS))
-HARM = (One("-", "", "not looked at"), *(One(word[0], word[0], word[2:]) for word in HARM_WORDS))
+RELEASE = graded("not graded", RELEASE_WORDS)
+HARM = {kind: graded("not looked at", harm_words(kind)) for kind in HARM_KINDS}
 SPOT = "spot-test"
 """Under which its draft is kept."""
 TROUBLE = (
@@ -369,7 +369,7 @@ def grades(draft: Draft) -> ComposeResult:
     yield Static(" Harm, each kind by itself", classes="quiet", markup=False)
     for kind in HARM_KINDS:
         grade, on = draft.harm.get(kind, ""), kind != HARM_KINDS[-1]
-        yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM, grade, goes_on=on)
+        yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM[kind], grade, goes_on=on)
 
 
 def looking(draft: Draft) -> ComposeResult:

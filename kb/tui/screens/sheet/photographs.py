@@ -316,7 +316,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
             self.bench.say(failed(work.failures.pop()), warn=True)
         if work.current:
             waiting = f"; {work.waiting} more wait" if work.waiting else ""
-            self._progress_line(f"Comparing: {work.words}, {work.share:.0%}{waiting}. X stops it.")
+            self._progress_line(f"Comparing: {work.words}, {100 * work.share:.0f} %{waiting}. X stops it.")
         else:
             self._progress_line("")
 

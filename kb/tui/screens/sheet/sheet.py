@@ -40,9 +40,9 @@ SHEET = (
     Act("back", "escape", "Back", "From the lines to the page; from the page back"),
 )
 LETTERS = {"form", "wash", "mend", "toning", "housing", "press", "export", "other"}
-DONE = ("mend", "toning", "housing")
+DONE = ("reading", "mend", "toning", "housing")
 MOST_DONE = 40
-NOTHING_DONE = "No mend, toning test or housing is written down. M, T and H write one down."
+NOTHING_DONE = "No reading, mend, toning test or housing is written down. M, T and H write one down."
 GRAIN = (
     One("-", "", "not known: the larger gap is taken", "-"),
     One("w", "width", "the grain runs along the width", "W width"),
@@ -297,7 +297,7 @@ def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach) -> Pl
 
 
 def done_lines(studio: Studio, sheet: str) -> list[str]:
-    """Mends, toning tests and housing of a sheet in one line each, newest first; details come later."""
+    """Readings, mends, toning tests and housing of a sheet, a line each, newest first; details come later."""
     from kb.desk.records.book_list import list_records
 
     found = list_records(studio, kinds=DONE, sheet=sheet, limit=MOST_DONE + 1)

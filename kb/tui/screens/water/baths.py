@@ -72,7 +72,8 @@ def seen_first(one: BathAnswer, width: int, signs: Signs) -> list[Content]:
         min(width, 72),
         ROWS,
     )
-    return [*lines, drawn(canvas.runs(), COLOURS), Content("")]
+    key = Content.assemble(("In the open air", "bold"), "   the pH lies between the two lines")
+    return [*lines, key, drawn(canvas.runs(), COLOURS), Content("")]
 
 
 def _one(value: float | None) -> str:
@@ -184,6 +185,7 @@ class BathsScreen(AtDesk, Screen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATHS)]
     CSS = """
     BathsScreen #bath-form { height: auto; background: $surface; }
+    BathsScreen #bath-near { padding: 0 1; }
     BathsScreen Page { height: 1fr; border-top: solid $secondary; }
     """
 

@@ -333,9 +333,12 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     here = near if near.sheet in {"", typed.sheet} else InReach()
     found = plan_known(studio, Washing(typed.sheet, here.media, here.paper, typed.alkaline, size))
     readings = all_readings(studio, typed.sheet) if typed.sheet else []
-    what = ", ".join(one.name for one in found.reach) or "no medium and paper, here or in the question (F2)"
+    what = ", ".join(one.name for one in found.reach)
     parts = [
-        (f"Washing of {what}", wash_lines(found)),
+        (
+            f"Washing of {what}" if what else "Washing: no medium and no paper is named (F2)",
+            wash_lines(found),
+        ),
         ("Stop rule", [stop_line(found.stop)]),
         ("Readings", reading_lines(readings)),
     ]
