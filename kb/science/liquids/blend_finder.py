@@ -16,7 +16,7 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from kb.science.air.exposure import ATMOSPHERE_KPA, mole_fractions, partial_pressures_kpa
-from kb.science.liquids.blend_grid import Grid, Point
+from kb.science.liquids.blend_grid import Grid, Point, Wanted
 from kb.science.liquids.miscibility import Mixer, Mixing
 from kb.science.liquids.solubility import Hsp, Sphere, distance, red
 
@@ -151,7 +151,7 @@ def find(
         return vapour <= 0 and mixer.mixes(members, counts)
 
     hazards = [one.hazard for one in allowed]
-    best = grid.best(hazards, rules.max_parts, allow, accept, count)
+    best = grid.best(Wanted(hazards, rules.max_parts, allow, accept, count))
     blends = tuple(_blend(allowed, point, into, out_of, rules.step_percent, mixer) for point in best)
     return Found(blends, tuple(refused))
 

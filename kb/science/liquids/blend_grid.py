@@ -33,6 +33,19 @@ class Point(NamedTuple):
     counts: tuple[int, ...]
 
 
+class Wanted(NamedTuple):
+    """What is looked for: the ``how_many`` best sets of 2 to ``most_parts`` liquids.
+
+    ``hazards`` of the liquids; ``allow`` says whether a set is wanted, ``accept`` whether a point is.
+    """
+
+    hazards: Sequence[float]
+    most_parts: int
+    allow: Allow
+    accept: Accept
+    how_many: int
+
+
 class _Ball(NamedTuple):
     """A sphere, the liquids as places around its centre (dispersion doubled), and their inner products."""
 
@@ -59,54 +72,41 @@ class Grid:
         first = self._into[0]
         self._reach = [_Reach(first, ball, steps) for ball in self._out_of]
 
-    def best(
-        self, hazards: Sequence[float], most_parts: int, allow: Allow, accept: Accept, count: int
-    ) -> list[Point]:
-        """The best point of each of the ``count`` best sets of 2 to ``most_parts`` liquids, best first.
-
-        ``hazards`` of the liquids; ``allow`` says whether a set is wanted, ``accept`` whether a point is.
-        """
+    def best(self, wanted: Wanted) -> list[Point]:
+        """The best point of each set, best first."""
         worst_first: list[_Reversed] = []
-        everyone = range(len(hazards))
+        everyone = range(len(wanted.hazards))
         # Pairs first: they are few, and what they reach says which threes are worth making.
-        self._try(itertools.combinations(everyone, 2), hazards, allow, accept, count, worst_first)
-        if most_parts > 2:
+        self._try(itertools.combinations(everyone, 2), wanted, worst_first)
+        if wanted.most_parts > 2:
             threes: Iterable[tuple[int, ...]] = itertools.combinations(everyone, 3)
-            if self._reach and len(worst_first) == count:
+            if self._reach and len(worst_first) == wanted.how_many:
                 red = self._least_red(-worst_first[0].key[0])
                 threes = set.intersection(*(reach.threes(red) for reach in self._reach))
-            self._try(threes, hazards, allow, accept, count, worst_first)
+            self._try(threes, wanted, worst_first)
         return [Point(one.key[4], one.key[5]) for one in sorted(worst_first, reverse=True)]
 
-    def _try(
-        self,
-        sets: Iterable[tuple[int, ...]],
-        hazards: Sequence[float],
-        allow: Allow,
-        accept: Accept,
-        count: int,
-        worst_first: list[_Reversed],
-    ) -> None:
+    def _try(self, sets: Iterable[tuple[int, ...]], wanted: Wanted, worst_first: list[_Reversed]) -> None:
         """Keep the best of what is there and of these sets."""
         ordered = sorted(
             # The best bounds first: then most sets are passed over without being looked into.
-            (-self._bound(members), max(hazards[i] for i in members), len(members), members)
+            (-self._bound(members), max(wanted.hazards[i] for i in members), len(members), members)
             for members in sets
-            if allow(members)
+            if wanted.allow(members)
         )
         for bound, hazard, size, members in ordered:
             least = None
-            if len(worst_first) == count:
+            if len(worst_first) == wanted.how_many:
                 limit = worst_first[0].key
                 # Worse than the worst of the best so far, even if its bound were reached.
                 if (bound, hazard, size) > limit[:3]:
                     continue
                 # A set that loses the tie on hazard and size must win by a whole step of margin.
                 least = -limit[0] + (1 if (hazard, size) > limit[1:3] else 0)
-            found = self._best_of(members, hazard, accept, least)
+            found = self._best_of(members, hazard, wanted.accept, least)
             if found is not None:
                 heapq.heappush(worst_first, _Reversed(found))
-                if len(worst_first) > count:
+                if len(worst_first) > wanted.how_many:
                     heapq.heappop(worst_first)
 
     def _bound(self, members: tuple[int, ...]) -> int:

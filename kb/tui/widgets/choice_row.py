@@ -120,7 +120,6 @@ class ChoiceRow(Widget, can_focus=True):
             self.refresh()
 
     def on_click(self, event: events.Click) -> None:
-        """A choice by the mouse."""
         at = 1 + self.cells
         for one in self.choices:
             width = len(one.short or one.key) + 2
@@ -136,10 +135,8 @@ class ChoiceRow(Widget, can_focus=True):
             self.choose(self.choices[at].value)
 
     def on_focus(self) -> None:
-        """The mark changes."""
         self.refresh()
 
     def on_blur(self) -> None:
-        """The mark changes back."""
         self._missed = False
         self.refresh()

@@ -77,7 +77,6 @@ class PressScreen(AtDesk, Screen[None]):
 
     @property
     def pane(self) -> StepsPane:
-        """The steps."""
         return self.query_one(StepsPane)
 
     def on_mount(self) -> None:
@@ -140,7 +139,6 @@ class PressScreen(AtDesk, Screen[None]):
             self._say(f"Step {step} is ticked. Up and Space take it back.")
 
     def action_timer(self) -> None:
-        """Start, pause, go on."""
         here, found = self.pane.here, self.found
         if found is None or here is None or not here.step:
             self.bench.say("Stand on a step to time it.")
