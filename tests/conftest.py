@@ -118,6 +118,28 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         place = item.path.relative_to(config.rootpath).as_posix()
         if place.startswith(SLOW) or (_runs_the_app(item) and not named):
             item.add_marker(pytest.mark.slow)
+    _dealt(items, int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1")))
+
+
+def _dealt(items: list[pytest.Item], workers: int) -> None:
+    """Tests that fork come first for each worker: a copy of a process costs what the process has grown to.
+
+    Each worker is given as many tests as the others, in the order of the list, and takes from who has more
+    left when its own are done. A file stays with one worker, as what it makes once takes time.
+    """
+    forks = [item for item in items if "fork" in item.module.__dict__ or "start" in item.module.__dict__]
+    forked = set(forks)
+    others = [item for item in items if item not in forked]
+    files = list(dict.fromkeys(item.path for item in forks))
+    each = -(-len(items) // workers)
+    dealt: list[pytest.Item] = []
+    for worker in range(workers):
+        mine = set(files[worker::workers])
+        first = [item for item in forks if item.path in mine][:each]
+        room = len(others) if worker == workers - 1 else each - len(first)
+        dealt += [*first, *others[:room]]
+        del others[:room]
+    items[:] = dealt
 
 
 def _runs_the_app(item: pytest.Item) -> bool:

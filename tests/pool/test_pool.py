@@ -262,7 +262,7 @@ def test_mostly_one_studio_is_said_beside_the_counts(studio: Studio, tmp_path: P
         TODAY,
     )
     assert any(
-        "80% of the tests of the same class come from one studio" in d for d in found(ask(studio)).details
+        "80 % of the tests of the same class come from one studio" in d for d in found(ask(studio)).details
     )
 
 
@@ -336,7 +336,7 @@ def test_the_command_does_all_of_it(new_studio: NewStudio, run: Any, tmp_path: P
     assert (code, out.startswith("Added: Studio North")) == (0, True)
     listed = json.loads(run(taker, "list", "--json")[1])
     assert [one["label"] for one in listed["studios"]] == ["Studio North"]
-    assert "weight 1; 100% of the pool" in run(taker, "list")[1]
+    assert "weight 1; 100 % of the pool" in run(taker, "list")[1]
     assert json.loads(run(taker, "weigh", "studio north", "0.5", "--json")[1])["changed"] is True
     assert "weight 0.5" in run(taker)[1]
     assert run(taker, "weigh", "studio north", "7")[0] == 3

@@ -61,7 +61,7 @@ def lift_first(ask: Callable[[Question], Sequence[Line]], question: Question, li
     if not free:
         return ""
     named = ", then ".join(
-        f"{one.what.name} (release {one.release_here.mean:.0%}, harm {one.harm:.0%})"
+        f"{one.what.name} (release {100 * one.release_here.mean:.0f} %, harm {100 * one.harm:.0f} %)"
         for one in free[:LIFTED_SHOWN]
     )
     return f"Lift the carrier first ({LIFTING}). On what stays: {named}. Ask again with the carrier gone."

@@ -209,7 +209,9 @@ def details(fact: Facts) -> tuple[str, ...]:
     if fact.others:
         lines.append(detail(fact.others))
     if fact.carrier > 0:
-        lines.append(f"Of the harm, {CARRIER_HARM * fact.carrier:.0%} is the carrier's, where it is to stay.")
+        lines.append(
+            f"Of the harm, {100 * CARRIER_HARM * fact.carrier:.0f} % is the carrier's, where it is to stay."
+        )
     lines.append(_print_words(fact))
     lines.append(
         f"Chemistry alone: release {fact.release_p0:.2f} ({in_words(fact.release_p0)}), "

@@ -510,7 +510,9 @@ def _refusal(
         if brief:
             return "above your ceiling"
         upper = quantile(UPPER, harm.a, harm.b)
-        return f"harm could be as high as {upper:.1%}, above your ceiling of {dials.ceiling:.0%}"
+        return (
+            f"harm could be as high as {100 * upper:.1f} %, above your ceiling of {100 * dials.ceiling:.0f} %"
+        )
     if value <= 0:
         if one.carrier > 0:
             return "dissolves the carrier: lift the carrier first, then ask again"

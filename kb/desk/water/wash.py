@@ -432,7 +432,7 @@ def _notes(asked: Washing) -> tuple[str, ...]:
     if not sheet:
         said.append("No sheet is named, so no test of the book counts: name it.")
     if not media:
-        said.append("No medium is named: list every mark on both faces, or bare-paper if there is none.")
+        said.append("No medium is named: list every mark on both faces, or say that the paper is bare.")
     if not paper:
         said.append("The paper is not named: its size and filler are not looked at.")
     if alkaline:

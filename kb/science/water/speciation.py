@@ -8,7 +8,7 @@ conserved, pH so that charges cancel, and ionic strength so that the activities 
 from __future__ import annotations
 
 import math
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from kb.science.cited import need_not_negative
@@ -247,6 +247,8 @@ class _Search:
         """ln of the carbonate activity at which all carbon is accounted for."""
         target = self.totals.carbon_mol_l
 
+        @cache
+        # The ends of the bracket are asked for again by the search within it.
         def lacking(log_c: float) -> float:
             return math.log(self.point(hydrogen, math.exp(log_c), gammas).carbon / target)
 

@@ -125,8 +125,11 @@ class FewLines(OnTop, ModalScreen[Any]):
     @property
     def written(self) -> bool:
         """Whether a line says something else than at first."""
-        lines = {field.name or "": field.value.strip() for field in self.query(FormInput)}
-        return any(text != self.before.get(name, "").strip() for name, text in lines.items())
+        firsts = {one.name: one.choices[0].value for one in self.lines if one.choices}
+        return any(
+            text != (self.before.get(name, "").strip() or firsts.get(name, ""))
+            for name, text in self.values.items()
+        )
 
     def action_store(self) -> None:
         """Store it; the form stays open if that cannot be."""

@@ -52,7 +52,6 @@ class DialsScreen(ModalScreen[Dials]):
         self.dials = dials
 
     def compose(self) -> ComposeResult:
-        """Three rows of choices."""
         with Sheet("How much risk", KEYS):
             yield ChoiceRow("aversion", "One harm", *_with(AVERSION, self.dials.harm_aversion))
             yield ChoiceRow("ceiling", "Ceiling", *_with(CEILING, self.dials.ceiling))
@@ -71,7 +70,6 @@ class DialsScreen(ModalScreen[Dials]):
         )
 
     def action_leave(self) -> None:
-        """As they were."""
         self.dismiss(None)
 
 
