@@ -362,8 +362,13 @@ def stop_text(best: Sequence[Suggestion], carrier_first: str, barred: Sequence[V
         refused = f"Best refused: {best[0].name}, {best[0].refused}"
         return f"No test is worth its risk. {refused}. {_instead(barred)}"
     # What is barred from this sheet may well be what would have acted.
-    acting = ", ".join(one.name.lower() for one in barred if one.here)
-    why = f"{acting} is barred on this sheet, and nothing else is likely to act" if acting else "nothing acts"
+    acting = [one.name.lower() for one in barred if one.here]
+    are = "is" if len(acting) == 1 else "are"
+    why = (
+        f"{' and '.join(acting)} {are} barred on this sheet, and nothing else is likely to act"
+        if acting
+        else "nothing acts"
+    )
     return f"No test is worth its risk: {why}. {_instead(barred)}"
 
 
