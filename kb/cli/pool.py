@@ -35,7 +35,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     studio = studio_of(args)
     verbs = {"export": _export, "add": _add, "weigh": _change, "drop": _change}
     return verbs.get(args.verb or "list", _list)(studio, args)

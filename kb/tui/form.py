@@ -217,7 +217,6 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     # -- storing ----------------------------------------------------------------------------------
 
     def action_store(self) -> None:
-        """Store it."""
         if not self._storing:
             self._storing = True
             self.tell("Storing...")
@@ -260,7 +259,6 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         return f"This {self.kind.noun} is not stored." if self.dirty else ""
 
     def throw(self) -> None:
-        """Away with it."""
         self.dirty = False
         self.bench.drop_draft(self.draft_name)
         self.dismiss(None)

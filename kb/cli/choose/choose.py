@@ -43,7 +43,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Answer the question."""
     from kb.desk.choose.choose import choose
     from kb.desk.choose.dials import dials_of
     from kb.desk.studio import with_book

@@ -19,7 +19,6 @@ FIELDS = {
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Add and list."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list")
     add = verbs.add_parser("add", help="write down a strip of tape, or a weak zone")
     add.add_argument("sheet")
@@ -33,7 +32,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     return _add(args) if args.verb == "add" else _list(args)
 
 

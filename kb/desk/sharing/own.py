@@ -78,7 +78,6 @@ def mark_path(bench: str) -> str:
 
 
 def mark_text(key: str, bench: str, who: str) -> bytes:
-    """The mark of a bench."""
     lines = (
         "# Some machine records as this bench. No two machines may bear the name of one bench.",
         f"bench: {bench}",

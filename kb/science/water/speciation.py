@@ -219,8 +219,11 @@ class _Search:
         A ``width`` above zero says how far from ``near_ph`` to look first.
         """
 
+        # The ends are asked for again by the search between them, and its answer by whoever asked.
+        solution = cache(lambda ph: self.at_ph(ph, gammas))
+
         def excess(ph: float) -> float:
-            point = self.at_ph(ph, gammas)
+            point = solution(ph)
             return point.charge / point.charges
 
         low, high = PH_BOUNDS
@@ -229,7 +232,7 @@ class _Search:
             if excess(below) > 0 > excess(above):
                 low, high = below, above
         ph = bracketed_root(excess, low, high, PH_TOLERANCE)
-        return ph, self.at_ph(ph, gammas)
+        return ph, solution(ph)
 
     def at_ph(self, ph: float, gammas: tuple[float, float, float]) -> _Point:
         """The solution at one pH: carbonate from the gas, or so that carbon is conserved."""

@@ -66,7 +66,6 @@ class SettingsScreen(AtDesk, Screen[None]):
         """Whether nobody has said yet who writes."""
 
     def compose(self) -> ComposeResult:
-        """What may be set."""
         yield TitleBar()
         heading = FIRST if self.first else "Settings of this bench"
         yield Static(heading, classes="heading", markup=False)
@@ -79,7 +78,6 @@ class SettingsScreen(AtDesk, Screen[None]):
         yield KeyBar()
 
     def on_mount(self) -> None:
-        """As it is now."""
         self.query_one("#field-who", FormInput).focus()
         self.ask(lambda studio: studio.settings, self._show, group="settings")
 
@@ -100,7 +98,6 @@ class SettingsScreen(AtDesk, Screen[None]):
         remember(self.bench.studio.root, gloves=self.bench.gloves)
 
     def action_store(self) -> None:
-        """Into studio.yaml."""
         values = {name: self.query_one(f"#field-{name}", FormInput).value.strip() for name, _, _ in LINES}
         self.tell("Storing ...")
 
@@ -126,7 +123,6 @@ class SettingsScreen(AtDesk, Screen[None]):
         self.query_one("#settings-said", Static).update(plain(words) if words else line(""))
 
     def action_leave(self) -> None:
-        """Back."""
         if self.first:
             from kb.desk.memory import remember
 

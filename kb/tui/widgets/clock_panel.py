@@ -65,18 +65,14 @@ class ClockPanel(Horizontal, can_focus=True):
         self.query_one("#clock-keys", Static).update(line(f" {SPACE} {verb}{more}"))
 
     def action_press(self) -> None:
-        """Start or pause."""
         self.post_message(self.Pressed())
 
     def on_click(self) -> None:
-        """The mouse presses too."""
         self.focus()
         self.post_message(self.Pressed())
 
     def on_focus(self) -> None:
-        """The mark changes."""
         self.show()
 
     def on_blur(self) -> None:
-        """The mark changes back."""
         self.show()

@@ -124,12 +124,10 @@ class IdentifyScreen(AtDesk, Screen[None]):
 
     @property
     def looks(self) -> LookList:
-        """The list of looks."""
         return self.query_one(LookList)
 
     @property
     def tapes(self) -> OptionList:
-        """The ranked tapes."""
         return self.query_one("#tapes", OptionList)
 
     @property
@@ -139,7 +137,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
         return self.places[at] if at is not None and at < len(self.places) else None
 
     def on_mount(self) -> None:
-        """One starts by looking."""
         self.looks.focus()
 
     def on_screen_resume(self) -> None:
@@ -147,12 +144,10 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self.weigh(fresh=True)
 
     def on_studio_opened(self, event: StudioOpened) -> None:
-        """The index is ready now."""
         if not event.trouble and self.weighed is None:
             self.weigh(fresh=True)
 
     def on_resize(self) -> None:
-        """Lines follow the width."""
         self.call_after_refresh(self._draw)
 
     def on_descendant_focus(self) -> None:
@@ -261,7 +256,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self.weigh()
 
     def action_not_looked(self) -> None:
-        """No finding."""
         self._put(self.looks.here, NOT_LOOKED)
 
     def action_cannot(self) -> None:
@@ -269,24 +263,20 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self._put(self.looks.here, CANNOT)
 
     def action_clear(self) -> None:
-        """Nothing was looked at."""
         if self.looked.found:
             self.looked.clear()
             self._changed()
             self.bench.say("All findings are taken back. Z brings them back.")
 
     def action_undo(self) -> None:
-        """As it was before."""
         self.looked.undo()
         self._changed()
 
     def action_next_group(self) -> None:
-        """To the next heading."""
         self.looks.focus()
         self.looks.go_to_group()
 
     def action_to_looks(self) -> None:
-        """Back to the looks."""
         self.looks.focus()
 
     def action_next_look(self) -> None:

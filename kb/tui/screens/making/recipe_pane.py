@@ -80,7 +80,6 @@ class StepsPane(ClickList):
                 self.highlighted = place
 
     def action_tick(self) -> None:
-        """Done, or not done."""
         self.post_message(self.Ticked())
 
 

@@ -67,7 +67,6 @@ class CompareScreen(Screen[None]):
 
     @property
     def listed(self) -> OptionList:
-        """The rows."""
         return self.query_one("#compare-rows", OptionList)
 
     def on_mount(self) -> None:
@@ -104,7 +103,6 @@ class CompareScreen(Screen[None]):
             self.app.push_screen(SourceView(f"Sources: {row.label}", row_sources(self.table, row)))
 
     def action_back(self) -> None:
-        """To the materials."""
         self.dismiss(None)
 
 

@@ -173,7 +173,6 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
         self.dismiss(Filter())
 
     def action_take(self) -> None:
-        """As the lines stand."""
         self.dismiss(self.now)
 
 
@@ -190,7 +189,6 @@ class ValuesScreen(ModalScreen[int]):
         self.heading, self.values, self.at = title, values, at
 
     def compose(self) -> ComposeResult:
-        """A list."""
         with Sheet(self.heading, "Enter takes, Esc leaves it"):
             yield ClickList(*(line(one) for one in self.values), markup=False, compact=True)
 
@@ -200,10 +198,8 @@ class ValuesScreen(ModalScreen[int]):
 
     @on(OptionList.OptionSelected)
     def chosen(self, event: OptionList.OptionSelected) -> None:
-        """Take it."""
         event.stop()
         self.dismiss(event.option_index)
 
     def action_leave(self) -> None:
-        """As it was."""
         self.dismiss(None)

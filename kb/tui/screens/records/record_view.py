@@ -98,7 +98,6 @@ class RecordPane(VerticalScroll):
         self._record: Described | None = None
 
     def compose(self) -> ComposeResult:
-        """One text."""
         yield Static("", markup=False)
 
     def show(self, record: Described) -> None:
@@ -126,7 +125,6 @@ class Corrects(AtDesk):
     """Mixed into a screen that has a record in view: amend it, withdraw it."""
 
     def record_in_view(self) -> str:
-        """Id of the record that the keys are about; empty if there is none."""
         raise NotImplementedError
 
     def corrected(self, written: Written | None) -> None:
@@ -225,7 +223,6 @@ class RecordScreen(Corrects, Screen[None]):
         yield KeyBar()
 
     def on_mount(self) -> None:
-        """Fetch it."""
         self.query_one(RecordPane).focus()
         self.fetch()
 
@@ -242,7 +239,6 @@ class RecordScreen(Corrects, Screen[None]):
         self.query_one(RecordPane).say(words)
 
     def record_in_view(self) -> str:
-        """This one."""
         return self.record_id
 
     def corrected(self, written: Written | None) -> None:
@@ -250,7 +246,6 @@ class RecordScreen(Corrects, Screen[None]):
         self.fetch()
 
     def action_back(self) -> None:
-        """To the list."""
         self.dismiss(None)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

@@ -150,7 +150,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     # -- what is typed ---------------------------------------------------------------------------
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Into the draft at once."""
         name, value = event.input.name or "", event.value
         self.draft.put(name, value)
         if name.startswith("round-"):
@@ -166,7 +165,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             app_of(self).keep_draft(SPOT, f"a spot test of {draft.liquid_text}{about}", draft)
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
-        """Into the draft at once."""
         self.draft.put(event.row.id or "", event.row.value)
         self._keep()
 
@@ -184,7 +182,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self.query_one(TitleBar).refresh_words()
 
     def on_clock_panel_pressed(self) -> None:
-        """Space on the clock."""
         self.action_toggle_clock()
 
     def action_toggle_clock(self) -> None:
@@ -219,7 +216,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     # -- rounds and parts ------------------------------------------------------------------------
 
     def action_add_round(self) -> None:
-        """One more row."""
         self.draft.rounds.append(RoundDraft())
         self._show_rounds()
 
@@ -296,7 +292,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         return app_of(self).desk(lambda studio: store(studio, self.draft))
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        """Stored, or why not."""
         if event.worker.group != "store":
             return
         if event.state is WorkerState.SUCCESS and event.worker.result is not None:
@@ -353,7 +348,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         return "This spot test is not stored yet." if self.draft.dirty else ""
 
     def throw(self) -> None:
-        """Away with it."""
         app = app_of(self)
         app.draft = None
         app.drop_draft(SPOT)

@@ -318,11 +318,9 @@ class FacesScreen(AtDesk, Screen[None]):
         self._form("Leave the next patch out", (Asked("why", "Why", "the reason"),), _skip)
 
     def action_decide(self) -> None:
-        """What was decided."""
         self._form("What was decided", (Asked("decision", "Decision", "and by whom"),), _decide)
 
     def action_condition(self) -> None:
-        """What is wrong with it."""
         self._form("What is wrong, and where", WRONG, _condition)
 
     def action_settle(self) -> None:
@@ -337,7 +335,6 @@ class FacesScreen(AtDesk, Screen[None]):
         self._form(cut(f"Check off: {listed}", 70), asked, _settle, {"number": "1", **ids})
 
     def action_facts(self) -> None:
-        """What is known of it."""
         before = _known(self.shown.view) if self.shown else {}
         self._form("What is known of the sheet", KNOWN, _facts, before)
 
@@ -352,7 +349,6 @@ class FacesScreen(AtDesk, Screen[None]):
         self.app.push_screen(FewLines(title, lines, store, before), lambda _: self.look())
 
     def action_photographs(self) -> None:
-        """Of this sheet."""
         self.app.push_screen(_photographs(self.sheet, self.shown))
 
     def action_plan(self) -> None:
@@ -369,14 +365,12 @@ class FacesScreen(AtDesk, Screen[None]):
         self.app.push_screen(NoteScreen("Written", f"The record of the sheet was written to\n{path}"))
 
     def action_leave(self) -> None:
-        """Out of drawing first."""
         if self.pen is not None:
             self._put_pen_down()
         else:
             self.dismiss(None)
 
     def action_draw(self) -> None:
-        """Draw a strip by keys."""
         record = self.shown.view.record if self.shown else None
         if record is None or not record.width_mm or not record.height_mm:
             self.bench.say("Say the size of the sheet first: / opens what is known of it.")

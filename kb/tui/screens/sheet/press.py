@@ -77,7 +77,6 @@ class PressScreen(AtDesk, Screen[None]):
 
     @property
     def pane(self) -> StepsPane:
-        """The steps."""
         return self.query_one(StepsPane)
 
     def on_mount(self) -> None:
@@ -140,7 +139,6 @@ class PressScreen(AtDesk, Screen[None]):
             self._say(f"Step {step} is ticked. Up and Space take it back.")
 
     def action_timer(self) -> None:
-        """Start, pause, go on."""
         here, found = self.pane.here, self.found
         if found is None or here is None or not here.step:
             self.bench.say("Stand on a step to time it.")
@@ -163,7 +161,8 @@ class PressScreen(AtDesk, Screen[None]):
 
         if self.found is not None:
             answers = (("k", "keep", "Keep the ticks"), ("delete", "take", "Take them all back"))
-            text = f"{len(self.found.state.ticked)} step(s) are ticked. Their timers go too."
+            ticked = len(self.found.state.ticked)
+            text = f"{ticked} step{'s' * (ticked > 1)} ticked. Their timers go too."
             self.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
 
     def _start_over(self, answer: str | None) -> None:

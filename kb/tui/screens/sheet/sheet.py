@@ -101,7 +101,6 @@ class SheetScreen(AtDesk, Screen[None]):
         self._leaving = False
 
     def compose(self) -> ComposeResult:
-        """Figures, page."""
         yield TitleBar()
         yield Static(line(f"Plan of {self.sheet}"), classes="heading", markup=False)
         with Vertical(id="sheet-form"):
@@ -148,7 +147,6 @@ class SheetScreen(AtDesk, Screen[None]):
         self._changed(event.input.name or "", event.value.strip())
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
-        """Keep it and plan anew."""
         self._changed(event.row.id or "", event.row.value)
         self.keep()
 
@@ -208,11 +206,9 @@ class SheetScreen(AtDesk, Screen[None]):
         self.app.push_screen(NoteScreen("Written", f"The plan was written to\n{path}"))
 
     def action_form(self) -> None:
-        """To the lines."""
         self.query(FormInput).first().focus()
 
     def action_wash(self) -> None:
-        """Readings of this sheet."""
         from kb.tui.screens.water.wash import WashScreen
 
         near = in_reach(self.bench)
@@ -220,7 +216,6 @@ class SheetScreen(AtDesk, Screen[None]):
         self.app.push_screen(WashScreen(here))
 
     def action_mend(self) -> None:
-        """Write down a mend."""
         write_down(self.bench, "mend", self.sheet)
 
     def action_toning(self) -> None:
@@ -228,7 +223,6 @@ class SheetScreen(AtDesk, Screen[None]):
         write_down(self.bench, "toning", self.sheet)
 
     def action_housing(self) -> None:
-        """Write down a housing."""
         write_down(self.bench, "housing", self.sheet)
 
     def action_press(self) -> None:
@@ -238,7 +232,6 @@ class SheetScreen(AtDesk, Screen[None]):
         self.app.push_screen(PressScreen(self.sheet))
 
     def action_other(self) -> None:
-        """Choose another sheet."""
         from kb.tui.screens.choose.picker import pick_sheet
 
         app = self.bench

@@ -218,11 +218,9 @@ class BathsScreen(AtDesk, Screen[None]):
 
     @property
     def page(self) -> Page:
-        """The answer."""
         return self.query_one(Page)
 
     def on_mount(self) -> None:
-        """One starts by typing."""
         self.page.say(FIRST)
         self.query_one("#field-volume", FormInput).focus()
 
@@ -247,7 +245,6 @@ class BathsScreen(AtDesk, Screen[None]):
             self.reckon()
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
-        """Every choice too."""
         setattr(self.form, event.row.id or "", event.row.value)
         self.reckon()
 
@@ -284,11 +281,9 @@ class BathsScreen(AtDesk, Screen[None]):
         self.page.focus()
 
     def action_form(self) -> None:
-        """To the first line."""
         self.query_one("#field-volume", FormInput).focus()
 
     def action_wash(self) -> None:
-        """To washing."""
         from kb.tui.screens.water.wash import WashScreen
 
         self.app.push_screen(WashScreen(self.near))

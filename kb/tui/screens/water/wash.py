@@ -164,7 +164,6 @@ class WashScreen(AtDesk, Screen[None]):
         self._storing = False
 
     def compose(self) -> ComposeResult:
-        """Sheet, plan, reading."""
         yield TitleBar()
         with Vertical(id="wash-form"):
             with Horizontal(classes="pair"):
@@ -235,7 +234,6 @@ class WashScreen(AtDesk, Screen[None]):
             self.look()
 
     def on_choice_row_changed(self) -> None:
-        """Water or alkali."""
         self.look()
 
     # -- readings ---------------------------------------------------------------------------------
@@ -290,7 +288,6 @@ class WashScreen(AtDesk, Screen[None]):
         self.typing.focus()
 
     def action_form(self) -> None:
-        """To the lines above."""
         self.query_one("#field-sheet", FormInput).focus()
 
     def action_to_page(self) -> None:
