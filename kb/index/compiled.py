@@ -289,6 +289,11 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
             total += share * (made_of.responses.get(liquid.agent, other) if liquid else 0.0)
         return total
 
+    def handbook_denies(self, adhesive: str, what: Named) -> bool:
+        """Whether a handbook's word that it rarely releases is all that is known of a liquid there."""
+        made_of = self.adhesives.get(adhesive)
+        return made_of is not None and not made_of.spheres and self.response(adhesive, what.parts) < 0.0
+
     def named(self, adhesive: str, what: Named) -> float:
         # A report that names a blend says nothing of its parts, and the other way round.
         """How many reports name a liquid; of a blend, that very blend on this adhesive."""

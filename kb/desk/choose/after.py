@@ -6,10 +6,8 @@ from collections.abc import Callable, Sequence
 
 import msgspec
 
-from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.choose.lines import Line
 from kb.desk.choose.weigh import Weighed
-from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.queries import entry, spot_tests
@@ -84,6 +82,10 @@ def other_ways(studio: Studio, question: Question, compiled: Compiled) -> tuple[
     """Ways to put the same liquid on, where all that a spot on this sheet harmed came of wetting."""
     if not question.sheet:
         return ()
+    # What a question without a sheet need not load.
+    from kb.book.kinds.spot_test import HARM_KINDS
+    from kb.desk.records.record import show_test
+
     said = []
     for row in spot_tests(studio.index.conn, {"sheet": question.sheet}):
         # A spot that released nothing is no reason to try the same liquid again.

@@ -341,7 +341,7 @@ def _suggestion(rank: int, fact: Facts, question: Question, looks: Mapping[str, 
 
 
 def _vetoed(found: _Found) -> tuple[Vetoed, ...]:
-    """What a caution bars, by name, each with the most severe."""
+    """What a caution bars, on this sheet first, then what nobody is advised to use."""
     barred = [(found.gathered.candidates[place], found.sheet.cautions[place][0]) for place in found.vetoed]
     return tuple(
         Vetoed(
@@ -351,7 +351,9 @@ def _vetoed(found: _Found) -> tuple[Vetoed, ...]:
             text=caution.text,
             here=about_this_sheet(caution.when),
         )
-        for what, caution in sorted(barred, key=lambda one: one[0].name.casefold())
+        for what, caution in sorted(
+            barred, key=lambda one: (not about_this_sheet(one[1].when), one[0].name.casefold())
+        )
     )
 
 

@@ -81,6 +81,9 @@ def _fills(line: Line) -> bool:
     known = KNOWN_THAT_LINGERS if first.what.lingers else 1
     if first.named < known or first.refused.startswith("already") or _explodes(first):
         return False
+    # A spot of what handbooks say does nothing is no way to go about it, unless tests speak for it.
+    if first.denied and first.release_here.mean < LEAST_RELEASE:
+        return False
     if not first.refused or line.looks is not None:
         return True
     # What is held back is worth a line as a thought of what might act, not where it is a last resort besides.

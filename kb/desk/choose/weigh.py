@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.desk.choose.gather import Classes, Gathered, printed_harm, printed_release
@@ -59,6 +59,8 @@ class Weighed(NamedTuple):
     """Reports and tests that know the liquid."""
     taught: float
     """Logits by which the book moved the prior of release; that of harm stands with each medium."""
+    denied: bool
+    """Handbooks say that it rarely releases this adhesive, and no sphere is known."""
     worked: bool = False
     """It released without harm on this sheet."""
 
@@ -113,6 +115,8 @@ class General(NamedTuple):
     named: float
     taught: float
     """Logits by which the book moved release as chemistry foresees it, over all that the tape may be."""
+    denied: bool
+    """Handbooks say that it rarely releases any of them, and nothing else is known of it there."""
 
 
 class Spots(NamedTuple):
@@ -273,7 +277,7 @@ def general(
 
     def make(place: int) -> General:
         what = gathered.candidates[place]
-        p0, parts, carrier, taught_here = 0.0, [], 0.0, 0.0
+        p0, parts, carrier, taught_here, denied = 0.0, [], 0.0, 0.0, True
         for (weight, one), pool, moves in each:
             stages = compiled.stage_chances(one.adhesive, one.carrier, one.method, what)
             at = compiled.stages.get(one.stage)
@@ -281,6 +285,11 @@ def general(
             prior = sum(stages) / 3 if at is None else stages[at]
             p0 += weight * prior
             move = moves[what.related]
+            # What rubber taught is no news of glue: a hydrocarbon does nothing to it, however kind the book.
+            denies = compiled.handbook_denies(one.adhesive, what)
+            denied = denied and denies
+            if denies:
+                move = min(move, 0.0)
             taught_here += weight * move
             parts.append((weight, pool.posterior(place, prior, shifted(prior, move)), stages))
             carrier += weight * compiled.carrier_share(one.carrier, what)
@@ -294,6 +303,7 @@ def general(
             carrier,
             compiled.named(adhesive, what) + tests[place],
             taught_here,
+            denied,
         )
 
     return make
@@ -319,19 +329,24 @@ class After(NamedTuple):
     """By place, as far as they were asked for."""
 
 
-class Everything(dict[int, General]):
+class Everything:
     """Candidates apart from this sheet's spots by place, each made when it is first asked for.
 
     A fifth of the shelf may be barred from a sheet, and of those nobody asks for chances.
     """
 
-    def __init__(self, make: Callable[[int], General]) -> None:
-        super().__init__()
+    def __init__(self, make: Callable[[int], General], count: int) -> None:
         self._make = make
+        self._found: list[General | None] = [None] * count
 
-    def __missing__(self, place: int) -> General:
-        found = self[place] = self._make(place)
+    def __getitem__(self, place: int) -> General:
+        found = self._found[place]
+        if found is None:
+            found = self._found[place] = self._make(place)
         return found
+
+    def __iter__(self) -> Iterator[General]:
+        return map(self.__getitem__, range(len(self._found)))
 
 
 class Sheet(NamedTuple):
@@ -426,6 +441,7 @@ class Sheet(NamedTuple):
             one.carrier,
             one.named,
             one.taught,
+            one.denied,
             what.id in spots.worked,
         )
 
@@ -444,7 +460,8 @@ def sheet_of(
     for one in may_be:
         at = compiled.stages.get(one.question.stage)
         stages.append(UNKNOWN_STAGE if at is None else NAMED_STAGE[at])
-    everything = Everything(general(compiled, question, gathered, may_be, pools, harms))
+    make = general(compiled, question, gathered, may_be, pools, harms)
+    everything = Everything(make, len(gathered.candidates))
     # A caution about what the tape hardly may be would bar liquids for nothing.
     met = bearing(compiled, [one.question for one in may_be if one.weight >= CAUTION_FROM])
     cautions = [applying(compiled, met, what.parts) for what in gathered.candidates]
