@@ -91,7 +91,6 @@ def _card_options(card: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     verbs = {"add": _add, "card": _card, "list": _list, "show": _show, "amend": _amend, "withdraw": _withdraw}
     return verbs[args.verb](args)
 

@@ -227,7 +227,10 @@ def _judge(
     if any(one.tideline for one in known.tests):
         text = "Tests with water show a tideline and no other harm: wet the whole sheet at once and evenly."
         return "possible", text
-    return "possible", f"{len(known.tests)} test(s) with water on this sheet show no harm."
+    return "possible", (
+        f"{len(known.tests)} {'tests' if len(known.tests) > 1 else 'test'} with water "
+        "on this sheet: no harm seen."
+    )
 
 
 DISCLAIMER = (
@@ -432,7 +435,7 @@ def _notes(asked: Washing) -> tuple[str, ...]:
     if not sheet:
         said.append("No sheet is named, so no test of the book counts: name it.")
     if not media:
-        said.append("No medium is named: list every mark on both faces, or bare-paper if there is none.")
+        said.append("No medium is named: list every mark on both faces, or say that the paper is bare.")
     if not paper:
         said.append("The paper is not named: its size and filler are not looked at.")
     if alkaline:

@@ -36,7 +36,8 @@ class ClockPanel(Horizontal, can_focus=True):
         """Figures on the left, words on the right."""
         yield Digits("00:00", id="figures")
         with Vertical(id="clock-words"):
-            yield Static(line(self.about), id="clock-about", markup=False)
+            # A blank as before the lines below, which bear the mark of the focus there.
+            yield Static(line(f" {self.about}"), id="clock-about", markup=False)
             yield Static("", id="clock-state", markup=False)
             yield Static("", id="clock-keys", classes="quiet", markup=False)
 
@@ -63,18 +64,14 @@ class ClockPanel(Horizontal, can_focus=True):
         self.query_one("#clock-keys", Static).update(line(f" {key} {verb}{more}"))
 
     def action_press(self) -> None:
-        """Start or pause."""
         self.post_message(self.Pressed())
 
     def on_click(self) -> None:
-        """The mouse presses too."""
         self.focus()
         self.post_message(self.Pressed())
 
     def on_focus(self) -> None:
-        """The mark changes."""
         self.show()
 
     def on_blur(self) -> None:
-        """The mark changes back."""
         self.show()

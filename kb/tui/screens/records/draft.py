@@ -205,7 +205,6 @@ class Draft:
         return made
 
     def _parts(self, studio: Studio) -> dict[str, float]:
-        """Shares by liquid."""
         if self.liquid_text.strip() == self.begun_with:
             return dict(self.parts)
         return typed_parts(studio, self.liquid_text)

@@ -23,7 +23,7 @@ from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
 from kb.tui.throwing_away import ThrowsAway
-from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.choice_row import ChoiceRow, One, graded
 from kb.tui.widgets.clock_panel import ClockPanel
 from kb.tui.widgets.field import Field, FormInput, RoundRow
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
@@ -46,11 +46,8 @@ CONTROL = (
     One("t", "test", "", "T test"),
     One("c", "control", "release is not graded", "C control"),
 )
-RELEASE = (One("-", "", "not graded"), *(One(word[0], word[0], word[2:]) for word in RELEASE_WORDS))
-HARM = {
-    kind: (One("-", "", "not looked at"), *(One(word[0], word[0], word[2:]) for word in harm_words(kind)))
-    for kind in HARM_KINDS
-}
+RELEASE = graded("not graded", RELEASE_WORDS)
+HARM = {kind: graded("not looked at", harm_words(kind)) for kind in HARM_KINDS}
 SPOT = "spot-test"
 """Under which its draft is kept."""
 TROUBLE = (
@@ -153,7 +150,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     # -- what is typed ---------------------------------------------------------------------------
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Into the draft at once."""
         name, value = event.input.name or "", event.value
         self.draft.put(name, value)
         if name.startswith("round-"):
@@ -170,7 +166,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             app_of(self).keep_draft(SPOT, f"a spot test of {draft.liquid_text}{about}", draft)
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
-        """Into the draft at once."""
         self.draft.put(event.row.id or "", event.row.value)
         self._keep()
 
@@ -188,7 +183,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self.query_one(TitleBar).refresh_words()
 
     def on_clock_panel_pressed(self) -> None:
-        """Space on the clock."""
         self.action_toggle_clock()
 
     def action_toggle_clock(self) -> None:
@@ -223,7 +217,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     # -- rounds and parts ------------------------------------------------------------------------
 
     def action_add_round(self) -> None:
-        """One more row."""
         self.draft.rounds.append(RoundDraft())
         self._show_rounds()
 
@@ -309,7 +302,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         return app_of(self).desk(lambda studio: store(studio, self.draft))
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        """Stored, or why not."""
         if event.worker.group != "store":
             return
         if event.state is WorkerState.SUCCESS and event.worker.result is not None:
@@ -366,7 +358,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         return "This spot test is not stored yet." if self.draft.dirty else ""
 
     def throw(self) -> None:
-        """Away with it."""
         app = app_of(self)
         app.draft = None
         app.drop_draft(SPOT)
