@@ -118,7 +118,7 @@ def reason(fact: Facts) -> str:
     if fact.what.barred:
         parts.append("only if the milder ones fail")
     if disagrees(fact):
-        parts.append("log disagrees with chemistry")
+        parts.append("your tests disagree with chemistry")
     if fact.others and (fact.others.release_apart or fact.others.harm_apart):
         parts.append("your tests and those of other studios disagree")
     return "; ".join(parts)
@@ -225,8 +225,8 @@ def details(fact: Facts) -> tuple[str, ...]:
         )
     if disagrees(fact):
         lines.append(
-            f"Log and chemistry disagree: {fact.hits} released of {fact.tests} where chemistry expected "
-            f"{fact.expected:.1f}. Trust your own tests first."
+            f"Your tests and chemistry disagree: {fact.hits} released of {fact.tests} where chemistry "
+            f"expected {fact.expected:.1f}. Trust your own tests first."
         )
     said = {released for _, released in fact.reports}
     # Two at least: one test that went otherwise contradicts nobody.

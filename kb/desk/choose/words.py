@@ -24,7 +24,7 @@ def before(line: Group) -> str:
     else:
         said = f"; held back: {line.held}" if line.held else ""
     said += "; only if the milder ones fail" if line.last_resort else ""
-    return f"{said}; one of its kin was tried here" if line.tried else said
+    return f"{said}; one that acts like it was tried here" if line.tried else said
 
 
 def mean_spots(spots: float) -> str:

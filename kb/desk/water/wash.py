@@ -227,7 +227,10 @@ def _judge(
     if any(one.tideline for one in known.tests):
         text = "Tests with water show a tideline and no other harm: wet the whole sheet at once and evenly."
         return "possible", text
-    return "possible", f"{len(known.tests)} test(s) with water on this sheet show no harm."
+    return "possible", (
+        f"{len(known.tests)} {'tests' if len(known.tests) > 1 else 'test'} with water "
+        "on this sheet: no harm seen."
+    )
 
 
 DISCLAIMER = (

@@ -24,6 +24,8 @@ from kb.tui.widgets.frame import Sheet
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
+LABEL = 16
+"""Cells of a label here, beside the blank before it, as in the style below."""
 LINES = "lines-"
 """What the drafts of these forms begin with."""
 AS_LEFT = "As it was left. Esc twice leaves and throws it away."
@@ -69,6 +71,7 @@ class FewLines(OnTop, ModalScreen[Any]):
     ]
     CSS = """
     FewLines { align: center middle; background: $background 60%; }
+    FewLines .field > .label { width: 17; }
     """
 
     def __init__(
@@ -98,7 +101,9 @@ class FewLines(OnTop, ModalScreen[Any]):
                 for one in self.lines:
                     value = now.get(one.name, "")
                     if one.choices:
-                        yield ChoiceRow(one.name, one.label, one.choices, value or one.choices[0].value)
+                        row = ChoiceRow(one.name, one.label, one.choices, value or one.choices[0].value)
+                        row.cells = LABEL
+                        yield row
                     else:
                         yield Field(one.name, one.label, value, one.hint)
             yield Static(plain(AS_LEFT if kept else ""), id="form-said", markup=False)

@@ -59,6 +59,8 @@ class ChoiceRow(Widget, can_focus=True):
         self.goes_on = goes_on
         """Whether a choice by its key goes on to the next line."""
         self.label = label
+        self.cells = LABEL
+        """Cells of the label; a form with longer ones gives them more."""
         self.choices = tuple(choices)
         self.value = value
         self._missed = False
@@ -72,7 +74,7 @@ class ChoiceRow(Widget, can_focus=True):
     def render(self) -> Content:
         """Label, choices, words of the choice that holds."""
         marks = "».«" if self.has_focus else "   "
-        parts: list[Content] = [Content.styled(f"{marks[0]}{self.label:<{LABEL}}", "$secondary")]
+        parts: list[Content] = [Content.styled(f"{marks[0]}{self.label:<{self.cells}}", "$secondary")]
         for one in self.choices:
             text = one.short or one.key.upper()
             held = one.value == self.chosen.value
@@ -118,7 +120,7 @@ class ChoiceRow(Widget, can_focus=True):
             self.refresh()
 
     def on_click(self, event: events.Click) -> None:
-        at = 1 + LABEL
+        at = 1 + self.cells
         for one in self.choices:
             width = len(one.short or one.key) + 2
             if at <= event.x < at + width:

@@ -76,7 +76,8 @@ class AtWork(AtDesk):
         opened = self.pane.opened
         if opened is not None and opened.state.ticked:
             answers = (("k", "keep", "Keep the ticks"), ("delete", "take", "Take them all back"))
-            text = f"{len(opened.state.ticked)} step(s) of {opened.recipe.name} are ticked."
+            ticked = len(opened.state.ticked)
+            text = f"{ticked} step{'s' * (ticked > 1)} of {opened.recipe.name} ticked."
             self._screen.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
 
     def _start_over(self, answer: str | None) -> None:

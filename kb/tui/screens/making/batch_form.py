@@ -75,12 +75,12 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
             for place, (name, wanted) in enumerate(draft.wanted.items()):
                 hint = f"asked for: {wanted}" if wanted else ""
                 yield Field(f"part-{place}", name, draft.weights[name], hint)
-            yield Static("And", classes="heading", markup=False)
+            yield Static("Also noted", classes="heading", markup=False)
             plain = plain_of(BATCH_KIND)
             for key, (declared, *_) in asked(BATCH_KIND.type).items():
                 if key == "made_amount":
                     # Amount and unit are typed in one line, as a balance shows them.
-                    yield Field("made", "Came out", draft.made, "such as 118 g")
+                    yield Field("made", "Yield", draft.made, "such as 118 g")
                 elif key in plain:
                     yield line_for(declared, draft.plain.get(key, ""))
         yield Static("", id="batch-said", markup=False)

@@ -66,8 +66,8 @@ ON_A_READING = {"sources", "links", "safety"}
 LETTERS = {*ON_A_READING, "find", "mark", "unmark", "compare", "filter", "shelf", "depends", "weights", "own"}
 """Actions whose keys are letters: while one types they are letters."""
 HINT = (
-    "Type any part of a name, an other name, a CAS number or words of the text; the spelling need only be "
-    "near. Ctrl+K narrows to one kind, and with nothing typed lists all of it."
+    "Type any part of a name, another name of it, a CAS number or words of the text; the spelling need only "
+    "be near. Ctrl+K narrows to one kind, and with nothing typed lists all of it."
 )
 NOTHING = "Nothing like that is known. Try fewer letters, or another kind with Ctrl+K."
 HELP = (

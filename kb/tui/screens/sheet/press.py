@@ -161,7 +161,8 @@ class PressScreen(AtDesk, Screen[None]):
 
         if self.found is not None:
             answers = (("k", "keep", "Keep the ticks"), ("delete", "take", "Take them all back"))
-            text = f"{len(self.found.state.ticked)} step(s) are ticked. Their timers go too."
+            ticked = len(self.found.state.ticked)
+            text = f"{ticked} step{'s' * (ticked > 1)} ticked. Their timers go too."
             self.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
 
     def _start_over(self, answer: str | None) -> None:
