@@ -12,7 +12,7 @@ from textual import events
 from textual.app import App
 from textual.pilot import Pilot
 from textual.widget import Widget
-from textual.widgets import Input, OptionList, Static
+from textual.widgets import DataTable, Input, OptionList, Static
 
 from kb.desk.demo import open_demo
 from kb.desk.studio import Studio
@@ -80,6 +80,22 @@ def check_columns(table: Table, rows: list[str]) -> None:
         start = ends + GAP
 
 
+def check_kit_columns(table: DataTable[Any], rows: list[str]) -> None:
+    """The same of Textual's own table, where words have no figures beside them."""
+    area = table.scrollable_content_region
+    lines = [row[area.x : area.right] for row in rows[area.y : area.bottom]]
+    start = 0
+    for column in table.ordered_columns:
+        begins = start + table.cell_padding
+        heading = column.label.plain
+        assert heading == lines[0][begins : begins + len(heading)], (heading, lines[0])
+        for place, line in enumerate(lines[1 : 1 + table.row_count]):
+            cell = table.get_row_at(place + int(table.scroll_y))[table.get_column_index(column.key)]
+            if text := str(cell).strip():
+                assert line[begins : begins + 1] == text[:1], (heading, line)
+        start += column.get_render_width(table)
+
+
 def invented(columns: tuple[Column, ...]) -> list[TableRow]:
     """Long names, and figures from 1 to 1,000,000, for any columns. Words never cut are dates and grades."""
 
@@ -110,6 +126,8 @@ async def look_at(app: BenchleafApp, pilot: Pilot[Any], scene: str, troubles: li
     rows = [line.ljust(size.width) for line in shown(app).split("\n")]
     for table in app.screen.query(Table):
         check_columns(table, rows)
+    for kit in app.screen.query(DataTable):
+        check_kit_columns(kit, rows)
     under_rank_head(app, rows)
     panes = [*app.screen.query(Static), *app.screen.query(Page), *app.screen.query(OptionList)]
     for pane in panes if size.width == 120 and scene not in LEFT_TO_READ else ():
