@@ -276,7 +276,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
                 found += Segment.apply_style(parts, None if here else style, style if here else None)
                 continue
             words = _plain(cell)
-            words = words.rjust(width) if one.figure else one.shorten(words, width)
+            words = words.rjust(width) if one.figure else cut(one.shorten(words, width), width)
             found.append(Segment(set_cell_size(words, self._cells(one)), style))
         return found
 
