@@ -59,7 +59,7 @@ def prose(widget: Widget, rows: list[str]) -> list[str]:
 def check_columns(table: Table, rows: list[str]) -> None:
     """Every heading and the cells under it begin together, or end together where they are figures."""
     area = table.scrollable_content_region
-    lines = [row[area.x : area.right] for row in rows[area.y : area.bottom]]
+    lines = [row.ljust(area.right)[area.x : area.right] for row in rows[area.y : area.bottom]]
     start = 0
     for place, one in enumerate(table.of_columns):
         if one.key not in table.wide:
