@@ -12,12 +12,14 @@ import argparse
 import asyncio
 import os
 import re
+import shutil
 import tempfile
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from textual import events
+from textual.filter import Monochrome
 from textual.pilot import Pilot
 from textual.worker import WorkerCancelled, WorkerFailed
 
@@ -43,12 +45,12 @@ SCENES: dict[str, tuple[str, ...]] = {
     "book": ("f3",),
     "records": ("f3", "e", "slash", '"mends'),
     "plan": PLAN,
-    "mend": (*PLAN, "m", "p", "down", "~lower edge", "down", "down", "~45 mm"),
+    "mend": (*PLAN, "m", "p", "~lower edge", "down", "down", "~45 mm"),
     "materials": ("f4", '"acetone'),
     "identify": ("f5", "enter", "1", "n", "enter", "1", "n", "enter", "3", "n", "enter", "1"),
     "make": ("f6", '"wheat starch paste'),
     "bath": ("f7", "~5 L", "down", "~8.5"),
-    "wash": ("f7", "escape", "w", "~QN-08 star chart"),
+    "wash": ("f7", "escape", "w", "~QN-08 star chart for night pilots"),
     "air": (*AIR, *["down"] * 3, "~2 h"),
     "shelf": ("f4", "down", "h"),
     "batches": ("f6", "down", "l"),
@@ -121,23 +123,43 @@ def drawing(app: BenchleafApp) -> str:
     return re.sub(r"@font-face \{.*?\}", "", app.export_screenshot(title="Benchleaf"), flags=re.S)
 
 
-async def draw(studio: Studio, picture: Picture, folder: Path) -> None:
-    """One picture, by an app of its own."""
+def turn_to(app: BenchleafApp, theme: str) -> None:
+    """Another theme, or none: what is shown is drawn anew. Nothing turns colours on again."""
+    if theme == NO_COLOUR:
+        # As the library does at its start where NO_COLOR is set.
+        app.no_color = True
+        app._filters.append(Monochrome())
+        app.theme = DEFAULT
+        app.refresh_css(animate=False)
+    elif theme != app.theme:
+        app.theme = theme
+
+
+async def draw(studio: Studio, scene: str, size: tuple[int, int], themes: list[str], folder: Path) -> None:
+    """One scene at one size in each of the themes: walked to once, since the walk is what takes its time."""
     os.environ.pop("NO_COLOR", None)
-    if picture.theme == NO_COLOUR:
-        os.environ["NO_COLOR"] = "1"
     app = BenchleafApp(studio)
-    async with app.run_test(size=picture.size) as pilot:
+    async with app.run_test(size=size) as pilot:
         await rest(pilot)
-        if picture.theme not in {NO_COLOUR, app.theme}:
-            app.theme = picture.theme
-        for what in SCENES[picture.scene]:
+        for what in SCENES[scene]:
             await step(pilot, what)
         await rest(pilot)
-        # Notices of the moment are no part of the screen.
-        app.clear_notifications()
-        await rest(pilot, 2)
-        (folder / f"{picture.name}.svg").write_text(drawing(app), encoding="utf-8")
+        for theme in sorted(themes, key=NO_COLOUR.__eq__):
+            turn_to(app, theme)
+            await rest(pilot, 2)
+            # Notices of the moment are no part of the screen.
+            app.clear_notifications()
+            await rest(pilot, 2)
+            picture = Picture(scene, size, theme)
+            (folder / f"{picture.name}.svg").write_text(drawing(app), encoding="utf-8")
+            print(picture.name, flush=True)
+
+
+async def warm(studio: Studio) -> None:
+    """The demo once opened, so that no scene begins by deriving what all of them need."""
+    app = BenchleafApp(studio)
+    async with app.run_test(size=WIDE) as pilot:
+        await rest(pilot)
 
 
 def every(scenes: list[str]) -> list[Picture]:
@@ -157,12 +179,17 @@ def main() -> None:
     pictures = every(scenes) if args.all else [one for one in README if one.scene in scenes]
     folder = args.all or DOCS
     folder.mkdir(parents=True, exist_ok=True)
+    together: dict[tuple[str, tuple[int, int]], list[str]] = {}
     for one in pictures:
-        if args.theme and one.theme != args.theme:
-            continue
-        with tempfile.TemporaryDirectory() as place:
-            asyncio.run(draw(open_demo(Path(place) / "demo"), one, folder))
-            print(one.name, flush=True)
+        if not args.theme or one.theme == args.theme:
+            together.setdefault((one.scene, one.size), []).append(one.theme)
+    with tempfile.TemporaryDirectory() as place:
+        demo = open_demo(Path(place) / "demo")
+        asyncio.run(warm(demo))
+        for number, ((scene, size), themes) in enumerate(together.items()):
+            root = Path(place) / str(number)
+            shutil.copytree(demo.root, root)
+            asyncio.run(draw(Studio(root), scene, size, themes, folder))
 
 
 if __name__ == "__main__":

@@ -43,7 +43,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     verbs = {"list": _list, "show": _show}
     return verbs.get(args.verb, _change)(studio_of(args), args)
 

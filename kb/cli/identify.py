@@ -92,13 +92,15 @@ def _say_answer(answer: Identification, limit: int) -> None:
         say(f"  {seen.look}={seen.finding}: {seen.question} - {seen.words}")
     say(wrap(answer.verdict, indent=""))
     for tape in answer.ranked[:limit]:
-        say(f"{tape.rank:>2}. {tape.p:>4.0%}  {tape.name}  [{tape.tape}]")
-        stages = [f"{one.name} {one.p:.0%}" for one in tape.stages if one.name and one.p >= STAGE_SHOWN]
+        say(f"{tape.rank:>2}. {100 * tape.p:>3.0f} %  {tape.name}  [{tape.tape}]")
+        stages = [
+            f"{one.name} {100 * one.p:.0f} %" for one in tape.stages if one.name and one.p >= STAGE_SHOWN
+        ]
         if stages:
             say(wrap(f"stage if so: {', '.join(stages)}", indent="        "))
         for reason in tape.reasons[:REASONS_SHOWN]:
             say(wrap(_reason(reason), indent="        "))
-    say(f"    {answer.unknown:>4.0%}  something not listed")
+    say(f"    {100 * answer.unknown:>3.0f} %  something not listed")
     for pair in answer.alike:
         say(wrap(pair.text, indent=""))
     if answer.next_looks:

@@ -9,7 +9,6 @@ from kb.cli.out import OK, say_json
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The id."""
     parser.add_argument("id", help="the whole id or its beginning")
     parser.add_argument("--json", action="store_true")
 

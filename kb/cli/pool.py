@@ -35,7 +35,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     studio = studio_of(args)
     verbs = {"export": _export, "add": _add, "weigh": _change, "drop": _change}
     return verbs.get(args.verb or "list", _list)(studio, args)
@@ -92,7 +91,7 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
     for one in pool.studios:
         say(
             f"{one.studio[:8]}  {one.name}: {held_words(one.release_tests, one.harm_tests)} in "
-            f"{grouped(one.rows, 'row')}; weight {one.weight:g}; {one.share:.0%} of the pool"
+            f"{grouped(one.rows, 'row')}; weight {one.weight:g}; {100 * one.share:.0f} % of the pool"
             + (f"; added {one.added}" if one.added else "")
         )
         if one.problem:

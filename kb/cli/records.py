@@ -42,7 +42,6 @@ class Command(NamedTuple):
             verb.add_argument("--json", action="store_true")
 
     def run(self, args: argparse.Namespace) -> int:
-        """Do what the verb says."""
         return _add(self.kind, args) if args.verb == "add" else _list(self.kind, args)
 
 

@@ -63,7 +63,6 @@ def _bottle_options(verbs: Any) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     studio = studio_of(args)
     verbs = {
         None: _list,

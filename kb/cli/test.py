@@ -91,7 +91,6 @@ def _card_options(card: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     verbs = {"add": _add, "card": _card, "list": _list, "show": _show, "amend": _amend, "withdraw": _withdraw}
     return verbs[args.verb](args)
 
@@ -189,7 +188,7 @@ def _say_tests(rows: list[Any]) -> None:
 def _show(args: argparse.Namespace) -> int:
     import msgspec
 
-    from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
+    from kb.book.kinds.spot_test import RELEASE_WORDS, harm_words
     from kb.desk.records.record import show_test
 
     found = show_test(studio_of(args), args.id)
@@ -211,7 +210,7 @@ def _show(args: argparse.Namespace) -> int:
         )
     say(f"  release: {RELEASE_WORDS[found.test.release] if found.test.release is not None else 'not graded'}")
     for kind, grade in found.test.harm.items():
-        say(f"  harm, {kind}: {HARM_WORDS[grade]}")
+        say(f"  harm, {kind}: {harm_words(kind)[grade]}")
     say(f"  not looked at: {', '.join(found.not_looked) or 'nothing'}")
     for step in found.history:
         say(wrap(step_line(step), indent="  "))

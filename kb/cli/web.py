@@ -42,7 +42,6 @@ BUTTONS = (
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Where it is to be seen."""
     parser.add_argument("--port", type=int, default=PORT, metavar="N", help=f"port ({PORT})")
     parser.add_argument(
         "--network",

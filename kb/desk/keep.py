@@ -56,7 +56,9 @@ def verify(studio: Studio, progress: Progress = silent) -> list[Finding]:
             text=one.sentence,
         )
         for one in verify_book(
-            studio.book_dir, tips=tips, watch=lambda share: progress(f"Checking the book, {share:.0%}")
+            studio.book_dir,
+            tips=tips,
+            watch=lambda share: progress(f"Checking the book, {100 * share:.0f} %"),
         )
     ]
     return chain + _photographs(studio)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import cached_property
-from typing import TypeVar, cast
+from typing import NamedTuple, TypeVar, cast
 
 import msgspec
 
@@ -124,6 +124,15 @@ class Named(msgspec.Struct, frozen=True, array_like=True):
     barred: bool = False
     named: float = 0.0
     """Reports in print that name it; for a blend see ``Compiled.reported``."""
+
+
+class _Chemistry(NamedTuple):
+    """Chances by chemistry alone that were worked out, each by what it depends on, the liquid's id last."""
+
+    release: dict[tuple[str, str, str, str], tuple[float, float, float]]
+    medium: dict[tuple[str, str, str], float]
+    paper: dict[tuple[str, str], float]
+    carrier: dict[tuple[str, str], float]
 
 
 class Compiled(msgspec.Struct, frozen=True, dict=True):
@@ -280,6 +289,11 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
             total += share * (made_of.responses.get(liquid.agent, other) if liquid else 0.0)
         return total
 
+    def handbook_denies(self, adhesive: str, what: Named) -> bool:
+        """Whether a handbook's word that it rarely releases is all that is known of a liquid there."""
+        made_of = self.adhesives.get(adhesive)
+        return made_of is not None and not made_of.spheres and self.response(adhesive, what.parts) < 0.0
+
     def named(self, adhesive: str, what: Named) -> float:
         # A report that names a blend says nothing of its parts, and the other way round.
         """How many reports name a liquid; of a blend, that very blend on this adhesive."""
@@ -330,34 +344,34 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         return a, b, c
 
     @cached_property
-    def _chemistry(self) -> dict[tuple[str, ...], object]:
-        return {}
+    def _chemistry(self) -> _Chemistry:
+        return _Chemistry({}, {}, {}, {})
 
     def stage_chances(
         self, adhesive: str, carrier: str, method: str, what: Named
     ) -> tuple[float, float, float]:
         """:meth:`release_by_stage`, kept: questions of one bench day ask the same over and over."""
         key = (adhesive, carrier, self.methods.get(method, ""), what.id)
-        found = self._chemistry.get(key)
+        found = self._chemistry.release.get(key)
         if found is None:
-            found = self._chemistry[key] = self.release_by_stage(adhesive, carrier, method, what)
-        return cast("tuple[float, float, float]", found)
+            found = self._chemistry.release[key] = self.release_by_stage(adhesive, carrier, method, what)
+        return found
 
     def medium_chance(self, medium: str, method: str, what: Named) -> float:
         """:meth:`medium_p0`, kept."""
         key = (medium, self.methods.get(method, ""), what.id)
-        found = self._chemistry.get(key)
+        found = self._chemistry.medium.get(key)
         if found is None:
-            found = self._chemistry[key] = self.medium_p0(medium, method, what)
-        return cast("float", found)
+            found = self._chemistry.medium[key] = self.medium_p0(medium, method, what)
+        return found
 
     def paper_chance(self, paper: str, what: Named) -> float:
         """:meth:`paper_p0`, kept."""
         key = (paper, what.id)
-        found = self._chemistry.get(key)
+        found = self._chemistry.paper.get(key)
         if found is None:
-            found = self._chemistry[key] = self.paper_p0(paper, what)
-        return cast("float", found)
+            found = self._chemistry.paper[key] = self.paper_p0(paper, what)
+        return found
 
     def _is_water(self, what: Named) -> bool:
         return all(self.by_id[part].agent == "water" for part in what.parts if part in self.by_id)
@@ -417,11 +431,11 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     def carrier_share(self, carrier: str, what: Named) -> float:
         """Share in which a liquid counts as dissolving a carrier film, 0 to 1; kept."""
-        # Of five texts, as no other key is: an id may be the same word.
-        key = ("carrier", carrier, "", "", what.id)
-        if key not in self._chemistry:
+        key = (carrier, what.id)
+        found = self._chemistry.carrier.get(key)
+        if found is None:
             hsp = what.hansen
             spheres = self.carrier_spheres.get(carrier, ()) if hsp else ()
             shares = [dissolves(red(hsp, (d, p, h), r0)) for d, p, h, r0 in spheres if hsp]
-            self._chemistry[key] = max(shares, default=0.0)
-        return cast("float", self._chemistry[key])
+            found = self._chemistry.carrier[key] = max(shares, default=0.0)
+        return found

@@ -313,7 +313,10 @@ def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], prog
     _note(conn, (*map(str, problems), *own_problems))
     clear_book(conn)
     refresh_book(
-        conn, origins.book_dir, compiled, lambda share: progress(f"Reading the bench book, {share:.0%}")
+        conn,
+        origins.book_dir,
+        compiled,
+        lambda share: progress(f"Reading the bench book, {100 * share:.0f} %"),
     )
     clear_pool(conn)
     if pool_changed(conn, origins.pool_dir):

@@ -18,7 +18,6 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from kb.index.kept_rows import KeptRow, kept_as_written
 from kb.index.rows import CURRENT, WHOLE, Row, shares_of, shares_of_tape, shares_text
 from kb.model.kinds import plain_id
 
@@ -26,6 +25,7 @@ if TYPE_CHECKING:
     from kb.book.kinds.sheet import Sheet
     from kb.book.kinds.strip import Strip
     from kb.index.compiled import Compiled
+    from kb.index.kept_rows import KeptRow
     from kb.index.tally import Tally
 
 SPEAKING = ("patch", "strip", "sheet")
@@ -87,6 +87,9 @@ def _count(tally: Tally, row: PatchRow, step: int) -> None:
 
 def _rows(conn: sqlite3.Connection, compiled: Compiled, sheet: str) -> list[PatchRow]:
     """The patches of a sheet that say something of a known liquid."""
+    # Only whoever counts anew loads the kinds of records; a question has none of them to read.
+    from kb.index.kept_rows import kept_as_written
+
     found = [
         (row, parts)
         for row in kept_as_written(conn, "patch", sheet)

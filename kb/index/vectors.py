@@ -87,9 +87,14 @@ def whole(numbers: array[int]) -> int:
 
 def fields(vector: int, liquids: int) -> array[int]:
     """The numbers of a vector, FIELDS for each liquid."""
+    return _little(array("q", _spread(vector, liquids)))
+
+
+def _spread(vector: int, liquids: int) -> bytes:
+    """The fields of a vector as stored, each with a sign of its own."""
     # A negative field borrowed one from the next; adding all signs and taking them off again gives it back.
     signs = _signs(liquids)
-    return _little(array("q", ((vector + signs) ^ signs).to_bytes(liquids * FIELDS * BYTES, "little")))
+    return ((vector + signs) ^ signs).to_bytes(liquids * FIELDS * BYTES, "little")
 
 
 def liquids_of(
@@ -101,10 +106,8 @@ def liquids_of(
     """
     # In pieces of a whole liquid: a question arranges dozens of vectors, and doing it field by field would
     # take ten times as long.
-    pieces = _pieces(liquids).unpack(fields(vector, liquids).tobytes())
-    found = array("q")
-    found.frombytes(b"".join(arrange((*pieces, bytes(STRIDE)))[:-1]))
-    return found
+    pieces = _pieces(liquids).unpack(_spread(vector, liquids))
+    return _little(array("q", b"".join(arrange((*pieces, bytes(STRIDE)))[:-1])))
 
 
 @cache

@@ -37,6 +37,7 @@ WORK = (
 FORM = "form-"
 """What the drafts of this form begin with; the kind follows."""
 NO_CHOICES = "For this line nothing is known to choose from: type it."
+NONE_LIKE = "No name of the catalogue is like this; your words are stored as they are."
 HOW = (
     "What was not measured or looked at stays empty. Below the form stands how it is understood; a line that "
     "begins with ! speaks against it.\n\n"
@@ -63,7 +64,7 @@ def choices_of(field: Declared) -> tuple[One, ...]:
 def line_for(field: Declared, value: str) -> Field | ChoiceRow:
     """The line in which a declared field is typed, or chosen where only few words may stand."""
     if field.choices:
-        return ChoiceRow(field.key, label_of(field), choices_of(field), value)
+        return ChoiceRow(field.key, label_of(field), choices_of(field), value, goes_on=True)
     return Field(field.key, label_of(field), value, field.says.hint)
 
 
@@ -82,6 +83,9 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         super().__init__()
         self.kind = KINDS[kind]
         self.rows = rows_of(self.kind)
+        firsts = (group[0] for row in self.rows for group in row)
+        self._entries = {field.key: field.says.entries for field in firsts if field.says.entries}
+        """Lines that name something of the catalogue: the kinds of it."""
         # One class serves all kinds, so what a screen says of itself is said by the screen that is shown.
         self.HELP = f"{self.kind.about}\n\n{HOW}".strip()  # type: ignore[misc]
         self.TITLE_WORDS = f"Write down {self.kind.a_noun}"
@@ -145,7 +149,16 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         for row in self.query(ChoiceRow):
             row.value = self.values[row.id or ""]
             row.refresh()
+        # The focus asked for at first may not have come yet.
+        self.call_after_refresh(self._to_what_is_empty)
         self.look()
+
+    def _to_what_is_empty(self) -> None:
+        """What is known already is not what one came to say, and a letter would be put behind it."""
+        here = self.focused
+        if not self._typed and isinstance(here, FormInput) and here.value and here.name != "sheet":
+            empty = (field for field in self.query(FormInput) if not field.value)
+            next(empty, here).focus()
 
     # -- what is typed ----------------------------------------------------------------------------
 
@@ -182,17 +195,28 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         field = self.focused
         name = field.name or "" if isinstance(field, FormInput) else ""
         choices = [one.value for one in self.choices.get(name, ())]
+        if not choices and isinstance(field, FormInput) and name in self._entries and field.value.strip():
+            verb = partial(desk.like, kinds=self._entries[name], typed=field.value)
+            self.ask(verb, partial(self._like, name), group="like", failed=self.tell)
+            return
         if not choices or not isinstance(field, FormInput):
-            self.bench.say(NO_CHOICES)
+            self.tell(NO_CHOICES)
             return
         at = choices.index(field.value) + 1 if field.value in choices else 0
         field.value = choices[at % len(choices)]
         field.cursor_position = len(field.value)
 
+    def _like(self, name: str, found: tuple[Choice, ...]) -> None:
+        """Names of the catalogue that are like what was typed; from now on the line chooses among them."""
+        if not found:
+            self.tell(NONE_LIKE)
+            return
+        self.choices[name] = found
+        self.action_next_choice()
+
     # -- storing ----------------------------------------------------------------------------------
 
     def action_store(self) -> None:
-        """Store it."""
         if not self._storing:
             self._storing = True
             self.tell("Storing...")
@@ -235,7 +259,6 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         return f"This {self.kind.noun} is not stored." if self.dirty else ""
 
     def throw(self) -> None:
-        """Away with it."""
         self.dirty = False
         self.bench.drop_draft(self.draft_name)
         self.dismiss(None)

@@ -1,4 +1,7 @@
-"""The looks to choose from. All are readable; none carries a meaning by colour alone."""
+"""The looks to choose from. All are readable; none carries a meaning by colour alone.
+
+``text-disabled`` is the colour of hints in empty lines: the library's own is too pale to be read.
+"""
 
 from __future__ import annotations
 
@@ -25,6 +28,7 @@ PAPER = Theme(
         "footer-background": "#e9e1cf",
         "footer-key-foreground": "#8a4526",
         "input-selection-background": "#2f5566 30%",
+        "text-disabled": "#5d564c",
     },
 )
 LIGHT = Theme(
@@ -45,6 +49,7 @@ LIGHT = Theme(
         "block-cursor-blurred-foreground": "#111111",
         "block-cursor-blurred-background": "#d0d7dc",
         "footer-key-foreground": "#004d7a",
+        "text-disabled": "#555555",
     },
 )
 LAMP = Theme(
@@ -65,6 +70,7 @@ LAMP = Theme(
         "block-cursor-blurred-foreground": "#ece5d6",
         "block-cursor-blurred-background": "#4a4640",
         "footer-key-foreground": "#e0a37e",
+        "text-disabled": "#b5afa3",
     },
 )
 CONTRAST = Theme(
@@ -77,8 +83,9 @@ CONTRAST = Theme(
     success="#90ff90",
     foreground="#ffffff",
     background="#000000",
-    surface="#000000",
-    panel="#000000",
+    # Lines to type in are lighter than what is round them: on black alone nobody sees where they are.
+    surface="#1f1f1f",
+    panel="#383838",
     dark=True,
     luminosity_spread=0.0,
     text_alpha=1.0,

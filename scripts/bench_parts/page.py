@@ -29,9 +29,9 @@ KNOWN: dict[str, Known] = {
         "see `scripts/bench imports`; import inside the function that uses it what not every answer needs",
     ),
     "command-slowest": Known(
-        "the time goes into computing and not into loading: `blend` walks every blend of two and three of "
-        "the liquids at hand, `bath` solves the equilibrium again for each step of its drift",
-        "rule out threes by what their pairs can reach at best, before walking them",
+        "the time goes into computing and not into loading: `blend` bounds every pair of the liquids at hand "
+        "and asks of each whether it mixes, `bath` solves the equilibrium again for each step of its drift",
+        "`bath`: keep only what charge and carbon need while it searches; `blend`: keep which pairs part",
     ),
     "append": Known(
         "profiled: 0.04 to 0.1 ms of our own (check of the record, look at the end of the file, lock, hash) "

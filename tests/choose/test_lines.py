@@ -13,9 +13,11 @@ from kb.desk.choose.choose import choose
 from kb.desk.choose.spoken import spoken
 from kb.desk.choose.words import barred
 from kb.desk.errors import DeskError
+from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.model.question import Answer, Question
+from tests.conftest import spot
 
 RUBBER = Question(
     adhesive="natural-rubber-resin", stage="oily", medium="letterpress-oil", paper="paper-woodpulp"
@@ -49,6 +51,32 @@ def test_at_most_seven_lines_without_oddities(studio: Studio, stage: str) -> Non
         assert liquid in compiled.by_id, "a blend leads no line"
         assert family(compiled, liquid) != "siloxanes"
         assert compiled.by_id[liquid].named >= 1
+
+
+@pytest.mark.parametrize("medium", ["letterpress-oil", "iron-gall"])
+def test_what_rubber_taught_is_no_news_of_glue(studio: Studio, medium: str) -> None:
+    """Heptane that released many rubbers leads nothing on gummed tape, where handbooks say it does nothing.
+
+    Common practice, no source: such tape is softened by moisture; where water is barred there is no liquid.
+    """
+    for _ in range(12):
+        add_test(studio, spot(release=4, harm={"bleed": 0}))
+    studio.refresh()
+    asked = Question(tape="gummed-paper", adhesive="animal-glue", medium=medium, paper="paper-rag")
+    assert "n-heptane" in heads(ask(studio, msgspec.structs.replace(RUBBER, medium=medium)))
+    answer = ask(studio, asked)
+    assert heads(answer) == (["water"] if medium == "letterpress-oil" else [])
+    if medium == "iron-gall":
+        assert answer.stop is not None
+        assert "barred on this sheet" in answer.stop.text
+
+
+def test_what_this_sheet_bars_is_named_before_what_nobody_should_use(studio: Studio) -> None:
+    """Water near iron gall ink, before benzene."""
+    here = [one.here for one in ask(studio, msgspec.structs.replace(STARCH, medium="iron-gall")).vetoed]
+    assert here[0]
+    assert not here[-1]
+    assert here == sorted(here, reverse=True)
 
 
 def test_each_liquid_stands_in_one_line(studio: Studio) -> None:

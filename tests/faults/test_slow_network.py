@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shlex
 import signal
 import time
 from pathlib import Path
-from threading import Timer
+from threading import Thread
 
 import pytest
 
@@ -67,14 +68,25 @@ def test_a_person_who_is_tired_of_waiting_stops_it(
 ) -> None:
     north = bench("north")
     record(north)
-    by_way_of(tmp_path, monkeypatch, "exec sleep 600")
+    asked = tmp_path / "asked"
+    by_way_of(tmp_path, monkeypatch, f": > {shlex.quote(str(asked))}; exec sleep 600")
+
+    def tired() -> None:
+        """The waiting has begun: a signal that comes while Python clears up is lost without a word."""
+        while not asked.exists():
+            time.sleep(0.01)
+        time.sleep(0.2)
+        os.kill(os.getpid(), signal.SIGINT)
+
     # Tests that were started in the background have the signal ignored.
     before = signal.signal(signal.SIGINT, signal.default_int_handler)
-    Timer(1.0, os.kill, (os.getpid(), signal.SIGINT)).start()
+    Thread(target=tired, daemon=True).start()
+    gc.disable()
     try:
         with pytest.raises(KeyboardInterrupt):
             join(north, address(hub))
     finally:
+        gc.enable()
         signal.signal(signal.SIGINT, before)
     by_way_of(tmp_path, monkeypatch, ":")
     assert join(north, address(hub)).sent == 1

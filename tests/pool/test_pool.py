@@ -228,6 +228,18 @@ def test_disagreement_is_said_and_own_tests_prevail(studio: Studio, tmp_path: Pa
     assert alone.harm.p < one.harm.p < 0.35
 
 
+def test_own_harm_to_bare_paper_is_answered_for_with_a_pool_as_well(studio: Studio, tmp_path: Path) -> None:
+    """It is worse than the medium asked about, and nobody else counted it: their figures are for it, none."""
+    for _ in range(9):
+        add_test(studio, spot(medium="bare-paper", paper="paper-woodpulp", harm={"gloss": 4}))
+    studio.refresh()
+    add(studio, [written(tmp_path, 1, [], [harmed(9, 0, 0, 0, 0)])], TODAY)
+    one = found(ask(studio))
+    assert one.worst_medium == "bare-paper"
+    assert one.evidence.pooled is not None
+    assert (one.evidence.pooled.harm_studios, one.evidence.pooled.looks) == (0, 0)
+
+
 def test_agreement_narrows(studio: Studio, tmp_path: Path) -> None:
     """Own tests and others that say the same leave less doubt than either, and nothing is held back."""
     for _ in range(6):
@@ -250,7 +262,7 @@ def test_mostly_one_studio_is_said_beside_the_counts(studio: Studio, tmp_path: P
         TODAY,
     )
     assert any(
-        "80% of the tests of the same class come from one studio" in d for d in found(ask(studio)).details
+        "80 % of the tests of the same class come from one studio" in d for d in found(ask(studio)).details
     )
 
 
@@ -324,7 +336,7 @@ def test_the_command_does_all_of_it(new_studio: NewStudio, run: Any, tmp_path: P
     assert (code, out.startswith("Added: Studio North")) == (0, True)
     listed = json.loads(run(taker, "list", "--json")[1])
     assert [one["label"] for one in listed["studios"]] == ["Studio North"]
-    assert "weight 1; 100% of the pool" in run(taker, "list")[1]
+    assert "weight 1; 100 % of the pool" in run(taker, "list")[1]
     assert json.loads(run(taker, "weigh", "studio north", "0.5", "--json")[1])["changed"] is True
     assert "weight 0.5" in run(taker)[1]
     assert run(taker, "weigh", "studio north", "7")[0] == 3

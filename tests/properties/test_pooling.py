@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from kb.science.choose.evidence import Cell
@@ -80,6 +80,8 @@ def test_pool_equals_the_plain_method(
 
 
 @settings(max_examples=60, deadline=None)
+# .3 of a third is just at an edge: a report fell out of the ring in which the same test of the book lay.
+@example([(3, 4, 1, 0.0, 0.5)] + [(0, 0, 1, 0.0, 0.5)] * 6, [0.0, 0.0, 0.0, 1 / 3, 0.0, 0.0], 0.5, 0)
 @given(cells, kernels, chance, st.integers(0, LIQUIDS - 1))
 def test_extra_cells_weigh_as_cells_do(
     rows: list[tuple[int, int, int, float, float]], values: list[float], p0: float, target: int

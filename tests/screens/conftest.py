@@ -21,7 +21,7 @@ from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose import ranking
 from tests.screens.invented import invented_answer
-from tests.screens.screen_help import settle, still
+from tests.screens.screen_help import post, settle, still
 
 
 class HandClock:
@@ -147,8 +147,7 @@ ASKED = ("natural rubber", "fresh", "bare paper", "rag")
 async def type_ahead(pilot: Pilot[Any], *words: str) -> None:
     """Press the keys of each word and Enter in one burst, as the keyboard buffer would hand them over."""
     for word in words:
-        for letter in word:
-            pilot.app.post_message(events.Key("space" if letter == " " else letter, letter))
+        post(pilot, word)
         pilot.app.post_message(events.Key("enter", "\r"))
         await settle(pilot)
         await settle(pilot)

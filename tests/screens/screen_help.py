@@ -8,9 +8,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from textual import events
 from textual._context import active_app
 from textual.app import App
 from textual.content import Content
+from textual.keys import _character_to_key
 from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.timer import Timer
@@ -119,9 +121,17 @@ async def keys(pilot: Pilot[Any], *pressed: str) -> None:
         await settle(pilot)
 
 
+def post(pilot: Pilot[Any], text: str) -> None:
+    """The keys of a text in one burst, as a keyboard hands them over while the program is busy."""
+    for letter in text:
+        key = letter if letter.isalnum() else _character_to_key(letter)
+        pilot.app.post_message(events.Key(key, letter))
+
+
 async def write(pilot: Pilot[Any], text: str) -> None:
-    """Type a text, each letter when the one before has done all it does."""
-    await keys(pilot, *({" ": "space"}.get(letter, letter) for letter in text))
+    """Type a text in one burst and wait until it has done all it does."""
+    post(pilot, text)
+    await settle(pilot)
     await settle(pilot)
 
 

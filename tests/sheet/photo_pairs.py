@@ -6,6 +6,7 @@ and seed, so a seed that was looked at while building can be kept apart from tho
 
 from __future__ import annotations
 
+from functools import cache
 from typing import NamedTuple
 
 import cv2
@@ -50,8 +51,12 @@ class Scene(NamedTuple):
         return self.paper * np.exp(-2.303 * self.ink[..., None] * colour).astype(np.float32)
 
 
+@cache
 def pair(case: str, px_per_mm: float, seed: int, size: float = 0.0) -> Pair:
-    """A pair of one case; ``size`` is the width of a halo or the way of a shift in mm, or the share lost."""
+    """A pair of one case, drawn once and not to be written in.
+
+    ``size`` is the width of a halo or the way of a shift in mm, or the share lost.
+    """
     rng = np.random.default_rng([seed, sum(map(ord, case)), int(size * 1000)])
     scene = _scene(rng, with_ink=case != "no ink")
     if case in ("old smudge", "old smudge and halo"):
@@ -75,6 +80,8 @@ def pair(case: str, px_per_mm: float, seed: int, size: float = 0.0) -> Pair:
         angle = rng.uniform(0, 2 * np.pi)
         centre = centre + px_per_mm * np.array([np.cos(angle), np.sin(angle)])
     swab = (float(centre[0]), float(centre[1]), float(radius))
+    for picture in (shot, again):
+        picture.setflags(write=False)
     return Pair(shot, again, px_per_mm, swab, first.place(grid), second.place(grid))
 
 
@@ -118,9 +125,21 @@ def _fleck(paper: NDArray[np.float64], rng: np.random.Generator) -> None:
     start = rng.uniform((0, 0), (wide, high))
     turn, length = rng.uniform(0, 6.28), rng.uniform(0.1, 1.2) * SCENE_PX_PER_MM
     end = start + length * np.array([np.cos(turn), np.sin(turn)])
-    mask = np.zeros((high, wide), np.float32)
-    cv2.line(mask, _point(start), _point(end), 1.0, int(rng.integers(1, 4)), cv2.LINE_AA)
-    paper *= np.exp(-cv2.GaussianBlur(mask, (0, 0), 1.5) * rng.uniform(0.1, 0.5))[..., None]
+    width = int(rng.integers(1, 4))
+    # The blur reaches 6 pixels; a margin of more leaves the rest of the sheet exactly as it is.
+    low = np.maximum(np.minimum(start, end) - FLECK_REACH, 0).astype(int)
+    top = np.minimum(np.maximum(start, end) + FLECK_REACH, (wide, high)).astype(int)
+    part = paper[low[1] : max(top[1], 0), low[0] : max(top[0], 0)]
+    depth = rng.uniform(0.1, 0.5)
+    if not part.size:
+        return
+    mask = np.zeros(part.shape[:2], np.float32)
+    cv2.line(mask, _point(start - low), _point(end - low), 1.0, width, cv2.LINE_AA)
+    part *= np.exp(-cv2.GaussianBlur(mask, (0, 0), 1.5) * depth)[..., None]
+
+
+FLECK_REACH = 24
+"""Pixels around a fleck that can be darkened by it."""
 
 
 def _point(at: NDArray[np.float64]) -> tuple[int, int]:
@@ -171,9 +190,9 @@ def _type(field: NDArray[np.uint8], rng: np.random.Generator, y: float) -> None:
 
 def _in_swab(scene: Scene, soft_mm: float = 0.25) -> tuple[Array, Array]:
     """1 inside the swab, falling off over its edge; and the distance from its centre in mm."""
-    ys, xs = np.mgrid[: scene.ink.shape[0], : scene.ink.shape[1]].astype(np.float32) / SCENE_PX_PER_MM
+    ys, xs = (np.arange(size, dtype=np.float32) / SCENE_PX_PER_MM for size in scene.ink.shape)
     x, y, radius = scene.swab_mm
-    away = np.hypot(xs - x - MARGIN_MM, ys - y - MARGIN_MM)
+    away = np.hypot(xs - x - MARGIN_MM, (ys - y - MARGIN_MM)[:, None])
     return np.asarray(0.5 - 0.5 * np.tanh((away - radius) / soft_mm), np.float32), away
 
 

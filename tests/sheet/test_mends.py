@@ -14,7 +14,7 @@ import pytest
 
 from kb.book.check import make_amend
 from kb.book.kinds.batch import Batch
-from kb.book.kinds.mend import Mend
+from kb.book.kinds.mend import ADHESIVE, Mend
 from kb.book.kinds.parts import Portion, Site
 from kb.book.kinds.toning import Toning
 from kb.book.verify import verify
@@ -23,10 +23,12 @@ from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
 from kb.desk.making.batches import mark_bad, record, touched, trace
 from kb.desk.records.book_list import amend_record, withdraw_record
+from kb.desk.records.fill import like
 from kb.desk.records.record import withdraw_kept
 from kb.desk.sheet.facts import SheetFacts
 from kb.desk.sheet.mends import MendView, mends
 from kb.desk.sheet.plan import sheet_plan
+from kb.desk.sheet.press import last_done
 from kb.desk.sheet.text import sections
 from kb.desk.studio import Studio
 from tests.work_help import add_mend, add_toning, mend_from_words, warnings
@@ -367,3 +369,29 @@ def test_hostile_words_are_text(studio: Studio, run: Callable[..., tuple[int, st
     assert code == 0
     assert "\x1b" not in out
     assert "[red]" in out
+
+
+def test_a_figure_that_cannot_be_read_is_told_with_its_line(studio: Studio) -> None:
+    """Whoever filled twelve lines need not look for the one that is meant."""
+    with pytest.raises(DeskError, match=r"^Width: .kozo. does not begin with a number"):
+        mend_from_words(studio, FULL | {"width": "kozo"})
+
+
+def test_names_near_a_name_that_no_entry_has_are_said_and_offered(studio: Studio) -> None:
+    """Wheat paste is no entry's whole name; those that it may mean are."""
+    mend = mend_from_words(studio, FULL | {"adhesive": "wheat paste"})
+    (said,) = (one for one in warnings(studio, mend) if "kept as typed" in one)
+    assert "Near it: " in said
+    assert "starch paste" in said
+    offered = like(studio, kinds=ADHESIVE, typed="wheat paste")
+    assert any("wheat starch paste" in one.value.lower() for one in offered)
+    assert like(studio, kinds=("recipe",), typed="zzzzzzzz") == ()
+
+
+def test_after_a_mend_no_tear_is_missing_and_pressing_is_that_of_the_mend(studio: Studio) -> None:
+    """The plan asks for no tear that is mended; what was written down last is what lies wet."""
+    assert any("kind of tear" in one for one in sheet_plan(studio, "S1", SheetFacts()).missing)
+    assert last_done(studio, "S1") == ""
+    add_mend(studio, mend_from_words(studio, FULL))
+    assert not any("tear" in one for one in sheet_plan(studio, "S1", SheetFacts()).missing)
+    assert last_done(studio, "S1") == "mend"

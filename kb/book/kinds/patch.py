@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from kb.book.kinds.field import Says
+from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.outline import corners
 from kb.book.kinds.parts import LONGEST_MM, MOST, NeededSheet, Photos, Remarks
@@ -93,9 +93,9 @@ def _check(patch: PatchDone) -> None:
     corners(patch.outline)
 
 
-def patch_line(patch: PatchDone) -> str:
+def patch_line(patch: PatchDone, names: Names) -> str:
     """``Patch F3 (front) lifted with acetone, swab: release 3; no colour on the swab``."""
-    with_what = ", ".join(part for part in (patch.liquid, patch.method) if part)
+    with_what = ", ".join(part for part in (names(("liquid",), patch.liquid), patch.method) if part)
     found = "; ".join(outcome(patch))
     return f"Patch {patch.patch} ({patch.face}) {STATE_WORDS[patch.progress]}" + (
         # Text times whether there is any: an empty part takes its own punctuation with it.
@@ -132,6 +132,6 @@ PATCH = Kind(
     command="-",
     when="started_at",
     check=_check,
-    words=lambda body, names: (patch_line(body),),
+    words=lambda body, names: (patch_line(body, names),),
     line=lambda body, said: said,
 )

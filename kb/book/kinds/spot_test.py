@@ -25,15 +25,31 @@ RELEASE_WORDS = (
 )
 HARM_WORDS = (
     "0 none seen",
-    "1 trace on the blotter only",
+    "1 trace",
     "2 visible on careful look",
     "3 clear change",
     "4 loss",
 )
+"""Of harm of any kind; ``harm_words`` says of one kind where a trace of it is seen."""
+TRACE_SEEN = {
+    "bleed": "on the blotter only",
+    "offset": "on the blotter only",
+    "tideline": "under a lens or UV only",
+    "gloss": "in raking light only",
+    "surface": "under a lens only",
+    "colour": "beside an untreated spot only",
+}
+"""Common practice, no source."""
 GRADES = range(5)
 PARTS_TOLERANCE = 1e-6
 MOST_PARTS = 40
 """Liquids in one blend. Nobody pours more; a line of thousands of shares only stops whoever reads it."""
+
+
+def harm_words(kind: str) -> tuple[str, ...]:
+    """The grades of one kind of harm in words."""
+    none, trace, *more = HARM_WORDS
+    return (none, f"{trace} {TRACE_SEEN[kind]}", *more)
 
 
 Harm = Annotated[dict[str, int], Says("harm", meaning="Harm seen, by kind; absent: not looked at.")]

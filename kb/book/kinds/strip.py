@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from kb.book.kinds.field import Says
+from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.outline import corners
 from kb.book.kinds.parts import NeededSheet, Remarks
@@ -41,14 +41,14 @@ def _check(strip: Strip) -> None:
     corners(strip.outline)
 
 
-def strip_line(strip: Strip) -> str:
+def strip_line(strip: Strip, names: Names) -> str:
     """``Strip of tape on the front, 100 x 25 mm at 10, 20: clear cellulose film``."""
     from kb.science.sheet.polygons import box
 
     # The box around it: lists have no room for corners.
     around = box(corners(strip.outline))
     what = f"Weak zone ({strip.weak})" if strip.weak else "Strip of tape"
-    tape = f": {strip.tape}" if strip.tape else ""
+    tape = f": {names(('tape',), strip.tape)}" if strip.tape else ""
     return (
         f"{what} on the {strip.face}, {around.right - around.left:g} x {around.bottom - around.top:g} mm "
         f"at {around.left:g}, {around.top:g}{tape}"
@@ -64,6 +64,6 @@ STRIP = Kind(
     command="-",
     called=("tape",),
     check=_check,
-    words=lambda body, names: (strip_line(body),),
+    words=lambda body, names: (strip_line(body, names),),
     line=lambda body, said: said,
 )

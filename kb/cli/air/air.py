@@ -50,7 +50,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the answer."""
     from kb.desk.air.air import air
     from kb.desk.air.inputs import hours_of, number, room_of, temperature_of, use_of
     from kb.desk.materials.resolve import parts

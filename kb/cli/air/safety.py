@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """A liquid or a blend."""
     parser.add_argument("liquid", nargs="*", default=[])
     parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
     parser.add_argument("--card", type=Path, metavar="FILE", help="write a one-page card: .html, else text")
@@ -22,7 +21,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the note."""
     from kb.desk.materials.resolve import liquids, parts
     from kb.desk.materials.safety import safety_note, sections
 

@@ -12,7 +12,6 @@ STEPS_BACK = 10
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Output form."""
     parser.add_argument("--json", action="store_true")
 
 

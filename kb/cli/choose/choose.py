@@ -43,7 +43,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Answer the question."""
     from kb.desk.choose.choose import choose
     from kb.desk.choose.dials import dials_of
     from kb.desk.studio import with_book
@@ -131,7 +130,7 @@ def _print_line(place: int, line: Group, *, why: bool) -> None:
 def _chance(chance: Chance) -> str:
     from kb.science.choose.evidence import in_words
 
-    return f"{chance.p:.0%} ({in_words(chance.p)})"
+    return f"{100 * chance.p:.0f} % ({in_words(chance.p)})"
 
 
 def _print_why(one: Suggestion) -> None:

@@ -36,7 +36,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the blends."""
     from kb.desk.air.inputs import temperature_of
     from kb.desk.liquids.blends import find_blends
     from kb.desk.materials.resolve import resolve

@@ -22,7 +22,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the path."""
     from kb.desk.air.inputs import temperature_of
     from kb.desk.liquids.drying import drying_path
     from kb.desk.liquids.spheres import adhesive_spheres, spheres_in_reach

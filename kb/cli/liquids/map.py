@@ -24,7 +24,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Draw the map."""
     from kb.desk.errors import DeskError
     from kb.desk.liquids.solubility_map import solubility_map, zoom_of
     from kb.desk.materials.resolve import parts

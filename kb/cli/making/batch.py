@@ -80,7 +80,6 @@ def _add_options(add: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     verbs = {"add": _add, "list": _list, "show": _show, "label": _label, "due": _due, "trace": _trace}
     return verbs.get(args.verb, _change)(studio_of(args), args)
 

@@ -44,7 +44,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """List, lay out, or make."""
     from kb.desk.amounts import density_g_ml, if_typed, micrometres
     from kb.desk.making.recipe import make, recipe, recipe_id
 

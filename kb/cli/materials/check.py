@@ -34,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
         every = [sum(column) for column in zip(*found.memory.values(), strict=True)]
         say(f"{'figures':<12} {every[0]:>6}{_memory(every)}")
         for basis, count in found.figures.items():
-            say(f"  {basis:<20} {count:>6}  {count / max(every[0], 1):.1%}")
+            say(f"  {basis:<20} {count:>6}  {100 * count / max(every[0], 1):.1f} %")
         say("figures that matter most (--weighty lists them):")
         for group, shares in found.weighty.items():
             say(f"  {group:<27}{_memory(shares)}")
@@ -53,4 +53,6 @@ def _memory(shares: Sequence[int]) -> str:
     figures, first, some = shares
     if not figures:
         return ""
-    return f"{figures:>6}  on memory {first / figures:>6.1%} first, {some / figures:>6.1%} any"
+    return (
+        f"{figures:>6}  on memory {100 * first / figures:>6.1f} % first, {100 * some / figures:>6.1f} % any"
+    )

@@ -19,7 +19,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the best matches."""
     from kb.desk.materials.lookup import find
 
     hits = find(studio_of(args), " ".join(args.text), tuple(args.kind), max(1, args.limit))

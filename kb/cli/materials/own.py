@@ -31,7 +31,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     from kb.desk.materials import own
 
     studio = studio_of(args)

@@ -9,7 +9,6 @@ from kb.cli.out import OK, say, say_json, wrap
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Which of them."""
     parser.add_argument("--unread", action="store_true", help="only what nobody read for this catalogue")
     parser.add_argument("--json", action="store_true")
 

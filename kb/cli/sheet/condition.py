@@ -41,7 +41,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     return {"add": _add, "list": _list, "settle": _settle}[args.verb](args)
 
 

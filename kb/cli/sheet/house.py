@@ -34,7 +34,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Work it out."""
     from kb.desk.amounts import grams, hours, humidity, lux, millimetres, per_area_g_m2, size_mm
     from kb.desk.sheet.housing import Framed, house
 

@@ -16,7 +16,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Compare."""
     from kb.desk.sheet.mends import compare, lab
 
     found = compare(studio_of(args), lab(args.sheet), [lab(one) for one in args.infill])

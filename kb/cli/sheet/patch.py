@@ -61,7 +61,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     return {"plan": _plan, "next": _next, "decide": _decide}.get(args.verb, _work)(args)
 
 

@@ -23,7 +23,6 @@ SWAB = "centre and radius in pixels of the picture before, the right way up"
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The verbs."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list|pair|swab|compare")
     add = verbs.add_parser("add", help="take photographs in: files, or all of a folder or a phone's folder")
     add.add_argument("file", nargs="*", type=Path, help="pictures, or folders of them")
@@ -73,7 +72,6 @@ def _circle(text: str) -> tuple[float, float, float]:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     return {"add": _add, "list": _list, "pair": _pair, "swab": _swab, "compare": _compare}[args.verb](args)
 
 
@@ -262,4 +260,4 @@ def _compare_files(args: argparse.Namespace) -> int:
 
 def _progress(text: str, share: float) -> None:
     if sys.stderr.isatty():
-        warn(f"{share:>4.0%} {text}")
+        warn(f"{100 * share:>3.0f} % {text}")

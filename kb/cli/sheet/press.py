@@ -9,13 +9,11 @@ from kb.cli.out import OK, say, say_json, wrap
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What was done before."""
     parser.add_argument("after", choices=("wash", "mend", "flatten", "hinge"), help="what was done")
     parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the plan."""
     from kb.desk.sheet.press import plan
 
     found = plan(studio_of(args), args.after)

@@ -66,7 +66,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     return {"add": _add, "show": _show, "list": _list, "amend": _amend, "merge": _merge}[args.verb](args)
 
 

@@ -19,7 +19,6 @@ FIELDS = {
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Add and list."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list")
     add = verbs.add_parser("add", help="write down a strip of tape, or a weak zone")
     add.add_argument("sheet")
@@ -33,7 +32,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     return _add(args) if args.verb == "add" else _list(args)
 
 
@@ -50,7 +48,10 @@ def _add(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace) -> int:
+    from functools import partial
+
     from kb.book.kinds.strip import strip_line
+    from kb.desk.records.work_records import name_of
     from kb.desk.sheet.names import sheet_named
     from kb.desk.sheet.tape import strips
 
@@ -60,7 +61,7 @@ def _list(args: argparse.Namespace) -> int:
         say_json([{"id": row.id, "at": row.at, "strip": row.body} for row in found])
         return OK
     for row in found:
-        say(f"{row.id}  {strip_line(row.body)}")
+        say(f"{row.id}  {strip_line(row.body, partial(name_of, studio))}")
     if not found:
         say("No tape is written down.")
     return OK

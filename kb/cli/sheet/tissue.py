@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The sheet and the tear."""
     parser.add_argument("--grammage", required=True, metavar='"100 g/m2"', help="of the sheet")
     parser.add_argument("--thickness", default="", metavar='"0.15 mm"', help="of the sheet")
     parser.add_argument("--tear", default="plain", choices=("plain", "scarfed", "through", "inside", "loss"))
@@ -28,7 +27,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Propose."""
     from kb.desk.amounts import millimetres, per_area_g_m2, square_millimetres
     from kb.desk.materials.lookup import resolve_entry
     from kb.desk.sheet.tissue import Wanted, propose

@@ -48,7 +48,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Do what the verb says."""
     verbs = {"plan": _plan, "read": _read, "list": _list, "amend": _change, "withdraw": _change}
     return verbs[args.verb](studio_of(args), args)
 

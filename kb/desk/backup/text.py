@@ -8,6 +8,7 @@ README = "README.txt"
 SUMS = "SHA256SUMS"
 ABOUT = "backup.json"
 PHOTO_LIST = "photographs.tsv"
+BELOW = "\n" + 11 * " "
 
 
 def readme(name: str, made_at: str, records: int, files: int) -> str:
@@ -59,8 +60,8 @@ In a spot test, "parts" are the liquids by share of volume, "rounds" the applica
 seconds ("dwell_s"), "release" how far the adhesive let go, and "harm" what was seen on the sheet. A kind of
 harm that is not named was not looked for: that does not mean that there was none.
 
-  release  {_words(RELEASE_WORDS)}
-  harm     {_words(HARM_WORDS)}
+  release  {BELOW.join(RELEASE_WORDS)}
+  harm     {BELOW.join(HARM_WORDS)}
   kinds of harm: {", ".join(HARM_KINDS)}
 
 HOW TO SEE WHETHER THIS COPY IS WHOLE
@@ -75,10 +76,6 @@ HOW TO USE IT AGAIN
 With the program: benchleaf backup restore THIS-FOLDER --into A-NEW-FOLDER
 Without it: copy the folder studio to wherever it is wanted. Nothing else is needed.
 """
-
-
-def _words(grades: tuple[str, ...]) -> str:
-    return "\n           ".join(grades)
 
 
 def sums_line(digest: str, name: bytes) -> bytes:

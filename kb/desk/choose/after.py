@@ -6,10 +6,8 @@ from collections.abc import Callable, Sequence
 
 import msgspec
 
-from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.choose.lines import Line
 from kb.desk.choose.weigh import Weighed
-from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.queries import entry, spot_tests
@@ -63,7 +61,7 @@ def lift_first(ask: Callable[[Question], Sequence[Line]], question: Question, li
     if not free:
         return ""
     named = ", then ".join(
-        f"{one.what.name} (release {one.release_here.mean:.0%}, harm {one.harm:.0%})"
+        f"{one.what.name} (release {100 * one.release_here.mean:.0f} %, harm {100 * one.harm:.0f} %)"
         for one in free[:LIFTED_SHOWN]
     )
     return f"Lift the carrier first ({LIFTING}). On what stays: {named}. Ask again with the carrier gone."
@@ -84,6 +82,10 @@ def other_ways(studio: Studio, question: Question, compiled: Compiled) -> tuple[
     """Ways to put the same liquid on, where all that a spot on this sheet harmed came of wetting."""
     if not question.sheet:
         return ()
+    # What a question without a sheet need not load.
+    from kb.book.kinds.spot_test import HARM_KINDS
+    from kb.desk.records.record import show_test
+
     said = []
     for row in spot_tests(studio.index.conn, {"sheet": question.sheet}):
         # A spot that released nothing is no reason to try the same liquid again.

@@ -21,8 +21,8 @@ def card(answer: Answer) -> str:
     lines = [
         # Lines to write on: the card lies beside the sheet and is filled in by hand.
         f"SERIES OF SPOTS   sheet {answer.question.sheet or '_' * 20}   date __________   by __________",
-        f"Expected: {whole.spots:.1f} spots; safe release {whole.release:.0%}; "
-        f"harm on the way {whole.harm:.0%}.",
+        f"Expected: {whole.spots:.1f} spots; safe release {100 * whole.release:.0f} %; "
+        f"harm on the way {100 * whole.harm:.0f} %.",
         "",
     ]
     for number, step in enumerate(answer.series, start=1):
@@ -44,7 +44,8 @@ def _options(question: Question) -> str:
 def _step(number: int, step: SeriesStep) -> list[str]:
     looks = f"first {step.looks} x bare paper at a margin: clean? " + "[ ] " * step.looks
     return [
-        f"{number}. {step.name}, by {step.method}   (release {step.release:.0%}, harm {step.harm:.0%})",
+        f"{number}. {step.name}, by {step.method}   (release {100 * step.release:.0f} %, "
+        f"harm {100 * step.harm:.0f} %)",
         *([f"   {looks.rstrip()}"] if step.looks else []),
         # Three dwells, as practice is at least three rounds on one spot.
         "   place ______________   dwell ____ ____ ____ s   release ___",

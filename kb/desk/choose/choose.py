@@ -71,15 +71,17 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     dials = dials or studio.settings.dials
     conn = studio.index.conn
     found = _lines_for(studio, question, dials)
-    may_be, gathered, printed, pools, sheet, spots = found[:6]
-    left_out, vetoed, lines = found.left_out, found.vetoed, found.lines
-    barred = tuple(_veto(w) for w in sorted(vetoed, key=lambda w: w.what.name.casefold()))
+    may_be, gathered, printed, pools = found.may_be, found.gathered, found.printed, found.pools
+    sheet, spots, lines = found.sheet, found.spots, found.lines
+    barred = _vetoed(found)
     ranked = listed(lines)
     proposed = [w for w in ranked if not w.refused]
     refused = [w for w in ranked if w.refused]
     first_lines = shown(lines)
     looks = {line.head.what.id: line.looks or 0 for line in lines}
-    worked = worked_here([*vetoed, *ranked])
+    # What is barred may have been tried all the same.
+    tried = [place for place in found.vetoed if gathered.candidates[place].id in spots.worked]
+    worked = worked_here([*sheet.weighed(tried, spots), *ranked])
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
     ways, warm = other_ways(studio, question, compiled), warmth(studio, question)
@@ -117,7 +119,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         suggestions=suggestions,
         refused=declined,
         vetoed=barred,
-        left_out=left_out,
+        left_out=found.left_out,
         stop=None
         if suggestions or series or ways
         else Stop(
@@ -157,7 +159,8 @@ class _Found(NamedTuple):
     sheet: Sheet
     spots: Spots
     left_out: tuple[LeftOut, ...]
-    vetoed: list[Weighed]
+    vetoed: list[int]
+    """Places of the candidates that a caution bars."""
     lines: list[Line]
 
 
@@ -175,11 +178,13 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, known: _Found |
         if known
         else pools_of(compiled, question, may_be, gathered, printed, use_print=use_print)
     )
-    harms = [one.harms for one in known.sheet.everything] if known else None
+    before = known.sheet.everything if known else None
+    harms = None if before is None else lambda place: before[place].harms
     sheet = sheet_of(compiled, question, dials, gathered, may_be, pools, harms)
-    left_out, weighed = _by_shelf(compiled, sheet.weighed(range(len(gathered.candidates)), spots))
-    vetoed = [one for one in weighed if one.stopped]
-    lines = lines_of(sheet, [one for one in weighed if not one.stopped], spots)
+    left_out, places = _by_shelf(compiled, gathered.candidates)
+    vetoed = [place for place in places if sheet.stopped(place)]
+    free = [place for place in places if not sheet.stopped(place)]
+    lines = lines_of(sheet, sheet.weighed(free, spots), spots)
     return _Found(may_be, gathered, printed, pools, sheet, spots, left_out, vetoed, lines)
 
 
@@ -192,15 +197,15 @@ def _tried_here(studio: Studio, sheet: str) -> list[Row]:
     return [*spot_tests(conn, {"sheet": sheet}), *strips_as_spots(conn, sheet_as_known(conn, sheet))]
 
 
-def _by_shelf(compiled: Compiled, weighed: list[Weighed]) -> tuple[tuple[LeftOut, ...], list[Weighed]]:
-    """What the studio does not hold or forbids, and the rest."""
+def _by_shelf(compiled: Compiled, candidates: Sequence[Named]) -> tuple[tuple[LeftOut, ...], list[int]]:
+    """What the studio does not hold or forbids, and the places of the rest."""
     out, rest = [], []
-    for one in weighed:
-        verdict = allowed(compiled, one.what.parts)
+    for place, what in enumerate(candidates):
+        verdict = allowed(compiled, what.parts)
         if verdict.allowed and verdict.held:
-            rest.append(one)
+            rest.append(place)
         else:
-            out.append(LeftOut(liquid=one.what.id, name=one.what.name, why=verdict.why))
+            out.append(LeftOut(liquid=what.id, name=what.name, why=verdict.why))
     return tuple(out), rest
 
 
@@ -335,14 +340,20 @@ def _suggestion(rank: int, fact: Facts, question: Question, looks: Mapping[str, 
     )
 
 
-def _veto(one: Weighed) -> Vetoed:
-    first = one.cautions[0]
-    return Vetoed(
-        liquid=one.what.id,
-        name=one.what.name,
-        caution=first.id,
-        text=first.text,
-        here=about_this_sheet(first.when),
+def _vetoed(found: _Found) -> tuple[Vetoed, ...]:
+    """What a caution bars, on this sheet first, then what nobody is advised to use."""
+    barred = [(found.gathered.candidates[place], found.sheet.cautions[place][0]) for place in found.vetoed]
+    return tuple(
+        Vetoed(
+            liquid=what.id,
+            name=what.name,
+            caution=caution.id,
+            text=caution.text,
+            here=about_this_sheet(caution.when),
+        )
+        for what, caution in sorted(
+            barred, key=lambda one: (not about_this_sheet(one[1].when), one[0].name.casefold())
+        )
     )
 
 

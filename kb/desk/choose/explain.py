@@ -118,7 +118,7 @@ def reason(fact: Facts) -> str:
     if fact.what.barred:
         parts.append("only if the milder ones fail")
     if disagrees(fact):
-        parts.append("log disagrees with chemistry")
+        parts.append("your tests disagree with chemistry")
     if fact.others and (fact.others.release_apart or fact.others.harm_apart):
         parts.append("your tests and those of other studios disagree")
     return "; ".join(parts)
@@ -209,7 +209,9 @@ def details(fact: Facts) -> tuple[str, ...]:
     if fact.others:
         lines.append(detail(fact.others))
     if fact.carrier > 0:
-        lines.append(f"Of the harm, {CARRIER_HARM * fact.carrier:.0%} is the carrier's, where it is to stay.")
+        lines.append(
+            f"Of the harm, {100 * CARRIER_HARM * fact.carrier:.0f} % is the carrier's, where it is to stay."
+        )
     lines.append(_print_words(fact))
     lines.append(
         f"Chemistry alone: release {fact.release_p0:.2f} ({in_words(fact.release_p0)}), "
@@ -223,8 +225,8 @@ def details(fact: Facts) -> tuple[str, ...]:
         )
     if disagrees(fact):
         lines.append(
-            f"Log and chemistry disagree: {fact.hits} released of {fact.tests} where chemistry expected "
-            f"{fact.expected:.1f}. Trust your own tests first."
+            f"Your tests and chemistry disagree: {fact.hits} released of {fact.tests} where chemistry "
+            f"expected {fact.expected:.1f}. Trust your own tests first."
         )
     said = {released for _, released in fact.reports}
     # Two at least: one test that went otherwise contradicts nobody.
@@ -360,8 +362,13 @@ def stop_text(best: Sequence[Suggestion], carrier_first: str, barred: Sequence[V
         refused = f"Best refused: {best[0].name}, {best[0].refused}"
         return f"No test is worth its risk. {refused}. {_instead(barred)}"
     # What is barred from this sheet may well be what would have acted.
-    acting = ", ".join(one.name.lower() for one in barred if one.here)
-    why = f"{acting} is barred on this sheet, and nothing else is likely to act" if acting else "nothing acts"
+    acting = [one.name.lower() for one in barred if one.here]
+    are = "is" if len(acting) == 1 else "are"
+    why = (
+        f"{' and '.join(acting)} {are} barred on this sheet, and nothing else is likely to act"
+        if acting
+        else "nothing acts"
+    )
     return f"No test is worth its risk: {why}. {_instead(barred)}"
 
 

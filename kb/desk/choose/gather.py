@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache
 from itertools import product
 from operator import itemgetter
 from typing import NamedTuple, cast
@@ -94,40 +95,22 @@ def gather(
     # The studio's own counts first and apart: pooled ones weigh less and have places of their own.
     own = _Source("release_sum", "harm_sum", _places(slots(conn), candidates), 1.0)
 
-    def summed(source: _Source, before: Summed | None) -> Summed:
-        return Summed(
-            [_release(conn, compiled, one, source) for one in may_be],
-            before.harm
-            if before
-            else {
-                medium: _harm(conn, compiled, question, medium, source)
-                for medium in (*question.reach, *under)
-            },
-            source.places,
-        )
+    def release(source: _Source) -> list[Classes]:
+        return [_release(conn, compiled, one, source) for one in may_be]
 
-    under = _paper_under(conn, question, own)
+    harm = known.own.harm if known else _harm(conn, compiled, question, own, (BARE_PAPER,))
     pooled = None
     if pool:
         places = _places({one.liquid: one.place for one in pool}, candidates)
-        source = _Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT)
-        pooled = summed(source, known.pooled if known else None)
+        theirs = _Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT)
+        # Of the same media, so that each has both.
+        there = (
+            known.pooled.harm if known and known.pooled else _harm(conn, compiled, question, theirs, (), harm)
+        )
+        pooled = Summed(release(theirs), there, places)
     # Kept while the candidates are the same: it compares every two of some hundred liquids.
     kernel = compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates))
-    return Gathered(candidates, kernel, summed(own, known.own if known else None), pooled)
-
-
-def _paper_under(conn: Connection, question: Question, source: _Source) -> tuple[str, ...]:
-    """Bare paper as one thing more within reach, where the book tested it: it lies under all media."""
-    if BARE_PAPER in question.reach:
-        return ()
-    at = (f"a:{BARE_PAPER}", ANY, ANY)
-    # Without such tests those on the medium tell more, for they were made on paper as well.
-    return (
-        (BARE_PAPER,)
-        if vectors(conn, source.harm, ("medium", "paper", "method"), [[one] for one in at]).get(at)
-        else ()
-    )
+    return Gathered(candidates, kernel, Summed(release(own), harm, own.places), pooled)
 
 
 class Places(NamedTuple):
@@ -212,23 +195,45 @@ def _release(conn: Connection, compiled: Compiled, question: Question, source: _
     return _by_class(found, levels, (0, 3), source, teaching)
 
 
-def _harm(conn: Connection, compiled: Compiled, question: Question, medium: str, source: _Source) -> Classes:
-    """Medium, paper and method levels in every combination."""
-    if medium:
-        made_of = compiled.media.get(medium)
-        # A medium without kin has a group of its own, which no other medium is in.
-        kin = made_of.kin if made_of and made_of.kin else f"only {medium}"
-        media = _three(medium, kin, medium_weight(medium, kin, " ", kin), 0.25)
-    else:
-        media = [Level(ANY, "", 0.25, False)]
-    levels = (
-        media,
-        _two(question.paper, paper_weight("a", "b")),
-        _two(question.method, method_weight("a", "b")),
-    )
-    columns = ("medium", "paper", "method")
-    found = vectors(conn, source.harm, columns, [_values(group) for group in levels])
-    return _by_class(found, levels, (0, 1), source, [[(at, ANY, ANY)] for at in (ANY, f"a:{medium}")])
+def _harm(
+    conn: Connection,
+    compiled: Compiled,
+    question: Question,
+    source: _Source,
+    under: Sequence[str] = (),
+    media: Iterable[str] = (),
+) -> dict[str, Classes]:
+    """Medium, paper and method levels in every combination, for every medium within reach, or for ``media``.
+
+    What lies ``under`` all of them is one thing more within reach where it was tested itself; without such
+    tests those on the medium tell more, for they were made on it as well.
+    """
+    by_medium = {
+        medium: (
+            _media(compiled, medium),
+            _two(question.paper, paper_weight("a", "b")),
+            _two(question.method, method_weight("a", "b")),
+        )
+        for medium in (*(media or question.reach), *under)
+    }
+    # One reading for all of them: they share the sums of any medium.
+    each = list(by_medium.values())
+    keys = [_values([level for groups in each for level in groups[feature]]) for feature in range(3)]
+    found = vectors(conn, source.harm, ("medium", "paper", "method"), keys)
+    return {
+        medium: _by_class(found, levels, (0, 1), source, [[(at, ANY, ANY)] for at in (ANY, f"a:{medium}")])
+        for medium, levels in by_medium.items()
+        if medium not in under or medium in question.reach or (f"a:{medium}", ANY, ANY) in found
+    }
+
+
+def _media(compiled: Compiled, medium: str) -> list[Level]:
+    if not medium:
+        return [Level(ANY, "", 0.25, False)]
+    made_of = compiled.media.get(medium)
+    # A medium without kin has a group of its own, which no other medium is in.
+    kin = made_of.kin if made_of and made_of.kin else f"only {medium}"
+    return _three(medium, kin, medium_weight(medium, kin, " ", kin), 0.25)
 
 
 def _stage(asked: int | None, found: int | None) -> tuple[float, bool]:
@@ -271,11 +276,11 @@ def _by_level(
             by_value.setdefault(key[feature], {})[key] = vector
         sums = {}
         for place, level in enumerate(group):
-            signed = [(1, level.plus), (-1, level.minus)] if level.minus else [(1, level.plus)]
-            for sign, value in signed:
-                for key, vector in by_value.get(value, {}).items():
-                    at = (*key[:feature], place, *key[feature + 1 :])
-                    sums[at] = sums.get(at, 0) + sign * vector
+            for key, vector in by_value.get(level.plus, {}).items():
+                sums[(*key[:feature], place, *key[feature + 1 :])] = vector
+            for key, vector in by_value.get(level.minus, {}).items() if level.minus else ():
+                at = (*key[:feature], place, *key[feature + 1 :])
+                sums[at] = sums.get(at, 0) - vector
     return cast("dict[tuple[int, ...], int]", sums)
 
 
@@ -288,22 +293,37 @@ def _by_class(
 ) -> Classes:
     """One vector per distinct weight. Own class: the levels at ``own_places`` are both the same."""
     sums = _by_level(found, levels)
-    totals: dict[Context, int] = {}
-    for places in product(*(range(len(group)) for group in levels)):
-        weight = source.weight
-        for group, place in zip(levels, places, strict=True):
-            weight *= group[place].weight
-        own = all(levels[feature][places[feature]].same for feature in own_places)
-        # Rounded, so that weights that agree but for the last digit share one class.
-        context = Context(round(weight, 12), own)
-        totals[context] = totals.get(context, 0) + sums.get(places, 0)
+    likeness = tuple([tuple([(level.weight, level.same) for level in group]) for group in levels])
+    contexts, combinations = _contexts(likeness, own_places, source.weight)
+    totals = [0] * len(contexts)
+    for places, at in combinations:
+        if places in sums:
+            totals[at] += sums[places]
     book, material = (sum(found.get(key, 0) for key in keys) for keys in teaching)
     return Classes(
-        list(totals),
-        [_arranged(total, source.places) for total in totals.values()],
+        contexts,
+        [_arranged(total, source.places) for total in totals],
         _arranged(book, source.places),
         _arranged(material, source.places),
     )
+
+
+@lru_cache(maxsize=64)
+def _contexts(
+    levels: tuple[tuple[tuple[float, bool], ...], ...], own_places: tuple[int, int], source_weight: float
+) -> tuple[list[Context], list[tuple[tuple[int, ...], int]]]:
+    """The classes that levels of these weights make (and: the same?), and where each combination falls."""
+    found: dict[Context, int] = {}
+    combinations = []
+    for places in product(*(range(len(group)) for group in levels)):
+        weight = source_weight
+        for group, place in zip(levels, places, strict=True):
+            weight *= group[place][0]
+        own = all(levels[feature][places[feature]][1] for feature in own_places)
+        # Rounded, so that weights that agree but for the last digit share one class.
+        context = Context(round(weight, 12), own)
+        combinations.append((places, found.setdefault(context, len(found))))
+    return list(found), combinations
 
 
 def _arranged(vector: int, places: Places) -> Sequence[int]:

@@ -54,9 +54,9 @@ def order(one: Weighed) -> tuple[float, float, str]:
 
 
 def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Line]:
-    """All groups of the candidates that no caution bars, in the order in which one would think of them."""
+    """All groups of the candidates, in the order in which one would think of them."""
     # What is free comes before what is held back, so that it opens the groups.
-    walk = sorted((w for w in weighed if not w.stopped), key=lambda w: (bool(w.refused), order(w)))
+    walk = sorted(weighed, key=lambda w: (bool(w.refused), order(w)))
     by_place = {w.place: w for w in walk}
     found = [
         _line(sheet, head(group), [by_place[one.place] for one in group], spots)
@@ -80,6 +80,9 @@ def _fills(line: Line) -> bool:
     # What stays in the sheet is a line only where more than one report or test knows it.
     known = KNOWN_THAT_LINGERS if first.what.lingers else 1
     if first.named < known or first.refused.startswith("already") or _explodes(first):
+        return False
+    # A spot of what handbooks say does nothing is no way to go about it, unless tests speak for it.
+    if first.denied and first.release_here.mean < LEAST_RELEASE:
         return False
     if not first.refused or line.looks is not None:
         return True

@@ -27,26 +27,26 @@ def bearing(compiled: Compiled, questions: Sequence[Question]) -> dict[str, Caut
     Several questions are the same question for several things the tape may be: one that meets is enough.
     """
     rules = compiled.kept("rules", None, lambda: _rules(compiled.cautions))
-    return {
-        rule.caution.id: rule.caution
-        for rule in rules
-        if any(_context(rule, question) for question in questions)
-    }
+    asked = [
+        ({key: getattr(question, key) for key in KEYS.values()}, question.reach) for question in questions
+    ]
+    return {rule.caution.id: rule.caution for rule in rules if any(_context(rule, *one) for one in asked)}
 
 
 class _Rule(NamedTuple):
     """A caution and what must be met of a question: any value of each key, and any medium within reach."""
 
     caution: Caution
-    keys: tuple[tuple[str, tuple[str, ...]], ...]
-    media: tuple[str, ...]
+    keys: tuple[tuple[str, frozenset[str]], ...]
+    media: frozenset[str]
 
 
 def _rules(cautions: Iterable[Caution]) -> list[_Rule]:
     found = []
     for one in sorted(cautions, key=lambda one: (ORDER[one.severity], one.id)):
         pairs = ((key, getattr(one.when, many)) for many, key in KEYS.items())
-        found.append(_Rule(one, tuple([(key, wanted) for key, wanted in pairs if wanted]), one.when.media))
+        keys = tuple([(key, frozenset(wanted)) for key, wanted in pairs if wanted])
+        found.append(_Rule(one, keys, frozenset(one.when.media)))
     return found
 
 
@@ -61,12 +61,13 @@ def applying(
     return tuple([caution for name, caution in cautions.items() if name in met])
 
 
-def _context(rule: _Rule, question: Question) -> bool:
+def _context(rule: _Rule, asked: Mapping[str, str], reach: Sequence[str]) -> bool:
     """Whether the question meets every condition about the sheet and the way of work."""
     # One medium within reach is enough: liquid runs to all of them.
-    if rule.media and not any(medium in rule.media for medium in question.reach):
+    if rule.media and rule.media.isdisjoint(reach):
         return False
-    return all(getattr(question, key) in wanted for key, wanted in rule.keys)
+    # Most rules ask for the liquid alone.
+    return all(asked[key] in wanted for key, wanted in rule.keys) if rule.keys else True
 
 
 def about_this_sheet(when: When) -> bool:

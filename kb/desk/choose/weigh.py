@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.desk.choose.gather import Classes, Gathered, printed_harm, printed_release
@@ -59,13 +59,10 @@ class Weighed(NamedTuple):
     """Reports and tests that know the liquid."""
     taught: float
     """Logits by which the book moved the prior of release; that of harm stands with each medium."""
+    denied: bool
+    """Handbooks say that it rarely releases this adhesive, and no sphere is known."""
     worked: bool = False
     """It released without harm on this sheet."""
-
-    @property
-    def stopped(self) -> bool:
-        """Whether a caution bars it whatever the chances."""
-        return bool(self.cautions) and self.cautions[0].severity == "stop"
 
     @property
     def safe(self) -> float:
@@ -114,11 +111,12 @@ class General(NamedTuple):
     release: Posterior
     """Over all of them."""
     harms: tuple[Harm, ...]
-    cautions: tuple[Caution, ...]
     carrier: float
     named: float
     taught: float
     """Logits by which the book moved release as chemistry foresees it, over all that the tape may be."""
+    denied: bool
+    """Handbooks say that it rarely releases any of them, and nothing else is known of it there."""
 
 
 class Spots(NamedTuple):
@@ -266,45 +264,49 @@ def general(
     gathered: Gathered,
     may_be: Sequence[Component],
     pools: Pools,
-    harms: Sequence[tuple[Harm, ...]] | None = None,
-) -> list[General]:
-    """Both posteriors apart from this sheet, and the cautions, of every candidate.
+    harms: Callable[[int], tuple[Harm, ...]] | None = None,
+) -> Callable[[int], General]:
+    """What gives both posteriors of a candidate apart from this sheet, by its place.
 
     ``harms`` where they are known already: what the tape is does not touch them.
     """
-    # A caution about what the tape hardly may be would bar liquids for nothing.
-    cautions = bearing(compiled, [one.question for one in may_be if one.weight >= CAUTION_FROM])
     tests = _tests_of(gathered)
     # Familiarity goes by the likeliest.
     adhesive = may_be[0].question.adhesive
-    found = []
-    for place, what in enumerate(gathered.candidates):
-        p0, parts, carrier, taught_here = 0.0, [], 0.0, 0.0
-        for (weight, one), pool, moves in zip(may_be, pools.release, pools.release_taught, strict=True):
+    each = list(zip(may_be, pools.release, pools.release_taught, strict=True))
+
+    def make(place: int) -> General:
+        what = gathered.candidates[place]
+        p0, parts, carrier, taught_here, denied = 0.0, [], 0.0, 0.0, True
+        for (weight, one), pool, moves in each:
             stages = compiled.stage_chances(one.adhesive, one.carrier, one.method, what)
             at = compiled.stages.get(one.stage)
             # An unknown stage is the mean of the three.
             prior = sum(stages) / 3 if at is None else stages[at]
             p0 += weight * prior
             move = moves[what.related]
+            # What rubber taught is no news of glue: a hydrocarbon does nothing to it, however kind the book.
+            denies = compiled.handbook_denies(one.adhesive, what)
+            denied = denied and denies
+            if denies:
+                move = min(move, 0.0)
             taught_here += weight * move
             parts.append((weight, pool.posterior(place, prior, shifted(prior, move)), stages))
             carrier += weight * compiled.carrier_share(one.carrier, what)
-        found.append(
-            General(
-                what,
-                place,
-                p0,
-                tuple(parts),
-                mixture([(weight, posterior) for weight, posterior, _ in parts]),
-                _harms(compiled, question, what, place, pools) if harms is None else harms[place],
-                applying(compiled, cautions, what.parts),
-                carrier,
-                compiled.named(adhesive, what) + tests[place],
-                taught_here,
-            )
+        return General(
+            what,
+            place,
+            p0,
+            tuple(parts),
+            mixture([(weight, posterior) for weight, posterior, _ in parts]),
+            _harms(compiled, question, what, place, pools) if harms is None else harms(place),
+            carrier,
+            compiled.named(adhesive, what) + tests[place],
+            taught_here,
+            denied,
         )
-    return found
+
+    return make
 
 
 def _tests_of(gathered: Gathered) -> list[float]:
@@ -327,13 +329,35 @@ class After(NamedTuple):
     """By place, as far as they were asked for."""
 
 
+class Everything:
+    """Candidates apart from this sheet's spots by place, each made when it is first asked for.
+
+    A fifth of the shelf may be barred from a sheet, and of those nobody asks for chances.
+    """
+
+    def __init__(self, make: Callable[[int], General], count: int) -> None:
+        self._make = make
+        self._found: list[General | None] = [None] * count
+
+    def __getitem__(self, place: int) -> General:
+        found = self._found[place]
+        if found is None:
+            found = self._found[place] = self._make(place)
+        return found
+
+    def __iter__(self) -> Iterator[General]:
+        return map(self.__getitem__, range(len(self._found)))
+
+
 class Sheet(NamedTuple):
     """What makes a question's candidates into lines: the dials, and how stages and likeness carry spots."""
 
     dials: Dials
     stages: tuple[tuple[float, ...], ...]
     """How sure the stage of each thing the tape may be is before any spot."""
-    everything: tuple[General, ...]
+    everything: Everything
+    cautions: list[tuple[Caution, ...]]
+    """By place, the most severe first."""
     kernel: Kernel
     known: dict[tuple[tuple[int, bool], ...], After]
     """By the releases seen: a series asks again and again after the same spots."""
@@ -341,6 +365,11 @@ class Sheet(NamedTuple):
     def weighed(self, places: Iterable[int], spots: Spots, *, brief: bool = False) -> list[Weighed]:
         """The chosen candidates as these spots leave them; ``brief``: a refusal without its figure."""
         return [self._one(self.everything[place], spots, brief) for place in places]
+
+    def stopped(self, place: int) -> bool:
+        """Whether a caution bars a candidate whatever the chances."""
+        cautions = self.cautions[place]
+        return bool(cautions) and cautions[0].severity == "stop"
 
     def _after(self, seen: tuple[tuple[int, bool], ...]) -> After:
         found = self.known.get(seen)
@@ -355,7 +384,7 @@ class Sheet(NamedTuple):
 
     def _weights(self, seen: tuple[tuple[int, bool], ...]) -> list[float]:
         """What the spots leave of each thing the tape may be."""
-        found = [weight for weight, _, _ in self.everything[0].parts] if self.everything else []
+        found = [weight for weight, _, _ in self.everything[seen[0][0]].parts]
         for place, hit in seen:
             chances = [posterior.mean for _, posterior, _ in self.everything[place].parts]
             found = [w * (p if hit else 1.0 - p) for w, p in zip(found, chances, strict=True)]
@@ -406,12 +435,13 @@ class Sheet(NamedTuple):
             harms,
             value,
             one.release_p0,
-            one.cautions,
+            self.cautions[one.place],
             _refusal(one, worst, safe_release(release.mean, harm), value, dials, spots, brief),
             harm,
             one.carrier,
             one.named,
             one.taught,
+            one.denied,
             what.id in spots.worked,
         )
 
@@ -423,15 +453,19 @@ def sheet_of(
     gathered: Gathered,
     may_be: Sequence[Component],
     pools: Pools,
-    harms: Sequence[tuple[Harm, ...]] | None = None,
+    harms: Callable[[int], tuple[Harm, ...]] | None = None,
 ) -> Sheet:
     """All candidates of a question, ready to be weighed for any spots; ``harms`` as in :func:`general`."""
     stages = []
     for one in may_be:
         at = compiled.stages.get(one.question.stage)
         stages.append(UNKNOWN_STAGE if at is None else NAMED_STAGE[at])
-    everything = general(compiled, question, gathered, may_be, pools, harms)
-    return Sheet(dials, tuple(stages), tuple(everything), gathered.kernel, {})
+    make = general(compiled, question, gathered, may_be, pools, harms)
+    everything = Everything(make, len(gathered.candidates))
+    # A caution about what the tape hardly may be would bar liquids for nothing.
+    met = bearing(compiled, [one.question for one in may_be if one.weight >= CAUTION_FROM])
+    cautions = [applying(compiled, met, what.parts) for what in gathered.candidates]
+    return Sheet(dials, tuple(stages), everything, cautions, gathered.kernel, {})
 
 
 def _paper_looked_at(harm: Posterior, paper: float, looks: list[tuple[float, bool]]) -> Posterior:
@@ -476,7 +510,9 @@ def _refusal(
         if brief:
             return "above your ceiling"
         upper = quantile(UPPER, harm.a, harm.b)
-        return f"harm could be as high as {upper:.1%}, above your ceiling of {dials.ceiling:.0%}"
+        return (
+            f"harm could be as high as {100 * upper:.1f} %, above your ceiling of {100 * dials.ceiling:.0f} %"
+        )
     if value <= 0:
         if one.carrier > 0:
             return "dissolves the carrier: lift the carrier first, then ask again"

@@ -24,7 +24,7 @@ def before(line: Group) -> str:
     else:
         said = f"; held back: {line.held}" if line.held else ""
     said += "; only if the milder ones fail" if line.last_resort else ""
-    return f"{said}; one of its kin was tried here" if line.tried else said
+    return f"{said}; one that acts like it was tried here" if line.tried else said
 
 
 def series(answer: Answer) -> str:
@@ -35,7 +35,8 @@ def series(answer: Answer) -> str:
     path = ", then ".join(one.name for one in answer.series)
     return (
         f"A series, each if the one before does not release: {path}. On average {whole.spots:.1f} spots; a "
-        f"safe release in {whole.release:.0%} of such sheets, harm on the way in {whole.harm:.0%}"
+        f"safe release in {100 * whole.release:.0f} % of such sheets, harm on the way in "
+        f"{100 * whole.harm:.0f} %"
     )
 
 
@@ -44,7 +45,7 @@ def series_in_short(answer: Answer) -> str:
     whole = answer.expected_spots
     if whole is None:
         return ""
-    chances = f"about {whole.spots:.1f} spots, safe release {whole.release:.0%}"
+    chances = f"about {whole.spots:.1f} spots, safe release {100 * whole.release:.0f} %"
     return f"Series of {len(answer.series)} (E): {chances}."
 
 

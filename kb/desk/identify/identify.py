@@ -52,11 +52,11 @@ EASE = {
 """What a bit is worth by what the look takes: eyes come before samples. This project's own."""
 PRIOR_EVEN = (
     f"Before any sign every listed tape counts as equally likely, and so does each of its stages; "
-    f"{UNKNOWN:.0%} is kept for a tape that is not listed."
+    f"{100 * UNKNOWN:.0f} % is kept for a tape that is not listed."
 )
 PRIOR_DATED = (
     "The year weighs the tapes before any sign counts: those not known to have been on sale then start far "
-    f"behind. {UNKNOWN:.0%} is kept for a tape that is not listed."
+    f"behind. {100 * UNKNOWN:.0f} % is kept for a tape that is not listed."
 )
 SCALE = (
     "How often a tape shows a sign is a word: "
@@ -391,10 +391,10 @@ def _verdict(
         return f"{names[0]} or {names[1]}: no look left tells them apart."
     if best.p < LIKELY:
         equal = [tape.name for tape in ranked if tape.rank == 1]
-        return f"No tape stands out yet. First, with {best.p:.0%}{_each(equal)}: {'; '.join(equal)}."
+        return f"No tape stands out yet. First, with {100 * best.p:.0f} %{_each(equal)}: {'; '.join(equal)}."
     stage = max(best.stages, key=lambda one: one.p)
-    how_old = f"; stage if so: {stage.name}, {stage.p:.0%}" if stage.name and stage.p >= 0.5 else ""
-    return f"{best.name}: {best.words}, {best.p:.0%}{how_old}."
+    how_old = f"; stage if so: {stage.name}, {100 * stage.p:.0f} %" if stage.name and stage.p >= 0.5 else ""
+    return f"{best.name}: {best.words}, {100 * best.p:.0f} %{how_old}."
 
 
 def _resting(best: RankedTape, *, told: bool) -> str:

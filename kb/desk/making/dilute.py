@@ -173,13 +173,13 @@ def load(
     try:
         if film_um is not None:
             value = dry_load_g_m2(film_um, have.value, density_g_ml)
-            text = f"a wet film of {film_um:g} um leaves {value:.3g} g/m2 dry"
+            text = f"a wet film of {film_um:g} µm leaves {value:.3g} g/m2 dry"
             return Reckoned(value=value, unit="g/m2", text=text, notes=(note,))
         value = wet_film_for_load_um(load_g_m2 or 0.0, have.value, density_g_ml)
         volume = film_volume_ml(value, 1.0)
     except ValueError as problem:
         raise DeskError(f"{_sentence(problem)}.") from problem
-    text = f"{load_g_m2:g} g/m2 dry needs a wet film of {value:.3g} um, {volume:.3g} ml for each m2"
+    text = f"{load_g_m2:g} g/m2 dry needs a wet film of {value:.3g} µm, {volume:.3g} ml for each m2"
     return Reckoned(value=value, unit="um", text=text, notes=(note,))
 
 

@@ -265,7 +265,7 @@ def _area(
         )
     density, note = _density(recipe, density_g_ml) if kind == "weight" else (None, "")
     makes_ml = in_unit(makes, given, "mL", density)
-    told = f"wet film of {film:g} um; what stays in brush and pot is not counted"
+    told = f"wet film of {film:g} µm; what stays in brush and pot is not counted"
     return Asked(factor_for_area(makes_ml, area_m2, film), True, tuple(filter(None, (told, note))))
 
 

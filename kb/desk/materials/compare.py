@@ -186,7 +186,11 @@ def _item(label: str, unit: str, one: dict[str, Any]) -> Line:
 
 def _said(label: str, unit: str, value: dict[str, Any]) -> Line:
     """A figure, sphere or claim; a rival figure stands behind the main one."""
-    text = in_words({name: inner for name, inner in value.items() if name != "others"}, "")
+    # The letters of three Teas fractions are those of the Hansen parameters, with which they share no unit.
+    own = unit if unit == "%" and "d" in value else ""
+    text = in_words({name: inner for name, inner in value.items() if name != "others"}, own)
+    if label.endswith("°C"):
+        text = text.removesuffix(f"; at {label.rpartition(' at ')[2]}")
     rivals = [in_words(one, "") for one in value.get("others", ())]
     if rivals:
         text += f" (also printed: {'; '.join(rivals)})"

@@ -22,6 +22,10 @@ PRINTED = "guideline"
 WEAK = ("from memory", "common practice, no source", "this project's own choice")
 
 
+LEAST_G = 0.1
+"""A weight below this is said in milligrams."""
+
+
 class Measured(Plain, frozen=True, kw_only=True):
     """A value or a range. ``mark`` is a word where none of the sources was read; empty where one was."""
 
@@ -37,8 +41,8 @@ class Measured(Plain, frozen=True, kw_only=True):
     @property
     def words(self) -> str:
         """The figure as a reader sees it, with its unit and mark."""
-        if self.unit == "min" and (longer := self._in_longer()):
-            return longer.words
+        if other := self._in_other_unit():
+            return other.words
         if self.value is not None:
             said = shown(self.value)
         elif self.low is not None and self.high is not None:
@@ -54,17 +58,22 @@ class Measured(Plain, frozen=True, kw_only=True):
         note = f" ({self.note})" if self.note else ""
         return f"{said}{unit}{note}{f' ~ {self.mark}' if self.mark else ''}"
 
-    def _in_longer(self) -> Measured | None:
-        """The same in days or hours where minutes would be hundreds, as one says it."""
+    def _in_other_unit(self) -> Measured | None:
+        """The same as one says it: days or hours for hundreds of minutes, milligrams for a little weight."""
         ends = [end for end in (self.value, self.low, self.high) if end is not None]
-        for unit, minutes in (("days", 1440.0), ("h", 60.0)):
+        if self.unit == "g" and ends and 0.0 < max(ends) < LEAST_G:
+            return self._times(1000.0, "mg")
+        for unit, minutes in (("days", 1440.0), ("h", 60.0)) if self.unit == "min" else ():
             if ends and min(ends) >= 3.0 * minutes:
-                value, low, high = (
-                    None if end is None else float(f"{end / minutes:.2g}")
-                    for end in (self.value, self.low, self.high)
-                )
-                return msgspec.structs.replace(self, value=value, low=low, high=high, unit=unit)
+                return self._times(1.0 / minutes, unit)
         return None
+
+    def _times(self, by: float, unit: str) -> Measured:
+        value, low, high = (
+            None if end is None else float(f"{end * by:.{3 if by > 1 else 2}g}")
+            for end in (self.value, self.low, self.high)
+        )
+        return msgspec.structs.replace(self, value=value, low=low, high=high, unit=unit)
 
 
 class Told(Plain, frozen=True, kw_only=True):

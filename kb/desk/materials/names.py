@@ -26,7 +26,6 @@ class Names:
         }
 
     def of(self, kind: str, entry_id: str) -> str:
-        """The name of one entry."""
         return self._names[kind].get(entry_id, entry_id)
 
     def parts(self, parts: Mapping[str, float]) -> str:

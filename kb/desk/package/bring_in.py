@@ -123,7 +123,7 @@ def _stage(package: Package, stage: Path, progress: Progress) -> None:
     """Copy what may come in, and check every file of the package on the way."""
     done, whole = 0, sum(member.bytes for member in package.members) or 1
     for member in package.members:
-        progress(f"Checking the package, {done / whole:.0%}")
+        progress(f"Checking the package, {100 * done / whole:.0f} %")
         done += member.bytes
         if not _comes_in(member.path):
             package.copy(member, None)

@@ -165,7 +165,7 @@ def _refusal(error: OSError, target: Path) -> DeskError:
 
 
 def _said(progress: Progress, share: float) -> None:
-    progress(f"Reading the book, {share:.0%}")
+    progress(f"Reading the book, {100 * share:.0f} %")
 
 
 def _write(studio: Studio, folder: Path, *, raw: bool, photographs: bool, progress: Progress) -> Exported:

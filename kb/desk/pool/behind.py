@@ -107,7 +107,7 @@ def others_behind(
         pools,
         gathered.pooled.places,
         release_behind(conn, likeliest.adhesive, position) if position else [],
-        {medium: harm_behind(conn, medium, question.paper) for medium in question.reach},
+        {medium: harm_behind(conn, medium, question.paper) for medium in pools.harm},
     )
 
 

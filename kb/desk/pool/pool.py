@@ -88,8 +88,8 @@ def view(studio: Studio) -> PoolView:
     if studios and studios[0].share > MOSTLY_ONE:
         first = studios[0]
         warnings.append(
-            f"{first.share:.0%} of the pooled counts come from one studio ({first.name}): what the pool says "
-            "is mostly its experience. Its weight can be lowered."
+            f"{100 * first.share:.0f} % of the pooled counts come from one studio ({first.name}): what the "
+            "pool says is mostly its experience. Its weight can be lowered."
         )
     if blends < blends_known:
         warnings.append(

@@ -60,7 +60,7 @@ def detail(told: Told) -> str:
         )
     parts.append("They weigh less than own tests.")
     if told.most > MOSTLY_ONE and pooled.studios > 1:
-        parts.append(f"{told.most:.0%} of the tests of the same class come from one studio.")
+        parts.append(f"{100 * told.most:.0f} % of the tests of the same class come from one studio.")
     return " ".join(parts)
 
 

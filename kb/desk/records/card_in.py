@@ -107,9 +107,9 @@ def _grade(text: str, which: str) -> int:
 
 def graded(test: SpotTest) -> list[str]:
     """Dwells and grades as they were understood."""
-    from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
+    from kb.book.kinds.spot_test import RELEASE_WORDS, harm_words
 
     dwells = ", ".join(f"{one.dwell_s:g} s" for one in test.rounds)
-    harm = "; ".join(f"{kind} {HARM_WORDS[grade]}" for kind, grade in test.harm.items())
+    harm = "; ".join(f"{kind} {harm_words(kind)[grade]}" for kind, grade in test.harm.items())
     release = RELEASE_WORDS[test.release] if test.release is not None else "not graded"
     return [f"dwell: {dwells or 'not said'}; release: {release}", f"harm: {harm or 'not looked at'}"]

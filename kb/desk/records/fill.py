@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 ADHESIVES = ("starch paste", "cellulose ether", "protein", "mixture")
 """Categories of recipes that mends and hinges are stuck with."""
 
+LIKE = 8
+"""Names that a line is offered for what was typed."""
+
 
 class Choice(NamedTuple):
     """What a line may be filled with: as it is typed, and in words."""
@@ -161,6 +164,13 @@ def _batches(studio: Studio) -> Iterator[Choice]:
 def batch_words(one: BatchView) -> str:
     """``wheat starch paste, made 2026-01-05, use by 2026-01-12``."""
     return f"{one.name}, made {one.made_at}, use by {one.expires or 'not known'}"
+
+
+def like(studio: Studio, *, kinds: tuple[str, ...], typed: str) -> tuple[Choice, ...]:
+    """Entries of these kinds whose names are like the words, the likest first."""
+    from kb.desk.materials.lookup import find
+
+    return tuple(Choice(one.name, one.kind) for one in find(studio, typed, kinds, LIKE))
 
 
 # -- what is typed ---------------------------------------------------------------------------------

@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 
 from kb.book.kinds.kind import Kind, fields_of, line_of
-from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, TEST, SpotTest
+from kb.book.kinds.spot_test import HARM_KINDS, TEST, SpotTest, harm_words
 from kb.desk.materials.names import Names
 from kb.desk.records.work_records import name_of
 from kb.desk.studio import Studio
@@ -69,7 +69,7 @@ class Teller:
         yield "liquid", self.names.parts(test.parts)
         yield from fields_of(TEST, test, self.name)
         for kind, grade in test.harm.items():
-            yield f"harm, {kind}", HARM_WORDS[grade]
+            yield f"harm, {kind}", harm_words(kind)[grade]
         open_kinds = [kind for kind in HARM_KINDS if kind not in test.harm]
         if open_kinds:
             yield "harm not looked at", ", ".join(open_kinds)

@@ -12,7 +12,7 @@ import msgspec
 
 from kb.book.check import make_record
 from kb.book.kinds.field import UNIT_WORDS, Field, find
-from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
+from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, harm_words
 from kb.book.kinds.table import KEPT, KINDS
 from kb.book.read import Current, decode_line, fold
 from kb.book.text import clean_text
@@ -162,7 +162,7 @@ def _body(conn: Connection, shape: Shape, body: Any) -> Iterator[str]:
         held = getattr(body, child.field)
         if child.field == "harm":
             for kind in HARM_KINDS:
-                yield from _row(f"harm, {kind}", _grade(HARM_WORDS, held.get(kind), NOT_LOOKED))
+                yield from _row(f"harm, {kind}", _grade(harm_words(kind), held.get(kind), NOT_LOOKED))
         elif child.field == "parts":
             for name, share in held.items():
                 yield from _row(
@@ -289,7 +289,7 @@ def _changed(conn: Connection, field: Field | None, name: str, value: Any) -> st
             else str(value)
         )
     if name == "harm" and isinstance(value, dict):
-        told = (f"{kind} {_grade(HARM_WORDS, value.get(kind), NOT_LOOKED)}" for kind in HARM_KINDS)
+        told = (f"{kind} {_grade(harm_words(kind), value.get(kind), NOT_LOOKED)}" for kind in HARM_KINDS)
         return "; ".join(told)
     if isinstance(value, str) and value:
         return _with_name(conn, field.says.entries if field else (), value)

@@ -114,10 +114,15 @@ def _text(typed: Any) -> str:
 
 
 def _read(studio: Studio, group: tuple[Field, ...], typed: str) -> tuple[Any, ...]:
-    """The values of what is typed together."""
-    if len(group) == 1:
+    """The values of what is typed together. What cannot be read is told with the name of its line."""
+    says = group[0].says
+    if len(group) == 1 and says.unit not in amounts.BY_UNIT:
         return (value(studio, group[0], typed),)
-    return TOGETHER[group[0].says.reads](typed)
+    try:
+        return TOGETHER[says.reads](typed) if len(group) > 1 else (value(studio, group[0], typed),)
+    except DeskError as error:
+        label = says.form or says.label
+        raise DeskError(f"{label[:1].upper()}{label[1:]}: {error}") from error
 
 
 def value(studio: Studio, field: Field, typed: str) -> Any:

@@ -21,7 +21,7 @@ from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting, one_kept
 from kb.index.queries import entry
 from kb.index.rows import STATES, WITHDRAWN
-from kb.index.search import EXACT, exactly
+from kb.index.search import EXACT, exactly, find
 from kb.model.question import Plain
 
 SHORT = 10
@@ -200,10 +200,17 @@ def photos(paths: Iterable[str]) -> tuple[Photo, ...]:
 # -- what is said of a record --------------------------------------------------------------------------------
 
 
+NEAR = 3
+"""Names that are said of those like a name that no entry has."""
+
+
 def as_typed(studio: Studio, kinds: Sequence[str], what: str, said: str) -> Iterator[str]:
     """A sentence if the words are no entry of the catalogue."""
     if said and all(entry(studio.index.conn, kind, said) is None for kind in kinds):
-        yield f'The {what} "{said}" is kept as typed: the catalogue has no entry of that name.'
+        near = "; ".join(one.name for one in find(studio.index.conn, said, kinds, NEAR))
+        yield f'The {what} "{said}" is kept as typed: no entry has just that name.' + (
+            f" Near it: {near}." * bool(near)
+        )
 
 
 def batch_warnings(studio: Studio, batch: str, done: str) -> Iterator[str]:

@@ -78,7 +78,6 @@ def mark_path(bench: str) -> str:
 
 
 def mark_text(key: str, bench: str, who: str) -> bytes:
-    """The mark of a bench."""
     lines = (
         "# Some machine records as this bench. No two machines may bear the name of one bench.",
         f"bench: {bench}",
@@ -164,7 +163,7 @@ def files_here(git: Git, plan: Plan, before: Tree) -> Tree:
     known, now = _read_untouched(git), {}
     found = marks(git.root / "book")
     for number, (name, size) in enumerate(found.items()):
-        git.progress(f"Reading the book, {number / len(found):.0%}")
+        git.progress(f"Reading the book, {100 * number / len(found):.0f} %")
         path = BOOK + name
         if not size or not is_book(path):
             continue

@@ -330,6 +330,8 @@ def _climates(make: Maker) -> Iterator[ClimateView]:
 
 
 NO_GAP = "Type the gap that was left: it is held against the one that the sheet needs."
+WITH_A_GAP = {"", "frame", "window mat"}
+"""Places in which a sheet stands between edges; empty: not said yet."""
 
 
 class HousedView(Plain, frozen=True, kw_only=True):
@@ -433,4 +435,7 @@ def said(studio: Studio, housing: Housing) -> tuple[tuple[str, ...], tuple[str, 
     """How it is understood while it is typed: whether the gap is enough, and what speaks against it."""
     gaps = notes(studio, housing)
     small = tuple(text for text in gaps if "TOO SMALL" in text)
-    return (tuple(text for text in gaps if text not in small) or (() if gaps else (NO_GAP,)), small)
+    if not gaps:
+        asks = housing.into in WITH_A_GAP
+        return ((NO_GAP if asks else f"It will say: {work.words_of(studio, HOUSING, housing)}",), ())
+    return (tuple(text for text in gaps if text not in small), small)

@@ -65,6 +65,7 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
     paper = facts.paper or next((one.paper for one in tests if _known(studio, "paper", one.paper)), "")
     readings = tuple(all_readings(studio, name))
     found = wash.plan(studio, wash.Washing(name, media, paper, alkaline, wash.size_of(facts)))
+    mended = tuple(mends(studio, name))
     return SheetPlan(
         sheet=name,
         media=media,
@@ -77,10 +78,10 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
         tissue=_tissue(studio, facts),
         housing=_housing(studio, facts),
         drying=(press.plan(studio, "wash"), press.plan(studio, "mend")),
-        mends=tuple(mends(studio, name)),
+        mends=mended,
         tonings=tuple(tonings(studio, name)),
         housings=tuple(housings(studio, name)),
-        missing=_missing(facts, bool(tests), media, paper),
+        missing=_missing(facts, bool(tests), bool(mended), media, paper),
     )
 
 
@@ -126,7 +127,9 @@ def _one_of(text: str, known: tuple[str, ...], what: str) -> str:
     return text
 
 
-def _missing(facts: SheetFacts, tested: bool, media: tuple[str, ...], paper: str) -> tuple[str, ...]:
+def _missing(
+    facts: SheetFacts, tested: bool, mended: bool, media: tuple[str, ...], paper: str
+) -> tuple[str, ...]:
     """What to find out, and what it is wanted for."""
     wanted = (
         (tested, "a spot test on this sheet: nothing here was tried on it yet"),
@@ -137,8 +140,9 @@ def _missing(facts: SheetFacts, tested: bool, media: tuple[str, ...], paper: str
         (bool(facts.thickness), "thickness: for the depth of the rebate and of a mend"),
         (bool(facts.humidity), "the humidity range it will hang in: for the gap"),
         (bool(facts.grain), "direction of the grain: without it the gap is that for either"),
-        (bool(facts.tear), "kind of tear: a plain one is taken"),
-        (bool(facts.tear_length), "length of the tear: for the strips"),
+        # A tear that is mended needs no more planning.
+        (bool(facts.tear) or mended, "kind of tear: a plain one is taken"),
+        (bool(facts.tear_length) or mended, "length of the tear: for the strips"),
     )
     return tuple(text for there, text in wanted if not there)
 

@@ -38,6 +38,8 @@ PLANS: dict[str, tuple[tuple[str, str, bool], ...]] = {
     "hinge": (("press-hinge", "Small blotter, glass and weight on the hinge.", True),),
 }
 """Steps by job: the guideline that times it, what to do, and whether fresh blotters go in."""
+WET = (("reading", "wash"), ("mend", "mend"))
+"""Kinds of records after which a sheet is pressed, and the plan of each."""
 MODEL = "sum of the steps"
 
 
@@ -117,6 +119,14 @@ def begun(studio: Studio, sheet: str) -> str:
     """The first job of which some steps of this sheet are ticked and some are not; empty if there is none."""
     states = ((after, pressing(studio, sheet, after).state) for after in PLANS)
     return next((after for after, state in states if state.ticked and state.next), "")
+
+
+def last_done(studio: Studio, sheet: str) -> str:
+    """The job after which the sheet lies wet now, by what was written down last; empty if nothing was."""
+    from kb.desk.records.work_records import work_rows
+
+    found = [(rows[-1].id, job) for kind, job in WET if (rows := work_rows(studio, kind, sheet))]
+    return max(found, default=("", ""))[1]
 
 
 def tick(studio: Studio, sheet: str, after: str, step: int) -> Pressing:

@@ -6,12 +6,14 @@ One face of a sheet with its patches as an SVG drawing.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 
 from kb.book.kinds.condition import Condition, condition_words
 from kb.book.kinds.sheet import SHEET, Sheet
 from kb.book.kinds.strip import strip_line
 from kb.desk.errors import DeskError
 from kb.desk.records.record_line import Teller
+from kb.desk.records.work_records import name_of
 from kb.desk.sheet.names import sheet_named, sheet_record, sheet_row
 from kb.desk.sheet.tape import LETTERS, PatchView, TapeView, strips, tape_view
 from kb.desk.studio import Studio
@@ -99,6 +101,7 @@ def sheet_view(studio: Studio, typed: str) -> SheetView:
         tape = tape_view(studio, name)
     except DeskError as error:
         why = str(error)
+    names = partial(name_of, studio)
     return SheetView(
         sheet=name,
         id=row.id if row is not None else "",
@@ -107,7 +110,7 @@ def sheet_view(studio: Studio, typed: str) -> SheetView:
         condition=tuple(condition),
         condition_words=tuple(condition_words(found) for found in condition),
         tape=tape,
-        tape_words=(*(strip_line(found.body) for found in strips(studio, name)), *_progress(tape)),
+        tape_words=(*(strip_line(found.body, names) for found in strips(studio, name)), *_progress(tape)),
         no_tape=why,
     )
 

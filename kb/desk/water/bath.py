@@ -132,8 +132,8 @@ def _refused(error: CannotReach, reagent: str, target_ph: float | None, temp_c: 
         most = saturated(reagent, temp_c)
         if target_ph > most.ph:
             text = (
-                f"{find_reagent(reagent).name} is saturated at pH {most.ph:.2f} at {temp_c:g} C even under a "
-                f"lid, and in the air it ends at pH {error.nearest_ph:.2f}"
+                f"{find_reagent(reagent).name} is saturated at pH {most.ph:.2f} at {temp_c:g} °C even under "
+                f"a lid, and in the air it ends at pH {error.nearest_ph:.2f}"
             )
             return BathRefused("above-saturation", text, error.nearest_ph)
     return BathRefused(error.why, str(error), error.nearest_ph)
@@ -175,7 +175,7 @@ def _of_strength(
         solid = "portlandite" if reagent.startswith("calcium") else "brucite"
         if here.solids_mol_l.get(solid, 0.0) > 1e-6:
             name = find_reagent(reagent).name
-            text = f"{name} is saturated at pH {most.ph:.2f} at {temp_c:g} C; more of it stays down"
+            text = f"{name} is saturated at pH {most.ph:.2f} at {temp_c:g} °C; more of it stays down"
             raise CannotReach("above-saturation", most.ph, text)
     amount = strength * volume_l
     stock = None
@@ -206,7 +206,7 @@ def _under_gas(reagent: str, per_litre: float, temp_c: float, air: Air) -> None:
         raise CannotReach(
             "above-saturation",
             bath_of(reagent, dissolved, temp_c, OUTDOOR_CO2_PPM.value if air == "open" else None).ph,
-            f"under carbon dioxide of 1 atm at {temp_c:g} C water takes up {dissolved:.4f} mol/l of {name}, "
+            f"under carbon dioxide of 1 atm at {temp_c:g} °C water takes up {dissolved:.4f} mol/l of {name}, "
             f"and {per_litre:.4f} is asked for; colder water or pressure holds more",
         )
 

@@ -45,7 +45,10 @@ class WashTest(Plain, frozen=True, kw_only=True):
     id: str
     at: str
     harm: int | None
-    """The worst grade looked at."""
+    """The worst grade looked at, tidelines apart: the edge of a drop makes them, an even bath does not."""
+    kind: str
+    """The kind of harm that had the worst grade; empty: none was looked at."""
+    tideline: int | None
     longest_dwell_min: float
     looked_at: tuple[str, ...]
 
@@ -128,11 +131,15 @@ def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
             continue
         # The longest round and not the sum: it shows whether the medium stands water at a stretch.
         longest = max((one.dwell_s for one in test.rounds), default=0.0) / 60.0
+        seen = {kind: grade for kind, grade in test.harm.items() if kind != "tideline"}
+        kind = max(seen, key=seen.__getitem__, default="")
         found.append(
             WashTest(
                 id=row.id,
                 at=row.at,
-                harm=row.harm,
+                harm=seen.get(kind),
+                kind=kind,
+                tideline=test.harm.get("tideline"),
                 longest_dwell_min=longest,
                 looked_at=tuple(test.harm),
             )
@@ -194,7 +201,7 @@ def _judge(
     graded = [one for one in known.tests if one.harm is not None]
     worst_test = max(graded, key=lambda one: one.harm or 0, default=None)
     if worst_test and (worst_test.harm or 0) >= 2:
-        return "no", f"Test {worst_test.id[:10]} with water shows harm of grade {worst_test.harm}."
+        return "no", f"Test {worst_test.id[:10]} with water: {worst_test.kind} of grade {worst_test.harm}."
     looked = {kind for one in known.tests for kind in one.looked_at}
     missing = [kind for kind in MUST_LOOK if kind not in looked]
     if missing:
@@ -212,12 +219,18 @@ def _judge(
         text = "Plain water was tested, alkali was not: test with the bath itself, name its batch."
         return "test first", text
     if worst_test and worst_test.harm == 1:
-        return "gentle only", f"Test {worst_test.id[:10]} left a trace on the blotter."
+        return "gentle only", f"Test {worst_test.id[:10]} with water left a trace: {worst_test.kind}."
     if grade is not None and grade.grade == "usually bleeds":
         text = "The handbook says that it usually gives way; tests on this sheet show no harm. They disagree."
         # Where handbook and sheet disagree, neither is simply believed.
         return "gentle only", text
-    return "possible", f"{len(known.tests)} test(s) with water on this sheet show no harm."
+    if any(one.tideline for one in known.tests):
+        text = "Tests with water show a tideline and no other harm: wet the whole sheet at once and evenly."
+        return "possible", text
+    return "possible", (
+        f"{len(known.tests)} {'tests' if len(known.tests) > 1 else 'test'} with water "
+        "on this sheet: no harm seen."
+    )
 
 
 DISCLAIMER = (
@@ -422,7 +435,7 @@ def _notes(asked: Washing) -> tuple[str, ...]:
     if not sheet:
         said.append("No sheet is named, so no test of the book counts: name it.")
     if not media:
-        said.append("No medium is named: list every mark on both faces, or bare-paper if there is none.")
+        said.append("No medium is named: list every mark on both faces, or say that the paper is bare.")
     if not paper:
         said.append("The paper is not named: its size and filler are not looked at.")
     if alkaline:

@@ -273,7 +273,7 @@ class Pool:
             if cell.own and cell.liquid == liquid:
                 own_n, own_v = own_n + n, own_v + v
             else:
-                ring = bisect_right(RING_EDGES, weight) - 1
+                ring = bisect_right(RING_EDGES, weight + EDGE_SLACK) - 1
                 tests[ring] += n
                 rated[ring] += v
         return (own_n, own_v), list(zip(tests, rated, strict=True))
@@ -284,7 +284,7 @@ class Pool:
             # Likeness is the same in both directions: the row of the cell's liquid tells of all others.
             for liquid, likeness in enumerate(self._kernel[cell.liquid]):
                 weight = cell.weight * likeness
-                if weight >= LEAST_WEIGHT:
+                if weight >= LEAST_WEIGHT - EDGE_SLACK:
                     found.setdefault(liquid, []).append((cell, weight))
         return found
 

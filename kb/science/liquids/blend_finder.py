@@ -11,13 +11,12 @@ what they foresee is a reason to test, not a promise.
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from kb.science.air.exposure import ATMOSPHERE_KPA, mole_fractions, partial_pressures_kpa
-from kb.science.liquids.blend_grid import Grid, Point
+from kb.science.liquids.blend_grid import Grid, Point, Wanted
 from kb.science.liquids.miscibility import Mixer, Mixing
 from kb.science.liquids.solubility import Hsp, Sphere, distance, red
 
@@ -138,22 +137,21 @@ def find(
     # Pairs that part into layers are ruled out before any set is formed.
     refused += [Refusal(pair, why) for pair, why in mixer.rule_out(grid.steps)]
     surplus = _vapour_surplus(allowed, rules.max_vapour_index)
-    sets = [
-        # Hazard is that of the worst part, so it is known before a composition is.
-        (members, max(allowed[i].hazard for i in members))
-        for size in range(2, rules.max_parts + 1)
-        for members in itertools.combinations(range(len(allowed)), size)
-        if mixer.possible(members)
-        # If every part is above the vapour limit, no mixture of them is below.
-        and min(surplus[i] for i in members) <= 0
-        and (not rules.last_outside or _last_is_outside(allowed, members, out_of))
-    ]
+
+    def allow(members: tuple[int, ...]) -> bool:
+        return (
+            mixer.possible(members)
+            # If every part is above the vapour limit, no mixture of them is below.
+            and min(surplus[i] for i in members) <= 0
+            and (not rules.last_outside or _last_is_outside(allowed, members, out_of))
+        )
 
     def accept(members: tuple[int, ...], counts: tuple[int, ...]) -> bool:
         vapour = sum(count * surplus[i] for i, count in zip(members, counts, strict=True))
         return vapour <= 0 and mixer.mixes(members, counts)
 
-    best = grid.best(sets, accept, count)
+    hazards = [one.hazard for one in allowed]
+    best = grid.best(Wanted(hazards, rules.max_parts, allow, accept, count))
     blends = tuple(_blend(allowed, point, into, out_of, rules.step_percent, mixer) for point in best)
     return Found(blends, tuple(refused))
 
@@ -192,14 +190,15 @@ def gain(
     # Forbidden ones too: they are what one wishes to replace.
     rivals = []
     for liquid in liquids:
-        if liquid.hansen is None or liquid.id in own:
+        place = liquid.hansen
+        if place is None or liquid.id in own or any(red(place, one.centre, one.r0) > 1.0 for one in into):
             continue
         pure = judge([(liquid, 100)], into, out_of)
         worse = pure.hazard > blend.hazard or (
             pure.margin is not None and blend.margin is not None and pure.margin < blend.margin
         )
-        if worse and all(inside <= 1.0 for inside in pure.inside):
-            rivals.append((distance(liquid.hansen, blend.hansen), liquid.id, pure))
+        if worse:
+            rivals.append((distance(place, blend.hansen), liquid.id, pure))
     if not rivals:
         return None
     # By distance, then by id: two at one distance must not change places between runs.

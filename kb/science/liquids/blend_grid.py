@@ -1,10 +1,9 @@
 """The search behind blend_finder: every grid point of every set of liquids, most by bounds.
 
 Along a line on which only two shares change, the squared distance to a centre is a parabola. So the points of
-a line that are inside one sphere and far enough outside the others are found without visiting the rest, and a
-set whose liquids are all too near to a sphere is skipped whole: distance is convex, so no mixture is further
-away than its furthest part. Bounds are widened by more than rounding can do, and what is left is judged point
-by point: the answer is that of an exhaustive search.
+a line that are inside one sphere and far enough outside the others are found without visiting the rest, and
+most sets are never made (_Reach). Bounds are widened by more than rounding can do, and what is left is judged
+point by point: the answer is that of an exhaustive search.
 """
 
 from __future__ import annotations
@@ -22,6 +21,7 @@ MARGIN_STEP = 0.01
 _HAIR = 1e-7
 """Kept off round figures, so that rounding decides neither a step of margin nor who is inside."""
 
+Allow = Callable[[tuple[int, ...]], bool]
 Accept = Callable[[tuple[int, ...], tuple[int, ...]], bool]
 Key = tuple[int, float, int, float, tuple[int, ...], tuple[int, ...]]
 
@@ -31,6 +31,19 @@ class Point(NamedTuple):
 
     members: tuple[int, ...]
     counts: tuple[int, ...]
+
+
+class Wanted(NamedTuple):
+    """What is looked for: the ``how_many`` best sets of 2 to ``most_parts`` liquids.
+
+    ``hazards`` of the liquids; ``allow`` says whether a set is wanted, ``accept`` whether a point is.
+    """
+
+    hazards: Sequence[float]
+    most_parts: int
+    allow: Allow
+    accept: Accept
+    how_many: int
 
 
 class _Ball(NamedTuple):
@@ -56,41 +69,54 @@ class Grid:
         self._into = [_ball(places, centre, r0) for centre, r0 in into]
         self._out_of = [_ball(places, centre, r0) for centre, r0 in out_of]
         self._cap = margin_cap
-        self._furthest = [
-            # No mixture is further from a centre than its furthest part, since distance is convex.
-            [math.sqrt(ball.gram[i][i]) / ball.r0 for ball in self._out_of]
-            for i in range(len(places))
-        ]
+        first = self._into[0]
+        self._reach = [_Reach(first, ball, steps) for ball in self._out_of]
 
-    def best(self, sets: Iterable[tuple[tuple[int, ...], float]], accept: Accept, count: int) -> list[Point]:
-        """The best point of each of the ``count`` best sets, best first; ``sets`` with their hazard."""
-        ordered = sorted(
-            ((-self._bound(members), hazard, len(members), members) for members, hazard in sets),
-            # The best bounds first: then most sets are passed over without being looked into.
-        )
+    def best(self, wanted: Wanted) -> list[Point]:
+        """The best point of each set, best first."""
         worst_first: list[_Reversed] = []
+        everyone = range(len(wanted.hazards))
+        # Pairs first: they are few, and what they reach says which threes are worth making.
+        self._try(itertools.combinations(everyone, 2), wanted, worst_first)
+        if wanted.most_parts > 2:
+            threes: Iterable[tuple[int, ...]] = itertools.combinations(everyone, 3)
+            if self._reach and len(worst_first) == wanted.how_many:
+                red = self._least_red(-worst_first[0].key[0])
+                threes = set.intersection(*(reach.threes(red) for reach in self._reach))
+            self._try(threes, wanted, worst_first)
+        return [Point(one.key[4], one.key[5]) for one in sorted(worst_first, reverse=True)]
+
+    def _try(self, sets: Iterable[tuple[int, ...]], wanted: Wanted, worst_first: list[_Reversed]) -> None:
+        """Keep the best of what is there and of these sets."""
+        ordered = sorted(
+            # The best bounds first: then most sets are passed over without being looked into.
+            (-self._bound(members), max(wanted.hazards[i] for i in members), len(members), members)
+            for members in sets
+            if wanted.allow(members)
+        )
         for bound, hazard, size, members in ordered:
             least = None
-            if len(worst_first) == count:
+            if len(worst_first) == wanted.how_many:
                 limit = worst_first[0].key
                 # Worse than the worst of the best so far, even if its bound were reached.
                 if (bound, hazard, size) > limit[:3]:
                     continue
                 # A set that loses the tie on hazard and size must win by a whole step of margin.
                 least = -limit[0] + (1 if (hazard, size) > limit[1:3] else 0)
-            found = self._best_of(members, hazard, accept, least)
+            found = self._best_of(members, hazard, wanted.accept, least)
             if found is not None:
                 heapq.heappush(worst_first, _Reversed(found))
-                if len(worst_first) > count:
+                if len(worst_first) > wanted.how_many:
                     heapq.heappop(worst_first)
-        return [Point(one.key[4], one.key[5]) for one in sorted(worst_first, reverse=True)]
 
     def _bound(self, members: tuple[int, ...]) -> int:
         """No mixture of the set has a higher step of margin."""
-        margin = self._cap
-        for number in range(len(self._out_of)):
-            margin = min(margin, max(self._furthest[i][number] for i in members) - 1.0)
+        margin = min((reach.red(members) - 1.0 for reach in self._reach), default=self._cap)
         return self._step_of(margin + _HAIR)
+
+    def _least_red(self, step: int) -> float:
+        """From where on a distance counts as so many steps of margin, a hair less."""
+        return 1.0 + (step - 0.5) * MARGIN_STEP - 1e-6
 
     # Half a step is added before it is cut, so that equal margins are equal steps whatever the rounding.
     def _step_of(self, margin: float) -> int:
@@ -139,7 +165,7 @@ class Grid:
             high = min(high, math.floor(min(inside[1], rest) + 1e-6))
         holes = []
         if least is not None and low <= high:
-            red = 1.0 + (least - 0.5) * MARGIN_STEP - 1e-6
+            red = self._least_red(least)
             for ball in self._out_of if red > 0 else ():
                 a, b, c = _parabola(ball.gram, members, fixed, rest)
                 near = _below(a, b, c - (red * ball.r0 * self.steps) ** 2, hair=-1e-6)
@@ -175,6 +201,105 @@ class Grid:
         return math.hypot(x, y, z) / self.steps / ball.r0
 
 
+class _Reach:
+    """How far out of one sphere the mixtures of a set can lie while they are inside another.
+
+    With f and g the squared distances to the two centres and r the radius to stay inside, a mixture that is
+    inside has f = min(f, f - g + r^2). The first is convex and the second linear in the shares, so over all
+    mixtures this is largest on an edge, between two liquids: at its ends, or where it crosses the sphere.
+    """
+
+    def __init__(self, into: _Ball, out_of: _Ball, steps: int) -> None:
+        self._least = 1.0 / steps
+        """Every part has at least this share."""
+        self._r0 = out_of.r0
+        self._inside = (into.r0 * (1.0 + _HAIR)) ** 2
+        self._in = [into.gram[i][i] for i in range(len(into.gram))]
+        self._out = [out_of.gram[i][i] for i in range(len(out_of.gram))]
+        self._apart = [
+            [a + b - 2.0 * both for b, both in zip(self._in, row, strict=True)]
+            for a, row in zip(self._in, into.gram, strict=True)
+        ]
+
+    def red(self, members: tuple[int, ...]) -> float:
+        """No mixture of these that is inside has a larger RED; all of them in it."""
+        # As each has its share, a set reaches no further than a smaller figure of the same shape.
+        least, size = self._least, len(members)
+        own = 1.0 - size * least
+        apart = [[self._apart[i][j] for j in members] for i in members]
+        out = least * sum(self._out[i] for i in members)
+        within = least * sum(self._in[i] for i in members)
+        corners = []
+        for i, row in zip(members, apart, strict=True):
+            bent = least * (own * sum(row) + least * sum(map(sum, apart)) / 2.0)
+            corners.append((out + own * self._out[i] - bent, within + own * self._in[i] - bent))
+        highest = max(
+            max(self._edge(*corners[i], *corners[j], own * own * apart[i][j]))
+            for i, j in itertools.combinations(range(size), 2)
+        )
+        return math.sqrt(max(highest, 0.0)) / self._r0
+
+    def threes(self, red: float) -> set[tuple[int, ...]]:
+        """All sets of three with a mixture inside at this RED or further out, and some without one."""
+        level = (red * self._r0) ** 2
+        everyone = range(len(self._out))
+        far = {i for i in everyone if min(self._out[i], self._linear(i)) >= level}
+        found = {
+            # An edge that crosses the sphere far out may do so with any third.
+            tuple(sorted((i, j, k)))
+            for i, j in itertools.combinations(everyone, 2)
+            if max(self._crossing(i, j), default=-math.inf) >= level
+            for k in everyone
+            if k not in (i, j)
+        }
+        for i in far:
+            # Beyond the chord between the points of two edges where these come too near, all is too near, as
+            # the near is convex: so the shares of two others, over what each edge bears, add up to 1 at most.
+            used = sorted(
+                (0.0 if j in far else self._least / self._share(i, j, level), j) for j in everyone if j != i
+            )
+            for place, (one, j) in enumerate(used):
+                for two, k in used[place + 1 :]:
+                    if one + two > 1.0:
+                        break
+                    found.add(tuple(sorted((i, j, k))))
+        return found
+
+    def _linear(self, i: int) -> float:
+        return self._out[i] - self._in[i] + self._inside
+
+    def _crossing(self, i: int, j: int) -> tuple[float, ...]:
+        return self._edge(self._out[i], self._in[i], self._out[j], self._in[j], self._apart[i][j])[2:]
+
+    def _edge(self, f_i: float, g_i: float, f_j: float, g_j: float, apart: float) -> tuple[float, ...]:
+        """The bound at both ends of an edge of this squared length, and f where it crosses the sphere."""
+        inside = self._inside
+        ends = (min(f_i, f_i - g_i + inside), min(f_j, f_j - g_j + inside))
+        # Both ends inside: so is all between.
+        if (g_i <= inside and g_j <= inside) or apart <= _HAIR:
+            return ends
+        half, slope = (g_j - g_i - apart) / 2.0, f_j - f_i - apart
+        under = half * half - apart * (g_i - inside)
+        if under < 0:
+            return ends
+        root = math.sqrt(under)
+        places = ((-half - root) / apart, (-half + root) / apart)
+        return (*ends, *(f_i + t * (slope + t * apart) for t in places if 0.0 <= t <= 1.0))
+
+    def _share(self, i: int, j: int, level: float) -> float:
+        """How much of j, from i on, keeps the bound at ``level`` at least; at least a hair."""
+        apart, over = self._apart[i][j], self._out[i] - level
+        half = (self._out[j] - self._out[i] - apart) / 2.0
+        under = half * half - apart * over
+        most = 1.0
+        if under >= 0 and half < 0:
+            most = min(most, over / (math.sqrt(under) - half))
+        linear, other = self._linear(i), self._linear(j)
+        if other < level:
+            most = min(most, (linear - level) / (linear - other))
+        return max(most, 0.0) + _HAIR
+
+
 class _Reversed(NamedTuple):
     """A key that sorts the other way round, so that a heap gives up the worst."""
 
@@ -187,7 +312,7 @@ class _Reversed(NamedTuple):
 def _ball(places: Sequence[Hsp], centre: Hsp, r0: float) -> _Ball:
     # Dispersion doubled, as Hansen's distance has it; then plain geometry serves.
     around = [(2.0 * (d - centre[0]), p - centre[1], h - centre[2]) for d, p, h in places]
-    gram = [[math.fsum(a * b for a, b in zip(one, two, strict=True)) for two in around] for one in around]
+    gram = [[x * u + y * v + z * w for u, v, w in around] for x, y, z in around]
     return _Ball(r0, around, gram)
 
 

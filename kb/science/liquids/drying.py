@@ -169,18 +169,28 @@ def _mixture(parts: Sequence[DryingPart]) -> _Mixture:
 def _raoult(mixture: _Mixture, losses: Sequence[float]) -> list[tuple[float, ...]]:
     """Logarithm of what is left of each part, from n = n0 exp(-pull s), which is exact for Raoult's law."""
     initial = [n * v for n, v in zip(mixture.moles, mixture.volumes, strict=True)]
-    slowest, fastest = min(mixture.pulls), max(mixture.pulls)
+    parts = list(zip(initial, mixture.pulls, strict=True))
+
+    def volume(at: float) -> float:
+        return math.fsum([v * math.exp(-p * at) for v, p in parts])
+
     states = []
+    at = 0.0
     for lost in losses:
         rest = 1.0 - lost
-        low, high = -math.log(rest) / fastest, -math.log(rest) / slowest
-        for _ in range(200):
-            middle = 0.5 * (low + high)
-            # Halved until no number lies between: exact to the last digit without a tolerance to choose.
-            if not low < middle < high:
+        # Newton from below: the volume falls and bends upwards, so no step goes beyond the crossing.
+        while lost and (over := volume(at) - rest) > 0:
+            before, at = at, at + over / math.fsum([p * v * math.exp(-p * at) for v, p in parts])
+            if at - before <= 1e-14 * at:
                 break
-            volume = math.fsum(v * math.exp(-p * middle) for v, p in zip(initial, mixture.pulls, strict=True))
-            low, high = (middle, high) if volume > rest else (low, middle)
+        # Then halved until no number lies between: exact to the last digit without a tolerance to choose.
+        width = 1e-14
+        low = high = at
+        while at > 0 and not volume(low) > rest >= volume(high):
+            low, high, width = at * (1.0 - width), at * (1.0 + width), 4.0 * width
+        while low < (middle := 0.5 * (low + high)) < high:
+            low, high = (middle, high) if volume(middle) > rest else (low, middle)
+        at = high
         states.append(tuple(-pull * high for pull in mixture.pulls))
     return states
 

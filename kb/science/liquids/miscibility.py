@@ -11,6 +11,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache, partial
 from typing import NamedTuple
 
 from kb.science.numbers import above_zero, share, zero_or_more
@@ -84,24 +85,17 @@ def parts_company(table: MixingTable, a: str, b: str, share_a: float, share_b: f
     """
     zero_or_more(share_a, f"the share of {a}")
     zero_or_more(share_b, f"the share of {b}")
-    part = share_a / above_zero(share_a + share_b, "the shares of two liquids together")
-    if a == b or part in (0.0, 1.0):
-        return False
-    found = _narrowest(table, a, b)
-    if found is None:
-        return None
-    gap, first = found
-    part = part if first == a else 1.0 - part
-    if gap.low < part < gap.high:
-        return True
-    return None if gap.high <= part < gap.doubtful_to else False
+    above_zero(share_a + share_b, "the shares of two liquids together")
+    return _parts(_narrowest(table, a, b), a, b, share_a / (share_a + share_b))
 
 
 def mixing_by(table: MixingTable) -> Mixing:
     """parts_company for one table, as kb.science.liquids.blend_finder.find takes it."""
+    # A finder asks of each pair at many shares, and the row is the same for all of them.
+    rows = lru_cache(maxsize=None)(partial(_narrowest, table))
 
     def ask(a: str, b: str, share_a: float, share_b: float) -> bool | None:
-        return parts_company(table, a, b, share_a, share_b)
+        return _parts(rows(a, b), a, b, share_a / (share_a + share_b))
 
     return ask
 
@@ -113,6 +107,19 @@ def check_gap(gap: Gap) -> Gap:
     if gap.low > gap.high or not 0 <= gap.doubtful_to <= 1:
         raise ValueError(f"a gap must run from less to more, within 0 to 1: {tuple(gap)}")
     return gap
+
+
+def _parts(row: tuple[Gap, str] | None, a: str, b: str, part: float) -> bool | None:
+    """Whether a part of ``a`` in the two lies in the gap of their row."""
+    if a == b or part in (0.0, 1.0):
+        return False
+    if row is None:
+        return None
+    gap, first = row
+    part = part if first == a else 1.0 - part
+    if gap.low < part < gap.high:
+        return True
+    return None if gap.high <= part < gap.doubtful_to else False
 
 
 def _narrowest(table: MixingTable, a: str, b: str) -> tuple[Gap, str] | None:
@@ -184,7 +191,7 @@ class Mixer:
         # Few pairs part at equal shares; only those are asked at all others.
         if self._allowed(i, j, 1, 1):
             return False
-        every = ((a, b) for a in range(1, steps) for b in range(1, steps + 1 - a))
+        every = ((a, b) for a in range(1, steps) for b in range(1, steps + 1 - a) if math.gcd(a, b) == 1)
         return not any(self._allowed(i, j, a, b) for a, b in every)
 
     def _parts(self, i: int, j: int, a: int, b: int) -> bool | None:

@@ -8,7 +8,7 @@ conserved, pH so that charges cancel, and ionic strength so that the activities 
 from __future__ import annotations
 
 import math
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from kb.science.cited import need_not_negative
@@ -219,8 +219,11 @@ class _Search:
         A ``width`` above zero says how far from ``near_ph`` to look first.
         """
 
+        # The ends are asked for again by the search between them, and its answer by whoever asked.
+        solution = cache(lambda ph: self.at_ph(ph, gammas))
+
         def excess(ph: float) -> float:
-            point = self.at_ph(ph, gammas)
+            point = solution(ph)
             return point.charge / point.charges
 
         low, high = PH_BOUNDS
@@ -229,7 +232,7 @@ class _Search:
             if excess(below) > 0 > excess(above):
                 low, high = below, above
         ph = bracketed_root(excess, low, high, PH_TOLERANCE)
-        return ph, self.at_ph(ph, gammas)
+        return ph, solution(ph)
 
     def at_ph(self, ph: float, gammas: tuple[float, float, float]) -> _Point:
         """The solution at one pH: carbonate from the gas, or so that carbon is conserved."""
@@ -247,6 +250,8 @@ class _Search:
         """ln of the carbonate activity at which all carbon is accounted for."""
         target = self.totals.carbon_mol_l
 
+        @cache
+        # The ends of the bracket are asked for again by the search within it.
         def lacking(log_c: float) -> float:
             return math.log(self.point(hydrogen, math.exp(log_c), gammas).carbon / target)
 

@@ -44,7 +44,6 @@ class OnTop(AtDesk):
         raise NotImplementedError
 
     def stored(self, answer: Any) -> None:
-        """It is on disk."""
         self.bench.drop_draft(self.draft_name)
         self.dismiss(answer)
 
@@ -111,7 +110,6 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
                 yield Button(self.leaves, id="change-leave", compact=True)
 
     def on_mount(self) -> None:
-        """The reason comes first."""
         self.query_one("#change-why", Input).focus()
 
     @on(Input.Submitted, "#change-why")
@@ -150,7 +148,6 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
 
     @on(Button.Pressed, "#change-leave")
     def leave(self) -> None:
-        """Nothing was changed."""
         self.dismiss(None)
 
     @property

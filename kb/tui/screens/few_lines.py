@@ -24,6 +24,8 @@ from kb.tui.widgets.frame import Sheet
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
+LABEL = 16
+"""Cells of a label here, beside the blank before it, as in the style below."""
 LINES = "lines-"
 """What the drafts of these forms begin with."""
 AS_LEFT = "As it was left. Esc twice leaves and throws it away."
@@ -69,6 +71,7 @@ class FewLines(OnTop, ModalScreen[Any]):
     ]
     CSS = """
     FewLines { align: center middle; background: $background 60%; }
+    FewLines .field > .label { width: 17; }
     """
 
     def __init__(
@@ -98,7 +101,9 @@ class FewLines(OnTop, ModalScreen[Any]):
                 for one in self.lines:
                     value = now.get(one.name, "")
                     if one.choices:
-                        yield ChoiceRow(one.name, one.label, one.choices, value or one.choices[0].value)
+                        row = ChoiceRow(one.name, one.label, one.choices, value or one.choices[0].value)
+                        row.cells = LABEL
+                        yield row
                     else:
                         yield Field(one.name, one.label, value, one.hint)
             yield Static(plain(AS_LEFT if kept else ""), id="form-said", markup=False)
@@ -125,8 +130,11 @@ class FewLines(OnTop, ModalScreen[Any]):
     @property
     def written(self) -> bool:
         """Whether a line says something else than at first."""
-        lines = {field.name or "": field.value.strip() for field in self.query(FormInput)}
-        return any(text != self.before.get(name, "").strip() for name, text in lines.items())
+        firsts = {one.name: one.choices[0].value for one in self.lines if one.choices}
+        return any(
+            text != (self.before.get(name, "").strip() or firsts.get(name, ""))
+            for name, text in self.values.items()
+        )
 
     def action_store(self) -> None:
         """Store it; the form stays open if that cannot be."""

@@ -69,13 +69,11 @@ class LongWork(AtDesk, ModalScreen[None]):
         self._stop = Event()
 
     def compose(self) -> ComposeResult:
-        """Bar and words."""
         with Sheet(self.work.title, RUNNING):
             yield ProgressBar(total=100, show_eta=False)
             yield Static(line("Beginning ..."), id="long-said", classes="body", markup=False)
 
     def on_mount(self) -> None:
-        """It begins at once."""
         self.ask(self._do, self._done, group="long", failed=self._over)
 
     def on_unmount(self) -> None:
@@ -83,7 +81,6 @@ class LongWork(AtDesk, ModalScreen[None]):
         self._stop.set()
 
     def _do(self, studio: Studio) -> str:
-        """In a thread."""
         return self.work.verb(studio, self._told)
 
     def _told(self, words: str) -> None:

@@ -38,7 +38,6 @@ class NoteScreen(ModalScreen[None]):
             yield Static(plain(self.text), classes="body", markup=False)
 
     def action_close(self) -> None:
-        """Away with it."""
         self.dismiss(None)
 
 
@@ -65,14 +64,12 @@ class AskScreen(ModalScreen[str]):
                 yield Static(plain(f"  {key_name(key):<3}  {words}"), classes="answer", markup=False)
 
     def on_mount(self) -> None:
-        """Each answer by its key."""
         for key, value, words in self.answers:
             bind(self, key, f"answer('{value}')", words)
             if is_letter(key):
                 bind(self, key.upper(), f"answer('{value}')")
 
     def action_answer(self, value: str) -> None:
-        """One of the answers."""
         self.dismiss(value)
 
     def action_answer_first(self) -> None:

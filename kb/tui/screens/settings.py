@@ -38,8 +38,8 @@ COLOURS = tuple(
     for key, theme in zip(("p", "l", "d", "h"), THEMES, strict=True)
 )
 GLOVES = (
-    One("u", "", "", "U usual"),
-    One("g", "gloves", "larger rows, fewer keys at the foot", "G gloves"),
+    One("u", "", "", "U bare"),
+    One("g", "gloves", "larger rows, fewer keys at the foot", "G in gloves"),
 )
 
 
@@ -51,7 +51,7 @@ class SettingsScreen(AtDesk, Screen[None]):
         "Who writes is put into each record from now on; records that are there keep theirs. Limits of: the "
         "list of exposure limits that answers about air are judged by.\n\n"
         "These stand in studio.yaml of the studio, which may be edited by hand as well; its other lines and "
-        "remarks stay as they are. Colours and aims hold at once and are kept for this bench.\n\n"
+        "remarks stay as they are. Colours and hands hold at once and are kept for this bench.\n\n"
         f"{keys_in_words(SETTINGS)}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(SETTINGS)]
@@ -66,7 +66,6 @@ class SettingsScreen(AtDesk, Screen[None]):
         """Whether nobody has said yet who writes."""
 
     def compose(self) -> ComposeResult:
-        """What may be set."""
         yield TitleBar()
         heading = FIRST if self.first else "Settings of this bench"
         yield Static(heading, classes="heading", markup=False)
@@ -74,12 +73,11 @@ class SettingsScreen(AtDesk, Screen[None]):
             for name, label, hint in LINES:
                 yield Field(name, label, "", hint)
             yield ChoiceRow("theme", "Colours", COLOURS, self.app.theme)
-            yield ChoiceRow("gloves", "Aims", GLOVES, "gloves" if self.bench.gloves else "")
+            yield ChoiceRow("gloves", "Hands", GLOVES, "gloves" if self.bench.gloves else "")
         yield Static("", id="settings-said", markup=False)
         yield KeyBar()
 
     def on_mount(self) -> None:
-        """As it is now."""
         self.query_one("#field-who", FormInput).focus()
         self.ask(lambda studio: studio.settings, self._show, group="settings")
 
@@ -89,7 +87,7 @@ class SettingsScreen(AtDesk, Screen[None]):
             field.value = field.value or getattr(settings, name)
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
-        """Colours and aims hold at once."""
+        """Colours and hands hold at once."""
         if event.row.id == "theme":
             self.app.theme = event.row.value
             return
@@ -100,7 +98,6 @@ class SettingsScreen(AtDesk, Screen[None]):
         remember(self.bench.studio.root, gloves=self.bench.gloves)
 
     def action_store(self) -> None:
-        """Into studio.yaml."""
         values = {name: self.query_one(f"#field-{name}", FormInput).value.strip() for name, _, _ in LINES}
         self.tell("Storing ...")
 
@@ -126,7 +123,6 @@ class SettingsScreen(AtDesk, Screen[None]):
         self.query_one("#settings-said", Static).update(plain(words) if words else line(""))
 
     def action_leave(self) -> None:
-        """Back."""
         if self.first:
             from kb.desk.memory import remember
 

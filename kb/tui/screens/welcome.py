@@ -122,7 +122,6 @@ class WelcomeScreen(ModalScreen[str]):
                 home.ask_by(event, before=lambda: self.dismiss(""))
 
     def action_go_to(self, mode: str) -> None:
-        """To a place."""
         self.dismiss(mode)
 
     def action_example(self) -> None:
@@ -130,11 +129,9 @@ class WelcomeScreen(ModalScreen[str]):
         self.dismiss("example")
 
     def action_tour(self) -> None:
-        """The tour."""
         self.dismiss("tour")
 
     def action_close(self) -> None:
-        """Nothing."""
         self.dismiss("")
 
 
@@ -147,25 +144,25 @@ class TourScreen(ModalScreen[bool]):
         Binding("enter,space", "next", "Next", key_display="Enter"),
         Binding("escape", "end", "End the tour"),
     ]
-    CSS = "TourScreen { align: center bottom; background: $background 20%; }"
+    CSS = """
+    TourScreen { align: center bottom; background: $background 20%; }
+    TourScreen > .sheet { margin-bottom: 1; }
+    """
 
     def __init__(self, place: int) -> None:
         super().__init__()
         self.place = place
 
     def compose(self) -> ComposeResult:
-        """What to look at here."""
         stop = STOPS[self.place]
         heading = f"{stop.title}   {self.place + 1} of {len(STOPS)}"
         with Sheet(heading, "Enter goes on; Esc ends the tour"):
             yield Static(plain(stop.text), markup=False)
 
     def action_next(self) -> None:
-        """On."""
         self.dismiss(True)
 
     def action_end(self) -> None:
-        """Enough."""
         self.dismiss(False)
 
 

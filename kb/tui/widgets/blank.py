@@ -72,23 +72,18 @@ class Blank(Widget, can_focus=True):
             self.wanted(self, event)
 
     def on_click(self) -> None:
-        """The mouse chooses too."""
         self.wanted(self, None)
 
     def action_open(self) -> None:
-        """Choose."""
         self.wanted(self, None)
 
     def action_down(self) -> None:
-        """To the list."""
         self.post_message(self.Left())
 
     def action_empty(self) -> None:
-        """Not known."""
         self.post_message(self.Emptied(self))
 
     def on_focus(self) -> None:
-        """The brackets change."""
         self.refresh()
 
     def on_blur(self) -> None:

@@ -25,6 +25,11 @@ class One(NamedTuple):
     short: str = ""
 
 
+def graded(empty: str, words: Sequence[str]) -> tuple[One, ...]:
+    """Choices under the figures that the words begin with: ``3 releases with light work``."""
+    return (One("-", "", empty), *(One(one[0], one[0], one[2:]) for one in words))
+
+
 class ChoiceRow(Widget, can_focus=True):
     """``bleed    -  0 [1] 2  3  4   trace on the blotter only``; the choice stands in brackets."""
 
@@ -54,6 +59,8 @@ class ChoiceRow(Widget, can_focus=True):
         self.goes_on = goes_on
         """Whether a choice by its key goes on to the next line."""
         self.label = label
+        self.cells = LABEL
+        """Cells of the label; a form with longer ones gives them more."""
         self.choices = tuple(choices)
         self.value = value
         self._missed = False
@@ -67,13 +74,15 @@ class ChoiceRow(Widget, can_focus=True):
     def render(self) -> Content:
         """Label, choices, words of the choice that holds."""
         marks = "».«" if self.has_focus else "   "
-        parts: list[Content] = [Content(f"{marks[0]}{self.label:<{LABEL}}")]
+        parts: list[Content] = [Content.styled(f"{marks[0]}{self.label:<{self.cells}}", "$secondary")]
         for one in self.choices:
             text = one.short or one.key.upper()
             held = one.value == self.chosen.value
             parts.append(Content.styled(f"[{text}]", "bold reverse") if held else Content(f" {text} "))
         words = self.keys_in_words if self._missed else self.chosen.words
-        parts.append(Content(f"  {tidy(words, multiline=False)}"))
+        if words:
+            # Blanks alone would show as something that is cut off.
+            parts.append(Content(f"  {tidy(words, multiline=False)}"))
         return Content.assemble(*parts)
 
     @property
@@ -111,8 +120,7 @@ class ChoiceRow(Widget, can_focus=True):
             self.refresh()
 
     def on_click(self, event: events.Click) -> None:
-        """A choice by the mouse."""
-        at = 1 + LABEL
+        at = 1 + self.cells
         for one in self.choices:
             width = len(one.short or one.key) + 2
             if at <= event.x < at + width:
@@ -127,10 +135,8 @@ class ChoiceRow(Widget, can_focus=True):
             self.choose(self.choices[at].value)
 
     def on_focus(self) -> None:
-        """The mark changes."""
         self.refresh()
 
     def on_blur(self) -> None:
-        """The mark changes back."""
         self._missed = False
         self.refresh()

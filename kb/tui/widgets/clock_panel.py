@@ -13,8 +13,6 @@ from textual.widgets import Digits, Static
 from kb.tui.clock import DwellClock, digits
 from kb.tui.text import line
 
-SPACE = "Space or Ctrl+T"
-
 
 class ClockPanel(Horizontal, can_focus=True):
     """Shows a clock that lives elsewhere; asks for start and pause by a message."""
@@ -38,7 +36,8 @@ class ClockPanel(Horizontal, can_focus=True):
         """Figures on the left, words on the right."""
         yield Digits("00:00", id="figures")
         with Vertical(id="clock-words"):
-            yield Static(line(self.about), id="clock-about", markup=False)
+            # A blank as before the lines below, which bear the mark of the focus there.
+            yield Static(line(f" {self.about}"), id="clock-about", markup=False)
             yield Static("", id="clock-state", markup=False)
             yield Static("", id="clock-keys", classes="quiet", markup=False)
 
@@ -60,22 +59,19 @@ class ClockPanel(Horizontal, can_focus=True):
             line(f"{mark}Dwell of round {self.round_number}: {state}{aim}")
         )
         verb = "pauses" if clock.running else "goes on" if clock.elapsed_s else "starts"
+        key = "Space or Ctrl+T" if self.has_focus else "Ctrl+T"
         more = ", Ctrl+R next round" if clock.elapsed_s and not clock.running else ""
-        self.query_one("#clock-keys", Static).update(line(f" {SPACE} {verb}{more}"))
+        self.query_one("#clock-keys", Static).update(line(f" {key} {verb}{more}"))
 
     def action_press(self) -> None:
-        """Start or pause."""
         self.post_message(self.Pressed())
 
     def on_click(self) -> None:
-        """The mouse presses too."""
         self.focus()
         self.post_message(self.Pressed())
 
     def on_focus(self) -> None:
-        """The mark changes."""
         self.show()
 
     def on_blur(self) -> None:
-        """The mark changes back."""
         self.show()

@@ -40,7 +40,6 @@ class Field(Horizontal):
         self.parts = (name, value, hint)
 
     def compose(self) -> ComposeResult:
-        """Word, line."""
         yield Static(line(f" {self.label}"), classes="label", markup=False)
         yield FormInput(*self.parts)
 
@@ -54,7 +53,6 @@ class RoundRow(Horizontal):
         self.one = one
 
     def compose(self) -> ComposeResult:
-        """Number and four lines."""
         yield Static(line(f" {self.place + 1}"), classes="number", markup=False)
         for column in ("dwell", "amount", "wet", "dry"):
             yield FormInput(f"round-{self.place}-{column}", getattr(self.one, column))

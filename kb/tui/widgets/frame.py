@@ -123,6 +123,9 @@ def worded(listed: tuple[Labelled, ...], words: Mapping[str, str]) -> tuple[Labe
 class KeyBar(Static):
     """The keys that work here, on one line; a click presses one. One widget, so it paints at once."""
 
+    auto_links = False
+    """Else what can be clicked has one colour, and the keys could not be told from their words."""
+
     def __init__(self) -> None:
         super().__init__("", markup=False)
         self._cells = 0

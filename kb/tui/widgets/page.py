@@ -63,7 +63,6 @@ class Page(VerticalScroll):
         return str(self.query_one(Static).content)
 
     def compose(self) -> ComposeResult:
-        """One text."""
         yield Static("", markup=False)
 
     def show(

@@ -102,6 +102,5 @@ class RankList(ClickList):
         return row(shown.one, self._drawn_for, shown.place, f"{sign}{alike}" if alike else "")
 
     def on_resize(self, event: events.Resize) -> None:
-        """Rows follow the width."""
         if event.size.width - 1 != self._drawn_for:
             self._draw(self.here.liquid if self.here else "")

@@ -233,7 +233,6 @@ class Table(DataTable[Text]):
         self.action_scroll_top()
 
     def action_scroll_end(self) -> None:
-        """The last row."""
         self.action_scroll_bottom()
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import cache
 from typing import Any
 
 FROM = {"from": ["project"]}
@@ -106,12 +107,18 @@ def entries_of(number: int, text: str) -> dict[str, dict[str, Any]]:
 def as_yaml(value: Any) -> str:
     """A value as YAML in flow form, each text in double quotes and every odd character escaped."""
     if isinstance(value, str):
-        return f'"{"".join(map(_escaped, value))}"'
+        return _quoted(value)
     if isinstance(value, dict):
         return "{" + ", ".join(f"{as_yaml(key)}: {as_yaml(item)}" for key, item in value.items()) + "}"
     if isinstance(value, list):
         return "[" + ", ".join(map(as_yaml, value)) + "]"
     return {True: "true", False: "false"}.get(value, str(value)) if isinstance(value, bool) else str(value)
+
+
+@cache
+def _quoted(text: str) -> str:
+    """Once per text: a megabyte of odd characters stands in entries of many kinds."""
+    return f'"{"".join(map(_escaped, text))}"'
 
 
 def _escaped(sign: str) -> str:

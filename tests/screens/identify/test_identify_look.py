@@ -249,7 +249,7 @@ def test_a_look_of_a_studio_goes_by_what_it_takes() -> None:
 def test_chances_in_words_never_claim_certainty() -> None:
     """Figures stop short of all and nothing, and the dots keep their width."""
     chances = (0.0, 0.005, 0.006, 0.5, 0.994, 0.995, 1.0)
-    assert [percent(p) for p in chances] == ["<1%", "<1%", "1%", "50%", "99%", ">99%", ">99%"]
+    assert [percent(p) for p in chances] == ["<1 %", "<1 %", "1 %", "50 %", "99 %", ">99 %", ">99 %"]
     assert (bar(0.0), bar(0.5), bar(1.0)) == ("··········", "●●●●●·····", "●●●●●●●●●●")
 
 
@@ -276,7 +276,7 @@ def test_reasons_say_sign_mark_stage_pairs_and_disclaimer() -> None:
     said = invented_weighed().answer
     text = reasons(said, places(said)[0])
     for words in (
-        "Stage, if it is this: Invented fresh ●●●●· 70%; Invented old ●●··· 30%.",
+        "Stage, if it is this: Invented fresh ●●●●· 70 %; Invented old ●●··· 30 %.",
         "+ Shine speaks for it.  ~ from memory",
         "- Weave speaks against it.",
         "= Lamp says nothing.",
@@ -294,7 +294,7 @@ def test_not_listed_stands_by_its_chance_and_last_before_any_sign() -> None:
     first = places(invented_weighed(unknown=0.9).answer)
     assert first[0].tape is None
     assert row(first[0], 60).startswith(" - something that is not listed")
-    assert row(first[0], 60).endswith(" 90% ●●●●●●●●●·")
+    assert row(first[0], 60).endswith(" 90 % ●●●●●●●●●·")
     unlooked = places(invented_weighed(unknown=0.9, findings=()).answer)
     assert unlooked[-1].tape is None
 

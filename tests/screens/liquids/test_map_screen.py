@@ -203,7 +203,7 @@ async def test_zoom_move_and_back(new_app: NewApp, invented_seen: None) -> None:
         await keys(pilot, "left", "up")
         assert screen.window == ALL, "the whole triangle has no other part"
         await keys(pilot, "plus", "plus")
-        assert "4.0 times nearer" in flat(pilot.app)
+        assert "enlarged 4.0 times" in flat(pilot.app)
         before = screen.window
         await keys(pilot, "right")
         assert screen.window.left > before.left

@@ -25,6 +25,7 @@ from kb.tui.screens.sheet.face_grid import StripPen, face_cells, scale_for
 from kb.tui.screens.sheet.faces import FacesScreen
 from kb.tui.screens.sheet.photographs import PhotographsScreen
 from kb.tui.text import without_commands
+from kb.tui.widgets.choice_row import ChoiceRow
 from tests.screens.making_help import IDS, SIZES, NewApp
 from tests.screens.photographed import two
 from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, write
@@ -47,7 +48,11 @@ async def fill(pilot: Pilot[Any], **words: str) -> None:
     form = pilot.app.screen
     assert isinstance(form, FewLines)
     for name, text in words.items():
-        form.query_one(f"#field-{name}", Input).value = text
+        for field in form.query(f"#field-{name}").results(Input):
+            field.value = text
+        for row in form.query(f"#{name}").results(ChoiceRow):
+            assert text in {one.value for one in row.choices}
+            row.choose(text)
     await keys(pilot, "ctrl+s")
     assert not isinstance(pilot.app.screen, FewLines), flat(pilot.app)
 

@@ -107,7 +107,7 @@ async def test_work_in_the_background_is_stopped_and_others_do_not_wait_for_it(
         screen.action_compare_all()
         while not begun.is_set():
             await pilot.pause()
-        while "Comparing: aligning, 20%; 1 more wait" not in flat(app):
+        while "Comparing: aligning, 20 %; 1 more wait" not in flat(app):
             await pilot.pause()
         # The screen itself may be reading for a moment.
         assert app.desk_lock.acquire(timeout=10)

@@ -236,7 +236,6 @@ class AirScreen(AtDesk, Screen[None]):
 
     @property
     def page(self) -> Page:
-        """The figures."""
         return self.query_one(Page)
 
     def _typed(self, one: FieldWords) -> str:

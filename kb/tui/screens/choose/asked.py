@@ -103,7 +103,6 @@ class Asked:
         return Asked(dict(self.filled), dict(self.several), self.may_be, self.signs)
 
     def clear(self) -> None:
-        """No question."""
         self.filled.clear()
         self.several.clear()
         self.may_be, self.signs, self._brought = (), (), ()

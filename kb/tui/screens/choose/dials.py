@@ -20,9 +20,9 @@ AVERSION = (
     One("c", "32", "cautious: a harm costs 32 spots", "C 32"),
 )
 CEILING = (
-    One("c", "0.5", "cautious: harm above .50 is refused", "C .5"),
-    One("u", "0.6", "usual: harm above .60 is refused", "U .6"),
-    One("s", "0.8", "sacrificial sample: harm above .80 is refused", "S .8"),
+    One("c", "0.5", "cautious: harm above .50 is held back", "C .5"),
+    One("u", "0.6", "usual: harm above .60 is held back", "U .6"),
+    One("s", "0.8", "sacrificial sample: harm above .80 is held back", "S .8"),
 )
 PRINT = (
     One("y", "yes", "reports in print count, by their weight", "Y yes"),
@@ -39,7 +39,7 @@ class DialsScreen(ModalScreen[Dials]):
     HELP = (
         "How the ranking weighs a chance of harm against a chance of release.\n\n"
         "One harm     How many harmless spots weigh as much as one harm.\n"
-        "Refuse from  A liquid is held back if its harm could be above this (upper end of the interval).\n"
+        "Ceiling      A liquid is held back if its harm could be above this (upper end of the interval).\n"
         f"Print        Whether reports in print count.\n\n{KEYS}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -52,10 +52,9 @@ class DialsScreen(ModalScreen[Dials]):
         self.dials = dials
 
     def compose(self) -> ComposeResult:
-        """Three rows of choices."""
         with Sheet("How much risk", KEYS):
             yield ChoiceRow("aversion", "One harm", *_with(AVERSION, self.dials.harm_aversion))
-            yield ChoiceRow("ceiling", "Refuse from", *_with(CEILING, self.dials.ceiling))
+            yield ChoiceRow("ceiling", "Ceiling", *_with(CEILING, self.dials.ceiling))
             yield ChoiceRow("print", "Print", PRINT, "yes" if self.dials.use_print else "no")
             yield Static(line(SAYS), classes="quiet", markup=False)
 
@@ -71,7 +70,6 @@ class DialsScreen(ModalScreen[Dials]):
         )
 
     def action_leave(self) -> None:
-        """As they were."""
         self.dismiss(None)
 
 

@@ -169,12 +169,10 @@ class HomeScreen(RowActions):
             self.app.post_message(events.Key(event.key, event.character))
 
     def on_blank_emptied(self, event: Blank.Emptied) -> None:
-        """Not known."""
         self.asked.put(event.blank.kind.name, None)
         self._question_changed()
 
     def on_blank_left(self) -> None:
-        """Down from the blanks."""
         self.action_to_list()
 
     def _go_on_from(self, blank: Blank) -> None:
@@ -205,13 +203,11 @@ class HomeScreen(RowActions):
         self.action_to_list()
 
     def action_clear(self) -> None:
-        """No question."""
         self.asked.clear()
         self._question_changed()
         self.action_first_blank()
 
     def action_first_blank(self) -> None:
-        """To the blanks."""
         self.query_one("#blank-tape", Blank).focus()
 
     def action_to_list(self) -> None:
@@ -317,7 +313,6 @@ class HomeScreen(RowActions):
         return ranks
 
     def _verdict(self) -> str:
-        """One line over the list."""
         assert self.ranked is not None
         answer = self.ranked.answer
         draft = app_of(self).draft

@@ -173,7 +173,6 @@ class PickerScreen(ModalScreen[Offer]):
         return "For a spot test of the first row: Esc, then T"
 
     def on_screen_resume(self) -> None:
-        """Back from the help."""
         if self._waiting and self.shown_for == self._text:
             self.call_later(self.take)
 
@@ -224,7 +223,6 @@ class PickerScreen(ModalScreen[Offer]):
             self.dismiss(self.offers[at])
 
     def action_leave(self) -> None:
-        """Nothing chosen."""
         self.dismiss(None)
 
 

@@ -225,6 +225,7 @@ def short_safety(note: SafetyNote) -> str:
     said = "; ".join(note.statements[:3]) or "no hazard statement known here"
     more = f" (+{len(note.statements) - 3} more)" if len(note.statements) > 3 else ""
     limit = note.limits[0] if note.limits else "no exposure limit known here"
+    limit = f"{limit[:1].upper()}{limit[1:]}"
     return f"Safety: signal word {note.signal_word}. {said}{more}. {limit}. S shows the whole note."
 
 

@@ -46,7 +46,6 @@ class RowActions(Screen[None]):
         return found.first() if found else None
 
     def rank(self) -> None:
-        """Ask the desk anew."""
         raise NotImplementedError
 
     def _say(self, text: str) -> None:
@@ -65,7 +64,6 @@ class RowActions(Screen[None]):
         self.app.push_screen(NoteScreen(title, text))
 
     def action_safety(self) -> None:
-        """Safety note of the row."""
         from kb.tui.screens.choose import ranking
 
         one = self.ranks.here if self.ranks else None
@@ -93,7 +91,6 @@ class RowActions(Screen[None]):
             self._say(f"The safety card is written: {path}")
 
     def action_reasons(self) -> None:
-        """All reasons for the row."""
         from kb.tui.screens.choose import ranking
 
         one = self.ranks.here if self.ranks else None
@@ -123,7 +120,6 @@ class RowActions(Screen[None]):
             self.rank()
 
     def action_left_out(self) -> None:
-        """Vetoed and refused."""
         from kb.tui.screens.choose import ranking
 
         if self.ranked is not None:
@@ -172,7 +168,6 @@ class RowActions(Screen[None]):
         return Chosen(one.name, dict(one.parts)) if one else None
 
     def action_map(self) -> None:
-        """The solubility map."""
         from kb.tui.screens.liquids.solubility_map import MapScreen
 
         self.app.push_screen(MapScreen(self.asked.copy(), self.chosen))

@@ -76,7 +76,6 @@ class SeriesScreen(AtDesk, ModalScreen["str | None"]):
         self.query_one("#spot-0", Input).focus()
 
     def action_store(self) -> None:
-        """All lines at once."""
         import msgspec
 
         typed = {place: self.query_one(f"#spot-{place}", Input).value for place in range(len(self.steps))}
@@ -118,7 +117,6 @@ class SeriesScreen(AtDesk, ModalScreen["str | None"]):
         self.query_one("#series-said", Static).update(plain(text))
 
     def action_leave(self) -> None:
-        """Nothing stored."""
         self.dismiss(None)
 
 

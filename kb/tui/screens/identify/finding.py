@@ -108,17 +108,14 @@ class FindingScreen(ModalScreen["Taken | None"]):
 
     @on(OptionList.OptionSelected)
     def chosen(self, event: OptionList.OptionSelected) -> None:
-        """Enter, or the mouse."""
         event.stop()
         self.take(self.ids[event.option_index])
 
     def action_number(self, number: int) -> None:
-        """A finding by its number."""
         if number <= len(self.look.findings):
             self.take(self.look.findings[number - 1].id)
 
     def action_not_looked(self) -> None:
-        """No finding."""
         self.take(NOT_LOOKED)
 
     def action_cannot(self) -> None:
@@ -126,7 +123,6 @@ class FindingScreen(ModalScreen["Taken | None"]):
         self.take(CANNOT)
 
     def action_leave(self) -> None:
-        """As it was."""
         if not self.done:
             self.done = True
             self.dismiss(None)
@@ -198,7 +194,6 @@ class YearScreen(AtDesk, FindingScreen):
         return True
 
     def action_number(self, number: int) -> None:
-        """A figure of the year that was typed before the line was ready."""
         self.said = f"{self._text}{number}"
         for field in self.query("#year").results(Input):
             field.value = self.said

@@ -51,8 +51,8 @@ def places(answer: Identification) -> list[Place]:
 def percent(p: float) -> str:
     """A chance as a whole per cent; never rounded to certainty."""
     if p >= 0.995:
-        return ">99%"
-    return "<1%" if p <= 0.005 else f"{p:.0%}"
+        return ">99 %"
+    return "<1 %" if p <= 0.005 else f"{100 * p:.0f} %"
 
 
 def bar(p: float, cells: int = BAR) -> str:
@@ -61,11 +61,16 @@ def bar(p: float, cells: int = BAR) -> str:
     return "●" * full + "·" * (cells - full)
 
 
-def row(one: Place, width: int) -> str:
-    """Rank, name, and the chance as figure and dots; as a word too where there is room."""
+def row(one: Place, width: int, *, looked: bool = True) -> str:
+    """Rank, name, and the chance as figure and dots; as a word too where there is room.
+
+    Before anything was looked at all names are alike: no figure says "very unlikely" of each of them.
+    """
+    if not looked:
+        return f"   {fit(one.name, max(10, width - 3))}"
     rank = str(one.tape.rank) if one.tape else "-"
     word = f" {one.words:<{WORD}}" if width >= WITH_WORDS else ""
-    chance = f" {percent(one.p):>4} {bar(one.p)}{word}"
+    chance = f" {percent(one.p):>5} {bar(one.p)}{word}"
     return f"{rank:>2} {fit(one.name, max(10, width - 3 - len(chance)))}{chance}"
 
 
@@ -95,12 +100,13 @@ def tells(look: NextLook, answer: Identification, *, bits: bool = False) -> str:
 
 def reasons(answer: Identification, one: Place | None, more: int = 3, *, whole: bool = False) -> str:
     """Why a tape stands where it stands, what to look at next, and how far all this goes."""
-    lines = [] if one is None else [*_about(one), ""]
+    counted = one is not None and (bool(answer.findings) or whole or one.tape is None)
+    lines = [*_about(one), ""] if one is not None and counted else []
     lines += _next(answer, more, bits=whole)
     if answer.alike:
         lines += ["", "Cannot be told apart", *(f"- {pair.text}" for pair in answer.alike)]
     stages = _stages(answer.stages)
-    if stages:
+    if stages and (answer.findings or whole):
         lines += ["", f"Over all tapes, the stage may be: {stages}."]
     # On what the figures rest stands one key deeper, under Enter.
     return "\n".join([*lines, "", answer.disclaimer, *((answer.prior, answer.scale) if whole else ())])

@@ -100,7 +100,6 @@ class Looked:
             self.said[look] = said
 
     def clear(self) -> None:
-        """Nothing was looked at."""
         self._keep()
         self.found.clear()
         self.said.clear()

@@ -124,12 +124,10 @@ class IdentifyScreen(AtDesk, Screen[None]):
 
     @property
     def looks(self) -> LookList:
-        """The list of looks."""
         return self.query_one(LookList)
 
     @property
     def tapes(self) -> OptionList:
-        """The ranked tapes."""
         return self.query_one("#tapes", OptionList)
 
     @property
@@ -139,7 +137,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
         return self.places[at] if at is not None and at < len(self.places) else None
 
     def on_mount(self) -> None:
-        """One starts by looking."""
         self.looks.focus()
 
     def on_screen_resume(self) -> None:
@@ -147,12 +144,10 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self.weigh(fresh=True)
 
     def on_studio_opened(self, event: StudioOpened) -> None:
-        """The index is ready now."""
         if not event.trouble and self.weighed is None:
             self.weigh(fresh=True)
 
     def on_resize(self) -> None:
-        """Lines follow the width."""
         self.call_after_refresh(self._draw)
 
     def on_descendant_focus(self) -> None:
@@ -168,7 +163,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
     def weigh(self, *, fresh: bool = False) -> None:
         """Ask the desk in a thread; a newer question drops an older one."""
         self._pending = True
-        verb = partial(_weigh, found=dict(self.looked.found), fresh=fresh)
+        verb = partial(looking.weigh, found=dict(self.looked.found), fresh=fresh)
         self.ask(verb, self._weighed, group="weigh", failed=self._cannot_weigh)
 
     def _weighed(self, weighed: Weighed) -> None:
@@ -197,7 +192,9 @@ class IdentifyScreen(AtDesk, Screen[None]):
         tapes, width = self.tapes, max(20, self.tapes.size.width - 4)
         at = tapes.highlighted if at is None else at
         tapes.clear_options()
-        tapes.add_options([Option(line(identified.row(one, width))) for one in self.places])
+        tapes.add_options(
+            [Option(line(identified.row(one, width, looked=bool(answer.findings)))) for one in self.places]
+        )
         tapes.highlighted = at if self.places else None
         self._show_reasons()
 
@@ -212,7 +209,8 @@ class IdentifyScreen(AtDesk, Screen[None]):
             one, why = self.here, self.query_one("#tape-why", VerticalScroll)
             text = identified.reasons(self.weighed.answer, one)
             self.query_one("#tape-reasons", Static).update(plain(text))
-            why.border_title = line(one.name if one else "Reasons")
+            seen = one is not None and bool(self.weighed.answer.findings)
+            why.border_title = line(one.name if one and seen else "What to look at")
             why.scroll_home(animate=False)
 
     def _tell(self, words: str) -> None:
@@ -258,7 +256,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self.weigh()
 
     def action_not_looked(self) -> None:
-        """No finding."""
         self._put(self.looks.here, NOT_LOOKED)
 
     def action_cannot(self) -> None:
@@ -266,24 +263,20 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self._put(self.looks.here, CANNOT)
 
     def action_clear(self) -> None:
-        """Nothing was looked at."""
         if self.looked.found:
             self.looked.clear()
             self._changed()
             self.bench.say("All findings are taken back. Z brings them back.")
 
     def action_undo(self) -> None:
-        """As it was before."""
         self.looked.undo()
         self._changed()
 
     def action_next_group(self) -> None:
-        """To the next heading."""
         self.looks.focus()
         self.looks.go_to_group()
 
     def action_to_looks(self) -> None:
-        """Back to the looks."""
         self.looks.focus()
 
     def action_next_look(self) -> None:
@@ -336,7 +329,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
             self.action_use_all()
 
     def _use(self, tape: RankedTape) -> None:
-        verb = partial(_brings, tape=tape)
+        verb = partial(identified.brings, tape=tape)
         self.ask(verb, partial(self._put_tape, tape), group="use")
 
     def _put_tape(self, tape: RankedTape, brought: dict[str, Filled]) -> None:
@@ -350,7 +343,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
         if not self.looked.told:
             self.bench.say("Nothing was looked at yet. Leave the blank of the tape empty instead.")
             return
-        self.ask(partial(_possible, found=dict(self.looked.found)), self._put_all, group="use")
+        self.ask(partial(looking.possible, found=dict(self.looked.found)), self._put_all, group="use")
 
     def action_keep(self) -> None:
         """With the sheet: what was seen, and what that leaves possible."""
@@ -385,14 +378,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self.app.push_screen(NoteScreen(title, text))
 
 
-def _weigh(studio: Studio, *, found: dict[str, str], fresh: bool) -> Weighed:
-    return looking.weigh(studio, found, fresh=fresh)
-
-
-def _brings(studio: Studio, *, tape: RankedTape) -> dict[str, Filled]:
-    return identified.brings(studio, tape)
-
-
 def _sources(studio: Studio, *, tape: RankedTape) -> str:
     return identified.source_text(studio, tape.name, tape.reasons)
 
@@ -403,7 +388,3 @@ def _keep(studio: Studio, *, sheet: str, found: dict[str, str]) -> str:
     # The picker says of a name that no sheet bears that it is a new one.
     name, written = keep_with_sheet(studio, sheet, found, new=True)
     return f'Kept with the sheet "{name}" ({written.id}). A question that names the sheet starts from it.'
-
-
-def _possible(studio: Studio, *, found: dict[str, str]) -> tuple[Possible, ...]:
-    return looking.possible(studio, found)

@@ -83,7 +83,6 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
 
     @property
     def rows(self) -> Table:
-        """The list."""
         return self.query_one(Table)
 
     @property
@@ -115,11 +114,12 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         return Chosen(self.here.name, words.shares(self.here)) if self.here else None
 
     def on_mount(self) -> None:
-        """Look at once."""
         from kb.desk.materials.safety import DEFER
 
         self.query_one("#blend-defer", Static).update(plain(DEFER))
         self.rows.focus()
+        # The bars are drawn in the colours of a theme.
+        self.app.theme_changed_signal.subscribe(self, lambda _: self._draw())
         self.look()
 
     def look(self) -> None:
@@ -203,7 +203,6 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
 
     @on(DataTable.RowSelected, "#blend-list")
     def action_whole(self) -> None:
-        """Parts, drying, safety."""
         if self.here is not None and self.found is not None:
             verb = partial(words.whole, blend=self.here, question=self.found.question)
             self.ask(verb, self._read, group="whole")
@@ -233,7 +232,6 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         self.app.push_screen(MapScreen(self.asked, self.chosen))
 
     def action_leave(self) -> None:
-        """Back to the question."""
         self.dismiss(None)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

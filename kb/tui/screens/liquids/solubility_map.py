@@ -274,7 +274,6 @@ class MapScreen(AtDesk, Screen[None]):
         yield KeyBar()
 
     def on_mount(self) -> None:
-        """Look at once."""
         self.look()
 
     def look(self) -> None:
@@ -313,7 +312,7 @@ class MapScreen(AtDesk, Screen[None]):
     def _heading(self) -> str:
         about = short(self.asked.shown("tape")) or "no tape named"
         times = (plot.ALL.right - plot.ALL.left) / (self.window.right - self.window.left)
-        near = "whole triangle" if times < 1.01 else f"{times:.1f} times nearer"
+        near = "whole triangle" if times < 1.01 else f"enlarged {times:.1f} times"
         return f"Solubility map, {near}: {about}"
 
     def on_resize(self, event: events.Resize) -> None:
@@ -336,7 +335,6 @@ class MapScreen(AtDesk, Screen[None]):
             self.draw()
 
     def action_whole(self) -> None:
-        """The whole triangle."""
         self.window = plot.ALL
         self.draw()
 
@@ -353,7 +351,6 @@ class MapScreen(AtDesk, Screen[None]):
             self.draw()
 
     def action_legend(self, pages: int) -> None:
-        """Move the legend."""
         side = self.query_one("#map-side", VerticalScroll)
         side.scroll_relative(y=pages * max(1, side.size.height - 1), animate=False)
 
@@ -367,5 +364,4 @@ class MapScreen(AtDesk, Screen[None]):
         self.bench.say(f"The map is written: {path}", title="SVG")
 
     def action_leave(self) -> None:
-        """Back."""
         self.dismiss(None)

@@ -26,7 +26,6 @@ class AtWork(AtDesk):
 
     @property
     def pane(self) -> RecipePane:
-        """The recipe."""
         raise NotImplementedError
 
     @property
@@ -50,7 +49,6 @@ class AtWork(AtDesk):
             self.pane.go_to_step(next(later, state.next))
 
     def action_timer(self) -> None:
-        """Start, pause, go on."""
         here, opened = self.pane.here, self.pane.opened
         if here is None or opened is None or not here.step:
             self.bench.say("Stand on a step to time it.")
@@ -78,7 +76,8 @@ class AtWork(AtDesk):
         opened = self.pane.opened
         if opened is not None and opened.state.ticked:
             answers = (("k", "keep", "Keep the ticks"), ("delete", "take", "Take them all back"))
-            text = f"{len(opened.state.ticked)} step(s) of {opened.recipe.name} are ticked."
+            ticked = len(opened.state.ticked)
+            text = f"{ticked} step{'s' * (ticked > 1)} of {opened.recipe.name} ticked."
             self._screen.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
 
     def _start_over(self, answer: str | None) -> None:
@@ -114,7 +113,6 @@ class AtWork(AtDesk):
             self.action_batches(batch_id)
 
     def action_batches(self, at: str = "") -> None:
-        """What was made up."""
         from kb.tui.screens.making.batches import BatchesScreen
 
         self._screen.app.push_screen(BatchesScreen(at))

@@ -75,12 +75,12 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
             for place, (name, wanted) in enumerate(draft.wanted.items()):
                 hint = f"asked for: {wanted}" if wanted else ""
                 yield Field(f"part-{place}", name, draft.weights[name], hint)
-            yield Static("And", classes="heading", markup=False)
+            yield Static("Also noted", classes="heading", markup=False)
             plain = plain_of(BATCH_KIND)
             for key, (declared, *_) in asked(BATCH_KIND.type).items():
                 if key == "made_amount":
                     # Amount and unit are typed in one line, as a balance shows them.
-                    yield Field("made", "Came out", draft.made, "such as 118 g")
+                    yield Field("made", "Yield", draft.made, "such as 118 g")
                 elif key in plain:
                     yield line_for(declared, draft.plain.get(key, ""))
         yield Static("", id="batch-said", markup=False)
@@ -91,7 +91,6 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         self.query(FormInput).first().focus()
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Into the draft at once."""
         name, value = event.input.name or "", event.value
         if name.startswith("part-"):
             part = list(self.draft.wanted)[int(name.removeprefix("part-"))]
@@ -110,7 +109,6 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
             self.bench.keep_draft(FORM, f"a batch of {self.draft.name}", self.draft)
 
     def action_take_over(self) -> None:
-        """As the recipe asks."""
         self.draft.take_over()
         self.draft.dirty = True
         for place, name in enumerate(self.draft.wanted):
@@ -121,7 +119,6 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         )
 
     def action_store(self) -> None:
-        """Store it."""
         if not self._storing:
             self._storing = True
             self.tell("Storing...")
@@ -170,7 +167,6 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         return "This batch is not stored." if self.draft.dirty else ""
 
     def throw(self) -> None:
-        """Away with it."""
         self.bench.drop_draft(FORM)
         self.dismiss(None)
 

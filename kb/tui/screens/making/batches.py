@@ -163,7 +163,6 @@ class BatchesScreen(AtDesk, Screen[None]):
         self.listed: list[Listed] = []
 
     def compose(self) -> ComposeResult:
-        """How many, and the list."""
         yield TitleBar()
         yield Static("", id="batch-said", markup=False)
         yield Table(COLUMNS, id="batch-list")
@@ -171,7 +170,6 @@ class BatchesScreen(AtDesk, Screen[None]):
 
     @property
     def rows(self) -> Table:
-        """The list."""
         return self.query_one(Table)
 
     @property
@@ -181,7 +179,6 @@ class BatchesScreen(AtDesk, Screen[None]):
         return next((one for one in self.listed if one.batch.id == key), None)
 
     def on_mount(self) -> None:
-        """One stands on the list."""
         self.rows.focus()
 
     def on_screen_resume(self) -> None:
@@ -189,7 +186,6 @@ class BatchesScreen(AtDesk, Screen[None]):
         self.action_fresh()
 
     def action_fresh(self) -> None:
-        """Read the book anew."""
         self.ask(partial(fetch, day=today(), finished=self.all), self._show, group="list", failed=self._tell)
 
     def _show(self, listed: list[Listed]) -> None:
@@ -205,7 +201,6 @@ class BatchesScreen(AtDesk, Screen[None]):
         self.query_one("#batch-said", Static).update(line(words))
 
     def action_all(self) -> None:
-        """Also what was used up."""
         self.all = not self.all
         self.action_fresh()
 
@@ -229,7 +224,6 @@ class BatchesScreen(AtDesk, Screen[None]):
         self.app.push_screen(NoteScreen("Label", words))
 
     def action_used_up(self) -> None:
-        """Nothing of it is left."""
         if here := self.here:
             answers = (("k", "keep", "No, it is in use"), ("u", "used", "Used up or thrown away today"))
             answered = partial(self._used_up, here.batch.id)
@@ -271,7 +265,6 @@ class BatchesScreen(AtDesk, Screen[None]):
             self.action_fresh()
 
     def action_back(self) -> None:
-        """To the recipes."""
         self.dismiss(None)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

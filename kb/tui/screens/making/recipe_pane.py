@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
@@ -12,6 +13,7 @@ from textual.widgets.option_list import Option
 from kb.tui.screens.making.recipe_words import Line, Opened, lines
 from kb.tui.text import plain, tidy
 from kb.tui.timers import Timers
+from kb.tui.widgets.page import WIDEST
 from kb.tui.widgets.two_clicks import ClickList
 
 
@@ -45,7 +47,7 @@ class StepsPane(ClickList):
             return
         step = old[at].step if same and at is not None and at < len(old) else 0
         self.clear_options()
-        self.add_options([Option(_drawn(one)) for one in found])
+        self.add_options([Option(self._drawn(one)) for one in found])
         first = next((place for place, one in enumerate(found) if one.step == (step or -1)), 0)
         self.highlighted = first if found else None
 
@@ -55,10 +57,21 @@ class StepsPane(ClickList):
         self.clear_options()
         self.add_option(Option(plain(words), disabled=True))
 
+    def on_resize(self) -> None:
+        """Lines are broken for the width there is."""
+        self._renew([])
+
     def _renew(self, old: list[Line]) -> None:
         for place, one in enumerate(self.lines):
-            if one != old[place]:
-                self.replace_option_prompt_at_index(place, _drawn(one))
+            if not old or one != old[place]:
+                self.replace_option_prompt_at_index(place, self._drawn(one))
+
+    def _drawn(self, one: Line) -> Content:
+        """What goes on in a next line stands under its own words and not under the tick."""
+        room = min(WIDEST, self.scrollable_content_region.width or WIDEST)
+        broken = wrap(tidy(one.text), max(20, room), subsequent_indent=" " * one.hangs)
+        text = "\n".join(broken)
+        return Content.styled(text, "bold") if one.head else Content(text)
 
     def go_to_step(self, number: int) -> None:
         """Stand on a step, if there is one of that number."""
@@ -67,7 +80,6 @@ class StepsPane(ClickList):
                 self.highlighted = place
 
     def action_tick(self) -> None:
-        """Done, or not done."""
         self.post_message(self.Ticked())
 
 
@@ -92,7 +104,3 @@ class RecipePane(StepsPane):
         """Draw what a timer changed."""
         if self.opened is not None:
             self.put(self.opened.recipe.id, lines(self.opened, timers))
-
-
-def _drawn(one: Line) -> Content:
-    return Content.styled(tidy(one.text), "bold") if one.head else plain(one.text)

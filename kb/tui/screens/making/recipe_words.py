@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from kb.desk.making.recipe import Made, Part
 from kb.desk.making.steps import StepsState, timer_key
-from kb.model.recipe import Recipe, RecipeStep, ShelfLife
+from kb.model.recipe import Read, Recipe, RecipeStep, ShelfLife
 from kb.tui.day import minute_of
 from kb.tui.timers import Timers
 
 LABEL = 11
 HOUR_MIN, DAY_MIN = 60.0, 1440.0
+TIMES = (("weeks", 7 * DAY_MIN, 2), ("days", DAY_MIN, 3), ("h", HOUR_MIN, 3))
+"""A unit one says, its length in minutes, and from how many on it is said."""
 NO_TIME = "This step has no time in the recipe; the timer counts up."
+
+
+AMOUNTS: Mapping[Read, str] = {
+    "read": "read in a source",
+    "partly read": "read in a source only in part",
+    "from memory": "from memory",
+    "common practice": "common practice, no source",
+}
 
 
 class Line(NamedTuple):
@@ -26,6 +36,8 @@ class Line(NamedTuple):
     """Id of the recipe that the line leads to."""
     more: str = ""
     """What Enter opens to be read."""
+    hangs: int = 0
+    """Cells before what goes on in a next line, so that it stands under its own words."""
 
 
 class Opened(NamedTuple):
@@ -80,7 +92,7 @@ def _amounts(opened: Opened) -> Iterator[Line]:
 
 
 def _labelled(label: str, text: str, recipe: str = "") -> Line:
-    return Line(f"  {label:<{LABEL}}{text}", recipe=recipe)
+    return Line(f"  {label:<{LABEL}}{text}", recipe=recipe, hangs=2 + LABEL)
 
 
 def _amount(part: Part) -> str:
@@ -90,7 +102,7 @@ def _amount(part: Part) -> str:
 def _beside(part: Part) -> str:
     """What stands behind an ingredient: a remark, and the recipe that it is made by."""
     note = f"  ({part.note})" if part.note else ""
-    return f"{note}{f'  [Enter: {part.recipe}]' if part.recipe else ''}"
+    return f"{note}{'  [Enter: its recipe]' if part.recipe else ''}"
 
 
 def _share(part: Part) -> str:
@@ -109,7 +121,7 @@ def step_lines(state: StepsState, timers: Timers) -> Iterator[Line]:
     if state.problem:
         yield Line(f"  {state.problem}")
     for number, step in enumerate(state.steps, 1):
-        yield Line(step_line(state, number, step, timers), number)
+        yield Line(step_line(state, number, step, timers), number, hangs=len(f"[ ] {number}. "))
 
 
 def step_line(state: StepsState, number: int, step: RecipeStep, timers: Timers) -> str:
@@ -130,11 +142,16 @@ def step_words(step: RecipeStep) -> str:
 
 
 def time_words(low: float | None, high: float | None) -> str:
-    """``20 to 30 min``; hours from three hours on, days from three days on, where both ends are whole."""
-    for unit, length, least in (("days", DAY_MIN, 3), ("h", HOUR_MIN, 3)):
+    """``20 to 30 min``; hours from three hours on, days from three days on, where both ends are whole.
+
+    Where only the longer end is: ``30 min to 12 h``.
+    """
+    for unit, length, least in TIMES:
         ends = [end / length for end in (low, high) if end is not None]
         if ends and max(ends) >= least and min(ends) >= 1 and all(end == int(end) for end in ends):
             return _span(low and low / length, high and high / length, unit)
+    if low and high and low < HOUR_MIN and high >= 3 * HOUR_MIN:
+        return f"{low:g} min to {time_words(high, None)}"
     return _span(low, high, "min")
 
 
@@ -143,7 +160,7 @@ def _after(recipe: Recipe) -> Iterator[Line]:
         yield Line("Thinned for use", head=True)
     for one in recipe.consistency:
         added = _span(one.add_low, one.add_high if one.add_high != one.add_low else None, "parts of water")
-        yield Line(f"  {one.name}: to one part by weight add {added}; {one.use}")
+        yield Line(f"  {one.name}: to one part by weight add {added}; {one.use}", hangs=4)
     told = [
         *(("keeps", _life(one)) for one in recipe.shelf_life),
         ("store", recipe.storage),
@@ -151,11 +168,11 @@ def _after(recipe: Recipe) -> Iterator[Line]:
         ("label", ", ".join(recipe.hazards)),
         *(("mind", one.text) for one in recipe.cautions),
         *(("or", f"{one.name}: {one.text}") for one in recipe.variants),
-        ("amounts", recipe.read),
+        ("amounts", AMOUNTS[recipe.read]),
     ]
     yield Line("Keeping, using, minding", head=True)
     if recipe.thinned_by:
-        yield _labelled("thinning", f"[Enter: {recipe.thinned_by}]", recipe.thinned_by)
+        yield _labelled("thinning", "[Enter: how far, and for what]", recipe.thinned_by)
     for word, text in told:
         if text:
             yield _labelled(word, text)
@@ -172,7 +189,7 @@ def _sources(opened: Opened) -> Iterator[Line]:
     marks = ", ".join(dict.fromkeys(one.mark for one in told))
     # What was read is no less to be trusted for standing one key deeper; how far to trust it is said here.
     yield Line(
-        f"Sources: {len(told)} ({marks}) [Enter reads them]",
+        f"Sources: {len(told)} ({marks}) [Enter lists them]",
         more="\n\n".join(f"{one.id}: {one.cite} ({one.mark})" for one in told),
     )
 

@@ -126,7 +126,6 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
 
     @property
     def typed(self) -> Input:
-        """The line for the name."""
         return self.query_one("#recipe-typed", Input)
 
     @property
@@ -136,12 +135,10 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
 
     @property
     def hits(self) -> OptionList:
-        """What was found."""
         return self.query_one("#recipe-found", OptionList)
 
     @property
     def pane(self) -> RecipePane:
-        """What is made."""
         return self.query_one(RecipePane)
 
     def on_mount(self) -> None:
@@ -330,7 +327,6 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
             target.focus()
 
     def action_back(self) -> None:
-        """One step back."""
         if self.focused is self.amount and self.has_class("-reading"):
             self.pane.focus()
         elif self.has_class("-reading"):

@@ -28,7 +28,8 @@ COMPARE = (
     Act("differing", "d", "Differing", "Only the rows in which they differ, or all again"),
     Act("back", "escape", "Back", "Back to the materials"),
 )
-LABEL = 17
+LABEL, WIDE_LABEL = 17, 34
+"""Cells of a label, which is wrapped where there are few."""
 MISSING = "-"
 LEGEND = "- not stated here; ~ from memory; ? not read here; = common practice; # this project's own choice"
 
@@ -66,22 +67,26 @@ class CompareScreen(Screen[None]):
 
     @property
     def listed(self) -> OptionList:
-        """The rows."""
         return self.query_one("#compare-rows", OptionList)
 
     def on_mount(self) -> None:
         """Draw the names and the rows."""
-        names = _grid(len(self.table.columns))
+        names = _grid(len(self.table.columns), self._label)
         kind = f"{self.table.kind} ({'differing' if self.differing else 'all'})"
         names.add_row(Text(tidy(kind)), *(Text(cut(one.name, 90)) for one in self.table.columns))
         self.query_one("#compare-head", Static).update(names)
         self._draw()
         self.listed.focus()
 
+    @property
+    def _label(self) -> int:
+        """On one line where the entries leave the room."""
+        return WIDE_LABEL if self.app.size.width // (len(self.table.columns) + 1) >= WIDE_LABEL else LABEL
+
     def _draw(self) -> None:
         self.rows = [one for one in self.table.rows if one.differs or not self.differing]
         self.listed.clear_options()
-        self.listed.add_options([Option(_row(one)) for one in self.rows])
+        self.listed.add_options([Option(_row(one, self._label)) for one in self.rows])
         self.listed.highlighted = 0 if self.rows else None
 
     def action_differing(self) -> None:
@@ -98,7 +103,6 @@ class CompareScreen(Screen[None]):
             self.app.push_screen(SourceView(f"Sources: {row.label}", row_sources(self.table, row)))
 
     def action_back(self) -> None:
-        """To the materials."""
         self.dismiss(None)
 
 
@@ -120,16 +124,16 @@ def cell_words(cell: Cell) -> str:
     return " ".join(filter(None, (cell.text or MISSING, marked(cell.mark))))
 
 
-def _grid(columns: int) -> Table:
+def _grid(columns: int, label: int) -> Table:
     grid = Table.grid(padding=(0, 1), expand=True)
-    grid.add_column(width=LABEL)
+    grid.add_column(width=label)
     for _ in range(columns):
         grid.add_column(ratio=1, overflow="fold")
     return grid
 
 
-def _row(one: Row) -> Table:
+def _row(one: Row, label: int) -> Table:
     unit = f" ({one.unit})" if one.unit else ""
-    grid = _grid(len(one.cells))
+    grid = _grid(len(one.cells), label)
     grid.add_row(Text(tidy(f"{one.label}{unit}")), *(Text(tidy(cell_words(cell))) for cell in one.cells))
     return grid

@@ -21,7 +21,7 @@ from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
-    from kb.desk.studio import Studio
+    pass
 
 ANY = "any"
 LABEL = 22
@@ -132,7 +132,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
         lines.clear_options()
         lines.add_options([Option(self._words(row)) for row in self.rows])
         lines.highlighted = at
-        self.ask(partial(_count, narrowed=self.now), self._counted, group="count", failed=self._tell)
+        self.ask(partial(count, narrowed=self.now), self._counted, group="count", failed=self._tell)
 
     def _words(self, row: Row) -> Text:
         value = row.values[place(row, self.now)].words
@@ -173,7 +173,6 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
         self.dismiss(Filter())
 
     def action_take(self) -> None:
-        """As the lines stand."""
         self.dismiss(self.now)
 
 
@@ -190,7 +189,6 @@ class ValuesScreen(ModalScreen[int]):
         self.heading, self.values, self.at = title, values, at
 
     def compose(self) -> ComposeResult:
-        """A list."""
         with Sheet(self.heading, "Enter takes, Esc leaves it"):
             yield ClickList(*(line(one) for one in self.values), markup=False, compact=True)
 
@@ -200,14 +198,8 @@ class ValuesScreen(ModalScreen[int]):
 
     @on(OptionList.OptionSelected)
     def chosen(self, event: OptionList.OptionSelected) -> None:
-        """Take it."""
         event.stop()
         self.dismiss(event.option_index)
 
     def action_leave(self) -> None:
-        """As it was."""
         self.dismiss(None)
-
-
-def _count(studio: Studio, *, narrowed: Filter) -> int:
-    return count(studio, narrowed=narrowed)

@@ -50,7 +50,6 @@ class Marks:
         return f"Marked: {', '.join(one.name for one in self.held)} ({how})"
 
     def holds(self, kind: str, entry_id: str) -> bool:
-        """Whether an entry is marked."""
         return any((one.kind, one.id) == (kind, entry_id) for one in self.held)
 
     def turn(self, one: Mark) -> str:
@@ -88,7 +87,6 @@ class Marking(AtDesk):
             self.marks_changed()
 
     def action_unmark(self) -> None:
-        """No marks."""
         self.marks.held = []
         self.marks_changed()
 

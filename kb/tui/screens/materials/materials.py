@@ -66,8 +66,8 @@ ON_A_READING = {"sources", "links", "safety"}
 LETTERS = {*ON_A_READING, "find", "mark", "unmark", "compare", "filter", "shelf", "depends", "weights", "own"}
 """Actions whose keys are letters: while one types they are letters."""
 HINT = (
-    "Type any part of a name, an other name, a CAS number or words of the text; the spelling need only be "
-    "near. Ctrl+K narrows to one kind, and with nothing typed lists all of it."
+    "Type any part of a name, another name of it, a CAS number or words of the text; the spelling need only "
+    "be near. Ctrl+K narrows to one kind, and with nothing typed lists all of it."
 )
 NOTHING = "Nothing like that is known. Try fewer letters, or another kind with Ctrl+K."
 HELP = (
@@ -150,21 +150,17 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
 
     @property
     def typed(self) -> Input:
-        """The line to type in."""
         return self.query_one("#material-typed", Input)
 
     @property
     def hits(self) -> OptionList:
-        """What was found."""
         return self.query_one("#material-found", OptionList)
 
     @property
     def pane(self) -> ReadingPane:
-        """What is read."""
         return self.query_one(ReadingPane)
 
     def on_mount(self) -> None:
-        """One starts by typing."""
         self.typed.focus()
 
     def on_screen_resume(self) -> None:
@@ -238,7 +234,6 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
         open_scanned(self, self.typed.value, self._read_here)
 
     def action_choose_kind(self) -> None:
-        """One kind from a list."""
         from kb.tui.screens.materials.filter_form import ValuesScreen
 
         words = [kind or "every kind" for kind in KINDS]
@@ -260,7 +255,6 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
         self.action_next_kind(-1)
 
     def action_find(self) -> None:
-        """To the line to type in."""
         self._to_list()
         self.typed.focus()
 
@@ -389,7 +383,6 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
         self.refresh_bindings()
 
     def action_filter(self) -> None:
-        """Narrow the liquids."""
         from kb.tui.screens.materials.filter_form import FilterScreen
 
         self.app.push_screen(FilterScreen(self.narrowed), self._narrow)
@@ -404,7 +397,6 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
             self.hits.focus()
 
     def action_shelf(self) -> None:
-        """What this studio holds."""
         from kb.tui.screens.shelf.shelf import ShelfScreen
 
         self.app.push_screen(ShelfScreen())

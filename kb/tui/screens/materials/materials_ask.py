@@ -106,7 +106,6 @@ def choices(studio: Studio) -> Choices:
 
 
 def read(studio: Studio, *, kind: str, entry_id: str) -> Reading:
-    """One entry."""
     from kb.desk.materials.lookup import read as read_entry
 
     return read_entry(studio, kind, entry_id)

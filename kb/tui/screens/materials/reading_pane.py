@@ -67,7 +67,6 @@ class ReadingPane(Vertical):
 
     @property
     def lines(self) -> ReadingLines:
-        """The list."""
         return self.query_one(ReadingLines)
 
     @property
@@ -82,7 +81,6 @@ class ReadingPane(Vertical):
 
     @property
     def front(self) -> OptionList:
-        """The list that is shown."""
         return self.linked if self.in_links else self.lines
 
     @property

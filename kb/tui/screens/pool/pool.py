@@ -81,7 +81,6 @@ class PoolScreen(AtDesk, Screen[None]):
 
     @property
     def listed(self) -> OptionList:
-        """The studios."""
         return self.query_one("#pool-list", OptionList)
 
     @property
@@ -92,7 +91,6 @@ class PoolScreen(AtDesk, Screen[None]):
         return studios[at] if at is not None and at < len(studios) else None
 
     def on_mount(self) -> None:
-        """Start on the list."""
         self.listed.focus()
 
     def on_screen_resume(self) -> None:
@@ -100,7 +98,6 @@ class PoolScreen(AtDesk, Screen[None]):
         self.action_fresh()
 
     def action_fresh(self) -> None:
-        """Read it anew."""
         self.ask(_look, self._show, group="pool", failed=self._tell)
 
     def _show(self, pool: PoolView) -> None:
@@ -139,7 +136,6 @@ class PoolScreen(AtDesk, Screen[None]):
         return self.here is not None if action in ON_A_STUDIO else True
 
     def action_back(self) -> None:
-        """To where one came from."""
         self.dismiss(None)
 
     # -- changing ---------------------------------------------------------------------------------
@@ -151,12 +147,10 @@ class PoolScreen(AtDesk, Screen[None]):
             self.action_fresh()
 
     def action_add(self) -> None:
-        """Ask where the file is."""
         lines = (Asked("file", "File", "where the file is"),)
         self.app.push_screen(FewLines("Add a studio", lines, _add, says=ADDING), self._done)
 
     def action_weigh(self) -> None:
-        """Ask for the weight."""
         if one := self.here:
             lines = (Asked("weight", "Weight", "0 to 1", f"{one.weight:g}"),)
             says = f"{one.name}: 1 counts in full, 0 not at all."
@@ -164,7 +158,6 @@ class PoolScreen(AtDesk, Screen[None]):
             self.app.push_screen(FewLines("Weight of a studio", lines, store, says=says), self._done)
 
     def action_drop(self) -> None:
-        """Ask once more."""
         if one := self.here:
             answers = (("k", "keep", "Keep it"), ("x", "drop", f"Drop {one.name}"))
             asked = AskScreen("Out of the pool", "Its file can be added again.", answers)
@@ -186,7 +179,7 @@ class PoolScreen(AtDesk, Screen[None]):
 def _row(one: InPool) -> Content:
     counts = f"{one.release_tests:,} + {one.harm_tests:,}"
     state = "NOT COUNTED" if one.problem else f"weight {one.weight:g}"
-    return line(f"{fit(one.name, NAME)} {state:<12} {one.share:>4.0%}  {counts}")
+    return line(f"{fit(one.name, NAME)} {state:<12} {100 * one.share:>3.0f} %  {counts}")
 
 
 def _in_full(one: InPool) -> str:
@@ -195,7 +188,7 @@ def _in_full(one: InPool) -> str:
     added = f", added {one.added}" if one.added else ""
     parts = [
         f"{one.name} ({one.studio[:8]}): {held_words(one.release_tests, one.harm_tests)}{added}; "
-        f"weight {one.weight:g}, {one.share:.0%} of the pool."
+        f"weight {one.weight:g}, {100 * one.share:.0f} % of the pool."
     ]
     if one.problem:
         parts.append(f"Not counted: {one.problem}")

@@ -10,7 +10,7 @@ from kb.book.kinds.field import leaves
 from kb.book.kinds.field import texts as texts_of
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Photo
-from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Round, SpotTest
+from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, Round, SpotTest, harm_words
 from kb.book.kinds.table import KEPT, KINDS
 from kb.desk.amounts import millimetres, seconds
 from kb.desk.materials.names import Names
@@ -55,7 +55,7 @@ def fields(names: Names, test: SpotTest) -> list[Field]:
     ]
 
 
-def _text(key: str, label: str, now: str, how: str = "Any words; nothing empties it") -> Field:
+def _text(key: str, label: str, now: str, how: str = "Any words; leave it empty for none") -> Field:
     return Field(label, now, how, lambda _, typed: {key: typed.strip()})
 
 
@@ -70,9 +70,9 @@ def _entry(names: Names, test: SpotTest, kind: str) -> Field:
         found = resolve.optional(studio, kind, typed)
         return {kind: found or "swab"} if kind == "method" else {kind: found}
 
-    how = f"A {kind} by any of its names; nothing for not known"
+    how = f"A {kind} by any of its names; leave it empty for not known"
     if kind == "method":
-        how = "A method by any of its names; nothing means swab"
+        how = "A method by any of its names; left empty: swab"
     return Field(kind, names.of(kind, getattr(test, kind)), how, read)
 
 
@@ -112,7 +112,7 @@ def _graded(key: str, now: int | None, label: str, words: tuple[str, ...], none:
     def read(_: Studio, typed: str) -> dict[str, Any]:
         return {key: _grade_typed(typed, label, EMPTY | {none})}
 
-    how = f"{'; '.join(words)}; nothing: {none}"
+    how = f"{'; '.join(words)}; left empty: {none}"
     return Field(label, "" if now is None else str(now), how, read)
 
 
@@ -126,7 +126,7 @@ def _harm(test: SpotTest, kind: str) -> Field:
         return {"harm": left if grade is None else {**left, kind: grade}}
 
     now = test.harm.get(kind)
-    how = f"{'; '.join(HARM_WORDS)}; nothing: not looked at"
+    how = f"{'; '.join(harm_words(kind))}; left empty: not looked at"
     return Field(label, "" if now is None else str(now), how, read)
 
 
@@ -185,7 +185,7 @@ def _site(test: SpotTest) -> list[Field]:
 
 
 def _edge(label: str, now_mm: float | None, read: Read) -> Field:
-    return Field(label, "" if now_mm is None else f"{now_mm:g}", "Millimetres; nothing for not noted", read)
+    return Field(label, "" if now_mm is None else f"{now_mm:g}", "Millimetres; left empty: not noted", read)
 
 
 def _round(test: SpotTest, number: int) -> list[Field]:
@@ -210,7 +210,7 @@ def _round(test: SpotTest, number: int) -> list[Field]:
         lambda _, typed: put("dwell_s", seconds(typed)),
     )
     seen = [
-        Field(f"{called}, {label}", getattr(made, key), "Any words; nothing empties it", words(key))
+        Field(f"{called}, {label}", getattr(made, key), "Any words; leave it empty for none", words(key))
         for key, label in (("amount", "amount"), ("wet", "seen wet"), ("dry", "seen dry"))
     ]
     return [dwell, *seen]

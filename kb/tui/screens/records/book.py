@@ -126,7 +126,6 @@ class BookScreen(Corrects, Screen[None]):
 
     @property
     def table(self) -> BookTable:
-        """The list."""
         return self.query_one(BookTable)
 
     # -- fetching ---------------------------------------------------------------------------------
@@ -258,7 +257,6 @@ class BookScreen(Corrects, Screen[None]):
         self._show_everything(True)
 
     def action_tests(self) -> None:
-        """Back to spot tests."""
         self._show_everything(False)
 
     def _show_everything(self, everything: bool) -> None:
@@ -287,7 +285,6 @@ class BookScreen(Corrects, Screen[None]):
         self.table.focus()
 
     def action_into_list(self) -> None:
-        """Down from the filter."""
         self.table.focus()
 
     def action_older(self) -> None:
@@ -297,7 +294,6 @@ class BookScreen(Corrects, Screen[None]):
             self.load()
 
     def action_newer(self) -> None:
-        """The page before."""
         if len(self.befores) > 1:
             self.befores.pop()
             self.load()
@@ -335,7 +331,6 @@ class BookScreen(Corrects, Screen[None]):
         return here.sheet if here else ""
 
     def action_sheet(self) -> None:
-        """The plan of that sheet."""
         from kb.tui.screens.sheet.sheet import SheetScreen
 
         if name := self.sheet_here:

@@ -55,7 +55,9 @@ def laid_out(record: Described, beside: int = 1) -> RenderableType:
     ``beside``: over how many columns its parts are spread, each about as long as the others.
     """
     longest = max((len(label) for _, lines in record.sections for label, _ in lines), default=0)
-    width = min(WIDEST_LABEL, max(LABEL_WIDTH, longest)) if record.kind != "test" else LABEL_WIDTH
+    width = (
+        min(WIDEST_LABEL, max(LABEL_WIDTH, longest)) if record.kind != "test" or beside == 1 else LABEL_WIDTH
+    )
     columns: list[list[RenderableType]] = [[] for _ in range(beside)]
     total, before = sum(len(lines) + 1 for _, lines in record.sections), 0
     for heading, lines in record.sections:
@@ -96,7 +98,6 @@ class RecordPane(VerticalScroll):
         self._record: Described | None = None
 
     def compose(self) -> ComposeResult:
-        """One text."""
         yield Static("", markup=False)
 
     def show(self, record: Described) -> None:
@@ -124,7 +125,6 @@ class Corrects(AtDesk):
     """Mixed into a screen that has a record in view: amend it, withdraw it."""
 
     def record_in_view(self) -> str:
-        """Id of the record that the keys are about; empty if there is none."""
         raise NotImplementedError
 
     def corrected(self, written: Written | None) -> None:
@@ -223,7 +223,6 @@ class RecordScreen(Corrects, Screen[None]):
         yield KeyBar()
 
     def on_mount(self) -> None:
-        """Fetch it."""
         self.query_one(RecordPane).focus()
         self.fetch()
 
@@ -240,7 +239,6 @@ class RecordScreen(Corrects, Screen[None]):
         self.query_one(RecordPane).say(words)
 
     def record_in_view(self) -> str:
-        """This one."""
         return self.record_id
 
     def corrected(self, written: Written | None) -> None:
@@ -248,7 +246,6 @@ class RecordScreen(Corrects, Screen[None]):
         self.fetch()
 
     def action_back(self) -> None:
-        """To the list."""
         self.dismiss(None)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

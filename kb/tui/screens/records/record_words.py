@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from kb.book.kinds.field import texts
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Photo, Site
-from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, Round, SpotTest
+from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, Round, SpotTest, harm_words
 from kb.book.kinds.table import KINDS
 from kb.desk.materials.names import Names
 from kb.tui.day import day_of, local
@@ -112,7 +112,7 @@ def facts(names: Names, test: SpotTest) -> Facts:
     found["control"] = "yes, a control without adhesive" if test.control else ""
     found["release"] = _grade(RELEASE_WORDS, test.release, NOT_GRADED)
     for kind in HARM_KINDS:
-        found[HARM_NAMES[kind]] = _grade(HARM_WORDS, test.harm.get(kind), NOT_LOOKED)
+        found[HARM_NAMES[kind]] = _grade(harm_words(kind), test.harm.get(kind), NOT_LOOKED)
     for number, made in enumerate(test.rounds, 1):
         found[f"round {number}"] = round_words(made)
     for number, photo in enumerate(test.photos, 1):

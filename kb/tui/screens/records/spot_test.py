@@ -13,7 +13,7 @@ from textual.widgets import Input, Static
 from textual.worker import Worker, WorkerState
 
 from kb.book.kinds.kind import plain_of
-from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
+from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, harm_words
 from kb.book.kinds.table import KINDS
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import app_of
@@ -23,7 +23,7 @@ from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
 from kb.tui.throwing_away import ThrowsAway
-from kb.tui.widgets.choice_row import ChoiceRow, One
+from kb.tui.widgets.choice_row import ChoiceRow, One, graded
 from kb.tui.widgets.clock_panel import ClockPanel
 from kb.tui.widgets.field import Field, FormInput, RoundRow
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
@@ -46,8 +46,8 @@ CONTROL = (
     One("t", "test", "", "T test"),
     One("c", "control", "release is not graded", "C control"),
 )
-RELEASE = (One("-", "", "not graded"), *(One(word[0], word[0], word[2:]) for word in RELEASE_WORDS))
-HARM = (One("-", "", "not looked at"), *(One(word[0], word[0], word[2:]) for word in HARM_WORDS))
+RELEASE = graded("not graded", RELEASE_WORDS)
+HARM = {kind: graded("not looked at", harm_words(kind)) for kind in HARM_KINDS}
 SPOT = "spot-test"
 """Under which its draft is kept."""
 TROUBLE = (
@@ -78,7 +78,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         "screens are shown. The bell rings when the aim is reached.\n"
         "Rounds: practice is at least three on one spot.\n"
         "Grades: number keys 0 to 4, then the next line comes; - takes a grade back. A there says that all "
-        "six kinds of harm were looked at and none was seen: each then stands at 0. A kind of harm "
+        "kinds of harm were looked at: those without a grade then stand at 0. A kind of harm "
         'that stays at "-" was not looked at, which never counts as no harm.\n'
         f"Liquid: a name, or a blend by volume such as acetone 1, water 3.\nPhotos: {PHOTOS}.\n\n"
         f"{keys_in_words(SPOT_TEST)}"
@@ -150,11 +150,11 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     # -- what is typed ---------------------------------------------------------------------------
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Into the draft at once."""
         name, value = event.input.name or "", event.value
         self.draft.put(name, value)
         if name.startswith("round-"):
             self._tell_rounds()
+            self._told(next(iter(self.draft.dwell_faults), ""))
         elif name == "aim":
             self._aim(value)
         self._keep()
@@ -166,7 +166,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             app_of(self).keep_draft(SPOT, f"a spot test of {draft.liquid_text}{about}", draft)
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
-        """Into the draft at once."""
         self.draft.put(event.row.id or "", event.row.value)
         self._keep()
 
@@ -184,7 +183,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self.query_one(TitleBar).refresh_words()
 
     def on_clock_panel_pressed(self) -> None:
-        """Space on the clock."""
         self.action_toggle_clock()
 
     def action_toggle_clock(self) -> None:
@@ -219,7 +217,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     # -- rounds and parts ------------------------------------------------------------------------
 
     def action_add_round(self) -> None:
-        """One more row."""
         self.draft.rounds.append(RoundDraft())
         self._show_rounds()
 
@@ -236,9 +233,8 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self.query_one("#rounds-heading", Static).update(line(f"Rounds: {done} timed{missing}"))
 
     def action_next_part(self) -> None:
-        """To the first line of the next part; past the rounds once the clock has filled one."""
-        rounds = [] if self.draft.rounds_done else ["field-round-0-dwell"]
-        stops = ["field-sheet", *rounds, "release", "field-magnification"]
+        """To the next part. Never to the rounds: a grade typed blind would be a dwell there."""
+        stops = ["field-sheet", "release", "field-magnification"]
         order = [widget.id for widget in self.focus_chain]
         at = order.index(self.focused.id) if self.focused is not None and self.focused.id in order else -1
         later = [stop for stop in stops if stop in order and order.index(stop) > at]
@@ -248,12 +244,22 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             self.query_one("#grades").scroll_visible(top=True, animate=False)
 
     def action_no_harm(self) -> None:
-        """All kinds were looked at and none was seen: said by a key of its own, and then seen on the form."""
+        """What has no grade was looked at, and no harm seen: by a key of its own, then on the form."""
+        seen = [
+            f"{kind} {grade}"
+            for kind in HARM_KINDS
+            if (grade := self.draft.harm.get(kind)) not in {None, "", "0"}
+        ]
         for kind in HARM_KINDS:
-            self.query_one(f"#harm-{kind}", ChoiceRow).choose("0")
+            if not self.draft.harm.get(kind):
+                self.query_one(f"#harm-{kind}", ChoiceRow).choose("0")
         self.query_one(f"#harm-{HARM_KINDS[-1]}").focus()
         self.query_one("#grades").scroll_visible(top=True, animate=False)
-        self._told("All six kinds of harm are graded 0: looked at, none seen. Ctrl+S stores.")
+        if seen:
+            words = f"{', '.join(seen)} stays; the others are 0: looked at, none seen. Ctrl+S stores."
+        else:
+            words = "All six kinds of harm are graded 0: looked at, none seen. Ctrl+S stores."
+        self._told(words)
 
     # -- storing ---------------------------------------------------------------------------------
 
@@ -296,7 +302,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         return app_of(self).desk(lambda studio: store(studio, self.draft))
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        """Stored, or why not."""
         if event.worker.group != "store":
             return
         if event.state is WorkerState.SUCCESS and event.worker.result is not None:
@@ -353,7 +358,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         return "This spot test is not stored yet." if self.draft.dirty else ""
 
     def throw(self) -> None:
-        """Away with it."""
         app = app_of(self)
         app.draft = None
         app.drop_draft(SPOT)
@@ -369,7 +373,7 @@ def grades(draft: Draft) -> ComposeResult:
     yield Static(" Harm, each kind by itself", classes="quiet", markup=False)
     for kind in HARM_KINDS:
         grade, on = draft.harm.get(kind, ""), kind != HARM_KINDS[-1]
-        yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM, grade, goes_on=on)
+        yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM[kind], grade, goes_on=on)
 
 
 def looking(draft: Draft) -> ComposeResult:
@@ -403,6 +407,8 @@ def store(studio: Studio, draft: Draft) -> Stored:
     written: Written = add_test(studio, test)
     few = ROUNDS - len(test.rounds)
     said = f"Stored and on disk: {written.id}."
+    if not test.sheet and not test.site.words and test.site.x_mm is None:
+        said += " It names neither sheet nor place: A in the book (F3) adds them."
     if few > 0:
         said += f" {len(test.rounds)} of at least {ROUNDS} rounds."
     try:

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 CELL_RATIO = 2.0
 """A cell of a terminal is about twice as high as it is wide."""
 PATTERNS = {"todo": "░", "now": "▒", "done": "█", "look": "▓", "partly": "▚", "skipped": "x", "stopped": "="}
+WEAK = "w"
+"""The pattern of patches to come where the paper is weak: the plan leaves them to the last."""
 STYLES = {
     "todo": "$secondary",
     "now": "$primary",
@@ -114,7 +116,7 @@ def _cells_of(box: tuple[float, float, float, float], scale: Scale) -> tuple[int
 def _fill(grid: list[list[Cell]], patch: PatchView, scale: Scale, *, chosen: bool) -> None:
     xs, ys = [x for x, _ in patch.polygon], [y for _, y in patch.polygon]
     left, top, right, bottom = _cells_of((min(xs), min(ys), max(xs), max(ys)), scale)
-    sign = PATTERNS[patch.state]
+    sign = WEAK if patch.weak and patch.state == "todo" else PATTERNS[patch.state]
     upright = len(patch.polygon) == 4 and len({round(x) for x in xs}) <= 2
     for y in range(top, bottom + 1):
         for x in range(left, right + 1):

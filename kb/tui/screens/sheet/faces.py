@@ -13,6 +13,7 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import DataTable, Static
 
+from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.exports import plain_stem, write_new
 from kb.tui.screens.at_desk import AtDesk
@@ -23,6 +24,7 @@ from kb.tui.screens.sheet.face_grid import (
     LEGEND,
     PATTERNS,
     STYLES,
+    WEAK,
     Scale,
     StripPen,
     drawn_row,
@@ -32,6 +34,7 @@ from kb.tui.screens.sheet.face_grid import (
     scale_for,
 )
 from kb.tui.text import cut, line, plain, without_commands
+from kb.tui.widgets.choice_row import One, graded
 from kb.tui.widgets.frame import SHEET, KeyBar, TitleBar
 
 if TYPE_CHECKING:
@@ -54,15 +57,21 @@ FACES = (
     Act("report", "r", "Report", "Write the record of this sheet as a page to hand over"),
     Act("leave", "escape", "Back", "Back to where you came from"),
 )
+INK = (
+    One("-", "", "not compared"),
+    One("n", "no-change", "above noise", "N no change"),
+    One("p", "possible-change", "look at the pair", "P possible change"),
+    One("c", "cannot-tell", "", "C cannot tell"),
+)
 WENT = (
     Asked("colour", "Colour on swab", "none, or which"),
-    Asked("release", "Release 0-4", "how well it came off"),
-    Asked("harm", "Worst harm 0-4", "of any kind"),
+    Asked("release", "Release", choices=graded("not graded", RELEASE_WORDS)),
+    Asked("harm", "Worst harm", choices=graded("not looked at", HARM_WORDS)),
     Asked("rounds", "Rounds", "how many"),
     Asked("swabs", "Swabs", "how many"),
     Asked("volume", "Liquid used", "e.g. 0.8 ml"),
     Asked("share_percent", "Free, %", "if not the whole"),
-    Asked("ink", "Photographs", "no-change, possible-change, cannot-tell"),
+    Asked("ink", "Photographs", choices=INK),
     Asked("remarks", "Remarks", ""),
 )
 BEGIN = (Asked("liquid", "Liquid", "name or blend"), Asked("method", "Method", "swab, gel ..."))
@@ -177,10 +186,15 @@ class FacesScreen(AtDesk, Screen[None]):
     def on_mount(self) -> None:
         """The table has its columns before it has rows."""
         table = self.query_one(DataTable)
-        for name, width in (("Day", 12), ("What was done", max(30, self.app.size.width - 22))):
+        for name, width in (("Day", 16), ("What was done", self._what)):
             table.add_column(name, width=width)
         table.focus()
         self.show_instead(self.sheet)
+
+    @property
+    def _what(self) -> int:
+        """Cells for what was done."""
+        return max(30, self.app.size.width - 26)
 
     def show_instead(self, sheet: str) -> None:
         """Show this sheet; ask which is meant where none bears the name."""
@@ -226,7 +240,7 @@ class FacesScreen(AtDesk, Screen[None]):
         table = self.query_one(DataTable)
         table.clear()
         for record in shown.done:
-            table.add_row(line(_day(record.at)), line(record.what), key=record.id)
+            table.add_row(line(_day(record.at)), line(cut(record.what, self._what)), key=record.id)
         self.draw()
 
     # -- drawing ---------------------------------------------------------------------------------------
@@ -240,9 +254,9 @@ class FacesScreen(AtDesk, Screen[None]):
         size = (
             f"{record.width_mm:g} x {record.height_mm:g} mm" if record.width_mm and record.height_mm else ""
         )
-        about = ", ".join(
-            part for part in (record.number, *record.media_front[:2], record.paper, size) if part
-        )
+        # Most names of sheets begin with their number.
+        number = "" if record.number in view.sheet else record.number
+        about = ", ".join(part for part in (number, *record.media_front[:2], record.paper, size) if part)
         self.query_one("#name", Static).update(line(f"{view.sheet}   {about}"))
         self.query_one("#progress", Static).update(
             Content.styled(self.pen.words, "bold $accent") if self.pen else progress_bar(view.tape)
@@ -294,21 +308,19 @@ class FacesScreen(AtDesk, Screen[None]):
             return
         patch = next(patch for patch in tape.patches if patch.id == tape.next)
         if patch.done is not None and patch.done.progress == "running":
-            self._form(f"Patch {patch.id}, {patch.face}: how it went", WENT, _done)
+            self._form(f"Patch {patch.id[1:]}, {patch.face}: how it went", WENT, _done)
         else:
             before = {"liquid": shown.liquid, "method": shown.method}
-            self._form(f"Begin patch {patch.id}, {patch.face}", BEGIN, _start, before)
+            self._form(f"Begin patch {patch.id[1:]}, {patch.face}", BEGIN, _start, before)
 
     def action_skip(self) -> None:
         """Leave the next patch out."""
         self._form("Leave the next patch out", (Asked("why", "Why", "the reason"),), _skip)
 
     def action_decide(self) -> None:
-        """What was decided."""
         self._form("What was decided", (Asked("decision", "Decision", "and by whom"),), _decide)
 
     def action_condition(self) -> None:
-        """What is wrong with it."""
         self._form("What is wrong, and where", WRONG, _condition)
 
     def action_settle(self) -> None:
@@ -323,7 +335,6 @@ class FacesScreen(AtDesk, Screen[None]):
         self._form(cut(f"Check off: {listed}", 70), asked, _settle, {"number": "1", **ids})
 
     def action_facts(self) -> None:
-        """What is known of it."""
         before = _known(self.shown.view) if self.shown else {}
         self._form("What is known of the sheet", KNOWN, _facts, before)
 
@@ -338,7 +349,6 @@ class FacesScreen(AtDesk, Screen[None]):
         self.app.push_screen(FewLines(title, lines, store, before), lambda _: self.look())
 
     def action_photographs(self) -> None:
-        """Of this sheet."""
         self.app.push_screen(_photographs(self.sheet, self.shown))
 
     def action_plan(self) -> None:
@@ -355,14 +365,12 @@ class FacesScreen(AtDesk, Screen[None]):
         self.app.push_screen(NoteScreen("Written", f"The record of the sheet was written to\n{path}"))
 
     def action_leave(self) -> None:
-        """Out of drawing first."""
         if self.pen is not None:
             self._put_pen_down()
         else:
             self.dismiss(None)
 
     def action_draw(self) -> None:
-        """Draw a strip by keys."""
         record = self.shown.view.record if self.shown else None
         if record is None or not record.width_mm or not record.height_mm:
             self.bench.say("Say the size of the sheet first: / opens what is known of it.")
@@ -407,6 +415,8 @@ def _legend(shown: Shown) -> Content:
         for state, words in LEGEND
         if state in states
     ]
+    if shown.view.tape and any(patch.weak and patch.state == "todo" for patch in shown.view.tape.patches):
+        parts.append(Content(f"{WEAK * 2} weak, last"))
     return Content.assemble(*parts)
 
 
@@ -423,7 +433,8 @@ def _day(at: str) -> str:
     from datetime import datetime
 
     moment = datetime.fromisoformat(at)
-    return moment.strftime("%d %b %H:%M") if "T" in at else moment.strftime("%d %b %Y")
+    # Without its year a line of last November would stand among those of this one.
+    return moment.strftime("%Y-%m-%d %H:%M" if "T" in at else "%Y-%m-%d")
 
 
 def _fetch(studio: Studio, *, sheet: str) -> Shown:

@@ -262,7 +262,6 @@ class PhotographsScreen(AtDesk, Screen[None]):
             self.look()
 
     def action_pair(self) -> None:
-        """By area and light."""
         self.ask(partial(_pair, sheet=self.sheet), self._paired, group="pair")
 
     def _paired(self, count: int) -> None:
@@ -294,7 +293,6 @@ class PhotographsScreen(AtDesk, Screen[None]):
             self.comparing.add([pair.id])
 
     def action_compare_all(self) -> None:
-        """One after the other."""
         due = [
             pair.id for pair in (self.shown.pairs if self.shown else ()) if not (pair.verdict or pair.wants)
         ]
@@ -316,7 +314,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
             self.bench.say(failed(work.failures.pop()), warn=True)
         if work.current:
             waiting = f"; {work.waiting} more wait" if work.waiting else ""
-            self._progress_line(f"Comparing: {work.words}, {work.share:.0%}{waiting}. X stops it.")
+            self._progress_line(f"Comparing: {work.words}, {100 * work.share:.0f} %{waiting}. X stops it.")
         else:
             self._progress_line("")
 

@@ -13,6 +13,7 @@ from textual.screen import Screen
 from textual.widgets import OptionList, Static
 
 from kb.desk.making.steps import timer_key
+from kb.desk.signs import Signs
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.making.recipe_pane import StepsPane
@@ -76,7 +77,6 @@ class PressScreen(AtDesk, Screen[None]):
 
     @property
     def pane(self) -> StepsPane:
-        """The steps."""
         return self.query_one(StepsPane)
 
     def on_mount(self) -> None:
@@ -136,9 +136,9 @@ class PressScreen(AtDesk, Screen[None]):
         if step:
             later = (number for number in range(step, len(state.steps) + 1) if number not in state.ticked)
             self.pane.go_to_step(next(later, state.next))
+            self._say(f"Step {step} is ticked. Up and Space take it back.")
 
     def action_timer(self) -> None:
-        """Start, pause, go on."""
         here, found = self.pane.here, self.found
         if found is None or here is None or not here.step:
             self.bench.say("Stand on a step to time it.")
@@ -161,7 +161,8 @@ class PressScreen(AtDesk, Screen[None]):
 
         if self.found is not None:
             answers = (("k", "keep", "Keep the ticks"), ("delete", "take", "Take them all back"))
-            text = f"{len(self.found.state.ticked)} step(s) are ticked. Their timers go too."
+            ticked = len(self.found.state.ticked)
+            text = f"{ticked} step{'s' * (ticked > 1)} ticked. Their timers go too."
             self.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
 
     def _start_over(self, answer: str | None) -> None:
@@ -190,15 +191,22 @@ class PressScreen(AtDesk, Screen[None]):
 
 def lines(found: Pressing, timers: Timers) -> Iterator[Line]:
     """Steps first, then the whole, practice, and what the times rest on."""
+    signs = Signs()
+    for one in (*step_lines(found.state, timers), *_around(found)):
+        yield one._replace(text=signs.short(one.text))
+    if signs.key:
+        yield Line(signs.key)
+
+
+def _around(found: Pressing) -> Iterator[Line]:
     plan = found.plan
-    yield from step_lines(found.state, timers)
     yield Line("In all", head=True)
     changes = f"fresh blotters {plan.blotter_changes} times" if plan.blotter_changes > 1 else "blotters once"
     mark = f" ~ {plan.in_all.mark}" if plan.in_all.mark else ""
-    yield Line(f"  {rough_words(plan.in_all.low or 0.0, plan.in_all.high or 0.0)}, {changes}{mark}")
-    yield Line(f"  {plan.note}")
+    yield Line(f"  {rough_words(plan.in_all.low or 0.0, plan.in_all.high or 0.0)}{mark}, {changes}")
+    yield Line(f"  {plan.note}", hangs=2)
     yield Line("Mind", head=True)
-    yield from (Line(f"  {rule.words}") for rule in plan.rules)
+    yield from (Line(f"  {rule.words}", hangs=2) for rule in plan.rules)
 
 
 def rough_words(low_min: float, high_min: float) -> str:
@@ -219,10 +227,11 @@ def about(sheet: str, found: Pressing, step: int) -> str:
 
 
 def fetch(studio: Studio, *, sheet: str, after: str) -> Pressing:
-    """The plan after that job; without one of the job that is under way, else of a wash."""
-    from kb.desk.sheet.press import begun, pressing
+    """The plan after that job; without one of what is under way, or was done last, else of a wash."""
+    from kb.desk.sheet.press import begun, last_done, pressing
 
-    return pressing(studio, sheet, after or begun(studio, sheet) or next(iter(JOBS)))
+    job = after or begun(studio, sheet) or last_done(studio, sheet) or next(iter(JOBS))
+    return pressing(studio, sheet, job)
 
 
 def tick(studio: Studio, *, sheet: str, after: str, step: int, done: bool) -> Pressing:

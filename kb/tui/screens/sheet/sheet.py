@@ -40,9 +40,9 @@ SHEET = (
     Act("back", "escape", "Back", "From the lines to the page; from the page back"),
 )
 LETTERS = {"form", "wash", "mend", "toning", "housing", "press", "export", "other"}
-DONE = ("mend", "toning", "housing")
+DONE = ("reading", "mend", "toning", "housing")
 MOST_DONE = 40
-NOTHING_DONE = "No mend, toning test or housing is written down. M, T and H write one down."
+NOTHING_DONE = "No reading, mend, toning test or housing is written down. M, T and H write one down."
 GRAIN = (
     One("-", "", "not known: the larger gap is taken", "-"),
     One("w", "width", "the grain runs along the width", "W width"),
@@ -101,7 +101,6 @@ class SheetScreen(AtDesk, Screen[None]):
         self._leaving = False
 
     def compose(self) -> ComposeResult:
-        """Figures, page."""
         yield TitleBar()
         yield Static(line(f"Plan of {self.sheet}"), classes="heading", markup=False)
         with Vertical(id="sheet-form"):
@@ -148,7 +147,6 @@ class SheetScreen(AtDesk, Screen[None]):
         self._changed(event.input.name or "", event.value.strip())
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
-        """Keep it and plan anew."""
         self._changed(event.row.id or "", event.row.value)
         self.keep()
 
@@ -208,11 +206,9 @@ class SheetScreen(AtDesk, Screen[None]):
         self.app.push_screen(NoteScreen("Written", f"The plan was written to\n{path}"))
 
     def action_form(self) -> None:
-        """To the lines."""
         self.query(FormInput).first().focus()
 
     def action_wash(self) -> None:
-        """Readings of this sheet."""
         from kb.tui.screens.water.wash import WashScreen
 
         near = in_reach(self.bench)
@@ -220,7 +216,6 @@ class SheetScreen(AtDesk, Screen[None]):
         self.app.push_screen(WashScreen(here))
 
     def action_mend(self) -> None:
-        """Write down a mend."""
         write_down(self.bench, "mend", self.sheet)
 
     def action_toning(self) -> None:
@@ -228,7 +223,6 @@ class SheetScreen(AtDesk, Screen[None]):
         write_down(self.bench, "toning", self.sheet)
 
     def action_housing(self) -> None:
-        """Write down a housing."""
         write_down(self.bench, "housing", self.sheet)
 
     def action_press(self) -> None:
@@ -238,7 +232,6 @@ class SheetScreen(AtDesk, Screen[None]):
         self.app.push_screen(PressScreen(self.sheet))
 
     def action_other(self) -> None:
-        """Choose another sheet."""
         from kb.tui.screens.choose.picker import pick_sheet
 
         app = self.bench
@@ -297,7 +290,7 @@ def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach) -> Pl
 
 
 def done_lines(studio: Studio, sheet: str) -> list[str]:
-    """Mends, toning tests and housing of a sheet in one line each, newest first; details come later."""
+    """Readings, mends, toning tests and housing of a sheet, a line each, newest first; details come later."""
     from kb.desk.records.book_list import list_records
 
     found = list_records(studio, kinds=DONE, sheet=sheet, limit=MOST_DONE + 1)

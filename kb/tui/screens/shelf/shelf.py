@@ -113,11 +113,9 @@ class ShelfScreen(AtDesk, Screen[None]):
         yield KeyBar()
 
     def listed(self, name: str) -> OptionList:
-        """One of the three lists."""
         return self.query_one(f"#{name}", OptionList)
 
     def on_mount(self) -> None:
-        """Start on the liquids."""
         self.listed(LISTS[0]).focus()
 
     def on_screen_resume(self) -> None:
@@ -125,7 +123,6 @@ class ShelfScreen(AtDesk, Screen[None]):
         self.action_fresh()
 
     def action_fresh(self) -> None:
-        """Read it anew."""
         self.ask(desk.stock, self._show, group="stock", failed=self._tell)
 
     # -- showing ----------------------------------------------------------------------------------
@@ -272,7 +269,6 @@ class ShelfScreen(AtDesk, Screen[None]):
         self.app.push_screen(NoteScreen("Stock beside the bottles", words))
 
     def action_back(self) -> None:
-        """To where one came from."""
         self.dismiss(None)
 
     # -- changing ---------------------------------------------------------------------------------
@@ -299,7 +295,6 @@ class ShelfScreen(AtDesk, Screen[None]):
         self.ask(partial(desk.hold, liquid=one.id, held=held), self._done, group="change")
 
     def action_forbid(self) -> None:
-        """Ask why and whose rule."""
         if one := self.liquid:
             says = f"{one.name} is left out of every ranking here, with your reason beside it."
             store = partial(desk.forbid, liquid=one.id)
@@ -344,7 +339,6 @@ class ShelfScreen(AtDesk, Screen[None]):
             self.app.push_screen(FewLines("Tested for peroxides", TESTED, store, says=says), self._done)
 
     def action_finished(self) -> None:
-        """Its last day."""
         if one := self.bottle:
             store = partial(desk.finished, bottle=one.id)
             says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}, was used up or thrown away."

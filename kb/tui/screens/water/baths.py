@@ -72,7 +72,8 @@ def seen_first(one: BathAnswer, width: int, signs: Signs) -> list[Content]:
         min(width, 72),
         ROWS,
     )
-    return [*lines, drawn(canvas.runs(), COLOURS), Content("")]
+    key = Content.assemble(("In the open air", "bold"), "   the pH lies between the two lines")
+    return [*lines, key, drawn(canvas.runs(), COLOURS), Content("")]
 
 
 def _one(value: float | None) -> str:
@@ -184,6 +185,7 @@ class BathsScreen(AtDesk, Screen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATHS)]
     CSS = """
     BathsScreen #bath-form { height: auto; background: $surface; }
+    BathsScreen #bath-near { padding: 0 1; }
     BathsScreen Page { height: 1fr; border-top: solid $secondary; }
     """
 
@@ -216,11 +218,9 @@ class BathsScreen(AtDesk, Screen[None]):
 
     @property
     def page(self) -> Page:
-        """The answer."""
         return self.query_one(Page)
 
     def on_mount(self) -> None:
-        """One starts by typing."""
         self.page.say(FIRST)
         self.query_one("#field-volume", FormInput).focus()
 
@@ -245,7 +245,6 @@ class BathsScreen(AtDesk, Screen[None]):
             self.reckon()
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
-        """Every choice too."""
         setattr(self.form, event.row.id or "", event.row.value)
         self.reckon()
 
@@ -282,11 +281,9 @@ class BathsScreen(AtDesk, Screen[None]):
         self.page.focus()
 
     def action_form(self) -> None:
-        """To the first line."""
         self.query_one("#field-volume", FormInput).focus()
 
     def action_wash(self) -> None:
-        """To washing."""
         from kb.tui.screens.water.wash import WashScreen
 
         self.app.push_screen(WashScreen(self.near))

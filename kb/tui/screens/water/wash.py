@@ -164,7 +164,6 @@ class WashScreen(AtDesk, Screen[None]):
         self._storing = False
 
     def compose(self) -> ComposeResult:
-        """Sheet, plan, reading."""
         yield TitleBar()
         with Vertical(id="wash-form"):
             with Horizontal(classes="pair"):
@@ -235,7 +234,6 @@ class WashScreen(AtDesk, Screen[None]):
             self.look()
 
     def on_choice_row_changed(self) -> None:
-        """Water or alkali."""
         self.look()
 
     # -- readings ---------------------------------------------------------------------------------
@@ -290,7 +288,6 @@ class WashScreen(AtDesk, Screen[None]):
         self.typing.focus()
 
     def action_form(self) -> None:
-        """To the lines above."""
         self.query_one("#field-sheet", FormInput).focus()
 
     def action_to_page(self) -> None:
@@ -333,9 +330,12 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     here = near if near.sheet in {"", typed.sheet} else InReach()
     found = plan_known(studio, Washing(typed.sheet, here.media, here.paper, typed.alkaline, size))
     readings = all_readings(studio, typed.sheet) if typed.sheet else []
-    what = ", ".join(one.name for one in found.reach) or "no medium and paper, here or in the question (F2)"
+    what = ", ".join(one.name for one in found.reach)
     parts = [
-        (f"Washing of {what}", wash_lines(found)),
+        (
+            f"Washing of {what}" if what else "Washing: no medium and no paper is named (F2)",
+            wash_lines(found),
+        ),
         ("Stop rule", [stop_line(found.stop)]),
         ("Readings", reading_lines(readings)),
     ]
