@@ -90,7 +90,7 @@ SPOT_TEST = (
     Act("toggle_clock", "ctrl+t", "Clock", "Start or pause the dwell clock", first=True),
     Act("next_round", "ctrl+r", "New round", "Set the clock to zero, for the next round", first=True),
     Act("next_part", "ctrl+n", "Next part", "Go to the next part of the form", first=True),
-    Act("no_harm", "a", "No harm seen", "At a grade: all six kinds of harm looked at, none seen"),
+    Act("no_harm", "a", "No harm seen", "At a grade: all other kinds of harm looked at, none seen"),
     Act("add_round", "ctrl+o", "Add round", "One more row for a round", foot=False),
     Act("throw_away", "f9", "Throw away", "Throw away what is typed here", foot=False),
     Act("leave", "escape", "Back", "Back to the question; what is typed is kept as a draft"),

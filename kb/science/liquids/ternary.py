@@ -214,10 +214,11 @@ def in_region(
     sphere, never the other way round. Exact: fractions are a ray from the origin, which meets the sphere in
     an interval or not.
     """
-    unit = _scaled(fractions)
-    toward = sum(a * b for a, b in zip(unit, _scaled(centre), strict=True))
-    square = sum(a * a for a in unit)
-    under = toward * toward - square * (sum(a * a for a in _scaled(centre)) - r0 * r0)
+    # Written out and not summed in a loop: an outline asks some thousand times.
+    (x, y, z), (a, b, c) = _scaled(fractions), _scaled(centre)
+    toward = x * a + y * b + z * c
+    square = x * x + y * y + z * z
+    under = toward * toward - square * (a * a + b * b + c * c - r0 * r0)
     if under < 0 or square == 0:
         return False
     root = math.sqrt(under)
@@ -247,14 +248,15 @@ def region_outline(
     edge = []
     for number in range(points):
         angle = 2.0 * math.pi * number / points
+        right, up = math.cos(angle), math.sin(angle)
         low, high = 0.0, 200.0
         for _ in range(50):
             middle = 0.5 * (low + high)
-            place = Place(start.x + middle * math.cos(angle), start.y + middle * math.sin(angle))
+            place = Place(start.x + middle * right, start.y + middle * up)
             fractions = to_fractions(place)
             inside = fractions is not None and in_region(fractions, centre, r0, dispersion)
             low, high = (middle, high) if inside else (low, middle)
-        edge.append(Place(start.x + low * math.cos(angle), start.y + low * math.sin(angle)))
+        edge.append(Place(start.x + low * right, start.y + low * up))
     return tuple(edge)
 
 

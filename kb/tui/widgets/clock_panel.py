@@ -13,8 +13,6 @@ from textual.widgets import Digits, Static
 from kb.tui.clock import DwellClock, digits
 from kb.tui.text import line
 
-SPACE = "Space or Ctrl+T"
-
 
 class ClockPanel(Horizontal, can_focus=True):
     """Shows a clock that lives elsewhere; asks for start and pause by a message."""
@@ -61,8 +59,9 @@ class ClockPanel(Horizontal, can_focus=True):
             line(f"{mark}Dwell of round {self.round_number}: {state}{aim}")
         )
         verb = "pauses" if clock.running else "goes on" if clock.elapsed_s else "starts"
+        key = "Space or Ctrl+T" if self.has_focus else "Ctrl+T"
         more = ", Ctrl+R next round" if clock.elapsed_s and not clock.running else ""
-        self.query_one("#clock-keys", Static).update(line(f" {SPACE} {verb}{more}"))
+        self.query_one("#clock-keys", Static).update(line(f" {key} {verb}{more}"))
 
     def action_press(self) -> None:
         self.post_message(self.Pressed())

@@ -174,13 +174,8 @@ async def test_next_part_goes_round_the_form(new_app: NewApp) -> None:
         for _ in range(5):
             await keys(pilot, "ctrl+n")
             stops.append(pilot.app.focused.id if pilot.app.focused else "")
-        assert stops == [
-            "field-round-0-dwell",
-            "release",
-            "field-magnification",
-            "field-sheet",
-            "field-round-0-dwell",
-        ]
+        # Rounds are no stop: whoever counts on grades there would type them into a dwell.
+        assert stops == ["release", "field-magnification", "field-sheet", "release", "field-magnification"]
 
 
 # -- storing ---------------------------------------------------------------------------------------
@@ -496,6 +491,19 @@ async def test_a_whole_test_in_eight_keys(
     (stored,) = list_tests(studio)
     test = show_test(studio, stored.id).test
     assert (test.release, test.harm) == (3, dict.fromkeys(HARM_KINDS, 0))
+
+
+async def test_what_was_seen_stays_when_the_rest_is_said_to_be_unharmed(new_app: NewApp) -> None:
+    """A fills only what has no grade, and says what stays; a dwell that is no dwell is named at once."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        await keys(pilot, "ctrl+n", "3", "2", "a")
+        assert screen.draft.harm == {**dict.fromkeys(HARM_KINDS, "0"), "bleed": "2"}
+        assert "bleed 2 stays; the others are 0: looked at, none seen. Ctrl+S stores." in flat(pilot.app)
+        screen.query_one("#field-round-0-dwell").focus()
+        await write(pilot, "32A")
+        assert screen.draft.rounds_done == 0
+        assert 'The dwell is "32A": type seconds' in flat(pilot.app)
 
 
 async def test_a_letter_on_a_line_grades_nothing(new_app: NewApp) -> None:

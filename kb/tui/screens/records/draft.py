@@ -131,8 +131,13 @@ class Draft:
 
     @property
     def rounds_done(self) -> int:
-        """Rounds with a dwell."""
-        return sum(1 for one in self.rounds if one.dwell.strip())
+        """Rounds with a dwell that is understood."""
+        return sum(1 for one in self.rounds if one.dwell.strip() and not dwell_fault(one.dwell))
+
+    @property
+    def dwell_faults(self) -> list[str]:
+        """Of each dwell that is not understood, why."""
+        return [fault for one in self.rounds if (fault := dwell_fault(one.dwell))]
 
     def clock_stopped(self, seconds: float) -> int:
         """Write the dwell into the round that is timed; returns its place."""
@@ -290,6 +295,15 @@ def _millimetres(name: str, text: str) -> float | None:
     if value is not None and value > WIDEST_MM:
         raise ValueError(f'{name} is "{text.strip()}": type millimetres such as 12.5, or leave it empty.')
     return value
+
+
+def dwell_fault(text: str) -> str:
+    """Why a dwell as typed is not understood; empty if it is, or if there is none."""
+    try:
+        seconds(text)
+    except ValueError as error:
+        return str(error)
+    return ""
 
 
 def seconds(text: str, what: str = "The dwell") -> float | None:

@@ -78,7 +78,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         "screens are shown. The bell rings when the aim is reached.\n"
         "Rounds: practice is at least three on one spot.\n"
         "Grades: number keys 0 to 4, then the next line comes; - takes a grade back. A there says that all "
-        "six kinds of harm were looked at and none was seen: each then stands at 0. A kind of harm "
+        "kinds of harm were looked at: those without a grade then stand at 0. A kind of harm "
         'that stays at "-" was not looked at, which never counts as no harm.\n'
         f"Liquid: a name, or a blend by volume such as acetone 1, water 3.\nPhotos: {PHOTOS}.\n\n"
         f"{keys_in_words(SPOT_TEST)}"
@@ -154,6 +154,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self.draft.put(name, value)
         if name.startswith("round-"):
             self._tell_rounds()
+            self._told(next(iter(self.draft.dwell_faults), ""))
         elif name == "aim":
             self._aim(value)
         self._keep()
@@ -232,9 +233,8 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self.query_one("#rounds-heading", Static).update(line(f"Rounds: {done} timed{missing}"))
 
     def action_next_part(self) -> None:
-        """To the first line of the next part; past the rounds once the clock has filled one."""
-        rounds = [] if self.draft.rounds_done else ["field-round-0-dwell"]
-        stops = ["field-sheet", *rounds, "release", "field-magnification"]
+        """To the next part. Never to the rounds: a grade typed blind would be a dwell there."""
+        stops = ["field-sheet", "release", "field-magnification"]
         order = [widget.id for widget in self.focus_chain]
         at = order.index(self.focused.id) if self.focused is not None and self.focused.id in order else -1
         later = [stop for stop in stops if stop in order and order.index(stop) > at]
@@ -244,12 +244,22 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             self.query_one("#grades").scroll_visible(top=True, animate=False)
 
     def action_no_harm(self) -> None:
-        """All kinds were looked at and none was seen: said by a key of its own, and then seen on the form."""
+        """What has no grade was looked at, and no harm seen: by a key of its own, then on the form."""
+        seen = [
+            f"{kind} {grade}"
+            for kind in HARM_KINDS
+            if (grade := self.draft.harm.get(kind)) not in {None, "", "0"}
+        ]
         for kind in HARM_KINDS:
-            self.query_one(f"#harm-{kind}", ChoiceRow).choose("0")
+            if not self.draft.harm.get(kind):
+                self.query_one(f"#harm-{kind}", ChoiceRow).choose("0")
         self.query_one(f"#harm-{HARM_KINDS[-1]}").focus()
         self.query_one("#grades").scroll_visible(top=True, animate=False)
-        self._told("All six kinds of harm are graded 0: looked at, none seen. Ctrl+S stores.")
+        if seen:
+            words = f"{', '.join(seen)} stays; the others are 0: looked at, none seen. Ctrl+S stores."
+        else:
+            words = "All six kinds of harm are graded 0: looked at, none seen. Ctrl+S stores."
+        self._told(words)
 
     # -- storing ---------------------------------------------------------------------------------
 
@@ -397,6 +407,8 @@ def store(studio: Studio, draft: Draft) -> Stored:
     written: Written = add_test(studio, test)
     few = ROUNDS - len(test.rounds)
     said = f"Stored and on disk: {written.id}."
+    if not test.sheet and not test.site.words and test.site.x_mm is None:
+        said += " It names neither sheet nor place: A in the book (F3) adds them."
     if few > 0:
         said += f" {len(test.rounds)} of at least {ROUNDS} rounds."
     try:
