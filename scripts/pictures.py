@@ -47,7 +47,7 @@ SCENES: dict[str, tuple[str, ...]] = {
     "plan": PLAN,
     "mend": (*PLAN, "m", "p", "~lower edge", "down", "down", "~45 mm"),
     "materials": ("f4", '"acetone'),
-    "identify": ("f5",),
+    "identify": ("f5", "n", "enter", "2", "n", "enter", "4", "n", "enter", "4"),
     "make": ("f6", '"wheat starch paste'),
     "bath": ("f7", "~5 L", "down", "~8.5"),
     "wash": ("f7", "escape", "w", "~QN-08 star chart for night pilots"),
