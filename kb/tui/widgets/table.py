@@ -326,27 +326,21 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         self._see()
 
     def move_cursor(self, *, row: int) -> None:
-        """Go to a row."""
         self.cursor_row = row
 
     def action_cursor_up(self) -> None:
-        """The row above."""
         self.cursor_row -= 1
 
     def action_cursor_down(self) -> None:
-        """The row below."""
         self.cursor_row += 1
 
     def action_page(self, step: int) -> None:
-        """As many rows as are in sight."""
         self.cursor_row += step * max(1, (self.size.height - 1) // self._high)
 
     def action_first(self) -> None:
-        """The first row."""
         self.cursor_row = 0
 
     def action_last(self) -> None:
-        """The last row."""
         self.cursor_row = self.row_count - 1
 
     def action_select_cursor(self) -> None:
