@@ -1,4 +1,4 @@
-"""Writes the demo studio, data/demo/studio/, from data/demo/story.yaml.
+"""Writes the demo studio, data/demo/studio/, from data/demo/story.yaml with drawn pictures.
 
 ``make_demo.py`` writes it; ``make_demo.py --check`` only says whether it is up to date (exit code 1 if
 not). The bench book goes through the same door as everyone's, kb.book.append, with times and ids that
@@ -27,8 +27,12 @@ from kb.book.append import append  # noqa: E402
 from kb.book.check import Kept, make_kept  # noqa: E402
 from kb.book.kinds.parts import Face, Photo, Site  # noqa: E402
 from kb.book.kinds.spot_test import Round, SpotTest  # noqa: E402
+from kb.desk.records.photographs import FOLDER as PHOTOGRAPHS  # noqa: E402
+from kb.index.pool_file import counts_file, text_of  # noqa: E402
+from kb.model.pool import HarmCount, ReleaseCount  # noqa: E402
 from kb.model.record import Amend, Withdraw  # noqa: E402
-from kb.model.studio import Settings  # noqa: E402
+from kb.model.studio import Settings, Shelf  # noqa: E402
+from scripts.demo_pictures import picture  # noqa: E402
 
 STORY = ROOT / "data" / "demo" / "story.yaml"
 STUDIO = ROOT / "data" / "demo" / "studio"
@@ -36,6 +40,8 @@ HEADER = """\
 # An invented studio to look round in. Its sheets, people and tests are made up.
 # Written by scripts/make_demo.py from data/demo/story.yaml. What you record goes to book/visitor.jsonl.
 """
+NAMING = {"batch": "batch", "toning": "toning", "before": "photograph", "after": "photograph"}
+"""Fields that name another record, with the kind of record that they name."""
 _DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 
@@ -91,17 +97,40 @@ class Test(Told, frozen=True, kw_only=True):
     remarks: str = ""
 
 
-class Work(Told, frozen=True, kw_only=True):
-    """A batch, toning test, mend, housing, sheet, strip or patch; ``says`` are the fields of its record.
+Made = Literal["batch", "toning", "mend", "housing"]
+There = Literal["sheet", "strip", "patch", "bottle", "stock", "photograph", "photo-pair"]
 
-    ``batch`` and ``toning`` are keys of earlier entries, whose records are named by their ids.
+
+class Work(Told, frozen=True, kw_only=True):
+    """Any record that is no test; ``says`` are its fields.
+
+    ``batch``, ``toning``, ``before`` and ``after`` are keys of earlier entries, whose records are named by
+    their ids; ``picture`` is one that scripts/demo_pictures.py draws, ``when`` what it stands for.
     """
 
-    kind: Literal["batch", "toning", "mend", "housing", "sheet", "strip", "patch"]
+    kind: Made | There
     sheet: str = ""
     batch: str = ""
     toning: str = ""
+    before: str = ""
+    after: str = ""
+    picture: str = ""
+    when: Literal["before", "after", "during"] = "before"
     says: dict[str, Any]
+
+
+class Other(Part, frozen=True, kw_only=True):
+    """Counts that another invented studio gave, as its file would hold them, and when they came in."""
+
+    label: str
+    added: str
+    release: tuple[ReleaseCount, ...]
+    harm: tuple[HarmCount, ...]
+
+    @property
+    def studio(self) -> str:
+        """Its id; a real one is random, and this one follows from the label."""
+        return sha256(f"demo studio: {self.label}".encode()).hexdigest()[:32]
 
 
 class Change(Told, frozen=True, kw_only=True):
@@ -121,6 +150,9 @@ class Story(Part, frozen=True, kw_only=True):
 
     studio: dict[str, Any]
     """What goes into studio.yaml, in the words of kb.model.studio."""
+    shelf: dict[str, Any]
+    """What goes into shelf.yaml, in the words of kb.model.studio."""
+    pool: tuple[Other, ...]
     sheets: dict[str, Sheet]
     tests: tuple[Test, ...]
     work: tuple[Work, ...]
@@ -141,6 +173,7 @@ def read_story(path: Path = STORY) -> Story:
     # The loader is a safe one in either case.
     story = msgspec.convert(yaml.load(path.read_text("utf-8"), Loader=loader), Story)
     msgspec.convert(story.studio, Settings)
+    msgspec.convert(story.shelf, Shelf)
     keys = [entry.key for entry in story.entries]
     if len(set(keys)) != len(keys):
         raise ValueError(f"told twice: {sorted({key for key in keys if keys.count(key) > 1})}")
@@ -193,13 +226,16 @@ def work_record(work: Work, story: Story) -> Kept:
     fields = dict(work.says)
     if work.sheet:
         fields["sheet"] = story.sheets[work.sheet].name
-    for field, kind in (("batch", "batch"), ("toning", "toning")):
+    for field, kind in NAMING.items():
         key = getattr(work, field)
         named = [one for one in story.work if one.key == key and one.kind == kind]
         if key and not (named and named[0].moment < work.moment):
             raise ValueError(f"{work.key}: there is no earlier {kind} {key}")
         if named:
             fields[field] = record_id(named[0])
+    if work.picture:
+        digest = sha256(picture(work.picture)).hexdigest()
+        fields["photos"] = [{"path": f"{work.picture}.tif", "sha256": digest, "when": work.when}]
     return make_kept(work.kind, fields)
 
 
@@ -224,11 +260,17 @@ def body(entry: Entry, story: Story) -> tuple[str, SpotTest | Kept | Amend | Wit
 
 
 def build(story: Story, folder: Path) -> None:
-    """Write studio.yaml and the bench book into an empty folder."""
+    """Write settings, shelf, pool, pictures and the bench book into an empty folder."""
     import yaml
 
-    text = yaml.safe_dump(story.studio, sort_keys=False, allow_unicode=True)
-    (folder / "studio.yaml").write_text(HEADER + text, encoding="utf-8", newline="\n")
+    for name, said in (("studio", story.studio), ("shelf", story.shelf)):
+        text = yaml.safe_dump(said, sort_keys=False, allow_unicode=True)
+        (folder / f"{name}.yaml").write_text(HEADER + text, encoding="utf-8", newline="\n")
+    files = {f"pool/{one.studio}.json": _counts(one) for one in story.pool}
+    drawn = {one.picture for one in story.work if one.picture}
+    for raw in map(picture, sorted(drawn)):
+        files[f"{PHOTOGRAPHS}/{sha256(raw).hexdigest()}.tif"] = raw
+    publish(files, folder)
     for entry in story.entries:
         bench, _, who = entry.by.partition("/")
         kind, made = body(entry, story)
@@ -241,6 +283,11 @@ def build(story: Story, folder: Path) -> None:
             at=entry.moment,
             record_id=record_id(entry),
         )
+
+
+def _counts(one: Other) -> bytes:
+    """The file of another studio, as taking it in writes it."""
+    return text_of(counts_file(one.studio, one.label, one.release, one.harm, one.added))
 
 
 def contents(folder: Path) -> dict[str, bytes]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from datetime import date, datetime
+from io import BytesIO
 from pathlib import Path
 
 import msgspec
@@ -13,6 +14,7 @@ import pytest
 from kb.book.fold import Fold, fold
 from kb.book.kinds.batch import Batch
 from kb.book.kinds.mend import Mend
+from kb.book.kinds.photograph import Photograph
 from kb.book.kinds.spot_test import HARM_KINDS, SpotTest
 from kb.book.verify import verify
 from kb.catalogue.load import Catalogue, load
@@ -20,11 +22,17 @@ from kb.catalogue.paths import find, shipped_data
 from kb.desk import demo
 from kb.desk.demo import open_demo, shipped_demo
 from kb.desk.errors import DeskError
+from kb.desk.pool.pool import view
 from kb.desk.records.record import add_test, book_size, list_tests, sheet_names, show_test
+from kb.desk.sheet.photo_compare import read_picture
+from kb.desk.sheet.pictures_paired import pairs
+from kb.desk.sheet.pictures_taken import taken
+from kb.desk.shelf.bottles import all_bottles, due
+from kb.desk.shelf.shelf import shelf
 from kb.desk.studio import Studio
 from kb.index.settings_file import read_settings
 from kb.model.material import Tape
-from scripts import make_demo
+from scripts import demo_pictures, make_demo
 from tests.whole_book import all_lines
 
 DATED = date.today().isoformat()
@@ -210,7 +218,68 @@ def test_work_is_shown_of_every_kind(book: Fold, catalogue: Catalogue) -> None:
     for batch in made.values():
         assert isinstance(batch, Batch)
         assert catalogue.get("recipes", batch.recipe), batch.recipe
-        assert batch.finished, "nothing of the demo is due for ever"
+
+
+def test_batches_of_every_state(book: Fold, story: make_demo.Story) -> None:
+    """Used up, spoilt and thrown away, past their day, good for long, and without a day."""
+    made = {key: one.body for key, one in book.kept["batch"].items()}
+    assert all(isinstance(one, Batch) for one in made.values())
+    in_use = {key: one.expires for key, one in made.items() if not one.finished}
+    past = {of("gellan-26-11", story), of("paste-26-11", story)}
+    assert {key for key, expires in in_use.items() if expires and expires < "2026-11-29"} == past
+    assert in_use[of("remoist-26-03", story)] > "2030"
+    assert in_use[of("lime-26-10", story)] == in_use[of("hpc-26-06", story)] == ""
+    assert [bool(one.finished) for one in made.values() if one.bad] == [True]
+
+
+def test_a_shelf_with_dates_and_a_rule(tmp_path: Path) -> None:
+    """Bottles in date, past it, without one, with a test for peroxides due; one prohibition."""
+    studio = open_demo(tmp_path / "copy")
+    late = {(one.liquid, one.what) for one in due(studio, date(2026, 11, 29))}
+    assert late == {
+        *(("toluene", "expired"), ("tetrahydrofuran", "peroxide test"), ("benzyl-alcohol", "undated"))
+    }
+    assert len(all_bottles(studio)) == 8
+    assert {part for one in shelf(studio).forbids for part in one.covers} == {"n-hexane"}
+    assert shelf(studio).problems == ()
+    studio.close()
+
+
+def test_another_invented_studio_is_in_the_pool(tmp_path: Path) -> None:
+    """Its file is sound, all that it names is known here, and its label says that it is made up."""
+    studio = open_demo(tmp_path / "copy")
+    (other,) = view(studio).studios
+    assert "invented" in other.label
+    assert (other.problem, other.unknown, other.not_counted) == ("", (), 0)
+    assert (other.release_tests, other.harm_tests) == (45, 39)
+    studio.close()
+
+
+def test_pictures_are_there_and_say_that_they_are_drawn(tmp_path: Path, book: Fold) -> None:
+    """Each record has its picture in the studio, small, and readable to its end; a pair can be compared."""
+    studio = open_demo(tmp_path / "copy")
+    shots = taken(studio)
+    assert [one.sheet[:5] for one in shots] == ["QN-01", "QN-01", "QN-01", "QN-02"]
+    for one in shots:
+        assert 1_000 < Path(one.file).stat().st_size < 30_000
+        assert read_picture(Path(one.file)).sha256 == one.sha256
+    remarks = [
+        one.body.remarks for one in book.kept["photograph"].values() if isinstance(one.body, Photograph)
+    ]
+    assert remarks == ["Drawn for the demo, no photograph."] * len(shots)
+    (pair,) = pairs(studio)
+    assert (pair.wants, pair.verdict) == ("", "")
+    studio.close()
+
+
+def test_a_drawn_picture_is_read_as_it_was_drawn() -> None:
+    """Runs packed and unpacked again by Pillow, which is not ours."""
+    from PIL import Image
+
+    canvas = demo_pictures.patch(lifted=True)
+    with Image.open(BytesIO(demo_pictures.tiff(canvas))) as opened:
+        assert opened.size == (canvas.wide, canvas.high)
+        assert opened.tobytes() == b"".join(map(bytes, canvas.rows))
 
 
 def test_a_mend_was_corrected(book: Fold, story: make_demo.Story) -> None:

@@ -32,6 +32,8 @@ from kb.science.liquids.solubility import Hsp, red
 T = TypeVar("T")
 SPHERE = tuple[float, float, float, float]
 """Centre (d, p, h) and radius in MPa^0.5."""
+ByStage = tuple[float, float, float]
+"""A chance at each position of ageing, from fresh to cross-linked."""
 RESPONSE_LOGITS: dict[str, float] = {
     "usually releases": 2.5,
     "sometimes releases": 0.5,
@@ -129,7 +131,7 @@ class Named(msgspec.Struct, frozen=True, array_like=True):
 class _Chemistry(NamedTuple):
     """Chances by chemistry alone that were worked out, each by what it depends on, the liquid's id last."""
 
-    release: dict[tuple[str, str, str, str], tuple[float, float, float]]
+    release: dict[tuple[str, str, str, str], ByStage]
     medium: dict[tuple[str, str, str], float]
     paper: dict[tuple[str, str], float]
     carrier: dict[tuple[str, str], float]
@@ -174,7 +176,6 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     @cached_property
     def by_id(self) -> dict[str, CLiquid]:
-        """Pure liquids by id."""
         return {liquid.id: liquid for liquid in self.liquids}
 
     @cached_property
@@ -306,9 +307,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         chances = self.stage_chances(adhesive, carrier, method, what)
         return sum(chances[position] for position in positions) / len(positions)
 
-    def release_by_stage(
-        self, adhesive: str, carrier: str, method: str, what: Named
-    ) -> tuple[float, float, float]:
+    def release_by_stage(self, adhesive: str, carrier: str, method: str, what: Named) -> ByStage:
         """The same at each of the three ageing stages."""
         made_of = self.adhesives.get(adhesive)
         offset = self.response(adhesive, what.parts)
@@ -347,9 +346,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
     def _chemistry(self) -> _Chemistry:
         return _Chemistry({}, {}, {}, {})
 
-    def stage_chances(
-        self, adhesive: str, carrier: str, method: str, what: Named
-    ) -> tuple[float, float, float]:
+    def stage_chances(self, adhesive: str, carrier: str, method: str, what: Named) -> ByStage:
         """:meth:`release_by_stage`, kept: questions of one bench day ask the same over and over."""
         key = (adhesive, carrier, self.methods.get(method, ""), what.id)
         found = self._chemistry.release.get(key)
@@ -358,7 +355,6 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         return found
 
     def medium_chance(self, medium: str, method: str, what: Named) -> float:
-        """:meth:`medium_p0`, kept."""
         key = (medium, self.methods.get(method, ""), what.id)
         found = self._chemistry.medium.get(key)
         if found is None:
@@ -366,7 +362,6 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         return found
 
     def paper_chance(self, paper: str, what: Named) -> float:
-        """:meth:`paper_p0`, kept."""
         key = (paper, what.id)
         found = self._chemistry.paper.get(key)
         if found is None:

@@ -6,8 +6,9 @@ an entry of that id exists; ``memory``, ``common-practice``, ``computed`` and ``
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
+
+from kb.science.numbers import above_zero, zero_or_more
 
 
 class Known(NamedTuple):
@@ -60,12 +61,10 @@ SOURCES: dict[str, str] = {
 def need_positive(**values: float) -> None:
     """Raise ValueError naming the first value that is not a finite number above zero."""
     for name, value in values.items():
-        if not 0 < value < math.inf:
-            raise ValueError(f"{name} must be a number above zero, not {value}")
+        above_zero(value, name)
 
 
 def need_not_negative(**values: float) -> None:
     """Raise ValueError naming the first value that is not a finite number of zero or more."""
     for name, value in values.items():
-        if not 0 <= value < math.inf:
-            raise ValueError(f"{name} must be zero or more, not {value}")
+        zero_or_more(value, name)

@@ -32,7 +32,7 @@ def finding(stage: Stage) -> list[Result]:
     count = stage.sizes.names
     studio = Studio(stage.with_names(count))
     names = some_names(count)
-    strokes = [word[:end] for word in (*TYPED, *_mistyped(names)) for end in range(1, len(word) + 1)]
+    strokes = [word[:end] for word in typed_words(count) for end in range(1, len(word) + 1)]
     rounds = 3 if stage.sizes.questions > 5 else 1
     costs: dict[str, list[float]] = {stroke: [] for stroke in strokes}
     scans: list[float] = []
@@ -63,10 +63,11 @@ def finding(stage: Stage) -> list[Result]:
     return [Result("find", name, value, 0.030, "s", parts, "beside the value: middle and slowest stroke")]
 
 
-def _mistyped(names: list[str]) -> list[str]:
-    """A few of the names with a letter left out in the middle."""
+def typed_words(count: int) -> list[str]:
+    """What is typed: words with and without mistakes, and a few of that many names without a letter."""
+    names = some_names(count)
     some = names[:: max(1, len(names) // 4)][:4]
-    return [name[: len(name) // 2] + name[len(name) // 2 + 1 :] for name in some]
+    return [*TYPED, *(name[: len(name) // 2] + name[len(name) // 2 + 1 :] for name in some)]
 
 
 def rebuilding(stage: Stage) -> list[Result]:

@@ -22,7 +22,7 @@ from kb.book.fold import fold
 from kb.book.read import read_file
 from kb.book.verify import Problem, tips_of, verify
 from tests.book.test_book_append import put, raws
-from tests.faults.tools import fork, start
+from tests.faults.tools import alone, fork, start
 from tests.whole_book import all_lines
 
 ROOT = Path(__file__).parents[2]
@@ -73,6 +73,10 @@ def test_killed_at_random_moments_no_acknowledged_record_is_lost(tmp_path: Path)
 
 
 def test_killed_within_the_write_no_acknowledged_record_is_lost(tmp_path: Path) -> None:
+    alone(killed_within_the_write, tmp_path)
+
+
+def killed_within_the_write(tmp_path: Path) -> None:
     """200 writers die after a random number of bytes, or after all of them but before the sync."""
     chance = random.Random(2)
     acknowledged = [put(tmp_path).id]

@@ -9,6 +9,7 @@ import resource
 import shutil
 import signal
 import sqlite3
+import subprocess
 import sys
 import traceback
 from collections.abc import Callable, Iterator
@@ -53,6 +54,20 @@ def start(work: Callable[[], object]) -> int:
 def fork(work: Callable[[], object]) -> int:
     """Do the work in a child process; the wait status of its end (0 if all went well)."""
     return os.waitpid(start(work), 0)[1]
+
+
+def alone(work: Callable[[Path], None], folder: Path) -> None:
+    """Do work that forks hundreds of times in a new process: copies of one grown by tests cost far more."""
+    code = "import importlib, pathlib, sys; _, module, name, folder = sys.argv"
+    code += "; getattr(importlib.import_module(module), name)(pathlib.Path(folder))"
+    done = subprocess.run(
+        [sys.executable, "-c", code, work.__module__, work.__name__, str(folder)],
+        cwd=Path(__file__).parents[2],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
 
 
 def acknowledged_in(book: Path) -> list[str]:

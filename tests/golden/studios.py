@@ -70,6 +70,8 @@ _VARYING = (
     (re.compile(r"\b\d{4}-\d\d-\d\d-\d{6}\b"), "<stamp>"),
     (re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.?\d*(?:Z|[+-]\d\d:\d\d)"), "<moment>"),
     (re.compile(r"\b\d+(?:\.\d+)? m?s\b(?= *$)", re.MULTILINE), "<time>"),
+    # How long something is overdue grows every day.
+    (re.compile(r'(?<="days":)\d+(?=,\n?"text")'), "<days>"),
 )
 
 

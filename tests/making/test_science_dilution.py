@@ -95,7 +95,7 @@ def test_bases_convert_through_densities():
         ("w/v", "v/v", {}, "density of the ingredient is missing"),
         ("w/w", "v/v", {}, "density of the mix and of the ingredient is missing"),
         ("w/w", "v/v", {"mix_density_g_ml": 1.0}, "density of the ingredient is missing"),
-        ("w/w", "w/v", {"mix_density_g_ml": 0.0}, "density of the mix must be a number above zero"),
+        ("w/w", "w/v", {"mix_density_g_ml": 0.0}, "density of the mix must be above zero"),
         ("w/w", "percent", {}, "no basis 'percent'; there are w/w, w/v, v/v"),
     ],
 )

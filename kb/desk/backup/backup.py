@@ -13,7 +13,7 @@ from tempfile import mkdtemp
 import msgspec
 
 from kb.book.storage import locked_folder, sync_folder, sync_folders
-from kb.desk.backup.check import About, Progress, about, book_faults, check_backup, is_backup
+from kb.desk.backup.check import About, about, book_faults, check_backup, is_backup
 from kb.desk.backup.copy import (
     STUDIO,
     Copied,
@@ -28,7 +28,7 @@ from kb.desk.backup.copy import (
 from kb.desk.backup.text import ABOUT, README, SUMS, readme, sums_line
 from kb.desk.errors import DeskError
 from kb.desk.sharing.share import Unindexed
-from kb.index.open import silent
+from kb.index.open import Progress, silent
 from kb.model.question import Plain
 
 KEPT = "Earlier backups and the records here are as they were."

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Callable
 from pathlib import Path
 from tempfile import mkdtemp
 
@@ -15,9 +14,9 @@ from kb.desk.backup.copy import PHOTOGRAPHS, STUDIO, Source, copy, digest_of, li
 from kb.desk.backup.text import ABOUT, SUMS, read_sums_line
 from kb.desk.errors import DeskError
 from kb.desk.sharing.book import errors
+from kb.index.open import Progress
 from kb.model.question import Plain
 
-Progress = Callable[[str], None]
 OUTSIDE = "restored-photographs"
 """Where photographs that lay outside the studio folder are put, below the name of the backup."""
 

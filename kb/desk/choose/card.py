@@ -6,6 +6,7 @@ import shlex
 
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
 from kb.desk.choose.explain import DISCLAIMER
+from kb.desk.choose.words import mean_spots
 from kb.model.question import Answer, Question, SeriesStep
 
 TYPED_IN = (
@@ -21,7 +22,7 @@ def card(answer: Answer) -> str:
     lines = [
         # Lines to write on: the card lies beside the sheet and is filled in by hand.
         f"SERIES OF SPOTS   sheet {answer.question.sheet or '_' * 20}   date __________   by __________",
-        f"Expected: {whole.spots:.1f} spots; safe release {100 * whole.release:.0f} %; "
+        f"Expected: {mean_spots(whole.spots)}; safe release {100 * whole.release:.0f} %; "
         f"harm on the way {100 * whole.harm:.0f} %.",
         "",
     ]

@@ -98,15 +98,13 @@ def gather(
     def release(source: _Source) -> list[Classes]:
         return [_release(conn, compiled, one, source) for one in may_be]
 
-    harm = known.own.harm if known else _harm(conn, compiled, question, own, (BARE_PAPER,))
+    harm = known.own.harm if known else _harm(conn, compiled, question, own)
     pooled = None
     if pool:
         places = _places({one.liquid: one.place for one in pool}, candidates)
         theirs = _Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT)
         # Of the same media, so that each has both.
-        there = (
-            known.pooled.harm if known and known.pooled else _harm(conn, compiled, question, theirs, (), harm)
-        )
+        there = known.pooled.harm if known and known.pooled else _harm(conn, compiled, question, theirs, harm)
         pooled = Summed(release(theirs), there, places)
     # Kept while the candidates are the same: it compares every two of some hundred liquids.
     kernel = compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates))
@@ -200,21 +198,21 @@ def _harm(
     compiled: Compiled,
     question: Question,
     source: _Source,
-    under: Sequence[str] = (),
-    media: Iterable[str] = (),
+    media: Iterable[str] | None = None,
 ) -> dict[str, Classes]:
-    """Medium, paper and method levels in every combination, for every medium within reach, or for ``media``.
+    """Medium, paper and method levels in every combination, for ``media``, or for every medium within reach.
 
-    What lies ``under`` all of them is one thing more within reach where it was tested itself; without such
-    tests those on the medium tell more, for they were made on it as well.
+    Then bare paper, which lies under all of them, is one thing more within reach where it was tested itself;
+    without such tests those on the medium tell more, for they were made on it as well.
     """
+    reach, under = (question.reach, (BARE_PAPER,)) if media is None else (tuple(media), ())
     by_medium = {
         medium: (
             _media(compiled, medium),
             _two(question.paper, paper_weight("a", "b")),
             _two(question.method, method_weight("a", "b")),
         )
-        for medium in (*(media or question.reach), *under)
+        for medium in (*reach, *under)
     }
     # One reading for all of them: they share the sums of any medium.
     each = list(by_medium.values())

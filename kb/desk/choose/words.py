@@ -27,6 +27,12 @@ def before(line: Group) -> str:
     return f"{said}; one that acts like it was tried here" if line.tried else said
 
 
+def mean_spots(spots: float) -> str:
+    """``2 spots``, ``1.4 spots``: to a tenth, which a whole number does not show."""
+    text = f"{spots:.1f}".removesuffix(".0")
+    return f"{text} {'spot' if text == '1' else 'spots'}"
+
+
 def series(answer: Answer) -> str:
     """The series in one sentence without its full stop; empty if there is none."""
     whole = answer.expected_spots
@@ -34,7 +40,7 @@ def series(answer: Answer) -> str:
         return ""
     path = ", then ".join(one.name for one in answer.series)
     return (
-        f"A series, each if the one before does not release: {path}. On average {whole.spots:.1f} spots; a "
+        f"A series, each if the one before does not release: {path}. On average {mean_spots(whole.spots)}; a "
         f"safe release in {100 * whole.release:.0f} % of such sheets, harm on the way in "
         f"{100 * whole.harm:.0f} %"
     )
@@ -45,7 +51,7 @@ def series_in_short(answer: Answer) -> str:
     whole = answer.expected_spots
     if whole is None:
         return ""
-    chances = f"about {whole.spots:.1f} spots, safe release {100 * whole.release:.0f} %"
+    chances = f"about {mean_spots(whole.spots)}, safe release {100 * whole.release:.0f} %"
     return f"Series of {len(answer.series)} (E): {chances}."
 
 

@@ -403,10 +403,8 @@ def _resting(best: RankedTape, *, told: bool) -> str:
         return ""
     read = sum(1 for one in best.reasons if not one.mark)
     rest = len(best.reasons) - read
-    return (
-        f" Rests on {read} finding{'' if read == 1 else 's'} from texts that were read and {rest} from "
-        "memory or not tabulated, which weigh less."
-    )
+    weaker = f" and {rest} from memory or not tabulated, which weigh less" if rest else ""
+    return f" Rests on {read} finding{'' if read == 1 else 's'} from texts that were read{weaker}."
 
 
 def _each(names: Sequence[str]) -> str:

@@ -23,6 +23,7 @@ STAGE_SHOWN = 0.005
 MUCH, SOME = 0.6, 0.25
 """Shares of what the best look tells, from which on another one tells nearly as much, or something. This
 project's own."""
+FEW_LOOKS = 1
 NO_LOOK = "No look left tells anything more."
 
 
@@ -102,11 +103,13 @@ def reasons(answer: Identification, one: Place | None, more: int = 3, *, whole: 
     """Why a tape stands where it stands, what to look at next, and how far all this goes."""
     counted = one is not None and (bool(answer.findings) or whole or one.tape is None)
     lines = [*_about(one), ""] if one is not None and counted else []
-    lines += _next(answer, more, bits=whole)
+    # Where there are reasons to read, one look besides the next is enough; Enter shows all.
+    lines += _next(answer, min(more, FEW_LOOKS) if answer.findings and not whole else more, bits=whole)
     if answer.alike:
         lines += ["", "Cannot be told apart", *(f"- {pair.text}" for pair in answer.alike)]
     stages = _stages(answer.stages)
-    if stages and (answer.findings or whole):
+    stands_out = any(one.p >= SURE for one in answer.ranked)
+    if stages and (whole or (answer.findings and not stands_out)):
         lines += ["", f"Over all tapes, the stage may be: {stages}."]
     # On what the figures rest stands one key deeper, under Enter.
     return "\n".join([*lines, "", answer.disclaimer, *((answer.prior, answer.scale) if whole else ())])

@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Container, Vertical
 from textual.screen import Screen
-from textual.widgets import DataTable, Static
+from textual.widgets import Static
 
 from kb.tui.actions import BLENDS, bindings, keys_in_words
 from kb.tui.screens.at_desk import AtDesk
@@ -180,7 +180,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         self.rows.show(words.rows(self.found, self.app.get_css_variables()) if self.found else ())
         self._other_row()
 
-    @on(DataTable.RowHighlighted, "#blend-list")
+    @on(Table.RowHighlighted)
     def _other_row(self) -> None:
         """Another row, another gist."""
         pane, here, alone, found = self.page, self.here, self.plain_here, self.found
@@ -201,7 +201,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
 
     # -- what can be done with a row -------------------------------------------------------------
 
-    @on(DataTable.RowSelected, "#blend-list")
+    @on(Table.RowSelected)
     def action_whole(self) -> None:
         if self.here is not None and self.found is not None:
             verb = partial(words.whole, blend=self.here, question=self.found.question)

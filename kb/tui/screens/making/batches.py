@@ -15,7 +15,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.screen import Screen
-from textual.widgets import DataTable, Static
+from textual.widgets import Static
 
 from kb.desk.errors import DeskError
 from kb.desk.making.batches import BatchView, Trace, all_batches, expiring, facts, label, save_svg, trace
@@ -42,6 +42,11 @@ class Listed(NamedTuple):
 
     batch: BatchView
     due: str
+
+    @property
+    def words(self) -> str:
+        """The label and the name, where one is asked about it."""
+        return f"{self.batch.short} {self.batch.name}"
 
 
 def fetch(studio: Studio, *, day: date, finished: bool) -> list[Listed]:
@@ -204,7 +209,7 @@ class BatchesScreen(AtDesk, Screen[None]):
         self.all = not self.all
         self.action_fresh()
 
-    @on(DataTable.RowSelected, "#batch-list")
+    @on(Table.RowSelected)
     def read(self) -> None:
         """Enter: everything."""
         if here := self.here:
@@ -227,9 +232,7 @@ class BatchesScreen(AtDesk, Screen[None]):
         if here := self.here:
             answers = (("k", "keep", "No, it is in use"), ("u", "used", "Used up or thrown away today"))
             answered = partial(self._used_up, here.batch.id)
-            self.app.push_screen(
-                AskScreen("Used up?", f"{here.batch.short} {here.batch.name}", answers), answered
-            )
+            self.app.push_screen(AskScreen("Used up?", here.words, answers), answered)
 
     def _used_up(self, batch_id: str, answer: str | None) -> None:
         from kb.desk.making.batches import finish
@@ -246,8 +249,8 @@ class BatchesScreen(AtDesk, Screen[None]):
         """Not to be used any more."""
         if here := self.here:
             says = (
-                f"{row(here)}\n\nThe batch stays in the book, marked as bad, and its label says so. Enter on "
-                "it then lists every sheet that it touched."
+                f"{here.words}\n\nThe batch stays in the book, marked as bad, and its label says so. Enter "
+                "on it then lists every sheet that it touched."
             )
             asked = AskWhy("A bad batch", says, "Mark it as bad", partial(_bad, here.batch.id))
             self.app.push_screen(asked, self._changed)
@@ -255,7 +258,7 @@ class BatchesScreen(AtDesk, Screen[None]):
     def action_withdraw(self) -> None:
         """Written down by mistake."""
         if here := self.here:
-            says = f"{row(here)}\n\nNothing is erased: the record stays readable, marked as withdrawn."
+            says = f"{here.words}\n\nNothing is erased: the record stays readable, marked as withdrawn."
             asked = AskWhy("Withdraw a batch", says, "Withdraw it", partial(_withdraw, here.batch.id))
             self.app.push_screen(asked, self._changed)
 

@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.screen import Screen
-from textual.widgets import DataTable, Input, Static
+from textual.widgets import Input, Static
 
 from kb.desk.materials.names import Names
 from kb.tui.actions import Act, bindings, keys_in_words
@@ -204,7 +204,7 @@ class BookScreen(Corrects, Screen[None]):
         """Enter: into the list; of a scanned id its record."""
         open_scanned(self, self.query_one("#book-filter", Input).value, self.table.focus)
 
-    @on(DataTable.RowHighlighted)
+    @on(BookTable.RowHighlighted)
     def _on_row(self) -> None:
         """Show the row one stands on: in words below, or the record."""
         here = self.table.here
@@ -229,7 +229,7 @@ class BookScreen(Corrects, Screen[None]):
         """A screen that grew shows the record too."""
         self.call_after_refresh(self._on_row)
 
-    @on(DataTable.RowSelected)
+    @on(BookTable.RowSelected)
     def opened(self) -> None:
         """Enter: the whole record."""
         if here := self.table.here:

@@ -18,14 +18,14 @@ TESTS = (
     Column("harm", "Harm", whole=True),
     Column("medium", "Medium", spare=True),
     Column("stage", "Stage", spare=True),
-    Column("state", "State", whole=True),
+    Column("state", "State", whole=True, seldom=True),
 )
 EVERYTHING = (
     Column("date", "Date", whole=True),
     Column("kind", "Kind"),
     Column("sheet", "Sheet", most=26),
     Column("what", "What"),
-    Column("state", "State", whole=True),
+    Column("state", "State", whole=True, seldom=True),
 )
 """Spare columns are left to the line below where room is short."""
 
@@ -82,9 +82,9 @@ class BookTable(Table):
         if self.of_columns != columns:
             self.of_columns, self.order = tuple(columns), ("", False)
         self._by_id = {row.id: row for row in rows}
-        self.of_rows = [TableRow(row.id, [getattr(row, one.key) for one in columns]) for row in rows]
-        ends = [row.key for row in self.in_order]
-        self._draw(at if at in self._by_id or not ends else ends[-1 if last else 0])
+        self.show([TableRow(row.id, [getattr(row, one.key) for one in columns]) for row in rows], at)
+        if at not in self._by_id:
+            self.move_cursor(row=self.row_count - 1 if last else 0)
 
     def action_cursor_down(self) -> None:
         """Down, and over the end of the page."""
