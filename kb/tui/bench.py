@@ -20,7 +20,7 @@ from textual.message import Message
 from textual.message_pump import MessagePump
 
 from kb.tui.clock import DwellClock, passing_s
-from kb.tui.inside_textual import desktop_notice, screens_at
+from kb.tui.inside_textual import desktop_notice, every_screen, screens_at
 from kb.tui.text import tidy, without_commands
 from kb.tui.timers import Timers
 
@@ -145,6 +145,10 @@ class Bench(App[None]):
     def screens_at(self, mode: str) -> tuple[Screen[Any], ...]:
         """The screens of a mode, the one on top last; none if it was not opened yet."""
         return screens_at(self, mode)
+
+    def every_screen(self) -> tuple[Screen[Any], ...]:
+        """The screens of all modes."""
+        return tuple(every_screen(self))
 
     def action_go(self, mode: str) -> None:
         """To one of the places of :mod:`kb.tui.places`."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import msgspec
@@ -95,6 +96,18 @@ def test_washing_knows_the_sheet(studio: Studio) -> None:
     assert planned.least_water is not None
     # 0.806 l for half a square metre would be a film of a millimetre and a half.
     assert (planned.least_water.value or 0.0) / 0.504 >= 10
+
+
+def test_washing_knows_what_the_tests_of_the_sheet_were_made_on(
+    studio: Studio, record: Callable[..., str]
+) -> None:
+    """The plan said STOP, and its washing that no medium is named. No word is passed over either."""
+    record(studio, sheet="Chart", medium="iron-gall", paper="paper-rag")
+    assert [one.id for one in plan_known(studio, Washing("Chart")).reach] == ["iron-gall", "paper-rag"]
+    add_sheet(studio, {"sheet": "Map", "media-front": "letterpress-oil, aquarel"})
+    found = plan_known(studio, Washing("Map"))
+    unknown = next(one for one in found.reach if one.name == "aquarel")
+    assert (unknown.verdict, found.verdict) == ("test first", "test first")
 
 
 @pytest.mark.parametrize(("kind", "field"), [("mend", "length"), ("condition", "width")])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
@@ -19,7 +20,7 @@ from kb.desk.records.labels import as_html, as_text, labels
 from kb.desk.records.record import write
 from kb.desk.sheet import tape
 from kb.desk.sheet.conditions import add_condition, settle
-from kb.desk.sheet.report import html, report, save_html, save_pdf, text
+from kb.desk.sheet.report import html, report, save_html, save_pdf, text, written
 from kb.desk.sheet.sheets import add_sheet, amend_sheet
 from kb.desk.studio import Studio
 
@@ -251,3 +252,13 @@ def test_the_command_writes_all_forms_and_gives_its_content(
     assert main([*words, "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["sheet"] == SHEET
     assert (tmp_path / "a.html").stat().st_size > 2000
+
+
+def test_what_was_finished_later_by_another_says_so(treated: Studio) -> None:
+    """Who only began a patch does not stand alone for what another found."""
+    lifted, untouched = list_records(treated, kinds=("patch",)), list_records(treated, kinds=("mend",))
+    assert [bool(re.search(r"; last changed \d", written(treated, one))) for one in lifted] == [
+        one.state == "amended" for one in lifted
+    ]
+    assert not any("last changed" in written(treated, one) for one in untouched)
+    assert "last changed" in text(report(treated, "TT-04"))

@@ -200,6 +200,14 @@ def show_record(studio: Studio, record_id_start: str) -> RecordDetail:
     return _detail(studio, own, lines, fold(lines))
 
 
+def last_written(studio: Studio, record: RecordSummary) -> tuple[str, str]:
+    """When and by whom a record got what it says now: a patch may be begun by one and finished by another."""
+    if record.state != "amended":
+        return record.at, record.who
+    last = [step for step in show_record(studio, record.id).history if step.in_force and step.kind == "amend"]
+    return (last[-1].at, last[-1].who) if last else (record.at, record.who)
+
+
 def _detail(studio: Studio, own: Line, lines: Iterable[Line], book: Fold) -> RecordDetail:
     teller, root = Teller(studio), own.id
     withdrawn = root in book.withdrawn

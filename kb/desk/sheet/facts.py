@@ -17,6 +17,8 @@ from kb.desk.sheet.names import sheet_record
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 
+MOST_TESTS = 200
+"""Tests of a sheet that are looked at, the newest."""
 TORN = {"tear", "loss"}
 """Damages that a tissue is chosen for."""
 
@@ -39,6 +41,8 @@ class SheetFacts(msgspec.Struct, kw_only=True):
     media: tuple[str, ...] = ()
     media_back: tuple[str, ...] = ()
     paper: str = ""
+    unknown: tuple[str, ...] = ()
+    """Media as typed of which the catalogue knows nothing."""
 
     @property
     def all_media(self) -> tuple[str, ...]:
@@ -62,7 +66,8 @@ class _Tear(NamedTuple):
 def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
     """What the book knows of a sheet. Reading writes nothing.
 
-    Gaps of its record are filled from how it was put away, then from an older version's note.
+    Gaps of its record are filled from how it was put away, then from an older version's note, then from what
+    its tests were made on.
     """
     name = sheet.strip()
     body, tear = sheet_record(studio, name), open_tear(studio, name)
@@ -78,13 +83,32 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
         media=tuple(entry_ids(studio, "medium", body.media_front)),
         media_back=tuple(entry_ids(studio, "medium", body.media_back)),
         paper=next(iter(entry_ids(studio, "paper", (body.paper,))), ""),
+        unknown=tuple(
+            word
+            for word in (*body.media_front, *body.media_back)
+            if not [*entry_ids(studio, "medium", (word,))]
+        ),
     )
-    for other in (_housed(studio, name), _noted(studio, name)):
-        gaps = {
-            field: getattr(other, field) for field in known.__struct_fields__ if not getattr(known, field)
-        }
-        known = msgspec.structs.replace(known, **gaps)
+    for other in (_housed(studio, name), _noted(studio, name), tested(studio, name)):
+        known = with_gaps_filled(known, other)
     return known
+
+
+def with_gaps_filled(known: SheetFacts, other: SheetFacts) -> SheetFacts:
+    """What the first does not know is taken from the other."""
+    gaps = {field: getattr(other, field) for field in known.__struct_fields__ if not getattr(known, field)}
+    return msgspec.structs.replace(known, **gaps)
+
+
+def tested(studio: Studio, name: str) -> SheetFacts:
+    """The media and the paper that its tests name."""
+    from kb.desk.records.record import list_tests
+
+    tests = list_tests(studio, {"sheet": name}, limit=MOST_TESTS) if name else []
+    return SheetFacts(
+        media=tuple(entry_ids(studio, "medium", dict.fromkeys(test.medium for test in tests))),
+        paper=next(iter(entry_ids(studio, "paper", dict.fromkeys(test.paper for test in tests))), ""),
+    )
 
 
 def _housed(studio: Studio, name: str) -> SheetFacts:

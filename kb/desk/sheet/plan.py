@@ -8,7 +8,7 @@ from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
 from kb.desk.errors import DeskError
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.sheet import housing, press, tissue
-from kb.desk.sheet.facts import SheetFacts
+from kb.desk.sheet.facts import MOST_TESTS, SheetFacts, tested, with_gaps_filled
 from kb.desk.sheet.housing import HousedView, housings
 from kb.desk.sheet.mends import MendView, TonedView, mends, tonings
 from kb.desk.studio import Studio
@@ -16,7 +16,6 @@ from kb.desk.water import wash
 from kb.desk.water.readings import ReadingView, all_readings
 from kb.model.question import Plain
 
-MOST_TESTS = 200
 TEARS = tuple(tissue.TEARS)
 GRAINS = ("unknown", "width", "height")
 
@@ -60,11 +59,10 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
     if not name:
         raise DeskError("Name the sheet.")
     tests = list_tests(studio, {"sheet": name}, limit=MOST_TESTS + 1)
-    tried = dict.fromkeys(one.medium for one in tests if _known(studio, "medium", one.medium))
-    media = tuple(dict.fromkeys((*facts.media, *facts.media_back))) or tuple(tried)
-    paper = facts.paper or next((one.paper for one in tests if _known(studio, "paper", one.paper)), "")
+    facts = with_gaps_filled(facts, tested(studio, name))
+    media, paper = facts.all_media, facts.paper
     readings = tuple(all_readings(studio, name))
-    found = wash.plan(studio, wash.Washing(name, media, paper, alkaline, wash.size_of(facts)))
+    found = wash.plan(studio, wash.Washing(name, media, paper, alkaline, wash.size_of(facts), facts.unknown))
     mended = tuple(mends(studio, name))
     return SheetPlan(
         sheet=name,
@@ -83,12 +81,6 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
         housings=tuple(housings(studio, name)),
         missing=_missing(facts, bool(tests), bool(mended), media, paper),
     )
-
-
-def _known(studio: Studio, kind: str, entry_id: str) -> bool:
-    from kb.index.queries import entry
-
-    return bool(entry_id) and entry(studio.index.conn, kind, entry_id) is not None
 
 
 def _tissue(studio: Studio, facts: SheetFacts) -> tissue.TissueAnswer | None:

@@ -15,7 +15,7 @@ from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.pool.words import counted
-from kb.desk.records.book_list import list_records, show_record
+from kb.desk.records.book_list import RecordSummary, last_written, list_records, show_record
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.records.work_records import name_of
 from kb.desk.sheet.pictures_paired import pairs
@@ -173,7 +173,7 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
     ]
     yield Part(
         title="Treatment in order",
-        lines=tuple(f"{record.at[:16].replace('T', ' ')}, {record.who}: {record.what}" for record in done),
+        lines=tuple(f"{written(studio, record)}: {record.what}" for record in done),
         missing=() if done else ("a dated record of what was done, and by whom",),
     )
     materials = tuple(_materials(studio, view))
@@ -234,6 +234,17 @@ def _facts(
         lines=lines,
         missing=(*(label for label, text in said.items() if not text and label not in optional), *wanted),
     )
+
+
+def written(studio: Studio, record: RecordSummary) -> str:
+    """``2026-03-01 10:00, AB``, and who last changed what it says."""
+    at, who = last_written(studio, record)
+    first = f"{_minute(record.at)}, {record.who}"
+    return first if at == record.at else f"{first}; last changed {_minute(at)}, {who}"
+
+
+def _minute(at: str) -> str:
+    return at[:16].replace("T", " ")
 
 
 def _with_unit(figure: float | None, unit: str) -> str:

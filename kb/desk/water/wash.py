@@ -291,6 +291,8 @@ class Washing(NamedTuple):
     paper: str = ""
     alkaline: bool = False
     size: Size = Size()
+    unknown: tuple[str, ...] = ()
+    """Media as typed of which the catalogue knows nothing."""
 
 
 def plan_known(studio: Studio, asked: Washing) -> WashPlan:
@@ -301,8 +303,24 @@ def plan_known(studio: Studio, asked: Washing) -> WashPlan:
     # What is typed now stands over what was known: a sheet may have been trimmed since.
     size = Size(*(said or known for said, known in zip(asked.size, size_of(facts), strict=True)))
     # Both faces: water goes through.
-    media = asked.media or facts.all_media
-    return plan(studio, asked._replace(media=media, paper=asked.paper or facts.paper, size=size))
+    media = tuple(dict.fromkeys((*asked.media, *facts.all_media)))
+    return plan(
+        studio,
+        asked._replace(media=media, paper=asked.paper or facts.paper, size=size, unknown=facts.unknown),
+    )
+
+
+def _unknown(word: str) -> InReach:
+    return InReach(
+        kind="medium",
+        id="",
+        name=word,
+        verdict="test first",
+        why="The catalogue has no medium of that name: nothing is known of it and water.",
+        handbook="",
+        handbook_sources=(),
+        tests=(),
+    )
 
 
 def plan(studio: Studio, asked: Washing) -> WashPlan:
@@ -312,11 +330,12 @@ def plan(studio: Studio, asked: Washing) -> WashPlan:
     in the catalogue.
     """
     asked = asked._replace(sheet=asked.sheet.strip())
-    sheet, media, paper, alkaline, size = asked
+    sheet, media, paper, alkaline, size, unknown = asked
     rules = _rules(studio, asked)
     reach = [within_reach(studio, "medium", one, sheet, rules, alkaline=alkaline) for one in media]
     if paper:
         reach.append(within_reach(studio, "paper", paper, sheet, rules, alkaline=alkaline))
+    reach += [_unknown(word) for word in unknown]
     verdict = worst([one.verdict for one in reach])
     # With no medium named nothing is known to be safe, unless something is already forbidden.
     if not media and verdict != "no":
@@ -430,7 +449,7 @@ def _in_all(make: Maker, per_change: Measured | None, changes: Measured) -> Meas
 
 
 def _notes(asked: Washing) -> tuple[str, ...]:
-    sheet, media, paper, alkaline, size = asked
+    sheet, media, paper, alkaline, size, _ = asked
     said = []
     if not sheet:
         said.append("No sheet is named, so no test of the book counts: name it.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
@@ -448,11 +448,24 @@ def _fetch(studio: Studio, *, sheet: str) -> Shown:
     last = begun[-1] if begun else None
     return Shown(
         view,
-        list_records(studio, sheet=view.sheet, limit=DONE),
+        _as_finished(studio, list_records(studio, sheet=view.sheet, limit=DONE)),
         last.liquid if last else "",
         last.method if last else "swab",
         [one for one in condition_list(studio, view.sheet) if not one.treated],
     )
+
+
+def _as_finished(studio: Studio, records: Sequence[RecordSummary]) -> list[RecordSummary]:
+    """Newest first; a patch on the day on which it was finished, which need not be the one it was begun."""
+    from msgspec.structs import replace
+
+    from kb.desk.records.book_list import last_written
+
+    found = []
+    for record in records:
+        at, who = last_written(studio, record) if record.kind == "patch" else (record.at, record.who)
+        found.append(replace(record, at=at, who=who))
+    return sorted(found, key=lambda record: record.at, reverse=True)
 
 
 def _stored(

@@ -87,6 +87,14 @@ def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
     )
 
 
+def sheet_open(app: Bench) -> str:
+    """The sheet that is open at any place; empty if none is, or several: which is meant is not guessed."""
+    from kb.tui.screens.sheet.faces import FacesScreen
+
+    found = {screen.sheet for screen in app.every_screen() if isinstance(screen, FacesScreen)}
+    return found.pop() if len(found) == 1 else ""
+
+
 def asked_of(app: Bench) -> Asked | None:
     """The question as it stands; None if that screen was never shown."""
     from kb.tui.screens.choose.home import HomeScreen
@@ -98,8 +106,13 @@ def asked_of(app: Bench) -> Asked | None:
 
 
 def in_reach(app: Bench) -> InReach:
-    """Sheet, every medium on both faces, and paper, of the question."""
-    asked = asked_of(app)
+    """Sheet, every medium on both faces, and paper, of the question; of a sheet that is open its name.
+
+    What the question says of one sheet is nothing that a bath of another may rest on.
+    """
+    asked, open_sheet = asked_of(app), sheet_open(app)
+    if open_sheet and (asked is None or asked.id_of("sheet") != open_sheet):
+        return InReach(sheet=open_sheet)
     if asked is None:
         return InReach()
     media = [asked.filled["medium"]] if "medium" in asked.filled else []

@@ -95,6 +95,8 @@ def _piece(text: str) -> tuple[str, Any]:
         return "method", text.lower()
     if found := _TOLD.fullmatch(text):
         word = found[1].lower()
+        if word in {"colour", "color"} and re.search(r"\d", found[2]):
+            raise DeskError(f'"{text}": a colour has no figures; put commas between what was read.')
         return _FIELDS.get(word, word), found[2].strip()
     raise DeskError(f'"{text}" is not understood. Write, for instance: {EXAMPLE}; {WORDS}.')
 
