@@ -236,7 +236,7 @@ async def test_a_day_of_mending(
         assert form.query_one("#field-batch", Input).value == made.short
         assert form.query_one("#field-length", Input).value == "60 mm"
         form.query_one("#tear").focus()
-        await keys(pilot, "p", "down")
+        await keys(pilot, "p")
         await write(pilot, "lower edge")
         assert "It will say: plain tear 60 mm, lower edge" in flat(pilot.app)
         await keys(pilot, "ctrl+s")
@@ -264,7 +264,7 @@ async def test_a_day_of_mending(
         assert isinstance(frame, FormScreen)
         assert frame.kind.key == "housing"
         assert frame.query_one("#field-size", Input).value == "210 x 300 mm"
-        await keys(pilot, "down", "down")
+        frame.query_one("#field-place", Input).focus()
         await lines(pilot, "cabinet 3", "1 x 1 mm")
         assert "TOO SMALL" in flat(pilot.app)
         await keys(pilot, "up", "end", "ctrl+u")

@@ -18,16 +18,20 @@ from kb.desk.memory import Memory, memory, remember, set_line
 from kb.desk.records.book_list import list_records
 from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
+from kb.model.question import Question
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FORM, FormScreen
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen
 from kb.tui.screens.records.amend import AMENDS, AmendScreen
+from kb.tui.screens.records.draft import Chosen, Draft
+from kb.tui.screens.records.spot_test import SpotTestScreen
 from kb.tui.screens.settings import SettingsScreen
 from kb.tui.screens.shelf.shelf import NEW_BOTTLE
 from kb.tui.screens.shelf.shelf_ask import new_bottle
 from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
+from tests.screens.conftest import HandClock
 from tests.screens.invented import NewApp
 from tests.screens.screen_help import flat, keys, settle, shown, store, write
 
@@ -116,6 +120,31 @@ def test_a_kill_in_the_middle_of_each_form_loses_nothing(studio: Studio, sent: s
     for one in kept.values():
         assert "half" in str(one.values)
     assert all(kept[f"{FORM}{kind}"].values["sheet"] == "Letter 9" for kind in FORMS)
+
+
+async def test_a_dwell_measured_after_a_kill_goes_into_the_next_round(
+    new_app: NewApp, studio: Studio, hand_clock: HandClock
+) -> None:
+    """The dwell of before stays in its round, and the new one is not lost."""
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        app: Any = pilot.app
+        app.draft = Draft.begin(Question(), Chosen("Acetone", {"acetone": 1.0}), "nothing")
+        app.push_screen(SpotTestScreen(app.draft))
+        await settle(pilot)
+        await keys(pilot, "ctrl+t")
+        hand_clock.on(4)
+        await keys(pilot, "ctrl+t")
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "ctrl+b", "ctrl+t")
+        hand_clock.on(3)
+        await keys(pilot, "ctrl+t")
+        screen = pilot.app.screen
+        assert isinstance(screen, SpotTestScreen)
+        assert [one.dwell for one in screen.draft.rounds] == ["4", "3", ""]
+        values = [screen.query_one(f"#field-round-{place}-dwell", Input).value for place in range(3)]
+        assert values == ["4", "3", ""]
 
 
 async def test_a_draft_comes_back_at_the_next_start(new_app: NewApp, studio: Studio) -> None:

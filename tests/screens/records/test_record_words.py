@@ -17,7 +17,7 @@ from kb.tui.screens.records.amend import Draft, reading_of
 from kb.tui.screens.records.amend_fields import fields
 from kb.tui.screens.records.book_filter import Known, understand
 from kb.tui.screens.records.book_table import TESTS
-from kb.tui.screens.records.record_words import Described, described, dwell_words, moment_words
+from kb.tui.screens.records.record_words import Described, described, dwell_words, facts, moment_words
 from kb.tui.widgets.table import GAP, TableRow, widths
 from tests.screens.screen_help import FULL, still_book, store
 
@@ -167,3 +167,14 @@ def test_a_correction_that_was_itself_withdrawn_is_not_told_as_valid(studio: Stu
     )
     assert dict(dict(found.sections)["What was seen"])["release"] == "0 no effect"
     assert not found.withdrawn
+
+
+def test_a_tape_that_was_not_known_says_what_it_may_be(still: Studio) -> None:
+    """Its signs and chances are stored and count; "not noted" alone said that they were lost."""
+    test = SpotTest(
+        parts={"acetone": 1.0}, signs=("gloss=glossy",), may_be={"natural-rubber/oily/cellophane": 0.7}
+    )
+    said = facts(Names(still), test)
+    assert said["may be"].startswith("natural-rubber, Oily")
+    assert said["may be"].endswith("70 %")
+    assert said["signs"] == "gloss=glossy"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.book.kinds.field import texts
 from kb.book.kinds.kind import plain_of
-from kb.book.kinds.parts import Photo, Site
+from kb.book.kinds.parts import Photo, Site, may_be_words
 from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, Round, SpotTest, harm_words
 from kb.book.kinds.table import KINDS
 from kb.desk.materials.names import Names
@@ -37,9 +37,13 @@ STATES = {
     "amended": "amended: corrected after it was written, see the history",
     "withdrawn": "withdrawn: taken out of all counts, kept to be read",
 }
+MAY_BE = ("may be", "signs")
 SECTIONS = (
     ("Where", ("sheet", "place", "face", "from left edge", "from top edge")),
-    ("Tape and sheet", ("tape", "adhesive", "stage", "carrier", "carrier on the spot", "medium", "paper")),
+    (
+        "Tape and sheet",
+        ("tape", "adhesive", "stage", "carrier", "carrier on the spot", *MAY_BE, "medium", "paper"),
+    ),
     ("What was done", ("liquid", "batch", "method", "control", "tested at")),
     ("What was seen", ("release", *HARM_NAMES.values())),
 )
@@ -105,6 +109,10 @@ def facts(names: Names, test: SpotTest) -> Facts:
     for kind in ("tape", "adhesive", "stage", "carrier"):
         found[kind] = names.of(kind, getattr(test, kind)) or NOT_NOTED
     found["carrier on the spot"] = _yes_no(test.carrier_present)
+    if not test.adhesive:
+        # Without it a test on a tape that was not known seems to know nothing, and it counts all the same.
+        found["may be"] = "; ".join(words for _, words in may_be_words(_named(names, test.may_be)))
+        found["signs"] = ", ".join(test.signs)
     for kind in ("medium", "paper"):
         found[kind] = names.of(kind, getattr(test, kind)) or NOT_NOTED
     found["liquid"] = names.parts(test.parts)
@@ -134,6 +142,15 @@ def _site(site: Site) -> Facts:
 
 def _yes_no(value: bool | None) -> str:
     return NOT_NOTED if value is None else "yes" if value else "no, residue only"
+
+
+def _named(names: Names, chances: dict[str, float]) -> dict[str, float]:
+    """What the tape may be, under the names of adhesive, stage and carrier in place of their ids."""
+    kinds = ("adhesive", "stage", "carrier")
+    return {
+        "/".join(names.of(kind, one) for kind, one in zip(kinds, key.split("/"), strict=True)): chance
+        for key, chance in chances.items()
+    }
 
 
 def _grade(words: tuple[str, ...], grade: int | None, none: str) -> str:

@@ -137,6 +137,9 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     def on_mount(self) -> None:
         """The clock on this screen follows the one in the app."""
+        if not app_of(self).clock.elapsed_s:
+            # A draft that comes back may have its first dwells: the clock writes none of them over.
+            self.draft.clock_reset()
         self._clock_round()
         self._tell_rounds()
         self._told("")

@@ -89,9 +89,8 @@ def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
 
 def sheet_open(app: Bench) -> str:
     """The sheet that is open at any place; empty if none is, or several: which is meant is not guessed."""
-    from kb.tui.screens.sheet.faces import FacesScreen
-
-    found = {screen.sheet for screen in app.every_screen() if isinstance(screen, FacesScreen)}
+    # By what the screen says of itself: those of a sheet open the ones of its washing, which ask here.
+    found = {name for screen in app.every_screen() if isinstance(name := getattr(screen, "sheet", None), str)}
     return found.pop() if len(found) == 1 else ""
 
 
