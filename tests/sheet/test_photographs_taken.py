@@ -19,7 +19,7 @@ from kb.desk.keep import verify
 from kb.desk.sheet import pictures_taken
 from kb.desk.sheet.photo_compare import read_picture
 from kb.desk.sheet.pictures_paired import compare_pair, pair_by_area, pairs
-from kb.desk.sheet.pictures_taken import add, taken, watched
+from kb.desk.sheet.pictures_taken import add, add_named, taken, watched
 from kb.desk.studio import Studio
 from tests.sheet.photo_pairs import pair as made_pair
 
@@ -104,6 +104,42 @@ def test_a_folder_is_taken_in_once_and_what_is_no_picture_is_named(
     jpeg(card / "3.jpg", grain(3))
     command(studio, "add", str(card), *NEW, "--tag", "before")
     assert len(taken(studio, SHEET)) == 4
+
+
+def test_a_folder_says_how_far_it_is_and_stopped_between_two_all_is_whole(
+    studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Ctrl+C before the second picture: those before are records, the book is whole, again goes on."""
+    card = tmp_path / "card"
+    for number in range(4):
+        jpeg(card / f"{number}.jpg", grain(number))
+    said: list[str] = []
+
+    def stop(text: str) -> None:
+        said.append(text)
+        if text.endswith("(2 of 4)"):
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr("kb.cli.sheet.photo.step", stop)
+    assert command(studio, "add", str(card), *NEW) == 130
+    assert "Stopped. Records that were acknowledged are on disk." in capsys.readouterr().err
+    assert said == ["Taking photographs in, 0 % (1 of 4)", "Taking photographs in, 25 % (2 of 4)"]
+    (first,) = taken(studio, SHEET)
+    assert Path(first.file).read_bytes() == (card / "0.jpg").read_bytes()
+    assert [path.name for path in (studio.root / "photographs").iterdir()] == [Path(first.file).name]
+    assert verify(studio) == []
+    monkeypatch.setattr("kb.cli.sheet.photo.step", said.append)
+    assert command(studio, "add", str(card), *NEW) == 0
+    assert len(taken(studio, SHEET)) == 4
+    assert said[-1] == "Taking photographs in, 75 % (4 of 4)"
+    assert verify(studio) == []
+
+
+def test_an_empty_line_is_not_the_folder_one_stands_in(studio: Studio) -> None:
+    """An empty path would be it."""
+    with pytest.raises(DeskError, match="Name a picture, or a folder"):
+        add_named(studio, {"file": " ", "sheet": SHEET})
+    assert taken(studio) == []
 
 
 def cut_short(path: Path) -> Path:

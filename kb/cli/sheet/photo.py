@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, warn, wrap
+from kb.cli.out import FOUND, OK, say, say_json, step, warn, wrap
 from kb.cli.records import new_sheet, sheet_meant
 
 if TYPE_CHECKING:
@@ -118,13 +118,12 @@ def _add(args: argparse.Namespace) -> int:
 
 def _given(args: argparse.Namespace) -> Iterator[tuple[Path, bool]]:
     """Each picture, and whether it was found in a folder and not named."""
-    from kb.desk.sheet.pictures_taken import pictures_in, watched
+    from kb.desk.sheet.pictures_taken import in_turn, pictures_in, watched
 
+    given: list[tuple[Path, bool]] = []
     for path in args.file:
-        if path.is_dir():
-            yield from ((one, True) for one in pictures_in(path))
-        else:
-            yield path, False
+        given += [(one, True) for one in pictures_in(path)] if path.is_dir() else [(path, False)]
+    yield from in_turn(given, step)
     if args.watch is not None:
         warn(f"Watching {args.watch}; Ctrl+C ends it.")
         yield from ((one, True) for one in watched(args.watch))

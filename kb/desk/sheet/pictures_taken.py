@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from kb.book.kinds.photograph import Photograph, photograph_line, when_taken
 from kb.desk.errors import DeskError
@@ -15,8 +15,10 @@ from kb.desk.records.record import Written, photo, write
 from kb.desk.sheet.names import found_sheet, sheet_for_record, sheet_named
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
+from kb.index.open import Progress, silent
 from kb.model.question import Plain
 
+T = TypeVar("T")
 ENDINGS = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif")
 WHEN = ("before", "during", "after")
 LIGHTS = ("raking", "transmitted", "uv")
@@ -186,25 +188,43 @@ def known_hashes(studio: Studio) -> set[str]:
     return {one.sha256 for row in rows for one in row.body.photos}
 
 
-def add_named(studio: Studio, words: Mapping[str, Any]) -> Written:
-    """Take in the picture that ``file`` names, or what is new in that folder; the last that was written.
+def in_turn(given: Sequence[T], progress: Progress) -> Iterator[T]:
+    """Each of them; before each it says how far it is. What ``progress`` raises ends it between two."""
+    for number, one in enumerate(given):
+        share = 100 * number // len(given)
+        progress(f"Taking photographs in, {share} % ({number + 1} of {len(given)})")
+        yield one
 
-    Of a folder what is refused is left out and named at the end, in a DeskError, as the rest is stored.
+
+def named_path(words: Mapping[str, Any]) -> Path:
+    """The picture or folder that ``file`` names, without the marks that dragging puts around it."""
+    typed = str(words.get("file") or "").strip().strip("'\"")
+    if not typed:
+        # An empty path is the folder that the program was started in.
+        raise DeskError("Name a picture, or a folder of pictures. Nothing was recorded.")
+    return Path(typed).expanduser()
+
+
+def add_named(studio: Studio, words: Mapping[str, Any], progress: Progress = silent) -> list[Written]:
+    """Take in the picture that ``file`` names, or what is new in that folder; what was written.
+
+    Of a folder what is refused is left out and named at the end, in a DeskError, as the rest is stored. What
+    ``progress`` raises ends it between two pictures: those before are stored, and it can be taken up again.
     """
-    path = Path(str(words.get("file") or "").strip().strip("'\"")).expanduser()
+    path = named_path(words)
     if not path.is_dir():
-        return add(studio, path, words)
-    known, written, refused = known_hashes(studio), None, []
-    for one in pictures_in(path):
+        return [add(studio, path, words)]
+    known, written, refused = known_hashes(studio), [], []
+    for one in in_turn(pictures_in(path), progress):
         if photo(one, "during").sha256 in known:
             continue
         try:
-            written = add(studio, one, words)
+            written.append(add(studio, one, words))
         except DeskError as error:
             refused.append(str(error))
     if refused:
         raise DeskError(f"What could be taken in is stored. {' '.join(refused[:3])}")
-    if written is None:
+    if not written:
         raise DeskError(f"There is no picture in {path} that is not taken in already.")
     return written
 

@@ -10,13 +10,15 @@ import numpy as np
 import pytest
 from PIL import Image
 from textual.pilot import Pilot
-from textual.widgets import Input
+from textual.widgets import DataTable, Input
 
+from kb.desk.keep import verify
 from kb.desk.sheet import pictures_paired
 from kb.desk.sheet.pictures_paired import compare_pair, pair_by_area, pairs
 from kb.desk.sheet.pictures_taken import add, taken
 from kb.desk.studio import Studio
 from kb.tui.screens.few_lines import FewLines
+from kb.tui.screens.long_work import LongWork
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.photographs import PhotographsScreen, half_blocks
 from tests.screens.making_help import IDS, SIZES, NewApp
@@ -36,12 +38,18 @@ async def photographs(pilot: Pilot[Any]) -> PhotographsScreen:
     return screen
 
 
-async def fill(pilot: Pilot[Any], **words: str) -> None:
-    """Put words into the lines of the form on top, and store them."""
+async def fill_only(pilot: Pilot[Any], **words: str) -> None:
+    """Put words into the lines of the form on top."""
     form = pilot.app.screen
     assert isinstance(form, FewLines)
     for name, text in words.items():
         form.query_one(f"#field-{name}", Input).value = text
+    await settle(pilot)
+
+
+async def fill(pilot: Pilot[Any], **words: str) -> None:
+    """Put words into the lines of the form on top, and store them."""
+    await fill_only(pilot, **words)
     await keys(pilot, "ctrl+s")
     assert not isinstance(pilot.app.screen, FewLines), flat(pilot.app)
 
@@ -117,6 +125,52 @@ async def test_work_in_the_background_is_stopped_and_others_do_not_wait_for_it(
         await settle(pilot)
         assert "Comparing" not in flat(app)
     assert [one.verdict for one in pairs(studio, SHEET)] == ["", ""]
+
+
+async def test_a_folder_is_taken_in_with_a_bar_and_stopped_between_two_all_is_whole(
+    new_app: NewApp, studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Esc before the third picture: two are on record and on the screen; once more takes in the rest."""
+    (card := tmp_path / "card").mkdir()
+    for number in range(4):
+        Image.new("RGB", (24, 32), (60 * number, 90, 120)).save(card / f"{number}.png")
+    add(studio, card / "0.png", {"sheet": SHEET, "new_sheet": True, "tags": ["before"]})
+    reached, go_on = Event(), Event()
+    tell = LongWork._told
+
+    def told(screen: LongWork, words: str) -> None:
+        if words.endswith("(3 of 4)") and not reached.is_set():
+            reached.set()
+            assert go_on.wait(30)
+        tell(screen, words)
+
+    monkeypatch.setattr(LongWork, "_told", told)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await photographs(pilot)
+        await keys(pilot, "a")
+        await fill_only(pilot, file=str(card), tags="of the front")
+        await keys(pilot, "ctrl+s")
+        assert 'Not stored: "of" is no tag' in flat(pilot.app)
+        await fill_only(pilot, tags="before")
+        await pilot.press("ctrl+s")
+        while not reached.is_set():
+            await pilot.pause(0.01)
+        await pilot.press("escape")
+        go_on.set()
+        await settle(pilot)
+        assert "Stopped. Those taken in before are whole and on disk" in flat(pilot.app)
+        assert len(taken(studio, SHEET)) == 2
+        assert verify(studio) == []
+        await keys(pilot, "escape", "a")
+        await fill_only(pilot, file=str(card), tags="before")
+        await keys(pilot, "ctrl+s")
+        await settle(pilot)
+        assert "Taken in and on disk: 2 photographs." in flat(pilot.app)
+        await keys(pilot, "escape")
+        shown = pilot.app.screen
+        assert isinstance(shown, PhotographsScreen)
+        assert shown.query_one(DataTable).row_count == 4
+    assert verify(studio) == []
 
 
 def invented(folder: Path) -> tuple[Path, Path]:

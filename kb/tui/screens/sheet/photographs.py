@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -20,6 +20,7 @@ from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
+from kb.tui.screens.long_work import LongWork, Progress, Work
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.comparing import Comparing, Stopped
 from kb.tui.text import line, plain
@@ -62,6 +63,7 @@ STATES = {
     "cannot-tell": "cannot tell",
 }
 NOTHING = "No photograph of this sheet is written down. A takes one in, or all of a folder."
+STOPPED_TAKING = "Those taken in before are whole and on disk; to take the folder in again goes on."
 ORIENTATION = "O opens the pictures to judge by."
 FEW_COLOURS = "Colours not reliable here."
 ROOMY_ROWS = 34
@@ -255,7 +257,14 @@ class PhotographsScreen(AtDesk, Screen[None]):
         """A photograph or a folder of them."""
         before = {"area": self.area, "tags": "before"}
         form = FewLines("Take photographs in", TAKE, partial(_take, sheet=self.sheet), before)
-        self.app.push_screen(form, self._stored)
+        self.app.push_screen(form, self._taken)
+
+    def _taken(self, answer: list[Written] | Work | None) -> None:
+        """One picture is stored; a folder is long work, after which this screen reads anew."""
+        if isinstance(answer, Work):
+            self.app.push_screen(LongWork(answer))
+        elif answer:
+            self.look()
 
     def _stored(self, written: Written | None) -> None:
         if written is not None:
@@ -380,10 +389,23 @@ def _small(studio: Studio, *, pair: Pair, columns: int, rows: int) -> Triptych:
     return triptych(pair, columns, rows)
 
 
-def _take(studio: Studio, words: Mapping[str, str], *, sheet: str) -> Written:
+def _take(studio: Studio, words: Mapping[str, str], *, sheet: str) -> list[Written] | Work:
+    """One picture at once; of a folder the work that takes it in."""
+    from kb.desk.sheet.pictures_taken import add_named, named_path, tags
+
+    given = {**words, "sheet": sheet, "tags": words["tags"].replace(",", " ").split()}
+    if not named_path(given).is_dir():
+        return add_named(studio, given)
+    # Said before it begins: else every picture of the folder would be refused for it.
+    tags(given["tags"])
+    return Work("Take photographs in", "", partial(_take_all, words=given), STOPPED_TAKING)
+
+
+def _take_all(studio: Studio, progress: Progress, *, words: Mapping[str, Any]) -> str:
+    from kb.desk.pool.words import grouped
     from kb.desk.sheet.pictures_taken import add_named
 
-    return add_named(studio, {**words, "sheet": sheet, "tags": words["tags"].replace(",", " ").split()})
+    return f"Taken in and on disk: {grouped(len(add_named(studio, words, progress)), 'photograph')}."
 
 
 def _pair(studio: Studio, *, sheet: str) -> int:

@@ -79,6 +79,9 @@ def sheet_in_view(app: Bench) -> str:
 
 def work_commands(app: Bench, screen: Screen[Any]) -> Iterator[SystemCommand]:
     """Writing down what was done, and pressing, from any screen that has no key for it."""
+    if not hasattr(screen, "action_swab"):
+        says = "Take in a picture or a folder of them, pair and compare: of a sheet"
+        yield SystemCommand("Photographs of a sheet", says, partial(photographs, app))
     if hasattr(screen, "action_mend"):
         return
     for kind in KINDS.values():
@@ -97,6 +100,20 @@ def work(app: Bench, kind: str) -> None:
         app.say(OPEN)
         return
     with_sheet(app, "Of which sheet?", partial(write_down, app, kind))
+
+
+def photographs(app: Bench) -> None:
+    """The photographs of a sheet, to take some in or to compare them."""
+    if app.screen.is_modal:
+        app.say(OPEN)
+        return
+    with_sheet(app, "Photographs of which sheet?", partial(_photographs, app))
+
+
+def _photographs(app: Bench, name: str) -> None:
+    from kb.tui.screens.sheet.photographs import PhotographsScreen
+
+    app.push_screen(PhotographsScreen(name))
 
 
 def press(app: Bench) -> None:
