@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
+from pathlib import Path
 from threading import Event
 from typing import Any
 
@@ -10,11 +12,17 @@ import pytest
 from textual.widgets import ProgressBar
 
 from kb.desk.keep import verify
+from kb.desk.package.write import export
+from kb.desk.sharing.share import share
 from kb.desk.studio import Studio
 from kb.tui.screens import long_work
-from kb.tui.screens.long_work import WORKS, LongWork, Work
+from kb.tui.screens.long_work import ASKING, WORKS, LongWork, Where, Work
+from kb.tui.widgets.field import FormInput
 from tests.screens.invented import NewApp
 from tests.screens.screen_help import flat, keys, settle, store
+from tests.share_help import hub
+
+__all__ = ["hub"]
 
 Progress = Callable[[str], None]
 
@@ -101,3 +109,99 @@ def long_work_tests(studio: Studio) -> Any:
 
     assert long_work.PER_CENT.search("Copying the studio, 25 %")
     return list_tests(studio)
+
+
+async def begin(pilot: Any, title: str, typed: str = "") -> None:
+    """Choose it in the palette, type where asked, begin, and wait for its end."""
+    offered = {one.title: one for one in pilot.app.get_system_commands(pilot.app.screen)}
+    offered[title].callback()
+    await settle(pilot)
+    if isinstance(pilot.app.screen, Where):
+        if typed:
+            pilot.app.screen.query_one(FormInput).value = typed
+        await keys(pilot, "ctrl+s")
+        await settle(pilot)
+
+
+EXPORT, IMPORT, SHARE = (one.title for one in ASKING)
+
+
+@pytest.mark.parametrize("word", ["package", "export", "import", "share"])
+async def test_the_palette_finds_it_by_the_words_that_people_type(
+    new_app: NewApp, studio: Studio, word: str
+) -> None:
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        offered = [one.title for one in pilot.app.get_system_commands(pilot.app.screen)]
+        assert any(word in title.casefold() for title in offered), offered
+
+
+async def test_a_package_goes_out_to_the_folder_shown_and_comes_in_again(
+    new_app: NewApp, studio: Studio, new_studio: Callable[[str], Studio], tmp_path: Path
+) -> None:
+    """The folder that stands there is new; a second export gets another, and none is written over."""
+    store(studio, 1)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        for number in (1, 2):
+            await begin(pilot, EXPORT)
+            assert "Written and on disk" in flat(pilot.app)
+            await keys(pilot, "escape")
+            packages = sorted(tmp_path.glob("studio-package-*"))
+            assert len(packages) == number
+        await begin(pilot, EXPORT, str(packages[0]))
+        assert "exists already and was left as it is" in flat(pilot.app)
+        await keys(pilot, "escape")
+        await begin(pilot, IMPORT)
+        assert "Nothing was begun: the line Package is empty." in flat(pilot.app)
+        await keys(pilot, "escape")
+        other = new_studio("other")
+        record = store(other, 5)
+        export(other, tmp_path / "theirs.zip", zipped=True)
+        await begin(pilot, IMPORT, str(tmp_path / "theirs.zip"))
+        assert "Brought in and on disk: 1 record, 0 photographs." in flat(pilot.app)
+        assert record in [one.id for one in long_work_tests(studio)]
+        await keys(pilot, "escape")
+    assert verify(studio) == []
+
+
+async def test_sharing_asks_for_the_other_end_once(new_app: NewApp, studio: Studio, hub: Path) -> None:
+    store(studio, 1)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot, SHARE, str(hub))
+        assert "1 record sent, 0 received." in flat(pilot.app)
+        await keys(pilot, "escape")
+        await begin(pilot, SHARE)
+        assert "0 records sent, 0 received." in flat(pilot.app)
+
+
+@pytest.mark.parametrize("title", [EXPORT, IMPORT, SHARE])
+async def test_what_was_asked_for_is_stopped_whole(
+    new_app: NewApp, studio: Studio, new_studio: Callable[[str], Studio], hub: Path, title: str
+) -> None:
+    """Stopped at its first step: no package, no record, nothing beside the studio; sharing goes on later."""
+    record = store(studio, 1)
+    other = new_studio("other")
+    store(other, 5)
+    export(other, (tmp := hub.parent) / "theirs")
+    shutil.rmtree(other.root)
+    typed = {EXPORT: str(tmp / "ours"), IMPORT: str(tmp / "theirs"), SHARE: str(hub)}[title]
+    asking = next(one for one in ASKING if one.title == title)
+    reached, go_on = Event(), Event()
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        before = sorted(path.name for path in tmp.iterdir())
+        words = {one.name: typed for one in asking.lines(studio)} | ({"how": "bring in"})
+        pilot.app.push_screen(LongWork(watched(asking.with_words(words), reached, go_on)))
+        while not reached.is_set():
+            await pilot.pause(0.01)
+        await pilot.press("escape")
+        go_on.set()
+        await settle(pilot)
+        assert f"Stopped. {asking.stopped}" in flat(pilot.app)
+        assert sorted(path.name for path in tmp.iterdir()) == before
+        assert [one.id for one in long_work_tests(studio)] == [record]
+        assert verify(studio) == []
+    if title == SHARE:
+        assert share(studio).sent == 1

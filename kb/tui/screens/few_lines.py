@@ -60,6 +60,8 @@ class FewLines(OnTop, ModalScreen[Any]):
 
     SAID = "#form-said"
     TITLE_WORDS = "A few lines"
+    DOES = "stores"
+    """What Ctrl+S does, in the edge of the box."""
     HELP = (
         "Fill in what you know; Enter, Up and Down go from line to line. Ctrl+S stores; an empty line says "
         "nothing. If it cannot be stored, the form says why and keeps what you wrote. Esc leaves without "
@@ -94,7 +96,7 @@ class FewLines(OnTop, ModalScreen[Any]):
         """What it is about, the lines, and what stands in the way."""
         kept = self.bench.drafts.get(self.draft_name)
         now = self.before | (kept.values if kept else {})
-        with Sheet(self.heading, "Enter goes on; Ctrl+S stores; Esc leaves"):
+        with Sheet(self.heading, f"Enter goes on; Ctrl+S {self.DOES}; Esc leaves"):
             if self.says:
                 yield Static(plain(self.says), markup=False)
             with VerticalScroll(can_focus=False, id="few-lines"):

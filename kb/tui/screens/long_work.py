@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import date
 from functools import partial
+from pathlib import Path
 from threading import Event
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
@@ -15,7 +17,9 @@ from textual.screen import ModalScreen
 from textual.widgets import ProgressBar, Static
 
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.text import line, plain
+from kb.tui.widgets.choice_row import One
 from kb.tui.widgets.frame import Sheet
 
 if TYPE_CHECKING:
@@ -39,6 +43,46 @@ class Work(NamedTuple):
     """Does it, tells how far it is, and returns what came of it in words."""
     stopped: str
     """How things stand when it was stopped."""
+
+
+class Asking(NamedTuple):
+    """Long work that has to know first where from or where to."""
+
+    title: str
+    says: str
+    lines: Callable[[Studio], Sequence[Asked]]
+    """What is asked before it begins; nothing, if the studio knows it already."""
+    verb: Callable[[Studio, Mapping[str, str], Progress], str]
+    stopped: str
+
+    def with_words(self, words: Mapping[str, str]) -> Work:
+        """The work, now that it is known."""
+        return Work(
+            self.title,
+            self.says,
+            lambda studio, progress: self.verb(studio, words, progress),
+            self.stopped,
+        )
+
+
+class Where(FewLines):
+    """The lines in front of long work; Ctrl+S begins it."""
+
+    TITLE_WORDS = "Before long work"
+    HELP = (
+        "Say where from or where to; Enter, Up and Down go from line to line. Ctrl+S begins. A bar tells how "
+        "far it is then, and Esc stops it. Esc here leaves, and nothing is begun."
+    )
+    DOES = "begins"
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+s", "store", "Begin", priority=True)]
+
+    def action_store(self) -> None:
+        """Begin, if no line is empty."""
+        values = self.values
+        if empty := next((one.label for one in self.lines if not values[one.name]), ""):
+            self.tell(f"Nothing was begun: the line {empty} is empty.")
+        else:
+            self.stored(values)
 
 
 class LongWork(AtDesk, ModalScreen[None]):
@@ -157,6 +201,84 @@ def _back_up(studio: Studio, progress: Progress) -> str:
     return "\n".join(lines)
 
 
+def _new_package(studio: Studio) -> Sequence[Asked]:
+    """A folder beside the studio that is not there yet."""
+    root = studio.root.absolute()
+    stem, number = f"{root.name}-package-{date.today()}", 2
+    folder = root.parent / stem
+    while folder.exists():
+        folder = root.parent / f"{stem}-{number}"
+        number += 1
+    return (Asked("folder", "New folder", "or a file that ends in .zip", str(folder)),)
+
+
+def _export(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
+    from kb.desk.package.write import export
+
+    target = Path(words["folder"]).expanduser()
+    made = export(studio, target, zipped=target.suffix.lower() == ".zip", progress=progress)
+    lines = [
+        f"Written and on disk: {made.path}",
+        f"{len(made.checksums):,} files, {made.bytes:,} bytes; photographs: {made.photographs:,}.",
+        *(f"Left out: {one.what}: {one.why}" for one in made.left_out[:LISTED]),
+    ]
+    if made.damaged_lines:
+        lines.append(f"Damaged lines of the book, taken along as they are: {made.damaged_lines:,}.")
+    return "\n".join(lines)
+
+
+def _what_package(_studio: Studio) -> Sequence[Asked]:
+    how = (One("b", "bring in", "", "B bring it in"), One("s", "show", "", "S only show"))
+    return (Asked("package", "Package", "its folder or .zip file"), Asked("how", "What to do", choices=how))
+
+
+def _bring_in(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
+    from kb.desk.package.bring_in import bring_in
+    from kb.desk.pool.words import grouped
+
+    path, only_shown = Path(words["package"]).expanduser(), words["how"] == "show"
+    came = bring_in(studio, path, dry_run=only_shown, progress=progress)
+    new = f"{grouped(came.records, 'record')}, {grouped(came.photographs, 'photograph')}"
+    return "\n".join(
+        (
+            f"{came.title or came.package}: {grouped(came.files, 'file')} checked, {came.bytes:,} bytes.",
+            f"Brought in and on disk: {new}." if came.done else f"Nothing was changed. {new} would come in.",
+            *(f"{one.file}: {one.text}" for one in came.kept[:LISTED]),
+            *(f"Mind: {text}" for text in came.mind[:LISTED]),
+        )
+    )
+
+
+def _other_end(studio: Studio) -> Sequence[Asked]:
+    """Asked once; from then on the studio knows it."""
+    from kb.desk.errors import DeskError
+    from kb.desk.sharing.git import Git
+    from kb.desk.sharing.share import joined
+
+    try:
+        joined(Git(studio.root))
+    except DeskError:
+        return (Asked("remote", "Other end", "a folder that all reach, or the address of a git repository"),)
+    return ()
+
+
+def _share(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
+    from kb.desk.pool.words import grouped
+    from kb.desk.sharing.share import join, share
+
+    remote = words.get("remote", "")
+    done = join(studio, remote, progress=progress) if remote else share(studio, progress=progress)
+    settle = "it says one thing here and another there; benchleaf share state tells how to settle it."
+    return "\n".join(
+        (
+            f"Shared with {done.remote}: {grouped(done.sent, 'record')} sent, {done.received:,} received.",
+            f"Photographs received: {done.photographs_received:,}.",
+            *(f"! {text}" for text in done.told[:LISTED]),
+            *(f"! {path}: {settle}" for path in done.to_settle[:LISTED]),
+        )
+    )
+
+
 WORKS = (
     Work(
         "Verify the book",
@@ -174,11 +296,57 @@ WORKS = (
     ),
 )
 
+ASKING = (
+    Asking(
+        "Export all as a data package",
+        "Book, catalogue, tables and photographs in open formats, in a new folder",
+        *(_new_package, _export),
+        "No package was written.",
+    ),
+    Asking(
+        "Import a data package",
+        "Bring in records of another studio, or of an export; nothing here is written over",
+        *(_what_package, _bring_in),
+        "Nothing was brought in.",
+    ),
+    Asking(
+        "Share: send and receive records",
+        "With the benches that this studio is joined with; the first time it is joined",
+        *(_other_end, _share),
+        "Your records are on disk here; the next share goes on.",
+    ),
+)
+
 
 def keeping(app: Bench) -> Iterator[SystemCommand]:
     """What looks after the studio, for the palette."""
     for work in WORKS:
         yield SystemCommand(work.title, work.says, partial(_begin, app, work))
+    for asking in ASKING:
+        yield SystemCommand(asking.title, asking.says, partial(_ask, app, asking))
+
+
+def _ask(app: Bench, asking: Asking) -> None:
+    """What it has to know is asked at the desk, for it is looked up on the disk."""
+    if not app.opened or app.screen.is_modal:
+        return
+
+    def look_up() -> None:
+        lines = app.desk(asking.lines)
+        app.call_from_thread(_where, app, asking, lines)
+
+    app.run_worker(look_up, thread=True, group="where", exclusive=True, exit_on_error=False)
+
+
+def _where(app: Bench, asking: Asking, lines: Sequence[Asked]) -> None:
+    def go(words: Mapping[str, str] | None) -> None:
+        if words is not None:
+            _begin(app, asking.with_words(words))
+
+    if lines:
+        app.push_screen(Where(asking.title, lines, lambda _, words: words, says=asking.says), go)
+    else:
+        go({})
 
 
 def _begin(app: Bench, work: Work) -> Any:
