@@ -6,7 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from textual.widget import Widget
-from textual.widgets import OptionList
+from textual.widgets import Input, OptionList
 
 from kb.tui.bench import Bench, in_words
 from kb.tui.themes import THEMES
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from kb.desk.drafts import Draft
     from kb.desk.memory import Memory
 
+LATER_S = 1.0
 NO_DRAFT = "No form was begun and left."
 
 
@@ -27,10 +28,18 @@ def as_it_was(app: Bench, looks: Memory) -> None:
     app.set_class(looks.gloves, "-gloves")
     # Opening takes a while at the very first start: what somebody types meanwhile is not for these screens.
     if app.first_words and len(app.screen_stack) == 1:
-        _first_words(app, looks)
+        _once_nothing_is_typed(app, looks)
     if app.drafts:
         says = "; ".join(one.says for one in app.drafts.values())
         app.say(f"Kept from before: {says}. Ctrl+B goes on.", title="Drafts")
+
+
+def _once_nothing_is_typed(app: Bench, looks: Memory) -> None:
+    """What is being typed is a question, and would else become the name of who writes."""
+    if len(app.screen_stack) > 1 or _being_typed(app):
+        app.set_timer(LATER_S, partial(_once_nothing_is_typed, app, looks))
+    else:
+        _first_words(app, looks)
 
 
 def _first_words(app: Bench, looks: Memory) -> None:
@@ -44,6 +53,14 @@ def _first_words(app: Bench, looks: Memory) -> None:
         remember(app.studio.root, welcomed=True)
     if app.nobody_writes and not looks.asked_who:
         app.push_screen(SettingsScreen(first=True))
+
+
+def _being_typed(app: Bench) -> bool:
+    from kb.tui.widgets.blank import Blank
+
+    return any(one.value for one in app.screen.query(Input)) or any(
+        one.holds for one in app.screen.query(Blank)
+    )
 
 
 def go_on(app: Bench) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec import structs
 
 from kb.cli.main import main
 from kb.desk.air.air import Air, air, hours_of, room_of, use_of
@@ -338,3 +339,25 @@ def test_no_figure_is_nan(studio: Studio, tmp_path: Path) -> None:
     for line in all_lines(answer):
         for value in (line.low, line.high):
             assert value is None or not math.isnan(value)
+
+
+def test_more_air_is_advised_only_where_it_is_more(studio: Studio) -> None:
+    """A room that has the changes already is not told to have them."""
+    answer = told(studio)
+    first = next(one for one in answer.under if one.authority == gist(answer).authority)
+    place = next(n for n, one in enumerate(answer.ventilation) if f"the {first.authority} limits" in one.what)
+    needed = answer.ventilation[place + 1].high
+    assert needed is not None
+    over = (structs.replace(first, index_day_high=2.0),)
+    for changes, advised in ((0.5 * needed, True), (2.0 * needed, False)):
+        room = structs.replace(answer, air_changes_per_h=changes, under=over)
+        assert ("more air" in dict(gist(room).do)) == advised
+
+
+def test_a_verdict_gives_the_reason_and_does_not_repeat_the_level(studio: Studio) -> None:
+    """What cannot be called low is so for want of a limit that was checked."""
+    doubtful = [one for one in told(studio, amount="0.1 ml").under if one.tier == "not judged"]
+    assert doubtful
+    for one in doubtful:
+        assert "because not every limit is known and checked." in one.verdict
+        assert "cannot be called low" not in one.verdict

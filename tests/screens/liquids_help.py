@@ -111,6 +111,7 @@ def invented_air(verdict: str = "EU: cannot be called low. Limit of Invented unv
         name="Invented",
         use="swabs or spots of 0.5 ml, 20 times an hour",
         room="60 m3",
+        air_changes_per_h=1.0,
         hours=2.0,
         temp_c=20.0,
         action_share=0.5,

@@ -21,6 +21,7 @@ from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FORM, FormScreen
+from kb.tui.going_on import as_it_was
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen
@@ -31,6 +32,7 @@ from kb.tui.screens.settings import SettingsScreen
 from kb.tui.screens.shelf.shelf import NEW_BOTTLE
 from kb.tui.screens.shelf.shelf_ask import new_bottle
 from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
+from kb.tui.widgets.blank import Blank
 from tests.screens.conftest import HandClock
 from tests.screens.invented import NewApp
 from tests.screens.screen_help import flat, keys, settle, shown, store, write
@@ -344,6 +346,39 @@ async def test_the_line_that_asks_who_writes_is_not_cut(new_app: NewApp) -> None
         await settle(pilot)
         assert isinstance(app.screen, SettingsScreen)
         assert "(F12 asks later)." in shown(app)
+
+
+async def test_who_writes_waits_until_nothing_is_typed(new_app: NewApp) -> None:
+    """Asked over a question that is being typed, it would take the rest of it for a name."""
+    app = new_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        app.first_words = True
+        blank = app.screen.query(Blank).first()
+        blank.show("masking tape")
+        as_it_was(app, Memory(welcomed=True))
+        await settle(pilot)
+        assert not isinstance(app.screen, SettingsScreen)
+        blank.show("")
+        as_it_was(app, Memory(welcomed=True))
+        await settle(pilot)
+        assert isinstance(app.screen, SettingsScreen)
+
+
+async def test_a_question_is_not_taken_for_a_name(new_app: NewApp, studio: Studio) -> None:
+    """What is long or has commas is asked back once; nothing is stored before."""
+    question = "old masking tape, sticky, on newsprint"
+    studio.make()
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f12")
+        pilot.app.screen.query_one("#field-who", Input).value = question
+        await keys(pilot, "ctrl+s")
+        assert isinstance(pilot.app.screen, SettingsScreen)
+        assert "Is this who writes" in flat(pilot.app)
+        assert studio.settings.who == ""
+        await keys(pilot, "ctrl+s")
+        assert studio.settings.who == question
 
 
 async def test_the_first_screen_offers_three_things_and_an_example(new_app: NewApp, studio: Studio) -> None:

@@ -85,6 +85,7 @@ def air(
         name=Names(studio).parts(parts),
         use=_use_words(use),
         room=_room_words(room),
+        air_changes_per_h=room.air_changes_per_h.high,
         hours=hours,
         temp_c=temp_c,
         action_share=action_share,

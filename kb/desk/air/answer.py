@@ -82,6 +82,8 @@ class Air(Plain, frozen=True, kw_only=True):
     name: str
     use: str
     room: str
+    air_changes_per_h: float
+    """The most that the room is said to have."""
     hours: float
     temp_c: float
     action_share: float

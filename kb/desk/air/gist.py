@@ -15,6 +15,7 @@ LEVELS = {
     "low": "Below the action level in every model here",
 }
 """How it stands, by the tier of the list that is met first. None of them says that anything is safe."""
+BRIEFER = "in a peak briefer than the curve shows"
 ROOM, FACE = "room", "face"
 """Layers of the curve."""
 
@@ -79,7 +80,8 @@ def _bars(air: Air, one: UnderAuthority) -> tuple[Bar, ...]:
     for share in one.shares:
         if share.ceiling_high_pct is not None:
             peak = share.ceiling_high_pct / 100.0
-            found.append(Bar("any moment", 0.0, peak, f"up to {100 * peak:.0f} % of the ceiling"))
+            # The curve is cut to what lasts, so this moment may lie far above its top.
+            found.append(Bar("any moment", 0.0, peak, f"up to {100 * peak:.0f} % of the ceiling, {BRIEFER}"))
     return tuple(found)
 
 
@@ -111,9 +113,8 @@ def _do(air: Air, one: UnderAuthority) -> tuple[tuple[str, str], ...]:
         place for place, line in enumerate(air.ventilation) if f"the {one.authority} limits" in line.what
     ]
     if marks and marks[0] + 1 < len(air.ventilation) and (more := air.ventilation[marks[0] + 1].high):
-        found.append(
-            ("more air", f"{plain(float(f'{more:.2g}'))} changes an hour for the room, not the face")
-        )
+        words = f"{plain(float(f'{more:.2g}'))} changes an hour for the room, not the face"
+        found += [("more air", words)] if more > air.air_changes_per_h else []
     return tuple(found)
 
 

@@ -165,7 +165,7 @@ def _tier(
     if worst >= action_share:
         return "above action level", f"above the action level of {action_share:g} times the limit.{doubt}"
     if unknown or unverified or not known:
-        return "not judged", f"cannot be called low.{doubt}"
+        return "not judged", f"not judged, because not every limit is known and checked.{doubt}"
     return "low", f"below the action level of {action_share:g} times the limit in every model here."
 
 

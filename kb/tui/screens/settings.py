@@ -43,6 +43,17 @@ GLOVES = (
 )
 
 
+LONGEST_NAME = 40
+"""Characters; what is longer is more likely a question typed into the wrong place."""
+
+
+def _no_name(who: str) -> str:
+    """Why this can hardly be a name, or nothing."""
+    if len(who) <= LONGEST_NAME and "," not in who:
+        return ""
+    return f"Is this who writes: {who}? Ctrl+S once more stores it; else type initials or a name."
+
+
 class SettingsScreen(AtDesk, Screen[None]):
     """Lines that go into studio.yaml, and choices that hold at once."""
 
@@ -64,6 +75,8 @@ class SettingsScreen(AtDesk, Screen[None]):
         super().__init__()
         self.first = first
         """Whether nobody has said yet who writes."""
+        self.asked_back = ""
+        """The name that was asked back once; stored if it is meant."""
 
     def compose(self) -> ComposeResult:
         yield TitleBar()
@@ -99,6 +112,10 @@ class SettingsScreen(AtDesk, Screen[None]):
 
     def action_store(self) -> None:
         values = {name: self.query_one(f"#field-{name}", FormInput).value.strip() for name, _, _ in LINES}
+        if doubt := _no_name(values["who"]) if values["who"] != self.asked_back else "":
+            self.asked_back = values["who"]
+            self.tell(doubt)
+            return
         self.tell("Storing ...")
 
         def verb(studio: Studio) -> Settings:

@@ -308,7 +308,7 @@ def test_blank_says_how_many_possibilities(studio: Studio) -> None:
     assert not asked.empty
     assert asked.copy().question(studio).may_be == possible
     assert asked.copy().question(studio).signs == ("made-of=paper",)
-    assert asked.in_words().startswith(f"Lift not sure: {len(possible)} possibilities, ?")
+    assert asked.in_words() == f"Lift not sure: {len(possible)} possibilities from ? on ?"
     asked.put("tape", Filled("adhesive", "acrylic", "Acrylic"))
     assert asked.question(studio).may_be == asked.question(studio).signs == ()
 

@@ -150,9 +150,10 @@ class Asked:
         )
 
     def in_words(self) -> str:
-        """The sentence, with "?" for what is not known."""
+        """The sentence, without the stage where that is not known and with "?" for the rest."""
         said = {name: short(self.filled[name].name) if name in self.filled else "?" for name in ASKED_FIRST}
-        return f"Lift {said['tape']}, {said['stage']}, from {said['medium']} on {said['paper']}"
+        stage = f", {said['stage']}," if "stage" in self.filled else ""
+        return f"Lift {said['tape']}{stage} from {said['medium']} on {said['paper']}"
 
 
 def possible_words(possible: tuple[Possible, ...]) -> str:
