@@ -258,7 +258,7 @@ def _other_end(studio: Studio) -> Sequence[Asked]:
     try:
         joined(Git(studio.root))
     except DeskError:
-        return (Asked("remote", "Other end", "a folder that all reach, or the address of a git repository"),)
+        return (Asked("remote", "Other end", "folder or git address that all reach"),)
     return ()
 
 
@@ -299,19 +299,19 @@ WORKS = (
 ASKING = (
     Asking(
         "Export all as a data package",
-        "Book, catalogue, tables and photographs in open formats, in a new folder",
+        "Book, catalogue, tables and photographs in open formats",
         *(_new_package, _export),
         "No package was written.",
     ),
     Asking(
         "Import a data package",
-        "Bring in records of another studio, or of an export; nothing here is written over",
+        "Records of another studio come in; nothing here is written over",
         *(_what_package, _bring_in),
         "Nothing was brought in.",
     ),
     Asking(
         "Share: send and receive records",
-        "With the benches that this studio is joined with; the first time it is joined",
+        "What is new here goes out, what others sent comes in",
         *(_other_end, _share),
         "Your records are on disk here; the next share goes on.",
     ),
