@@ -201,7 +201,7 @@ def test_a_rebuild_says_how_far_it_is_and_stopped_leaves_the_index(bench: Bench)
     said: list[str] = []
     with closing(Studio(north.root, progress=said.append)) as watched:
         watched.derive_anew()
-    shares = [int(text.split()[-1][:-1]) for text in said if text.startswith("Reading the bench book, ")]
+    shares = [int(text.split()[-2]) for text in said if text.startswith("Reading the bench book, ")]
     assert shares == sorted(shares)
     assert shares[-1] >= 99
 

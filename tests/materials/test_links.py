@@ -201,7 +201,8 @@ def test_figures_side_by_side(studio: Studio) -> None:
     rows = {row.label: row for row in table.rows}
     assert rows["boiling point"].unit == "°C"
     assert cell(table, "boiling point")[:2] == ["78.2", "56.1"]
-    assert cell(table, "vapour pressure at 20 °C") == ["5.88; at 20 °C", "24.7; at 20 °C", ""]
+    # The temperature stands in the label and is not said again in each cell.
+    assert cell(table, "vapour pressure at 20 °C") == ["5.88", "24.7", ""]
     assert [one.sources for one in rows["Teas fractions"].cells] == [
         ("computed",),
         ("computed",),

@@ -87,7 +87,7 @@ async def test_what_is_typed_behind_an_arrow_key_is_for_the_next_line(new_app: N
 
 
 async def test_keys_typed_ahead_on_the_spot_test_land_where_they_were_meant(new_app: NewApp) -> None:
-    """To the rounds, 30 s, the next line, 2, in one burst: all of it went into the place of the spot."""
+    """To the grades, release 3, bleed 0, past one, 2, in one burst: all went into the place of the spot."""
     async with new_app().run_test(size=(100, 40)) as pilot:
         await settle(pilot)
         app: Any = pilot.app
@@ -99,7 +99,7 @@ async def test_keys_typed_ahead_on_the_spot_test_land_where_they_were_meant(new_
         await settle(pilot)
         await settle(pilot)
         lines = {one.name: one.value for one in app.screen.query(FormInput)}
-        assert (lines["round-0-dwell"], lines["round-0-amount"]) == ("30", "2")
+        assert (app.draft.release, app.draft.harm) == ("3", {"bleed": "0", "tideline": "2"})
         assert lines["site"] == ""
 
 

@@ -107,6 +107,12 @@ class ChoiceRow(Widget, can_focus=True):
         if now is not self and isinstance(now, ChoiceRow):
             now.on_key(event)
             return
+        if event.key in {"tab", "shift+tab"}:
+            # Not left to the screen, which hears of it after what was typed behind it.
+            event.stop()
+            event.prevent_default()
+            self.screen.focus_next() if event.key == "tab" else self.screen.focus_previous()
+            return
         for one in self.choices:
             if event.character is not None and event.character.lower() == one.key:
                 event.stop()
