@@ -24,9 +24,11 @@ from scripts.bench_parts.imports import Loaded, loaded_by, self_times_us
 from scripts.bench_parts.typical import ONCE, TYPICAL, WHOLE, WRITING, command
 
 TERMINAL = {"textual", "rich"}
-LIBRARIES = {"msgspec": "any", "typing_extensions": "any", "rapidfuzz": "find", "cython_runtime": "find"}
+LIBRARIES = {"msgspec": "any", "typing_extensions": "any", "rapidfuzz": "find", "cython_runtime": "find"} | {
+    "segno": "label"
+}
 """What does not come with Python, and which commands may load it. The record library asks for the second;
-the last comes with the third."""
+the fourth comes with the third; the last draws the code that a label bears."""
 HEAVY = {
     *("asyncio", "bz2", "concurrent", "csv", "ctypes", "dataclasses", "difflib", "email", "fractions"),
     *("ftplib", "gzip", "hashlib", "html", "http", "logging", "lzma", "multiprocessing", "pickle", "random"),

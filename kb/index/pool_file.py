@@ -6,7 +6,6 @@ import re
 import stat
 from collections.abc import Sequence
 from functools import lru_cache
-from hashlib import sha256
 from pathlib import Path
 
 import msgspec
@@ -85,6 +84,9 @@ def _order(row: Counted) -> tuple[object, ...]:
 
 
 def _checksum(studio: str, label: str, release: tuple[ReleaseCount, ...], harm: tuple[HarmCount, ...]) -> str:
+    # Only what writes a file needs it, and this module is read at every start.
+    from hashlib import sha256
+
     return sha256(_json([FORMAT, VERSION, studio, label, release, harm]).encode()).hexdigest()
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import gc
 import json
 import sqlite3
-from hashlib import sha256
 from pathlib import Path
 from typing import NamedTuple
 
@@ -113,7 +112,14 @@ def _still(known: Known, found: PoolFile | None, weight: int, pool_dir: Path) ->
         raw = read_bytes(pool_dir / f"{known.studio}.json")
     except NotCounts:
         return False
-    return sha256(raw).hexdigest() == known.sha256
+    return _digest(raw) == known.sha256
+
+
+def _digest(raw: bytes) -> str:
+    # Loaded only where a file is new or touched: this module is read at every start.
+    from hashlib import sha256
+
+    return sha256(raw).hexdigest()
 
 
 class _Blends:
@@ -176,7 +182,7 @@ class _Reader:
         digest = ""
         try:
             raw = read_bytes(self._dir / f"{at.studio}.json")
-            digest = sha256(raw).hexdigest()
+            digest = _digest(raw)
             counts = parse(raw)
             # The name decides the weight, so a file under another's name would count with another's weight.
             if counts.studio != at.studio:
@@ -204,7 +210,7 @@ class _Reader:
             raw = read_bytes(self._dir / f"{file.at.studio}.json")
         except NotCounts:
             return None
-        return known_sound(raw) if sha256(raw).hexdigest() == file.sha256 else None
+        return known_sound(raw) if _digest(raw) == file.sha256 else None
 
 
 def _take(

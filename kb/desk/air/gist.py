@@ -15,7 +15,7 @@ LEVELS = {
     "low": "Below the action level in every model here",
 }
 """How it stands, by the tier of the list that is met first. None of them says that anything is safe."""
-BRIEFER = "in a peak briefer than the curve shows"
+BRIEFER = "at its highest moment"
 ROOM, FACE = "room", "face"
 """Layers of the curve."""
 
