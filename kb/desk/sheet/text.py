@@ -188,7 +188,7 @@ def drying_lines(plan: PressPlan) -> list[str]:
 def housing_lines(found: HousingAnswer | None) -> list[str]:
     """Gap, hinges, depth, light."""
     if found is None:
-        return ["Not planned: width and height, or the range of humidity, are missing."]
+        return ["Not planned: it needs width and height, and the range of humidity."]
     hinges, light = found.hinges, found.light
     over = " OVER THE BUDGET OF A YEAR." if light.over_budget else ""
     return [

@@ -59,7 +59,7 @@ async def test_what_is_missing_is_named_and_a_figure_fills_its_part(new_app: New
         await planned(pilot)
         text = flat(pilot.app)
         assert "Not planned: the grammage of the sheet is missing" in text
-        assert "Not planned: width and height" in text
+        assert "Not planned: it needs width and height" in text
         await keys(pilot, "slash")
         for figure in ("420 x 594 mm", "100 g/m2", "0.15 mm", "40-60 %"):
             await write(pilot, figure)

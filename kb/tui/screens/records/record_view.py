@@ -154,7 +154,7 @@ class Corrects(AtDesk):
         if record.withdrawn:
             self.bench.say(WITHDRAWN_ALREADY, warn=True)
             return
-        says = WITHDRAW_SAYS.format(called=record.called, who=who)
+        says = WITHDRAW_SAYS.format(called=record.told_apart, who=who)
         store = partial(_withdraw, record.id)
         asked = AskWhy("Withdraw a record", says, "Withdraw it", store)
         self._push(asked, "The record is withdrawn; it stays readable.")
@@ -169,7 +169,7 @@ class Corrects(AtDesk):
         if not record.withdrawn:
             self.bench.say(NOT_WITHDRAWN, warn=True)
             return
-        says = RESTORE_SAYS.format(called=record.called, who=who)
+        says = RESTORE_SAYS.format(called=record.told_apart, who=who)
         asked = AskWhy("Bring a record back", says, "Bring it back", partial(_bring_back, record.id))
         self._push(asked, "The record counts again; its withdrawal stays readable.")
 

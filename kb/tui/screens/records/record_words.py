@@ -199,6 +199,13 @@ class Described(NamedTuple):
     sections: tuple[Section, ...]
     kind: str = "test"
 
+    @property
+    def told_apart(self) -> str:
+        """The same, and what tells it from another that is called so: when and by whom, grade, id."""
+        said = dict(line for _, lines in self.sections for line in lines)
+        parts = (self.called, said.get("written", ""), said.get("release", ""), self.id)
+        return "; ".join(part for part in parts if part)
+
 
 def described(studio: Studio, test_id: str) -> Described:
     """One test in words, with its history. Raises DeskError."""
