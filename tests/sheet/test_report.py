@@ -262,3 +262,13 @@ def test_what_was_finished_later_by_another_says_so(treated: Studio) -> None:
     ]
     assert not any("last changed" in written(treated, one) for one in untouched)
     assert "last changed" in text(report(treated, "TT-04"))
+
+
+def test_what_the_tests_say_of_the_sheet_is_not_asked_for_again(
+    studio: Studio, record: Callable[..., str]
+) -> None:
+    """Thirteen tests named the inks of a sheet, and its record said that they are not stated."""
+    record(studio, sheet="Chart", medium="iron-gall", paper="paper-rag")
+    said = text(report(studio, "Chart"))
+    assert "Iron gall ink (as the tests on it say)" in said
+    assert "Rag paper" in said

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -18,10 +18,12 @@ from kb.desk.pool.words import counted
 from kb.desk.records.book_list import RecordSummary, last_written, list_records, show_record
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.records.work_records import name_of
+from kb.desk.sheet.facts import tested
 from kb.desk.sheet.pictures_paired import pairs
 from kb.desk.sheet.tape import strips
 from kb.desk.sheet.view import SheetView, face_svg, sheet_view
 from kb.desk.studio import Studio
+from kb.index.compiled import BARE_PAPER
 from kb.model.question import Plain
 
 NOT_STATED = "not stated"
@@ -113,7 +115,7 @@ def report(studio: Studio, typed: str) -> Report:
 
 
 def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
-    sheet = view.record
+    sheet, named = view.record, tested(studio, view.sheet)
     yield _facts(
         "Identification",
         {
@@ -126,8 +128,9 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
             "thickness": _with_unit(sheet.thickness_mm, "mm"),
             "grammage": _with_unit(sheet.grammage_g_m2, "g/m²"),
             "grain along": sheet.grain,
-            "paper": name_of(studio, ("paper",), sheet.paper),
-            "media, front": ", ".join(name_of(studio, ("medium",), one) for one in sheet.media_front),
+            "paper": name_of(studio, ("paper",), sheet.paper) or _by_tests(studio, "paper", (named.paper,)),
+            "media, front": ", ".join(name_of(studio, ("medium",), one) for one in sheet.media_front)
+            or _by_tests(studio, "medium", named.media),
             "media, back": ", ".join(name_of(studio, ("medium",), one) for one in sheet.media_back),
             "marks and labels": sheet.marks,
             "what came with it": sheet.parts_with_it,
@@ -245,6 +248,13 @@ def written(studio: Studio, record: RecordSummary) -> str:
 
 def _minute(at: str) -> str:
     return at[:16].replace("T", " ")
+
+
+def _by_tests(studio: Studio, kind: str, named: Sequence[str]) -> str:
+    """What the record of the sheet does not say and its tests do; which face that was they need not know."""
+    # A look on bare paper does not say that the sheet bears nothing.
+    names = ", ".join(name_of(studio, (kind,), one) for one in named if one not in {"", BARE_PAPER})
+    return f"{names} (as the tests on it say)" if names else ""
 
 
 def _with_unit(figure: float | None, unit: str) -> str:
