@@ -20,7 +20,7 @@ from kb.tui.screens.sheet.sheet import SheetScreen
 from kb.tui.screens.water import baths, wash
 from kb.tui.screens.water.bath_form import BathForm, InReach, reckon, with_record
 from kb.tui.screens.water.baths import BATHS, BathsScreen
-from kb.tui.screens.water.wash import WASH, Washed, WashScreen, reading
+from kb.tui.screens.water.wash import WASH, Washed, WashScreen, _store, reading
 from tests.screens.conftest import HandClock, type_ahead
 from tests.screens.making_help import IDS, SECTIONS, SIZES, NewApp, make, opened, to_step
 from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, store, write
@@ -153,6 +153,13 @@ async def test_readings_are_one_line_each_and_the_stop_rule_is_told(new_app: New
     found = [one.reading for one in all_readings(studio, "Letter 1")]
     assert [one.bath for one in found] == [1, 1, 1, 2]
     assert (found[0].ph, found[0].conductivity_us_cm, found[0].temperature_c) == (5.8, 420.0, 18.0)
+
+
+def test_a_reading_of_a_bath_that_is_forbidden_says_so(studio: Studio) -> None:
+    """It is stored, for it was read; but not without a word."""
+    add_sheet(studio, {"sheet": "Letter 1", "media-front": "copying pencil"})
+    assert _store(studio, sheet="Letter 1", new=False, text="pH 6, 5 min").startswith("No bath: ")
+    assert len(all_readings(studio)) == 1
 
 
 async def test_a_line_that_is_not_understood_is_kept_and_not_stored(new_app: NewApp, studio: Studio) -> None:

@@ -38,7 +38,7 @@ from kb.tui.widgets.plain_input import PlainInput
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
-    from kb.desk.water.readings import ReadingView, StopRule
+    from kb.desk.water.readings import ReadingView
 
 EXAMPLE = "bath 2, 10 min, pH 6.9, 320 uS, 18 C, colour pale straw"
 WORDS = "also: water ..., by float, batch 01ABC, note ..."
@@ -253,13 +253,13 @@ class WashScreen(AtDesk, Screen[None]):
         verb = partial(_store, sheet=sheet, new=new, text=text)
         self.ask(verb, partial(self._stored, text=text), group="store", failed=self._not_stored)
 
-    def _stored(self, rule: StopRule, text: str) -> None:
+    def _stored(self, told: str, text: str) -> None:
         self._storing = False
         # Who reads on the next figure while this one goes to the disk has typed it already.
         if self.typing.value == text:
             with self.prevent(Input.Changed):
                 self.typing.value = ""
-        self.tell(f"Stored and on disk. {rule.verdict.upper()}: {rule.text}")
+        self.tell(f"Stored and on disk. {told}")
         self.page.scroll_home(animate=False)
         self.look()
 
@@ -345,15 +345,21 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     return Washed(parts[1:] + parts[:1] if readings else parts, readings)
 
 
-def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> StopRule:
+def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> str:
+    """Write a reading; what to do next, and first of all what forbids the bath that it was read in."""
     from kb.desk.sheet.names import found_sheet
+    from kb.desk.sheet.text import stop_line
     from kb.desk.water.readings import add_reading, stop_rule
+    from kb.desk.water.wash import Washing, plan_known
 
     read = reading(studio, sheet, text)
     if new:
         found_sheet(studio, sheet)
     add_reading(studio, read)
-    return stop_rule(studio, sheet)
+    rule, plan = stop_rule(studio, sheet), plan_known(studio, Washing(sheet))
+    forbidden = f"{plan.headline} " if plan.verdict == "no" else ""
+    # With one reading the rule is that there are none to compare.
+    return forbidden + (rule.text if rule.verdict == "no readings" else stop_line(rule))
 
 
 def _withdraw(reading_id: str, studio: Studio, why: str) -> Written:
