@@ -40,6 +40,8 @@ decimal whatever is asked of it.)"""
 WRITES = {"hashlib", "threading"}
 """A record bears the hash of the line before it, and an id that no other thread gives out too."""
 NEEDED: dict[str, set[str]] = {
+    # The library that draws its code loads most of them.
+    "label": HEAVY,
     "pool list": {"hashlib"},
     "recipe": {"hashlib"},
     **dict.fromkeys(WRITING, WRITES),
@@ -48,7 +50,7 @@ NEEDED: dict[str, set[str]] = {
     # It bears the hash of the last line of the book.
     "report": {"hashlib", "threading"},
     # What is known of a sheet stands in its record, read by those rules too.
-    **{name: {"hashlib", "threading"} for name in ("plan", "frame list", "label", "photo list")},
+    **{name: {"hashlib", "threading"} for name in ("plan", "frame list", "photo list")},
 }
 SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""

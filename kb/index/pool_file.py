@@ -150,7 +150,8 @@ class _Head(msgspec.Struct):
 def _short(error: Exception) -> str:
     # The message quotes the file, which may hold anything, also what moves a terminal's cursor.
     text = clean_text(str(error)[:200].encode(errors="replace").decode(), multiline=False)
-    return text.rstrip(".")
+    # Signs that no script has yet are let through there, and a terminal shows them as it likes.
+    return "".join(one if one.isprintable() else "\N{REPLACEMENT CHARACTER}" for one in text).rstrip(".")
 
 
 def _check_rows(what: str, rows: Sequence[Counted]) -> None:

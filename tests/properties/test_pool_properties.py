@@ -258,6 +258,7 @@ SOUND = text_of(
 
 @settings(deadline=None, max_examples=300)
 @given(st.integers(0, len(SOUND) - 1), st.binary(max_size=3), st.integers(0, 3))
+@example(47, b"\xd7\xab", 0)
 def test_an_altered_file_is_refused_or_says_the_same(at: int, put: bytes, cut: int) -> None:
     """No change of a few bytes gives other counts, another studio or another error than a sentence."""
     said = ""

@@ -268,7 +268,7 @@ def _share(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
 
     remote = words.get("remote", "")
     done = join(studio, remote, progress=progress) if remote else share(studio, progress=progress)
-    settle = "it says one thing here and another there; benchleaf share state tells how to settle it."
+    settle = "it says one thing here and another there; which of the two holds is for a person to say."
     return "\n".join(
         (
             f"Shared with {done.remote}: {grouped(done.sent, 'record')} sent, {done.received:,} received.",
