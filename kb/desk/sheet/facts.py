@@ -89,13 +89,18 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
             if not [*entry_ids(studio, "medium", (word,))]
         ),
     )
-    for other in (_housed(studio, name), _noted(studio, name), tested(studio, name)):
-        known = with_gaps_filled(known, other)
-    return known
+    for other in (_housed(studio, name), _noted(studio, name)):
+        known = _with_gaps_filled(known, other)
+    return with_tests(studio, name, known)
 
 
-def with_gaps_filled(known: SheetFacts, other: SheetFacts) -> SheetFacts:
-    """What the first does not know is taken from the other."""
+def with_tests(studio: Studio, name: str, known: SheetFacts) -> SheetFacts:
+    """Media and paper that are not known are those that the tests of the sheet name."""
+    # The tests are read only where they can tell something.
+    return known if known.all_media and known.paper else _with_gaps_filled(known, tested(studio, name))
+
+
+def _with_gaps_filled(known: SheetFacts, other: SheetFacts) -> SheetFacts:
     gaps = {field: getattr(other, field) for field in known.__struct_fields__ if not getattr(known, field)}
     return msgspec.structs.replace(known, **gaps)
 

@@ -8,7 +8,7 @@ from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
 from kb.desk.errors import DeskError
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.sheet import housing, press, tissue
-from kb.desk.sheet.facts import MOST_TESTS, SheetFacts, tested, with_gaps_filled
+from kb.desk.sheet.facts import MOST_TESTS, SheetFacts, with_tests
 from kb.desk.sheet.housing import HousedView, housings
 from kb.desk.sheet.mends import MendView, TonedView, mends, tonings
 from kb.desk.studio import Studio
@@ -59,7 +59,7 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
     if not name:
         raise DeskError("Name the sheet.")
     tests = list_tests(studio, {"sheet": name}, limit=MOST_TESTS + 1)
-    facts = with_gaps_filled(facts, tested(studio, name))
+    facts = with_tests(studio, name, facts)
     media, paper = facts.all_media, facts.paper
     readings = tuple(all_readings(studio, name))
     found = wash.plan(studio, wash.Washing(name, media, paper, alkaline, wash.size_of(facts), facts.unknown))

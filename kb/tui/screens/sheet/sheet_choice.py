@@ -26,7 +26,7 @@ def show_sheet(app: Bench) -> None:
     if app.screen.is_modal or isinstance(app.screen, SheetScreen):
         app.say(OPEN)
         return
-    with_sheet(app, "The plan of which sheet?", partial(_plan, app))
+    with_sheet(app, "The plan of which sheet?", lambda name: _push(app, SheetScreen(name)))
 
 
 def show_faces(app: Bench) -> None:
@@ -40,19 +40,7 @@ def show_faces(app: Bench) -> None:
     if isinstance(app.screen, FacesScreen):
         pick_sheet(app, "Which sheet instead?", app.screen.show_instead)
         return
-    with_sheet(app, "Which sheet?", partial(_faces, app))
-
-
-def _faces(app: Bench, name: str) -> None:
-    from kb.tui.screens.sheet.faces import FacesScreen
-
-    app.push_screen(FacesScreen(name))
-
-
-def _plan(app: Bench, name: str) -> None:
-    from kb.tui.screens.sheet.sheet import SheetScreen
-
-    app.push_screen(SheetScreen(name))
+    with_sheet(app, "Which sheet?", lambda name: _push(app, FacesScreen(name)))
 
 
 def with_sheet(app: Bench, title: str, then: Callable[[str], None]) -> None:
@@ -96,35 +84,30 @@ def work(app: Bench, kind: str) -> None:
     """Write down a mend, a toning test or a housing."""
     from kb.tui.form import write_down
 
-    if app.screen.is_modal:
-        app.say(OPEN)
-        return
-    with_sheet(app, "Of which sheet?", partial(write_down, app, kind))
+    _of_sheet(app, "Of which sheet?", partial(write_down, app, kind))
 
 
 def photographs(app: Bench) -> None:
     """The photographs of a sheet, to take some in or to compare them."""
-    if app.screen.is_modal:
-        app.say(OPEN)
-        return
-    with_sheet(app, "Photographs of which sheet?", partial(_photographs, app))
-
-
-def _photographs(app: Bench, name: str) -> None:
     from kb.tui.screens.sheet.photographs import PhotographsScreen
 
-    app.push_screen(PhotographsScreen(name))
+    _of_sheet(app, "Photographs of which sheet?", lambda name: _push(app, PhotographsScreen(name)))
 
 
 def press(app: Bench) -> None:
     """Steps of drying and pressing."""
-    if app.screen.is_modal:
-        app.say(OPEN)
-        return
-    with_sheet(app, "Pressing of which sheet?", partial(_press, app))
-
-
-def _press(app: Bench, name: str) -> None:
     from kb.tui.screens.sheet.press import PressScreen
 
-    app.push_screen(PressScreen(name))
+    _of_sheet(app, "Pressing of which sheet?", lambda name: _push(app, PressScreen(name)))
+
+
+def _of_sheet(app: Bench, title: str, then: Callable[[str], None]) -> None:
+    """As ``with_sheet``, unless a box is open that has to be closed first."""
+    if app.screen.is_modal:
+        app.say(OPEN)
+    else:
+        with_sheet(app, title, then)
+
+
+def _push(app: Bench, screen: Screen[Any]) -> None:
+    app.push_screen(screen)
