@@ -103,6 +103,7 @@ def test_washing_knows_what_the_tests_of_the_sheet_were_made_on(
 ) -> None:
     """The plan said STOP, and its washing that no medium is named. No word is passed over either."""
     record(studio, sheet="Chart", medium="iron-gall", paper="paper-rag")
+    record(studio, sheet="Chart", medium="bare-paper", paper="paper-rag")
     assert [one.id for one in plan_known(studio, Washing("Chart")).reach] == ["iron-gall", "paper-rag"]
     add_sheet(studio, {"sheet": "Map", "media-front": "letterpress-oil, aquarel"})
     found = plan_known(studio, Washing("Map"))

@@ -15,6 +15,7 @@ from kb.book.kinds.sheet import Sheet, size_words
 from kb.desk.records.work_records import work_rows
 from kb.desk.sheet.names import sheet_record
 from kb.desk.studio import Studio
+from kb.index.compiled import BARE_PAPER
 from kb.index.kept_rows import KeptRow, kept
 
 MOST_TESTS = 200
@@ -110,8 +111,11 @@ def tested(studio: Studio, name: str) -> SheetFacts:
     from kb.desk.records.record import list_tests
 
     tests = list_tests(studio, {"sheet": name}, limit=MOST_TESTS) if name else []
+    media = list(entry_ids(studio, "medium", dict.fromkeys(test.medium for test in tests)))
+    # A look on bare paper beside an ink is one on the paper, which is judged by itself.
+    inks = [one for one in media if one != BARE_PAPER]
     return SheetFacts(
-        media=tuple(entry_ids(studio, "medium", dict.fromkeys(test.medium for test in tests))),
+        media=tuple(inks or media),
         paper=next(iter(entry_ids(studio, "paper", dict.fromkeys(test.paper for test in tests))), ""),
     )
 
