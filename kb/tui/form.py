@@ -230,7 +230,7 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     def _stored(self, stored: Stored) -> None:
         self.dirty = False
         self.bench.drop_draft(self.draft_name)
-        self.bench.say(f"Stored and on disk: {self.kind.noun} {stored.id}. {TAKES_BACK}", title="Stored")
+        self.bench.say(f"Stored and on disk: {self.kind.noun} {stored.id}. {TAKES_BACK}")
         for words in stored.warnings:
             self.bench.say(words, title="Mind", warn=True)
         self.dismiss(stored.id)
