@@ -370,7 +370,7 @@ def grades(draft: Draft) -> ComposeResult:
     """Release, and each kind of harm."""
     yield Static("Grades", id="grades", classes="heading", markup=False)
     yield ChoiceRow("control", "Kind", CONTROL, draft.control)
-    yield ChoiceRow("release", "Release", RELEASE, draft.release, goes_on=True)
+    yield ChoiceRow("release", "Release", RELEASE, draft.release)
     yield Static(" Harm, each kind by itself", classes="quiet", markup=False)
     for kind in HARM_KINDS:
         grade, on = draft.harm.get(kind, ""), kind != HARM_KINDS[-1]
