@@ -57,7 +57,9 @@ class ChoiceRow(Widget, can_focus=True):
     ) -> None:
         super().__init__(id=name)
         self.goes_on = goes_on
-        """Whether a choice by its key goes on to the next line: not where none follows, and not of a dial, which is turned to and fro."""
+        """Whether a choice by its key goes on to the next line.
+
+        It does, but where none follows, and on a dial, which is turned to and fro."""
         self.label = label
         self.cells = LABEL
         """Cells of the label; a form with longer ones gives them more."""
