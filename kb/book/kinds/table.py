@@ -14,6 +14,7 @@ from kb.book.kinds.kind import Kind
 from kb.book.kinds.mend import MEND
 from kb.book.kinds.patch import PATCH
 from kb.book.kinds.photograph import PAIR, PHOTOGRAPH
+from kb.book.kinds.pressing import PRESSING
 from kb.book.kinds.sheet import SHEET
 from kb.book.kinds.spot_test import TEST
 from kb.book.kinds.stock import STOCK
@@ -30,6 +31,7 @@ KINDS: Final[dict[str, Kind]] = {
         BATCH,
         MEND,
         TONING,
+        PRESSING,
         HOUSING,
         SHEET,
         CONDITION,
