@@ -465,10 +465,6 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
             return len(self.marks.held) > 1
         return action != "before" or len(self.trail) > 1
 
-    def on_descendant_focus(self) -> None:
-        """Other keys work in the line than in the list."""
-        self.refresh_bindings()
-
 
 def key_of(one: Found) -> str:
     """What tells it apart: ids are unique within a kind."""
