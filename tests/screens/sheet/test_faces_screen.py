@@ -170,6 +170,26 @@ async def test_a_grade_of_a_patch_goes_on_as_one_of_a_spot_test_does(new_app: Ne
     assert (patch.colour, patch.release, patch.harm, patch.rounds, patch.swabs) == ("none", 3, 0, 3, 6)
 
 
+async def test_a_strip_is_typed_as_well_as_drawn_and_its_keys_stand_at_the_foot(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """Place, size and which tape; Esc puts the pen down, and the keys of the sheet come back."""
+    add_sheet(studio, {"sheet": SHEET, "size": "420 x 600 mm"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        await keys(pilot, "a")
+        foot = shown(pilot.app).splitlines()[-1]
+        assert all(words in foot for words in ("Corner, store", "Turn", "Weak", "Figures"))
+        assert "Photos" not in foot
+        assert "Decide" not in foot
+        assert keys_fit(pilot.app)
+        await keys(pilot, "f")
+        await fill(pilot, face="back", at="140, 435", size="60 x 25 mm", tape="brown paper")
+        assert "Decide" in shown(pilot.app).splitlines()[-1]
+    (strip,) = [row.body for row in strips(studio, SHEET)]
+    assert (strip.face, strip.outline.split()[0], strip.tape) == ("back", "140,435", "brown paper")
+
+
 async def test_a_form_asks_about_a_sheet_that_the_book_does_not_know(new_app: NewApp, studio: Studio) -> None:
     """Back changes nothing; the one meant is a figure; no letter founds a new one."""
     add_sheet(studio, {"sheet": SHEET})

@@ -161,12 +161,10 @@ class StripPen:
         left, top, right, bottom = self.box
         what = f"weak zone ({self.weak})" if self.weak else "strip"
         if self.corner is None:
-            return (
-                f"{what}, {self.face}: {left:g}, {top:g} mm. Arrows 5 mm, Shift 1; Enter: corner; Tab turns"
-            )
+            return f"{what}, {self.face}: {left:g}, {top:g} mm. Arrows 5 mm, with Shift 1 mm"
         return (
             f"{what}, {self.face}: {right - left:g} x {bottom - top:g} mm at {left:g}, {top:g}. "
-            "Enter stores it; W weak; Esc"
+            "Arrows 5 mm, with Shift 1 mm"
         )
 
     def strip(self) -> dict[str, str]:
