@@ -11,10 +11,9 @@ from kb.book.kinds.bottle import BOTTLE
 from kb.book.kinds.condition import CONDITION
 from kb.book.kinds.housing import HOUSING
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.mend import MEND
+from kb.book.kinds.mend import MEND, PRESSING
 from kb.book.kinds.patch import PATCH
 from kb.book.kinds.photograph import PAIR, PHOTOGRAPH
-from kb.book.kinds.pressing import PRESSING
 from kb.book.kinds.sheet import SHEET
 from kb.book.kinds.spot_test import TEST
 from kb.book.kinds.stock import STOCK

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from kb.book.kinds.pressing import After
+from kb.book.kinds.mend import After
 from kb.desk.errors import DeskError
 from kb.desk.making import steps
 from kb.desk.making.steps import KeptTimer, StepsState, Work
@@ -148,7 +148,7 @@ def store(studio: Studio, sheet: str, after: str) -> Written:
 
     Raises DeskError while a step is left.
     """
-    from kb.book.kinds.pressing import Pressing as Pressed
+    from kb.book.kinds.mend import Pressing as Pressed
     from kb.desk.records.record import write
 
     found = pressing(studio, sheet, after)

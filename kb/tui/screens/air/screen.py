@@ -246,7 +246,7 @@ class AirScreen(AtDesk, Screen[None]):
         from kb.desk.air.air import DEFER
 
         self.query_one("#air-defer", Static).update(plain(DEFER))
-        self.query_one("#field-liquid", Input).focus()
+        self.set_focus(self.query_one("#field-liquid", Input))
         self._fit_lines()
 
     def _fit_lines(self) -> None:

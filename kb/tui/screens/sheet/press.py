@@ -12,7 +12,7 @@ from textual.binding import BindingType
 from textual.screen import Screen
 from textual.widgets import OptionList, Static
 
-from kb.book.kinds.pressing import JOBS
+from kb.book.kinds.mend import JOBS
 from kb.desk.making.steps import timer_key
 from kb.desk.signs import Signs
 from kb.tui.actions import Act, bindings, keys_in_words
