@@ -142,7 +142,8 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         """The sheet, or if it is known what comes after it; the rest is filled in from what is known."""
         chain = self.focus_chain
         # At once, and not when all that waits is done: keys typed ahead would be gone on from by then.
-        self.set_focus(self._first := chain[1] if self.values["sheet"] else chain[0])
+        self._first = chain[1] if self.values["sheet"] else chain[0]
+        self.set_focus(self._first)
         verb = partial(desk.begin, kind=self.kind.key, sheet=self.values["sheet"])
         self.ask(verb, self._begun, group="begin", failed=self.tell)
 
