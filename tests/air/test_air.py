@@ -364,11 +364,10 @@ def test_a_verdict_gives_the_reason_and_does_not_repeat_the_level(studio: Studio
 
 
 def test_what_the_curve_leaves_out_is_said(studio: Studio) -> None:
-    """10 ml at once: the moment held against a ceiling lies above what lasts; from a dish none does."""
+    """10 ml at once: the moment held against a ceiling lies above what lasts; many small ones do not."""
     spilt = told(studio, amount="10 ml", how="swab")
     moments = [one for one in spilt.parts[0].lines if one.what.startswith("highest moment")]
     highest = max(one.high or 0.0 for one in moments if one.unit == "mg/m3")
     shown = "".join(filter(str.isdecimal, cut_off(spilt).removesuffix("mg/m3.")))
     assert float(shown) == pytest.approx(highest, rel=0.06)
-    dish = told(studio, amount="10 ml", how="dish", area="100 cm2")
-    assert cut_off(dish) == ""
+    assert cut_off(told(studio, amount="0.1 ml", per_hour="120")) == ""

@@ -140,7 +140,7 @@ def cut_off(air: Air) -> str:
         for part in air.parts
     ]
     # Points of the curve are means: a moment a little above them is no other height to the eye.
-    if sum(ends) <= 2.0 * _top(air.series):
+    if sum(ends) <= 1.25 * _top(air.series):
         return ""
     return f"Not in the curve: a moment at your face, up to {plain(float(f'{sum(ends):.2g}'))} mg/m3."
 

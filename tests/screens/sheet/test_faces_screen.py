@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from textual.coordinate import Coordinate
 from textual.pilot import Pilot
 from textual.widgets import DataTable, Input
@@ -285,6 +286,19 @@ def test_a_drawing_keeps_the_shape_of_the_sheet() -> None:
         assert scale.down + 2 <= rows
         assert scale.mm_down / scale.mm_across == pytest.approx(2.0, rel=0.25)
     assert {len(row) for row in face_cells((), scale)} == {scale.across + 2}
+
+
+def test_a_small_drawing_shows_what_was_worked_on(studio: Studio) -> None:
+    """Where many patches share a cell the lifted one is seen, and the one that is next."""
+    add_sheet(studio, {"sheet": SHEET, "size": "420 x 600 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "20 x 100 mm"})
+    todo = tape_view(studio, SHEET).patches
+    lifted = [replace(one, state="done") if place == 0 else one for place, one in enumerate(todo)]
+    scale = scale_for(420, 600, 14, 10)
+    drawn = {cell.means for row in face_cells(lifted, scale) for cell in row}
+    assert any(means.startswith("done") for means in drawn)
+    chosen = face_cells(todo, scale, todo[0].id)
+    assert any(cell.means for row in chosen for cell in row)
 
 
 def test_the_pen_stays_on_the_sheet_and_steps_finely_with_shift() -> None:

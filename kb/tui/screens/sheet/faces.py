@@ -255,7 +255,11 @@ class FacesScreen(AtDesk, Screen[None]):
         table = self.query_one(DataTable)
         table.clear()
         for record in shown.done:
-            table.add_row(line(_day(record.at)), line(cut(record.what, self._what)), key=record.id)
+            # By a word and not by paler ink alone: by lamp light it would count as valid.
+            state = "[withdrawn] " if record.state == "withdrawn" else ""
+            table.add_row(
+                line(_day(record.at)), line(cut(f"{state}{record.what}", self._what)), key=record.id
+            )
         self.draw()
 
     # -- drawing ---------------------------------------------------------------------------------------
