@@ -61,7 +61,9 @@ LINES = (
         {"adhesive": "natural-rubber-resin", "stage": "crosslinked", "carrier": "none-transfer"},
     ),
     Line("hard residue on a newspaper clipping", {"stage": "crosslinked", "paper": "paper-woodpulp"}),
-    Line("dried out rubber on a poster", {"stage": "crosslinked", "adhesive": "natural-rubber-resin"}),
+    Line(
+        "dried out rubber adhesive on a poster", {"stage": "crosslinked", "adhesive": "natural-rubber-resin"}
+    ),
     Line("wheat paste over pen and ink", {"adhesive": "starch-dextrin"}, left=("pen (which?)",)),
     Line("acrylic tape on paper", {"adhesive": "acrylic"}, left=("paper (which?)",)),
     Line(
