@@ -85,6 +85,8 @@ class Bench(App[None]):
         self.empty_book = False
         self.gloves = False
         """Fewer and larger aims, for hands in gloves."""
+        self.came_from = "home"
+        """The place one was at before that of sheets."""
         self.sheet_before = ""
         """The sheet that was last asked for by its name, also before the program was started."""
         self.drafts: dict[str, KeptDraft] = {}
