@@ -29,7 +29,8 @@ if __name__ == "__main__":
 from kb.desk.choose.gather import gather
 from kb.desk.choose.lines import lines_of, shown
 from kb.desk.choose.may_be import Component
-from kb.desk.choose.weigh import Sheet, Shifts, Spots, pools_of, printed_of, sheet_of, taught
+from kb.desk.choose.sums import OfReach, Pools, pools_of
+from kb.desk.choose.weigh import Sheet, Spots, sheet_of
 from kb.desk.studio import Studio
 from kb.index.book_rows import clear_book
 from kb.index.compiled import BARE_PAPER, Compiled, Named
@@ -162,21 +163,20 @@ def test_book(conn: sqlite3.Connection, world: World, tests: int) -> None:
 def sheet_for(conn: sqlite3.Connection, compiled: Compiled, asked: Question, arm: Arm) -> Sheet:
     """The engine's view of one question."""
     may_be = [Component(1.0, asked)]
-    gathered = gather(conn, compiled, asked, [asked])
-    printed = printed_of(compiled, may_be, gathered, use=arm.dials.use_print)
-    pools = pools_of(compiled, asked, may_be, gathered, printed, use_print=arm.dials.use_print)
+    gathered = gather(conn, compiled)
+    pools = pools_of(conn, compiled, asked, may_be, gathered, use_print=arm.dials.use_print)
     if not arm.learns:
         nothing = dict.fromkeys((one.related for one in gathered.candidates), 0.0)
-        pools = pools._replace(release_taught=[nothing], harm_taught=dict.fromkeys(pools.harm, nothing))
+        pools = Pools(
+            [one._replace(taught=nothing, known={}) for one in pools.release],
+            OfReach({m: one._replace(moves=nothing) for m, one in pools.harm.media.items()}, {}),
+        )
     elif arm.good_news != GOOD_NEWS:
-        harm: dict[str, Shifts] = {
-            medium: {
-                family: less_harm(by, arm.good_news)
-                for family, by in taught(classes, gathered.candidates).items()
-            }
-            for medium, classes in gathered.own.harm.items()
+        media = {
+            medium: one._replace(moves={f: less_harm(by, arm.good_news) for f, by in one.taught.items()})
+            for medium, one in pools.harm.media.items()
         }
-        pools = pools._replace(harm_taught=harm)
+        pools = pools._replace(harm=OfReach(media, {}))
     return sheet_of(compiled, asked, arm.dials, gathered, may_be, pools)
 
 

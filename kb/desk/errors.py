@@ -9,6 +9,14 @@ class DeskError(Exception):
     """Something the user can put right. The text is one sentence that says how."""
 
 
+class WrongLine(DeskError):
+    """What was typed in one line cannot be read; ``line`` is its key, so that a form can lead there."""
+
+    def __init__(self, line: str, words: str) -> None:
+        self.line = line
+        super().__init__(words)
+
+
 class Choice(NamedTuple):
     """One thing an unclear word may have meant."""
 

@@ -5,7 +5,7 @@ Reading it costs well under a millisecond, so a question never parses YAML.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from functools import cached_property
 from typing import NamedTuple, TypeVar, cast
 
@@ -162,17 +162,20 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
     """Of films: what dissolves the carrier."""
 
     @cached_property
-    def _kept(self) -> dict[str, tuple[object, object]]:
+    def _kept(self) -> dict[str, dict[Hashable, object]]:
         return {}
 
-    def kept(self, name: str, key: object, make: Callable[[], T]) -> T:
-        """What ``make`` gives, kept under ``name`` until it is asked for with another ``key``."""
-        known = self._kept.get(name)
-        if known is not None and known[0] == key:
-            return cast("T", known[1])
-        made = make()
-        self._kept[name] = (key, made)
-        return made
+    def kept(self, name: str, key: Hashable, make: Callable[[], T], most: int = 1) -> T:
+        """What ``make`` gives, kept under ``name`` for the ``most`` keys that were asked for last."""
+        known = self._kept.setdefault(name, {})
+        # Taken out and put in again, so that the key that rested longest stands first.
+        found = known.pop(key, None)
+        if found is None:
+            found = make()
+            if len(known) >= most:
+                del known[next(iter(known))]
+        known[key] = found
+        return cast("T", found)
 
     @cached_property
     def by_id(self) -> dict[str, CLiquid]:

@@ -195,6 +195,11 @@ _SHEETS = (
 )
 
 
+def state_of_index(conn: sqlite3.Connection) -> tuple[int, int]:
+    """Another pair after anything was written to the index, by this program or by another."""
+    return conn.execute("PRAGMA data_version").fetchone()[0], conn.total_changes
+
+
 def blends(conn: sqlite3.Connection) -> list[tuple[str, str]]:
     """Blends that were tested: id and parts as JSON."""
     rows = conn.execute("SELECT liquid, parts FROM blend WHERE uses > 0 ORDER BY liquid").fetchall()

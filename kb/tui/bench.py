@@ -128,17 +128,16 @@ class Bench(App[None]):
             drop_draft(self.studio.root, form)
 
     def say(self, text: str, *, title: str = "", warn: bool = False) -> None:
-        """A short notice in the corner, never read as markup."""
+        """A short notice over the keys, never read as markup."""
         self.notify(
-            tidy(text),
-            title=tidy(title),
+            tidy(f"{title}: {text}" if title else text),
             severity="warning" if warn else "information",
             markup=False,
             timeout=8,
         )
 
     def ring(self, text: str, *, title: str) -> None:
-        """A time is reached: the bell, a notice in the corner, and one of the desktop."""
+        """A time is reached: the bell, a notice, and one of the desktop."""
         self.bell()
         self.say(text, title=title)
         # The title stands first: some terminals read a number at the start of the words as a command.

@@ -14,9 +14,11 @@ from textual.widgets import Input, Static
 from kb.book.kinds.field import Field as Declared
 from kb.book.kinds.kind import rows_of
 from kb.book.kinds.table import KINDS
+from kb.desk.errors import WrongLine
 from kb.desk.records import fill as desk
 from kb.desk.records.fill import Begun, Choice, Stored, Understood
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.bench import in_words
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line, plain
@@ -26,11 +28,18 @@ from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
+    from kb.desk.studio import Studio
     from kb.tui.bench import Bench
 
 WORK = (
     Act("store", "ctrl+s", "Store", "Store it in the bench book"),
-    Act("next_choice", "ctrl+n", "Next choice", "Fill the line with the next thing that it may be"),
+    Act(
+        "next_choice",
+        "ctrl+e",
+        "Offers",
+        "Fill the line with what it may be; again: with the next",
+        first=True,
+    ),
     Act("throw_away", "f9", "Throw away", "Throw away what is typed here", foot=False),
     Act("leave", "escape", "Back", "Back; what is typed is kept as a draft"),
 )
@@ -41,7 +50,7 @@ NONE_LIKE = "No name of the catalogue is like this; your words are stored as the
 HOW = (
     "What was not measured or looked at stays empty. Below the form stands how it is understood; a line that "
     "begins with ! speaks against it.\n\n"
-    "Ctrl+N fills the line one is on with what it may be: batches in use, tissues of the plan, toning tests "
+    "Ctrl+E fills the line one is on with what it may be: batches in use, tissues of the plan, toning tests "
     f"of this sheet; again for the next one.\n\n{keys_in_words(WORK)}"
 )
 
@@ -64,7 +73,7 @@ def choices_of(field: Declared) -> tuple[One, ...]:
 def line_for(field: Declared, value: str) -> Field | ChoiceRow:
     """The line in which a declared field is typed, or chosen where only few words may stand."""
     if field.choices:
-        return ChoiceRow(field.key, label_of(field), choices_of(field), value, goes_on=True)
+        return ChoiceRow(field.key, label_of(field), choices_of(field), value)
     return Field(field.key, label_of(field), value, field.says.hint)
 
 
@@ -224,13 +233,17 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
 
     def _store(self, sheet: str, new: bool) -> None:
         values = {**self.values, **({"sheet": sheet} if sheet else {}), "new_sheet": "yes" if new else ""}
-        verb = partial(desk.store, kind=self.kind.key, values=values)
+        verb = partial(_stored_or_wrong, kind=self.kind.key, values=values)
         self.ask(verb, self._stored, group="store", failed=self._not_stored)
 
-    def _stored(self, stored: Stored) -> None:
+    def _stored(self, stored: Stored | WrongLine) -> None:
+        if isinstance(stored, WrongLine):
+            self._not_stored(in_words(stored))
+            self.query_one(f"#field-{stored.line}, #{stored.line}").focus()
+            return
         self.dirty = False
         self.bench.drop_draft(self.draft_name)
-        self.bench.say(f"Stored and on disk: {self.kind.noun} {stored.id}. {TAKES_BACK}", title="Stored")
+        self.bench.say(f"Stored and on disk: {self.kind.noun} {stored.id}. {TAKES_BACK}")
         for words in stored.warnings:
             self.bench.say(words, title="Mind", warn=True)
         self.dismiss(stored.id)
@@ -262,6 +275,13 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         self.dirty = False
         self.bench.drop_draft(self.draft_name)
         self.dismiss(None)
+
+
+def _stored_or_wrong(studio: Studio, *, kind: str, values: dict[str, str]) -> Stored | WrongLine:
+    try:
+        return desk.store(studio, kind=kind, values=values)
+    except WrongLine as wrong:
+        return wrong
 
 
 def write_down(app: Bench, kind: str, sheet: str) -> None:

@@ -232,7 +232,7 @@ async def test_a_day_of_mending(
             field = form.query_one(f"#field-{name}", Input)
             assert not field.value
             field.focus()
-            await keys(pilot, "ctrl+n")
+            await keys(pilot, "ctrl+e")
         assert form.query_one("#field-batch", Input).value == made.short
         assert form.query_one("#field-length", Input).value == "60 mm"
         form.query_one("#tear").focus()
@@ -249,7 +249,7 @@ async def test_a_day_of_mending(
         await keys(pilot, "f6", "t")
         assert isinstance(pilot.app.screen, FormScreen)
         assert pilot.app.screen.kind.key == "toning"
-        await keys(pilot, "ctrl+n", "down")
+        await keys(pilot, "ctrl+e", "down")
         await lines(pilot, "raw umber 0.4 g; water 20 ml", "", "2", "88.1 1.2 12.5")
         await write(pilot, "86.9 1.4 13.1")
         assert "Difference (CIEDE2000) 0.9: not seen side by side" in flat(pilot.app)

@@ -20,16 +20,12 @@ from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part
 from kb.desk.choose.rule import about_this_sheet
+from kb.desk.choose.sums import Harm, Pools, pools_of
 from kb.desk.choose.weigh import (
     UPPER,
-    Harm,
-    Pools,
     Sheet,
     Spots,
     Weighed,
-    other_tape,
-    pools_of,
-    printed_of,
     sheet_of,
     spots_of,
 )
@@ -37,9 +33,9 @@ from kb.desk.identify.tapes import Tapes, tapes_behind
 from kb.desk.pool.behind import Others, others_behind
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
-from kb.index.compiled import Compiled, CPrint, Named
+from kb.index.compiled import Compiled, Named
 from kb.index.patch_rows import Counted, patches_bearing, strips_as_spots
-from kb.index.queries import masks, sheet_as_known, spot_tests
+from kb.index.queries import sheet_as_known, spot_tests
 from kb.index.rows import Row
 from kb.model.question import (
     Answer,
@@ -56,7 +52,7 @@ from kb.model.question import (
 from kb.science.choose.acting import CARRIER_HARM, any_harm
 from kb.science.choose.beta import cdf, interval
 from kb.science.choose.evidence import Posterior
-from kb.science.choose.pooling import SHOWN_FROM, Extra
+from kb.science.choose.pooling import SHOWN_FROM
 
 SPREAD_FOR_MOCK_UP = 0.25
 
@@ -71,7 +67,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     dials = dials or studio.settings.dials
     conn = studio.index.conn
     found = _lines_for(studio, question, dials)
-    may_be, gathered, printed, pools = found.may_be, found.gathered, found.printed, found.pools
+    may_be, gathered, pools = found.may_be, found.gathered, found.pools
     sheet, spots, lines = found.sheet, found.spots, found.lines
     barred = _vetoed(found)
     ranked = listed(lines)
@@ -91,14 +87,14 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     # Leaders of lines are shown first on the screen, so each needs its explanation even if it stands low in
     # the list.
     leads = [line.head for line in first_lines if line.head.place not in seen]
-    tapes = tapes_behind(compiled, may_be[0].question, gathered, masks(conn))
+    tapes = tapes_behind(compiled, may_be[0].question, gathered)
     others = others_behind(studio, question, may_be, gathered, pools)
     parts = in_part(studio, may_be)
     patches = patches_bearing(
         conn, [one.question.adhesive for one in may_be if one.question.adhesive], question.reach
     )
     facts = [
-        _facts(w, question, may_be, gathered, printed[0], pools, tapes, others, dials)._replace(
+        _facts(w, question, may_be, gathered, pools, tapes, others, dials)._replace(
             in_part=parts.get(w.what.id, 0.0), patches=patches.get(w.what.id, Counted(0, 0.0))
         )
         for w in (*front, *behind, *leads)
@@ -111,7 +107,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     said = {one.liquid: one for one in (*suggestions, *others_said)}
     groups = groups_of(first_lines, said)
     carrier_first = lift_first(
-        lambda bare: shown(_lines_for(studio, bare, dials, found).lines), question, first_lines
+        lambda bare: shown(_lines_for(studio, bare, dials, spots).lines), question, first_lines
     )
     best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
     return Answer(
@@ -154,7 +150,6 @@ class _Found(NamedTuple):
 
     may_be: list[Component]
     gathered: Gathered
-    printed: list[list[tuple[CPrint, Extra]]]
     pools: Pools
     sheet: Sheet
     spots: Spots
@@ -164,28 +159,19 @@ class _Found(NamedTuple):
     lines: list[Line]
 
 
-def _lines_for(studio: Studio, question: Question, dials: Dials, known: _Found | None = None) -> _Found:
-    """All lines of a question. ``known`` is what was found for one that differs in the tape alone."""
-    compiled, conn, use_print = studio.compiled, studio.index.conn, dials.use_print
+def _lines_for(studio: Studio, question: Question, dials: Dials, spots: Spots | None = None) -> _Found:
+    """All lines of a question. ``spots`` are those on its sheet, if they are known already."""
+    compiled, conn = studio.compiled, studio.index.conn
     may_be = components(studio, question)
-    gathered = gather(
-        conn, compiled, question, [one.question for one in may_be], known.gathered if known else None
-    )
-    printed = printed_of(compiled, may_be, gathered, use=use_print)
-    spots = known.spots if known else spots_of(_tried_here(studio, question.sheet), gathered)
-    pools = (
-        other_tape(gathered, printed, known.pools)
-        if known
-        else pools_of(compiled, question, may_be, gathered, printed, use_print=use_print)
-    )
-    before = known.sheet.everything if known else None
-    harms = None if before is None else lambda place: before[place].harms
-    sheet = sheet_of(compiled, question, dials, gathered, may_be, pools, harms)
+    gathered = gather(conn, compiled)
+    pools = pools_of(conn, compiled, question, may_be, gathered, use_print=dials.use_print)
+    spots = spots or spots_of(_tried_here(studio, question.sheet), gathered)
+    sheet = sheet_of(compiled, question, dials, gathered, may_be, pools)
     left_out, places = _by_shelf(compiled, gathered.candidates)
     vetoed = [place for place in places if sheet.stopped(place)]
     free = [place for place in places if not sheet.stopped(place)]
     lines = lines_of(sheet, sheet.weighed(free, spots), spots)
-    return _Found(may_be, gathered, printed, pools, sheet, spots, left_out, vetoed, lines)
+    return _Found(may_be, gathered, pools, sheet, spots, left_out, vetoed, lines)
 
 
 def _tried_here(studio: Studio, sheet: str) -> list[Row]:
@@ -237,25 +223,25 @@ def _facts(
     question: Question,
     may_be: Sequence[Component],
     gathered: Gathered,
-    printed: list[tuple[CPrint, Extra]],
     pools: Pools,
     tapes: Tapes,
     others: Others | None,
     dials: Dials,
 ) -> Facts:
     """What the explanation needs, drawn from the same numbers as the decision."""
-    main = pools.release[0]  # of what the tape most likely is
+    tape = pools.release[0]  # what it most likely is
+    main = tape.sums
     own, similar = main.own_counts(one.place), main.similar_counts(one.place)
     # The worst comes first in the list of harms.
     worst = one.harms[0]
-    pool = pools.harm[worst.medium]
+    pool = pools.harm.media[worst.medium].sums
     harm_own, harm_similar = pool.own_counts(one.place), pool.similar_counts(one.place)
     # A carrier that dissolves runs into the sheet: so it counts as harm, at its share.
     carrier = CARRIER_HARM * one.carrier
     release, harm = _chance(one.release), _with_carrier(_chance(worst.general), carrier)
     reports = tuple(
         (row.report, bool(row.release))
-        for row, cell in printed
+        for row, cell in tape.printed
         if cell.weight * gathered.kernel[one.place][cell.liquid] >= SHOWN_FROM
     )
     return Facts(

@@ -9,9 +9,10 @@ from itertools import product
 from operator import itemgetter
 from typing import NamedTuple, cast
 
+from kb.desk.choose.rule import meets
 from kb.index.compiled import BARE_PAPER, Compiled, CPrint, Named
 from kb.index.pool_queries import Slot, pool_slots
-from kb.index.queries import Connection, blends, vectors
+from kb.index.queries import Connection, blends, masks, state_of_index, vectors
 from kb.index.tally import ANY, slots
 from kb.index.vectors import liquids_of
 from kb.model.question import Question
@@ -58,57 +59,40 @@ class Classes(NamedTuple):
     """The sum of all tests on the question's own adhesive, or medium."""
 
 
-class Summed(NamedTuple):
-    """The sums of both events by class, from the book or from the pool."""
-
-    release: list[Classes]
-    """One for each thing the tape may be."""
-    harm: dict[str, Classes]
-    """By medium within reach."""
-    places: Places
-
-
 class Gathered(NamedTuple):
-    """Candidates in a fixed order with their kernel, and all sums that bear on the question."""
+    """What every question of one state of the index shares."""
 
+    state: tuple[int, int]
+    """Another one after anything was written to the index: sums are kept as long as it is the same."""
     candidates: tuple[Named, ...]
+    """In a fixed order."""
+    meets: list[frozenset[str]]
+    """By candidate, the cautions whose condition about the liquid it meets."""
     kernel: Kernel
-    own: Summed
-    pooled: Summed | None
+    masks: dict[str, int]
+    """By liquid, what it was tested on."""
+    own: Source
+    pooled: Source | None
     """Of other studios; None where there is no pool."""
 
 
-def gather(
-    conn: Connection,
-    compiled: Compiled,
-    question: Question,
-    may_be: Sequence[Question],
-    known: Gathered | None = None,
-) -> Gathered:
-    """All that the book knows for this question, and for each thing the tape may be.
+def gather(conn: Connection, compiled: Compiled) -> Gathered:
+    """Candidates with their likeness, and where their sums stand; kept until something is written."""
+    state = state_of_index(conn)
+    return compiled.kept("gathered", state, lambda: _gather(conn, compiled, state))
 
-    Costs the same for a short book and a long one. ``known`` is what was gathered for a question that differs
-    in the tape alone: harm is not read again.
-    """
+
+def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gathered:
     pool = pool_slots(conn)
     candidates = candidates_of(conn, compiled, pool)
-    # The studio's own counts first and apart: pooled ones weigh less and have places of their own.
-    own = _Source("release_sum", "harm_sum", _places(slots(conn), candidates), 1.0)
-
-    def release(source: _Source) -> list[Classes]:
-        return [_release(conn, compiled, one, source) for one in may_be]
-
-    harm = known.own.harm if known else _harm(conn, compiled, question, own)
-    pooled = None
-    if pool:
-        places = _places({one.liquid: one.place for one in pool}, candidates)
-        theirs = _Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT)
-        # Of the same media, so that each has both.
-        there = known.pooled.harm if known and known.pooled else _harm(conn, compiled, question, theirs, harm)
-        pooled = Summed(release(theirs), there, places)
     # Kept while the candidates are the same: it compares every two of some hundred liquids.
     kernel = compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates))
-    return Gathered(candidates, kernel, Summed(release(own), harm, own.places), pooled)
+    # The studio's own counts first and apart: pooled ones weigh less and have places of their own.
+    own = Source("release_sum", "harm_sum", _places(slots(conn), candidates), 1.0)
+    places = _places({one.liquid: one.place for one in pool}, candidates) if pool else None
+    pooled = Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT) if places else None
+    met = [meets(compiled, what.parts) for what in candidates]
+    return Gathered(state, candidates, met, kernel, masks(conn), own, pooled)
 
 
 class Places(NamedTuple):
@@ -120,7 +104,7 @@ class Places(NamedTuple):
     """Picks the candidates, in their order, and an empty liquid from those of a vector with an empty one."""
 
 
-class _Source(NamedTuple):
+class Source(NamedTuple):
     """Where sums are read from, and the factor by which all its tests weigh less than own ones."""
 
     release: str
@@ -169,7 +153,7 @@ def kernel_of(candidates: Sequence[Named]) -> Kernel:
     return Kernel(rows)
 
 
-def _release(conn: Connection, compiled: Compiled, question: Question, source: _Source) -> Classes:
+def release_classes(conn: Connection, compiled: Compiled, question: Question, source: Source) -> Classes:
     """Adhesive, carrier, method and stage levels in every combination."""
     adhesive = question.adhesive
     if adhesive:
@@ -193,11 +177,11 @@ def _release(conn: Connection, compiled: Compiled, question: Question, source: _
     return _by_class(found, levels, (0, 3), source, teaching)
 
 
-def _harm(
+def harm_classes(
     conn: Connection,
     compiled: Compiled,
     question: Question,
-    source: _Source,
+    source: Source,
     media: Iterable[str] | None = None,
 ) -> dict[str, Classes]:
     """Medium, paper and method levels in every combination, for ``media``, or for every medium within reach.
@@ -286,7 +270,7 @@ def _by_class(
     found: dict[tuple[str, ...], int],
     levels: Sequence[Sequence[Level]],
     own_places: tuple[int, int],
-    source: _Source,
+    source: Source,
     teaching: Sequence[Sequence[tuple[str, ...]]],
 ) -> Classes:
     """One vector per distinct weight. Own class: the levels at ``own_places`` are both the same."""

@@ -50,14 +50,16 @@ def _rules(cautions: Iterable[Caution]) -> list[_Rule]:
     return found
 
 
-def applying(
-    compiled: Compiled, cautions: Mapping[str, Caution], parts: Mapping[str, float]
-) -> tuple[Caution, ...]:
-    """Those of :func:`bearing` whose condition about the liquid this liquid or blend meets.
+def meets(compiled: Compiled, parts: Mapping[str, float]) -> frozenset[str]:
+    """Ids of the cautions whose condition about the liquid this liquid or blend meets.
 
     Parts below 5 % by volume are passed over, as the condition's own definition says.
     """
-    met = compiled.cautions_met(tuple([part for part, share in parts.items() if share >= MIN_SHARE]))
+    return compiled.cautions_met(tuple([part for part, share in parts.items() if share >= MIN_SHARE]))
+
+
+def applying(cautions: Mapping[str, Caution], met: frozenset[str]) -> tuple[Caution, ...]:
+    """Those of :func:`bearing` that a liquid which meets these has to mind."""
     return tuple([caution for name, caution in cautions.items() if name in met])
 
 

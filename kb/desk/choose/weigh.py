@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from kb.desk.choose.gather import Classes, Gathered, printed_harm, printed_release
+from kb.desk.choose.gather import Gathered
 from kb.desk.choose.may_be import Component
 from kb.desk.choose.rule import applying, bearing
-from kb.index.compiled import BARE_PAPER, Compiled, CPrint, Named
+from kb.desk.choose.sums import ByStage, Harm, OfMedium, OfTape, Pools, Released
+from kb.index.compiled import BARE_PAPER, Compiled, Named
 from kb.index.rows import WITHDRAWN, Row
-from kb.index.schema import SCALE
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution
 from kb.model.question import Dials, Question
@@ -27,9 +27,8 @@ from kb.science.choose.evidence import (
     on_object,
     safe_release,
 )
-from kb.science.choose.learnt import Seen, less_harm, shift, shifted
-from kb.science.choose.pooled import Joined
-from kb.science.choose.pooling import CREDIT, FIELDS, RAW, Extra, Kernel, Pool
+from kb.science.choose.learnt import shifted
+from kb.science.choose.pooling import Kernel
 from kb.science.choose.stages import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighed
 
 # One-sided: what is asked is whether harm may be higher than one can bear.
@@ -70,43 +69,13 @@ class Weighed(NamedTuple):
         return safe_release(self.release_here.mean, self.harm)
 
 
-Sums = Pool | Joined
-"""Own tests alone, or together with those of other studios."""
-
-
-Shifts = Mapping[str, float]
-"""By family of the liquid: logits by which the book moves the prior of chemistry."""
-
-
-class Pools(NamedTuple):
-    """All sums: release from each thing the tape may be, harm to each medium within reach."""
-
-    release: list[Sums]
-    release_taught: list[Shifts]
-    harm: dict[str, Sums]
-    harm_taught: dict[str, Shifts]
-
-
-class Harm(NamedTuple):
-    """Harm to one medium and the paper: chemistry alone, in general, and on this object."""
-
-    medium: str
-    p0: float
-    general: Posterior
-    here: Posterior
-    paper: float
-    """Harm to the paper by chemistry alone: what a look on bare paper speaks of."""
-    taught: float
-    """Logits by which the book moved the prior of chemistry."""
-
-
 class General(NamedTuple):
     """What is known of a candidate apart from this sheet's spots."""
 
     what: Named
     place: int
     release_p0: float
-    parts: tuple[tuple[float, Posterior, tuple[float, float, float]], ...]
+    parts: tuple[tuple[float, Posterior, ByStage], ...]
     """For each thing the tape may be: weight, chance of release, and chemistry's chance at each stage."""
     release: Posterior
     """Over all of them."""
@@ -166,140 +135,36 @@ def spots_of(rows: list[Row], gathered: Gathered) -> Spots:
     )
 
 
-def pools_of(
-    compiled: Compiled,
-    question: Question,
-    may_be: Sequence[Component],
-    gathered: Gathered,
-    printed: Sequence[list[tuple[CPrint, Extra]]],
-    *,
-    use_print: bool,
-) -> Pools:
-    """The sums of this question, with the reports in print that bear on it, ready to be asked."""
-    own, pooled = gathered.own, gathered.pooled
-    harm: dict[str, Sums] = {}
-    harm_taught: dict[str, Shifts] = {}
-    for medium, classes in own.harm.items():
-        # Reports are asked for each medium, since harm depends on what lies there.
-        cells = printed_harm(compiled, question, medium, gathered.candidates) if use_print else []
-        harm[medium] = _sums(gathered, classes, cells, pooled.harm[medium] if pooled else None)
-        moves = taught(classes, gathered.candidates)
-        harm_taught[medium] = {family: less_harm(by) for family, by in moves.items()}
-    return Pools(*_of_release(gathered, printed), harm, harm_taught)
-
-
-def other_tape(gathered: Gathered, printed: Sequence[list[tuple[CPrint, Extra]]], known: Pools) -> Pools:
-    """As :func:`pools_of` for a question that differs in the tape alone: harm stays as it is known."""
-    return Pools(*_of_release(gathered, printed), known.harm, known.harm_taught)
-
-
-def _of_release(
-    gathered: Gathered, printed: Sequence[list[tuple[CPrint, Extra]]]
-) -> tuple[list[Sums], list[Shifts]]:
-    own, pooled = gathered.own, gathered.pooled
-    # One pool for each thing that the tape may be, since each compares tests by other classes.
-    sums = [
-        _sums(gathered, classes, printed[place], pooled.release[place] if pooled else None)
-        for place, classes in enumerate(own.release)
-    ]
-    return sums, [taught(classes, gathered.candidates) for classes in own.release]
-
-
-def _sums(
-    gathered: Gathered, classes: Classes, cells: list[tuple[CPrint, Extra]], theirs: Classes | None
-) -> Sums:
-    kernel = gathered.kernel
-    here = Pool(classes.contexts, classes.vectors, kernel, [cell for _, cell in cells], SCALE)
-    if theirs is None:
-        return here
-    return Joined(here, Pool(theirs.contexts, theirs.vectors, kernel, (), SCALE))
-
-
-def taught(classes: Classes, candidates: Sequence[Named]) -> Shifts:
-    """What the tests of the whole book and of the question's own material teach about each family."""
-    # An empty book teaches nothing, and the sums need not be walked.
-    if not any(classes.book):
-        return dict.fromkeys((one.related for one in candidates), 0.0)
-    (book, families), (material, here) = (_seen(v, candidates) for v in (classes.book, classes.material))
-    # What belongs to no family is taught by the wider levels only.
-    return {
-        family: shift(book, material, families[family], here[family])
-        if family
-        else shift(book, material, Seen(), Seen())
-        for family in families
-    }
-
-
-def _seen(vector: Sequence[int], candidates: Sequence[Named]) -> tuple[Seen, dict[str, Seen]]:
-    """The tests of a sum, all of them and by family of the liquid; added up as whole numbers."""
-    families = {one.related: [0, 0, 0] for one in candidates}
-    # Discounted tests, what chemistry expected of them, and events by partial credit.
-    columns = (vector[field::FIELDS] for field in (0, 2, CREDIT))
-    for what, tests, expected, credit in zip(candidates, *columns, strict=True):
-        if tests:
-            totals = families[what.related]
-            totals[0] += tests
-            totals[1] += expected
-            totals[2] += credit
-    whole = [sum(column) for column in zip(*families.values(), strict=True)]
-    return _scaled(whole), {family: _scaled(totals) for family, totals in families.items()}
-
-
-def _scaled(totals: Sequence[int]) -> Seen:
-    return Seen(*(total / SCALE for total in totals))
-
-
-def printed_of(
-    compiled: Compiled, may_be: Sequence[Component], gathered: Gathered, *, use: bool
-) -> list[list[tuple[CPrint, Extra]]]:
-    """Reported releases that bear on each thing the tape may be."""
-    if not use:
-        return [[] for _ in may_be]
-    return [printed_release(compiled, one.question, gathered.candidates) for one in may_be]
-
-
 def general(
-    compiled: Compiled,
-    question: Question,
-    gathered: Gathered,
-    may_be: Sequence[Component],
-    pools: Pools,
-    harms: Callable[[int], tuple[Harm, ...]] | None = None,
+    compiled: Compiled, question: Question, gathered: Gathered, may_be: Sequence[Component], pools: Pools
 ) -> Callable[[int], General]:
-    """What gives both posteriors of a candidate apart from this sheet, by its place.
-
-    ``harms`` where they are known already: what the tape is does not touch them.
-    """
-    tests = _tests_of(gathered)
+    """What gives both posteriors of a candidate apart from this sheet, by its place."""
     # Familiarity goes by the likeliest.
-    adhesive = may_be[0].question.adhesive
-    each = list(zip(may_be, pools.release, pools.release_taught, strict=True))
+    adhesive, tests = may_be[0].question.adhesive, pools.release[0].tests
+    each = list(zip(may_be, pools.release, strict=True))
 
     def make(place: int) -> General:
         what = gathered.candidates[place]
         p0, parts, carrier, taught_here, denied = 0.0, [], 0.0, 0.0, True
-        for (weight, one), pool, moves in each:
-            stages = compiled.stage_chances(one.adhesive, one.carrier, one.method, what)
-            at = compiled.stages.get(one.stage)
-            # An unknown stage is the mean of the three.
-            prior = sum(stages) / 3 if at is None else stages[at]
-            p0 += weight * prior
-            move = moves[what.related]
-            # What rubber taught is no news of glue: a hydrocarbon does nothing to it, however kind the book.
-            denies = compiled.handbook_denies(one.adhesive, what)
-            denied = denied and denies
-            if denies:
-                move = min(move, 0.0)
-            taught_here += weight * move
-            parts.append((weight, pool.posterior(place, prior, shifted(prior, move)), stages))
-            carrier += weight * compiled.carrier_share(one.carrier, what)
+        for (weight, one), tape in each:
+            found = tape.known.get(place)
+            if found is None:
+                found = tape.known[place] = _released(compiled, one, what, place, tape)
+            p0 += weight * found.p0
+            taught_here += weight * found.taught
+            denied = denied and found.denied
+            parts.append((weight, found.posterior, found.stages))
+            carrier += weight * found.carrier
+        harms = pools.harm.known.get(place)
+        if harms is None:
+            harms = pools.harm.known[place] = _harms(compiled, question, what, place, pools.harm.media)
         return General(
             what,
             place,
             p0,
             tuple(parts),
             mixture([(weight, posterior) for weight, posterior, _ in parts]),
-            _harms(compiled, question, what, place, pools) if harms is None else harms(place),
+            harms,
             carrier,
             compiled.named(adhesive, what) + tests[place],
             taught_here,
@@ -309,15 +174,18 @@ def general(
     return make
 
 
-def _tests_of(gathered: Gathered) -> list[float]:
-    """Own and pooled tests of each candidate, whatever they were made on."""
-    totals = [0.0] * len(gathered.candidates)
-    for source in (gathered.own, gathered.pooled):
-        book = source.release[0].book if source else ()
-        for place, (counted, raw) in enumerate(zip(book[::FIELDS], book[RAW[0] :: FIELDS], strict=True)):
-            # Tests on tapes not known for sure are in no raw count: they make it known in proportion.
-            totals[place] += max(raw, counted / SCALE)
-    return totals
+def _released(compiled: Compiled, asked: Question, what: Named, place: int, tape: OfTape) -> Released:
+    stages = compiled.stage_chances(asked.adhesive, asked.carrier, asked.method, what)
+    at = compiled.stages.get(asked.stage)
+    # An unknown stage is the mean of the three.
+    prior = sum(stages) / 3 if at is None else stages[at]
+    move = tape.taught[what.related]
+    # What rubber taught is no news of glue: a hydrocarbon does nothing to it, however kind the book.
+    denied = compiled.handbook_denies(asked.adhesive, what)
+    if denied:
+        move = min(move, 0.0)
+    posterior = tape.sums.posterior(place, prior, shifted(prior, move))
+    return Released(prior, stages, posterior, move, denied, compiled.carrier_share(asked.carrier, what))
 
 
 class After(NamedTuple):
@@ -361,10 +229,20 @@ class Sheet(NamedTuple):
     kernel: Kernel
     known: dict[tuple[tuple[int, bool], ...], After]
     """By the releases seen: a series asks again and again after the same spots."""
+    found: dict[tuple[Spots, bool], dict[int, Weighed]]
+    """What was weighed, by spots and if in brief, then by place: lines and series ask the same."""
 
     def weighed(self, places: Iterable[int], spots: Spots, *, brief: bool = False) -> list[Weighed]:
-        """The chosen candidates as these spots leave them; ``brief``: a refusal without its figure."""
-        return [self._one(self.everything[place], spots, brief) for place in places]
+        """The chosen candidates as these spots leave them; ``brief``: a refusal may go without its figure."""
+        known = self.found.setdefault((spots, brief), {})
+        whole = self.found.get((spots, False), known)
+        weighed = []
+        for place in places:
+            one = whole.get(place) or known.get(place)
+            if one is None:
+                one = known[place] = self._one(self.everything[place], spots, brief)
+            weighed.append(one)
+        return weighed
 
     def stopped(self, place: int) -> bool:
         """Whether a caution bars a candidate whatever the chances."""
@@ -453,19 +331,18 @@ def sheet_of(
     gathered: Gathered,
     may_be: Sequence[Component],
     pools: Pools,
-    harms: Callable[[int], tuple[Harm, ...]] | None = None,
 ) -> Sheet:
-    """All candidates of a question, ready to be weighed for any spots; ``harms`` as in :func:`general`."""
+    """All candidates of a question, ready to be weighed for any spots."""
     stages = []
     for one in may_be:
         at = compiled.stages.get(one.question.stage)
         stages.append(UNKNOWN_STAGE if at is None else NAMED_STAGE[at])
-    make = general(compiled, question, gathered, may_be, pools, harms)
+    make = general(compiled, question, gathered, may_be, pools)
     everything = Everything(make, len(gathered.candidates))
     # A caution about what the tape hardly may be would bar liquids for nothing.
     met = bearing(compiled, [one.question for one in may_be if one.weight >= CAUTION_FROM])
-    cautions = [applying(compiled, met, what.parts) for what in gathered.candidates]
-    return Sheet(dials, tuple(stages), everything, cautions, gathered.kernel, {})
+    cautions = [applying(met, each) for each in gathered.meets]
+    return Sheet(dials, tuple(stages), everything, cautions, gathered.kernel, {}, {})
 
 
 def _paper_looked_at(harm: Posterior, paper: float, looks: list[tuple[float, bool]]) -> Posterior:
@@ -479,21 +356,25 @@ def _paper_looked_at(harm: Posterior, paper: float, looks: list[tuple[float, boo
     return Posterior(mean * harm.total, (1.0 - mean) * harm.total)
 
 
-def _harms(compiled: Compiled, question: Question, what: Named, place: int, pools: Pools) -> tuple[Harm, ...]:
+def _harms(
+    compiled: Compiled, question: Question, what: Named, place: int, media: Mapping[str, OfMedium]
+) -> tuple[Harm, ...]:
     """Harm to every medium within reach before any spot, and the paper's share of it."""
     found = []
     paper = compiled.paper_chance(question.paper, what)
-    for medium, pool in pools.harm.items():
+    for medium, known in media.items():
         p0 = any_harm((compiled.medium_chance(medium, question.method, what), paper))
-        move = pools.harm_taught[medium][what.related]
-        posterior = pool.posterior(place, p0, shifted(p0, move))
+        move = known.moves[what.related]
+        posterior = known.sums.posterior(place, p0, shifted(p0, move))
         found.append(Harm(medium, p0, posterior, on_object(posterior, ()), paper, move))
     return _worst_first(found)
 
 
 def _worst_first(harms: Iterable[Harm]) -> tuple[Harm, ...]:
     """The worst medium on this sheet leads, and not the worst in general."""
-    return tuple(sorted(harms, key=lambda harm: (-harm.here.mean, harm.medium)))
+    found = tuple(harms)
+    # Of one there is no order: on most sheets one medium lies within reach.
+    return found if len(found) < 2 else tuple(sorted(found, key=lambda h: (-h.here.mean, h.medium)))
 
 
 def _refusal(

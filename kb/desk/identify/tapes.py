@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from kb.desk.choose.gather import Gathered
+from kb.desk.choose.sums import PARTS_KEPT
 from kb.index.compiled import Compiled
 from kb.model.question import Question
 from kb.science.choose.pooling import SHOWN_FROM
@@ -12,13 +13,11 @@ from kb.science.choose.similarity import adhesive_weight, carrier_weight, stage_
 class Tapes:
     """Counts the distinct (adhesive, stage, carrier) behind a suggestion."""
 
-    def __init__(
-        self, compiled: Compiled, gathered: Gathered, groups: list[tuple[float, int]], known: dict[str, int]
-    ) -> None:
+    def __init__(self, compiled: Compiled, gathered: Gathered, groups: list[tuple[float, int]]) -> None:
         self.compiled = compiled
         self._kernel = gathered.kernel
         self._groups = groups
-        self._masks = [known.get(one.id, 0) for one in gathered.candidates]
+        self._masks = [gathered.masks.get(one.id, 0) for one in gathered.candidates]
 
     def count(self, place: int) -> int:
         """Contexts of weight 0.25 or more, over all liquids like this one."""
@@ -33,11 +32,11 @@ class Tapes:
         return seen.bit_count()
 
 
-def tapes_behind(compiled: Compiled, question: Question, gathered: Gathered, known: dict[str, int]) -> Tapes:
+def tapes_behind(compiled: Compiled, question: Question, gathered: Gathered) -> Tapes:
     """Contexts grouped by their weight, the heaviest first; only those that can count are kept."""
     asked = (question.adhesive, question.stage, question.carrier)
-    groups = compiled.kept("contexts", asked, lambda: _by_weight(compiled, question))
-    return Tapes(compiled, gathered, groups, known)
+    groups = compiled.kept("contexts", asked, lambda: _by_weight(compiled, question), PARTS_KEPT)
+    return Tapes(compiled, gathered, groups)
 
 
 def _by_weight(compiled: Compiled, question: Question) -> list[tuple[float, int]]:

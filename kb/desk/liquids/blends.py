@@ -9,7 +9,7 @@ import itertools
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from kb.desk.choose.rule import applying, bearing
+from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError
 from kb.desk.liquids.drying import drying_path
 from kb.desk.liquids.spheres import adhesive_spheres, carrier_spheres, spheres_in_reach
@@ -442,7 +442,8 @@ def _shelf(studio: Studio, question: Question, temp_c: float) -> _Shelf:
         )
         shelf.rivals.append(candidate)
         verdict = allowed(compiled, {one.id: 1.0})
-        stops = [rule for rule in applying(compiled, cautions, {one.id: 1.0}) if rule.severity == "stop"]
+        met = applying(cautions, meets(compiled, {one.id: 1.0}))
+        stops = [rule for rule in met if rule.severity == "stop"]
         why = "" if verdict.allowed and verdict.held else verdict.why
         why = why or (f"vetoed by the caution {stops[0].id}: {stops[0].text}" if stops else "")
         if why:

@@ -8,7 +8,8 @@ from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered, Places
 from kb.desk.choose.may_be import Component
-from kb.desk.choose.weigh import Pools, Weighed
+from kb.desk.choose.sums import Pools
+from kb.desk.choose.weigh import Weighed
 from kb.desk.studio import Studio
 from kb.index.pool_queries import Behind, harm_behind, release_behind
 from kb.model.question import Pooled, Question
@@ -59,7 +60,7 @@ class Others:
     def told(self, one: Weighed) -> Told:
         """What they counted for one candidate, at its worst medium."""
         worst = one.harms[0]
-        ours, harm_ours = self._pools.release[0], self._pools.harm[worst.medium]
+        ours, harm_ours = self._pools.release[0].sums, self._pools.harm.media[worst.medium].sums
         assert isinstance(ours, Joined)
         assert isinstance(harm_ours, Joined)
         own, similar = ours.pooled.own_counts(one.place), ours.pooled.similar_counts(one.place)
@@ -107,7 +108,7 @@ def others_behind(
         pools,
         gathered.pooled.places,
         release_behind(conn, likeliest.adhesive, position) if position else [],
-        {medium: harm_behind(conn, medium, question.paper) for medium in pools.harm},
+        {medium: harm_behind(conn, medium, question.paper) for medium in pools.harm.media},
     )
 
 

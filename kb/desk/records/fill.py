@@ -82,7 +82,7 @@ def begin(studio: Studio, *, kind: str, sheet: str) -> Begun:
         fill(begun, facts, plan)
     for name, choices in begun.choices.items():
         if choices:
-            begun.hints[name] = f"Ctrl+N: {choices[0].words}"
+            begun.hints[name] = f"Ctrl+E: {choices[0].words}"
     return begun
 
 

@@ -18,7 +18,7 @@ from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.parts import ColourReading, Photo, Portion
 from kb.book.kinds.table import KINDS
 from kb.desk import amounts
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, WrongLine
 from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
 from kb.index.kept_rows import one_kept
@@ -47,7 +47,11 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
             # Form and command ask about a name that no sheet bears before they come here.
             values[group[0].path] = typed
         elif typed:
-            values.update(zip((field.path for field in group), _read(studio, group, typed), strict=True))
+            try:
+                found = _read(studio, group, typed)
+            except DeskError as error:
+                raise WrongLine(key, str(error)) from error
+            values.update(zip((field.path for field in group), found, strict=True))
     for group in items.values():
         other = find(kind.type, group[0].says.else_of)
         if other is not None and group[0].path not in values and values.get(other.path):

@@ -121,8 +121,9 @@ def reading_line(one: ReadingView) -> str:
 
 
 def stop_line(rule: StopRule) -> str:
-    """Whether to go on."""
-    return f"{rule.verdict.upper()}: {rule.text}"
+    """Whether to go on. One reading is too few as well, and is not called none."""
+    said = "too few readings" if rule.verdict == "no readings" else rule.verdict
+    return f"{said.upper()}: {rule.text}"
 
 
 def tissue_lines(found: TissueAnswer | None) -> list[str]:

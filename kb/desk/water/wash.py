@@ -14,7 +14,7 @@ import msgspec
 
 from kb.desk.amounts import grams, per_area_g_m2, size_mm
 from kb.desk.choose.cautions import CautionView, cautions
-from kb.desk.choose.rule import applying, bearing
+from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured, span_of, value_of
 from kb.desk.records.record import show_test
@@ -362,7 +362,7 @@ def _rules(studio: Studio, asked: Washing) -> list[Caution]:
     question = Question(medium=first, also_media=others, paper=asked.paper, method="bath")
     met = bearing(studio.compiled, [question])
     # The alkaline rules are apart: as a liquid, water meets only those about water.
-    water = set(applying(studio.compiled, met, {"water": 1.0}))
+    water = set(applying(met, meets(studio.compiled, {"water": 1.0})))
     return [one for one in met.values() if one in water or (asked.alkaline and "alkaline" in one.when.agents)]
 
 

@@ -205,8 +205,9 @@ def on_object(
     what it says about a liquid that is not like it at all.
     """
     # Scaled down and not cut: the mean stays, and spots here can turn it.
-    scale = min(1.0, OBJECT_TESTS / posterior.total)
-    a, b = posterior.a * scale, posterior.b * scale
+    a, b = posterior
+    scale = min(1.0, OBJECT_TESTS / (a + b))
+    a, b = a * scale, b * scale
     for similarity, happened in spots:
         weight = max(similarity, least)
         if happened:

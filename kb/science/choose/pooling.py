@@ -14,7 +14,7 @@ from array import array
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from itertools import accumulate, repeat
-from operator import add, itemgetter, mul, sub
+from operator import add, itemgetter, mul
 from typing import NamedTuple
 
 from kb.science.choose.evidence import EDGE_SLACK, OBSERVED_SHARE, RING_EDGES, Posterior, combine
@@ -219,12 +219,13 @@ class Pool:
         for (weight, is_own), vector in zip(self._contexts, self._vectors, strict=True):
             n, hits, expected = (vector[field::FIELDS] for field in range(CREDIT))
             # Class by class and not liquid by liquid: long rows are added up in fewer calls.
-            rated = map(sub, hits, map(mul, repeat(OBSERVED_SHARE), expected))
-            counts = list(map(complex, n, rated))
-            running = list(map(add, running, map(mul, repeat(weight / self._scale), counts)))
+            rated = [hit - OBSERVED_SHARE * foreseen for hit, foreseen in zip(hits, expected, strict=True)]
+            share = weight / self._scale
+            scaled = map(complex, [share * tests for tests in n], [share * rate for rate in rated])
+            running = list(map(add, running, scaled))
             self._sums += running
             if is_own:
-                own = list(map(add, own, map(mul, repeat(weight), counts)))
+                own = list(map(add, own, map(mul, repeat(weight), map(complex, n, rated))))
         # Own class apart: it has its own ceiling and must not count as similar to itself as well.
         self._own = [(one.real / self._scale, one.imag / self._scale) for one in own]
 
@@ -247,17 +248,22 @@ class Pool:
         shift = OBSERVED_SHARE * p0
         own_v = own_r + shift * own_n
         sums = self._sums
-        within = [sum(map(mul, likes, picks(sums)), 0j) for likes, picks in self._reaches[liquid].rings]
+        inmost, second, third = [
+            sum(map(mul, likes, picks(sums)), 0j) for likes, picks in self._reaches[liquid].rings
+        ]
         # Rings are nested; each takes what the one inside it has not.
-        inmost, middle, outer = within[0], within[1] - within[0], within[2] - within[1]
+        middle, outer = second - inmost, third - second
         # The liquid's own class lies in the inmost ring, where its sums were just added: it counts apart.
         tests, rated = inmost.real - own_n, inmost.imag + shift * inmost.real - own_v
         # What rounding leaves would be divided by itself and give a rate of anything.
         if tests < LEAST_TESTS:
             tests = rated = 0.0
         # combine() wants the widest first.
-        rings = [(ring.real, ring.imag + shift * ring.real) for ring in (outer, middle)]
-        return (own_n, own_v), [*rings, (tests, rated)]
+        return (own_n, own_v), [
+            (outer.real, outer.imag + shift * outer.real),
+            (middle.real, middle.imag + shift * middle.real),
+            (tests, rated),
+        ]
 
     def with_extras(self, liquid: int, p0: float, groups: Groups) -> Groups:
         """The same groups with the extra cells added to them."""

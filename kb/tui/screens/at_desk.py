@@ -107,6 +107,10 @@ class AtDesk:
         if self._asked.get(event.group) == event.number:
             event.tell()
 
+    def on_descendant_focus(self) -> None:
+        """Other keys work in a line that is typed in than on what is read; the foot shows those that do."""
+        cast("Screen[Any]", self).refresh_bindings()
+
     def desk_failed(self, words: str) -> None:
         """Say what went wrong where nothing better was arranged."""
         self.bench.say(words, warn=True)

@@ -87,8 +87,8 @@ class SettingsScreen(AtDesk, Screen[None]):
         with Vertical(id="settings"):
             for name, label, hint in LINES:
                 yield Field(name, label, "", hint)
-            yield ChoiceRow("theme", "Colours", COLOURS, self.app.theme)
-            yield ChoiceRow("gloves", "Hands", GLOVES, "gloves" if self.bench.gloves else "")
+            yield ChoiceRow("theme", "Colours", COLOURS, self.app.theme, goes_on=False)
+            yield ChoiceRow("gloves", "Hands", GLOVES, "gloves" if self.bench.gloves else "", goes_on=False)
         yield Static("", id="settings-said", markup=False)
         yield KeyBar()
 

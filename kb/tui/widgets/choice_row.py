@@ -53,11 +53,13 @@ class ChoiceRow(Widget, can_focus=True):
             return self.row
 
     def __init__(
-        self, name: str, label: str, choices: Sequence[One], value: str, *, goes_on: bool = False
+        self, name: str, label: str, choices: Sequence[One], value: str, *, goes_on: bool = True
     ) -> None:
         super().__init__(id=name)
         self.goes_on = goes_on
-        """Whether a choice by its key goes on to the next line."""
+        """Whether a choice by its key goes on to the next line.
+
+        It does, but where none follows, and on a dial, which is turned to and fro."""
         self.label = label
         self.cells = LABEL
         """Cells of the label; a form with longer ones gives them more."""

@@ -204,10 +204,10 @@ def test_stylesheets_are_shipped() -> None:
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
-async def test_a_notice_covers_nothing_of_the_answer(
+async def test_a_notice_covers_nothing(
     new_app: NewApp, invented: Callable[..., None], size: tuple[int, int]
 ) -> None:
-    """What was stored is said over the question, which is known; rows and reasons can be read meanwhile."""
+    """It has lines of its own over the keys: question, answer, reasons and keys can be read meanwhile."""
     invented()
     async with new_app().run_test(size=size, notifications=True) as pilot:
         await asked(pilot)
@@ -216,5 +216,6 @@ async def test_a_notice_covers_nothing_of_the_answer(
         await settle(pilot)
         notice = app.screen.query_one("Toast")
         assert notice.region.area
-        for widget in app.screen.query("#rank-head, RankList, #why, KeyBar"):
+        for widget in app.screen.query("TitleBar, #ask, #said, #rank-head, RankList, #why, KeyBar"):
+            assert widget.region.area
             assert not notice.region.overlaps(widget.region), widget

@@ -152,7 +152,7 @@ async def test_grades_in_a_burst_land_on_their_own_lines(new_app: NewApp) -> Non
 
 
 async def test_choices_by_arrows_and_letters(new_app: NewApp) -> None:
-    """Left and Right move a choice, its letter takes it, Up and Down leave the line."""
+    """Left and Right move a choice, its letter takes it and goes on, Up and Down leave the line."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         screen = await form(pilot)
         screen.query_one("#face").focus()
@@ -160,7 +160,8 @@ async def test_choices_by_arrows_and_letters(new_app: NewApp) -> None:
         assert screen.draft.face == "front"
         await keys(pilot, "b")
         assert screen.draft.face == "back"
-        await keys(pilot, "right", "left", "left", "left")
+        assert pilot.app.focused is screen.query_one("#field-x_mm")
+        await keys(pilot, "up", "right", "left", "left", "left")
         assert screen.draft.face == ""
         await keys(pilot, "down")
         assert pilot.app.focused is screen.query_one("#field-x_mm")
@@ -269,9 +270,10 @@ async def test_what_is_typed_is_what_is_stored(new_app: NewApp, studio: Studio, 
         assert (found.adhesive, found.medium) == ("natural-rubber-resin", "bare-paper")
         assert f"Stored and on disk: {summary.id}" in flat(pilot.app)
         assert "2 of at least 3 rounds" in flat(pilot.app)
-        # The notice leaves the answer to be read, and what is taken back is no longer called stored.
-        (notice,) = [one.message for one in pilot.app._notifications if summary.id in one.message]
-        assert len(notice) <= 110
+        assert "Ctrl+Z takes it back within a minute" in flat(pilot.app)
+        # It stands above the answer, and a notice would say it twice.
+        assert not [one.message for one in pilot.app._notifications if summary.id in one.message]
+        # What is taken back is no longer called stored.
         await keys(pilot, "ctrl+z")
         assert pilot.app.screen.note.startswith(f"Taken back: test {summary.id}")
         assert f"Stored and on disk: {summary.id}" not in flat(pilot.app)

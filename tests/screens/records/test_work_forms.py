@@ -87,13 +87,13 @@ async def test_a_mend_is_filled_from_what_is_known_and_stored(new_app: NewApp, s
         assert "What was not measured or chosen stays empty." in flat(pilot.app)
         for name in ("tissue", "batch"):
             line(screen, name).focus()
-            await keys(pilot, "ctrl+n")
+            await keys(pilot, "ctrl+e")
             assert line(screen, name).value
         assert newest.startswith(line(screen, "batch").value)
         assert f"Batch {line(screen, 'batch').value}: Wheat paste, made 2026-01-05" in flat(pilot.app)
         before = line(screen, "tissue").value
         line(screen, "tissue").focus()
-        await keys(pilot, "ctrl+n")
+        await keys(pilot, "ctrl+e")
         assert line(screen, "tissue").value != before
         screen.query_one("#tear").focus()
         await keys(pilot, "p")
@@ -143,7 +143,9 @@ async def test_what_cannot_be_stored_is_said_and_kept(
         await keys(pilot, "ctrl+s")
         assert pilot.app.screen is screen
         assert "Not stored; all that you typed is still here." in flat(pilot.app)
+        assert "Length: " in flat(pilot.app)
         assert "long" in flat(pilot.app)
+        assert line(screen, "length").has_focus
         await put(pilot, screen, "length", "45 mm")
         await put(pilot, screen, "batch", "01XYZ")
         await keys(pilot, "ctrl+s")
@@ -223,7 +225,7 @@ async def test_a_gap_is_held_against_the_one_that_the_sheet_needs(new_app: NewAp
         assert "! Gap left and right 0.1 mm is TOO SMALL" in flat(pilot.app)
         assert "Gap top and bottom 9 mm is enough" in flat(pilot.app)
         line(screen, "into").focus()
-        await keys(pilot, "ctrl+n", "ctrl+n")
+        await keys(pilot, "ctrl+e", "ctrl+e")
         assert line(screen, "into").value == "window mat"
         await keys(pilot, "ctrl+s")
         assert "TOO SMALL" in notices(pilot.app)
@@ -269,7 +271,7 @@ def test_picture_of_a_form(
     """Lines, hints, and what speaks against it, with invented words."""
 
     def begin(_: object, *, kind: str, sheet: str) -> Begun:
-        hints = {"gap": "at least 3 x 4 mm", "tissue": "Ctrl+N: invented tissue", "into": "Ctrl+N: frame"}
+        hints = {"gap": "at least 3 x 4 mm", "tissue": "Ctrl+E: invented tissue", "into": "Ctrl+E: frame"}
         return Begun({"sheet": sheet}, hints, {})
 
     said = Understood(

@@ -157,6 +157,19 @@ async def test_a_whole_treatment_by_keys(
     assert len(list_records(studio, kinds=("patch",), sheet=SHEET)) == 9
 
 
+async def test_a_grade_of_a_patch_goes_on_as_one_of_a_spot_test_does(new_app: NewApp, studio: Studio) -> None:
+    """Two figures typed one after the other are two grades, and never the second in place of the first."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        await keys(pilot, "n")
+        await fill(pilot, liquid="n-heptane")
+        await keys(pilot, "n", *"none", "enter", "3", "0", "3", "enter", "6", "ctrl+s")
+    (patch,) = [one.done for one in tape_view(studio, SHEET).patches if one.done]
+    assert (patch.colour, patch.release, patch.harm, patch.rounds, patch.swabs) == ("none", 3, 0, 3, 6)
+
+
 async def test_a_form_asks_about_a_sheet_that_the_book_does_not_know(new_app: NewApp, studio: Studio) -> None:
     """Back changes nothing; the one meant is a figure; no letter founds a new one."""
     add_sheet(studio, {"sheet": SHEET})

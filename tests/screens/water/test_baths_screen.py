@@ -21,6 +21,7 @@ from kb.tui.screens.water import baths, wash
 from kb.tui.screens.water.bath_form import BathForm, InReach, reckon, with_record
 from kb.tui.screens.water.baths import BATHS, BathsScreen
 from kb.tui.screens.water.wash import WASH, Washed, WashScreen, _store, reading
+from kb.tui.widgets.field import FormInput
 from tests.screens.conftest import HandClock, type_ahead
 from tests.screens.making_help import IDS, SECTIONS, SIZES, NewApp, make, opened, to_step
 from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, store, write
@@ -99,6 +100,16 @@ async def test_words_that_are_no_amount_are_named(new_app: NewApp) -> None:
         assert "Type a volume" in flat(pilot.app)
 
 
+async def test_each_wrong_line_is_named_before_the_others_are_there(new_app: NewApp) -> None:
+    """By its label, as soon as it stands there; and all of them, not only the first."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await at_baths(pilot, "", "2 L")
+        screen.query_one("#field-temperature", FormInput).value = "20 C8"
+        await settle(pilot)
+        assert 'pH to reach: "2 L" is not a pH' in flat(pilot.app)
+        assert "Temperature: " in flat(pilot.app)
+
+
 async def test_a_ph_and_a_strength_together_are_refused(new_app: NewApp) -> None:
     """One of them only."""
     async with new_app().run_test(size=(80, 24)) as pilot:
@@ -142,7 +153,7 @@ async def test_readings_are_one_line_each_and_the_stop_rule_is_told(new_app: New
         await at_wash(pilot)
         await keys(pilot, "escape", "r")
         await read(pilot, "bath 1, 5 min, pH 5.8, 420 uS, 18 C, colour straw")
-        assert "NO READINGS" in flat(pilot.app)
+        assert "TOO FEW READINGS" in flat(pilot.app)
         await read(pilot, "20 min; pH 6,4; 300 µS/cm; colour pale straw")
         assert "GO ON: Still changing" in flat(pilot.app)
         await read(pilot, "30 min, pH 6.4, 300 uS, colour pale straw")
@@ -158,7 +169,7 @@ async def test_readings_are_one_line_each_and_the_stop_rule_is_told(new_app: New
 def test_a_reading_of_a_bath_that_is_forbidden_says_so(studio: Studio) -> None:
     """It is stored, for it was read; but not without a word."""
     add_sheet(studio, {"sheet": "Letter 1", "media-front": "copying pencil"})
-    assert _store(studio, sheet="Letter 1", new=False, text="pH 6, 5 min").startswith("No bath: ")
+    assert _store(studio, sheet="Letter 1", new=False, text="pH 6, 5 min").startswith(" No bath: ")
     assert len(all_readings(studio)) == 1
 
 
@@ -171,7 +182,25 @@ async def test_a_line_that_is_not_understood_is_kept_and_not_stored(new_app: New
         await read(pilot, "pH 7, rather brown")
         assert '"rather brown" is not understood' in flat(pilot.app)
         assert screen.typing.value == "pH 7, rather brown"
+        screen.typing.value = "bath 1 20 min, pH 7"
+        await keys(pilot, "enter")
+        assert 'a comma is missing after "bath 1"' in flat(pilot.app)
+        assert screen.typing.cursor_position == len("bath 1 20 min")
     assert all_readings(studio) == []
+
+
+async def test_the_key_of_the_reading_is_no_part_of_it(new_app: NewApp, studio: Studio) -> None:
+    """Pressed once more in the line after a reading was stored; the one word with an r is kept."""
+    found_sheet(studio, "Letter 1")
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await at_wash(pilot)
+        await keys(pilot, "escape", "r")
+        await read(pilot, "pH 7, 5 min")
+        await keys(pilot, "R")
+        await read(pilot, "bath 2, pH 6, 5 min")
+        assert [one.reading.bath for one in all_readings(studio)] == [1, 2]
+        await write(pilot, "remarks cold")
+        assert screen.typing.value == "remarks cold"
 
 
 async def test_a_reading_taken_back_no_longer_counts(new_app: NewApp, studio: Studio) -> None:
@@ -185,7 +214,7 @@ async def test_a_reading_taken_back_no_longer_counts(new_app: NewApp, studio: St
         assert isinstance(pilot.app.screen, AskWhy)
         await write(pilot, "meter not set")
         await keys(pilot, "enter", "enter")
-        assert "NO READINGS" in flat(pilot.app)
+        assert "TOO FEW READINGS" in flat(pilot.app)
         assert len(all_readings(studio)) == 1
         await keys(pilot, "escape")
         assert isinstance(pilot.app.screen, BathsScreen)

@@ -275,7 +275,8 @@ class AirScreen(AtDesk, Screen[None]):
         line.action_select_all()
         self.reckon()
 
-    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+    @on(events.DescendantFocus)
+    def _all_marked(self, event: events.DescendantFocus) -> None:
         """Typing takes the place of a liquid that nobody typed, and adds to one that somebody did."""
         if event.widget.id == "field-liquid" and isinstance(event.widget, Input) and self.form.untouched:
             event.widget.action_select_all()

@@ -53,9 +53,9 @@ class DialsScreen(ModalScreen[Dials]):
 
     def compose(self) -> ComposeResult:
         with Sheet("How much risk", KEYS):
-            yield ChoiceRow("aversion", "One harm", *_with(AVERSION, self.dials.harm_aversion))
-            yield ChoiceRow("ceiling", "Ceiling", *_with(CEILING, self.dials.ceiling))
-            yield ChoiceRow("print", "Print", PRINT, "yes" if self.dials.use_print else "no")
+            yield ChoiceRow("aversion", "One harm", *_with(AVERSION, self.dials.harm_aversion), goes_on=False)
+            yield ChoiceRow("ceiling", "Ceiling", *_with(CEILING, self.dials.ceiling), goes_on=False)
+            yield ChoiceRow("print", "Print", PRINT, "yes" if self.dials.use_print else "no", goes_on=False)
             yield Static(line(SAYS), classes="quiet", markup=False)
 
     def action_take(self) -> None:

@@ -150,10 +150,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
     def on_resize(self) -> None:
         self.call_after_refresh(self._draw)
 
-    def on_descendant_focus(self) -> None:
-        """Other keys work on a look than on a tape."""
-        self.refresh_bindings()
-
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """What is about a look works in the list of looks only."""
         return action not in ON_A_LOOK or self.focused is self.looks

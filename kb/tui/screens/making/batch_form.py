@@ -141,8 +141,7 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
 
     def _stored(self, batch_id: str) -> None:
         self.bench.drop_draft(FORM)
-        said = f"Stored and on disk: batch {batch_id}. P shows its label. {TAKES_BACK}"
-        self.bench.say(said, title="Stored")
+        self.bench.say(f"Stored and on disk: batch {batch_id}. P shows its label. {TAKES_BACK}")
         self.dismiss(batch_id)
 
     def _not_stored(self, words: str) -> None:

@@ -351,10 +351,6 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
             return action != "start_over" or bool(opened.state.ticked)
         return True
 
-    def on_descendant_focus(self) -> None:
-        """Other keys work in a line than in a list."""
-        self.refresh_bindings()
-
 
 def _kind(one: Found) -> Content:
     """What kind of recipe it is, dim behind its name."""

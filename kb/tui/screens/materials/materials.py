@@ -443,7 +443,3 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
         if action == "compare":
             return len(self.marks.held) > 1
         return action != "before" or len(self.trail) > 1
-
-    def on_descendant_focus(self) -> None:
-        """Other keys work in the line than in the list."""
-        self.refresh_bindings()

@@ -313,10 +313,6 @@ class BookScreen(Corrects, Screen[None]):
             return self.page.more if action == "older" else len(self.befores) > 1
         return True
 
-    def on_descendant_focus(self) -> None:
-        """Other keys work in the filter than in the list."""
-        self.refresh_bindings()
-
     # -- correcting -------------------------------------------------------------------------------
 
     def record_in_view(self) -> str:

@@ -313,8 +313,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             app.drop_draft(SPOT)
             app.clock.reset()
             app.clock.aim(None)
-            # In short: the question says the rest in its own line; a tall notice would lie over its answer.
-            app.say(f"Test {event.worker.result.id} is on disk. {TAKES_BACK}", title="Stored")
             self._stored = event.worker.result
             self._close_stored()
         elif event.state is WorkerState.ERROR and event.worker.error:
@@ -372,7 +370,7 @@ def grades(draft: Draft) -> ComposeResult:
     """Release, and each kind of harm."""
     yield Static("Grades", id="grades", classes="heading", markup=False)
     yield ChoiceRow("control", "Kind", CONTROL, draft.control)
-    yield ChoiceRow("release", "Release", RELEASE, draft.release, goes_on=True)
+    yield ChoiceRow("release", "Release", RELEASE, draft.release)
     yield Static(" Harm, each kind by itself", classes="quiet", markup=False)
     for kind in HARM_KINDS:
         grade, on = draft.harm.get(kind, ""), kind != HARM_KINDS[-1]
@@ -409,7 +407,7 @@ def store(studio: Studio, draft: Draft) -> Stored:
         found_sheet(studio, test.sheet)
     written: Written = add_test(studio, test)
     few = ROUNDS - len(test.rounds)
-    said = f"Stored and on disk: {written.id}."
+    said = f"Stored and on disk: {written.id}. {TAKES_BACK}"
     if not test.sheet and not test.site.words and test.site.x_mm is None:
         said += " It names neither sheet nor place: A in the book (F3) adds them."
     if few > 0:

@@ -255,10 +255,6 @@ class SheetScreen(AtDesk, Screen[None]):
         """In a line letters are letters."""
         return isinstance(self.focused, Page) or action not in LETTERS
 
-    def on_descendant_focus(self) -> None:
-        """Other keys work in a line than on the page."""
-        self.refresh_bindings()
-
 
 def _facts(studio: Studio, *, sheet: str) -> SheetFacts:
     from kb.desk.sheet.facts import sheet_facts

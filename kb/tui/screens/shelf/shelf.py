@@ -236,9 +236,8 @@ class ShelfScreen(AtDesk, Screen[None]):
         self.query_one("#shelf-said", Static).update(line(words))
 
     def on_descendant_focus(self) -> None:
-        """Other keys work in another list, and another row is told."""
+        """Another list has another row to tell of."""
         self._tell_row()
-        self.refresh_bindings()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that would do nothing on this row are not shown."""

@@ -5,6 +5,7 @@ What the question on the first screen says of the sheet, for screens that plan w
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -62,28 +63,73 @@ def with_record(studio: Studio, near: InReach) -> InReach:
     return InReach(near.sheet, media, paper, words if media or paper else "")
 
 
+LABELS = {
+    "volume": "Volume",
+    "target_ph": "pH to reach",
+    "temperature": "Temperature",
+    "strength": "or strength",
+    "sheet_mass": "Dry sheet",
+    "acid": "its acid",
+    "depth": "Depth",
+}
+"""How each typed line is headed, and called when it is refused."""
+
+
+class Amounts(NamedTuple):
+    """The typed lines as figures, None where one is empty; and by its label what is no amount."""
+
+    figures: dict[str, float | None]
+    faults: tuple[str, ...]
+
+
+def amounts_of(form: BathForm) -> Amounts:
+    """Every line that is typed, read by itself, so that one is named before the others are there."""
+    from kb.desk.amounts import celsius, grams, litres, millimetres, number, strength_mol_l
+    from kb.desk.errors import DeskError
+
+    readers: dict[str, Callable[[str], float | None]] = {
+        "volume": litres,
+        "target_ph": lambda text: number(text, "a pH"),
+        "temperature": celsius,
+        "strength": lambda text: strength_mol_l(form.reagent, text),
+        "sheet_mass": grams,
+        "acid": lambda text: number(text, "an amount of acid"),
+        "depth": millimetres,
+    }
+    figures: dict[str, float | None] = {}
+    faults = []
+    for name, read in readers.items():
+        text = getattr(form, name).strip()
+        try:
+            figures[name] = read(text) if text else None
+        except DeskError as error:
+            faults.append(f"{LABELS[name]}: {error}")
+    return Amounts(figures, tuple(faults))
+
+
 def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
     """The bath. Raises DeskError for words that are no amount, BathRefused where there is no such bath."""
-    from kb.desk.amounts import celsius, grams, litres, millimetres, number, strength_mol_l
+    from kb.desk.errors import DeskError
     from kb.desk.water.bath import Sheet, bath
 
+    found, faults = amounts_of(form)
+    if faults:
+        raise DeskError("\n".join(faults))
+    if found["temperature"] is None:
+        raise DeskError(f"{LABELS['temperature']}: type it, such as 18 C; solubility hangs on it.")
     air: Literal["open", "closed"] = "open" if form.air == "open" else "closed"
-    strength = form.strength.strip()
     return bath(
         studio,
         form.reagent,
-        litres(form.volume),
-        number(form.target_ph, "a pH"),
-        celsius(form.temperature),
+        found["volume"] or 0.0,
+        found["target_ph"],
+        found["temperature"],
         air,
-        strength_mol_l=strength_mol_l(form.reagent, strength) if strength else None,
+        strength_mol_l=found["strength"],
         sheet=Sheet(
-            dry_g=grams(form.sheet_mass) if form.sheet_mass.strip() else 0.0,
-            acid_mmol_kg=number(form.acid, "an amount of acid"),
-            media=near.media,
-            paper=near.paper,
+            dry_g=found["sheet_mass"] or 0.0, acid_mmol_kg=found["acid"], media=near.media, paper=near.paper
         ),
-        depth_mm=millimetres(form.depth) if form.depth.strip() else None,
+        depth_mm=found["depth"],
     )
 
 

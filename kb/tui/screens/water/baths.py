@@ -23,7 +23,16 @@ from kb.desk.water.bath_view import BathAnswer, Precipitate, ReserveView
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import drawn, labelled
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.water.bath_form import FIRST, BathForm, InReach, in_reach, reckon, with_record
+from kb.tui.screens.water.bath_form import (
+    FIRST,
+    LABELS,
+    BathForm,
+    InReach,
+    amounts_of,
+    in_reach,
+    reckon,
+    with_record,
+)
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
@@ -201,17 +210,17 @@ class BathsScreen(AtDesk, Screen[None]):
         with Vertical(id="bath-form"):
             yield ChoiceRow("reagent", "Reagent", REAGENTS, form.reagent)
             with Horizontal(classes="pair"):
-                yield Field("volume", "Volume", form.volume, "such as 5 L")
-                yield Field("target_ph", "pH to reach", form.target_ph, "such as 8.5")
+                yield Field("volume", LABELS["volume"], form.volume, "such as 5 L")
+                yield Field("target_ph", LABELS["target_ph"], form.target_ph, "such as 8.5")
             with Horizontal(classes="pair"):
-                yield Field("temperature", "Temperature", form.temperature, "such as 18 C")
-                yield Field("strength", "or strength", form.strength, "such as 0.01 mol/l")
+                yield Field("temperature", LABELS["temperature"], form.temperature, "such as 18 C")
+                yield Field("strength", LABELS["strength"], form.strength, "such as 0.01 mol/l")
             yield ChoiceRow("air", "Air", AIR, form.air)
             with Horizontal(classes="pair"):
-                yield Field("sheet_mass", "Dry sheet", form.sheet_mass, "such as 25 g")
-                yield Field("acid", "its acid", form.acid, "in mmol/kg, if known")
+                yield Field("sheet_mass", LABELS["sheet_mass"], form.sheet_mass, "such as 25 g")
+                yield Field("acid", LABELS["acid"], form.acid, "in mmol/kg, if known")
             with Horizontal(classes="pair"):
-                yield Field("depth", "Depth", form.depth, "in the tray, such as 30 mm")
+                yield Field("depth", LABELS["depth"], form.depth, "in the tray, such as 30 mm")
             yield Static("", id="bath-near", classes="quiet", markup=False)
         yield Page()
         yield KeyBar()
@@ -259,8 +268,9 @@ class BathsScreen(AtDesk, Screen[None]):
     def reckon(self) -> None:
         """Ask in a thread; a later letter overtakes it."""
         if not self.form.begun:
+            said = "\n".join((FIRST, *amounts_of(self.form).faults))
             # What is still being reckoned is no longer wanted.
-            self.ask(lambda _: None, lambda _: self.page.say(FIRST), group="bath")
+            self.ask(lambda _: None, lambda _: self.page.say(said), group="bath")
             return
         verb = partial(reckon, form=replace(self.form), near=self.near)
         self.ask(verb, self._show, group="bath", failed=self._refused)
@@ -272,7 +282,7 @@ class BathsScreen(AtDesk, Screen[None]):
         self.page.show(sections(answer), top=True, first=first, signs=signs)
 
     def _refused(self, words: str) -> None:
-        self.page.show([("No such bath", [words])], top=True)
+        self.page.show([("No such bath", words.splitlines())], top=True)
 
     # -- getting about ----------------------------------------------------------------------------
 
@@ -294,7 +304,3 @@ class BathsScreen(AtDesk, Screen[None]):
         if action == "to_answer":
             return not on_answer
         return on_answer or action not in LETTERS
-
-    def on_descendant_focus(self) -> None:
-        """Other keys work in the form than on the answer."""
-        self.refresh_bindings()

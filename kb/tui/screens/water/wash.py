@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
@@ -98,6 +98,9 @@ def _piece(text: str) -> tuple[str, Any]:
         if word in {"colour", "color"} and re.search(r"\d", found[2]):
             raise DeskError(f'"{text}": a colour has no figures; put commas between what was read.')
         return _FIELDS.get(word, word), found[2].strip()
+    starts = (found for one in (_BATH, _PH, _TIME, _CONDUCTIVITY, _TEMPERATURE) if (found := one.match(text)))
+    if before := max((one[0] for one in starts if text[len(one[0]) :][:1] == " "), key=len, default=""):
+        raise DeskError(f'"{text}": a comma is missing after "{before}". {WORDS[:1].upper()}{WORDS[1:]}.')
     raise DeskError(f'"{text}" is not understood. Write, for instance: {EXAMPLE}; {WORDS}.')
 
 
@@ -108,6 +111,20 @@ WASH = (
     Act("take_back", "w", "Withdraw", "The last reading was written down by mistake; say why"),
 )
 LETTERS = {"reading", "form", "take_back"}
+
+
+class ReadingLine(PlainInput):
+    """The line for a reading. R before all else is the key that leads here, pressed by who is here already.
+
+    "remarks" is the one word of a reading that begins with it.
+    """
+
+    def on_key(self, event: events.Key) -> None:
+        """What follows the R takes its place."""
+        if self.value in {"r", "R"} and event.is_printable and (event.character or "").casefold() != "e":
+            self.value = ""
+
+
 ALKALI = (
     One("w", "water", "water only", "W water"),
     One("a", "alkaline", "alkaline: more is forbidden, more must be tested", "A alkaline"),
@@ -179,7 +196,7 @@ class WashScreen(AtDesk, Screen[None]):
         yield Page()
         with Horizontal(id="wash-ask"):
             yield Static("Reading ", markup=False)
-            yield PlainInput(id="wash-line", compact=True, placeholder=f"such as {EXAMPLE}")
+            yield ReadingLine(id="wash-line", compact=True, placeholder=f"such as {EXAMPLE}")
         yield KeyBar()
 
     @property
@@ -259,13 +276,17 @@ class WashScreen(AtDesk, Screen[None]):
         if self.typing.value == text:
             with self.prevent(Input.Changed):
                 self.typing.value = ""
-        self.tell(f"Stored and on disk. {told}")
+        self.tell(f"Stored and on disk.{told}")
         self.page.scroll_home(animate=False)
         self.look()
 
     def _not_stored(self, words: str) -> None:
         self._storing = False
         self.tell(f"Not stored: {words}")
+        # Words of the desk begin with the piece they are about: there the cursor is wanted.
+        piece = re.match('"(.+?)"', words)
+        if piece and (at := self.typing.value.find(piece[1])) >= 0:
+            self.typing.cursor_position = at + len(piece[1])
 
     def action_take_back(self) -> None:
         """The last reading out of all comparisons."""
@@ -306,10 +327,6 @@ class WashScreen(AtDesk, Screen[None]):
             return on_page and self.last is not None
         return on_page or action not in LETTERS
 
-    def on_descendant_focus(self) -> None:
-        """Other keys work in a line than on the plan."""
-        self.refresh_bindings()
-
 
 def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     """Stop rule, readings and plan of a sheet."""
@@ -346,20 +363,17 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
 
 
 def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> str:
-    """Write a reading; what to do next, and first of all what forbids the bath that it was read in."""
+    """Write a reading; what forbids the bath that it was read in. Whether to go on stands on the page."""
     from kb.desk.sheet.names import found_sheet
-    from kb.desk.sheet.text import stop_line
-    from kb.desk.water.readings import add_reading, stop_rule
+    from kb.desk.water.readings import add_reading
     from kb.desk.water.wash import Washing, plan_known
 
     read = reading(studio, sheet, text)
     if new:
         found_sheet(studio, sheet)
     add_reading(studio, read)
-    rule, plan = stop_rule(studio, sheet), plan_known(studio, Washing(sheet))
-    forbidden = f"{plan.headline} " if plan.verdict == "no" else ""
-    # With one reading the rule is that there are none to compare.
-    return forbidden + (rule.text if rule.verdict == "no readings" else stop_line(rule))
+    plan = plan_known(studio, Washing(sheet))
+    return f" {plan.headline}" if plan.verdict == "no" else ""
 
 
 def _withdraw(reading_id: str, studio: Studio, why: str) -> Written:

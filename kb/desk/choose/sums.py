@@ -1,0 +1,217 @@
+"""The sums that bear on each part of a question, and what follows from them before any sheet is looked at.
+
+Release hangs on the tape and the method, harm on what lies within reach. Of one state of the book each part
+is worked out once: a bench day asks of the same ink under one tape after another, and the other way round.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from kb.desk.choose.gather import (
+    Classes,
+    Gathered,
+    harm_classes,
+    printed_harm,
+    printed_release,
+    release_classes,
+)
+from kb.desk.choose.may_be import Component
+from kb.index.compiled import Compiled, CPrint, Named
+from kb.index.queries import Connection
+from kb.index.schema import SCALE
+from kb.model.question import Question
+from kb.science.choose.evidence import Posterior
+from kb.science.choose.learnt import Seen, less_harm, shift
+from kb.science.choose.pooled import Joined
+from kb.science.choose.pooling import CREDIT, FIELDS, RAW, Extra, Pool
+
+PARTS_KEPT = 12
+"""Tapes, and things within reach, of which the sums are kept: some hundred kilobytes each."""
+Sums = Pool | Joined
+"""Own tests alone, or together with those of other studios."""
+Shifts = dict[str, float]
+"""By family of the liquid: logits by which the book moves the prior of chemistry."""
+ByStage = tuple[float, float, float]
+
+
+class Harm(NamedTuple):
+    """Harm to one medium and the paper: chemistry alone, in general, and on this object."""
+
+    medium: str
+    p0: float
+    general: Posterior
+    here: Posterior
+    paper: float
+    """Harm to the paper by chemistry alone: what a look on bare paper speaks of."""
+    taught: float
+    """Logits by which the book moved the prior of chemistry."""
+
+
+class Released(NamedTuple):
+    """Release of one candidate from one thing the tape may be, apart from this sheet's spots."""
+
+    p0: float
+    stages: ByStage
+    """Chemistry's chance at each stage."""
+    posterior: Posterior
+    taught: float
+    denied: bool
+    """Handbooks say that it rarely releases it, and nothing else is known."""
+    carrier: float
+    """Share in which it dissolves the carrier."""
+
+
+class OfTape(NamedTuple):
+    """Release from one thing the tape may be."""
+
+    sums: Sums
+    taught: Shifts
+    printed: list[tuple[CPrint, Extra]]
+    """Reports that bear on it."""
+    tests: list[float]
+    """Own and pooled tests of each candidate, whatever they were made on."""
+    known: dict[int, Released]
+    """By place, as far as they were asked for."""
+
+
+class OfMedium(NamedTuple):
+    """Harm to one medium within reach; ``moves`` is what of ``taught`` is let count."""
+
+    sums: Sums
+    taught: Shifts
+    moves: Shifts
+
+
+class OfReach(NamedTuple):
+    """Harm to all that lies within reach."""
+
+    media: dict[str, OfMedium]
+    known: dict[int, tuple[Harm, ...]]
+    """By place, as far as they were asked for."""
+
+
+class Pools(NamedTuple):
+    """All sums of a question: one of release for each thing the tape may be, and those of harm."""
+
+    release: list[OfTape]
+    harm: OfReach
+
+
+def pools_of(
+    conn: Connection,
+    compiled: Compiled,
+    question: Question,
+    may_be: Sequence[Component],
+    gathered: Gathered,
+    *,
+    use_print: bool,
+) -> Pools:
+    """The sums of this question, with the reports in print that bear on it if they are to be used."""
+
+    def of_tape(one: Question) -> OfTape:
+        return compiled.kept(
+            "of tape",
+            (gathered.state, one.adhesive, one.stage, one.carrier, one.method, use_print),
+            lambda: _of_tape(conn, compiled, one, gathered, use_print=use_print),
+            PARTS_KEPT,
+        )
+
+    harm = compiled.kept(
+        "of reach",
+        (gathered.state, question.reach, question.paper, question.method, use_print),
+        lambda: _of_reach(conn, compiled, question, gathered, use_print=use_print),
+        PARTS_KEPT,
+    )
+    return Pools([of_tape(one.question) for one in may_be], harm)
+
+
+def _of_tape(
+    conn: Connection, compiled: Compiled, question: Question, gathered: Gathered, *, use_print: bool
+) -> OfTape:
+    own, pooled = (
+        None if source is None else release_classes(conn, compiled, question, source)
+        for source in (gathered.own, gathered.pooled)
+    )
+    assert own is not None
+    cells = printed_release(compiled, question, gathered.candidates) if use_print else []
+    return OfTape(
+        _sums(gathered, own, cells, pooled),
+        taught(own, gathered.candidates),
+        cells,
+        _tests_of(own, pooled),
+        {},
+    )
+
+
+def _of_reach(
+    conn: Connection, compiled: Compiled, question: Question, gathered: Gathered, *, use_print: bool
+) -> OfReach:
+    own = harm_classes(conn, compiled, question, gathered.own)
+    # Of the same media, so that each has both.
+    pooled = harm_classes(conn, compiled, question, gathered.pooled, own) if gathered.pooled else None
+    media = {}
+    for medium, classes in own.items():
+        # Reports are asked for each medium, since harm depends on what lies there.
+        cells = printed_harm(compiled, question, medium, gathered.candidates) if use_print else []
+        found = taught(classes, gathered.candidates)
+        moves = {family: less_harm(by) for family, by in found.items()}
+        media[medium] = OfMedium(
+            _sums(gathered, classes, cells, pooled[medium] if pooled else None), found, moves
+        )
+    return OfReach(media, {})
+
+
+def _sums(
+    gathered: Gathered, classes: Classes, cells: list[tuple[CPrint, Extra]], theirs: Classes | None
+) -> Sums:
+    kernel = gathered.kernel
+    here = Pool(classes.contexts, classes.vectors, kernel, [cell for _, cell in cells], SCALE)
+    if theirs is None:
+        return here
+    return Joined(here, Pool(theirs.contexts, theirs.vectors, kernel, (), SCALE))
+
+
+def taught(classes: Classes, candidates: Sequence[Named]) -> Shifts:
+    """What the tests of the whole book and of the question's own material teach about each family."""
+    # An empty book teaches nothing, and the sums need not be walked.
+    if not any(classes.book):
+        return dict.fromkeys((one.related for one in candidates), 0.0)
+    (book, families), (material, here) = (_seen(v, candidates) for v in (classes.book, classes.material))
+    # What belongs to no family is taught by the wider levels only.
+    return {
+        family: shift(book, material, families[family], here[family])
+        if family
+        else shift(book, material, Seen(), Seen())
+        for family in families
+    }
+
+
+def _seen(vector: Sequence[int], candidates: Sequence[Named]) -> tuple[Seen, dict[str, Seen]]:
+    """The tests of a sum, all of them and by family of the liquid; added up as whole numbers."""
+    families = {one.related: [0, 0, 0] for one in candidates}
+    # Discounted tests, what chemistry expected of them, and events by partial credit.
+    columns = (vector[field::FIELDS] for field in (0, 2, CREDIT))
+    for what, tests, expected, credit in zip(candidates, *columns, strict=True):
+        if tests:
+            totals = families[what.related]
+            totals[0] += tests
+            totals[1] += expected
+            totals[2] += credit
+    whole = [sum(column) for column in zip(*families.values(), strict=True)]
+    return _scaled(whole), {family: _scaled(totals) for family, totals in families.items()}
+
+
+def _scaled(totals: Sequence[int]) -> Seen:
+    return Seen(*(total / SCALE for total in totals))
+
+
+def _tests_of(own: Classes, pooled: Classes | None) -> list[float]:
+    totals = [0.0] * (len(own.book) // FIELDS)
+    for source in (own, pooled):
+        book = source.book if source else ()
+        for place, (counted, raw) in enumerate(zip(book[::FIELDS], book[RAW[0] :: FIELDS], strict=True)):
+            # Tests on tapes not known for sure are in no raw count: they make it known in proportion.
+            totals[place] += max(raw, counted / SCALE)
+    return totals
