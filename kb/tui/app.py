@@ -132,7 +132,10 @@ class BenchleafApp(Bench):
     def pop_screen(self) -> AwaitComplete:
         """Take the top screen away, and what was painted of it."""
         forget_painted()
-        return super().pop_screen()
+        left, done = self.screen, super().pop_screen()
+        if left is self.leads_back:
+            self.switch_mode(self.came_from)
+        return done
 
     # -- the clock -------------------------------------------------------------------------------
 

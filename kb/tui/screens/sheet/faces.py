@@ -237,7 +237,8 @@ class FacesScreen(AtDesk, Screen[None]):
         """Records may have been stored meanwhile; or a screen of it was opened before its faces."""
         if self.sheet and not self.known and self.is_current:
             self.show_instead(self.sheet)
-        self.look()
+        else:
+            self.look()
 
     def look(self) -> None:
         """Read the sheet as it stands, once it is in the book."""

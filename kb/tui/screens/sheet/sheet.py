@@ -17,6 +17,7 @@ from kb.tui.day import day_of, today
 from kb.tui.form import write_down
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.sheet.sheet_choice import show_sheet
 from kb.tui.screens.water.bath_form import InReach, in_reach
 from kb.tui.text import line, plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
@@ -232,11 +233,13 @@ class SheetScreen(AtDesk, Screen[None]):
         self.app.push_screen(PressScreen(self.sheet))
 
     def action_other(self) -> None:
-        from kb.tui.screens.choose.picker import pick_sheet
+        """The plan of another sheet in place of this."""
+        show_sheet(self.bench)
 
-        app = self.bench
-        self.dismiss(None)
-        pick_sheet(app, "The plan of which sheet?", lambda name: app.push_screen(SheetScreen(name)))
+    @property
+    def nothing_typed(self) -> bool:
+        """Whether all that was typed is on disk."""
+        return not self._unkept
 
     def action_back(self) -> None:
         """To the page; from there back."""

@@ -21,13 +21,22 @@ OPEN = "Close what is open first."
 
 
 def show_sheet(app: Bench) -> None:
-    """Show the plan of the sheet in view; where none is, ask."""
+    """Show the plan of the sheet in view; where none is, ask, and where one is shown already."""
+    from kb.tui.screens.choose.picker import pick_sheet
     from kb.tui.screens.sheet.sheet import SheetScreen
 
+    title = "The plan of which sheet?"
     if isinstance(app.screen, SheetScreen):
-        app.say(OPEN)
-        return
-    _of_sheet(app, "The plan of which sheet?", _over(app, SheetScreen))
+        pick_sheet(app, title, partial(show_plan, app))
+    else:
+        _of_sheet(app, title, partial(show_plan, app))
+
+
+def show_plan(app: Bench, name: str) -> None:
+    """The plan of this sheet."""
+    from kb.tui.screens.sheet.sheet import SheetScreen
+
+    _over(app, SheetScreen)(name)
 
 
 def show_faces(app: Bench) -> None:
@@ -59,9 +68,14 @@ def _over(app: Bench, screen: Callable[[str], Screen[Any]]) -> Callable[[str], o
 async def _open_sheet(app: Bench, then: Callable[[str], object] | None, name: str) -> None:
     from kb.tui.screens.sheet.faces import FacesScreen
 
+    coming_back = app.current_mode != SHEET
     await app.switch_mode(SHEET)
+    if coming_back and then is None and getattr(app.screen, "sheet", "") == name:
+        # As in every other place one finds what one left there.
+        return
+    app.leads_back = None
     while not isinstance(faces := app.screen, FacesScreen):
-        if getattr(faces, "unstored", "") or faces.is_modal:
+        if not getattr(faces, "nothing_typed", False):
             app.say(OPEN)
             return
         await app.pop_screen()
@@ -70,6 +84,8 @@ async def _open_sheet(app: Bench, then: Callable[[str], object] | None, name: st
         return
     faces.show_later(name)
     then(name)
+    if coming_back:
+        app.leads_back = app.screen
 
 
 def with_sheet(app: Bench, title: str, then: Callable[[str], object]) -> None:
