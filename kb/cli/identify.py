@@ -10,7 +10,7 @@ from kb.cli.out import OK, say, say_json, wrap
 from kb.cli.records import new_sheet
 
 if TYPE_CHECKING:
-    from kb.model.identification import Identification, NextLook, Reason
+    from kb.model.identification import Identification, NextLook, OnDocuments, Reason
 
 REASONS_SHOWN = 4
 STAGE_SHOWN = 0.05
@@ -81,7 +81,7 @@ def _say_looks(listed: list[NextLook]) -> None:
             say(f"      --sign {one.look}={option.id:<16} {option.words}")
 
 
-def _reason(reason: Reason) -> str:
+def _reason(reason: Reason | OnDocuments) -> str:
     mark = f"  ~ {reason.mark}" if reason.mark else ""
     source = f"  [{', '.join(reason.sources)}]" if reason.sources else ""
     return f"{reason.text}{mark}{source}"
@@ -98,6 +98,7 @@ def _say_answer(answer: Identification, limit: int) -> None:
         ]
         if stages:
             say(wrap(f"stage if so: {', '.join(stages)}", indent="        "))
+        say(wrap(_reason(tape.on_documents), indent="        "))
         for reason in tape.reasons[:REASONS_SHOWN]:
             say(wrap(_reason(reason), indent="        "))
     say(f"    {100 * answer.unknown:>3.0f} %  something not listed")

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from kb.model.base import Source
-from kb.model.identification import SHARES, Finding, Look, Sign
+from kb.model.identification import NOT_STATED, SHARES, Finding, HowUsual, Look, Sign
 from kb.model.material import Adhesive, Stage, Tape
 
 if TYPE_CHECKING:
@@ -70,6 +70,8 @@ class TTape(msgspec.Struct, frozen=True, array_like=True):
     adhesive: str
     carrier: str
     stages: tuple[str, ...]
+    usual: HowUsual = NOT_STATED
+    usual_sources: tuple[str, ...] = ()
 
 
 class Table(msgspec.Struct, frozen=True, dict=True):
@@ -130,7 +132,14 @@ def table_of(catalogue: Catalogue) -> Table:
     adhesives = catalogue.of("adhesives", Adhesive)
     known = sorted(catalogue.of("tapes", Tape).values(), key=lambda tape: (tape.name.casefold(), tape.id))
     tapes = tuple(
-        TTape(tape.id, tape.name, tape.adhesive, tape.carrier, stages_of(adhesives[tape.adhesive], stages))
+        TTape(
+            tape.id,
+            tape.name,
+            tape.adhesive,
+            tape.carrier,
+            stages_of(adhesives[tape.adhesive], stages),
+            *(() if tape.on_documents is None else (tape.on_documents.how, tape.on_documents.sources)),
+        )
         for tape in known
     )
     # "Seen" is said of a source whose text was read; figures from memory weigh less below.

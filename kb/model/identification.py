@@ -26,6 +26,16 @@ SHARES: dict[Often, float] = {
 ``never seen`` is not zero, because lists are short, eyes err and makers change their minds.
 """
 
+HowUsual = Literal["usual", "now and then", "rare"]
+WEIGHTS: dict[HowUsual, float] = {"usual": 9.0, "now and then": 3.0, "rare": 1.0}
+"""How many times as likely as a rare tape one is held to be on a document, print or map before any sign.
+
+A scale of this project, three times a step: print says which tapes are met most often, and counts none.
+"""
+# Whoever enters a tape of their own has met it.
+NOT_STATED: HowUsual = "usual"
+"""What a tape is taken for whose entry does not say how usual it is. This project's own."""
+
 
 class Finding(Record, frozen=True, kw_only=True):
     """One thing that a look may show. Years (both included) only where the look asks for a date."""
@@ -102,6 +112,16 @@ class StageChance(Plain, frozen=True, kw_only=True):
     p: float
 
 
+class OnDocuments(Plain, frozen=True, kw_only=True):
+    """How usual a tape is taken to be on documents; ``weight`` as in WEIGHTS, ``mark`` as of a reason."""
+
+    how: HowUsual
+    weight: float
+    sources: tuple[str, ...]
+    mark: str
+    text: str
+
+
 class RankedTape(Plain, frozen=True, kw_only=True):
     """One kind of tape. Tapes with the same chance share a rank."""
 
@@ -113,6 +133,7 @@ class RankedTape(Plain, frozen=True, kw_only=True):
     p: float
     words: str
     stages: tuple[StageChance, ...]
+    on_documents: OnDocuments
     reasons: tuple[Reason, ...]
 
 
@@ -149,7 +170,8 @@ class Identification(Plain, frozen=True, kw_only=True):
     """The answer. The chances of all ``ranked`` tapes and ``unknown`` sum to 1.
 
     ``fits`` is False where the signs fit no listed tape; ``flat`` is True where they tell next to nothing
-    apart (``evenness`` is the entropy as a share of the greatest possible).
+    apart beyond what was held before any sign (``evenness`` is the entropy as a share of the greatest
+    possible).
     """
 
     findings: tuple[Seen, ...]

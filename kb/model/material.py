@@ -10,6 +10,7 @@ from typing import Literal
 import msgspec
 
 from kb.model.base import Claim, Figure, Record, Sources
+from kb.model.identification import HowUsual
 
 Confidence = Literal["high", "medium", "low", "none"]
 Sensitivity = Literal["stable", "test with care", "usually bleeds", "unknown"]
@@ -119,6 +120,13 @@ class Adhesive(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
+class Usual(Record, frozen=True, kw_only=True):
+    """How usual a tape is on paper documents, prints and maps, as far as anybody says."""
+
+    how: HowUsual
+    sources: Sources = msgspec.field(name="from")
+
+
 class Tape(Record, frozen=True, kw_only=True):
     """A kind of tape: a carrier with an adhesive in an era."""
 
@@ -128,6 +136,7 @@ class Tape(Record, frozen=True, kw_only=True):
     carrier: str
     adhesive: str
     era: Claim
+    on_documents: Usual | None = None
     claims: tuple[Claim, ...] = ()
     sources: Sources = msgspec.field(name="from")
 

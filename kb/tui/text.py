@@ -57,3 +57,24 @@ def cut(text: object, width: int) -> str:
 def fit(text: object, width: int) -> str:
     """The same, filled up with blanks to exactly ``width`` cells."""
     return set_cell_size(cut(text, width), width)
+
+
+def parts_cut(name: str, width: int) -> str:
+    """A blend's name in so many cells: every part is cut alike, and keeps its share.
+
+    Where that has no room, the first share tells: ``n-He 80+Ethy`` for n-Heptane 80 % + Ethyl acetate 20 %.
+    """
+    parts = [(part, *part.removesuffix(" %").rpartition(" ")[::2]) for part in name.split(" + ")]
+    if len(name) <= width or len(parts) < 2:
+        return name
+    room = (width - 3 * (len(parts) - 1)) // len(parts)
+    short = []
+    for part, liquid, share in parts:
+        ending = f" {share} %" if part.endswith(" %") and liquid else ""
+        short.append(f"{cut(liquid if ending else part, max(3, room - len(ending)))}{ending}")
+    if sum(map(len, short)) + 3 * (len(parts) - 1) <= width:
+        return " + ".join(short)
+    first = f" {parts[0][2]}" if parts[0][0].endswith(" %") else ""
+    room = max(1, (width - len(first) - len(parts) + 1) // len(parts))
+    letters = [(liquid if part.endswith(" %") else part)[:room].strip() for part, liquid, _ in parts]
+    return "+".join((f"{letters[0]}{first}", *letters[1:]))

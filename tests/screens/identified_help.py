@@ -12,6 +12,7 @@ from kb.model.identification import (
     Alike,
     Identification,
     NextLook,
+    OnDocuments,
     Option,
     RankedTape,
     Reason,
@@ -117,6 +118,9 @@ def invented_tape(rank: int, name: str, p: float) -> RankedTape:
         stages=(
             StageChance(stage="a", name="Invented fresh (first)", p=0.7),
             StageChance(stage="b", name="Invented old", p=0.3),
+        ),
+        on_documents=OnDocuments(
+            how="usual", weight=9.0, sources=("s",), mark="", text="taken as usual on documents"
         ),
         reasons=reasons,
     )

@@ -64,22 +64,23 @@ async def still(*_: float) -> None:
             continue
         if app._exit or not app._screen_stacks.get(app._current_mode):
             return
-        if not app.animator._complete_event.is_set() or any(map(soon, app._timers)):
-            await asyncio.sleep(SOON_S / 20)
+        if not app.animator._complete_event.is_set() or any(map(soon, (*app._timers, *app.screen._timers))):
+            await asyncio.sleep(NAP_S)
         elif waiting := [
             one for one in (app.screen, *app._background_screens) if due(one, top=one is app.screen)
         ]:
             for screen in waiting:
                 screen._on_timer_update()
             if app._batch_count:
-                await asyncio.sleep(SOON_S / 20)
+                await asyncio.sleep(NAP_S)
         else:
             return
     raise AssertionError("The app is never still.")
 
 
-SOON_S = 0.05
-"""Timers shorter than this, as the one after a change of size, belong to what is going on."""
+SOON_S = 0.2
+"""Timers shorter than this, as that of a list on which one has come to rest, belong to what is going on."""
+NAP_S = SOON_S / 80
 
 
 def soon(timer: Timer) -> bool:

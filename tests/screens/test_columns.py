@@ -7,7 +7,8 @@ import random
 import pytest
 from textual.app import App, ComposeResult
 
-from kb.tui.widgets.table import GAP, Column, Table, TableRow, widths
+from kb.tui.widgets.columns import GAP, Column, TableRow, widths
+from kb.tui.widgets.table import Table
 from tests.screens.screen_help import shown, still
 
 COLUMNS = (

@@ -20,7 +20,7 @@ from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part
 from kb.desk.choose.rule import about_this_sheet
-from kb.desk.choose.sums import Harm, Pools, pools_of
+from kb.desk.choose.sums import Harm, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import (
     UPPER,
     Sheet,
@@ -29,7 +29,6 @@ from kb.desk.choose.weigh import (
     sheet_of,
     spots_of,
 )
-from kb.desk.identify.tapes import Tapes, tapes_behind
 from kb.desk.pool.behind import Others, others_behind
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio

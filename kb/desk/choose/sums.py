@@ -25,7 +25,8 @@ from kb.model.question import Question
 from kb.science.choose.evidence import Posterior
 from kb.science.choose.learnt import Seen, less_harm, shift
 from kb.science.choose.pooled import Joined
-from kb.science.choose.pooling import CREDIT, FIELDS, RAW, Extra, Pool
+from kb.science.choose.pooling import CREDIT, FIELDS, RAW, SHOWN_FROM, Extra, Pool
+from kb.science.choose.similarity import adhesive_weight, carrier_weight, stage_weight
 
 PARTS_KEPT = 12
 """Tapes, and things within reach, of which the sums are kept: some hundred kilobytes each."""
@@ -215,3 +216,56 @@ def _tests_of(own: Classes, pooled: Classes | None) -> list[float]:
             # Tests on tapes not known for sure are in no raw count: they make it known in proportion.
             totals[place] += max(raw, counted / SCALE)
     return totals
+
+
+class Tapes:
+    """Counts the distinct (adhesive, stage, carrier) behind a suggestion."""
+
+    def __init__(self, compiled: Compiled, gathered: Gathered, groups: list[tuple[float, int]]) -> None:
+        self.compiled = compiled
+        self._kernel = gathered.kernel
+        self._groups = groups
+        self._masks = [gathered.masks.get(one.id, 0) for one in gathered.candidates]
+
+    def count(self, place: int) -> int:
+        """Contexts of weight 0.25 or more, over all liquids like this one."""
+        seen = 0
+        for other, likeness in self._kernel.shown(place):
+            mask = self._masks[other]
+            if mask:
+                for weight, contexts in self._groups:
+                    if weight * likeness < SHOWN_FROM:
+                        break
+                    seen |= mask & contexts
+        return seen.bit_count()
+
+
+def tapes_behind(compiled: Compiled, question: Question, gathered: Gathered) -> Tapes:
+    """Contexts grouped by their weight, the heaviest first; only those that can count are kept."""
+    asked = (question.adhesive, question.stage, question.carrier)
+    groups = compiled.kept("contexts", asked, lambda: _by_weight(compiled, question), PARTS_KEPT)
+    return Tapes(compiled, gathered, groups)
+
+
+def _by_weight(compiled: Compiled, question: Question) -> list[tuple[float, int]]:
+    groups: dict[float, int] = {}
+    asked = compiled.adhesives.get(question.adhesive)
+    position = compiled.stages.get(question.stage)
+    carriers: dict[float, int] = {}
+    for carrier in (*compiled.carriers, ""):
+        c = carrier_weight(question.carrier, carrier)
+        carriers[c] = carriers.get(c, 0) | compiled.carrier_bit(carrier)
+    for adhesive in (*compiled.adhesives, ""):
+        found = compiled.adhesives.get(adhesive)
+        a = adhesive_weight(
+            question.adhesive, asked.group if asked else "", adhesive, found.group if found else " "
+        )
+        for stage in (*compiled.stages, ""):
+            other = compiled.stages.get(stage)
+            s = 0.6 if position is None or other is None else stage_weight(position, other)
+            if a * s < SHOWN_FROM:
+                continue
+            for c, bits in carriers.items():
+                weight = round(a * s * c, 12)
+                groups[weight] = groups.get(weight, 0) | compiled.contexts_with(adhesive, stage, bits)
+    return sorted(groups.items(), reverse=True)

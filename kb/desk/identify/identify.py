@@ -16,9 +16,11 @@ from kb.index.queries import entry
 from kb.model.base import Source
 from kb.model.identification import (
     SHARES,
+    WEIGHTS,
     Alike,
     Identification,
     NextLook,
+    OnDocuments,
     Option,
     RankedTape,
     Reason,
@@ -50,14 +52,14 @@ EASE = {
     "needs a laboratory": 0.3,
 }
 """What a bit is worth by what the look takes: eyes come before samples. This project's own."""
-PRIOR_EVEN = (
-    f"Before any sign every listed tape counts as equally likely, and so does each of its stages; "
-    f"{100 * UNKNOWN:.0f} % is kept for a tape that is not listed."
+MET = {"now and then": "met now and then"}
+PRIOR = (
+    "Before any sign a tape counts by how usual it is taken to be on documents, prints and maps: "
+    + ", ".join(f"{word} {weight:g}" for word, weight in WEIGHTS.items())
+    + ". The numbers are this project's own. "
 )
-PRIOR_DATED = (
-    "The year weighs the tapes before any sign counts: those not known to have been on sale then start far "
-    f"behind. {100 * UNKNOWN:.0f} % is kept for a tape that is not listed."
-)
+PRIOR_DATED = "The year weighs the tapes too: those not known to have been on sale then start far behind. "
+PRIOR_REST = f"The stages of a tape count alike; {100 * UNKNOWN:.0f} % is kept for a tape that is not listed."
 SCALE = (
     "How often a tape shows a sign is a word: "
     + ", ".join(f"{word} {share:g}" for word, share in SHARES.items())
@@ -113,8 +115,10 @@ def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> Ide
     alike = _alike(state)
     ranked = _ranked(studio, state)
     fits = fit.explained and state.tapes[-1] < EVEN
-    evenness = science.evenness(state.tapes)
-    flat = evenness >= science.FLAT
+    bits = science.entropy(state.tapes)
+    # Held against what was thought before any sign: how usual tapes are is no news of this one.
+    before = science.marginal(_prior(table, {}), table.groups, len(state.tapes))
+    flat = bits >= science.FLAT * science.entropy(before)
     odd = [table.looks[look].findings[state.answered[look]].words for look in fit.odd]
     return Identification(
         findings=tuple(
@@ -127,13 +131,13 @@ def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> Ide
         stages=_stages_overall(state),
         fits=fits,
         flat=flat,
-        entropy_bits=science.entropy(state.tapes),
-        evenness=evenness,
+        entropy_bits=bits,
+        evenness=science.evenness(state.tapes),
         verdict=_verdict(ranked, fits, flat, odd, alike, told=bool(state.answered or state.dated))
         + _resting(ranked[0], told=bool(state.answered or state.dated)),
         next_looks=tuple(look for look in _next_looks(state) if look.bits >= LEAST_BITS)[: max(0, limit)],
         alike=alike,
-        prior=PRIOR_DATED if state.dated else PRIOR_EVEN,
+        prior=f"{PRIOR}{PRIOR_DATED if state.dated else ''}{PRIOR_REST}",
         scale=SCALE,
         disclaimer=DISCLAIMER,
     )
@@ -186,9 +190,9 @@ def _state(table: Table, findings: Mapping[str, str]) -> _State:
 
 
 def _prior(table: Table, dated: Mapping[int, int]) -> list[float]:
-    """Each tape alike and each of its stages alike; a known year weighs a tape by how usual it was then."""
-    even = (1.0 - UNKNOWN) / len(table.tapes)
-    weights = [even / len(table.tapes[tape].stages) for tape, _ in table.hypotheses]
+    """A tape by how usual it is on documents, its stages alike; a known year weighs it by its sale then."""
+    made = table.tapes
+    weights = [WEIGHTS[made[tape].usual] / len(made[tape].stages) for tape, _ in table.hypotheses]
     for look, found in dated.items():
         rows = table.likelihoods[look]
         weights = [weight * rows[place][found] / max(rows[place]) for place, weight in enumerate(weights)]
@@ -223,6 +227,13 @@ def _ranked(studio: Studio, state: _State) -> tuple[RankedTape, ...]:
                 p=p,
                 words=in_words(min(1.0, p)),
                 stages=_stages(state, tape),
+                on_documents=OnDocuments(
+                    how=made.usual,
+                    weight=WEIGHTS[made.usual],
+                    sources=made.usual_sources,
+                    mark=marks.of(made.usual_sources),
+                    text=f"taken as {MET.get(made.usual, made.usual)} on documents",
+                ),
                 reasons=_reasons(state, tape, even, marks),
             )
         )
@@ -379,7 +390,7 @@ def _verdict(
     """The answer in a sentence."""
     best = ranked[0]
     if not told:
-        return "Nothing has been looked at yet: every listed tape is as likely as any other."
+        return "Nothing has been looked at yet: the order is only how usual each tape is on documents."
     if not fits:
         why = f" The nearest, {best.name}, hardly ever shows: {'; '.join(odd)}." if odd else ""
         return f"These signs fit no listed tape.{why} Look again, or treat it as unknown."

@@ -19,7 +19,7 @@ Look = Sequence[Sequence[float]]
 MISFIT = -2.5
 """Findings this many standard deviations less likely than expected are not explained. This project's own."""
 FLAT = 0.9
-"""From this share of the greatest possible entropy on, nothing is told apart. This project's own."""
+"""From this share of the entropy before any sign on, nothing is told apart. This project's own."""
 
 
 def posterior(

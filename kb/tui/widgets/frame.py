@@ -143,7 +143,7 @@ class KeyBar(Static):
         if self.is_attached and screen is self.screen:
             words = self._words(screen)
             self._cells = words.rstrip().cell_length
-            self.update(words)
+            self.update(words, layout=False)
 
     def _words(self, screen: Screen[Any]) -> Content:
         """Each action once, with the key it is known by; wide apart for hands in gloves."""

@@ -7,10 +7,11 @@ renders each cell of each row by itself, which is felt at every letter that one 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from typing import ClassVar, NamedTuple
+from collections.abc import Sequence
+from textwrap import wrap
+from typing import ClassVar
 
-from rich.cells import cell_len, set_cell_size
+from rich.cells import set_cell_size
 from rich.segment import Segment
 from rich.style import Style
 from rich.text import Text
@@ -22,84 +23,8 @@ from textual.reactive import reactive
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
-from kb.tui.text import cut, tidy
-
-GAP = 2
-"""Cells between two columns."""
-LEAST = 8
-"""Cells to which words are shortened at most, unless their heading is longer."""
-Cell = str | Text
-Sort = float | str
-
-
-class Column(NamedTuple):
-    """A column. ``figure``: right-aligned and never shortened; ``spare``: left out where there is no room.
-
-    ``whole``: words that are never shortened, a date or a grade. Where no row has a word, there is no column.
-    """
-
-    key: str
-    heading: str
-    figure: bool = False
-    spare: bool = False
-    most: int = 0
-    """Cells that it never goes beyond, where what stands beside it tells more; 0: as wide as its widest."""
-    shorten: Callable[[str, int], str] = cut
-    whole: bool = False
-    seldom: bool = False
-    """Most rows have nothing here: it has no room before a row with it is in sight, unless all fits."""
-
-    @property
-    def fixed(self) -> bool:
-        """Whether it takes its widest cell, come what may."""
-        return self.figure or self.whole
-
-
-class TableRow(NamedTuple):
-    """A row: what tells it apart, its cells in the order of the columns, and by what it is sorted."""
-
-    key: str
-    cells: Sequence[Cell]
-    sort: Sequence[Sort] = ()
-
-
-def widths(
-    columns: Sequence[Column], rows: Sequence[TableRow], total: int, unseen: Iterable[str] = ()
-) -> dict[str, int]:
-    """The width of each column that is shown in ``total`` cells, by its key.
-
-    What fits is shown whole. Else those in ``unseen`` go, then spare ones, the last one first, and then the
-    longest words are shortened, all to the same width.
-    """
-    natural = {one.key: _widest(one, place, rows) for place, one in enumerate(columns)}
-    shown = [one for one in columns if not rows or natural[one.key]]
-    natural = {one.key: max(natural[one.key], cell_len(one.heading)) for one in shown}
-    gone = [one for one in shown if one.spare] + [one for one in shown if one.key in unseen]
-    while sum(natural[one.key] + GAP for one in shown) - GAP > total and gone:
-        shown.remove(gone.pop())
-    room = total - GAP * (len(shown) - 1) - sum(natural[one.key] for one in shown if one.fixed)
-    words = [one for one in shown if not one.fixed]
-    least = {one.key: min(natural[one.key], max(LEAST, cell_len(one.heading))) for one in words}
-    shared = _shared({one.key: natural[one.key] for one in words}, least, room)
-    return {one.key: shared.get(one.key, natural[one.key]) for one in shown}
-
-
-def _widest(one: Column, place: int, rows: Sequence[TableRow]) -> int:
-    widest = max((cell_len(_plain(row.cells[place])) for row in rows), default=0)
-    return min(widest, one.most) if one.most else widest
-
-
-def _shared(natural: dict[str, int], least: dict[str, int], room: int) -> dict[str, int]:
-    """Short words whole; the longer ones share what is left, none with less than its least."""
-    found: dict[str, int] = {}
-    for left, key in enumerate(sorted(natural, key=lambda one: natural[one])):
-        share = (room - sum(found.values())) // (len(natural) - left)
-        found[key] = min(natural[key], max(share, least[key]))
-    return found
-
-
-def _plain(cell: Cell) -> str:
-    return cell.plain if isinstance(cell, Text) else tidy(cell, multiline=False)
+from kb.tui.text import tidy
+from kb.tui.widgets.columns import GAP, Column, TableRow, heading, in_order, plain_of, shortened, widths
 
 
 class Table(ScrollView, can_focus=True, inherit_bindings=False):
@@ -114,7 +39,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
     Table:focus > .table--here { background: $block-cursor-background; color: $block-cursor-foreground; }
     Table:focus > .table--here { text-style: bold; }
     """
-    COMPONENT_CLASSES: ClassVar[set[str]] = {"table--head", "table--none", "table--here"}
+    COMPONENT_CLASSES: ClassVar[set[str]] = {"table--head", "table--row", "table--none", "table--here"}
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "select_cursor", "Open"),
         Binding("up", "cursor_up", show=False),
@@ -127,6 +52,8 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
             "full_stop", "sort_next", "Sort", show=False, tooltip="Sort by the next column, up then down"
         ),
     ]
+    virtual_size = reactive(Size(0, 0), layout=False)
+    """However many rows, its place is the same: only a scrollbar that comes or goes lays out anew."""
     cursor_row: reactive[int] = reactive(-1, repaint=False)
     """The row one stands on, from 0; -1 where one stands on none."""
 
@@ -151,8 +78,11 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         """The column that it is sorted by, "" for the order in which rows came; and whether from the end."""
         self.wide: dict[str, int] = {}
         """Cells of each column that is shown, by its key."""
+        self._short: dict[str, dict[str, str]] = {}
+        """Words that have no room, by the key of their column and by the words: what stands there instead."""
         self._seen: set[str] = set()
-        self._lines: dict[tuple[int, Style], list[Segment]] = {}
+        self._strips: dict[int, Strip] = {}
+        """Lines as they are painted, from the headings down."""
         self._drawn_for = 0
 
     @property
@@ -162,7 +92,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
 
     @property
     def sorted_by(self) -> str:
-        """The heading of the column that rows are sorted by; empty where they stand as they came."""
+        """The heading that rows are sorted by; empty where they stand as they came."""
         return next((one.heading for one in self.of_columns if one.key == self.order[0]), "")
 
     @property
@@ -174,7 +104,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
     def value_here(self) -> str:
         """The row under the cursor as one line, for copying."""
         cells = self.in_order[self.cursor_row].cells if self.key_here else ()
-        return "  ".join(filter(None, (_plain(cell) for cell in cells)))
+        return "  ".join(filter(None, (plain_of(cell) for cell in cells)))
 
     # -- rows -------------------------------------------------------------------------------------
 
@@ -190,7 +120,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
 
     def _draw(self, kept: str, *, nowhere: bool = False) -> None:
         before = self.key_here
-        self._put_in_order()
+        self.in_order = in_order(self.of_columns, self.of_rows, self.order)
         place = next((n for n, row in enumerate(self.in_order) if row.key == kept), 0)
         # Where the rows are others, another row is told even if it stands in the same place.
         self.set_reactive(Table.cursor_row, -1 if nowhere or not self.in_order else place)
@@ -201,23 +131,17 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         if self.key_here and self.key_here != before:
             self.post_message(self.RowHighlighted())
 
-    def _put_in_order(self) -> None:
-        key, backward = self.order
-        place = next((n for n, one in enumerate(self.of_columns) if one.key == key), None)
-        self.in_order = self.of_rows
-        if place is not None:
-            self.in_order = sorted(self.of_rows, key=lambda row: _sort_key(row, place), reverse=backward)
-
     def _lay_out(self) -> None:
         """Widths for the rows there are, and how far one can scroll."""
         self._drawn_for = self.size.width
         total = max(20, (self.scrollable_content_region.width or self.size.width) - 1)
         unseen = {one.key for one in self.of_columns if one.seldom} - self._seen
         self.wide = widths(self.of_columns, self.of_rows, total, unseen)
-        self._lines.clear()
+        self._short = shortened(self.of_columns, self.of_rows, self.wide)
         self.virtual_size = Size(self.size.width, 1 + self.row_count * self._high)
+        self._scroll_update(self.virtual_size)
         self._see()
-        self.refresh()
+        self._renew()
 
     def _see(self) -> None:
         """A column that has come in sight by its first word stays."""
@@ -228,7 +152,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
             return
         first = self.scroll_offset.y // self._high
         rows = self.in_order[first : first + max(1, self.size.height // self._high)]
-        seen = {key for n, key in places if any(_plain(row.cells[n]) for row in rows)}
+        seen = {key for n, key in places if any(plain_of(row.cells[n]) for row in rows)}
         if seen - self._seen:
             self._seen |= seen
             self._lay_out()
@@ -242,24 +166,37 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
 
     def render_line(self, y: int) -> Strip:
         """One line in sight: headings, or a row."""
-        width, style = self.size.width, self.rich_style
+        if y not in self._strips:
+            self._strips[y] = self._strip(y)
+        return self._strips[y]
+
+    def _renew(self) -> None:
+        """Paint the lines that have changed, and only they."""
+        before, self._strips = self._strips, {y: self._strip(y) for y in range(self.size.height)}
+        if lines := [y for y, strip in self._strips.items() if before.get(y) != strip]:
+            self.refresh(*(Region(0, y, self.size.width, 1) for y in lines))
+
+    def notify_style_update(self) -> None:
+        """Other colours, or the focus came or went."""
+        super().notify_style_update()
+        self._strips.clear()
+
+    def _strip(self, y: int) -> Strip:
+        width, style = self.size.width, self.get_component_rich_style("table--row")
+        at, part = divmod(y - 1 + self.scroll_offset.y, self._high)
+        line: list[Segment] = []
         if y == 0:
             style = self.get_component_rich_style("table--head")
-            line = [Segment(self._heading(one).ljust(self._cells(one)), style) for one in self._shown]
-            return Strip(line).adjust_cell_length(width, style)
-        if not self.in_order:
-            said = cut(self.nothing, width) if y == 1 else ""
-            return Strip([Segment(said, self.get_component_rich_style("table--none"))]).adjust_cell_length(
-                width, style
-            )
-        at, part = divmod(y - 1 + self.scroll_offset.y, self._high)
-        if at >= self.row_count or part:
-            return Strip.blank(width, style)
-        if at == self.cursor_row:
-            style = self.get_component_rich_style("table--here")
-        if (at, style) not in self._lines:
-            self._lines[at, style] = self._line(self.in_order[at], style, here=at == self.cursor_row)
-        return Strip(self._lines[at, style]).adjust_cell_length(width, style)
+            heads = ((heading(one, self.wide[one.key], self.order), self._cells(one)) for one in self._shown)
+            line = [Segment(words.ljust(cells), style) for words, cells in heads]
+        elif not self.in_order:
+            style = self.get_component_rich_style("table--none")
+            line = [Segment("".join(wrap(tidy(self.nothing), max(10, width))[y - 1 : y]), style)]
+        elif at < self.row_count and not part:
+            if here := at == self.cursor_row:
+                style = self.get_component_rich_style("table--here")
+            line = self._line(self.in_order[at], style, here=here)
+        return Strip(line).adjust_cell_length(width, style)
 
     def _line(self, row: TableRow, style: Style, *, here: bool) -> list[Segment]:
         found: list[Segment] = []
@@ -275,8 +212,8 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
                 # On the row one stands on the colours of the cursor alone can be read.
                 found += Segment.apply_style(parts, None if here else style, style if here else None)
                 continue
-            words = _plain(cell)
-            words = words.rjust(width) if one.figure else cut(one.shorten(words, width), width)
+            words = plain_of(cell)
+            words = words.rjust(width) if one.figure else self._short.get(one.key, {}).get(words, words)
             found.append(Segment(set_cell_size(words, self._cells(one)), style))
         return found
 
@@ -288,14 +225,6 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         """Its width, with the blanks behind it."""
         return self.wide[one.key] + (0 if one.key == [*self.wide][-1] else GAP)
 
-    def _heading(self, one: Column) -> str:
-        (key, backward), width = self.order, self.wide[one.key]
-        words = one.heading
-        if one.key == key:
-            # The arrow takes the place of a letter rather than that of the column beside.
-            words = f"{cut(words, max(1, width - 1))}{'↓' if backward else '↑'}"
-        return words.rjust(width) if one.figure else words
-
     # -- moving -----------------------------------------------------------------------------------
 
     def validate_cursor_row(self, row: int) -> int:
@@ -304,10 +233,8 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
 
     def watch_cursor_row(self, before: int, now: int) -> None:
         """The two rows are painted, and only they."""
-        for row in (before, now):
-            y = 1 + row * self._high - self.scroll_offset.y
-            self.refresh(Region(0, y, self.size.width, 1))
         self._into_sight()
+        self._renew()
         if now >= 0 and now != before:
             self.post_message(self.RowHighlighted())
 
@@ -323,10 +250,8 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
     def watch_scroll_y(self, old_value: float, new_value: float) -> None:
         """Other rows are in sight."""
         super().watch_scroll_y(old_value, new_value)
+        self._strips.clear()
         self._see()
-
-    def move_cursor(self, *, row: int) -> None:
-        self.cursor_row = row
 
     def action_cursor_up(self) -> None:
         self.cursor_row -= 1
@@ -400,11 +325,3 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         else:
             at = keys.index(now) if now in keys else 0
             self._sort(keys[(at + 1) % len(keys)])
-
-
-def _sort_key(row: TableRow, place: int) -> tuple[int, float, str]:
-    """Numbers before words, and words without regard to case; nothing comes last."""
-    value: Sort = row.sort[place] if row.sort else _plain(row.cells[place])
-    if isinstance(value, str):
-        return (1 if value.strip() else 2), 0.0, value.casefold()
-    return 0, value, ""

@@ -18,7 +18,7 @@ from kb.tui.screens.records.amend_fields import fields
 from kb.tui.screens.records.book_filter import Known, understand
 from kb.tui.screens.records.book_table import TESTS
 from kb.tui.screens.records.record_words import Described, described, dwell_words, facts, moment_words
-from kb.tui.widgets.table import GAP, TableRow, widths
+from kb.tui.widgets.columns import GAP, TableRow, widths
 from tests.screens.screen_help import FULL, still_book, store
 
 

@@ -123,6 +123,8 @@ def _about(one: Place) -> list[str]:
     lines = [f"{percent(one.p)} {bar(one.p)} {one.words}."]
     if stages:
         lines.append(f"Stage, if it is this: {stages}.")
+    taken = one.tape.on_documents
+    lines.append(f"{taken.text.capitalize()}{f'  ~ {taken.mark}' if taken.mark else ''}.")
     said = [reason_line(reason) for reason in one.tape.reasons]
     return [*lines, "Why", *(said or ["- nothing was looked at yet"])]
 

@@ -11,8 +11,8 @@ from textual.content import Content
 
 from kb.desk.canvas import REST, SOLID, gauge
 from kb.tui.drawing import labelled
-from kb.tui.text import cut
-from kb.tui.widgets.table import Column, TableRow
+from kb.tui.text import cut, parts_cut
+from kb.tui.widgets.columns import Column, TableRow
 
 if TYPE_CHECKING:
     from kb.desk.liquids.blends import Alone, BlendFound, Blends
@@ -132,20 +132,6 @@ def rows(found: Blends, colours: Mapping[str, str]) -> list[TableRow]:
 
 def _clear(margin: float | None) -> str:
     return "-" if margin is None else f"{margin:+.2f}"
-
-
-def parts_cut(name: str, width: int) -> str:
-    """A blend's name in so many cells: every part is cut alike, and keeps its share."""
-    parts = name.split(" + ")
-    if len(name) <= width or len(parts) < 2:
-        return name
-    room = (width - 3 * (len(parts) - 1)) // len(parts)
-    short = []
-    for part in parts:
-        liquid, blank, share = part.partition(" %")[0].rpartition(" ")
-        ending = f"{blank}{share} %" if part.endswith(" %") and liquid else ""
-        short.append(f"{cut(liquid if ending else part, max(3, room - len(ending)))}{ending}")
-    return " + ".join(short)
 
 
 COLUMNS = (

@@ -25,8 +25,9 @@ from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.text import line
+from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.frame import KeyBar, TitleBar
-from kb.tui.widgets.table import Column, Table, TableRow
+from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written

@@ -169,7 +169,7 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
         named = any(not one.near for one in found)
         self.counted = f"{len(found)} recipes" if len(found) != 1 else "1 recipe"
         if found and not named:
-            self.counted = "Nothing by that name; near in spelling (Down, then Enter opens one)"
+            self.counted = "Nothing by that name; near in spelling (Down, Enter opens)"
         self._tell()
         if same and self.hits.option_count:
             return

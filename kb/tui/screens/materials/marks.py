@@ -1,4 +1,4 @@
-"""Entries that are marked to be compared: up to four, all of one kind."""
+"""What is done with the entry one stands on: mark it to be compared, and see what rests on it."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.materials.materials_ask import compare
+from kb.tui.screens.materials import materials_ask as desk
+from kb.tui.screens.note import NoteScreen
 
 if TYPE_CHECKING:
     from textual.screen import Screen
 
     from kb.desk.materials.compare import Comparison
+    from kb.desk.materials.resting import Depends, Resting
 
 MOST = 4
 """Entries that a comparison takes at most; the desk refuses more."""
@@ -26,7 +28,7 @@ class Mark(NamedTuple):
 
 
 class Marks:
-    """The marked entries, in the order in which they were marked."""
+    """Entries marked to be compared, up to four and all of one kind, in the order of marking."""
 
     def __init__(self) -> None:
         self.held: list[Mark] = []
@@ -92,10 +94,48 @@ class Marking(AtDesk):
 
     def action_compare(self) -> None:
         """The marked ones side by side."""
-        verb = partial(compare, kind=self.marks.kind, ids=self.marks.ids)
+        verb = partial(desk.compare, kind=self.marks.kind, ids=self.marks.ids)
         self.ask(verb, self._compared, group="compare")
 
     def _compared(self, table: Comparison) -> None:
         from kb.tui.screens.materials.compare_view import CompareScreen
 
         cast("Screen[Any]", self).app.push_screen(CompareScreen(table))
+
+    def action_weights(self) -> None:
+        """All sources, the one that most rests on first."""
+        self.ask(desk.resting, self._weights, group="weights")
+
+    def _weights(self, found: list[Resting]) -> None:
+        self._note("Sources by what rests on them", "\n\n".join(map(resting_words, found)))
+
+    def action_depends(self) -> None:
+        """What would change with the entry under the cursor, and a reading list."""
+        if here := self.entry_here():
+            verb = partial(desk.depends, kind=here.kind, entry_id=here.id)
+            self.ask(verb, partial(self._depends, here.name), group="depends")
+
+    def _depends(self, name: str, found: Depends) -> None:
+        self._note(f"What depends on {name}", depends_words(found))
+
+    def _note(self, title: str, text: str) -> None:
+        cast("Screen[None]", self).app.push_screen(NoteScreen(title, text))
+
+
+def resting_words(one: Resting) -> str:
+    """Citation, how far it was read, and how many entries of each kind name it."""
+    kinds = ", ".join(f"{kind} {count}" for kind, count in one.kinds.items())
+    return f"{one.source.cite}\n  {one.source.mark}; {one.entries} entries{f': {kinds}' if kinds else ''}"
+
+
+def depends_words(found: Depends) -> str:
+    """What hangs on an entry, what to read about it, and what nobody read."""
+    parts = ["\n".join(found.lines) or "Nothing here depends on it."]
+    if found.reading:
+        listed = (f"- {one.cite}{f', {one.url}' if one.url else ''}" for one in found.reading)
+        parts.append("\n".join(("To read:", *listed)))
+    if found.unread:
+        parts.append(
+            "\n".join(("It also rests on:", *(f"- {one.cite} ({one.mark})" for one in found.unread)))
+        )
+    return "\n\n".join(parts)

@@ -14,8 +14,8 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.content import Content
 from textual.screen import Screen
+from textual.timer import Timer
 from textual.widgets import Input, OptionList, Static
-from textual.widgets.option_list import Option
 
 from kb.model.kinds import KINDS as ENTRY_KINDS
 from kb.tui.actions import Act, bindings, keys_in_words
@@ -25,14 +25,14 @@ from kb.tui.screens.materials.marks import Mark, Marking, Marks
 from kb.tui.screens.materials.materials_ask import AT_MOST, LISTED, Filter
 from kb.tui.screens.materials.owning import Owning
 from kb.tui.screens.materials.reading_pane import ReadingPane
-from kb.tui.screens.materials.rests import Rests
 from kb.tui.screens.materials.source_view import SourceView, source_words
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.scanned import open_scanned
-from kb.tui.text import cut, line
+from kb.tui.text import line
+from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import PlainInput
-from kb.tui.widgets.two_clicks import ClickList
+from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
     from kb.desk.materials.links_near import Link
@@ -87,6 +87,14 @@ HELP = (
 )
 
 
+COLUMNS = (
+    Column("name", "Name"),
+    Column("kind", "Kind", whole=True),
+    Column("also", "Also called", spare=True, most=24),
+    Column("mark", "Marked", whole=True),
+)
+REST_S = 0.15
+"""Who types on is not shown beside the list what he passes by."""
 COUNTED = "tests here"
 """The line of links that counts tests of the entry itself; others count blends, or such a tape."""
 
@@ -99,7 +107,7 @@ class Place(NamedTuple):
     link: int = -1
 
 
-class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
+class MaterialsScreen(Owning, Marking, Screen[None]):
     """Find on the left, read on the right; on a narrow screen one after the other."""
 
     TITLE_WORDS = "Materials"
@@ -114,11 +122,11 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
     MaterialsScreen #material-typed { width: 1fr; }
     MaterialsScreen #material-kind { height: auto; max-height: 4; padding: 0 1; color: $secondary; }
     MaterialsScreen #material-body { height: 1fr; }
-    MaterialsScreen #material-found { width: 1fr; height: 100%; padding: 0 1; text-wrap: nowrap; }
-    MaterialsScreen #material-found { text-overflow: ellipsis; }
-    MaterialsScreen #material-reading { width: 2fr; height: 100%; border-left: solid $secondary; }
+    MaterialsScreen #material-found { width: 1fr; height: 100%; padding: 0 1; }
+    MaterialsScreen #material-reading { width: 60%; min-width: 68; height: 100%; }
+    MaterialsScreen #material-reading { border-left: solid $secondary; }
     MaterialsScreen #reading-lines, MaterialsScreen #reading-links { padding: 0 0 0 1; }
-    MaterialsScreen.-narrow #material-reading { display: none; width: 1fr; border-left: none; }
+    MaterialsScreen.-narrow #material-reading { display: none; width: 1fr; min-width: 0; border-left: none; }
     MaterialsScreen.-narrow.-reading #material-reading { display: block; }
     MaterialsScreen.-narrow.-reading #material-found { display: none; }
     """
@@ -131,6 +139,9 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
         self.marks = Marks()
         self.trail: list[Place] = []
         """Entries that links led through; the last one is being read."""
+        self._said: list[str] = []
+        """What stands above the list."""
+        self._rest: Timer | None = None
 
     def compose(self) -> ComposeResult:
         """Line to type in, kind, list, reading."""
@@ -140,7 +151,7 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
             yield PlainInput(id="material-typed", compact=True, placeholder="a name, a CAS number, any words")
         yield Static("", id="material-kind", markup=False)
         with Horizontal(id="material-body"):
-            yield ClickList(id="material-found", markup=False, compact=True)
+            yield Table(COLUMNS, id="material-found")
             yield ReadingPane(id="material-reading")
         yield KeyBar()
 
@@ -153,8 +164,14 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
         return self.query_one("#material-typed", Input)
 
     @property
-    def hits(self) -> OptionList:
-        return self.query_one("#material-found", OptionList)
+    def hits(self) -> Table:
+        return self.query_one("#material-found", Table)
+
+    @property
+    def hit(self) -> Found | None:
+        """What the cursor stands on in the list."""
+        key = self.hits.key_here
+        return next((one for one in self.found if key_of(one) == key), None)
 
     @property
     def pane(self) -> ReadingPane:
@@ -177,25 +194,22 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
         self.ask(verb, self._found, group="find", failed=self._tell)
 
     def _found(self, found: list[Found]) -> None:
-        same = [(one.kind, one.id) for one in found] == [(one.kind, one.id) for one in self.found]
+        same = found == self.found
         self.found = found
         self._tell(self._counted())
-        if same and found and self.hits.option_count:
+        if same and found and self.hits.row_count:
             return
-        empty = NOTHING if self.typed.value.strip() or self._filtering else HINT
-        self.hits.clear_options()
-        self.hits.add_options(
-            [Option(self._row(one)) for one in found] or [Option(line(empty), disabled=True)]
-        )
-        self.hits.highlighted = 0 if any(not one.near for one in found) else None
-        if not found and not self.has_class("-reading"):
+        self.hits.nothing = NOTHING if self.typed.value.strip() or self._filtering else HINT
+        named = any(not one.near for one in found)
+        self.hits.show(list(map(self._row, found)), key_of(found[0]) if named else "", nowhere=not named)
+        if not found and self.pane.reading is not None and not self.has_class("-reading"):
             self.pane.say("")
 
     def _counted(self) -> str:
         if not self.found:
             return "nothing found" if self.typed.value.strip() else "nothing typed yet"
         if all(one.near for one in self.found):
-            return "nothing by that name; near in spelling (Down, then Enter opens one)"
+            return "nothing by that name; near in spelling (Down, Enter opens)"
         count = len(self.found)
         capped = count >= (AT_MOST if self.typed.value.strip() else LISTED)
         return f"the first {count}; type more to narrow" if capped else f"{count} found"
@@ -212,20 +226,25 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
             said.append(f"Only: {self.narrowed.words} (F changes it, F then C clears it)")
         if self.marks.held:
             said.append(self.marks.words)
-        self.query_one("#material-kind", Static).update(Content("\n").join(map(line, said)))
+        room = self.size.width - 2
+        # A line in place of a line: nothing else moves, and the screen need not be laid out anew.
+        fits = len(said) == len(self._said) and all(len(one) <= room for one in (*said, *self._said))
+        self._said = said
+        self.query_one("#material-kind", Static).update(Content("\n").join(map(line, said)), layout=not fits)
 
-    def _row(self, one: Found) -> Content:
+    def _row(self, one: Found) -> TableRow:
         """Name, kind unless it is the only one asked for, the other name that matched, and the mark."""
-        kind = "" if one.kind == KINDS[self.kind] else f" - {one.kind}"
-        also = f" ({cut(one.matched, 40)})" if one.matched and one.matched not in one.name.casefold() else ""
-        mark = " - marked" if self.marks.holds(one.kind, one.id) else ""
-        # A line of its own for each: the name gives way, since the kind tells entries of one name apart.
-        room = max(24, self.hits.size.width - 4 - len(kind) - len(mark))
-        return line(f"{cut(one.name, room)}{kind}{also}{mark}")
+        kind = "" if one.kind == KINDS[self.kind] else one.kind
+        also = "" if one.matched in one.name.casefold() else one.matched
+        return TableRow(
+            key_of(one), (one.name, kind, also, "yes" if self.marks.holds(one.kind, one.id) else "")
+        )
 
     @on(Input.Changed, "#material-typed")
     def typing(self) -> None:
         """Every letter looks anew."""
+        if self._rest is not None:
+            self._rest.reset()
         self.look()
 
     @on(Input.Submitted, "#material-typed")
@@ -261,27 +280,31 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
     def action_into_list(self) -> None:
         """Down from the line to type in."""
         if self.focused is self.typed:
-            if self.hits.highlighted is None:
+            if not self.hits.key_here:
                 # Nothing bears the name that was typed: whoever goes down chooses the nearest.
                 self.hits.action_first()
             self.hits.focus()
 
     # -- reading ----------------------------------------------------------------------------------
 
-    @on(OptionList.OptionHighlighted, "#material-found")
-    def preview(self, event: OptionList.OptionHighlighted) -> None:
-        """On a wide screen the entry under the cursor is shown beside the list."""
-        if self.has_class("-wide") and event.option_index < len(self.found):
-            one = self.found[event.option_index]
+    @on(Table.RowHighlighted)
+    def preview(self) -> None:
+        """On a wide screen the entry under the cursor is shown beside the list, once one rests on it."""
+        if self._rest is not None:
+            self._rest.stop()
+        if self.has_class("-wide"):
+            self._rest = self.set_timer(REST_S, self._rested)
+
+    def _rested(self) -> None:
+        if (one := self.hit) and not self.has_class("-reading"):
             self.trail = [Place(one.kind, one.id)]
             self._fetch()
 
-    @on(OptionList.OptionSelected, "#material-found")
+    @on(Table.RowSelected)
     def _read_here(self) -> None:
         """Read the entry under the cursor."""
-        at = self.hits.highlighted
-        if at is not None and at < len(self.found):
-            self.trail = [Place(self.found[at].kind, self.found[at].id)]
+        if one := self.hit:
+            self.trail = [Place(one.kind, one.id)]
             self._fetch(focus=True)
 
     def _fetch(self, *, focus: bool = False) -> None:
@@ -369,16 +392,14 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
 
     def entry_here(self) -> Mark | None:
         """The entry that is being read, else the one under the cursor."""
-        reading, at = self.pane.reading, self.hits.highlighted
+        reading, one = self.pane.reading, self.hit
         if reading is not None and (self.has_class("-reading") or self.focused is self.pane.front):
             return Mark(reading.kind, reading.id, reading.name)
-        one = self.found[at] if at is not None and at < len(self.found) else None
         return Mark(one.kind, one.id, one.name) if one else None
 
     def marks_changed(self) -> None:
         """The list and the words above it say what is marked."""
-        for place, one in enumerate(self.found):
-            self.hits.replace_option_prompt_at_index(place, self._row(one))
+        self.hits.show(list(map(self._row, self.found)))
         self._tell(self._counted())
         self.refresh_bindings()
 
@@ -443,3 +464,8 @@ class MaterialsScreen(Owning, Marking, Rests, Screen[None]):
         if action == "compare":
             return len(self.marks.held) > 1
         return action != "before" or len(self.trail) > 1
+
+
+def key_of(one: Found) -> str:
+    """What tells it apart: ids are unique within a kind."""
+    return f"{one.kind} {one.id}"

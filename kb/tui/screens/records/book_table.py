@@ -7,13 +7,15 @@ from typing import Protocol
 
 from textual.message import Message
 
-from kb.tui.widgets.table import Column, Table, TableRow
+from kb.tui.text import parts_cut
+from kb.tui.widgets.columns import Column, TableRow
+from kb.tui.widgets.table import Table
 
 TESTS = (
     Column("date", "Date", whole=True),
     Column("sheet", "Sheet"),
     Column("tape", "Tape"),
-    Column("liquid", "Liquid"),
+    Column("liquid", "Liquid", shorten=parts_cut),
     Column("release", "Release", whole=True),
     Column("harm", "Harm", whole=True),
     Column("medium", "Medium", spare=True),
@@ -84,7 +86,7 @@ class BookTable(Table):
         self._by_id = {row.id: row for row in rows}
         self.show([TableRow(row.id, [getattr(row, one.key) for one in columns]) for row in rows], at)
         if at not in self._by_id:
-            self.move_cursor(row=self.row_count - 1 if last else 0)
+            self.cursor_row = self.row_count - 1 if last else 0
 
     def action_cursor_down(self) -> None:
         """Down, and over the end of the page."""
