@@ -93,6 +93,7 @@ def test_withdrawing_takes_the_parts_out(studio: Studio) -> None:
     assert of(studio, AGED) == before
 
 
+@pytest.mark.slow
 def test_parts_add_up_the_same_when_the_index_is_derived_anew(studio: Studio, tmp_path: Path) -> None:
     """One by one or all at once."""
     for release in (0, 3, 4):
