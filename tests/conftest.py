@@ -136,11 +136,8 @@ SLOW = (
     *("tests/faults/", "tests/properties/", "tests/published/", "tests/golden/"),
     *("tests/test_bench.py", "tests/test_demo.py", "tests/test_imports.py", "tests/test_layers.py"),
     *("tests/test_scripts.py", "tests/choose/test_science_calibration.py"),
-    *(
-        "tests/sharing/test_share.py",
-        "tests/sharing/test_share_catalogue.py",
-        "tests/sharing/test_share_damage.py",
-    ),
+    *("tests/sharing/test_share.py", "tests/sharing/test_share_catalogue.py", "tests/package/test_import.py"),
+    *("tests/sharing/test_share_damage.py", "tests/liquids/test_science_blend_finder.py"),
     *("tests/sheet/test_photo_compare.py", "tests/sheet/test_photographs_taken.py", "tests/test_measure.py"),
     *("tests/sheet/test_patch_plan.py", "tests/materials/test_own.py", "tests/test_index.py"),
     *("tests/sheet/test_photographs_travel.py", "tests/sheet/test_sheets.py"),
