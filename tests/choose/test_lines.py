@@ -408,10 +408,10 @@ def test_words_for_what_is_seen_name_no_tape_and_no_stage(studio: Studio) -> Non
 
 def test_signs_that_are_spoken_narrow_an_unknown_tape(studio: Studio) -> None:
     """Without the name of a tape, its looks weigh what it may be."""
-    said = spoken(studio, "sticky glossy strip over toner")
+    said = spoken(studio, "sticky glossy zebra strip over toner")
     assert said.question.adhesive == ""
     assert said.question.may_be
-    assert said.left == ("strip",)
+    assert said.left == ("zebra",)
 
 
 def test_ink_alone_is_not_understood_and_said(studio: Studio) -> None:
