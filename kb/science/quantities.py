@@ -215,17 +215,14 @@ _SIGNS = str.maketrans(
         "\uff05": "%",
     }
 )
-_RAISED = re.compile(r"\d[\u00b2\u00b3\u00b9\u2070-\u209f]")
-_NUMBER = re.compile(
-    r"[+-]?(?:\d{1,3}(?: \d{3})+(?!\d)|\d[\d.,]*|[.,]\d+)(?:e[+-]?\d{1,3}(?!\d))?", re.ASCII | re.IGNORECASE
-)
-_GROUPED_DOT = re.compile(r"\d{1,3}(?:\.\d{3})+,\d+|\d{1,3}(?:\.\d{3}){2,}", re.ASCII)
-_GROUPED_COMMA = re.compile(r"\d{1,3}(?:,\d{3})+\.\d+|\d{1,3}(?:,\d{3}){2,}", re.ASCII)
-_EITHER_COMMA = re.compile(r"[1-9]\d{0,2},\d{3}", re.ASCII)
-_PLAIN = re.compile(r"\d+(?:[.,]\d*)?|[.,]\d+", re.ASCII)
-_TO = re.compile(
-    r"\s*(?:\bto\b|\.\.\.?|…|(?<=[\w°%\"'])(?<!\de)(?<!\.e)\s*-)\s*(?=[+-]?[\d.,])", re.IGNORECASE
-)
+# As text: the library keeps what it compiled, and a program that reads no amount need not wait for it.
+_RAISED = r"\d[\u00b2\u00b3\u00b9\u2070-\u209f]"
+_NUMBER = r"(?ai)[+-]?(?:\d{1,3}(?: \d{3})+(?!\d)|\d[\d.,]*|[.,]\d+)(?:e[+-]?\d{1,3}(?!\d))?"
+_GROUPED_DOT = r"(?a)\d{1,3}(?:\.\d{3})+,\d+|\d{1,3}(?:\.\d{3}){2,}"
+_GROUPED_COMMA = r"(?a)\d{1,3}(?:,\d{3})+\.\d+|\d{1,3}(?:,\d{3}){2,}"
+_EITHER_COMMA = r"(?a)[1-9]\d{0,2},\d{3}"
+_PLAIN = r"(?a)\d+(?:[.,]\d*)?|[.,]\d+"
+_TO = r"(?i)\s*(?:\bto\b|\.\.\.?|…|(?<=[\w°%\"'])(?<!\de)(?<!\.e)\s*-)\s*(?=[+-]?[\d.,])"
 _LONGEST = 80
 
 
@@ -258,7 +255,7 @@ def parse_quantity(text: str, *meant: str, bare: str = "") -> Quantity:
     plain = _plain(text)
     if "time" in dimensions and (seconds := _long_time(plain)) is not None:
         return Quantity(seconds, "time")
-    found = _NUMBER.match(plain)
+    found = re.match(_NUMBER, plain)
     if not found:
         raise ValueError(f"{_quoted(text)} does not begin with a number; {_expected(dimensions)}")
     number = _number(found.group(), text)
@@ -274,13 +271,14 @@ def parse_range(text: str, *meant: str, bare: str = "") -> QuantityRange:
     """
     dimensions = _known(meant)
     plain = _plain(text)
-    cut = _TO.search(plain, 1) if plain else None
+    # From the second character on: a number may begin with what stands between two.
+    cut = re.compile(_TO).search(plain, 1) if plain else None
     if cut is None:
         one = parse_quantity(text, *dimensions, bare=bare)
         return QuantityRange(one.value, one.value, one.dimension)
     high = parse_quantity(plain[cut.end() :], *dimensions, bare=bare)
     ending = plain[cut.end() :]
-    number = _NUMBER.match(ending)
+    number = re.match(_NUMBER, ending)
     unit_text = ending[number.end() :].strip() if number else ""
     low = parse_quantity(plain[: cut.start()], high.dimension, bare=unit_text or bare)
     if low.value > high.value:
@@ -312,7 +310,7 @@ def _known(dimensions: tuple[str, ...]) -> tuple[str, ...]:
 def _plain(text: str) -> str:
     if len(text) > _LONGEST:
         raise ValueError(f"an amount is a number and a unit, not {len(text)} characters of text")
-    if _RAISED.search(text):
+    if re.search(_RAISED, text):
         raise ValueError(f"{_quoted(text)} has a raised digit behind a number; write powers as 1e3")
     return re.sub(r" +", " ", text.translate(_SIGNS)).strip()
 
@@ -322,15 +320,15 @@ def _number(typed: str, text: str) -> float:
     sign = -1.0 if typed.startswith("-") else 1.0
     body, _, exponent = typed.lstrip("+-").lower().partition("e")
     body = body.replace(" ", "")
-    if _EITHER_COMMA.fullmatch(body):
+    if re.fullmatch(_EITHER_COMMA, body):
         whole = body.replace(",", "")
         point = body.replace(",", ".")
         raise ValueError(f"{_quoted(text)} can be read as {whole} or as {point}; write it without a comma")
-    if _GROUPED_DOT.fullmatch(body):
+    if re.fullmatch(_GROUPED_DOT, body):
         body = body.replace(".", "").replace(",", ".")
-    elif _GROUPED_COMMA.fullmatch(body):
+    elif re.fullmatch(_GROUPED_COMMA, body):
         body = body.replace(",", "")
-    elif not _PLAIN.fullmatch(body):
+    elif not re.fullmatch(_PLAIN, body):
         raise ValueError(f"{_quoted(text)} does not begin with a number that can be read")
     value = sign * float(body.replace(",", ".") + (f"e{exponent}" if exponent else ""))
     if not math.isfinite(value):

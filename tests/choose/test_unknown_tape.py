@@ -17,6 +17,7 @@ from kb.desk.sheet.names import sheet_record
 from kb.desk.studio import Studio
 from kb.index.rows import WHOLE
 from kb.model.question import Question, Suggestion
+from kb.tui.screens.choose.ranking import evidence, tests
 from tests.conftest import spot
 
 SIGNS = {"made-of": "film", "gloss": "glossy", "colour": "clear", "adhesive-colour": "amber"}
@@ -54,6 +55,8 @@ def test_a_test_on_an_unknown_tape_moves_the_next_ranking_in_proportion(studio: 
     assert in_part.evidence.in_part == pytest.approx(rubber, abs=0.01)
     assert in_part.evidence.own == in_part.evidence.similar == 0
     assert "surely this" in in_part.reason
+    assert f"own on tapes not known for sure counted as {in_part.evidence.in_part:.1f}" in tests(in_part)
+    assert evidence(in_part) == "own? <1"
     amend(studio, id, {"adhesive": "natural-rubber-resin"}, "infrared says so")
     whole = of(studio, AGED)
     assert before < in_part.release.p < whole.release.p
@@ -94,6 +97,7 @@ def test_withdrawing_takes_the_parts_out(studio: Studio) -> None:
     assert of(studio, AGED) == before
 
 
+@pytest.mark.slow
 def test_parts_add_up_the_same_when_the_index_is_derived_anew(studio: Studio, tmp_path: Path) -> None:
     """One by one or all at once."""
     for release in (0, 3, 4):

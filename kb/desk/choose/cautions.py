@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from kb.desk.choose.rule import ORDER
 from kb.desk.materials.cited import Cited, cited_source, mark_of
@@ -74,7 +74,17 @@ def cautions(
         for one in compiled.cautions
         if (not severity or one.severity == severity) and speaks_of(compiled, one, liquid, wanted)
     ]
-    return [_view(studio, one) for one in sorted(found, key=lambda one: (ORDER[one.severity], one.id))]
+    return seen(studio, found)
+
+
+def seen(studio: Studio, rules: Iterable[Caution]) -> list[CautionView]:
+    """Rules as a reader needs them, the most severe first."""
+    ordered = sorted(rules, key=lambda one: (ORDER[one.severity], one.id))
+    # Many rules rest on the same few sources.
+    cited = {
+        id: cited_source(studio, id) for id in dict.fromkeys(id for one in ordered for id in one.sources)
+    }
+    return [_view(studio, one, cited) for one in ordered]
 
 
 def speaks_of(compiled: Compiled, caution: Caution, liquid: str, wanted: Mapping[str, str]) -> bool:
@@ -139,12 +149,12 @@ def all_names(studio: Studio) -> Names:
     return found
 
 
-def _view(studio: Studio, one: Caution) -> CautionView:
+def _view(studio: Studio, one: Caution, known: Mapping[str, Cited]) -> CautionView:
     compiled = studio.compiled
     rows = compiled.kept(
         "caution rows", None, lambda: {r.id: r for r in entries(studio.index.conn, "caution")}
     )
-    cited = {id: cited_source(studio, id) for id in one.sources}
+    cited = {id: known[id] for id in one.sources}
     row = rows.get(one.id)
     return CautionView(
         id=one.id,

@@ -93,12 +93,12 @@ def authority_of(studio: Studio, wanted: str) -> str:
 
 def resolve_authority(wanted: str, known: Iterable[Authority]) -> tuple[str, str]:
     """Id of an authority for what was written in studio.yaml, or else the problem in one sentence."""
-    from kb.catalogue.problems import nearest
-
     ids = {name.casefold(): row.id for row in known for name in (row.id, *row.also)}
     found = ids.get(wanted.strip().casefold(), "")
     if found:
         return found, ""
+    from kb.catalogue.problems import nearest
+
     near = ids.get(nearest(wanted.casefold(), ids), "")
     hint = f"did you mean {near}?" if near else f"known are {', '.join(sorted(set(ids.values())))}."
     return "", f'studio.yaml: there is no authority "{wanted}"; {hint}'

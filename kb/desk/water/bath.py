@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import NamedTuple
 
-from kb.desk.choose.cautions import CautionView, cautions
+from kb.desk.choose.cautions import CautionView, seen
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured, sentence, span_of, value_of
 from kb.desk.studio import Studio
@@ -331,14 +331,15 @@ def _drift(make: Maker, fresh: Bath, depth_mm: float | None, volume_l: float) ->
 
 def bath_cautions(studio: Studio, media: Collection[str] = (), paper: str = "") -> tuple[CautionView, ...]:
     """Every rule about alkaline baths, those that speak of the named media or paper first."""
-    about = {one.id: one.when for one in studio.compiled.cautions if "alkaline" in one.when.agents}
+    rules = [one for one in studio.compiled.cautions if "alkaline" in one.when.agents]
+    about = {one.id: one.when for one in rules}
 
     def apart(one: CautionView) -> bool:
         when = about[one.id]
         return not (set(media) & set(when.media) or (paper and paper in when.papers))
 
     # Sorting keeps the order of severity within both halves.
-    return tuple(sorted((one for one in cautions(studio) if one.id in about), key=apart))
+    return tuple(sorted(seen(studio, rules), key=apart))
 
 
 def _how(reagent: str, air: Air) -> tuple[str, ...]:

@@ -84,15 +84,6 @@ class Ring(NamedTuple):
     picks: Callable[[Sequence[complex]], Sequence[complex]]
 
 
-class Reach(NamedTuple):
-    """Of which classes and other liquids tests count for one liquid."""
-
-    rings: tuple[Ring, Ring, Ring]
-    """The inmost first."""
-    shown: tuple[slice, ...]
-    """Where the running totals of raw fields lie that are counted in the explanation."""
-
-
 class Kernel:
     """Similarity of every two liquids, ``rows[u][v]``, and what it means for classes of given weights.
 
@@ -103,7 +94,7 @@ class Kernel:
 
     def __init__(self, rows: Sequence[Sequence[float]]) -> None:
         self._rows = rows
-        self._reaches: dict[tuple[float, ...], list[Reach]] = {}
+        self._reaches: dict[tuple[float, ...], Reaches] = {}
         self._shown: dict[int, list[tuple[int, float]]] = {}
 
     def __len__(self) -> int:
@@ -120,54 +111,58 @@ class Kernel:
             found = self._shown[liquid] = [(other, like) for other, like in row if like >= SHOWN_FROM]
         return found
 
-    def reaches(self, weights: tuple[float, ...]) -> list[Reach]:
-        """For each liquid what counts for it. ``weights`` of the classes fall."""
+    def reaches(self, weights: tuple[float, ...]) -> Reaches:
+        """What counts for each liquid. ``weights`` of the classes fall."""
         found = self._reaches.get(weights)
         if found is None:
             if len(self._reaches) >= self.KEPT:
                 del self._reaches[next(iter(self._reaches))]
-            found = self._reaches[weights] = _reaches(self._rows, weights)
+            found = self._reaches[weights] = Reaches(self._rows, weights)
         return found
 
 
-def _reaches(rows: Sequence[Sequence[float]], weights: tuple[float, ...]) -> list[Reach]:
-    # Below this likeness not even the heaviest class counts.
-    least = LEAST_WEIGHT / max(weights[0] if weights else 1.0, LEAST_WEIGHT) - EDGE_SLACK
-    # A class of weight w lies within a ring's edge e for liquids of likeness e / w and more.
-    edges = [[edge / weight for weight in weights] for edge in _INWARD]
-    falling = [-weight for weight in weights]
-    found = []
-    for row in rows:
-        near = [(other, likeness) for other, likeness in enumerate(row) if likeness >= least]
-        inmost, middle, outer = (
-            _ring(
-                [
-                    (bisect_right(edge, likeness + EDGE_SLACK) * len(row) + other, likeness)
-                    for other, likeness in near
-                ],
-                len(row),
-            )
-            for edge in edges
-        )
-        shown = (
-            bisect_right(falling, EDGE_SLACK - SHOWN_FROM / likeness) * len(row) + other
+class Reaches:
+    """Of which classes of these weights and other liquids tests count, worked out for a liquid when asked."""
+
+    def __init__(self, rows: Sequence[Sequence[float]], weights: tuple[float, ...]) -> None:
+        self._rows = rows
+        # Below this likeness not even the heaviest class counts.
+        self._least = LEAST_WEIGHT / max(weights[0] if weights else 1.0, LEAST_WEIGHT) - EDGE_SLACK
+        # A class of weight w lies within a ring's edge e for liquids of likeness e / w and more.
+        self._edges = [[edge / weight for weight in weights] for edge in _INWARD]
+        self._falling = [-weight for weight in weights]
+        self._rings: list[tuple[Ring, ...] | None] = [None] * len(rows)
+
+    def rings(self, liquid: int) -> tuple[Ring, ...]:
+        """The three rings, the inmost first."""
+        found = self._rings[liquid]
+        if found is None:
+            row = self._rows[liquid]
+            near = [(other, like) for other, like in enumerate(row) if like >= self._least]
+            found = self._rings[liquid] = tuple([_ring(near, edge, len(row)) for edge in self._edges])
+        return found
+
+    def shown(self, liquid: int) -> list[slice]:
+        """Where the running totals of raw fields lie that are counted in the explanation."""
+        row = self._rows[liquid]
+        places = (
+            bisect_right(self._falling, EDGE_SLACK - SHOWN_FROM / likeness) * len(row) + other
             for other, likeness in enumerate(row)
             if likeness >= SHOWN_FROM
         )
-        found.append(
-            Reach(
-                (inmost, middle, outer),
-                tuple([_raw_of(place) for place in shown if place >= len(row)]),
-            )
-        )
-    return found
+        return [_raw_of(place) for place in places if place >= len(row)]
 
 
-def _ring(places: Sequence[tuple[int, float]], liquids: int) -> Ring:
+def _ring(near: Sequence[tuple[int, float]], edge: Sequence[float], liquids: int) -> Ring:
     # The first totals are those of no class, noughts that need not be added; two of them stand in front all
     # the same, for a pick of one place would not give a sequence.
-    real = [(0, 0.0), (0, 0.0), *((place, likeness) for place, likeness in places if place >= liquids)]
-    return Ring(tuple([likeness for _, likeness in real]), itemgetter(*[place for place, _ in real]))
+    places, likenesses = [0, 0], [0.0, 0.0]
+    for other, likeness in near:
+        classes = bisect_right(edge, likeness + EDGE_SLACK)
+        if classes:
+            places.append(classes * liquids + other)
+            likenesses.append(likeness)
+    return Ring(tuple(likenesses), itemgetter(*places))
 
 
 def _raw_of(place: int) -> slice:
@@ -249,7 +244,7 @@ class Pool:
         own_v = own_r + shift * own_n
         sums = self._sums
         inmost, second, third = [
-            sum(map(mul, likes, picks(sums)), 0j) for likes, picks in self._reaches[liquid].rings
+            sum(map(mul, likes, picks(sums)), 0j) for likes, picks in self._reaches.rings(liquid)
         ]
         # Rings are nested; each takes what the one inside it has not.
         middle, outer = second - inmost, third - second
@@ -307,7 +302,7 @@ class Pool:
         if self._empty:
             return Counts()
         raws = self._running_raws()
-        cells = map(raws.__getitem__, self._reaches[liquid].shown)
+        cells = map(raws.__getitem__, self._reaches.shown(liquid))
         # The four raw fields of a cell as one number: adding it up is one step and not four.
         total = sum(map(int.from_bytes, cells, repeat(sys.byteorder)))
         fields = array("q", total.to_bytes(len(RAW) * _BYTES, sys.byteorder))

@@ -226,6 +226,8 @@ class _Reach:
         # As each has its share, a set reaches no further than a smaller figure of the same shape.
         least, size = self._least, len(members)
         own = 1.0 - size * least
+        if size == 2:
+            return self._of_pair(members[0], members[1], own)
         apart = [[self._apart[i][j] for j in members] for i in members]
         out = least * sum(self._out[i] for i in members)
         within = least * sum(self._in[i] for i in members)
@@ -236,6 +238,22 @@ class _Reach:
         highest = max(
             max(self._edge(*corners[i], *corners[j], own * own * apart[i][j]))
             for i, j in itertools.combinations(range(size), 2)
+        )
+        return math.sqrt(max(highest, 0.0)) / self._r0
+
+    def _of_pair(self, i: int, j: int, own: float) -> float:
+        """The same of two, which most sets are, to the same figures."""
+        least, apart = self._least, self._apart[i][j]
+        out, within = least * (self._out[i] + self._out[j]), least * (self._in[i] + self._in[j])
+        bent = least * (own * apart + least * apart)
+        highest = max(
+            self._edge(
+                out + own * self._out[i] - bent,
+                within + own * self._in[i] - bent,
+                out + own * self._out[j] - bent,
+                within + own * self._in[j] - bent,
+                own * own * apart,
+            )
         )
         return math.sqrt(max(highest, 0.0)) / self._r0
 

@@ -152,9 +152,9 @@ class Mixer:
     def rule_out(self, steps: int) -> list[tuple[tuple[str, str], str]]:
         """Leave out every pair that no proportion on the grid allows; gives them with the reason."""
         pairs = itertools.combinations(range(len(self._ids)), 2)
-        self._never = {
-            pair for pair in pairs if self._mixing is not None and self._parts_always(*pair, steps)
-        }
+        every = ((a, b) for a in range(1, steps) for b in range(1, steps + 1 - a))
+        proportions = [(a / (a + b), b / (a + b)) for a, b in every if math.gcd(a, b) == 1]
+        self._never = {pair for pair in pairs if self._parts_always(*pair, proportions)}
         return [
             (
                 (self._ids[i], self._ids[j]),
@@ -187,12 +187,13 @@ class Mixer:
         parts = self._parts(i, j, a, b)
         return self._untried if parts is None else not parts
 
-    def _parts_always(self, i: int, j: int, steps: int) -> bool:
+    def _parts_always(self, i: int, j: int, proportions: Sequence[tuple[float, float]]) -> bool:
         # Few pairs part at equal shares; only those are asked at all others.
-        if self._allowed(i, j, 1, 1):
+        if self._mixing is None or self._allowed(i, j, 1, 1):
             return False
-        every = ((a, b) for a in range(1, steps) for b in range(1, steps + 1 - a) if math.gcd(a, b) == 1)
-        return not any(self._allowed(i, j, a, b) for a, b in every)
+        # Not kept: what is ruled out is not asked for again.
+        found = (self._mixing(self._ids[i], self._ids[j], *shares) for shares in proportions)
+        return all(not self._untried if parts is None else parts for parts in found)
 
     def _parts(self, i: int, j: int, a: int, b: int) -> bool | None:
         common = math.gcd(a, b)

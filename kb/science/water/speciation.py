@@ -210,6 +210,7 @@ class _Search:
         self.totals = totals
         self.gas_atm = None if co2_ppm is None else co2_ppm * 1e-6
         self.carbonate = totals.carbon_mol_l or 1e-6
+        self._metals = tuple(zip(METALS, totals[:2], chemistry.pairs, chemistry.caps, strict=True))
 
     def balance(
         self, gammas: tuple[float, float, float], near_ph: float, width: float
@@ -253,7 +254,7 @@ class _Search:
         @cache
         # The ends of the bracket are asked for again by the search within it.
         def lacking(log_c: float) -> float:
-            return math.log(self.point(hydrogen, math.exp(log_c), gammas).carbon / target)
+            return math.log(self.carbon(hydrogen, math.exp(log_c), gammas) / target)
 
         low = high = math.log(self.carbonate)
         step = 0.05
@@ -297,15 +298,13 @@ class _Search:
         carbon = species["CO2(aq)"] + species["HCO3-"] + species["CO3--"]
         plus = species["H+"]
         minus = species["OH-"] + species["HCO3-"] + 2.0 * species["CO3--"] + self.totals.acid_mol_l
-        for metal, total, pairs, caps in zip(METALS, self.totals[:2], k.pairs, k.caps, strict=True):
-            with_oh = pairs[0] * hydroxide / gamma1
-            with_hco3 = pairs[1] * bicarbonate / gamma1
-            with_co3 = pairs[2] * carbonate / gamma0
-            per_activity = 1.0 / gamma2 + with_oh + with_hco3 + with_co3
-            activity, solid = _capped(total / per_activity, caps, hydrogen, carbonate)
+        for metal, total, pairs, caps in self._metals:
+            activity, with_oh, with_hco3, with_co3, solid, fallen = _held(
+                total, pairs, caps, hydrogen, carbonate, hydroxide, bicarbonate, gammas
+            )
             if solid:
-                solids[solid] = total - activity * per_activity
-                carbon += solids[solid] * SOLIDS[solid].carbonate
+                solids[solid] = fallen
+                carbon += fallen * SOLIDS[solid].carbonate
             carbon += activity * (with_hco3 + with_co3)
             plus += activity * (2.0 / gamma2 + with_oh + with_hco3)
             species[f"{metal}++"] = activity / gamma2
@@ -313,6 +312,43 @@ class _Search:
             species[f"{metal}HCO3+"] = activity * with_hco3
             species[f"{metal}CO3(aq)"] = activity * with_co3
         return _Point(plus - minus, plus + minus, carbon, species, solids)
+
+    def carbon(self, hydrogen: float, carbonate: float, gammas: tuple[float, float, float]) -> float:
+        """The carbon of :meth:`point` to the last digit: nine of ten trials ask for nothing else."""
+        k, (gamma0, gamma1, gamma2) = self.chemistry, gammas
+        hydroxide, bicarbonate = k.k_water / hydrogen, k.k_bicarbonate * hydrogen * carbonate
+        found = k.k_co2 * hydrogen * hydrogen * carbonate / gamma0 + bicarbonate / gamma1 + carbonate / gamma2
+        for _, total, pairs, caps in self._metals:
+            # What is not there binds no carbon.
+            if total:
+                activity, _, with_hco3, with_co3, solid, fallen = _held(
+                    total, pairs, caps, hydrogen, carbonate, hydroxide, bicarbonate, gammas
+                )
+                if solid:
+                    found += fallen * SOLIDS[solid].carbonate
+                found += activity * (with_hco3 + with_co3)
+        return found
+
+
+def _held(
+    total: float,
+    pairs: tuple[float, float, float],
+    caps: tuple[_Cap, ...],
+    hydrogen: float,
+    carbonate: float,
+    hydroxide: float,
+    bicarbonate: float,
+    gammas: tuple[float, float, float],
+) -> tuple[float, float, float, float, str, float]:
+    """A metal's activity, its pairs per activity, and the solid it drops as with how much of it."""
+    gamma0, gamma1, gamma2 = gammas
+    with_oh = pairs[0] * hydroxide / gamma1
+    with_hco3 = pairs[1] * bicarbonate / gamma1
+    with_co3 = pairs[2] * carbonate / gamma0
+    per_activity = 1.0 / gamma2 + with_oh + with_hco3 + with_co3
+    activity, solid = _capped(total / per_activity, caps, hydrogen, carbonate)
+    fallen = total - activity * per_activity if solid else 0.0
+    return activity, with_oh, with_hco3, with_co3, solid, fallen
 
 
 def _capped(activity: float, caps: tuple[_Cap, ...], hydrogen: float, carbonate: float) -> tuple[float, str]:
