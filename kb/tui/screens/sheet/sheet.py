@@ -17,7 +17,6 @@ from kb.tui.day import day_of, today
 from kb.tui.form import write_down
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import NoteScreen
-from kb.tui.screens.sheet.sheet_choice import show_sheet
 from kb.tui.screens.water.bath_form import InReach, in_reach
 from kb.tui.text import line, plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
@@ -232,9 +231,9 @@ class SheetScreen(AtDesk, Screen[None]):
 
         self.app.push_screen(PressScreen(self.sheet))
 
-    def action_other(self) -> None:
+    async def action_other(self) -> None:
         """The plan of another sheet in place of this."""
-        show_sheet(self.bench)
+        await self.run_action("app.show_sheet")
 
     @property
     def nothing_typed(self) -> bool:
