@@ -240,6 +240,7 @@ def test_water_is_first_on_starch_over_bare_rag(studio: Studio) -> None:
     assert answer.stop is None
 
 
+@pytest.mark.slow
 def test_adding_a_medium_never_lowers_harm(studio: Studio) -> None:
     """Bare paper has no binder: any print on it can only be harmed in addition."""
     bare = ask(studio, STARCH)
