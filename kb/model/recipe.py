@@ -50,6 +50,9 @@ Category = Literal[
     "thinning guide",
 ]
 
+HowOften = Literal["everyday", "sometimes", "seldom"]
+"""How often a bench makes it: what is made every day leads a list, what is kept for old records ends it."""
+
 Read = Literal["read", "partly read", "from memory", "common practice"]
 """How far the amounts were read in a source."""
 
@@ -142,6 +145,7 @@ class Recipe(Record, frozen=True, kw_only=True):
     shared_names: tuple[str, ...] = ()
     """As of a liquid: names that another entry bears too."""
     category: Category
+    made: HowOften = "sometimes"
     basis: RecipeBasis
     read_as: RecipeBasis | None = None
     """Where the source does not say what its parts are: how they are taken here, told with each answer."""

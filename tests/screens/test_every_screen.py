@@ -27,7 +27,7 @@ SIZES = [(80, 24), (120, 40)]
 MOST_PROSE = 12
 LEFT_TO_READ = {"help"}
 """A text that one opened to read it, over the screen."""
-LISTS = {"list of materials": ("f4", "~cellulose")}
+LISTS = {"list of materials": ("f4", "~cellulose"), "list of recipes": ("f6", "~paste")}
 """What the pictures leave for the entry that is read, where there is room for one only."""
 WORDS = 4
 """Words in lower case from which a row with one blank between all of them is prose and no row of a table."""

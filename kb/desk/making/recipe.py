@@ -30,7 +30,7 @@ from kb.desk.materials.lookup import Cited, cited_source, resolve_entry
 from kb.desk.studio import Studio
 from kb.index.queries import entries, entry
 from kb.model.question import Plain
-from kb.model.recipe import Ingredient, Recipe
+from kb.model.recipe import HowOften, Ingredient, Recipe
 from kb.science.making.recipe_scaling import handy, in_unit, known_unit
 
 _COUNTED = {"part", "bath", "bed", "sheet", "teaspoon", "thin coat"}
@@ -47,6 +47,7 @@ class RecipeSummary(Plain, frozen=True, kw_only=True):
     basis: str
     read: str
     also: tuple[str, ...]
+    made: HowOften
 
 
 class Part(Plain, frozen=True, kw_only=True):
@@ -108,7 +109,13 @@ def recipes(studio: Studio, category: str = "") -> list[RecipeSummary]:
     found = [msgspec.json.decode(row.body, type=Recipe) for row in entries(studio.index.conn, "recipe")]
     return [
         RecipeSummary(
-            id=one.id, name=one.name, category=one.category, basis=one.basis, read=one.read, also=one.also
+            id=one.id,
+            name=one.name,
+            category=one.category,
+            basis=one.basis,
+            read=one.read,
+            also=one.also,
+            made=one.made,
         )
         for one in found
         if category in {"", one.category}

@@ -44,9 +44,10 @@ IDS = {
 }
 """Fields that hold ids of another kind; names are shown instead."""
 NAMES = (
-    *("cas", "family", "topic", "category", "group", "kin", "agent", "related", "roles", "cost", "dated"),
-    *("severity", "when", "tape", "adhesive", "stage", "carrier", "medium", "paper", "method", "polymers"),
-    *("needs_all_of", "usual_adhesives", "lets_liquid_through", "position", "contact", "era", "target"),
+    *("cas", "family", "topic", "category", "made", "group", "kin", "agent", "related", "roles", "cost"),
+    *("dated", "severity", "when", "tape", "adhesive", "stage", "carrier", "medium", "paper", "method"),
+    *("polymers", "needs_all_of", "usual_adhesives", "lets_liquid_through", "position", "contact", "era"),
+    "target",
     *("basis", "seen", "extent", "url", "confidence", "evidence"),
 )
 """What an entry is; read first, in this order."""

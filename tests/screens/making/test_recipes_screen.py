@@ -102,6 +102,19 @@ async def test_an_amount_scales_and_one_that_cannot_be_says_why(new_app: NewApp)
         assert screen.amount.value == "20 bananas"
 
 
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+async def test_the_everyday_paste_leads_and_no_bleach_is_a_paste(
+    new_app: NewApp, size: tuple[int, int]
+) -> None:
+    """What the data call everyday leads, what is seldom made ends the list; what is no paste is left out."""
+    async with new_app().run_test(size=size) as pilot:
+        screen = await opened(pilot, "paste")
+        assert [screen.found[0].id, screen.found[-1].id] == ["wheat-paste-hot-plate", "aged-paste"]
+        assert all("paste" in f"{one.name} {one.category}".casefold() for one in screen.found)
+        assert screen.pane.opened is not None
+        assert screen.pane.opened.recipe.id == "wheat-paste-hot-plate"
+
+
 async def test_an_ingredient_that_is_made_itself_leads_to_its_recipe(new_app: NewApp) -> None:
     """Enter on its line opens that recipe."""
     async with new_app().run_test(size=(80, 24)) as pilot:
@@ -383,8 +396,8 @@ async def test_slash_finds_also_where_one_types_already(new_app: NewApp, size: t
         foot = shown(pilot.app).splitlines()[-1]
         assert "Enter Open the marked one" in foot
         assert "Tab Amount" in foot
-        marked = screen.listed[screen.hits.highlighted or 0]
+        marked = screen.hits.key_here
         await keys(pilot, "enter")
-        assert marked is not None
+        assert marked
         assert screen.pane.opened is not None
-        assert screen.pane.opened.recipe.id == marked.id
+        assert screen.pane.opened.recipe.id == marked

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
-from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Input, OptionList, Static
-from textual.widgets.option_list import Option
 
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.making import recipes_ask as desk
@@ -22,13 +20,11 @@ from kb.tui.screens.making.recipe_words import Opened
 from kb.tui.screens.making.recipes_ask import Found
 from kb.tui.screens.materials.owning import Owning
 from kb.tui.screens.note import NoteScreen
-from kb.tui.text import line, tidy
+from kb.tui.text import line
+from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import FindLine, PlainInput
-from kb.tui.widgets.two_clicks import ClickList
-
-if TYPE_CHECKING:
-    pass
+from kb.tui.widgets.table import Table
 
 EXAMPLES = '120 ml, 500 g, 0.5 m2, wheat starch 20 g, x 3, "12 mends of 60 x 8 mm"'
 RECIPES = (
@@ -44,6 +40,8 @@ RECIPES = (
 ON_A_RECIPE = {"timer", "start_over", "batch"}
 LETTERS = {"amount", "timer", "start_over", "batch", "batches", "find", "own"}
 HINT = "Type part of the name of a recipe, in any spelling near it. With nothing typed all are listed."
+NOTHING = "No recipe is named like that. Try fewer letters."
+COLUMNS = (Column("name", "Recipe", most=57), Column("kind", "Kind", whole=True, spare=True))
 
 
 class NameLine(FindLine):
@@ -94,8 +92,7 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
     RecipesScreen #recipe-typed, RecipesScreen #recipe-amount { width: 1fr; }
     RecipesScreen #recipe-said { height: auto; max-height: 3; padding: 0 1; color: $secondary; }
     RecipesScreen #recipe-body { height: 1fr; }
-    RecipesScreen #recipe-found { width: 2fr; height: 100%; padding: 0 1; text-wrap: nowrap; }
-    RecipesScreen #recipe-found { text-overflow: ellipsis; }
+    RecipesScreen #recipe-found { width: 2fr; height: 100%; padding: 0 1; }
     RecipesScreen #recipe-lines { width: 3fr; height: 100%; border-left: solid $secondary; padding: 0 1; }
     RecipesScreen.-narrow #recipe-lines { display: none; width: 1fr; border-left: none; }
     RecipesScreen.-narrow.-reading #recipe-lines { display: block; }
@@ -105,8 +102,6 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self.found: list[Found] = []
-        self.listed: list[Found | None] = []
-        """The lines of the list: recipes, and None for the heading of a group."""
         self.counted = ""
         self.due = ""
 
@@ -120,7 +115,7 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
             yield AmountLine(id="recipe-amount", compact=True, placeholder="e.g. 120 ml, starch 20 g")
         yield Static("", id="recipe-said", markup=False)
         with Horizontal(id="recipe-body"):
-            yield ClickList(id="recipe-found", markup=False, compact=True)
+            yield Table(COLUMNS, id="recipe-found", nothing=NOTHING)
             yield RecipePane()
         yield KeyBar()
 
@@ -134,8 +129,8 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
         return self.query_one("#recipe-amount", Input)
 
     @property
-    def hits(self) -> OptionList:
-        return self.query_one("#recipe-found", OptionList)
+    def hits(self) -> Table:
+        return self.query_one("#recipe-found", Table)
 
     @property
     def pane(self) -> RecipePane:
@@ -171,32 +166,9 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
         if found and not named:
             self.counted = "Nothing by that name; near in spelling (Down, Enter opens)"
         self._tell()
-        if same and self.hits.option_count:
-            return
-        nothing = "No recipe is named like that. Try fewer letters."
-        self.hits.clear_options()
-        self._draw_list()
-        if not found:
-            self.hits.add_option(Option(line(nothing), disabled=True))
-        self.hits.highlighted = self.listed.index(found[0]) if named else None
-
-    def _draw_list(self) -> None:
-        """One line each: under the headings of their kinds, or, while one types, the likeliest first."""
-        self.listed = list(self.found)
-        if not self.typed.value.strip():
-            self.listed = desk.grouped(self.found)
-        group, rows = "", []
-        for place, one in enumerate(self.listed):
-            if one is None:
-                after = self.listed[place + 1]
-                group = after.category if after is not None else ""
-                rows.append(
-                    Option(Content.styled(tidy(group, multiline=False), "bold $primary"), disabled=True)
-                )
-            else:
-                words = line(f" {one.name}") if group else line(one.name) + _kind(one)
-                rows.append(Option(words))
-        self.hits.add_options(rows)
+        if not (same and self.hits.row_count):
+            rows = [TableRow(one.id, (one.name, one.category)) for one in found]
+            self.hits.show(rows, found[0].id if named else "", nowhere=not named)
 
     def _due(self, words: str) -> None:
         self.due = words
@@ -224,23 +196,17 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
         self.look()
 
     @on(Input.Submitted, "#recipe-typed")
-    @on(OptionList.OptionSelected, "#recipe-found")
+    @on(Table.RowSelected)
     def open_here(self) -> None:
         """Open the recipe under the cursor, which is the first while one types."""
-        at = self.hits.highlighted
-        if one := self._at(at):
-            self._open(one.id, focus=True)
+        if here := self.hits.key_here:
+            self._open(here, focus=True)
 
-    def _at(self, at: int | None) -> Found | None:
-        """The recipe on a line of the list."""
-        return self.listed[at] if at is not None and at < len(self.listed) else None
-
-    @on(OptionList.OptionHighlighted, "#recipe-found")
-    def preview(self, event: OptionList.OptionHighlighted) -> None:
+    @on(Table.RowHighlighted)
+    def preview(self) -> None:
         """On a wide screen the recipe under the cursor is shown beside the list."""
-        one = self._at(event.option_index)
-        if self.has_class("-wide") and not self.has_class("-reading") and one is not None:
-            self._open(one.id)
+        if self.has_class("-wide") and not self.has_class("-reading") and self.hits.key_here:
+            self._open(self.hits.key_here)
 
     # -- one recipe -------------------------------------------------------------------------------
 
@@ -321,9 +287,9 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
         """Down from the lines to type in."""
         if isinstance(self.focused, Input):
             target = self.pane if self.has_class("-reading") else self.hits
-            if target.highlighted is None:
+            if target is self.hits and not self.hits.key_here:
                 # Nothing bears the name that was typed: whoever goes down chooses the nearest.
-                target.action_first()
+                self.hits.action_end()
             target.focus()
 
     def action_back(self) -> None:
@@ -350,8 +316,3 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
                 return False
             return action != "start_over" or bool(opened.state.ticked)
         return True
-
-
-def _kind(one: Found) -> Content:
-    """What kind of recipe it is, dim behind its name."""
-    return Content.styled(f"  {tidy(one.category, multiline=False)}", "$secondary")

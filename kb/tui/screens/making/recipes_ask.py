@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, get_args
 
+from kb.model.recipe import HowOften
 from kb.tui.day import today
 from kb.tui.screens.making.recipe_words import Opened
 
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
 AT_MOST = 40
+OFTEN: tuple[HowOften, ...] = get_args(HowOften)
 
 
 class Found(NamedTuple):
@@ -20,28 +22,42 @@ class Found(NamedTuple):
     id: str
     name: str
     category: str
+    made: HowOften = "sometimes"
     near: bool = False
     """Only the spelling is alike."""
 
 
 def find(studio: Studio, *, text: str, fresh: bool) -> list[Found]:
-    """Recipes that fit what is typed, the likeliest first; all of them by name while nothing is."""
+    """Recipes that fit what is typed; all of them while nothing is. What is made every day comes first.
+
+    Where a recipe or its kind is called so, those that only speak of it are left out: who looks for paste
+    wants no bleach that is rinsed before pasting.
+    """
     from kb.desk.making.recipe import recipes
     from kb.desk.materials import lookup
 
     if fresh:
         studio.refresh()
-    known = {one.id: Found(one.id, one.name, one.category) for one in recipes(studio)}
-    if not text.strip():
-        return sorted(known.values(), key=lambda one: one.name.casefold())
+    words = text.casefold().split()
+    known: dict[str, Found] = {}
+    called: dict[str, Found] = {}
+    for one in sorted(recipes(studio), key=lambda one: (OFTEN.index(one.made), one.name.casefold())):
+        known[one.id] = found = Found(one.id, one.name, one.category, one.made)
+        names = " ".join((one.name, one.category, *one.also)).casefold()
+        if all(f" {word}" in f" {names}" for word in words):
+            called[one.id] = found
+    if not words:
+        return [*known.values()]
     hits = lookup.find(studio, text, ("recipe",), AT_MOST)
-    return [known[one.id]._replace(near=one.near) for one in hits if one.id in known]
+    if not called:
+        return [known[one.id]._replace(near=one.near) for one in hits if one.id in known]
+    likely = {one.id: place for place, one in enumerate(hits)}
 
+    def order(one: Found) -> tuple[bool, int, int]:
+        whole = one.name.casefold() == text.strip().casefold()
+        return not whole, OFTEN.index(one.made), likely.get(one.id, AT_MOST)
 
-def grouped(found: list[Found]) -> list[Found | None]:
-    """Recipes of one kind after the other, with None where the heading of a kind stands."""
-    kinds = sorted({one.category for one in found}, key=str.casefold)
-    return [one for kind in kinds for one in (None, *(each for each in found if each.category == kind))]
+    return sorted(called.values(), key=order)
 
 
 def opened(studio: Studio, *, recipe_id: str, by: str) -> Opened:
