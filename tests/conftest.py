@@ -13,11 +13,16 @@ from typing import Any
 import pytest
 
 import kb.catalogue.load
+import kb.desk.sharing.git
+import kb.index.open
 from kb.book.kinds.spot_test import SpotTest
 from kb.catalogue.load import Catalogue, Problem
-from kb.catalogue.paths import yaml_files
+from kb.catalogue.paths import shipped_data, yaml_files
+from kb.catalogue.yaml_reader import Document
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
+from kb.index.index_file import connect
+from kb.index.sealed import SealedConnection
 
 # Hundreds of apps are made and dropped; looking for their circles at every turn costs a sixth of all time.
 gc.set_threshold(200_000, 20, 50)
@@ -48,12 +53,40 @@ MANY_FILES = 40
 
 kb.catalogue.load.load = _load_once
 
+_read, _documents = kb.catalogue.load.read, dict[tuple[str, int, int, int], Document]()
+
+
+def _read_once(path: Path) -> Document:
+    """A shipped file is parsed once per process, however many studios add entries of their own to it."""
+    if SHIPPED not in path.parents:
+        return _read(path)
+    found = path.stat()
+    key = (str(path), found.st_mtime_ns, found.st_ino, found.st_size)
+    if key not in _documents:
+        _documents[key] = _read(path)
+    return _documents[key]
+
+
+SHIPPED = shipped_data()
+kb.catalogue.load.read = _read_once
+
 
 @pytest.fixture(autouse=True)
 def _no_waiting_for_the_disk(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """A drive's own memory outlives a test; where the order of such calls is the subject, they are real."""
-    if not request.path.relative_to(request.config.rootpath).as_posix().startswith(DISK):
-        monkeypatch.setattr(os, "fsync", lambda _: None)
+    if request.path.relative_to(request.config.rootpath).as_posix().startswith(DISK):
+        return
+    monkeypatch.setattr(os, "fsync", lambda _: None)
+    monkeypatch.setattr(kb.index.open, "connect", _not_waiting)
+    unsynced = tuple(setting.replace("fsync=all", "fsync=none") for setting in kb.desk.sharing.git._CONFIG)
+    monkeypatch.setattr(kb.desk.sharing.git, "_CONFIG", unsynced)
+
+
+def _not_waiting(path: Path | None) -> SealedConnection:
+    """The index as it is always opened, but that closing it does not wait for the disk several times."""
+    conn = connect(path)
+    conn.execute("PRAGMA synchronous=OFF")
+    return conn
 
 
 DISK = ("tests/faults/", "tests/book/", "tests/backup/", "tests/test_bench.py")
@@ -66,6 +99,8 @@ def _own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "xdg-cache"))
     monkeypatch.setenv("BENCHLEAF_BENCH", "bench-a")
     monkeypatch.delenv("BENCHLEAF_STUDIO", raising=False)
+    # Else each word of each option is looked for in a dozen files of translations that nobody has.
+    monkeypatch.setenv("LANGUAGE", "C")
 
 
 @pytest.fixture(scope="session")
@@ -98,17 +133,19 @@ def studio(new_studio: Callable[[str], Studio]) -> Studio:
 
 
 SLOW = (
-    *("tests/faults/", "tests/properties/", "tests/published/", "tests/golden/", "tests/sharing/"),
+    *("tests/faults/", "tests/properties/", "tests/published/", "tests/golden/"),
     *("tests/test_bench.py", "tests/test_demo.py", "tests/test_imports.py", "tests/test_layers.py"),
     *("tests/test_scripts.py", "tests/choose/test_science_calibration.py"),
-    *("tests/liquids/test_science_blend_finder.py", "tests/package/test_import.py", "tests/pool/"),
+    *("tests/sharing/test_share.py", "tests/sharing/test_share_catalogue.py", "tests/package/test_import.py"),
+    *("tests/sharing/test_share_damage.py", "tests/liquids/test_science_blend_finder.py"),
     *("tests/sheet/test_photo_compare.py", "tests/sheet/test_photographs_taken.py", "tests/test_measure.py"),
     *("tests/sheet/test_patch_plan.py", "tests/materials/test_own.py", "tests/test_index.py"),
-    *("tests/sheet/test_photographs_travel.py", "tests/sheet/test_sheets.py", "tests/package/test_export.py"),
-    *("tests/book/test_pieces.py", "tests/backup/", "tests/choose/test_rests_on.py"),
+    *("tests/sheet/test_photographs_travel.py", "tests/sheet/test_sheets.py"),
+    *("tests/book/test_pieces.py", "tests/choose/test_rests_on.py"),
 )
 """Tests that start processes, kill writers, or try many cases: ``scripts/test quick`` leaves them out, and
-what runs the app, unless its folder is named. A single slow test elsewhere bears the mark itself."""
+what runs the app, unless its folder is named. A single slow test elsewhere, of more than half a second or
+with cases by the dozen, bears the mark itself, so that every room is still in the quick run."""
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:

@@ -8,8 +8,9 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from kb.index.book_lines import line_at
+from kb.index.book_lines import lines_at
 from kb.index.kept_rows import kept_ids_starting
+from kb.model.record import Line
 
 SHORTEST = 8
 """A record may name a batch by the beginning of its id; a shorter beginning is not taken for one."""
@@ -48,9 +49,10 @@ def naming(conn: sqlite3.Connection, batch_id: str) -> list[Naming]:
     )
     found += [Naming(*row[:5]) for row in work if _named(row[5]) & names]
     # A newer version may have kinds that use a batch, too; a bad batch must be traceable through them.
-    for kind, id, at, who, body in _others(conn):
+    for line in _others(conn):
+        body = bytes(line.body)
         if _named(body) & names:
-            found.append(Naming(kind, id, at, who, _text(body, "sheet")))
+            found.append(Naming(line.kind, line.id, line.at, line.who, _text(body, "sheet")))
     return sorted(found, key=lambda one: one.id)
 
 
@@ -65,22 +67,21 @@ def batches_named(conn: sqlite3.Connection, sheet: str) -> set[str]:
     )
     for (body,) in conn.execute(work, (sheet,)):
         found |= _named(body)
-    for *_, body in _others(conn):
-        if _text(body, "sheet") == sheet:
-            found |= _named(body)
+    for line in _others(conn):
+        if _text(bytes(line.body), "sheet") == sheet:
+            found |= _named(bytes(line.body))
     return found
 
 
-def _others(conn: sqlite3.Connection) -> Iterator[tuple[str, str, str, str, bytes]]:
-    """Records of kinds that this version does not know, but those withdrawn: kind, id, at, who, body."""
+def _others(conn: sqlite3.Connection) -> Iterator[Line]:
+    """Records of kinds that this version does not know, but those withdrawn."""
     rows = conn.execute(
-        "SELECT kind, id, at, who, file, offset, length FROM other_record WHERE NOT EXISTS "
-        "(SELECT 1 FROM change WHERE change.of = other_record.id AND change.kind = 'withdraw')"
+        "SELECT file, offset, length FROM other_record WHERE NOT EXISTS "
+        "(SELECT 1 FROM change WHERE change.of = other_record.id AND change.kind = 'withdraw') "
+        # As they stand in the book: each of its files is then opened once, and not once for each record.
+        "ORDER BY file, offset"
     )
-    for kind, id, at, who, *place in rows.fetchall():
-        line = line_at(conn, *place)
-        if line is not None:
-            yield kind, id, at, who, bytes(line.body)
+    return lines_at(conn, rows.fetchall())
 
 
 def _named(body: bytes) -> set[str]:

@@ -139,7 +139,16 @@ def latest_about(conn: sqlite3.Connection, of: str) -> str:
 
 def line_at(conn: sqlite3.Connection, file: int, offset: int, length: int) -> Line | None:
     """Read one line back from the book."""
-    return next(_lines_in(_Paths(conn).place(file, offset, length)), None)
+    return next(lines_at(conn, [(file, offset, length)]), None)
+
+
+def lines_at(conn: sqlite3.Connection, places: Iterable[tuple[int, int, int]]) -> Iterator[Line]:
+    """Read lines back from the book: number of the file, offset and length of each.
+
+    A file is opened once for places that follow on one another; what is no longer there is passed over.
+    """
+    paths = _Paths(conn)
+    return _lines_in(there for place in places for there in paths.place(*place))
 
 
 def _lines_in(places: Iterable[Place]) -> Iterator[Line]:

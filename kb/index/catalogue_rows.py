@@ -78,8 +78,11 @@ def _hash_of(path: Path) -> str:
 
 
 def normal(text: str) -> str:
-    """Text as names are compared: no case, no accents, hyphens and underscores as blanks, single blanks."""
-    folded = text.casefold()
+    """Text as names are compared: no case, no accents, hyphens and underscores as blanks, single blanks.
+
+    Colour is one word however it is spelt: the catalogue is British, its readers need not be.
+    """
+    folded = text.casefold().replace("color", "colour")
     if not folded.isascii():
         folded = "".join(one for one in normalize("NFKD", folded) if not combining(one))
     return " ".join(folded.replace("-", " ").replace("_", " ").replace(",", " ").split())

@@ -26,10 +26,6 @@ class Act(NamedTuple):
 APP = (
     Act("help_here", "f1", "Help", "Explain this screen and its keys", foot=False, first=True),
     *(Act(f"go('{place.mode}')", place.key, place.name, place.says, foot=False) for place in PLACES),
-    Act(
-        *("show_faces", "f10", "Sheet, tape and patches"),
-        *("Tape, patches and condition of a sheet on its two faces", False),
-    ),
     Act("show_sheet", "ctrl+l", "Plan of a sheet", "What is known and planned of a sheet", foot=False),
     Act("take_back", "ctrl+z", "Take back", "Take back what was stored in the last minute", foot=False),
     Act("drafts", "ctrl+b", "Drafts", "Go on with a form that was begun and not stored", foot=False),

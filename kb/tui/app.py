@@ -18,11 +18,12 @@ from textual.screen import Screen
 from kb.tui.actions import APP, bindings
 from kb.tui.bench import Bench, StudioOpened, in_words
 from kb.tui.inside_textual import every_screen, forget_painted
-from kb.tui.places import PLACES
+from kb.tui.places import PLACES, SHEET
 from kb.tui.themes import DEFAULT, THEMES
 
 if TYPE_CHECKING:
     from textual.await_complete import AwaitComplete
+    from textual.widget import AwaitMount
 
     from kb.desk.drafts import Draft
     from kb.desk.making.steps import KeptTimer
@@ -131,7 +132,10 @@ class BenchleafApp(Bench):
     def pop_screen(self) -> AwaitComplete:
         """Take the top screen away, and what was painted of it."""
         forget_painted()
-        return super().pop_screen()
+        left, done = self.screen, super().pop_screen()
+        if left is self.leads_back:
+            self.switch_mode(self.came_from)
+        return done
 
     # -- the clock -------------------------------------------------------------------------------
 
@@ -192,11 +196,23 @@ class BenchleafApp(Bench):
 
         show_sheet(self)
 
-    def action_show_faces(self) -> None:
-        """The two faces of one sheet, with its tape patch by patch."""
+    def action_go(self, mode: str) -> None:
+        """To one of the places; to that of sheets with the one that is meant."""
+        if mode != SHEET:
+            self.switch_mode(mode)
+            return
         from kb.tui.screens.sheet.sheet_choice import show_faces
 
         show_faces(self)
+
+    def switch_mode(self, mode: str) -> AwaitMount:
+        """Show a place. What lies over the one that is left and holds nothing typed is closed."""
+        if mode != self.current_mode:
+            if mode == SHEET:
+                self.came_from = self.current_mode
+            while getattr(self.screen, "passing", False):
+                self.screen.dismiss(None)
+        return super().switch_mode(mode)
 
     def put_into_question(self, put: Callable[[Asked], None]) -> None:
         """Fill blanks of the question with what was found, and show it."""

@@ -85,6 +85,10 @@ class Bench(App[None]):
         self.empty_book = False
         self.gloves = False
         """Fewer and larger aims, for hands in gloves."""
+        self.came_from = "home"
+        """The place one was at before that of sheets."""
+        self.leads_back: Screen[Any] | None = None
+        """A screen of a sheet that was opened from another place: whoever leaves it is back there."""
         self.sheet_before = ""
         """The sheet that was last asked for by its name, also before the program was started."""
         self.drafts: dict[str, KeptDraft] = {}

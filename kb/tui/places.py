@@ -31,6 +31,8 @@ class Place(NamedTuple):
         return made
 
 
+SHEET = "sheet"
+"""Gone to with the sheet that is meant, never without one."""
 PLACES = (
     Place("home", "f2", "Ask", "Question", "Ask what to test next", "choose.home", "HomeScreen"),
     Place(
@@ -50,5 +52,9 @@ PLACES = (
     Place(
         *("air", "f8", "Air", "Air", "Work out what is breathed while a liquid is used"),
         *("air.screen", "AirScreen"),
+    ),
+    Place(
+        *(SHEET, "f10", "Sheet", "Sheet, tape and patches"),
+        *("Tape, patches and condition of a sheet on its two faces", "sheet.faces", "FacesScreen"),
     ),
 )

@@ -51,6 +51,7 @@ def all_lines(answer: Air) -> list[AirLine]:
 # Figures
 
 
+@pytest.mark.slow
 def test_one_release_without_air_is_mass_over_volume(studio: Studio) -> None:
     """2 ml of acetone in a still, well-mixed 60 m3 is 2 x 790.3 / 60 mg/m3 all the time."""
     answer = told(studio, amount="2 ml", air_changes="0", mixing="1", hours="8")

@@ -76,6 +76,7 @@ def made(studio: Studio, target: Path | None = None, **more: Any) -> tuple[Backe
     return done, Path(done.folder)
 
 
+@pytest.mark.slow
 def test_everything_is_copied_and_can_be_read_without_the_program(full: Studio, tmp_path: Path) -> None:
     """All but what is derived; the check sums are those of sha256sum; photographs are listed."""
     done, folder = made(full)
@@ -111,6 +112,7 @@ def test_everything_is_copied_and_can_be_read_without_the_program(full: Studio, 
     )
 
 
+@pytest.mark.slow
 def test_a_restored_studio_gives_the_same_answers(full: Studio, tmp_path: Path) -> None:
     """To the last byte; and only an empty folder is filled."""
     before = answer(full)
@@ -132,6 +134,7 @@ def test_a_restored_studio_gives_the_same_answers(full: Studio, tmp_path: Path) 
     assert (again.photographs, again.photographs_missing) == (0, 0)
 
 
+@pytest.mark.slow
 def test_a_studio_put_back_does_not_accuse_itself_of_lost_records(full: Studio, tmp_path: Path) -> None:
     """What was seen of the book may reach further than the copy: a record came while it was made."""
     _, folder = made(full)
@@ -150,6 +153,7 @@ def test_a_studio_put_back_does_not_accuse_itself_of_lost_records(full: Studio, 
     assert heard == []
 
 
+@pytest.mark.slow
 def test_a_backup_while_another_process_writes_holds_all_that_was_acknowledged(
     full: Studio, tmp_path: Path
 ) -> None:
@@ -328,6 +332,7 @@ def test_a_book_that_loses_lines_while_it_is_copied_is_no_backup(
         back_up(full.root, tmp_path / "b")
 
 
+@pytest.mark.slow
 def test_killed_at_any_moment_no_half_backup_bears_a_name(full: Studio, tmp_path: Path) -> None:
     """What a killed run left is cleared away by the next; what bears a name is whole."""
     target = tmp_path / "b"

@@ -43,6 +43,7 @@ def files() -> Iterator[Path]:
     yield from (ROOT / name for name in ("README.md", "CHANGELOG.md", "DEVELOPERS.md"))
 
 
+@pytest.mark.slow
 def test_no_brand_stands_in_data_code_or_docs() -> None:
     found = [
         f"{path.relative_to(ROOT)}:{number}: {word}"

@@ -48,6 +48,7 @@ def test_verdicts_are_counted_and_a_gap_is_no_verdict() -> None:
     assert (round(low, 3), round(high, 3)) == (0.011, 0.135)
 
 
+@pytest.mark.slow
 def test_a_sentence_that_was_copied_is_found(tmp_path: Path) -> None:
     """In other capitals and punctuation too; four words are no sentence."""
     sharing = script("shared_sentences")

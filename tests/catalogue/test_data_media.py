@@ -311,6 +311,7 @@ def test_common_question_loses_only_liquids_that_are_dangerous_to_people() -> No
     assert len(_liquids()) == 69
 
 
+@pytest.mark.slow
 def test_no_medium_on_any_paper_loses_nearly_everything() -> None:
     """Even colour photographs keep 25 liquids, and every question but theirs keeps more than half."""
     for medium in _media():

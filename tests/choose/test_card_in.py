@@ -83,6 +83,7 @@ def test_a_name_that_is_only_near_is_asked_about(studio: Studio) -> None:
         from_card(studio, ASKED, ["heptne: release 2"])
 
 
+@pytest.mark.slow
 def test_the_command_stores_all_or_nothing_and_says_back(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -276,6 +276,7 @@ def test_a_blend_that_was_tested_is_proposed_again(studio: Studio, record: Recor
     assert one.evidence.own == 1
 
 
+@pytest.mark.slow
 def test_a_named_book_file_stands_in_for_the_studio(studio: Studio, record: Record, tmp_path: Path) -> None:
     """--book answers from that file alone and writes nothing."""
     record(studio, release=0, harm={})

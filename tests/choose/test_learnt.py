@@ -52,6 +52,7 @@ def test_credit_rises_with_the_grade() -> None:
     assert all(a < b for credit in (RELEASE_CREDIT, HARM_CREDIT) for a, b in pairwise(credit))
 
 
+@pytest.mark.slow
 def test_credit_agrees_with_the_grades_of_the_demo(demo: Studio) -> None:
     """Mean credit and rate of the event in its book, made by nobody who knew of credits: within 0.08."""
     rows = [row for row in spot_tests(demo.index.conn, {}) if row.state != WITHDRAWN]
@@ -135,6 +136,7 @@ def test_why_says_how_far_the_book_moved_chemistry(studio: Studio, record: Calla
     assert said in one.details
 
 
+@pytest.mark.slow
 def test_what_is_taught_does_not_depend_on_the_order(
     new_studio: Callable[[str], Studio], tmp_path: Path
 ) -> None:
@@ -161,6 +163,7 @@ def test_what_is_taught_does_not_depend_on_the_order(
     assert answers[0] == answers[1]
 
 
+@pytest.mark.slow
 def test_chances_mean_what_they_say_on_simulated_books(studio: Studio) -> None:
     """Expected calibration error over invented worlds, as the script prints it: a floor for both events.
 

@@ -240,6 +240,7 @@ def test_water_is_first_on_starch_over_bare_rag(studio: Studio) -> None:
     assert answer.stop is None
 
 
+@pytest.mark.slow
 def test_adding_a_medium_never_lowers_harm(studio: Studio) -> None:
     """Bare paper has no binder: any print on it can only be harmed in addition."""
     bare = ask(studio, STARCH)
@@ -407,10 +408,10 @@ def test_words_for_what_is_seen_name_no_tape_and_no_stage(studio: Studio) -> Non
 
 def test_signs_that_are_spoken_narrow_an_unknown_tape(studio: Studio) -> None:
     """Without the name of a tape, its looks weigh what it may be."""
-    said = spoken(studio, "sticky glossy strip over toner")
+    said = spoken(studio, "sticky glossy zebra strip over toner")
     assert said.question.adhesive == ""
     assert said.question.may_be
-    assert said.left == ("strip",)
+    assert said.left == ("zebra",)
 
 
 def test_ink_alone_is_not_understood_and_said(studio: Studio) -> None:

@@ -144,6 +144,7 @@ def test_amending_withdrawing_and_restoring_move_the_counts(taped: Studio) -> No
     assert any(name.startswith("acetone") for (name,) in taped.index.conn.execute("SELECT liquid FROM blend"))
 
 
+@pytest.mark.slow
 def test_what_is_learnt_of_strip_and_sheet_moves_the_counts_and_a_rebuild_agrees(
     taped: Studio, tmp_path: Path
 ) -> None:

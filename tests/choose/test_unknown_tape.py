@@ -10,12 +10,14 @@ import pytest
 from kb.book.kinds.spot_test import SpotTest
 from kb.desk.choose.choose import choose
 from kb.desk.choose.may_be import for_record, from_record, with_signs
+from kb.desk.choose.rule import bearing
 from kb.desk.identify.keep import keep_with_sheet
 from kb.desk.records.record import add_test, amend, show_test, withdraw
 from kb.desk.sheet.names import sheet_record
 from kb.desk.studio import Studio
 from kb.index.rows import WHOLE
 from kb.model.question import Question, Suggestion
+from kb.tui.screens.choose.ranking import evidence, tests
 from tests.conftest import spot
 
 SIGNS = {"made-of": "film", "gloss": "glossy", "colour": "clear", "adhesive-colour": "amber"}
@@ -53,6 +55,8 @@ def test_a_test_on_an_unknown_tape_moves_the_next_ranking_in_proportion(studio: 
     assert in_part.evidence.in_part == pytest.approx(rubber, abs=0.01)
     assert in_part.evidence.own == in_part.evidence.similar == 0
     assert "surely this" in in_part.reason
+    assert f"own on tapes not known for sure counted as {in_part.evidence.in_part:.1f}" in tests(in_part)
+    assert evidence(in_part) == "own? <1"
     amend(studio, id, {"adhesive": "natural-rubber-resin"}, "infrared says so")
     whole = of(studio, AGED)
     assert before < in_part.release.p < whole.release.p
@@ -93,6 +97,7 @@ def test_withdrawing_takes_the_parts_out(studio: Studio) -> None:
     assert of(studio, AGED) == before
 
 
+@pytest.mark.slow
 def test_parts_add_up_the_same_when_the_index_is_derived_anew(studio: Studio, tmp_path: Path) -> None:
     """One by one or all at once."""
     for release in (0, 3, 4):
@@ -139,3 +144,27 @@ def test_chances_that_cannot_be_are_refused(studio: Studio, may_be: dict[str, fl
 
     with pytest.raises(DeskError, match="may be"):
         add_test(studio, spot(adhesive="", may_be=may_be))
+
+
+@pytest.mark.parametrize("signs", [{"stretch": "not-at-all"}, {"gloss": "glossy"}, SIGNS, {}])
+def test_what_lies_within_reach_is_minded_whatever_the_tape_may_be(
+    studio: Studio, signs: dict[str, str]
+) -> None:
+    """Also where the signs leave many tapes, none of them likely: an ink is no less at stake for that."""
+    asked = with_signs(studio, Question(medium="copying-pencil", paper="paper-rag"), signs)
+    answer = choose(studio, asked, limit=10_000)
+    assert "water" in {one.liquid for one in answer.vetoed}
+    assert len(answer.vetoed) > 20
+
+
+def test_many_unlikely_tapes_of_one_adhesive_make_a_caution_about_it(studio: Studio) -> None:
+    """Ten at a twentieth each are a half together; one alone would bar liquids for nothing."""
+    rubber = Question(adhesive="natural-rubber-resin", stage="crosslinked")
+    other = Question(adhesive="acrylic")
+    rule = next(
+        one.id
+        for one in studio.compiled.cautions
+        if "natural-rubber-resin" in one.when.adhesives and "crosslinked" in one.when.stages
+    )
+    assert rule in bearing(studio.compiled, [*[(0.05, rubber)] * 10, (0.5, other)])
+    assert rule not in bearing(studio.compiled, [(0.05, rubber), (0.95, other)])

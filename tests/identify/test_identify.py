@@ -116,6 +116,7 @@ def test_what_is_not_tabulated_has_the_base_rate(table: Table) -> None:
     assert all(gloss.of[place] == 0 for place in bare)
 
 
+@pytest.mark.slow
 def test_two_signs_of_equal_rank_never_meet(blank_index: Path) -> None:
     """Which sign counts for a tape is never left to the order in the file."""
     from kb.catalogue.load import load
@@ -139,6 +140,7 @@ def test_two_signs_of_equal_rank_never_meet(blank_index: Path) -> None:
 # The answers
 
 
+@pytest.mark.slow
 def test_own_signs_put_every_tape_first_in_every_stage(table: Table, studio: Studio) -> None:
     """Its own likeliest findings name each of the 23 tapes, and no other one likewise."""
     for place, (number, stage) in enumerate(table.hypotheses):
@@ -313,6 +315,7 @@ looks:
 """
 
 
+@pytest.mark.slow
 def test_twins_share_the_first_place_and_are_told_as_a_pair(new_studio: Callable[[str], Studio]) -> None:
     """Two tapes of a studio's own that differ in nothing tabulated cannot be told apart, and it says so."""
     studio = new_studio("twins")

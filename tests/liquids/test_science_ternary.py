@@ -154,6 +154,7 @@ def test_a_liquid_inside_the_sphere_lies_in_its_region(liquid, centre, r0):
         assert in_region(fractional(liquid), centre, r0)
 
 
+@pytest.mark.slow
 @steady
 @given(HANSEN, st.floats(0.5, 12), SHARES)
 def test_a_region_is_what_sampling_along_the_ray_finds(centre, r0, fractions):
@@ -228,6 +229,7 @@ def test_labels_stand_beside_their_marks_or_are_left_over():
 LABELS = st.lists(st.tuples(CELLS, st.text("abcdefgh", min_size=1, max_size=9)), max_size=25)
 
 
+@pytest.mark.slow
 @steady
 @given(LABELS, st.frozensets(CELLS, max_size=20))
 def test_labels_never_collide(wanted, taken):

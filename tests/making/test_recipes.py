@@ -181,6 +181,7 @@ def every_recipe(studio: Studio) -> list[str]:
     return [one.id for one in recipes(studio) if recipe(studio, one.id).recipe.ingredients]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("times", ["0.1", "1", "10"])
 def test_every_shipped_recipe_closes_at_a_tenth_and_ten_times(studio: Studio, times: str) -> None:
     """Amounts, yield and total scale together; shares stay; w/w and v/v shares come to 100."""

@@ -119,6 +119,7 @@ def test_reading_marks_memory_with_a_word(studio: Studio) -> None:
     assert reading.file.endswith("hydrocarbons.yaml")
 
 
+@pytest.mark.slow
 def test_among_very_many_names_a_misspelt_one_is_still_found(studio: Studio) -> None:
     """Beyond the number that is compared one by one, pieces of three letters choose what is compared."""
     names = some_names(WHOLE_SCAN + 500)

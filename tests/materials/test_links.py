@@ -33,6 +33,7 @@ def of(found: list[Link], kind: str, relation: str = "") -> dict[str, Link]:
 # Links
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", BY_WORD)
 def test_every_link_of_every_entry_leads_somewhere(studio: Studio, kind: str) -> None:
     """No link hangs, none is said twice, and each says what it is to the entry."""

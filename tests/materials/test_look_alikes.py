@@ -47,6 +47,7 @@ def test_the_list_is_long_enough_and_spans_the_kinds() -> None:
     assert {one.kind for one in PAIRS} == {"liquid", "recipe", "medium", "tissue", "paper"}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("one", PAIRS, ids=lambda one: f"{one.kind}-{one.typed}".replace(" ", "_"))
 def test_a_look_alike_is_asked_for(
     studio: Studio, capsys: pytest.CaptureFixture[str], one: LookAlike
@@ -95,6 +96,7 @@ def test_what_was_understood_is_said_back(
     assert (code, said in capsys.readouterr().out.replace("\n", " ").replace("  ", " ")) == (0, True)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("one", PAIRS, ids=lambda one: f"{one.kind}-{one.typed}".replace(" ", "_"))
 def test_a_look_alike_amends_nothing(
     studio: Studio, capsys: pytest.CaptureFixture[str], one: LookAlike

@@ -87,6 +87,7 @@ def said(studio: Studio, kind: str, entry_id: str, label: str) -> list[str]:
     return [one.value for one in lines(studio, kind, entry_id, label)]
 
 
+@pytest.mark.slow
 def test_limits_in_words(own: Studio) -> None:
     """List, figures with their time, skin; what nobody saw is marked, even if its source was read."""
     first, second = lines(own, "liquid", "zz-spirit", "limit, EU")

@@ -138,6 +138,7 @@ def test_there_are_sixty_of_each() -> None:
     assert sum(len(names) for names in CALLED.values()) >= 60
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("kind", "name"), _looked_up())
 def test_what_is_looked_up_is_there(studio: Studio, kind: str, name: str) -> None:
     """Found by the name, first in the list of finds, and its entry can be read with sources."""
@@ -146,6 +147,7 @@ def test_what_is_looked_up_is_there(studio: Studio, kind: str, name: str) -> Non
     assert (kind, found) in {(hit.kind, hit.id) for hit in find(studio, name) if not hit.near}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kind", "name", "meant"),
     [(kind, name, to) for kind, names in CALLED.items() for name, to in names.items()],

@@ -40,6 +40,7 @@ from tests.pool_help import (
 # -- giving --------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_what_one_studio_gives_another_counts_as_its_own_book_does(
     new_studio: NewStudio, tmp_path: Path
 ) -> None:
@@ -53,6 +54,7 @@ def test_what_one_studio_gives_another_counts_as_its_own_book_does(
         assert sums(taker.index.conn, f"pool_{table}") == own
 
 
+@pytest.mark.slow
 def test_two_studios_are_discounted_apart(new_studio: NewStudio, tmp_path: Path) -> None:
     """The same tests by two studios say more than by one: sums of both, each discounted alone."""
     givers = [fill(new_studio(f"giver{n}"), 40, n) for n in (1, 2)]
@@ -86,6 +88,7 @@ def test_the_same_counts_give_the_same_bytes(new_studio: NewStudio, tmp_path: Pa
     assert json.loads(before)["label"] == ""
 
 
+@pytest.mark.slow
 def test_what_only_the_studio_knows_stays_at_home(studio: Studio, tmp_path: Path) -> None:
     """Ids that are not in the shipped catalogue are left out and counted; an own tape gives its adhesive."""
     folder = studio.root / "catalogue"
@@ -208,6 +211,7 @@ def test_it_is_said_that_nothing_in_the_pool_bears_on_it(studio: Studio, tmp_pat
     assert answer.rests_on.count("other studios") <= 1
 
 
+@pytest.mark.slow
 def test_disagreement_is_said_and_own_tests_prevail(studio: Studio, tmp_path: Path) -> None:
     """Eight own failures against thousands of releases elsewhere: said, held back, and still unlikely."""
     for _ in range(8):
@@ -278,6 +282,7 @@ def test_a_blend_known_only_from_the_pool_is_proposed(studio: Studio, tmp_path: 
     assert not [s for s in ask(studio).suggestions if s.liquid == one.liquid]
 
 
+@pytest.mark.slow
 def test_a_question_costs_the_same_with_a_thousand_studios(new_studio: NewStudio, tmp_path: Path) -> None:
     """A thousand small studios: all counted, in any batches, and no more is read for an answer."""
     few, many = new_studio("few"), new_studio("many")

@@ -46,6 +46,7 @@ from tests.pool_help import (
 # -- taking --------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_order_of_adding_leaves_no_trace(new_studio: NewStudio, tmp_path: Path) -> None:
     """One by one in any order, all at once, or derived anew: the same sums and the same answer."""
     paths = simulate_pool(tmp_path / "files", 7, 700, seed=3, compiled=new_studio("x").compiled)
@@ -90,6 +91,7 @@ def test_which_blends_count_does_not_depend_on_the_order(new_studio: NewStudio, 
     assert sum(one.not_counted for one in view(studio).studios) > 0
 
 
+@pytest.mark.slow
 def test_weight_nothing_is_as_dropped(new_studio: NewStudio, tmp_path: Path) -> None:
     """Answers are the same to the byte; and dropping all is as if there had never been a pool."""
     studio = new_studio("taker")
@@ -244,6 +246,7 @@ BROKEN: dict[str, Any] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("what", BROKEN)
 def test_a_broken_or_hostile_file_is_refused_with_a_sentence(
     studio: Studio, tmp_path: Path, what: str
@@ -300,6 +303,7 @@ def test_a_hostile_label_is_cleaned(studio: Studio, tmp_path: Path) -> None:
 # -- the pool's folder ---------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_deleted_index_gives_the_same_answers(new_studio: NewStudio, tmp_path: Path) -> None:
     """Sums, weights and blends come back from the folder alone."""
     studio = fill(new_studio("taker"), 20, 5)
@@ -314,6 +318,7 @@ def test_a_deleted_index_gives_the_same_answers(new_studio: NewStudio, tmp_path:
     assert raw(ask(other)) == answer
 
 
+@pytest.mark.slow
 def test_a_change_of_the_book_leaves_the_pool_as_it_is(new_studio: NewStudio, tmp_path: Path) -> None:
     """The pool has its own stamp: only what changed is derived again."""
     studio = new_studio("taker")

@@ -58,6 +58,7 @@ def measured() -> Iterator[tuple[Kind, Field]]:
                 yield kind, field
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("kind", "field"), measured(), ids=lambda one: one.name)
 def test_every_field_takes_every_way(studio: Studio, kind: Kind, field: Field) -> None:
     """The form, the command and the correction read one figure, however it is typed."""

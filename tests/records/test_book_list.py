@@ -115,6 +115,7 @@ def ids(studio: Studio, **asked: Any) -> list[str]:
 # The list
 
 
+@pytest.mark.slow
 def test_every_kind_in_one_list_newest_first(studio: Studio, book: dict[str, str]) -> None:
     """Kept kinds, tests and what is not known here, by id; the kinds of BODIES are all there are."""
     assert set(BODIES) == set(KEPT)
@@ -193,6 +194,7 @@ def test_narrowed_by_sheet_kind_and_person(studio: Studio, book: dict[str, str])
         list_records(studio, kinds=("mends",))
 
 
+@pytest.mark.slow
 def test_pages_put_together_are_the_list(studio: Studio, record: Callable[..., str]) -> None:
     """Whatever the length of a page and however kinds are mixed."""
     for number in range(4):
@@ -215,6 +217,7 @@ def test_pages_put_together_are_the_list(studio: Studio, record: Callable[..., s
             assert pages == whole
 
 
+@pytest.mark.slow
 def test_a_page_costs_the_same_in_a_long_book(studio: Studio) -> None:
     """Counted in steps of the database and not in time: 20,000 tests against 400, whole and an old sheet."""
 
@@ -319,6 +322,7 @@ def test_the_id_must_be_one(studio: Studio, book: dict[str, str]) -> None:
 # Changes
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", sorted(WORDS))
 def test_amended_undone_withdrawn_and_restored(studio: Studio, book: dict[str, str], kind: str) -> None:
     """For every kind the same: what holds changes, every line stays, and the index agrees when rebuilt."""
@@ -454,6 +458,7 @@ def test_changes_that_cannot_be(studio: Studio, book: dict[str, str]) -> None:
         amend_record(studio, amend, {"strips": 3}, "counted again")
 
 
+@pytest.mark.slow
 def test_a_record_of_an_unknown_kind_can_be_taken_out_and_brought_back(
     studio: Studio, book: dict[str, str]
 ) -> None:

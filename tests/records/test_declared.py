@@ -86,6 +86,7 @@ def test_a_kind_goes_everywhere(studio: Studio, capsys: pytest.CaptureFixture[st
     assert "2.5 min" in paper
 
 
+@pytest.mark.slow
 def test_a_field_added_to_the_spot_test_goes_everywhere(studio: Studio, tmp_path: Path) -> None:
     """Its file alone is changed, in a fresh interpreter: command, form, list, book, amend, package, paper."""
     ran = subprocess.run(

@@ -246,7 +246,7 @@ async def test_a_day_of_mending(
 
         await wash(pilot)
         await buffer(pilot)
-        await keys(pilot, "f6", "t")
+        await keys(pilot, "f10", "t")
         assert isinstance(pilot.app.screen, FormScreen)
         assert pilot.app.screen.kind.key == "toning"
         await keys(pilot, "ctrl+e", "down")

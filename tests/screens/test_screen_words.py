@@ -18,6 +18,7 @@ from tests.screens.invented import suggestion
 from tests.screens.screen_help import HOSTILE, STEERING
 
 
+@pytest.mark.slow
 @settings(max_examples=300, deadline=None)
 @given(st.text(st.characters(), max_size=60) | st.sampled_from([HOSTILE, STEERING, "\ud800x", "[/]", "\\"]))
 def test_tidy_never_raises_and_lets_no_control_through(text: str) -> None:
@@ -28,6 +29,7 @@ def test_tidy_never_raises_and_lets_no_control_through(text: str) -> None:
     assert "\n" not in line(text).plain
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None)
 @given(st.text("[]\\/ab TODO=link{}'\"", max_size=30))
 def test_brackets_stay_brackets(text: str) -> None:
@@ -68,6 +70,7 @@ def test_ordinals(number: int, words: str) -> None:
     assert ordinal(number) == words
 
 
+@pytest.mark.slow
 def test_no_screen_tells_one_to_type_a_command() -> None:
     """Whoever works by keys has no command line at hand: neither commands nor their options are named."""
     command = re.compile(r"\bbenchleaf [a-z]+|(?<![\w-])--[a-z]{2,}")

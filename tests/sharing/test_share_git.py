@@ -18,6 +18,7 @@ from tests.share_help import Bench, bench, by_hand, hub, record
 __all__ = ["bench", "hub"]
 
 
+@pytest.mark.slow
 def test_what_piles_up_is_packed(bench: Bench, hub: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The folder of git does not grow by a whole book at each share, and nothing is lost by packing."""
     monkeypatch.setattr(share_module, "MOST_LOOSE_KIB", -1)
@@ -114,6 +115,7 @@ def test_failures_of_git_are_sentences(
         share(first)
 
 
+@pytest.mark.slow
 def test_git_runs_no_hooks_and_no_settings_get_in_the_way(bench: Bench, hub: Path, tmp_path: Path) -> None:
     """Global hooks, line ends, filters, ignored files and a missing name change nothing."""
     home = tmp_path / "home"

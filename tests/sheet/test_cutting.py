@@ -18,6 +18,7 @@ from tests.sheet.sheets import patches, taped_sheet
 A4 = (210.0, 297.0)
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=50)
 @given(st.integers(0, 10_000), st.floats(8, 60))
 @example(4884, 8.0)  # a tongue thinner than a hundredth of a millimetre
@@ -32,6 +33,7 @@ def test_the_pieces_add_up_to_what_the_strips_cover(seed: int, patch_mm: float) 
         assert area_mm2([patch.outline for patch in pieces]) == pytest.approx(covered.area, rel=2e-3)
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=50)
 @given(st.integers(0, 10_000), st.floats(8, 60))
 def test_no_patch_is_longer_than_asked(seed: int, patch_mm: float) -> None:

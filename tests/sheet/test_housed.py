@@ -39,6 +39,7 @@ FULL: dict[str, Any] = {
 }
 
 
+@pytest.mark.slow
 def test_words_to_book_to_index_to_view(studio: Studio) -> None:
     """What was typed is what is stored and listed, also after the index was derived anew."""
     housing = housing_from_words(studio, FULL)

@@ -167,6 +167,7 @@ def test_guidelines_agree_with_the_formulas(studio: Studio) -> None:
         assert (warmth.low, warmth.high) == (standard.temp_c.low, standard.temp_c.high)
 
 
+@pytest.mark.slow
 def test_a_studio_may_put_in_its_own_coefficient(studio: Studio) -> None:
     """A measured movement in the studio's catalogue replaces the shipped one, under its own source."""
     studio.catalogue_dir.mkdir(parents=True)

@@ -79,6 +79,7 @@ def test_what_is_not_said_is_left_out(studio: Studio) -> None:
     assert mend_from_words(studio, {"sheet": " S1 "}) == Mend(sheet="S1")
 
 
+@pytest.mark.slow
 def test_words_to_book_to_index_to_view(studio: Studio) -> None:
     """What was stored is what is listed, also after the index was derived anew."""
     mend = mend_from_words(studio, FULL)

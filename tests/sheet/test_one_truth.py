@@ -57,6 +57,7 @@ def test_the_rebate_is_held_against_its_layers(chart: Studio) -> None:
     assert any(one.startswith("Depth 60 mm is enough") for one in notes(chart, deep))
 
 
+@pytest.mark.slow
 def test_the_verdict_on_light_says_what_it_takes(chart: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     """Nobody typed how bright or how long: it was over the budget without a word of why."""
     taken = "taken as high sensitivity at 50 lux, 8 h a day on 90 days: 36 000 lux h"
@@ -165,6 +166,7 @@ def test_a_list_of_a_sheet_that_is_not_there_says_so(
     assert main(["test", *at, "list", "--sheet", "Chart"]) == 0
 
 
+@pytest.mark.slow
 def test_an_alkaline_bath_knows_the_medium_and_paper_of_its_sheet(studio: Studio) -> None:
     """The bath took them from the question only, though the record of the sheet had them."""
     media = {when.media[0] for one in studio.compiled.cautions if (when := one.when).agents and when.media}

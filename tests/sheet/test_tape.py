@@ -35,6 +35,7 @@ def lift(studio: Studio, **words: Any) -> TapeView:
     return tape_view(studio, SHEET)
 
 
+@pytest.mark.slow
 def test_front_and_back_alternate_and_are_counted(taped: Studio) -> None:
     assert tape_view(taped, SHEET).next == "F1"
     lifted = []
@@ -98,6 +99,7 @@ def test_what_is_left_out_says_why_and_does_not_come_again(taped: Studio) -> Non
     assert view.next != "F1"
 
 
+@pytest.mark.slow
 def test_a_patch_that_is_half_free_comes_again_with_what_is_left(taped: Studio) -> None:
     view = lift(taped, share_percent="40")
     again = [patch for patch in view.patches if patch.id == "F1"]

@@ -157,6 +157,7 @@ def test_a_damaged_bottle_is_named_and_the_rest_is_served(studio: Studio) -> Non
 # The index
 
 
+@pytest.mark.slow
 def test_index_is_the_same_whether_read_at_once_or_bit_by_bit(studio: Studio) -> None:
     """Amendments that arrive before, with or after their bottle come out alike."""
     rng = random.Random(3)

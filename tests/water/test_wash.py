@@ -232,6 +232,7 @@ def test_amends_of_readings_are_checked_on_the_way_in(studio: Studio) -> None:
     assert "reading" in KINDS
 
 
+@pytest.mark.slow
 def test_written_amended_withdrawn_and_still_readable(studio: Studio) -> None:
     """Corrections stand beside the first record; the index says the same after it is derived anew."""
     first = put(studio, bath=1, minutes=10, ph=6.2, colour="yellow")

@@ -89,14 +89,14 @@ def run(args: argparse.Namespace) -> int:
 
 def _print(answer: Answer, *, why: bool) -> None:
     """For people: what happened here, the lines with their figures in words, the series, what to do."""
-    from kb.desk.choose.words import barred, warnings
+    from kb.desk.choose.words import barred, numbers, warnings
 
     if answer.stop:
         say(wrap(answer.stop.text, indent=""))
     for text in (*(worked.text for worked in answer.worked_here), *answer.other_ways):
         say(wrap(text, indent=""))
-    for place, line in enumerate(answer.groups, start=1):
-        _print_line(place, line, why=why)
+    for place, line in zip(numbers(answer), answer.groups, strict=True):
+        _print_line(answer, place, line, why=why)
     if why:
         for one in answer.suggestions:
             _print_why(one)
@@ -115,14 +115,14 @@ def _print(answer: Answer, *, why: bool) -> None:
             say(wrap(text, indent=""))
 
 
-def _print_line(place: int, line: Group, *, why: bool) -> None:
-    """One way of acting: its leader, how likely it releases and harms, what comes first."""
+def _print_line(answer: Answer, place: int, line: Group, *, why: bool) -> None:
+    """One way of acting: its leader, how likely it releases and harms, what comes first; 0: not proposed."""
     from kb.desk.choose.words import alike, before
 
     one = line.lead
     assert one is not None
-    say(f"{place:>2}. {line.name}{alike(line)}")
-    say(wrap(f"release {_chance(one.release)}, harm {_chance(one.harm)}{before(line)}"))
+    say(f"{f'{place}.' if place else '-':>3} {line.name}{alike(line)}")
+    say(wrap(f"release {_chance(one.release)}, harm {_chance(one.harm)}{before(answer, line)}"))
     if why:
         _print_why(one)
 

@@ -21,16 +21,28 @@ KEYS = {
 """Keys of a condition that ask for one field of the question."""
 
 
-def bearing(compiled: Compiled, questions: Sequence[Question]) -> dict[str, Caution]:
+CAUTION_FROM = 0.1
+"""A caution about what the tape may be is raised from this chance on: one about what it hardly is would bar
+liquids for nothing. This project's own."""
+
+
+def bearing(compiled: Compiled, may_be: Sequence[tuple[float, Question]]) -> dict[str, Caution]:
     """Cautions by id whose condition about the sheet and the way of work is met, the most severe first.
 
-    Several questions are the same question for several things the tape may be: one that meets is enough.
+    Where the tape is not known they are held against all that it may be, together: ten tapes of one adhesive
+    that are each unlikely make that adhesive likely, and what is within reach is met whatever the tape is.
+    ``may_be`` holds the chance of each and the question as if the tape were that.
     """
     rules = compiled.kept("rules", None, lambda: _rules(compiled.cautions))
     asked = [
-        ({key: getattr(question, key) for key in KEYS.values()}, question.reach) for question in questions
+        (weight, {key: getattr(question, key) for key in KEYS.values()}, question.reach)
+        for weight, question in may_be
     ]
-    return {rule.caution.id: rule.caution for rule in rules if any(_context(rule, *one) for one in asked)}
+    return {
+        rule.caution.id: rule.caution
+        for rule in rules
+        if sum([weight for weight, fields, reach in asked if _context(rule, fields, reach)]) >= CAUTION_FROM
+    }
 
 
 class _Rule(NamedTuple):

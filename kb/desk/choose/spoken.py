@@ -16,7 +16,7 @@ from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
 from kb.index.search import exactly
-from kb.model.question import Question
+from kb.model.question import Possible, Question
 
 # Longer names are not in the catalogue, and each length costs a look-up at every word.
 MOST_WORDS = 7
@@ -26,52 +26,48 @@ SIGNS = {
     "brittle": ("hardness", "brittle"),
     "hard": ("hardness", "brittle"),
     "soft": ("hardness", "soft"),
+    "goo": ("hardness", "soft"),
+    "gooey": ("hardness", "soft"),
     "sticky": ("tack", "strong"),
+    "tacky": ("tack", "strong"),
+    "stringy": ("oil", "stringy"),
     "yellow": ("adhesive-colour", "amber"),
+    "yellowed": ("adhesive-colour", "amber"),
     "orange": ("adhesive-colour", "amber"),
     "amber": ("adhesive-colour", "amber"),
     "brown": ("adhesive-colour", "brown"),
     "clear": ("colour", "clear"),
+    "transparent": ("colour", "clear"),
     "glossy": ("gloss", "glossy"),
     "shiny": ("gloss", "glossy"),
+    "matt": ("gloss", "frosted"),
+    "matte": ("gloss", "frosted"),
+    "frosted": ("gloss", "frosted"),
+    "crinkled": ("crinkled", "crinkled"),
+    "crinkly": ("crinkled", "crinkled"),
+    "stretchy": ("stretch", "much"),
+    "lifting": ("loose", "lifts"),
+    "peeling": ("loose", "lifts"),
+    "plastic": ("made-of", "film"),
+    "gummed": ("water-adhesive", "slimy"),
 }
 """Words for what a tape shows: look and finding."""
-LINKS = frozenset(
-    [
-        "a",
-        "an",
-        "and",
-        "the",
-        "of",
-        "with",
-        "by",
-        "to",
-        "in",
-        "into",
-        "lift",
-        "remove",
-        "take",
-        "off",
-        "from",
-        "over",
-        "on",
-        "under",
-        "above",
-        "tape",
-        "tapes",
-        "ink",
-        "sheet",
-        "sheets",
-        "old",
-        "it",
-        "is",
-        "please",
-    ]
-)
-"""Words that fill no blank and need no answer."""
-INK = "ink"
+LINKS = frozenset((
+    "a", "an", "and", "the", "of", "with", "by", "to", "in", "into", "at", "for", "from", "over", "on",
+    "under", "above", "beside", "near", "off", "it", "is", "are", "has", "some", "this", "that", "my",
+    "please", "lift", "remove", "removing", "take", "get", "clean", "stuck", "old",
+    "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff",
+    "sheet", "sheets", "page", "pages", "leaf", "document", "documents", "letter", "letters", "map", "maps",
+    "poster", "drawing", "drawings", "manuscript", "clipping", "cutting",
+    "note", "notes", "line", "lines", "text", "writing", "mark", "marks", "annotations", "lettering", "wash",
+))  # fmt: skip
+"""Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
+WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "medium", "paint": "medium",
+         "pen": "medium", "paper": "paper", "glue": "adhesive"}  # fmt: skip
 # "Iron gall ink" is answered by its name; ink alone is a medium that was not named.
-"""Needs no answer beside the name of a medium only."""
+"""Words that name too much, by the blank whose name answers them."""
+SHARED = "adhesive"
+"""Where several bear a name that one says of a glue ("hot melt"), it may be any of them."""
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
 
 
@@ -118,7 +114,7 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     # First without a glue: whether a word is a sign depends on what the rest of the line names.
     found = _parsed(studio, text, known=False)
     asked = usual or Question()
-    if found.fields.get("tape") or found.fields.get("adhesive") or asked.adhesive:
+    if found.fields.get("tape") or found.fields.get("adhesive") or found.shared or asked.adhesive:
         found = _parsed(studio, text, known=True)
     if not found.understood:
         raise DeskError(f'Nothing of "{text}" was understood; name a tape, an adhesive, a medium or a paper.')
@@ -135,6 +131,7 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
             "also_media": tuple(media[1:]) or asked.also_media,
         },
     )
+    asked = _one_of(asked, found.shared)
     understood = list(found.understood)
     both = BOTH.search(text)
     if both:
@@ -143,21 +140,32 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     return Spoken(with_signs(studio, asked, found.signs), tuple(understood), tuple(found.left))
 
 
+def _one_of(question: Question, adhesives: list[str]) -> Question:
+    """The tape may bear any of these, each as likely; as it is where the adhesive is known."""
+    if question.adhesive or not adhesives:
+        return question
+    weight = 1.0 / len(adhesives)
+    may_be = tuple(Possible(adhesive=one, stage="", carrier="", weight=weight) for one in adhesives)
+    return msgspec.structs.replace(question, may_be=may_be)
+
+
 class _Parsed(NamedTuple):
-    """Blanks, media and signs that the words fill, and what was left."""
+    """Blanks, media and signs that the words fill, adhesives that share a name, and what was left."""
 
     fields: dict[str, str]
     media: list[str]
     signs: dict[str, str]
     understood: list[Said]
     left: list[str]
+    shared: list[str]
 
 
 def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     """Word by word, the longest name first. ``known``: a glue is named, so that signs say nothing more."""
-    fields, media, signs, understood, left = found = _Parsed({}, [], {}, [], [])
+    fields, media, signs, understood, left, shared = found = _Parsed({}, [], {}, [], [], [])
     # Letters of any script, with hyphens and apostrophes within a word.
     words = re.findall(r"[^\W_]+(?:[-'][^\W_]+)*", BOTH.sub(" ", text))
+    asked: dict[str, str] = {}
     at = 0
     while at < len(words):
         word = words[at].casefold()
@@ -170,42 +178,59 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
             # Such a name says what is seen. With the glue known it still tells the stage, and never the tape.
             name = name if known and name[1] == "stage" else None
         if name is not None:
-            length, kind, id, called = name
-            if kind == "medium":
-                media.append(id)
+            length, kind, ids, called = name
+            if len(ids) > 1:
+                shared[:] = ids
+            elif kind == "medium":
+                media.extend(ids)
             else:
-                fields[kind] = id
+                fields[kind] = ids[0]
             phrase = " ".join(words[at : at + length])
-            same = phrase.casefold() == called.casefold()
-            understood.append(Said(phrase, kind if same else f"{kind} {called}"))
+            understood.append(Said(phrase, _meant(phrase, kind, called)))
             at += length
             continue
         if sign is not None and not known and sign[0] not in signs:
             signs[sign[0]] = sign[1]
             understood.append(Said(words[at], sign_words(studio, *sign), sign=True))
+        elif sign is not None and known:
+            understood.append(Said(words[at], "no news of an adhesive that is named", sign=True))
+        elif word in WHICH:
+            asked.setdefault(WHICH[word], words[at])
         elif word not in LINKS:
             left.append(words[at])
         at += 1
-    if not media and INK in map(str.casefold, words):
-        left.append(f"{INK} (which?)")
+    filled = fields.keys() | ({"medium"} if media else set())
+    if "tape" in filled or shared:
+        filled |= {"adhesive"}
+    left += [f"{word} (which?)" for blank, word in asked.items() if blank not in filled]
     return found
+
+
+def _meant(phrase: str, kind: str, called: str) -> str:
+    """What a name was taken for: its kind, and the whole name where that says more than was typed."""
+    if phrase.casefold() == called.casefold():
+        return kind
+    # "Rag paper = paper Rag paper with gelatin size" reads as a word said twice.
+    return called if kind in called.casefold() else f"{kind} {called}"
 
 
 def _longest(
     studio: Studio, words: list[str], at: int, filled: dict[str, str]
-) -> tuple[int, str, str, str] | None:
-    """The longest name that starts here: words, kind, id, name; of several kinds the first blank left."""
+) -> tuple[int, str, tuple[str, ...], str] | None:
+    """The longest name that starts here: words, kind, ids, name; of several kinds the first blank left.
+
+    More than one id: adhesives that share the name.
+    """
     # The longest first: "iron gall ink" before "iron".
     for length in range(min(MOST_WORDS, len(words) - at), 0, -1):
         phrase = " ".join(words[at : at + length])
-        if length == 1 and (phrase.casefold() in LINKS):
+        if length == 1 and phrase.casefold() in LINKS | WHICH.keys():
             return None
         for kind in BLANKS:
             if kind in filled:
                 continue
             hits = {hit.id: hit.name for hit in exactly(studio.index.conn, phrase, kind)}
             # A name that two entries bear fills no blank: nothing is guessed.
-            if len(hits) == 1:
-                id, name = next(iter(hits.items()))
-                return length, kind, id, name
+            if len(hits) == 1 or (hits and kind == SHARED):
+                return length, kind, tuple(hits), " or ".join(hits.values())
     return None

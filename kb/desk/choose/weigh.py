@@ -33,8 +33,6 @@ from kb.science.choose.stages import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighe
 
 # One-sided: what is asked is whether harm may be higher than one can bear.
 UPPER = 0.95
-CAUTION_FROM = 0.1
-"""A caution about what the tape may be is raised from this chance on. This project's own."""
 
 
 class Weighed(NamedTuple):
@@ -339,8 +337,7 @@ def sheet_of(
         stages.append(UNKNOWN_STAGE if at is None else NAMED_STAGE[at])
     make = general(compiled, question, gathered, may_be, pools)
     everything = Everything(make, len(gathered.candidates))
-    # A caution about what the tape hardly may be would bar liquids for nothing.
-    met = bearing(compiled, [one.question for one in may_be if one.weight >= CAUTION_FROM])
+    met = bearing(compiled, may_be)
     cautions = [applying(met, each) for each in gathered.meets]
     return Sheet(dials, tuple(stages), everything, cautions, gathered.kernel, {}, {})
 

@@ -16,15 +16,35 @@ def alike(line: Group) -> str:
     return f", +{more} alike" if more else ""
 
 
-def before(line: Group) -> str:
+def numbers(answer: Answer) -> list[int]:
+    """Place of each line among those proposed, from 1; 0 for one that is shown and not proposed.
+
+    A line that is held back now may still be a later spot of the series: then it is proposed.
+    """
+    planned = {step.liquid for step in answer.series}
+    found, place = [], 0
+    for line in answer.groups:
+        proposed = not line.held or line.looks > 0 or line.liquid in planned
+        place += proposed
+        found.append(place if proposed else 0)
+    return found
+
+
+def before(answer: Answer, line: Group) -> str:
     """What comes before the spot, or why there is none."""
     if line.looks:
-        looks = "one clean look" if line.looks == 1 else f"{line.looks} clean looks"
-        said = f"; first {looks} at a margin, then the spot"
+        said = f"; first {looks_at_a_margin(line.looks)}, then the spot"
+    elif line.held and step_of(answer, line.liquid) is not None:
+        said = f"; only in its place in the series, now held back: {line.held}"
     else:
-        said = f"; held back: {line.held}" if line.held else ""
+        said = f"; not proposed: {line.held}" if line.held else ""
     said += "; only if the milder ones fail" if line.last_resort else ""
     return f"{said}; one that acts like it was tried here" if line.tried else said
+
+
+def looks_at_a_margin(looks: int) -> str:
+    """``2 clean looks at a margin``."""
+    return f"{'one clean look' if looks == 1 else f'{looks} clean looks'} at a margin"
 
 
 def mean_spots(spots: float) -> str:
@@ -51,7 +71,7 @@ def series_in_short(answer: Answer) -> str:
     whole = answer.expected_spots
     if whole is None:
         return ""
-    chances = f"about {mean_spots(whole.spots)}, safe release {100 * whole.release:.0f} %"
+    chances = f"about {mean_spots(whole.spots)}, released without harm in the end {100 * whole.release:.0f} %"
     return f"Series of {len(answer.series)} (E): {chances}."
 
 
@@ -64,8 +84,7 @@ def before_spot(place: int, step: SeriesStep) -> str:
     """``2. Ethanol, by swab; first one clean look at a margin (release about even, harm unlikely).``"""
     from kb.science.choose.evidence import in_words
 
-    looks = "one clean look" if step.looks == 1 else f"{step.looks} clean looks"
-    first = f"; first {looks} at a margin" if step.looks else ""
+    first = f"; first {looks_at_a_margin(step.looks)}" if step.looks else ""
     chances = f"release {in_words(step.release)}, harm {in_words(step.harm)}"
     return f"{place}. {step.name}, by {step.method}{first} ({chances})."
 
@@ -80,15 +99,19 @@ def outcomes(step: SeriesStep) -> tuple[str, ...]:
 
 
 def warnings(answer: Answer) -> list[str]:
-    """Each warning about a leader once, with the numbers of the lines it is about, the widest first."""
+    """Each warning about a leader once, with the lines it is about, the widest first.
+
+    A line is called by its number; by its name where it is not proposed and bears none.
+    """
     found: dict[str, list[int]] = {}
-    for place, line in enumerate(answer.groups, start=1):
+    for at, line in enumerate(answer.groups):
         for caution in line.lead.cautions if line.lead is not None else ():
             severity, _, text = caution.partition(": ")
             if severity != "note":
-                found.setdefault(text, []).append(place)
+                found.setdefault(text, []).append(at)
     ordered = sorted(found.items(), key=lambda pair: (-len(pair[1]), pair[1]))
-    return [f"{', '.join(map(str, places))}: {text}" for text, places in ordered]
+    called = [str(n or line.name) for n, line in zip(numbers(answer), answer.groups, strict=True)]
+    return [f"{', '.join(called[at] for at in places)}: {text}" for text, places in ordered]
 
 
 def barred(answer: Answer) -> list[str]:

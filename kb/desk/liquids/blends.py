@@ -422,7 +422,7 @@ def _target(shelf: _Shelf, instead_of: str | None) -> Candidate | None:
 def _shelf(studio: Studio, question: Question, temp_c: float) -> _Shelf:
     """Every liquid as a candidate, those of the studio apart, each refusal with its reason."""
     compiled, authority = studio.compiled, chosen_authority(studio)
-    cautions = bearing(compiled, [question])
+    cautions = bearing(compiled, [(1.0, question)])
     shelf = _Shelf([], [], [], {}, {})
     for record in all_records(studio):
         one = physical(studio, record.id, temp_c)

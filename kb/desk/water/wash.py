@@ -360,7 +360,7 @@ def _rules(studio: Studio, asked: Washing) -> list[Caution]:
     """Cautions on water, and on alkali if that is planned, that bear on this sheet."""
     first, others = next(iter(asked.media), ""), asked.media[1:]
     question = Question(medium=first, also_media=others, paper=asked.paper, method="bath")
-    met = bearing(studio.compiled, [question])
+    met = bearing(studio.compiled, [(1.0, question)])
     # The alkaline rules are apart: as a liquid, water meets only those about water.
     water = set(applying(met, meets(studio.compiled, {"water": 1.0})))
     return [one for one in met.values() if one in water or (asked.alkaline and "alkaline" in one.when.agents)]

@@ -75,6 +75,8 @@ class SettingsScreen(AtDesk, Screen[None]):
         super().__init__()
         self.first = first
         """Whether nobody has said yet who writes."""
+        self.filled: dict[str, str] = {}
+        """The lines as they were read."""
         self.asked_back = ""
         """The name that was asked back once; stored if it is meant."""
 
@@ -98,6 +100,16 @@ class SettingsScreen(AtDesk, Screen[None]):
         for name, _, _ in LINES:
             field = self.query_one(f"#field-{name}", FormInput)
             field.value = field.value or getattr(settings, name)
+        self.filled = {name: getattr(settings, name) for name, _, _ in LINES}
+
+    @property
+    def passing(self) -> bool:
+        """Whether nothing is typed here that would be lost."""
+        return not self.first and self.filled == self._typed
+
+    @property
+    def _typed(self) -> dict[str, str]:
+        return {name: self.query_one(f"#field-{name}", FormInput).value.strip() for name, _, _ in LINES}
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
         """Colours and hands hold at once."""
@@ -111,7 +123,7 @@ class SettingsScreen(AtDesk, Screen[None]):
         remember(self.bench.studio.root, gloves=self.bench.gloves)
 
     def action_store(self) -> None:
-        values = {name: self.query_one(f"#field-{name}", FormInput).value.strip() for name, _, _ in LINES}
+        values = self._typed
         if doubt := _no_name(values["who"]) if values["who"] != self.asked_back else "":
             self.asked_back = values["who"]
             self.tell(doubt)

@@ -11,7 +11,7 @@ from textual.style import Style
 from textual.widgets import Static
 
 from kb.tui.clock import digits
-from kb.tui.places import PLACES
+from kb.tui.places import PLACES, SHEET
 from kb.tui.text import cut, line
 
 if TYPE_CHECKING:
@@ -21,12 +21,9 @@ if TYPE_CHECKING:
 
 Labelled = tuple[str, str, str, str]
 """Mode, key, word and action of a place in the title line."""
-SHEET = "sheet"
-"""No mode, since a sheet lies over the place one came from; a screen that is one has it as its ``PLACE``."""
 INVENTED = "Invented demo studio: sheets, people and tests are made up"
 LINE: tuple[Labelled, ...] = (
     *((place.mode, place.key.upper(), place.word, f"app.go('{place.mode}')") for place in PLACES),
-    (SHEET, "F10", "Sheet", "app.show_faces"),
     ("", "F1", "Help", "app.help_here"),
     ("", "^P", "All", "app.command_palette"),
     ("", "^Q", "Quit", "app.quit"),
@@ -65,7 +62,7 @@ class TitleBar(Static):
     def refresh_words(self) -> None:
         """Write the line anew, after the studio was opened or the place changed."""
         app = cast("Bench", self.app)
-        here = getattr(self.screen, "PLACE", app.current_mode)
+        here = app.current_mode
         self.timing = app.clock.running or bool(app.timers.short)
         name, places = fitted(clocks(app), here, app.size.width)
         labels = [label for label, _, _ in places]

@@ -26,7 +26,10 @@ class RankHead(Static):
 
 
 class Shown(NamedTuple):
-    """One row: a leader with its place, or (place 0) a liquid behind it; ``leader`` is the id of its line."""
+    """One row: a leader with its place, or (place 0) a liquid behind it; ``leader`` is the id of its line.
+
+    A leader that is not proposed has the place NOT_PROPOSED.
+    """
 
     one: Suggestion
     place: int
@@ -52,9 +55,11 @@ class RankList(ClickList):
     def visible_rows(self) -> list[Shown]:
         """The leaders, and behind each that stands open what acts alike."""
         found = []
-        for place, one in enumerate(self.ranked.rows if self.ranked else (), start=1):
+        if self.ranked is None:
+            return []
+        for place, one in zip(self.ranked.places, self.ranked.rows, strict=True):
             found.append(Shown(one, place, one.liquid))
-            if self.ranked and one.liquid in self.opened:
+            if one.liquid in self.opened:
                 found += [Shown(other, 0, one.liquid) for other in self.ranked.alike.get(one.liquid, ())]
         return found
 

@@ -10,7 +10,9 @@ from textual.widgets import Input, Static
 
 from kb.desk.records.record import list_tests, show_test
 from kb.desk.studio import Studio
+from kb.tui.screens.choose import ranking
 from kb.tui.screens.choose.picker import PickerScreen
+from kb.tui.screens.choose.ranking import NOT_PROPOSED
 from kb.tui.screens.choose.series import SeriesScreen
 from kb.tui.screens.note import NoteScreen
 from tests.screens.conftest import popped_up
@@ -39,7 +41,7 @@ async def test_a_whole_line_fills_the_blanks_and_says_what_it_left_out(new_app: 
         assert screen.asked.signs == ("hardness=brittle", "adhesive-colour=amber", "colour=clear")
         text = flat(pilot.app)
         assert "Not understood and left out: zebra." in text
-        assert "Lift the carrier first" in text
+        assert "Ways of acting, best first." in text
 
 
 async def test_a_tape_that_is_named_in_a_line_stays_a_name(new_app: NewApp) -> None:
@@ -169,3 +171,28 @@ def test_places_are_said_in_words(record: Callable[..., str], studio: Studio) ->
     assert ranked.place_of("benzene") == "vetoed"
     record(studio, sheet="Tide table", parts=dict(lead.parts), release=0, harm={"bleed": 0})
     assert rank(studio, asked, None).place_of(lead.liquid).startswith("not proposed (already tried")
+
+
+async def test_a_test_of_a_row_that_is_not_proposed_says_so(new_app: NewApp) -> None:
+    """In the head of the form, in front and with the reason, for as long as one works on it."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        await write(pilot, "aged acrylic on ballpoint on wood pulp")
+        await keys(pilot, "enter")
+        screen = home(pilot.app)
+        screen.action_to_list()
+        await settle(pilot)
+        ranked, ranks = screen.ranked, screen.ranks
+        assert ranked is not None
+        assert ranks is not None
+        at, one = next((n, row) for n, row in enumerate(ranked.rows) if not ranked.proposed(row))
+        assert ranks.visible_rows[at].place == NOT_PROPOSED
+        ranks.highlighted = at
+        assert "Spot held" in ranking.reasons(ranked, one)
+        await keys(pilot, "t")
+        head = str(pilot.app.screen.query_one("#clock-about", Static).content)
+        assert head.strip().startswith(f"NOT PROPOSED, {one.refused}.")
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await _ranked(pilot)
+        await keys(pilot, "t")
+        assert "NOT PROPOSED" not in flat(pilot.app)

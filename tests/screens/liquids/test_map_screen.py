@@ -99,6 +99,7 @@ fraction = st.floats(0.0, 100.0)
 dots = st.lists(st.tuples(fraction, fraction, fraction).filter(lambda one: sum(one) > 1), max_size=15)
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(dots, st.integers(20, 90), st.integers(8, 40))
 def test_labels_never_cover_a_sign(places: list[tuple[float, float, float]], columns: int, rows: int) -> None:

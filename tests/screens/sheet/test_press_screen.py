@@ -92,7 +92,7 @@ async def test_steps_are_ticked_and_the_bell_rings_for_fresh_blotters(
         app.tick()
         await settle(pilot)
         assert notices(app).count("Map 2, step 1 of pressing - change the blotters: the time is reached") == 1
-        await keys(pilot, "f2", "space")
+        await keys(pilot, "f8", "f10", "space")
         app.tick()
         await settle(pilot)
         assert screen.pane.here is not None

@@ -83,7 +83,7 @@ class Asked:
 
     def put_signs(self, possible: tuple[Possible, ...], signs: tuple[str, ...]) -> None:
         """The tape may be several things, as its signs leave open."""
-        self.put("tape", Filled(SIGNS, "", possible_words(possible)))
+        self.put("tape", Filled(SIGNS, "", possible_words(possible, by_signs=bool(signs))))
         self.may_be, self.signs = possible, signs
 
     def put_whole(self, question: Question, filled: Mapping[str, tuple[Filled, ...]]) -> None:
@@ -156,10 +156,11 @@ class Asked:
         return f"Lift {said['tape']}{stage} from {said['medium']} on {said['paper']}"
 
 
-def possible_words(possible: tuple[Possible, ...]) -> str:
+def possible_words(possible: tuple[Possible, ...], *, by_signs: bool = True) -> str:
     """What stands in the blank of the tape when it may be several things."""
     count = len(possible)
-    return f"not sure: {count} {'possibility' if count == 1 else 'possibilities'} (signs)"
+    said = f"not sure: {count} {'possibility' if count == 1 else 'possibilities'}"
+    return f"{said} (signs)" if by_signs else said
 
 
 def short(name: str) -> str:

@@ -58,9 +58,11 @@ class HomeScreen(RowActions):
         "Each row is one way of acting: the liquid that leads it, and +n for those that act alike (Space "
         "opens them). It tells the chance of release and of harm as a figure, as a line from 0 to 1 (● the "
         "figure, ─ the range it likely lies in) and in words; then whether a spot may be made: free, look "
-        "(clean looks at a margin come first) or held (held back), with ! where a warning applies; then the "
-        "strongest evidence and how many tests it is worth: own, like (other tapes, media and liquids like "
-        "these) or print. The other pane says what comes first and what next; R gives chemistry and counts. "
+        "(clean looks at a margin come first) or held (no spot now), with ! where a warning applies; then "
+        "the strongest evidence and how many tests it is worth: own, own? (on tapes not known for sure, in "
+        "proportion to what each may be), like (other tapes, media and liquids like these) or print. A row "
+        "with - for a number is shown and not proposed. The other pane says what comes first and what next; "
+        "R gives chemistry and counts. "
         "E shows the series of spots and takes a filled-in card. Nothing listed is a treatment: it is a "
         "proposal for a test.\n\n"
         f"On the list\n{keys_in_words(HOME)}\nEnter    Why this row stands where it does"
@@ -318,7 +320,7 @@ class HomeScreen(RowActions):
         draft = app_of(self).draft
         waiting = f"Unfinished test of {draft.liquid_text}: T goes on. " if draft and draft.dirty else ""
         if answer.stop is not None:
-            return f"{waiting}{answer.stop.text} Refused ones are listed; V says more."
+            return f"{waiting}{answer.stop.text} What is listed is not proposed; V says why."
         dials = app_of(self).dials
         without = "" if dials is None or dials.use_print else " Print left out (P)."
         from kb.desk.choose.words import series_in_short

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 EVERYTHING = 10_000
 """The desk says as much of every liquid at nearly the same cost, and a line opens without asking again."""
+NOT_PROPOSED = -1
+"""Stands for the number of a row that is shown and not proposed: it takes none from those that are."""
 UNLINED = 12
 """Rows shown where no line is worth thinking of."""
 SHORT_WORDS = {"very unlikely": "v.unlikely", "very likely": "v.likely"}
@@ -39,17 +41,32 @@ class Ranked(NamedTuple):
         """The group that a liquid leads."""
         return next((line for line in self.answer.groups if line.liquid == one.liquid), None)
 
+    @property
+    def places(self) -> list[int]:
+        """The number of each row; NOT_PROPOSED where there is none to give."""
+        from kb.desk.choose.words import numbers
+
+        if self.answer.groups:
+            return [number or NOT_PROPOSED for number in numbers(self.answer)]
+        return [NOT_PROPOSED if one.refused else place for place, one in enumerate(self.rows, start=1)]
+
+    def proposed(self, one: Suggestion) -> bool:
+        """Whether a spot of it is proposed, now, after looks or in its place in the series."""
+        return (
+            not one.refused or one.looks > 0 or any(step.liquid == one.liquid for step in self.answer.series)
+        )
+
     def place_of(self, liquid: str) -> str:
         """Where a liquid stands, in words."""
-        for place, one in enumerate(self.rows, start=1):
-            if one.liquid == liquid and not one.refused.startswith("already"):
+        for place, one in zip(self.places, self.rows, strict=True):
+            if one.liquid == liquid and place > 0 and not one.refused.startswith("already"):
                 return ordinal(place)
         for one in self.answer.refused:
             if one.liquid == liquid:
                 return f"not proposed ({one.refused})"
-        for place, one in enumerate(self.rows, start=1):
+        for place, one in zip(self.places, self.rows, strict=True):
             if any(other.liquid == liquid for other in self.alike.get(one.liquid, ())):
-                return f"{ordinal(place)}, behind {one.name}"
+                return f"{ordinal(place)}, behind {one.name}" if place > 0 else f"behind {one.name}"
         return "vetoed" if any(one.liquid == liquid for one in self.answer.vetoed) else "not among the first"
 
 
@@ -139,15 +156,23 @@ def row(one: Suggestion, width: int, place: int = 0, more: str = "") -> str:
     ``more`` says what stands behind a leader and keeps its cells whatever the name takes.
     """
     name, chance = _widths(width)
-    number = str(place) if place else "·"
+    number = {0: "·", NOT_PROPOSED: "-"}.get(place, str(place))
     said = fit(one.name, max(1, name - len(more) - 1)) + f" {more}" if more else one.name
     release, harm = chance_cells(one.release)[:chance], chance_cells(one.harm)[:chance]
     return cut(f"{number:<2} {fit(said, name)} {release} {harm} {spot(one):<5} {evidence(one)}", width)
 
 
 def evidence(one: Suggestion) -> str:
-    """The strongest there is, and how many tests it is worth: ``own 2``, ``like 14``, ``print <1``."""
-    ranks = (("own", one.evidence.own), ("like", one.evidence.similar), ("print", one.evidence.print))
+    """The strongest there is, and how many tests it is worth: ``own 2``, ``like 14``, ``print <1``.
+
+    ``own? 2``: own tests on tapes not known for sure, in proportion to what each may be.
+    """
+    ranks = (
+        ("own", one.evidence.own),
+        ("own?", one.evidence.in_part),
+        ("like", one.evidence.similar),
+        ("print", one.evidence.print),
+    )
     word, n = next(((word, n) for word, n in ranks if n), ("none", 0.0))
     return f"{word} {'<1' if n < 1 else f'{n:.0f}' if n < 1000 else f'{n / 1000:.0f}k'}" if n else word
 
@@ -158,12 +183,21 @@ def spot(one: Suggestion) -> str:
     return word + "!" * any(not caution.startswith("note") for caution in one.cautions)
 
 
+def spot_words(one: Suggestion) -> str:
+    """What the column of spots says of it, in full."""
+    word = spot(one)
+    said = {"free": "a spot may be made", "look": "clean looks at a margin come first", "held": "no spot now"}
+    return f"{said[word.rstrip('!')]}{'; !: a warning applies, see below' if word.endswith('!') else ''}"
+
+
 def tests(one: Suggestion) -> str:
     """Every kind of test behind it, in the order of trust."""
     pooled = one.evidence.pooled
     others = f", other studios {pooled.own + pooled.similar}" if pooled else ""
     own, similar, printed = one.evidence.own, one.evidence.similar, one.evidence.print
-    return f"Tests: own {own}, like these {similar}{others}, in print {printed:.3g}"
+    part = one.evidence.in_part
+    unsure = f", own on tapes not known for sure counted as {part:.1f}" if part else ""
+    return f"Tests: own {own}{unsure}, like these {similar}{others}, in print {printed:.3g}"
 
 
 def reasons(ranked: Ranked, one: Suggestion) -> str:
@@ -172,16 +206,22 @@ def reasons(ranked: Ranked, one: Suggestion) -> str:
 
     answer, line = ranked.answer, ranked.line_of(one)
     lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}", f"{tests(one)}."]
-    held = before(line) if line is not None else f"; held back: {one.refused}" if one.refused else ""
+    held = (
+        before(answer, line) if line is not None else f"; not proposed: {one.refused}" if one.refused else ""
+    )
     if held:
         lines.append(f"{held[2:3].upper()}{held[3:]}.")
+    lines.append(f"Spot {spot(one)}: {spot_words(one)}.")
     step = step_of(answer, one.liquid)
     if step is not None:
         lines += ["", f"{ordinal(step[0])} in the series (E).", *outcomes(step[1])]
     alike = [other.name for other in ranked.alike.get(one.liquid, ())]
     if alike:
         more = f" and {len(alike) - ALIKE_NAMED} more" if len(alike) > ALIKE_NAMED else ""
-        lines += ["", f"Alike (Space lists them): {', '.join(alike[:ALIKE_NAMED])}{more}."]
+        lines += [
+            "",
+            f"Alike, +{len(alike)} in the list (Space opens them): {', '.join(alike[:ALIKE_NAMED])}{more}.",
+        ]
     grave = [caution for caution in one.cautions if not caution.startswith("note")]
     notes = len(one.cautions) - len(grave)
     lines += ["", *(f"- {_loud(caution)}" for caution in grave)]
@@ -240,9 +280,20 @@ def full_safety(note: SafetyNote) -> str:
 
 
 def left_out(answer: Answer) -> str:
-    """What was vetoed and refused, each with its reason."""
+    """What was vetoed and refused, each with its reason; what looks or the series may still free apart."""
+    from kb.desk.choose.words import looks_at_a_margin, step_of
+
     lines = ["Vetoed by a caution"]
     lines += [f"- {one.name}: {one.text}" for one in answer.vetoed] or ["- none"]
-    lines += ["", "Refused: shown, but not proposed"]
-    lines += [f"- {one.name}: {one.refused}" for one in answer.refused] or ["- none"]
-    return "\n".join(lines)
+    first, later, never = [], [], []
+    for one in answer.refused:
+        step = step_of(answer, one.liquid)
+        if one.looks:
+            first.append(f"- {one.name}: {looks_at_a_margin(one.looks)}; without them {one.refused}")
+        elif step is not None:
+            later.append(f"- {one.name}: {ordinal(step[0])} in the series; now {one.refused}")
+        else:
+            never.append(f"- {one.name}: {one.refused}")
+    for heading, found in (("Looks first", first), ("Later in the series, not now", later)):
+        lines += ["", heading, *found] if found else []
+    return "\n".join([*lines, "", "Shown, but not proposed", *(never or ["- none"])])

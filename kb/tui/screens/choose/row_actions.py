@@ -217,8 +217,13 @@ class RowActions(Screen[None]):
         if self.ranked is None or one is None:
             self._say(NO_ROW if self.ranked is None else NONE_LEFT)
             return
+        here = self.ranks.here if self._wanted is None and self.ranks else None
+        about = self.asked.in_words()
+        if here is not None and not self.ranked.proposed(here):
+            # In front, since the end of a long line is cut.
+            about = f"NOT PROPOSED, {here.refused}. {about}"
         medium = self.asked.shown("medium")
-        app_of(self).draft = Draft.begin(self.ranked.answer.question, one, self.asked.in_words(), medium)
+        app_of(self).draft = Draft.begin(self.ranked.answer.question, one, about, medium)
         self._open_form()
 
     def _open_form(self) -> None:

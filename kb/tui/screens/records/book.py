@@ -327,10 +327,10 @@ class BookScreen(Corrects, Screen[None]):
         return here.sheet if here else ""
 
     def action_sheet(self) -> None:
-        from kb.tui.screens.sheet.sheet import SheetScreen
+        from kb.tui.screens.sheet.sheet_choice import show_plan
 
         if name := self.sheet_here:
-            self.app.push_screen(SheetScreen(name))
+            show_plan(self.bench, name)
         else:
             self.bench.say("This record names no sheet.")
 

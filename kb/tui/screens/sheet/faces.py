@@ -35,7 +35,7 @@ from kb.tui.screens.sheet.face_grid import (
 )
 from kb.tui.text import cut, line, plain, without_commands
 from kb.tui.widgets.choice_row import One, graded
-from kb.tui.widgets.frame import SHEET, KeyBar, TitleBar
+from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordSummary
@@ -149,7 +149,6 @@ class FacesScreen(AtDesk, Screen[None]):
     """Faces above, what was done below; the next patch and the next step on the right."""
 
     TITLE_WORDS = "Sheet"
-    PLACE = SHEET
     HELP = (
         "Both faces as one looks at each of them, with the tape cut into patches. N begins the patch that "
         "the plan says, and ends it: then say what the swab showed. The plan keeps the two faces within "
@@ -173,9 +172,10 @@ class FacesScreen(AtDesk, Screen[None]):
     FacesScreen.-roomy #legend { margin: 1 0; }
     """
 
-    def __init__(self, sheet: str) -> None:
+    def __init__(self, sheet: str = "") -> None:
         super().__init__()
         self.sheet = sheet
+        """Empty until the place of sheets is told which."""
         self.known = False
         """Whether it is sure which sheet of the book is meant."""
         self.shown: Shown | None = None
@@ -204,7 +204,6 @@ class FacesScreen(AtDesk, Screen[None]):
         for name, width in (("Day", 16), ("What was done", self._what)):
             table.add_column(name, width=width)
         table.focus()
-        self.show_instead(self.sheet)
 
     @property
     def _what(self) -> int:
@@ -213,8 +212,17 @@ class FacesScreen(AtDesk, Screen[None]):
 
     def show_instead(self, sheet: str) -> None:
         """Show this sheet; ask which is meant where none bears the name."""
+        if self.known and sheet == self.sheet:
+            return
+        self.sheet = sheet
+        self.query_one("#name", Static).update(line(sheet))
         self.known, self.shown, self.pen = False, None, None
         with_sheet_known(self, sheet, self._known, self._not_known)
+
+    def show_later(self, sheet: str) -> None:
+        """This sheet, once nothing lies over it: a plan asks nobody whether its sheet is in the book."""
+        if not (self.known and sheet == self.sheet):
+            self.sheet, self.known, self.shown, self.pen = sheet, False, None, None
 
     def _known(self, sheet: str, new: bool) -> None:
         """One sheet of the book; a new one is written down by its name, so that its size can be said."""
@@ -232,7 +240,8 @@ class FacesScreen(AtDesk, Screen[None]):
 
     def _not_known(self, words: str) -> None:
         self.bench.say(f"Not opened: {words}", warn=True)
-        self.dismiss(None)
+        self.sheet = ""
+        self.bench.action_go(self.bench.came_from)
 
     def on_resize(self) -> None:
         """Both sizes have their own arrangement."""
@@ -240,8 +249,11 @@ class FacesScreen(AtDesk, Screen[None]):
         self.call_after_refresh(self.draw)
 
     def on_screen_resume(self) -> None:
-        """Records may have been stored meanwhile."""
-        self.look()
+        """Records may have been stored meanwhile; or a screen of it was opened before its faces."""
+        if self.sheet and not self.known and self.is_current:
+            self.show_instead(self.sheet)
+        else:
+            self.look()
 
     def look(self) -> None:
         """Read the sheet as it stands, once it is in the book."""
@@ -387,7 +399,7 @@ class FacesScreen(AtDesk, Screen[None]):
         if self.pen is not None:
             self._put_pen_down()
         else:
-            self.dismiss(None)
+            self.bench.action_go(self.bench.came_from)
 
     def action_draw(self) -> None:
         record = self.shown.view.record if self.shown else None

@@ -80,6 +80,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
     """Rows above; of the row chosen the triptych and what was said."""
 
     TITLE_WORDS = "Photographs"
+    nothing_typed = True
     HELP = (
         "Photographs before and after of one place, paired. Photograph the patch with at least 10 mm around "
         "it that was not swabbed and has some ink, in the same side light, dry, without flash, and a ruler "

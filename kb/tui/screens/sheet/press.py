@@ -45,6 +45,8 @@ class PressScreen(AtDesk, Screen[None]):
     """The steps after one job; which job is chosen by its letter."""
 
     TITLE_WORDS = "Pressing and drying"
+    nothing_typed = True
+    """Ticks are on disk as they are made."""
     HELP = (
         "What lies on the sheet, for how long, and when the blotters change: after a wash, a mend, "
         "flattening or hinging. Each plan of each sheet has its own ticks.\n\n"

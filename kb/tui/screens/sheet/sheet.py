@@ -233,12 +233,14 @@ class SheetScreen(AtDesk, Screen[None]):
 
         self.app.push_screen(PressScreen(self.sheet))
 
-    def action_other(self) -> None:
-        from kb.tui.screens.choose.picker import pick_sheet
+    async def action_other(self) -> None:
+        """The plan of another sheet in place of this."""
+        await self.run_action("app.show_sheet")
 
-        app = self.bench
-        self.dismiss(None)
-        pick_sheet(app, "The plan of which sheet?", lambda name: app.push_screen(SheetScreen(name)))
+    @property
+    def nothing_typed(self) -> bool:
+        """Whether all that was typed is on disk."""
+        return not self._unkept
 
     def action_back(self) -> None:
         """To the page; from there back."""

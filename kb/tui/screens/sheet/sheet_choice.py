@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 from textual.app import SystemCommand
 
 from kb.book.kinds.table import KINDS
-from kb.tui.screens.water.bath_form import asked_of
+from kb.tui.places import SHEET
+from kb.tui.screens.water.bath_form import asked_of, sheet_open
 
 if TYPE_CHECKING:
     from textual.screen import Screen
@@ -20,30 +21,74 @@ OPEN = "Close what is open first."
 
 
 def show_sheet(app: Bench) -> None:
-    """Show the plan of the sheet in view; where none is, ask."""
+    """Show the plan of the sheet in view; where none is, ask, and where one is shown already."""
+    from kb.tui.screens.choose.picker import pick_sheet
     from kb.tui.screens.sheet.sheet import SheetScreen
 
-    if app.screen.is_modal or isinstance(app.screen, SheetScreen):
-        app.say(OPEN)
-        return
-    with_sheet(app, "The plan of which sheet?", lambda name: _push(app, SheetScreen(name)))
+    title = "The plan of which sheet?"
+    if isinstance(app.screen, SheetScreen):
+        pick_sheet(app, title, partial(show_plan, app))
+    else:
+        _of_sheet(app, title, partial(show_plan, app))
+
+
+def show_plan(app: Bench, name: str) -> None:
+    """The plan of this sheet."""
+    from kb.tui.screens.sheet.sheet import SheetScreen
+
+    _over(app, SheetScreen)(name)
 
 
 def show_faces(app: Bench) -> None:
-    """The faces of the sheet in view; where none is, or one is shown already, ask."""
+    """The faces of the sheet in view; ask where none is, and where one is shown already."""
     from kb.tui.screens.choose.picker import pick_sheet
     from kb.tui.screens.sheet.faces import FacesScreen
 
     if app.screen.is_modal:
         app.say(OPEN)
-        return
-    if isinstance(app.screen, FacesScreen):
+    elif isinstance(app.screen, FacesScreen):
         pick_sheet(app, "Which sheet instead?", app.screen.show_instead)
+    else:
+        with_sheet(app, "Which sheet?", partial(open_sheet, app))
+
+
+def open_sheet(app: Bench, name: str, then: Callable[[str], object] | None = None) -> None:
+    """Go to the place of sheets with this one, and on to what is to be done with it.
+
+    A form that is not stored stays where it is, and is said.
+    """
+    app.call_later(_open_sheet, app, then, name)
+
+
+def _over(app: Bench, screen: Callable[[str], Screen[Any]]) -> Callable[[str], object]:
+    """A screen of a sheet, over its faces."""
+    return partial(open_sheet, app, then=lambda name: app.push_screen(screen(name)))
+
+
+async def _open_sheet(app: Bench, then: Callable[[str], object] | None, name: str) -> None:
+    from kb.tui.screens.sheet.faces import FacesScreen
+
+    coming_back = app.current_mode != SHEET
+    await app.switch_mode(SHEET)
+    if coming_back and then is None and getattr(app.screen, "sheet", "") == name:
+        # As in every other place one finds what one left there.
         return
-    with_sheet(app, "Which sheet?", lambda name: _push(app, FacesScreen(name)))
+    app.leads_back = None
+    while not isinstance(faces := app.screen, FacesScreen):
+        if not getattr(faces, "nothing_typed", False):
+            app.say(OPEN)
+            return
+        await app.pop_screen()
+    if then is None:
+        faces.show_instead(name)
+        return
+    faces.show_later(name)
+    then(name)
+    if coming_back:
+        app.leads_back = app.screen
 
 
-def with_sheet(app: Bench, title: str, then: Callable[[str], None]) -> None:
+def with_sheet(app: Bench, title: str, then: Callable[[str], object]) -> None:
     """Do something with the sheet in view; where none is, with one that is chosen."""
     from kb.tui.screens.choose.picker import pick_sheet
 
@@ -55,14 +100,20 @@ def with_sheet(app: Bench, title: str, then: Callable[[str], None]) -> None:
 
 
 def sheet_in_view(app: Bench) -> str:
-    """The sheet that the screen is about, else that of the question; empty if neither names one."""
+    """The sheet that the screen is about: of the book its row, of the question its blank, else the one open.
+
+    Empty if there is none: the one of yesterday is offered first and not taken.
+    """
+    from kb.tui.screens.choose.home import HomeScreen
     from kb.tui.screens.records.book import BookScreen
 
     screen = app.screen
-    if isinstance(screen, BookScreen):
+    if isinstance(screen, BookScreen) and screen.sheet_here:
         return screen.sheet_here
+    if isinstance(screen, HomeScreen) and (named := screen.asked.id_of("sheet")):
+        return named
     asked = asked_of(app)
-    return asked.id_of("sheet") if asked else ""
+    return sheet_open(app) or (asked.id_of("sheet") if asked else "")
 
 
 def work_commands(app: Bench, screen: Screen[Any]) -> Iterator[SystemCommand]:
@@ -84,30 +135,26 @@ def work(app: Bench, kind: str) -> None:
     """Write down a mend, a toning test or a housing."""
     from kb.tui.form import write_down
 
-    _of_sheet(app, "Of which sheet?", partial(write_down, app, kind))
+    _of_sheet(app, "Of which sheet?", partial(open_sheet, app, then=partial(write_down, app, kind)))
 
 
 def photographs(app: Bench) -> None:
     """The photographs of a sheet, to take some in or to compare them."""
     from kb.tui.screens.sheet.photographs import PhotographsScreen
 
-    _of_sheet(app, "Photographs of which sheet?", lambda name: _push(app, PhotographsScreen(name)))
+    _of_sheet(app, "Photographs of which sheet?", _over(app, PhotographsScreen))
 
 
 def press(app: Bench) -> None:
     """Steps of drying and pressing."""
     from kb.tui.screens.sheet.press import PressScreen
 
-    _of_sheet(app, "Pressing of which sheet?", lambda name: _push(app, PressScreen(name)))
+    _of_sheet(app, "Pressing of which sheet?", _over(app, PressScreen))
 
 
-def _of_sheet(app: Bench, title: str, then: Callable[[str], None]) -> None:
+def _of_sheet(app: Bench, title: str, then: Callable[[str], object]) -> None:
     """As ``with_sheet``, unless a box is open that has to be closed first."""
     if app.screen.is_modal:
         app.say(OPEN)
     else:
         with_sheet(app, title, then)
-
-
-def _push(app: Bench, screen: Screen[Any]) -> None:
-    app.push_screen(screen)

@@ -136,7 +136,11 @@ def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
 def sheet_open(app: Bench) -> str:
     """The sheet that is open at any place; empty if none is, or several: which is meant is not guessed."""
     # By what the screen says of itself: those of a sheet open the ones of its washing, which ask here.
-    found = {name for screen in app.every_screen() if isinstance(name := getattr(screen, "sheet", None), str)}
+    found = {
+        name
+        for screen in app.every_screen()
+        if isinstance(name := getattr(screen, "sheet", None), str) and name
+    }
     return found.pop() if len(found) == 1 else ""
 
 

@@ -225,6 +225,11 @@ class WashScreen(AtDesk, Screen[None]):
         alkaline = self.query_one(ChoiceRow).value == "alkaline"
         return Typed(values["sheet"], values["size"], values["tray"], values["grammage"], alkaline)
 
+    @property
+    def nothing_typed(self) -> bool:
+        """Whether no reading is being written."""
+        return not self.typing.value.strip()
+
     def look(self) -> None:
         """Plan anew, in a thread."""
         verb = partial(fetch, near=self.near, typed=self._typed())
