@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from kb.book.kinds.outline import corners, outline_text
-from kb.book.kinds.patch import NO_COLOUR, PatchDone
+from kb.book.kinds.patch import NO_COLOUR, NOTHING_SEEN, PatchDone
 from kb.book.kinds.sheet import Sheet
 from kb.book.kinds.strip import Strip
 from kb.desk.errors import DeskError
@@ -213,9 +213,9 @@ def _record(studio: Studio, view: TapeView, wanted: str, words: Mapping[str, Any
     }
     given |= fixed
     if "liquid" in given:
-        from kb.desk.records.work_records import known_or_words
-
-        given["liquid"] = known_or_words(studio, ("liquid",), given["liquid"])
+        given["liquid"] = _liquid(studio, view.sheet, given, fixed["progress"])
+    if given.get("colour", "").strip(" .").lower() in NOTHING_SEEN:
+        given["colour"] = NO_COLOUR
     if "volume" in given:
         from kb.desk.amounts import litres
 
@@ -235,6 +235,17 @@ def _record(studio: Studio, view: TapeView, wanted: str, words: Mapping[str, Any
     }
     body: PatchDone = record_from_words(studio, "patch", {**base, **given, "photo": words.get("photo") or ()})
     return write(studio, "patch", body)
+
+
+def _liquid(studio: Studio, sheet: str, given: Mapping[str, str], progress: str) -> str:
+    """As the record holds it. What was done is written down as it was done; what is begun is asked about."""
+    from kb.desk.records.work_records import known_or_words
+    from kb.desk.sheet.patch_liquid import liquid_for
+
+    if progress != "running":
+        return known_or_words(studio, ("liquid",), given["liquid"])
+    method, why = given.get("method", ""), given.get("remarks", "")
+    return liquid_for(studio, sheet, given["liquid"], method=method, why=why)
 
 
 def _now() -> str:
