@@ -53,7 +53,7 @@ class Offer(NamedTuple):
 def offers(studio: Studio, blank: str, text: str, asked: Asked | None = None) -> list[Offer]:
     """Likeliest first; everything that fits while nothing is typed. "Not known" is always the first.
 
-    Of stages, those described of the adhesive that is ``asked`` about come first.
+    Of stages, only those that the adhesive ``asked`` about goes through, if it is known.
     """
     if blank in {"sheet", ONE_SHEET}:
         none = [Offer(None, "none", "no sheet named")] if blank == "sheet" else []
@@ -80,18 +80,27 @@ def offers(studio: Studio, blank: str, text: str, asked: Asked | None = None) ->
 
 
 def _by_adhesive(studio: Studio, rows: list[Row], adhesive: str) -> list[Row]:
-    """The stages described of an adhesive first, as it ages; the others stay, for it may be another one."""
+    """The stages an adhesive goes through, as it ages, each with what one sees; all if it is not known."""
     import msgspec
 
+    from kb.index.identify_table import stages_of
     from kb.index.queries import entry
-    from kb.model.material import Adhesive
+    from kb.model.material import Adhesive, Stage
 
     found = entry(studio.index.conn, "adhesive", adhesive)
+    entries = {row[1]: entry(studio.index.conn, "stage", row[1]) for row in rows}
+    stages = {id: msgspec.json.decode(one.body, type=Stage) for id, one in entries.items() if one}
+    by_id = {row[1]: (*row[:3], f": {_seen(stages[row[1]].text)}", False) for row in rows if row[1] in stages}
     if found is None:
-        return rows
-    own = [one.stage for one in msgspec.json.decode(found.body, type=Adhesive).stages]
-    marked = [(*row[:3], ", described of this adhesive" if row[1] in own else "", False) for row in rows]
-    return sorted(marked, key=lambda row: own.index(row[1]) if row[1] in own else len(own))
+        return list(by_id.values())
+    # A gummed tape neither creeps nor turns oily: what it does not go through is no choice.
+    own = stages_of(msgspec.json.decode(found.body, type=Adhesive), stages)
+    return [by_id[one] for one in own if one in by_id] or list(by_id.values())
+
+
+def _seen(text: str) -> str:
+    """The first sentence of a stage, and of that what stands behind a colon: what one sees."""
+    return text.partition(". ")[0].rpartition(": ")[2].rstrip(".")
 
 
 def _sentence(studio: Studio, text: str) -> list[Offer]:
