@@ -176,7 +176,9 @@ class PhotographsScreen(AtDesk, Screen[None]):
         for pair in shown.pairs:
             table.add_row(line(_place(pair)), day_of(pair.at), line(_state(pair)), key=pair.id)
         for one in shown.single:
-            table.add_row(line(one.words), day_of(one.at), "", key=one.id)
+            # All of them are photographs: what tells them apart comes first, where a narrow row is cut.
+            words = one.words.removeprefix("Photograph ")
+            table.add_row(line(f"{words[:1].upper()}{words[1:]}"), day_of(one.at), "", key=one.id)
         keys = [*(pair.id for pair in shown.pairs), *(one.id for one in shown.single)]
         wanted = [
             pair.id for pair in shown.pairs if self.area and pair.area.casefold() == self.area.casefold()
@@ -256,7 +258,12 @@ class PhotographsScreen(AtDesk, Screen[None]):
 
     def action_add(self) -> None:
         """A photograph or a folder of them."""
-        before = {"area": self.area, "tags": "before"}
+        # Where one from before waits for its like, the next is the one after.
+        waits = any(
+            one.when == "before" and one.area.casefold() == self.area.casefold()
+            for one in (self.shown.single if self.shown else ())
+        )
+        before = {"area": self.area, "tags": "after" if waits else "before"}
         form = FewLines("Take photographs in", TAKE, partial(_take, sheet=self.sheet), before)
         self.app.push_screen(form, self._taken)
 
