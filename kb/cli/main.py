@@ -11,6 +11,7 @@ import sys
 from collections.abc import Iterable
 from importlib import import_module
 from pathlib import Path
+from types import ModuleType
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from kb.cli.out import FAILED, FOUND, OK, UNCLEAR, Unprinted, columns, flush, say_key, warn
@@ -153,15 +154,26 @@ def run() -> None:
 
 
 def _without_backports() -> None:
-    """Load msgspec with the names of Python's own typing.
+    """Load msgspec with the names of Python's own typing, and without what tells one Unix from another.
 
     It asks typing_extensions first, which loads inspect and ast: a tenth of the time of a short answer. Every
-    Python that runs this program has the same names itself. Whoever asks for the package later gets it.
+    Python that runs this program has the same names itself. The ids that it loads ask platform for the name
+    of the system alone. Whoever asks for either package later gets it.
     """
-    if "typing_extensions" not in sys.modules:
-        sys.modules["typing_extensions"] = None  # type: ignore[assignment]
-        import_module("msgspec")
-        del sys.modules["typing_extensions"]
+    stands_in = {"typing_extensions": None, "platform": _SystemName("platform")}
+    mine = {name: sys.modules.setdefault(name, one) for name, one in stands_in.items()}  # type: ignore[arg-type]
+    import_module("msgspec")
+    for name, one in stands_in.items():
+        if mine[name] is one:
+            del sys.modules[name]
+
+
+class _SystemName(ModuleType):
+    """All that Python's own module of ids asks of platform, which takes as long to load as thirty others."""
+
+    @staticmethod
+    def system() -> str:
+        return os.uname().sysname if hasattr(os, "uname") else ""
 
 
 def _open_what_is_closed() -> None:

@@ -314,12 +314,19 @@ def _write_sums(conn: sqlite3.Connection, event: Event, changes: dict[Key, Chang
     # one adhesive are done with when its last cell is.
     for first, bases in groupby(sorted(changes), key=itemgetter(0)):
         own: dict[Key, int] = {}
+        wider: dict[str, None] = {}
         for base in bases:
             number = changes.pop(base).number()
             # A correction may leave everything as it was.
             for key in tally.keys(event, base) if number else ():
-                totals = own if key[0] == f"a:{first}" else shared
-                totals[key] = totals.get(key, 0) + number
+                if key[0] == f"a:{first}":
+                    own[key] = own.get(key, 0) + number
+                else:
+                    wider[key[0]] = None
+        # Its group and all of the book take in what was added up here, and not cell after cell once more.
+        for key, total in own.items():
+            for level in wider:
+                shared[level, *key[1:]] = shared.get((level, *key[1:]), 0) + total
         _add_to_sums(conn, event, own, fresh)
     _add_to_sums(conn, event, shared, fresh)
 

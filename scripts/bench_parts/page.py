@@ -40,9 +40,9 @@ KNOWN: dict[str, Known] = {
         "none: the look is what notices a torn line, and the check what keeps a bad record out",
     ),
     "rebuild": Known(
-        "profiled, shares of one rebuild: reading and checking each line 30 %, its row and the table of "
-        "tests 25 %, cells and their chemistry 25 %, sums and packing them 20 %; the plain table that it is "
-        "compared with does only the first half of that",
+        "profiled, shares of one rebuild of 100,000 records: cells, their chemistry and their sums 50 % (an "
+        "eighth chemistry, a sixth adding up and packing), reading and checking each line 17 %, its row and "
+        "the table of tests 15 %; the plain table that it is compared with does only the first half of that",
         "the invented book has nearly a cell for each test, which real books do not; if that is not enough, "
         "pack the sums in a second thread, where packing does not hold up the rest",
     ),
@@ -57,9 +57,9 @@ KNOWN: dict[str, Known] = {
         "read only those sums of the pool that bear on the question",
     ),
     "choose-absolute": Known(
-        "profiled: the answer is computed in Python over all liquids, blends and classes like the question; "
-        "a fifth is adding up likenesses, a sixth weighing each liquid, a sixth reading sums; where nothing "
-        "milder is free with a carrier on, the same question is asked a second time without it",
+        "profiled, of a tape and media not asked of before: a third is reading and adding up sums, a "
+        "third the likenesses of each liquid, a sixth weighing; where nothing milder is free with a carrier "
+        "on, the same question is asked a second time without it",
         "arrays would halve it, but loading their library costs a command more than the answer does",
     ),
 }

@@ -94,7 +94,7 @@ class Kernel:
 
     def __init__(self, rows: Sequence[Sequence[float]]) -> None:
         self._rows = rows
-        self._reaches: dict[tuple[float, ...], Reaches] = {}
+        self._reaches: dict[tuple[tuple[float, ...], tuple[int, ...]], Reaches] = {}
         self._shown: dict[int, list[tuple[int, float]]] = {}
 
     def __len__(self) -> int:
@@ -111,21 +111,24 @@ class Kernel:
             found = self._shown[liquid] = [(other, like) for other, like in row if like >= SHOWN_FROM]
         return found
 
-    def reaches(self, weights: tuple[float, ...]) -> Reaches:
-        """What counts for each liquid. ``weights`` of the classes fall."""
-        found = self._reaches.get(weights)
+    def reaches(self, weights: tuple[float, ...], tested: tuple[int, ...]) -> Reaches:
+        """What counts for each liquid of those ``tested``. ``weights`` of the classes fall."""
+        found = self._reaches.get((weights, tested))
         if found is None:
             if len(self._reaches) >= self.KEPT:
                 del self._reaches[next(iter(self._reaches))]
-            found = self._reaches[weights] = Reaches(self._rows, weights)
+            found = self._reaches[weights, tested] = Reaches(self._rows, weights, tested)
         return found
 
 
 class Reaches:
     """Of which classes of these weights and other liquids tests count, worked out for a liquid when asked."""
 
-    def __init__(self, rows: Sequence[Sequence[float]], weights: tuple[float, ...]) -> None:
+    def __init__(
+        self, rows: Sequence[Sequence[float]], weights: tuple[float, ...], tested: tuple[int, ...]
+    ) -> None:
         self._rows = rows
+        self._tested = tested
         # Below this likeness not even the heaviest class counts.
         self._least = LEAST_WEIGHT / max(weights[0] if weights else 1.0, LEAST_WEIGHT) - EDGE_SLACK
         # A class of weight w lies within a ring's edge e for liquids of likeness e / w and more.
@@ -138,7 +141,7 @@ class Reaches:
         found = self._rings[liquid]
         if found is None:
             row = self._rows[liquid]
-            near = [(other, like) for other, like in enumerate(row) if like >= self._least]
+            near = [(other, row[other]) for other in self._tested if row[other] >= self._least]
             found = self._rings[liquid] = tuple([_ring(near, edge, len(row)) for edge in self._edges])
         return found
 
@@ -146,9 +149,9 @@ class Reaches:
         """Where the running totals of raw fields lie that are counted in the explanation."""
         row = self._rows[liquid]
         places = (
-            bisect_right(self._falling, EDGE_SLACK - SHOWN_FROM / likeness) * len(row) + other
-            for other, likeness in enumerate(row)
-            if likeness >= SHOWN_FROM
+            bisect_right(self._falling, EDGE_SLACK - SHOWN_FROM / row[other]) * len(row) + other
+            for other in self._tested
+            if row[other] >= SHOWN_FROM
         )
         return [_raw_of(place) for place in places if place >= len(row)]
 
@@ -194,7 +197,6 @@ class Pool:
         """By liquid, the extra cells that bear on it, with their weight."""
         self._scale = scale
         self._vectors = [vectors[c] for c in order]
-        self._reaches = self._kernel.reaches(tuple([context.weight for context in self._contexts]))
         self._own_vectors = [
             vector for vector, context in zip(self._vectors, self._contexts, strict=True) if context.own
         ]
@@ -223,6 +225,9 @@ class Pool:
                 own = list(map(add, own, map(mul, repeat(weight), map(complex, n, rated))))
         # Own class apart: it has its own ceiling and must not count as similar to itself as well.
         self._own = [(one.real / self._scale, one.imag / self._scale) for one in own]
+        # In a young book few liquids were tested, and the others add nothing to anybody.
+        tested = tuple([place for place, total in enumerate(running) if total])
+        self._reaches = self._kernel.reaches(tuple([one.weight for one in self._contexts]), tested)
 
     def posterior(self, liquid: int, p0: float, start: float | None = None) -> Posterior:
         """Posterior of the event for ``liquid`` whose chemistry prior in this question is ``p0``.

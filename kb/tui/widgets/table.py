@@ -46,8 +46,8 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         Binding("down", "cursor_down", show=False),
         Binding("pageup", "page(-1)", show=False),
         Binding("pagedown", "page(1)", show=False),
-        Binding("home,ctrl+home", "first", show=False),
-        Binding("end,ctrl+end", "last", show=False),
+        Binding("home,ctrl+home", "end", show=False),
+        Binding("end,ctrl+end", "end(True)", show=False),
         Binding(
             "full_stop", "sort_next", "Sort", show=False, tooltip="Sort by the next column, up then down"
         ),
@@ -66,8 +66,12 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
     class Sorted(Message):
         """The rows stand in another order."""
 
-    def __init__(self, columns: Sequence[Column], *, id: str | None = None, nothing: str = "") -> None:
+    def __init__(
+        self, columns: Sequence[Column], *, id: str | None = None, nothing: str = "", opens: bool = True
+    ) -> None:
         super().__init__(id=id)
+        self.opens = opens
+        """Whether there is more to a row; where not, the foot shows no key for it."""
         self.of_columns = tuple(columns)
         self.of_rows: list[TableRow] = []
         self.nothing = nothing
@@ -145,10 +149,8 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
 
     def _see(self) -> None:
         """A column that has come in sight by its first word stays."""
-        places = [
-            (n, one.key) for n, one in enumerate(self.of_columns) if one.seldom and one.key not in self.wide
-        ]
-        if not places:
+        columns = enumerate(self.of_columns)
+        if not (places := [(n, one.key) for n, one in columns if one.seldom and one.key not in self.wide]):
             return
         first = self.scroll_offset.y // self._high
         rows = self.in_order[first : first + max(1, self.size.height // self._high)]
@@ -262,11 +264,11 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
     def action_page(self, step: int) -> None:
         self.cursor_row += step * max(1, (self.size.height - 1) // self._high)
 
-    def action_first(self) -> None:
-        self.cursor_row = 0
+    def action_end(self, last: bool = False) -> None:
+        self.cursor_row = self.row_count - 1 if last else 0
 
-    def action_last(self) -> None:
-        self.cursor_row = self.row_count - 1
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        return self.opens or action != "select_cursor"
 
     def action_select_cursor(self) -> None:
         """Enter."""
@@ -297,7 +299,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         row = (offset.y - 1 + self.scroll_offset.y) // self._high
         if row < self.row_count:
             self.cursor_row = row
-            if event.chain > 1:
+            if event.chain > 1 and self.opens:
                 self.action_select_cursor()
 
     # -- sorting ----------------------------------------------------------------------------------

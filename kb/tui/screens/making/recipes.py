@@ -289,7 +289,7 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
             target = self.pane if self.has_class("-reading") else self.hits
             if target is self.hits and not self.hits.key_here:
                 # Nothing bears the name that was typed: whoever goes down chooses the nearest.
-                self.hits.action_first()
+                self.hits.action_end()
             target.focus()
 
     def action_back(self) -> None:

@@ -282,7 +282,7 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
         if self.focused is self.typed:
             if not self.hits.key_here:
                 # Nothing bears the name that was typed: whoever goes down chooses the nearest.
-                self.hits.action_first()
+                self.hits.action_end()
             self.hits.focus()
 
     # -- reading ----------------------------------------------------------------------------------

@@ -10,20 +10,20 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import OptionList, Static
-from textual.widgets.option_list import Option
+from textual.widgets import Static
 
+from kb.science.numbers import percent
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.exports import EXPORTS
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import AskScreen
-from kb.tui.text import fit, line, plain
+from kb.tui.text import line, plain
+from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.frame import KeyBar, TitleBar
-from kb.tui.widgets.two_clicks import ClickList
+from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
     from kb.desk.pool.pool import InPool, PoolView
@@ -47,7 +47,13 @@ GIVING = (
     "How often each grade was given on which tape, medium and paper: no sheets, people, dates, batches or "
     "remarks. A combination met once or twice can point to one object: with at least 3 tests it stays here."
 )
-NAME = 28
+COLUMNS = (
+    Column("name", "Studio"),
+    Column("state", "Counts", whole=True),
+    Column("share", "Of the pool", figure=True),
+    Column("tests", "Tests", figure=True),
+    Column("looks", "Looks for harm", figure=True),
+)
 
 
 class PoolScreen(AtDesk, Screen[None]):
@@ -63,7 +69,7 @@ class PoolScreen(AtDesk, Screen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(POOL)]
     CSS = """
     PoolScreen #pool-head { padding: 0 1; }
-    PoolScreen #pool-list { height: 1fr; padding: 0 0 0 1; scrollbar-gutter: stable; }
+    PoolScreen #pool-list { height: 1fr; padding: 0 1; }
     PoolScreen #pool-said { height: 8; padding: 0 1; border-top: solid $secondary; overflow-y: auto; }
     """
 
@@ -75,20 +81,19 @@ class PoolScreen(AtDesk, Screen[None]):
         """How much there is, the studios, the row in full."""
         yield TitleBar()
         yield Static("", id="pool-head", classes="heading", markup=False)
-        yield ClickList(id="pool-list", markup=False, compact=True)
+        yield Table(COLUMNS, id="pool-list", nothing=NOBODY, opens=False)
         yield Static("Reading the pool ...", id="pool-said", markup=False)
         yield KeyBar()
 
     @property
-    def listed(self) -> OptionList:
-        return self.query_one("#pool-list", OptionList)
+    def listed(self) -> Table:
+        return self.query_one("#pool-list", Table)
 
     @property
     def here(self) -> InPool | None:
         """The studio under the cursor."""
-        at = self.listed.highlighted
         studios = self.pool.studios if self.pool else ()
-        return studios[at] if at is not None and at < len(studios) else None
+        return next((one for one in studios if one.studio == self.listed.key_here), None)
 
     def on_mount(self) -> None:
         self.listed.focus()
@@ -101,7 +106,6 @@ class PoolScreen(AtDesk, Screen[None]):
         self.ask(_look, self._show, group="pool", failed=self._tell)
 
     def _show(self, pool: PoolView) -> None:
-        kept = self.here
         self.pool = pool
         tests = sum(one.release_tests for one in pool.studios)
         looks = sum(one.harm_tests for one in pool.studios)
@@ -109,17 +113,11 @@ class PoolScreen(AtDesk, Screen[None]):
         if pool.studios:
             head += f"; {tests:,} tests of release, {looks:,} looks for harm"
         self.query_one("#pool-head", Static).update(line(head))
-        self.listed.clear_options()
-        rows = [Option(_row(one)) for one in pool.studios]
-        self.listed.add_options(rows or [Option(line(NOBODY), disabled=True)])
-        ids = [one.studio for one in pool.studios]
-        self.listed.highlighted = (
-            ids.index(kept.studio) if kept and kept.studio in ids else 0 if ids else None
-        )
+        self.listed.show(list(map(_row, pool.studios)))
         self._tell_row()
         self.refresh_bindings()
 
-    @on(OptionList.OptionHighlighted)
+    @on(Table.RowHighlighted)
     def _tell_row(self) -> None:
         """The row in full, and what to mind of the whole pool."""
         if self.pool is None:
@@ -176,10 +174,11 @@ class PoolScreen(AtDesk, Screen[None]):
         self.app.push_screen(FewLines("Give your counts", lines, _give, says=GIVING), self._done)
 
 
-def _row(one: InPool) -> Content:
-    counts = f"{one.release_tests:,} + {one.harm_tests:,}"
+def _row(one: InPool) -> TableRow:
     state = "NOT COUNTED" if one.problem else f"weight {one.weight:g}"
-    return line(f"{fit(one.name, NAME)} {state:<12} {100 * one.share:>3.0f} %  {counts}")
+    counts = (one.release_tests, one.harm_tests)
+    cells = (one.name, state, percent(one.share), *(f"{count:,}" for count in counts))
+    return TableRow(one.studio, cells, (one.name, state, one.share, *counts))
 
 
 def _in_full(one: InPool) -> str:
@@ -188,7 +187,7 @@ def _in_full(one: InPool) -> str:
     added = f", added {one.added}" if one.added else ""
     parts = [
         f"{one.name} ({one.studio[:8]}): {held_words(one.release_tests, one.harm_tests)}{added}; "
-        f"weight {one.weight:g}, {100 * one.share:.0f} % of the pool."
+        f"weight {one.weight:g}, {percent(one.share)} of the pool."
     ]
     if one.problem:
         parts.append(f"Not counted: {one.problem}")

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
-from rich.table import Table
-from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Container, Vertical
 from textual.screen import Screen
-from textual.widgets import OptionList, Static
-from textual.widgets.option_list import Option
+from textual.widgets import Static
 
 from kb.book.kinds.bottle import BOTTLE
 from kb.model.studio import RULE_WORDS
@@ -25,10 +21,11 @@ from kb.tui.screens.few_lines import Asked, FewLines, lines_of
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.shelf import shelf_ask as desk
 from kb.tui.screens.shelf.shelf_ask import Stock
-from kb.tui.text import line, tidy
+from kb.tui.text import line
 from kb.tui.widgets.choice_row import One
+from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.frame import KeyBar, TitleBar
-from kb.tui.widgets.two_clicks import ClickList
+from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -51,6 +48,18 @@ SHELF = (
     Act("back", "escape", "Back", "Back to the materials"),
 )
 LISTS = ("shelf-liquids", "shelf-forbids", "shelf-bottles")
+COLUMNS = (
+    (Column("name", "Liquid"), Column("held", "Held", whole=True), Column("rule", "Rule", whole=True)),
+    (Column("why", "Rule and why"), Column("what", "Takes out")),
+    (
+        Column("name", "Bottle"),
+        Column("due", "To do", whole=True),
+        Column("opened", "Opened", whole=True, spare=True),
+        Column("expires", "Expires", whole=True, spare=True),
+        Column("tested", "Peroxides tested", spare=True),
+        Column("lot", "Lot", spare=True),
+    ),
+)
 DATES = "A date is written 2026-05-31, 2026-05 or today."
 RULES = tuple(One(rule[0], rule, words, f"{rule[0].upper()} {rule}") for rule, words in RULE_WORDS.items())
 WHY = (Asked("why", "Why", "a few words"), Asked("rule", "Whose rule", choices=RULES))
@@ -65,8 +74,11 @@ FIRST = (
     "Nothing is listed as held yet, so every liquid counts as held. If {name} is listed, only what is listed "
     "counts from then on."
 )
-NO_FORBIDS = "Nothing is forbidden here. X on a liquid forbids it."
-NO_BOTTLES = "No bottle is written down. N writes one down."
+NOTHING = (
+    "The catalogue holds no liquid.",
+    "Nothing is forbidden here. X on a liquid forbids it.",
+    "No bottle is written down. N writes one down.",
+)
 
 
 class ShelfScreen(AtDesk, Screen[None]):
@@ -89,7 +101,7 @@ class ShelfScreen(AtDesk, Screen[None]):
     ShelfScreen #shelf-body { height: 1fr; layout: vertical; }
     ShelfScreen .part { height: 3fr; }
     ShelfScreen #part-forbids { height: 2fr; }
-    ShelfScreen .part > OptionList { height: 1fr; padding: 0 0 0 1; scrollbar-gutter: stable; }
+    ShelfScreen .part > Table { height: 1fr; padding: 0 0 0 1; }
     ShelfScreen #shelf-said { height: 3; padding: 0 1; border-top: solid $secondary; }
     ShelfScreen.-wide #shelf-body { layout: grid; grid-size: 2 2; grid-columns: 2fr 3fr; grid-rows: 2fr 3fr; }
     ShelfScreen.-wide .part { height: 100%; }
@@ -105,15 +117,15 @@ class ShelfScreen(AtDesk, Screen[None]):
         """Liquids, prohibitions, bottles, the row in full."""
         yield TitleBar()
         with Container(id="shelf-body"):
-            for name in LISTS:
+            for name, columns, nothing in zip(LISTS, COLUMNS, NOTHING, strict=True):
                 with Vertical(id=f"part-{name.removeprefix('shelf-')}", classes="part"):
                     yield Static("", id=f"head-{name}", classes="heading", markup=False)
-                    yield ClickList(id=name, markup=False, compact=True)
+                    yield Table(columns, id=name, nothing=nothing, opens=False)
         yield Static("Reading the shelf ...", id="shelf-said", markup=False)
         yield KeyBar()
 
-    def listed(self, name: str) -> OptionList:
-        return self.query_one(f"#{name}", OptionList)
+    def listed(self, name: str) -> Table:
+        return self.query_one(f"#{name}", Table)
 
     def on_mount(self) -> None:
         self.listed(LISTS[0]).focus()
@@ -128,7 +140,6 @@ class ShelfScreen(AtDesk, Screen[None]):
     # -- showing ----------------------------------------------------------------------------------
 
     def _show(self, stock: Stock) -> None:
-        here = [self._id_here(name) for name in LISTS]
         self.stock = stock
         view = stock.view
         held = sum(one.held for one in view.liquids)
@@ -142,60 +153,27 @@ class ShelfScreen(AtDesk, Screen[None]):
             f"Bottles: {len(stock.bottles) or 'none'}{f'; {due} due' if due else ''}",
         )
         rows = (
-            [self._liquid(stock, one) for one in view.liquids],
-            [Text(tidy(desk.forbidden_words(stock, one))) for one in view.forbids],
-            [self._bottle(stock, one) for one in stock.bottles],
+            [TableRow(one.id, (one.name, *desk.state(stock, one))) for one in view.liquids],
+            [TableRow(repr(one), desk.forbidden_cells(stock, one)) for one in view.forbids],
+            [TableRow(one.id, desk.bottle_cells(stock, one)) for one in stock.bottles],
         )
-        empty = ("The catalogue holds no liquid.", NO_FORBIDS, NO_BOTTLES)
-        for place, name in enumerate(LISTS):
-            self.query_one(f"#head-{name}", Static).update(line(heads[place]))
-            listed = self.listed(name)
-            listed.clear_options()
-            listed.add_options([Option(one) for one in rows[place]] or [Option(empty[place], disabled=True)])
-            ids = self._ids(name)
-            listed.highlighted = ids.index(here[place]) if here[place] in ids else 0 if ids else None
+        for name, head, found in zip(LISTS, heads, rows, strict=True):
+            self.query_one(f"#head-{name}", Static).update(line(head))
+            self.listed(name).show(found)
         self._tell_row()
         self.refresh_bindings()
-
-    @staticmethod
-    def _liquid(stock: Stock, one: OnShelf) -> Table:
-        held, forbidden = desk.state(stock, one)
-        # A column in which nothing can stand takes no room from the names.
-        cells = [(0, one.name)]
-        cells += [(8, held)] if stock.view.listed else []
-        return _row(*cells, *([(9, forbidden)] if stock.view.forbids else []))
-
-    @staticmethod
-    def _bottle(stock: Stock, one: BottleView) -> Table:
-        due = desk.due_words(stock, one)
-        return _row((0, desk.bottle_name(one)), (0, "; ".join(filter(None, (due, desk.bottle_days(one))))))
-
-    def _ids(self, name: str) -> list[str]:
-        """What tells the rows of a list apart, in their order."""
-        if self.stock is None:
-            return []
-        if name == LISTS[0]:
-            return [one.id for one in self.stock.view.liquids]
-        if name == LISTS[1]:
-            return [repr(one) for one in self.stock.view.forbids]
-        return [one.id for one in self.stock.bottles]
-
-    def _id_here(self, name: str) -> str:
-        at, ids = self.listed(name).highlighted, self._ids(name)
-        return ids[at] if at is not None and at < len(ids) else ""
 
     @property
     def here(self) -> OnShelf | Prohibition | BottleView | None:
         """What the cursor is on in the list that has the focus."""
-        if self.stock is None or not isinstance(self.focused, OptionList):
+        if self.stock is None or not isinstance(self.focused, Table):
             return None
-        rows: dict[str, Sequence[OnShelf | Prohibition | BottleView]] = {
-            LISTS[0]: self.stock.view.liquids,
-            LISTS[1]: self.stock.view.forbids,
-            LISTS[2]: self.stock.bottles,
+        rows: dict[str, dict[str, OnShelf | Prohibition | BottleView]] = {
+            LISTS[0]: {one.id: one for one in self.stock.view.liquids},
+            LISTS[1]: {repr(one): one for one in self.stock.view.forbids},
+            LISTS[2]: {one.id: one for one in self.stock.bottles},
         }
-        found, at = rows.get(self.focused.id or "", ()), self.focused.highlighted
-        return found[at] if at is not None and at < len(found) else None
+        return rows.get(self.focused.id or "", {}).get(self.focused.key_here)
 
     @property
     def liquid(self) -> OnShelf | None:
@@ -216,7 +194,7 @@ class ShelfScreen(AtDesk, Screen[None]):
         here = self.here
         return here if isinstance(here, BottleView) else None
 
-    @on(OptionList.OptionHighlighted)
+    @on(Table.RowHighlighted)
     def _tell_row(self) -> None:
         """The row in full, below the lists; what is wrong in the shelf's file comes first."""
         if self.stock is None:
@@ -360,15 +338,3 @@ def _withdraw(bottle: str, studio: Studio, why: str) -> Written:
     from kb.desk.records.record import withdraw_kept
 
     return withdraw_kept(studio, bottle, why)
-
-
-def _row(*cells: tuple[int, str]) -> Table:
-    """Cells side by side, each of a width or (0) of an equal share of what is left."""
-    grid = Table.grid(padding=(0, 1), expand=True)
-    for width, _ in cells:
-        if width:
-            grid.add_column(width=width)
-        else:
-            grid.add_column(ratio=1, overflow="ellipsis", no_wrap=True)
-    grid.add_row(*(Text(tidy(words)) for _, words in cells))
-    return grid

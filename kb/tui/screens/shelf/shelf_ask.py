@@ -74,6 +74,11 @@ def liquid_said(stock: Stock, one: OnShelf) -> str:
 
 def forbidden_words(stock: Stock, one: Prohibition) -> str:
     """Whose rule, why, and what it takes out: ``Health: carcinogenic - Benzene (H350)``."""
+    return " - ".join(forbidden_cells(stock, one))
+
+
+def forbidden_cells(stock: Stock, one: Prohibition) -> tuple[str, str]:
+    """Whose rule and why, and what it takes out."""
     rule = RULE_WORDS[one.rule]
     meant = [
         *(f"family {family}" for family in one.families),
@@ -83,7 +88,7 @@ def forbidden_words(stock: Stock, one: Prohibition) -> str:
     more = f" and {len(covered) - NAMED} more" if len(covered) > NAMED else ""
     told = f"{', '.join(covered[:NAMED])}{more}" or "no liquid of the catalogue"
     by = f" ({'; '.join(meant)})" if meant else ""
-    return f"{rule[:1].upper()}{rule[1:]}: {one.why} - {told}{by}"
+    return f"{rule[:1].upper()}{rule[1:]}: {one.why}", f"{told}{by}"
 
 
 def bottle_name(one: BottleView) -> str:
@@ -101,6 +106,12 @@ def bottle_days(one: BottleView) -> str:
         f"lot {one.lot}" if one.lot else "",
     )
     return ", ".join(filter(None, parts))
+
+
+def bottle_cells(stock: Stock, one: BottleView) -> tuple[str, ...]:
+    """Name, what is due, and its days; what was never written down is empty."""
+    tested = " ".join(filter(None, (one.peroxide_tested, one.peroxide_result)))
+    return bottle_name(one), due_words(stock, one), one.opened, one.expires, tested, one.lot
 
 
 def due_words(stock: Stock, one: BottleView) -> str:
