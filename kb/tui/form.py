@@ -9,6 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.screen import Screen
+from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from kb.book.kinds.field import Field as Declared
@@ -104,6 +105,8 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         self._typed: set[str] = set()
         """Lines that the user has touched: what is known comes a moment later and leaves them alone."""
         self._storing = False
+        self._first: Widget | None = None
+        """Where the cursor stood when the form opened."""
         if draft is not None:
             self.values |= {name: text for name, text in draft.items() if name in self.values}
             self._typed = {name for name, text in self.values.items() if text}
@@ -138,7 +141,9 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     def on_mount(self) -> None:
         """The sheet, or if it is known what comes after it; the rest is filled in from what is known."""
         chain = self.focus_chain
-        (chain[1] if self.values["sheet"] else chain[0]).focus()
+        # At once, and not when all that waits is done: keys typed ahead would be gone on from by then.
+        self._first = chain[1] if self.values["sheet"] else chain[0]
+        self.set_focus(self._first)
         verb = partial(desk.begin, kind=self.kind.key, sheet=self.values["sheet"])
         self.ask(verb, self._begun, group="begin", failed=self.tell)
 
@@ -165,9 +170,12 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     def _to_what_is_empty(self) -> None:
         """What is known already is not what one came to say, and a letter would be put behind it."""
         here = self.focused
-        if not self._typed and isinstance(here, FormInput) and here.value and here.name != "sheet":
+        if self._typed or here is not self._first or not isinstance(here, FormInput):
+            return
+        # A letter is in its line before the form hears of it.
+        if here.value and here.value == self.values[here.name or ""] and here.name != "sheet":
             empty = (field for field in self.query(FormInput) if not field.value)
-            next(empty, here).focus()
+            self.set_focus(next(empty, here))
 
     # -- what is typed ----------------------------------------------------------------------------
 

@@ -101,9 +101,9 @@ async def _letters(screen: MaterialsScreen, word: str) -> list[Stroke]:
     answer, found = screen._found, list[Stroke]()
 
     def answered(hits: list[Found]) -> None:
-        same = hits == screen.found
+        same = [one.name for one in hits[:1]] == [one.name for one in screen.found[:1]]
         answer(hits)
-        # Rows that stay are on the screen already: then the next painting counts, with the letter.
+        # A first row that stays is not painted again: then the next painting counts, with the other rows.
         terminal.wanted = hits[0].name[:ENOUGH] if hits and not same else " "
 
     screen._found = answered  # type: ignore[method-assign, assignment]

@@ -14,7 +14,7 @@ from msgspec import structs
 from kb.cli.main import main
 from kb.desk.air.air import Air, air, hours_of, room_of, use_of
 from kb.desk.air.answer import AirLine
-from kb.desk.air.gist import gist, over_time
+from kb.desk.air.gist import cut_off, gist, over_time
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 
@@ -362,3 +362,13 @@ def test_a_verdict_gives_the_reason_and_does_not_repeat_the_level(studio: Studio
     for one in doubtful:
         assert "because not every limit is known and checked." in one.verdict
         assert "cannot be called low" not in one.verdict
+
+
+def test_what_the_curve_leaves_out_is_said(studio: Studio) -> None:
+    """10 ml at once: the moment held against a ceiling lies above what lasts; many small ones do not."""
+    spilt = told(studio, amount="10 ml", how="swab")
+    moments = [one for one in spilt.parts[0].lines if one.what.startswith("highest moment")]
+    highest = max(one.high or 0.0 for one in moments if one.unit == "mg/m3")
+    shown = "".join(filter(str.isdecimal, cut_off(spilt).removesuffix("mg/m3.")))
+    assert float(shown) == pytest.approx(highest, rel=0.06)
+    assert cut_off(told(studio, amount="0.1 ml", per_hour="120")) == ""

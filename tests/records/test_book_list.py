@@ -57,6 +57,7 @@ BODIES: dict[str, dict[str, Any]] = {
         "dry": {"lightness": 87.0, "a": 1.5, "b": 14.0},
     },
     "housing": {"sheet": "S1", "gap_width_mm": 5.0, "gap_height_mm": 6.0, "humidity_low": 45.0},
+    "pressing": {"sheet": "S1", "after": "mend", "steps": 3, "blotters": 3, "minutes": 1500.0},
     "sheet": {"sheet": "S1", "number": "TT-04", "width_mm": 410.0, "height_mm": 560.0},
     "condition": {"sheet": "S1", "damage": "stain", "face": "front", "width_mm": 30.0},
     "strip": {"sheet": "S1", "face": "back", "outline": "10,20 110,20 110,45 10,45", "tape": "clear film"},
@@ -82,6 +83,7 @@ WORDS = {
     "mend": ("length_mm=5.4 cm", {"length_mm": 54.0}, "length (mm)", "54"),
     "toning": ("coats=2", {"coats": 2}, "coats", "2"),
     "housing": ("place=north wall", {"place": "north wall"}, "place", "north wall"),
+    "pressing": ("blotters=4", {"blotters": 4}, "fresh blotters", "4"),
     "sheet": ("grammage_g_m2=90", {"grammage_g_m2": 90.0}, "grammage (g/m²)", "90"),
     "condition": ("width_mm=3.5 cm", {"width_mm": 35.0}, "width (mm)", "35"),
     "strip": ("weak=fold", {"weak": "fold"}, "weak zone", "fold"),
@@ -128,6 +130,7 @@ def test_every_kind_in_one_list_newest_first(studio: Studio, book: dict[str, str
         "reading": "S1",
         "mend": "S1",
         "housing": "S1",
+        "pressing": "S1",
         "sheet": "S1",
         "condition": "S1",
         "strip": "S1",
@@ -154,6 +157,7 @@ def test_each_says_in_one_line_what_it_holds(studio: Studio, book: dict[str, str
     assert what["mend"] == "Mend: plain tear 45 mm, edge, Tengujo"
     assert what["toning"] == "Toning test: Light kozo mending paper with raw umber 0.4 g: difference 1.5"
     assert what["housing"] == "Framed, gap 5 x 6 mm, 45 % humidity"
+    assert what["pressing"] == "Pressing: after a mend, 3 steps, fresh blotters 3 times, 25 h"
     assert what["sheet"] == "Sheet: S1, TT-04, 410 x 560 mm"
     assert what["condition"] == "Condition: stain 30 mm, (front)"
     assert what["strip"] == "Strip of tape on the back, 100 x 25 mm at 10, 20: clear film"
@@ -174,6 +178,7 @@ def test_narrowed_by_sheet_kind_and_person(studio: Studio, book: dict[str, str])
         "strip",
         "condition",
         "sheet",
+        "pressing",
         "housing",
         "mend",
         "reading",

@@ -320,6 +320,18 @@ def test_stop_rule_within_one_bath(studio: Studio) -> None:
     assert stop_rule(studio, "S1").verdict == "change the water"
 
 
+def test_a_slip_of_the_meter_is_no_change(studio: Studio) -> None:
+    """Within one bath conductivity does not fall to a part of itself: one of the readings is doubtful."""
+    put(studio, bath=1, minutes=5, conductivity_us_cm=4100)
+    put(studio, bath=1, minutes=15, conductivity_us_cm=120)
+    found = stop_rule(studio, "S1")
+    assert found.verdict == "cannot tell"
+    assert "One of the two readings is doubtful" in found.text
+    # Fresh water may well be that much clearer.
+    put(studio, bath=2, minutes=5, conductivity_us_cm=20)
+    assert "doubtful" not in stop_rule(studio, "S1").text
+
+
 def test_stop_rule_between_baths(studio: Studio) -> None:
     """Fresh water that ends as the last bath did: stop. Right after the change nothing is said."""
     put(studio, bath=1, minutes=20, ph=6.4, colour="straw")

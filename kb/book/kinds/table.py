@@ -11,7 +11,7 @@ from kb.book.kinds.bottle import BOTTLE
 from kb.book.kinds.condition import CONDITION
 from kb.book.kinds.housing import HOUSING
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.mend import MEND
+from kb.book.kinds.mend import MEND, PRESSING
 from kb.book.kinds.patch import PATCH
 from kb.book.kinds.photograph import PAIR, PHOTOGRAPH
 from kb.book.kinds.sheet import SHEET
@@ -30,6 +30,7 @@ KINDS: Final[dict[str, Kind]] = {
         BATCH,
         MEND,
         TONING,
+        PRESSING,
         HOUSING,
         SHEET,
         CONDITION,

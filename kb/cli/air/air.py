@@ -101,7 +101,7 @@ def _print(answer: Air, *, sources: bool) -> None:
 
 def _first(answer: Air) -> None:
     """How it stands, in one screenful."""
-    from kb.desk.air.gist import gist, over_time
+    from kb.desk.air.gist import cut_off, gist, over_time
     from kb.desk.canvas import gauge
 
     told = gist(answer)
@@ -111,7 +111,7 @@ def _first(answer: Air) -> None:
     for bar in told.bars:
         say(f"  {bar.label:<14} {''.join(text for text, _ in gauge(bar.low, bar.high, 24))} {bar.words}")
     if told.bars:
-        say(f"  {'':<14} ┃ the limit   ╍ from the room to the face")
+        say(f"  {'':<14} ┃ the {told.authority} limit   ╍ from the room to the face")
     for label, words in (*told.do, *told.mind):
         say(f"  {label:<14} {wrap(words, indent=' ' * 17).strip()}")
     canvas = over_time(answer.series, "mg/m3", min(columns(), 78), 9)
@@ -120,6 +120,8 @@ def _first(answer: Air) -> None:
         say("  In the air over time, upper ends; the higher line is at the face, the other in the room")
         for text in canvas.lines():
             say(text.rstrip())
+        if words := cut_off(answer):
+            say(f"  {words}")
     say()
     say(answer.name)
     say(wrap(f"{answer.use}, for {answer.hours:g} h at {answer.temp_c:.3g} °C", indent="  "))

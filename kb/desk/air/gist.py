@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from kb.desk.air.answer import Air, AirLine, AirPoint, UnderAuthority, plain
 from kb.desk.canvas import Axis, Canvas, Course, curve
+from kb.science.numbers import percent
 
 LEVELS = {
     "over": "TOO MUCH for this room as it is",
@@ -16,6 +17,8 @@ LEVELS = {
 }
 """How it stands, by the tier of the list that is met first. None of them says that anything is safe."""
 BRIEFER = "at its highest moment"
+HIGHEST = "highest moment"
+"""What lines of a part call it."""
 ROOM, FACE = "room", "face"
 """Layers of the curve."""
 
@@ -80,8 +83,8 @@ def _bars(air: Air, one: UnderAuthority) -> tuple[Bar, ...]:
     for share in one.shares:
         if share.ceiling_high_pct is not None:
             peak = share.ceiling_high_pct / 100.0
-            # The curve is cut to what lasts, so this moment may lie far above its top.
-            found.append(Bar("any moment", 0.0, peak, f"up to {100 * peak:.0f} % of the ceiling, {BRIEFER}"))
+            words = f"up to {percent(peak)} of the ceiling, {BRIEFER}{_ppm(air, HIGHEST)}"
+            found.append(Bar("any moment", 0.0, peak, words))
     return tuple(found)
 
 
@@ -127,15 +130,37 @@ def _fire(lines: Sequence[AirLine]) -> str:
     return f"{top.what}: {plain(float(f'{top.high or 0.0:.2g}'))} % of the lower explosive limit"
 
 
-def over_time(series: Sequence[AirPoint], unit: str, columns: int, rows: int) -> Canvas | None:
-    """The upper ends of both models over time, in ``unit``; None where nothing is in the air."""
+def cut_off(air: Air) -> str:
+    """What the curve leaves out, as it is cut to what lasts: how high a moment goes; empty if nothing is."""
+    # Of the whole: the parts add up, at their upper ends and at the face.
+    ends = [
+        max(
+            (one.high or 0.0 for one in part.lines if one.unit == "mg/m3" and one.what.startswith(HIGHEST)),
+            default=0.0,
+        )
+        for part in air.parts
+    ]
+    # Points of the curve are means: a moment a little above them is no other height to the eye.
+    if sum(ends) <= 1.25 * _top(air.series):
+        return ""
+    return f"Not in the curve: a moment at your face, up to {plain(float(f'{sum(ends):.2g}'))} mg/m3."
+
+
+def _top(series: Sequence[AirPoint]) -> float:
+    """The top of the curve, mg/m3: one swab at the start is far above all else; the eye wants what lasts."""
     top = max((max(one.room_high, one.near_high) for one in series), default=0.0)
     if top <= 0:
-        return None
-    # One swab at the start is far above all else; the eye wants what lasts.
+        return 0.0
     lasting = sorted(one.near_high for one in series)[int(0.95 * (len(series) - 1))]
     top = min(top, max(2.0 * lasting, *(one.room_high for one in series)))
-    top = float(f"{top:.1e}") if float(f"{top:.1e}") >= top else top * 1.05
+    return float(f"{top:.1e}") if float(f"{top:.1e}") >= top else top * 1.05
+
+
+def over_time(series: Sequence[AirPoint], unit: str, columns: int, rows: int) -> Canvas | None:
+    """The upper ends of both models over time, in ``unit``; None where nothing is in the air."""
+    top = _top(series)
+    if top <= 0:
+        return None
     ends = series[-1].minute
     last = f"{plain(ends / 60.0)} h" if ends >= 60 else f"{plain(ends)} min"
     words = plain(float(f"{top:.2g}"))

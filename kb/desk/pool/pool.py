@@ -19,6 +19,7 @@ from kb.index.pool_rows import MOST_BLENDS, UNKNOWN_SHOWN, Known, known_studios
 from kb.index.pool_state import THOUSAND, pool_files, read_weights
 from kb.model.pool import MOST_STUDIOS, CountsFile
 from kb.model.question import Plain
+from kb.science.numbers import percent
 
 UNNAMED = "a studio without a label"
 LEAST_PREFIX = 4
@@ -87,7 +88,7 @@ def view(studio: Studio) -> PoolView:
     if studios and studios[0].share > MOSTLY_ONE:
         first = studios[0]
         warnings.append(
-            f"{100 * first.share:.0f} % of the pooled counts come from one studio ({first.name}): what the "
+            f"{percent(first.share)} of the pooled counts come from one studio ({first.name}): what the "
             "pool says is mostly its experience. Its weight can be lowered."
         )
     if blends < blends_known:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.science.numbers import percent
+
 if TYPE_CHECKING:
     from kb.desk.pool.behind import Told
 
@@ -65,7 +67,7 @@ def detail(told: Told) -> str:
         )
     parts.append("They weigh less than own tests.")
     if told.most > MOSTLY_ONE and pooled.studios > 1:
-        parts.append(f"{100 * told.most:.0f} % of the tests of the same class come from one studio.")
+        parts.append(f"{percent(told.most)} of the tests of the same class come from one studio.")
     return " ".join(parts)
 
 

@@ -28,7 +28,7 @@ WIDTH = 72
 NOT_NOTED, NOT_LOOKED, NOT_GRADED = "not noted", "not looked at", "not graded"
 STATES = {
     "current": "stands as it was written",
-    "amended": "amended after it was written; see the history",
+    "amended": "added to or corrected after it was written; see the history",
     "withdrawn": "WITHDRAWN: out of all counts; kept to be read",
     "unread": "not known to this version of the program; printed as it is stored",
 }

@@ -5,8 +5,12 @@ Pressing and drying of one sheet as steps to tick and to time, kept as :mod:`kb.
 
 from __future__ import annotations
 
+from datetime import datetime
+from typing import TYPE_CHECKING
+
 import msgspec
 
+from kb.book.kinds.mend import After
 from kb.desk.errors import DeskError
 from kb.desk.making import steps
 from kb.desk.making.steps import KeptTimer, StepsState, Work
@@ -16,7 +20,10 @@ from kb.desk.studio import Studio
 from kb.model.question import Plain
 from kb.model.recipe import RecipeStep
 
-PLANS: dict[str, tuple[tuple[str, str, bool], ...]] = {
+if TYPE_CHECKING:
+    from kb.desk.records.record import Written
+
+PLANS: dict[After, tuple[tuple[str, str, bool], ...]] = {
     "wash": (
         ("press-wash-drain", "Drain on its support, then lay it between blotters.", False),
         ("press-wash-first", "Dry blotters, light weight.", True),
@@ -56,7 +63,7 @@ class PressStep(Plain, frozen=True, kw_only=True):
 class PressPlan(Plain, frozen=True, kw_only=True):
     """The whole course."""
 
-    after: str
+    after: After
     steps: tuple[PressStep, ...]
     blotter_changes: int
     in_all: Measured
@@ -66,10 +73,11 @@ class PressPlan(Plain, frozen=True, kw_only=True):
 
 def plan(studio: Studio, after: str) -> PressPlan:
     """How to press or dry after a job. Raises DeskError for a job without a plan."""
-    if after not in PLANS:
+    job = next((one for one in PLANS if one == after), None)
+    if job is None:
         raise DeskError(f'There is no plan for "{after}"; there are {", ".join(PLANS)}.')
     make, steps, changes = Maker(studio), [], 0
-    for number, (guide, text, fresh) in enumerate(PLANS[after], 1):
+    for number, (guide, text, fresh) in enumerate(PLANS[job], 1):
         minutes = make.guide(guide)
         changes += fresh
         shortest = minutes.value if minutes.value is not None else minutes.low or 0.0
@@ -83,7 +91,7 @@ def plan(studio: Studio, after: str) -> PressPlan:
             )
         )
     return PressPlan(
-        after=after,
+        after=job,
         steps=tuple(steps),
         blotter_changes=changes,
         in_all=_sum(make, steps),
@@ -133,6 +141,36 @@ def tick(studio: Studio, sheet: str, after: str, step: int) -> Pressing:
     """Tick a step off, which ends its timer; returns only after it is on disk."""
     found = plan(studio, after)
     return Pressing(plan=found, state=steps.tick(studio, _work(studio, sheet, found), step))
+
+
+def store(studio: Studio, sheet: str, after: str) -> Written:
+    """Write a finished pressing into the book from its ticks, and take those off for the next time.
+
+    Raises DeskError while a step is left.
+    """
+    from kb.book.kinds.mend import Pressing as Pressed
+    from kb.desk.records.record import write
+
+    found = pressing(studio, sheet, after)
+    if found.state.next:
+        raise DeskError(f"Step {found.state.next} is not ticked yet; nothing was recorded.")
+    moments = [datetime.fromisoformat(at) for at in found.state.ticked.values()]
+    minutes = round((max(moments) - min(moments)).total_seconds() / MIN_S)
+    body = Pressed(
+        sheet=sheet.strip(),
+        after=found.plan.after,
+        steps=len(moments),
+        blotters=found.plan.blotter_changes,
+        # Ticked all at once afterwards, the ticks tell no time.
+        minutes=float(minutes) if minutes else None,
+    )
+    written = write(studio, "pressing", body)
+    try:
+        start_over(studio, sheet, after)
+    except DeskError:
+        # The record is on disk; ticks that stay can be taken off by hand.
+        return written
+    return written
 
 
 def untick(studio: Studio, sheet: str, after: str, step: int) -> Pressing:

@@ -34,7 +34,7 @@ BASIS = (
     "What is asked for and nobody wrote down is listed as not stated."
 )
 PURPOSE = "record of examination and treatment, for the owner and for the file"
-TREATMENT = ("patch", "reading", "mend", "toning", "housing")
+TREATMENT = ("patch", "reading", "mend", "toning", "pressing", "housing")
 MOST_TESTS = 500
 MOST_PAIRS = 60
 """Of photographs shown; all are listed."""

@@ -14,6 +14,8 @@ from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
 from kb.model.question import Plain
 
+SLIP = 5.0
+"""Times less conductive within one bath: more than a meter or warmth explains. This project's own figure."""
 Stop = Literal["no readings", "cannot tell", "go on", "change the water", "stop"]
 TEMPERATURE_MATTERS_C = 5.0
 """Readings that differ by more than this in temperature are not compared without saying so (project)."""
@@ -126,6 +128,13 @@ def _compare(studio: Studio, before: BathReading, after: BathReading) -> StopRul
     return _said(before, after, tuple(compared), tuple(changed))
 
 
+def _slip(before: BathReading, after: BathReading) -> bool:
+    """Whether conductivity falls further in one bath than a bath can: only fresh water takes salts away."""
+    ends = (before.conductivity_us_cm, after.conductivity_us_cm)
+    same = before.bath == after.bath
+    return same and bool(ends[0] and ends[1]) and (ends[0] or 0.0) > SLIP * (ends[1] or 0.0)
+
+
 def _said(
     before: BathReading, after: BathReading, compared: tuple[str, ...], changed: tuple[str, ...]
 ) -> StopRule:
@@ -138,6 +147,12 @@ def _said(
         and abs(after.temperature_c - before.temperature_c) > TEMPERATURE_MATTERS_C
     )
     mind = " The water was not equally warm, which shifts pH and conductivity by itself." if warm else ""
+    if _slip(before, after):
+        text = (
+            f"One of the two readings is doubtful, a slip of meter or pen: {'; '.join(changed)} in one bath. "
+            "Read again, and withdraw the wrong one."
+        )
+        return StopRule(verdict="cannot tell", text=text, compared=compared, changed=changed)
     if changed:
         text = f"Still changing: {'; '.join(changed)}.{mind}"
         return StopRule(verdict="go on", text=text, compared=compared, changed=changed)

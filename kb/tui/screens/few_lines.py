@@ -113,7 +113,8 @@ class FewLines(OnTop, ModalScreen[Any]):
     def on_mount(self) -> None:
         """One types at once, on the first line that is empty."""
         fields = list(self.query(FormInput))
-        next((field for field in fields if not field.value), fields[0]).focus()
+        # At once, and not when all that waits is done: keys typed ahead would be gone on from by then.
+        self.set_focus(next((field for field in fields if not field.value), fields[0]))
 
     @property
     def values(self) -> dict[str, str]:

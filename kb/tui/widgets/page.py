@@ -109,6 +109,11 @@ class Page(VerticalScroll):
             self._turned[heading] = shown < len(self._broken(self.parts[number - 1][1]))
         self._draw()
 
+    def to_parts(self) -> None:
+        """Move to the first heading, below what is seen first."""
+        lines = sum(len(one.plain.split("\n")) for one in self._first)
+        self.scroll_to(y=lines, animate=False)
+
     @property
     def _room(self) -> int:
         return max(20, min(WIDEST, (self.size.width or WIDEST) - 2) - HEAD)

@@ -60,6 +60,7 @@ TYPES: Mapping[str, Callable[[str], dict[str, Any]]] = {
     "mend": lambda text: {"sheet": text or "-", "tissue": text, "adhesive": text, "remarks": text},
     "toning": lambda text: {"sheet": text, "tissue": text or "-", "judged": text, "read_with": text},
     "housing": lambda text: {"sheet": text or "-", "into": text or "frame", "place": text, "remarks": text},
+    "pressing": lambda text: {"sheet": text or "-", "remarks": text},
     "note": lambda text: {"text": text, text[:100] or "x": [text, {text[:100] or "x": text}]},
 }
 """The body of a record of each kind, with a text wherever one can stand. ``note`` is a kind of nobody."""

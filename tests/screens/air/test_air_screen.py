@@ -126,10 +126,12 @@ async def test_the_row_of_the_question_is_filled_in(new_app: NewApp) -> None:
         screen = await opened(pilot)
         line = screen.query_one("#field-liquid", Input)
         assert (line.value, screen.form.taken) == (first.name, first)
+        assert f"{first.name} is that of your question (F2)" in said(screen)
         await keys(pilot, "f2", "down", "f8")
         assert home.chosen != first
         assert line.value == home.chosen.name
         await put(pilot, "liquid", "acetone")
+        assert "your question" not in said(screen)
         await keys(pilot, "f2", "f8")
         assert line.value == "acetone"
         await keys(pilot, "ctrl+r")
@@ -319,8 +321,8 @@ async def test_it_fits_and_defers(new_app: NewApp, size: tuple[int, int]) -> Non
         assert keys_fit(pilot.app)
         assert screen.query_one("#air-results").size.height >= 6
         seen = set()
-        screen.query_one("#how", ChoiceRow).focus()
         for way in ("s", "d", "o"):
+            screen.query_one("#how", ChoiceRow).focus()
             await keys(pilot, way)
             for line in screen.query(Input).results(Input):
                 if line.parent.display:

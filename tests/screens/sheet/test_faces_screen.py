@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from textual.coordinate import Coordinate
 from textual.pilot import Pilot
 from textual.widgets import DataTable, Input
@@ -170,6 +171,26 @@ async def test_a_grade_of_a_patch_goes_on_as_one_of_a_spot_test_does(new_app: Ne
     assert (patch.colour, patch.release, patch.harm, patch.rounds, patch.swabs) == ("none", 3, 0, 3, 6)
 
 
+async def test_a_strip_is_typed_as_well_as_drawn_and_its_keys_stand_at_the_foot(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """Place, size and which tape; Esc puts the pen down, and the keys of the sheet come back."""
+    add_sheet(studio, {"sheet": SHEET, "size": "420 x 600 mm"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        await keys(pilot, "a")
+        foot = shown(pilot.app).splitlines()[-1]
+        assert all(words in foot for words in ("Corner, store", "Turn", "Weak", "Figures"))
+        assert "Photos" not in foot
+        assert "Decide" not in foot
+        assert keys_fit(pilot.app)
+        await keys(pilot, "f")
+        await fill(pilot, face="back", at="140, 435", size="60 x 25 mm", tape="brown paper")
+        assert "Decide" in shown(pilot.app).splitlines()[-1]
+    (strip,) = [row.body for row in strips(studio, SHEET)]
+    assert (strip.face, strip.outline.split()[0], strip.tape) == ("back", "140,435", "brown paper")
+
+
 async def test_a_form_asks_about_a_sheet_that_the_book_does_not_know(new_app: NewApp, studio: Studio) -> None:
     """Back changes nothing; the one meant is a figure; no letter founds a new one."""
     add_sheet(studio, {"sheet": SHEET})
@@ -265,6 +286,19 @@ def test_a_drawing_keeps_the_shape_of_the_sheet() -> None:
         assert scale.down + 2 <= rows
         assert scale.mm_down / scale.mm_across == pytest.approx(2.0, rel=0.25)
     assert {len(row) for row in face_cells((), scale)} == {scale.across + 2}
+
+
+def test_a_small_drawing_shows_what_was_worked_on(studio: Studio) -> None:
+    """Where many patches share a cell the lifted one is seen, and the one that is next."""
+    add_sheet(studio, {"sheet": SHEET, "size": "420 x 600 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "20 x 100 mm"})
+    todo = tape_view(studio, SHEET).patches
+    lifted = [replace(one, state="done") if place == 0 else one for place, one in enumerate(todo)]
+    scale = scale_for(420, 600, 14, 10)
+    drawn = {cell.means for row in face_cells(lifted, scale) for cell in row}
+    assert any(means.startswith("done") for means in drawn)
+    chosen = face_cells(todo, scale, todo[0].id)
+    assert any(cell.means for row in chosen for cell in row)
 
 
 def test_the_pen_stays_on_the_sheet_and_steps_finely_with_shift() -> None:

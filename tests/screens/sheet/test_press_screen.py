@@ -96,7 +96,7 @@ async def test_steps_are_ticked_and_the_bell_rings_for_fresh_blotters(
         app.tick()
         await settle(pilot)
         assert screen.pane.here is not None
-        assert screen.pane.here.step == 2
+        assert screen.pane.here.step == 1
         assert "[x] 1." in flat(app)
         assert "timer" not in flat(app)
         await keys(pilot, "f")
@@ -113,6 +113,25 @@ async def test_steps_are_ticked_and_the_bell_rings_for_fresh_blotters(
     assert not pressing(studio, "Map 2", "mend").state.ticked
 
 
+async def test_a_second_space_takes_the_tick_back_and_what_is_done_is_a_record(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """Nobody ticks what was not done yet by pressing once more; the last tick asks to write it down."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await pressed(pilot, "h")
+        await keys(pilot, "space")
+        assert isinstance(pilot.app.screen, AskScreen)
+        await keys(pilot, "l", "space")
+        assert not pressing(studio, "Map 2", "hinge").state.ticked
+        await keys(pilot, "m", "space", "space")
+        assert not pressing(studio, "Map 2", "mend").state.ticked
+        await keys(pilot, "space", "down", "space", "down", "space", "s")
+        assert "Stored and on disk: pressing " in notices(pilot.app)
+        assert not pressing(studio, "Map 2", "mend").state.ticked
+        await keys(pilot, "escape")
+        assert "Pressing: after a mend, 3 steps, fresh blotters 3 times" in flat(pilot.app)
+
+
 async def test_ticks_and_running_timers_outlive_the_program(studio: Studio, hand_clock: HandClock) -> None:
     """An overnight press goes on by the time on the wall; the plan that is under way is shown first."""
 
@@ -121,7 +140,7 @@ async def test_ticks_and_running_timers_outlive_the_program(studio: Studio, hand
 
     async with app().run_test(size=(80, 24)) as pilot:
         await pressed(pilot, "m")
-        await keys(pilot, "space", "t", "down", "t", "t")
+        await keys(pilot, "space", "down", "t", "down", "t", "t")
     hand_clock.on(19 * 60)
     async with app().run_test(size=(80, 24)) as pilot:
         await restored(pilot)

@@ -246,7 +246,7 @@ class AirScreen(AtDesk, Screen[None]):
         from kb.desk.air.air import DEFER
 
         self.query_one("#air-defer", Static).update(plain(DEFER))
-        self.query_one("#field-liquid", Input).focus()
+        self.set_focus(self.query_one("#field-liquid", Input))
         self._fit_lines()
 
     def _fit_lines(self) -> None:
@@ -307,8 +307,9 @@ class AirScreen(AtDesk, Screen[None]):
         pane.scroll_relative(y=pages * max(1, pane.size.height - 1), animate=False)
 
     def action_figures(self) -> None:
-        """Open all figures, or fold them."""
+        """Open all figures, or fold them; they stand below the curve, so the page goes there."""
         self.page.action_fold(0)
+        self.call_after_refresh(self.page.to_parts)
 
     def action_leave(self) -> None:
         """Back to the question; what was typed stays."""
@@ -321,9 +322,18 @@ class AirScreen(AtDesk, Screen[None]):
         missing = self.form.missing()
         if missing:
             self.ask(lambda _: None, lambda _: None, group="air")
-            self._nothing(WAITING.format("; ".join(missing)))
+            self._nothing(f"{WAITING.format('; '.join(missing))}{self._taken_words()}")
             return
         self.ask(partial(work_out, form=self.form.copy()), self._show, group="air", failed=self._nothing)
+
+    def _taken_words(self) -> str:
+        """Where a liquid comes from that nobody typed."""
+        held = self.form.taken is not None and self.form.untouched and self.form.liquid
+        return (
+            f" {self.form.liquid} is that of your question (F2); another may be typed over it."
+            if held
+            else ""
+        )
 
     def _nothing(self, why: str) -> None:
         """No figures are shown that do not belong to what is typed."""
@@ -340,7 +350,7 @@ class AirScreen(AtDesk, Screen[None]):
             from kb.tui.screens.air import words as air_words
 
             width = max(30, self.page.size.width - 3)
-            self._say(air_words.verdict(self.answer))
+            self._say(f"{air_words.verdict(self.answer)}{self._taken_words()}")
             self.page.show(air_words.results(self.answer), first=air_words.seen_first(self.answer, width))
             tier = air_words.tier(self.answer)
             self.query_one("#air-said").set_class(tier == "over", "-stop")

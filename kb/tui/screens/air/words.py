@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from kb.desk.air.gist import FACE, ROOM, Gist, gist, over_time
+from kb.desk.air.gist import FACE, ROOM, Gist, cut_off, gist, over_time
 from kb.desk.canvas import AXIS, gauge
 from kb.tui.drawing import CALM, MIND, STOP, drawn, labelled
 
@@ -52,7 +52,7 @@ def _gauges(told: Gist, width: int) -> list[Content]:
         else:
             lines += [head, Content(f"{'':<{LABEL}}{one.words}")]
     if told.bars:
-        lines += labelled("", "┃ the limit   ╍ from the room to your face", LABEL, width)
+        lines += labelled("", f"┃ the {told.authority} limit   ╍ from the room to your face", LABEL, width)
     return [*lines, Content("")]
 
 
@@ -78,7 +78,8 @@ def _curve(air: Air, width: int) -> list[Content]:
         ("•", COLOURS[ROOM]),
         " in the room",
     )
-    return [key, drawn(canvas.runs(), COLOURS), Content("")]
+    cut = labelled("", words, 0, width) if (words := cut_off(air)) else []
+    return [key, drawn(canvas.runs(), COLOURS), *cut, Content("")]
 
 
 def results(air: Air) -> list[tuple[str, list[str]]]:

@@ -34,7 +34,7 @@ RELEASE_CELL = ("0 none", "1 softens", "2 in part", "3 lightly", "4 clean")
 HARM_CELL = ("0 none", "1 trace", "2 slight", "3 clear", "4 loss")
 STATES = {
     "": "stands as written",
-    "amended": "amended: corrected after it was written, see the history",
+    "amended": "amended: added to or corrected after it was written, see the history",
     "withdrawn": "withdrawn: taken out of all counts, kept to be read",
 }
 MAY_BE = ("may be", "signs")

@@ -76,7 +76,9 @@ def face_cells(
 ) -> list[list[Cell]]:
     """Rows of cells. ``drawn`` is the strip being drawn, in mm: left, top, right, bottom."""
     grid = [[Cell() for _ in range(scale.across)] for _ in range(scale.down)]
-    for patch in patches:
+    # Several patches share a cell of a small drawing: what was worked on is drawn over what is to do, and the
+    # one that is next over both, so that nobody begins there again.
+    for patch in sorted(patches, key=lambda one: (one.id == chosen, one.state != "todo")):
         _fill(grid, patch, scale, chosen=patch.id == chosen)
     if drawn is not None:
         left, top, right, bottom = _cells_of(drawn, scale)
@@ -161,12 +163,10 @@ class StripPen:
         left, top, right, bottom = self.box
         what = f"weak zone ({self.weak})" if self.weak else "strip"
         if self.corner is None:
-            return (
-                f"{what}, {self.face}: {left:g}, {top:g} mm. Arrows 5 mm, Shift 1; Enter: corner; Tab turns"
-            )
+            return f"{what}, {self.face}: {left:g}, {top:g} mm. Arrows 5 mm, with Shift 1 mm"
         return (
             f"{what}, {self.face}: {right - left:g} x {bottom - top:g} mm at {left:g}, {top:g}. "
-            "Enter stores it; W weak; Esc"
+            "Arrows 5 mm, with Shift 1 mm"
         )
 
     def strip(self) -> dict[str, str]:
@@ -255,7 +255,8 @@ def now_lines(tape: TapeView | None, *, sized: bool) -> list[str]:
             f"! Stop: patch {patch.id[1:]}, {patch.face}",
             f"seen: {seen}",
             "",
-            "Look at the place. Decide how to go on, then G.",
+            "G: what was decided.",
+            "Look at the place first.",
         ]
     if not tape.next:
         return ["All patches are lifted", "or left out.", "", "R writes the record."]

@@ -57,6 +57,13 @@ FACES = (
     Act("report", "r", "Report", "Write the record of this sheet as a page to hand over"),
     Act("leave", "escape", "Back", "Back to where you came from"),
 )
+PEN = (
+    Act("pen('enter')", "enter", "Corner, store", "Set the first corner; at the second one store the strip"),
+    Act("pen('tab')", "tab", "Turn", "The other face, before the first corner"),
+    Act("pen('w')", "w", "Weak", "A weak zone: of a fold, a tear, a loss, friable media; or tape again"),
+    Act("figures", "f", "Figures", "Type place, size and which tape it is, in place of drawing"),
+)
+"""Keys while a strip is drawn, beside the arrows; no other works then."""
 INK = (
     One("-", "", "not compared"),
     One("n", "no-change", "above noise", "N no change"),
@@ -74,7 +81,19 @@ WENT = (
     Asked("ink", "Photographs", choices=INK),
     Asked("remarks", "Remarks", ""),
 )
-BEGIN = (Asked("liquid", "Liquid", "name or blend"), Asked("method", "Method", "swab, gel ..."))
+BEGIN = (
+    Asked("liquid", "Liquid", "name or blend"),
+    Asked("method", "Method", "swab, gel ..."),
+    Asked("remarks", "Remarks", "why, against a caution"),
+)
+FACE = (One("f", "front", "", "F front"), One("b", "back", "", "B back"))
+STRIP = (
+    Asked("face", "Face", choices=FACE),
+    Asked("at", "From left, top", "e.g. 140, 435 mm"),
+    Asked("size", "Size", "e.g. 60 x 25 mm"),
+    Asked("tape", "Which tape", "a name, or any words"),
+    Asked("weak", "Weak zone", "fold, tear, loss; empty: it is tape"),
+)
 KNOWN = (
     Asked("size", "Size", "e.g. 410 x 560 mm"),
     Asked("number", "Number", ""),
@@ -140,10 +159,10 @@ class FacesScreen(AtDesk, Screen[None]):
         "about one patch of each other and leaves weak places to the last. Colour on a swab, or "
         "a possible change between two photographs, stops it until G says what was decided.\n\n"
         "A draws a strip: arrows move by 5 mm, with Shift by 1 mm; Enter sets the first corner and, pressed "
-        "again, stores; Tab changes the face; W makes it a weak zone.\n\n"
-        f"{keys_in_words(FACES)}"
+        "again, stores; Tab changes the face; W makes it a weak zone; F types it as figures.\n\n"
+        f"{keys_in_words(FACES)}\n\nWhile a strip is drawn\n{keys_in_words(PEN)}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(FACES)]
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(FACES), *bindings(PEN)]
     CSS = """
     FacesScreen #faces { height: 13; margin: 0 1; }
     FacesScreen #faces > Static { height: 100%; border: round $secondary; border-title-color: $primary; }
@@ -252,7 +271,11 @@ class FacesScreen(AtDesk, Screen[None]):
         table = self.query_one(DataTable)
         table.clear()
         for record in shown.done:
-            table.add_row(line(_day(record.at)), line(cut(record.what, self._what)), key=record.id)
+            # By a word and not by paler ink alone: by lamp light it would count as valid.
+            state = "[withdrawn] " if record.state == "withdrawn" else ""
+            table.add_row(
+                line(_day(record.at)), line(cut(f"{state}{record.what}", self._what)), key=record.id
+            )
         self.draw()
 
     # -- drawing ---------------------------------------------------------------------------------------
@@ -390,24 +413,42 @@ class FacesScreen(AtDesk, Screen[None]):
         self.pen = StripPen(record.width_mm, record.height_mm)
         # The table would take the arrows for itself.
         self.set_focus(None)
+        self.refresh_bindings()
         self.draw()
 
     def on_key(self, event: object) -> None:
         """While a strip is drawn the arrows, Enter, Tab and W belong to it."""
         from textual.events import Key
 
-        if self.pen is None or not isinstance(event, Key):
-            return
-        ready = self.pen.key(event.key)
-        if ready is None:
-            return
-        event.stop()
-        event.prevent_default()
+        if isinstance(event, Key) and self.action_pen(event.key):
+            event.stop()
+            event.prevent_default()
+
+    def action_pen(self, key: str) -> bool:
+        """A key of the pen, also one that is clicked at the foot; False if it is none of its own."""
+        ready = None if self.pen is None else self.pen.key(key)
+        if self.pen is None or ready is None:
+            return False
         if ready:
             self.ask(
                 partial(_add_strip, sheet=self.sheet, words=self.pen.strip()), self._drawn, group="strip"
             )
         self.draw()
+        return True
+
+    def action_figures(self) -> None:
+        """The strip that is being drawn, typed; what the pen holds already stands there."""
+        if self.pen is not None:
+            left, top, *_ = self.pen.box
+            before = {"face": self.pen.face, "at": f"{left:g}, {top:g}", "weak": self.pen.weak}
+            self._put_pen_down()
+            self._form("Strip of tape, or a weak zone", STRIP, _strip, before)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """While a strip is drawn only what belongs to it works, and stands at the foot."""
+        if action in {"pen", "figures"}:
+            return self.pen is not None
+        return self.pen is None or action == "leave" or action not in {act.name for act in FACES}
 
     def _drawn(self, _: Written) -> None:
         self._put_pen_down()
@@ -416,6 +457,7 @@ class FacesScreen(AtDesk, Screen[None]):
     def _put_pen_down(self) -> None:
         self.pen = None
         self.query_one(DataTable).focus()
+        self.refresh_bindings()
         self.draw()
 
 
@@ -533,6 +575,10 @@ def _facts(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping
 
     changed = {name: text or NOTHING for name, text in words.items() if text != before.get(name, "")}
     return amend_sheet(studio, sheet, changed, "known now")
+
+
+def _strip(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+    return _add_strip(studio, sheet=sheet, words=words)
 
 
 def _add_strip(studio: Studio, *, sheet: str, words: Mapping[str, str]) -> Written:

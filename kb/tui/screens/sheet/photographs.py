@@ -16,6 +16,7 @@ from textual.screen import Screen
 from textual.style import Style
 from textual.widgets import DataTable, Static
 
+from kb.science.numbers import percent
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of
 from kb.tui.screens.at_desk import AtDesk
@@ -176,7 +177,9 @@ class PhotographsScreen(AtDesk, Screen[None]):
         for pair in shown.pairs:
             table.add_row(line(_place(pair)), day_of(pair.at), line(_state(pair)), key=pair.id)
         for one in shown.single:
-            table.add_row(line(one.words), day_of(one.at), "", key=one.id)
+            # All of them are photographs: what tells them apart comes first, where a narrow row is cut.
+            words = one.words.removeprefix("Photograph ")
+            table.add_row(line(f"{words[:1].upper()}{words[1:]}"), day_of(one.at), "", key=one.id)
         keys = [*(pair.id for pair in shown.pairs), *(one.id for one in shown.single)]
         wanted = [
             pair.id for pair in shown.pairs if self.area and pair.area.casefold() == self.area.casefold()
@@ -256,7 +259,12 @@ class PhotographsScreen(AtDesk, Screen[None]):
 
     def action_add(self) -> None:
         """A photograph or a folder of them."""
-        before = {"area": self.area, "tags": "before"}
+        # Where one from before waits for its like, the next is the one after.
+        waits = any(
+            one.when == "before" and one.area.casefold() == self.area.casefold()
+            for one in (self.shown.single if self.shown else ())
+        )
+        before = {"area": self.area, "tags": "after" if waits else "before"}
         form = FewLines("Take photographs in", TAKE, partial(_take, sheet=self.sheet), before)
         self.app.push_screen(form, self._taken)
 
@@ -324,7 +332,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
             self.bench.say(failed(work.failures.pop()), warn=True)
         if work.current:
             waiting = f"; {work.waiting} more wait" if work.waiting else ""
-            self._progress_line(f"Comparing: {work.words}, {100 * work.share:.0f} %{waiting}. X stops it.")
+            self._progress_line(f"Comparing: {work.words}, {percent(work.share)}{waiting}. X stops it.")
         else:
             self._progress_line("")
 

@@ -12,6 +12,7 @@ from textual.binding import BindingType
 from textual.screen import Screen
 from textual.widgets import OptionList, Static
 
+from kb.book.kinds.mend import JOBS
 from kb.desk.making.steps import timer_key
 from kb.desk.signs import Signs
 from kb.tui.actions import Act, bindings, keys_in_words
@@ -20,17 +21,17 @@ from kb.tui.screens.making.recipe_pane import StepsPane
 from kb.tui.screens.making.recipe_words import DAY_MIN, HOUR_MIN, Line, aim_s, step_lines, time_words
 from kb.tui.text import line
 from kb.tui.timers import Timers
-from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.frame import TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.making.steps import KeptTimer
+    from kb.desk.records.record import Written
     from kb.desk.sheet.press import Pressing
     from kb.desk.studio import Studio
 
-JOBS = {"wash": "a wash", "mend": "a mend", "flatten": "flattening", "hinge": "hinging"}
-"""What a sheet is pressed or dried after, in words."""
 PRESS = (
     Act("timer", "t", "Timer", "Start or pause the timer of the step under the cursor"),
+    Act("store", "s", "Store", "All steps are ticked: write into the book that it was pressed"),
     Act("start_over", "z", "Ticks off", "Take all ticks and timers of this plan back"),
     Act("job('wash')", "w", "Wash", "The plan for drying after a wash"),
     Act("job('mend')", "m", "Mend", "The plan for pressing a mend"),
@@ -49,7 +50,8 @@ class PressScreen(AtDesk, Screen[None]):
     HELP = (
         "What lies on the sheet, for how long, and when the blotters change: after a wash, a mend, "
         "flattening or hinging. Each plan of each sheet has its own ticks.\n\n"
-        "On a step: Space ticks it and goes on to the next, once more takes the tick back. T starts the "
+        "On a step: Space ticks it, once more takes the tick back; Down goes on. When the last is ticked, S "
+        "writes into the book that it was pressed, which then stands in what was done. T starts the "
         "timer of the step; it rings at the shortest time, whatever screen is shown: then look at the "
         "blotters. Ticks are on disk at once; a timer that runs goes on while the program is closed, for "
         "instance overnight.\n\n"
@@ -135,10 +137,30 @@ class PressScreen(AtDesk, Screen[None]):
         if step:
             self.bench.timers.drop(timer_key(state.recipe, step))
         self._show(found)
-        if step:
-            later = (number for number in range(step, len(state.steps) + 1) if number not in state.ticked)
-            self.pane.go_to_step(next(later, state.next))
-            self._say(f"Step {step} is ticked. Up and Space take it back.")
+        if step and state.next:
+            # The cursor stays: a second Space takes the tick back and ticks nothing not done yet.
+            self._say(f"Step {step} is ticked. Space takes it back; Down goes on to the next.")
+        elif step:
+            self.action_store()
+
+    def action_store(self) -> None:
+        """Write down that it was pressed, after asking: ticks are no record."""
+        from kb.tui.screens.note import AskScreen
+
+        if self.found is not None:
+            answers = (("l", "later", "Later; S does it"), ("s", "store", "Store it; the ticks come off"))
+            text = f"All steps of pressing {self.sheet} after {JOBS[self.after]} are ticked."
+            self.app.push_screen(
+                AskScreen("Write into the book that it was pressed?", text, answers), self._store
+            )
+
+    def _store(self, answer: str | None) -> None:
+        if answer == "store":
+            self.ask(partial(store, sheet=self.sheet, after=self.after), self._stored, group="store")
+
+    def _stored(self, written: Written) -> None:
+        self.bench.say(f"Stored and on disk: pressing {written.id}. {TAKES_BACK}")
+        self.look()
 
     def action_timer(self) -> None:
         here, found = self.pane.here, self.found
@@ -186,6 +208,8 @@ class PressScreen(AtDesk, Screen[None]):
         """Keys that would do nothing here are not shown."""
         if action == "job":
             return parameters != (self.after,)
+        if action == "store":
+            return self.found is not None and bool(self.found.state.ticked) and not self.found.state.next
         if action == "start_over":
             return self.found is not None and bool(self.found.state.ticked)
         return True
@@ -241,6 +265,13 @@ def tick(studio: Studio, *, sheet: str, after: str, step: int, done: bool) -> Pr
     from kb.desk.sheet import press
 
     return (press.tick if done else press.untick)(studio, sheet, after, step)
+
+
+def store(studio: Studio, *, sheet: str, after: str) -> Written:
+    """The record of it; on disk when it returns."""
+    from kb.desk.sheet import press
+
+    return press.store(studio, sheet, after)
 
 
 def keep_timer(studio: Studio, *, sheet: str, after: str, step: int, timer: KeptTimer) -> None:

@@ -40,9 +40,11 @@ SHEET = (
     Act("back", "escape", "Back", "From the lines to the page; from the page back"),
 )
 LETTERS = {"form", "wash", "mend", "toning", "housing", "press", "export", "other"}
-DONE = ("reading", "mend", "toning", "housing")
+DONE = ("reading", "mend", "toning", "pressing", "housing")
 MOST_DONE = 40
-NOTHING_DONE = "No reading, mend, toning test or housing is written down. M, T and H write one down."
+NOTHING_DONE = (
+    "No reading, mend, toning test, pressing or housing is written down. W, M, T, D and H lead to each."
+)
 GRAIN = (
     One("-", "", "not known: the larger gap is taken", "-"),
     One("w", "width", "the grain runs along the width", "W width"),

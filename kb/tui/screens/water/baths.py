@@ -231,7 +231,7 @@ class BathsScreen(AtDesk, Screen[None]):
 
     def on_mount(self) -> None:
         self.page.say(FIRST)
-        self.query_one("#field-volume", FormInput).focus()
+        self.set_focus(self.query_one("#field-volume", FormInput))
 
     def on_screen_resume(self) -> None:
         """The question may have changed, and so may the record of its sheet."""

@@ -212,9 +212,9 @@ class WashScreen(AtDesk, Screen[None]):
     def on_mount(self) -> None:
         """With a sheet one reads the plan; without one its name is wanted."""
         if self.near.sheet:
-            self.page.focus()
+            self.set_focus(self.page)
         else:
-            self.query_one("#field-sheet", FormInput).focus()
+            self.set_focus(self.query_one("#field-sheet", FormInput))
 
     def on_screen_resume(self) -> None:
         """Tests and readings may have been stored meanwhile."""
