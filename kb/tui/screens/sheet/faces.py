@@ -81,7 +81,11 @@ WENT = (
     Asked("ink", "Photographs", choices=INK),
     Asked("remarks", "Remarks", ""),
 )
-BEGIN = (Asked("liquid", "Liquid", "name or blend"), Asked("method", "Method", "swab, gel ..."))
+BEGIN = (
+    Asked("liquid", "Liquid", "name or blend"),
+    Asked("method", "Method", "swab, gel ..."),
+    Asked("remarks", "Remarks", "why, against a caution"),
+)
 FACE = (One("f", "front", "", "F front"), One("b", "back", "", "B back"))
 STRIP = (
     Asked("face", "Face", choices=FACE),
