@@ -17,7 +17,8 @@ from kb.desk.sheet.names import sheet_record
 from kb.desk.studio import Studio
 from kb.index.rows import WHOLE
 from kb.model.question import Question, Suggestion
-from kb.tui.screens.choose.ranking import evidence, tests
+from kb.tui.screens.choose.ranking import evidence
+from kb.tui.screens.choose.ranking import tests as counted
 from tests.conftest import spot
 
 SIGNS = {"made-of": "film", "gloss": "glossy", "colour": "clear", "adhesive-colour": "amber"}
@@ -55,7 +56,7 @@ def test_a_test_on_an_unknown_tape_moves_the_next_ranking_in_proportion(studio: 
     assert in_part.evidence.in_part == pytest.approx(rubber, abs=0.01)
     assert in_part.evidence.own == in_part.evidence.similar == 0
     assert "surely this" in in_part.reason
-    assert f"own on tapes not known for sure counted as {in_part.evidence.in_part:.1f}" in tests(in_part)
+    assert f"own on tapes not known for sure counted as {in_part.evidence.in_part:.1f}" in counted(in_part)
     assert evidence(in_part) == "own? <1"
     amend(studio, id, {"adhesive": "natural-rubber-resin"}, "infrared says so")
     whole = of(studio, AGED)

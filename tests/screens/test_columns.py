@@ -7,7 +7,8 @@ import random
 import pytest
 from textual.app import App, ComposeResult
 
-from kb.tui.widgets.columns import GAP, Column, TableRow, widths
+from kb.tui.text import parts_cut
+from kb.tui.widgets.columns import GAP, Column, TableRow, shortened, widths
 from kb.tui.widgets.table import Table
 from tests.screens.screen_help import shown, still
 
@@ -82,6 +83,21 @@ async def test_cells_stand_under_their_headings(size: tuple[int, int]) -> None:
                         assert cell[:1] == str(row.cells[place])[:1]
                     assert not text[end : end + GAP].strip()
                 start = end + GAP
+
+
+@pytest.mark.parametrize("width", [12, 20, 30])
+def test_what_is_cut_still_tells_rows_apart(width: int) -> None:
+    """Names that begin alike, and four blends of one liquid as they stand in the book at 80 columns."""
+    blends = [
+        f"n-Heptane {share} % + {other}" for share in (80, 70) for other in ("Ethanol", "Ethyl acetate")
+    ]
+    pastes = [f"Wheat starch paste, cooked on a hot plate, {how}" for how in ("thick", "thin", "for keeping")]
+    for names in (blends, pastes):
+        columns = (Column("name", "Name", shorten=parts_cut),)
+        short = shortened(columns, [TableRow(one, (one,)) for one in names], {"name": width})["name"]
+        seen = {short.get(one, one) for one in names}
+        assert len(seen) == len(names), seen
+        assert all(len(one) <= width for one in seen), seen
 
 
 async def test_headings_and_a_key_sort_and_keep_the_row() -> None:

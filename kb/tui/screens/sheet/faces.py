@@ -75,7 +75,11 @@ WENT = (
     Asked("ink", "Photographs", choices=INK),
     Asked("remarks", "Remarks", ""),
 )
-BEGIN = (Asked("liquid", "Liquid", "name or blend"), Asked("method", "Method", "swab, gel ..."))
+BEGIN = (
+    Asked("liquid", "Liquid", "name or blend"),
+    Asked("method", "Method", "swab, gel ..."),
+    Asked("remarks", "Remarks", "why, against a caution"),
+)
 KNOWN = (
     Asked("size", "Size", "e.g. 410 x 560 mm"),
     Asked("number", "Number", ""),
