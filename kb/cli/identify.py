@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_json, wrap
 from kb.cli.records import new_sheet
+from kb.science.numbers import percent
 
 if TYPE_CHECKING:
     from kb.model.identification import Identification, NextLook, OnDocuments, Reason
@@ -92,16 +93,14 @@ def _say_answer(answer: Identification, limit: int) -> None:
         say(f"  {seen.look}={seen.finding}: {seen.question} - {seen.words}")
     say(wrap(answer.verdict, indent=""))
     for tape in answer.ranked[:limit]:
-        say(f"{tape.rank:>2}. {100 * tape.p:>3.0f} %  {tape.name}  [{tape.tape}]")
-        stages = [
-            f"{one.name} {100 * one.p:.0f} %" for one in tape.stages if one.name and one.p >= STAGE_SHOWN
-        ]
+        say(f"{tape.rank:>2}. {percent(tape.p):>5}  {tape.name}  [{tape.tape}]")
+        stages = [f"{one.name} {percent(one.p)}" for one in tape.stages if one.name and one.p >= STAGE_SHOWN]
         if stages:
             say(wrap(f"stage if so: {', '.join(stages)}", indent="        "))
         say(wrap(_reason(tape.on_documents), indent="        "))
         for reason in tape.reasons[:REASONS_SHOWN]:
             say(wrap(_reason(reason), indent="        "))
-    say(f"    {100 * answer.unknown:>3.0f} %  something not listed")
+    say(f"    {percent(answer.unknown):>5}  something not listed")
     for pair in answer.alike:
         say(wrap(pair.text, indent=""))
     if answer.next_looks:

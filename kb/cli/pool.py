@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import FAILED, OK, say, say_json, warn, wrap
+from kb.science.numbers import percent
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -91,7 +92,7 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
     for one in pool.studios:
         say(
             f"{one.studio[:8]}  {one.name}: {held_words(one.release_tests, one.harm_tests)} in "
-            f"{grouped(one.rows, 'row')}; weight {one.weight:g}; {100 * one.share:.0f} % of the pool"
+            f"{grouped(one.rows, 'row')}; weight {one.weight:g}; {percent(one.share)} of the pool"
             + (f"; added {one.added}" if one.added else "")
         )
         if one.problem:

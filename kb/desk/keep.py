@@ -11,6 +11,7 @@ from kb.index.book_lines import problems
 from kb.index.open import Progress, silent
 from kb.index.queries import catalogue_problems, count_tests
 from kb.model.question import Plain
+from kb.science.numbers import percent
 
 
 class Finding(Plain, frozen=True, kw_only=True):
@@ -58,7 +59,7 @@ def verify(studio: Studio, progress: Progress = silent) -> list[Finding]:
         for one in verify_book(
             studio.book_dir,
             tips=tips,
-            watch=lambda share: progress(f"Checking the book, {100 * share:.0f} %"),
+            watch=lambda share: progress(f"Checking the book, {percent(share)}"),
         )
     ]
     return chain + _photographs(studio)

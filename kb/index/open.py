@@ -39,6 +39,7 @@ from kb.index.pool_state import pool_changed
 from kb.index.schema import VERSION, create
 from kb.index.sealed import SIDE_FILES, Seal, SealedConnection, remember, remove_index
 from kb.model.studio import Settings, Shelf
+from kb.science.numbers import percent
 
 Progress = Callable[[str], None]
 CATCHING_UP = 6
@@ -316,7 +317,7 @@ def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], prog
         conn,
         origins.book_dir,
         compiled,
-        lambda share: progress(f"Reading the bench book, {100 * share:.0f} %"),
+        lambda share: progress(f"Reading the bench book, {percent(share)}"),
     )
     clear_pool(conn)
     if pool_changed(conn, origins.pool_dir):

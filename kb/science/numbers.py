@@ -7,6 +7,11 @@ from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
 
+def percent(share: float, digits: int = 0) -> str:
+    """``44 %`` of a share of 0.44."""
+    return f"{100 * share:.{digits}f} %"
+
+
 def above_zero(value: float, what: str) -> float:
     """The value itself. Raises ValueError naming ``what`` unless it is finite and above zero."""
     if not 0 < value < math.inf:

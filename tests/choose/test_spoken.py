@@ -64,6 +64,16 @@ LINES = (
     Line(
         "dried out rubber adhesive on a poster", {"stage": "crosslinked", "adhesive": "natural-rubber-resin"}
     ),
+    Line(
+        "oily rubber tape over letterpress on wood pulp paper",
+        {
+            "adhesive": "natural-rubber-resin",
+            "stage": "oily",
+            "medium": "letterpress-oil",
+            "paper": "paper-woodpulp",
+        },
+    ),
+    Line("rubber stamp under masking tape", {"tape": "masking-rubber", "medium": "stamp-pad"}),
     Line("wheat paste over pen and ink", {"adhesive": "starch-dextrin"}, left=("pen (which?)",)),
     Line("acrylic tape on paper", {"adhesive": "acrylic"}, left=("paper (which?)",)),
     Line(
@@ -79,6 +89,27 @@ def test_a_typed_line_is_understood(line: Line, studio: Studio) -> None:
     assert {name: getattr(said.question, name) for name in line.fills} == line.fills
     assert frozenset(said.question.signs) == line.signs
     assert said.left == line.left
+
+
+# What is misspelt is asked about and never taken.
+@pytest.mark.parametrize(
+    ("typed", "left"),
+    [
+        (
+            "masking tape, oily, over watercolur on wove papr",
+            ("watercolur (Watercolour?)", "wove", "papr (paper?)"),
+        ),
+        ("duct tape over graphit", ("graphit (Graphite pencil?)",)),
+        ("duct tape over zebra", ("zebra",)),
+        ("duct tape on office paper", ("office", "paper (which?)")),
+    ],
+)
+def test_a_slip_of_spelling_is_asked_back(typed: str, left: tuple[str, ...], studio: Studio) -> None:
+    """The list is ranked without the word, so the nearest name stands in front of it."""
+    said = spoken(studio, typed)
+    assert said.left == left
+    assert said.question.medium == ""
+    assert said.sentence.startswith(f"Not understood and left out: {', '.join(left)}. ")
 
 
 def test_a_name_that_two_glues_bear_may_be_either(studio: Studio) -> None:

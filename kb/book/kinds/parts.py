@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from kb.book.kinds.field import Says
 from kb.model.record import BookStruct
+from kb.science.numbers import percent
 
 Face = Literal["front", "back", ""]
 TISSUE = ("tissue",)
@@ -173,8 +174,6 @@ def check_may_be(chances: dict[str, float]) -> None:
 def may_be_words(chances: dict[str, float]) -> list[tuple[str, str]]:
     """Label and text of what the tape may be, the likeliest first, for the reading pane and paper."""
     likely = sorted(chances.items(), key=lambda pair: (-pair[1], pair[0]))[:MOST_SHOWN]
-    said = [
-        f"{', '.join(filter(None, what.split('/'))) or 'not listed'} {100 * p:.0f} %" for what, p in likely
-    ]
+    said = [f"{', '.join(filter(None, what.split('/'))) or 'not listed'} {percent(p)}" for what, p in likely]
     more = f"; {len(chances) - MOST_SHOWN} more" if len(chances) > MOST_SHOWN else ""
     return [("may be", "; ".join(said) + more)] if said else []

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import question_of, question_options, studio_of
 from kb.cli.out import OK, Lines, say, say_json, wrap
+from kb.science.numbers import percent
 
 if TYPE_CHECKING:
     from kb.model.question import Answer, Chance, Group, Suggestion
@@ -130,7 +131,7 @@ def _print_line(answer: Answer, place: int, line: Group, *, why: bool) -> None:
 def _chance(chance: Chance) -> str:
     from kb.science.choose.evidence import in_words
 
-    return f"{100 * chance.p:.0f} % ({in_words(chance.p)})"
+    return f"{percent(chance.p)} ({in_words(chance.p)})"
 
 
 def _print_why(one: Suggestion) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_json
+from kb.science.numbers import percent
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -34,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
         every = [sum(column) for column in zip(*found.memory.values(), strict=True)]
         say(f"{'figures':<12} {every[0]:>6}{_memory(every)}")
         for basis, count in found.figures.items():
-            say(f"  {basis:<20} {count:>6}  {100 * count / max(every[0], 1):.1f} %")
+            say(f"  {basis:<20} {count:>6}  {percent(count / max(every[0], 1), 1)}")
         say("figures that matter most (--weighty lists them):")
         for group, shares in found.weighty.items():
             say(f"  {group:<27}{_memory(shares)}")
@@ -54,5 +55,5 @@ def _memory(shares: Sequence[int]) -> str:
     if not figures:
         return ""
     return (
-        f"{figures:>6}  on memory {100 * first / figures:>6.1f} % first, {100 * some / figures:>6.1f} % any"
+        f"{figures:>6}  on memory {percent(first / figures, 1):>8} first, {percent(some / figures, 1):>8} any"
     )

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, step, warn, wrap
 from kb.cli.records import new_sheet, sheet_meant
+from kb.science.numbers import percent
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -259,4 +260,4 @@ def _compare_files(args: argparse.Namespace) -> int:
 
 def _progress(text: str, share: float) -> None:
     if sys.stderr.isatty():
-        warn(f"{100 * share:>3.0f} % {text}")
+        warn(f"{percent(share):>5} {text}")

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from kb.desk.air.answer import Air, AirLine, AirPoint, UnderAuthority, plain
 from kb.desk.canvas import Axis, Canvas, Course, curve
+from kb.science.numbers import percent
 
 LEVELS = {
     "over": "TOO MUCH for this room as it is",
@@ -82,7 +83,7 @@ def _bars(air: Air, one: UnderAuthority) -> tuple[Bar, ...]:
     for share in one.shares:
         if share.ceiling_high_pct is not None:
             peak = share.ceiling_high_pct / 100.0
-            words = f"up to {100 * peak:.0f} % of the ceiling, {BRIEFER}{_ppm(air, HIGHEST)}"
+            words = f"up to {percent(peak)} of the ceiling, {BRIEFER}{_ppm(air, HIGHEST)}"
             found.append(Bar("any moment", 0.0, peak, words))
     return tuple(found)
 

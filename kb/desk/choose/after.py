@@ -15,6 +15,7 @@ from kb.index.rows import NO_CARRIER, WITHDRAWN
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.material import Adhesive
 from kb.model.question import Question, Worked
+from kb.science.numbers import percent
 
 TOO_WET = frozenset({"tideline", "gloss"})
 """Kinds of harm that come of too much liquid, and not of the liquid."""
@@ -61,7 +62,7 @@ def lift_first(ask: Callable[[Question], Sequence[Line]], question: Question, li
     if not free:
         return ""
     named = ", then ".join(
-        f"{one.what.name} (release {100 * one.release_here.mean:.0f} %, harm {100 * one.harm:.0f} %)"
+        f"{one.what.name} (release {percent(one.release_here.mean)}, harm {percent(one.harm)})"
         for one in free[:LIFTED_SHOWN]
     )
     return f"Lift the carrier first ({LIFTING}). On what stays: {named}. Ask again with the carrier gone."

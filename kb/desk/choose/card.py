@@ -8,6 +8,7 @@ from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
 from kb.desk.choose.explain import DISCLAIMER
 from kb.desk.choose.words import mean_spots
 from kb.model.question import Answer, Question, SeriesStep
+from kb.science.numbers import percent
 
 TYPED_IN = (
     'Typed in afterwards, one line a spot: benchleaf test card{options} "LIQUID: 30s, release 2, bleed 0"'
@@ -22,8 +23,8 @@ def card(answer: Answer) -> str:
     lines = [
         # Lines to write on: the card lies beside the sheet and is filled in by hand.
         f"SERIES OF SPOTS   sheet {answer.question.sheet or '_' * 20}   date __________   by __________",
-        f"Expected: {mean_spots(whole.spots)}; safe release {100 * whole.release:.0f} %; "
-        f"harm on the way {100 * whole.harm:.0f} %.",
+        f"Expected: {mean_spots(whole.spots)}; safe release {percent(whole.release)}; "
+        f"harm on the way {percent(whole.harm)}.",
         "",
     ]
     for number, step in enumerate(answer.series, start=1):
@@ -45,8 +46,8 @@ def _options(question: Question) -> str:
 def _step(number: int, step: SeriesStep) -> list[str]:
     looks = f"first {step.looks} x bare paper at a margin: clean? " + "[ ] " * step.looks
     return [
-        f"{number}. {step.name}, by {step.method}   (release {100 * step.release:.0f} %, "
-        f"harm {100 * step.harm:.0f} %)",
+        f"{number}. {step.name}, by {step.method}   (release {percent(step.release)}, "
+        f"harm {percent(step.harm)})",
         *([f"   {looks.rstrip()}"] if step.looks else []),
         # Three dwells, as practice is at least three rounds on one spot.
         "   place ______________   dwell ____ ____ ____ s   release ___",

@@ -14,6 +14,7 @@ from kb.model.guidance import Caution
 from kb.model.question import Chance, Pooled, Question, Suggestion, Vetoed
 from kb.science.choose.acting import CARRIER_HARM, side
 from kb.science.choose.evidence import in_words
+from kb.science.numbers import percent
 
 DISCLAIMER = (
     "A proposal for a test, not a treatment. Intervals do not include reporting bias. Safety figures are "
@@ -210,7 +211,7 @@ def details(fact: Facts) -> tuple[str, ...]:
         lines.append(detail(fact.others))
     if fact.carrier > 0:
         lines.append(
-            f"Of the harm, {100 * CARRIER_HARM * fact.carrier:.0f} % is the carrier's, where it is to stay."
+            f"Of the harm, {percent(CARRIER_HARM * fact.carrier)} is the carrier's, where it is to stay."
         )
     lines.append(_print_words(fact))
     lines.append(

@@ -15,7 +15,8 @@ from kb.desk.choose.may_be import with_signs
 from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
-from kb.index.search import exactly
+from kb.index.catalogue_rows import normal
+from kb.index.search import exactly, find
 from kb.model.question import Possible, Question
 
 # Longer names are not in the catalogue, and each length costs a look-up at every word.
@@ -66,6 +67,13 @@ WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "mediu
          "pen": "medium", "paper": "paper", "glue": "adhesive"}  # fmt: skip
 # "Iron gall ink" is answered by its name; ink alone is a medium that was not named.
 """Words that name too much, by the blank whose name answers them."""
+USUAL = {"rubber": ("adhesive", "natural-rubber-resin")}
+"""What a word is taken for that the trade says for the usual one of several; the sentence says for which."""
+LIKE = 84.0
+"""From this likeness of spelling on a word that was not understood is asked about, and not taken."""
+NEAR_LOOKED_AT = 8
+LEAST_LETTERS = 4
+"""Shorter words are like too many."""
 SHARED = "adhesive"
 """Where several bear a name that one says of a glue ("hot melt"), it may be any of them."""
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
@@ -202,8 +210,26 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     filled = fields.keys() | ({"medium"} if media else set())
     if "tape" in filled or shared:
         filled |= {"adhesive"}
+    left[:] = [_asked_back(studio, word) for word in left]
     left += [f"{word} (which?)" for blank, word in asked.items() if blank not in filled]
     return found
+
+
+def _asked_back(studio: Studio, word: str) -> str:
+    """A word that was not understood, with what it may be misspelt for: ``watercolur (Watercolour?)``."""
+    if len(word) < LEAST_LETTERS:
+        return word
+    from rapidfuzz import fuzz, process
+
+    # Whole names only: every paper has a name that ends in "paper".
+    hits = find(studio.index.conn, word, BLANKS, NEAR_LOOKED_AT)
+    near = [hit for hit in hits if fuzz.ratio(normal(word), normal(hit.matched)) >= LIKE]
+    if near:
+        return f"{word} ({near[0].name}?)"
+    known = process.extractOne(
+        word.casefold(), sorted(LINKS | WHICH.keys() | SIGNS.keys()), scorer=fuzz.ratio
+    )
+    return f"{word} ({known[0]}?)" if known and known[1] >= LIKE else word
 
 
 def _meant(phrase: str, kind: str, called: str) -> str:
@@ -230,6 +256,9 @@ def _longest(
             if kind in filled:
                 continue
             hits = {hit.id: hit.name for hit in exactly(studio.index.conn, phrase, kind)}
+            usual = USUAL.get(phrase.casefold())
+            if usual is not None and usual[0] == kind:
+                hits = {hit.id: hit.name for hit in exactly(studio.index.conn, usual[1], kind)}
             # A name that two entries bear fills no blank: nothing is guessed.
             if len(hits) == 1 or (hits and kind == SHARED):
                 return length, kind, tuple(hits), " or ".join(hits.values())

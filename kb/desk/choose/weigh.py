@@ -30,6 +30,7 @@ from kb.science.choose.evidence import (
 from kb.science.choose.learnt import shifted
 from kb.science.choose.pooling import Kernel
 from kb.science.choose.stages import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighed
+from kb.science.numbers import percent
 
 # One-sided: what is asked is whether harm may be higher than one can bear.
 UPPER = 0.95
@@ -388,9 +389,7 @@ def _refusal(
         if brief:
             return "above your ceiling"
         upper = quantile(UPPER, harm.a, harm.b)
-        return (
-            f"harm could be as high as {100 * upper:.1f} %, above your ceiling of {100 * dials.ceiling:.0f} %"
-        )
+        return f"harm could be as high as {percent(upper, 1)}, above your ceiling of {percent(dials.ceiling)}"
     if value <= 0:
         if one.carrier > 0:
             return "dissolves the carrier: lift the carrier first, then ask again"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from kb.model.question import Answer, Group, SeriesStep
+from kb.science.numbers import percent
 
 MOST_BARRED = 6
 """Names that are said of those barred for the same reason."""
@@ -61,8 +62,8 @@ def series(answer: Answer) -> str:
     path = ", then ".join(one.name for one in answer.series)
     return (
         f"A series, each if the one before does not release: {path}. On average {mean_spots(whole.spots)}; a "
-        f"safe release in {100 * whole.release:.0f} % of such sheets, harm on the way in "
-        f"{100 * whole.harm:.0f} %"
+        f"safe release in {percent(whole.release)} of such sheets, harm on the way in "
+        f"{percent(whole.harm)}"
     )
 
 
@@ -71,7 +72,7 @@ def series_in_short(answer: Answer) -> str:
     whole = answer.expected_spots
     if whole is None:
         return ""
-    chances = f"about {mean_spots(whole.spots)}, released without harm in the end {100 * whole.release:.0f} %"
+    chances = f"about {mean_spots(whole.spots)}, released without harm in the end {percent(whole.release)}"
     return f"Series of {len(answer.series)} (E): {chances}."
 
 

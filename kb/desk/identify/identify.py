@@ -29,6 +29,7 @@ from kb.model.identification import (
 )
 from kb.science.choose.evidence import WORD_EDGES, in_words
 from kb.science.identify import bayes as science
+from kb.science.numbers import percent
 
 UNKNOWN = 0.05
 """Chance, before anything is looked at, that the tape is none of those listed. This project's own."""
@@ -59,7 +60,7 @@ PRIOR = (
     + ". The numbers are this project's own. "
 )
 PRIOR_DATED = "The year weighs the tapes too: those not known to have been on sale then start far behind. "
-PRIOR_REST = f"The stages of a tape count alike; {100 * UNKNOWN:.0f} % is kept for a tape that is not listed."
+PRIOR_REST = f"The stages of a tape count alike; {percent(UNKNOWN)} is kept for a tape that is not listed."
 SCALE = (
     "How often a tape shows a sign is a word: "
     + ", ".join(f"{word} {share:g}" for word, share in SHARES.items())
@@ -402,10 +403,10 @@ def _verdict(
         return f"{names[0]} or {names[1]}: no look left tells them apart."
     if best.p < LIKELY:
         equal = [tape.name for tape in ranked if tape.rank == 1]
-        return f"No tape stands out yet. First, with {100 * best.p:.0f} %{_each(equal)}: {'; '.join(equal)}."
+        return f"No tape stands out yet. First, with {percent(best.p)}{_each(equal)}: {'; '.join(equal)}."
     stage = max(best.stages, key=lambda one: one.p)
-    how_old = f"; stage if so: {stage.name}, {100 * stage.p:.0f} %" if stage.name and stage.p >= 0.5 else ""
-    return f"{best.name}: {best.words}, {100 * best.p:.0f} %{how_old}."
+    how_old = f"; stage if so: {stage.name}, {percent(stage.p)}" if stage.name and stage.p >= 0.5 else ""
+    return f"{best.name}: {best.words}, {percent(best.p)}{how_old}."
 
 
 def _resting(best: RankedTape, *, told: bool) -> str:

@@ -21,6 +21,7 @@ from kb.desk.records.photographs import NAMED, stored
 from kb.desk.studio import Studio
 from kb.index.open import Progress, silent
 from kb.model.question import Plain
+from kb.science.numbers import percent
 
 _BOOK = re.compile(r"book/[^/]+\.jsonl")
 _CATALOGUE = re.compile(r"catalogue/.+\.ya?ml", re.IGNORECASE)
@@ -123,7 +124,7 @@ def _stage(package: Package, stage: Path, progress: Progress) -> None:
     """Copy what may come in, and check every file of the package on the way."""
     done, whole = 0, sum(member.bytes for member in package.members) or 1
     for member in package.members:
-        progress(f"Checking the package, {100 * done / whole:.0f} %")
+        progress(f"Checking the package, {percent(done / whole)}")
         done += member.bytes
         if not _comes_in(member.path):
             package.copy(member, None)

@@ -32,6 +32,7 @@ from kb.index.open import Progress, silent
 from kb.index.queries import entries
 from kb.index.walk import Walk
 from kb.model.question import Plain
+from kb.science.numbers import percent
 
 ZIP_TIME = (1980, 1, 1, 0, 0, 0)
 """Every member bears the same time, so that the same studio gives the same bytes."""
@@ -165,7 +166,7 @@ def _refusal(error: OSError, target: Path) -> DeskError:
 
 
 def _said(progress: Progress, share: float) -> None:
-    progress(f"Reading the book, {100 * share:.0f} %")
+    progress(f"Reading the book, {percent(share)}")
 
 
 def _write(studio: Studio, folder: Path, *, raw: bool, photographs: bool, progress: Progress) -> Exported:

@@ -10,9 +10,8 @@ from pathlib import Path
 from kb.book.storage import put_whole
 from kb.book.text import clean_text
 from kb.desk.errors import DeskError
-from kb.desk.pool.behind import MOSTLY_ONE
 from kb.desk.pool.folder import NOTHING, changing, own_id, pool_dir, write_weights
-from kb.desk.pool.words import grouped
+from kb.desk.pool.words import MOSTLY_ONE, grouped
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, read_bytes, text_of
 from kb.index.pool_queries import blends_counted
@@ -20,6 +19,7 @@ from kb.index.pool_rows import MOST_BLENDS, UNKNOWN_SHOWN, Known, known_studios
 from kb.index.pool_state import THOUSAND, pool_files, read_weights
 from kb.model.pool import MOST_STUDIOS, CountsFile
 from kb.model.question import Plain
+from kb.science.numbers import percent
 
 UNNAMED = "a studio without a label"
 LEAST_PREFIX = 4
@@ -88,7 +88,7 @@ def view(studio: Studio) -> PoolView:
     if studios and studios[0].share > MOSTLY_ONE:
         first = studios[0]
         warnings.append(
-            f"{100 * first.share:.0f} % of the pooled counts come from one studio ({first.name}): what the "
+            f"{percent(first.share)} of the pooled counts come from one studio ({first.name}): what the "
             "pool says is mostly its experience. Its weight can be lowered."
         )
     if blends < blends_known:

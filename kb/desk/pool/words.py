@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from kb.desk.pool.behind import MOSTLY_ONE, Told
+from kb.science.numbers import percent
+
+if TYPE_CHECKING:
+    from kb.desk.pool.behind import Told
+
+MOSTLY_ONE = 0.60
+"""From this share of tests by one studio on it is said that they are mostly its own (evidence model,
+explanation line)."""
 
 
 class Own(NamedTuple):
@@ -60,7 +67,7 @@ def detail(told: Told) -> str:
         )
     parts.append("They weigh less than own tests.")
     if told.most > MOSTLY_ONE and pooled.studios > 1:
-        parts.append(f"{100 * told.most:.0f} % of the tests of the same class come from one studio.")
+        parts.append(f"{percent(told.most)} of the tests of the same class come from one studio.")
     return " ".join(parts)
 
 

@@ -36,6 +36,7 @@ from kb.desk.sharing.tree import (
     write_tree,
 )
 from kb.model.record import Line
+from kb.science.numbers import percent
 
 UNTOUCHED = "untouched.json"
 """Size, times and inode of each book file when it was read last, and the blob it was then."""
@@ -163,7 +164,7 @@ def files_here(git: Git, plan: Plan, before: Tree) -> Tree:
     known, now = _read_untouched(git), {}
     found = marks(git.root / "book")
     for number, (name, size) in enumerate(found.items()):
-        git.progress(f"Reading the book, {100 * number / len(found):.0f} %")
+        git.progress(f"Reading the book, {percent(number / len(found))}")
         path = BOOK + name
         if not size or not is_book(path):
             continue

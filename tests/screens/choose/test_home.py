@@ -274,6 +274,18 @@ def test_new_sheet_is_offered_by_the_name_typed(studio: Studio, record: Callable
     assert [one.name for one in offers(studio, "sheet", "Map 7")] == ["none", "Map 7"]
 
 
+async def test_what_stays_from_the_question_before_is_said(new_app: NewApp) -> None:
+    """Identify fills in the tape of another object: whose ink and paper still stand there is said."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await ask(pilot, "acrylic", "aged", "iron gall", "rag", method="")
+        home(pilot.app).take(
+            lambda asked: asked.put("tape", Filled("adhesive", "animal-glue", "Animal glue"))
+        )
+        await settle(pilot)
+        said = "Still from the question before: Iron gall ink, Rag paper with gelatin size. C clears all."
+        assert said in flat(pilot.app)
+
+
 def test_stages_of_the_adhesive_are_those_offered(studio: Studio) -> None:
     """With an adhesive or a tape in its blank, the stages it goes through and no other, as it ages."""
     named = Asked({"tape": Filled("adhesive", "natural-rubber-resin", "Natural rubber")})

@@ -198,10 +198,20 @@ class HomeScreen(RowActions):
 
     def take(self, put: Callable[[Asked], None]) -> None:
         """What another screen found goes into the question; the list is wanted next."""
+        before = self.asked.copy()
         put(self.asked)
         self._ranked_before = None
         self._wants_list = self.ranks is None
         self._question_changed()
+        stayed = [
+            self.asked.shown(name)
+            for name in ("medium", "paper", "sheet", "also", "back")
+            if self.asked.shown(name) and self.asked.shown(name) == before.shown(name)
+        ]
+        if stayed:
+            # Another object may lie on the table now, and its ink would be weighed as that of the last.
+            self.note = f"Still from the question before: {', '.join(stayed)}. C clears all."
+            self._asked_in_words = True
         self.action_to_list()
 
     def action_clear(self) -> None:

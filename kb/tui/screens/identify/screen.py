@@ -310,7 +310,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
         if one.p >= identified.SURE and self.weighed.answer.fits:
             self._use(one.tape)
             return
-        text = f"{one.name}: {one.words}, {identified.percent(one.p)}. {self.weighed.answer.verdict}"
+        text = f"{one.name}: {one.words}, {identified.in_percent(one.p)}. {self.weighed.answer.verdict}"
         answers = (
             ("s", "stay", "Stay and look further"),
             ("a", "all", "Ask with all that is possible instead"),

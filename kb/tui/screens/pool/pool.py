@@ -13,6 +13,7 @@ from textual.binding import BindingType
 from textual.screen import Screen
 from textual.widgets import Static
 
+from kb.science.numbers import percent
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.exports import EXPORTS
@@ -176,7 +177,7 @@ class PoolScreen(AtDesk, Screen[None]):
 def _row(one: InPool) -> TableRow:
     state = "NOT COUNTED" if one.problem else f"weight {one.weight:g}"
     counts = (one.release_tests, one.harm_tests)
-    cells = (one.name, state, f"{100 * one.share:.0f} %", *(f"{count:,}" for count in counts))
+    cells = (one.name, state, percent(one.share), *(f"{count:,}" for count in counts))
     return TableRow(one.studio, cells, (one.name, state, one.share, *counts))
 
 
@@ -186,7 +187,7 @@ def _in_full(one: InPool) -> str:
     added = f", added {one.added}" if one.added else ""
     parts = [
         f"{one.name} ({one.studio[:8]}): {held_words(one.release_tests, one.harm_tests)}{added}; "
-        f"weight {one.weight:g}, {100 * one.share:.0f} % of the pool."
+        f"weight {one.weight:g}, {percent(one.share)} of the pool."
     ]
     if one.problem:
         parts.append(f"Not counted: {one.problem}")

@@ -16,6 +16,7 @@ from textual.screen import Screen
 from textual.style import Style
 from textual.widgets import DataTable, Static
 
+from kb.science.numbers import percent
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of
 from kb.tui.screens.at_desk import AtDesk
@@ -331,7 +332,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
             self.bench.say(failed(work.failures.pop()), warn=True)
         if work.current:
             waiting = f"; {work.waiting} more wait" if work.waiting else ""
-            self._progress_line(f"Comparing: {work.words}, {100 * work.share:.0f} %{waiting}. X stops it.")
+            self._progress_line(f"Comparing: {work.words}, {percent(work.share)}{waiting}. X stops it.")
         else:
             self._progress_line("")
 
