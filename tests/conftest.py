@@ -160,10 +160,35 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     # Who names screens works on them; for whoever works elsewhere an app started anew each time is too slow.
     named = any("screens" in argument for argument in config.args)
     for item in items:
-        place = item.path.relative_to(config.rootpath).as_posix()
-        if place.startswith(SLOW) or (_runs_the_app(item) and not named):
+        if _place(item).startswith(SLOW) or (_runs_the_app(item) and not named):
             item.add_marker(pytest.mark.slow)
     _dealt(items, int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1")))
+
+
+def _place(item: pytest.Item) -> str:
+    return item.path.relative_to(item.config.rootpath).as_posix()
+
+
+LONG = (
+    *(
+        "tests/test_bench.py",
+        "tests/screens/test_every_screen.py",
+        "tests/screens/sheet/test_faces_screen.py",
+    ),
+    *(
+        "tests/test_index.py",
+        "tests/test_measure.py",
+        "tests/test_readme_commands.py",
+        "tests/test_packaging.py",
+    ),
+    *("tests/screens/test_day.py", "tests/sheet/test_photo_compare.py", "tests/test_web_taps.py"),
+)
+"""Files with a test of more than seven seconds, of those that do not fork."""
+
+
+def pytest_collection_finish() -> None:
+    """Thousands of tests stay until the end: the collector of garbage need not look at them again."""
+    gc.freeze()
 
 
 def _dealt(items: list[pytest.Item], workers: int) -> None:
@@ -175,6 +200,8 @@ def _dealt(items: list[pytest.Item], workers: int) -> None:
     forks = [item for item in items if "fork" in item.module.__dict__ or "start" in item.module.__dict__]
     forked = set(forks)
     others = [item for item in items if item not in forked]
+    # Whoever begins a minute's test when all others are done is waited for by all.
+    others.sort(key=lambda item: not _place(item).startswith(LONG))
     files = list(dict.fromkeys(item.path for item in forks))
     each = -(-len(items) // workers)
     dealt: list[pytest.Item] = []

@@ -24,11 +24,9 @@ from scripts.bench_parts.imports import Loaded, loaded_by, self_times_us
 from scripts.bench_parts.typical import ONCE, TYPICAL, WHOLE, WRITING, command
 
 TERMINAL = {"textual", "rich"}
-LIBRARIES = {"msgspec": "any", "typing_extensions": "any", "rapidfuzz": "find", "cython_runtime": "find"} | {
-    "segno": "label"
-}
+LIBRARIES = {"msgspec": "any", "typing_extensions": "any", "rapidfuzz": "find", "cython_runtime": "find"}
 """What does not come with Python, and which commands may load it. The record library asks for the second;
-the fourth comes with the third; the last draws the code that a label bears."""
+the fourth comes with the third."""
 HEAVY = {
     *("asyncio", "bz2", "concurrent", "csv", "ctypes", "dataclasses", "difflib", "email", "fractions"),
     *("ftplib", "gzip", "hashlib", "html", "http", "logging", "lzma", "multiprocessing", "pickle", "random"),
@@ -40,17 +38,18 @@ decimal whatever is asked of it.)"""
 WRITES = {"hashlib", "threading"}
 """A record bears the hash of the line before it, and an id that no other thread gives out too."""
 NEEDED: dict[str, set[str]] = {
-    # The library that draws its code loads most of them.
-    "label": HEAVY,
     "pool list": {"hashlib"},
     "recipe": {"hashlib"},
     **dict.fromkeys(WRITING, WRITES),
     # These list records by the rules of the book, which hold those for writing too.
-    **{name: {"threading"} for name in ("book list", "open", "sheet list", "condition list", "strip list")},
+    **{
+        name: {"threading"}
+        for name in ("book list", "open", "sheet list", "condition list", "strip list", "photo list", "label")
+    },
     # It bears the hash of the last line of the book.
     "report": {"hashlib", "threading"},
     # What is known of a sheet stands in its record, read by those rules too.
-    **{name: {"hashlib", "threading"} for name in ("plan", "frame list", "photo list")},
+    **{name: {"hashlib", "threading"} for name in ("plan", "frame list")},
 }
 SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""

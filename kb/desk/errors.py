@@ -8,13 +8,8 @@ from typing import NamedTuple
 class DeskError(Exception):
     """Something the user can put right. The text is one sentence that says how."""
 
-
-class WrongLine(DeskError):
-    """What was typed in one line cannot be read; ``line`` is its key, so that a form can lead there."""
-
-    def __init__(self, line: str, words: str) -> None:
-        self.line = line
-        super().__init__(words)
+    line = ""
+    """The key of the line that cannot be read, where it is one line, so that a form can lead there."""
 
 
 class Choice(NamedTuple):

@@ -15,7 +15,7 @@ from textual.widgets import Input, Static
 from kb.book.kinds.field import Field as Declared
 from kb.book.kinds.kind import rows_of
 from kb.book.kinds.table import KINDS
-from kb.desk.errors import WrongLine
+from kb.desk.errors import DeskError
 from kb.desk.records import fill as desk
 from kb.desk.records.fill import Begun, Choice, Stored, Understood
 from kb.tui.actions import Act, bindings, keys_in_words
@@ -244,8 +244,8 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         verb = partial(_stored_or_wrong, kind=self.kind.key, values=values)
         self.ask(verb, self._stored, group="store", failed=self._not_stored)
 
-    def _stored(self, stored: Stored | WrongLine) -> None:
-        if isinstance(stored, WrongLine):
+    def _stored(self, stored: Stored | DeskError) -> None:
+        if isinstance(stored, DeskError):
             self._not_stored(in_words(stored))
             self.query_one(f"#field-{stored.line}, #{stored.line}").focus()
             return
@@ -285,10 +285,12 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         self.dismiss(None)
 
 
-def _stored_or_wrong(studio: Studio, *, kind: str, values: dict[str, str]) -> Stored | WrongLine:
+def _stored_or_wrong(studio: Studio, *, kind: str, values: dict[str, str]) -> Stored | DeskError:
     try:
         return desk.store(studio, kind=kind, values=values)
-    except WrongLine as wrong:
+    except DeskError as wrong:
+        if not wrong.line:
+            raise
         return wrong
 
 

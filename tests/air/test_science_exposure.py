@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import pytest
-from scipy.integrate import quad, solve_ivp
 
 from kb.science.air import exposure, ventilation
 from kb.science.air import room as room_air
@@ -66,6 +65,8 @@ def test_a_mixing_fraction_is_refused_with_its_factor():
 
 def test_two_zones_against_independent_integration():
     """The exact solution and scipy on the differential equations, three flows, to a millionth."""
+    from scipy.integrate import solve_ivp
+
     volume, near_volume, exchange, source = 60.0, 1.07, 5.0, 30.0
     for flow in (0.0, 0.5, 20.0):
 
@@ -101,6 +102,8 @@ def test_near_field_geometry():
 @EVERY_ZONE
 def test_course_agrees_with_the_closed_forms(zone):
     """A steady source and a release at once in the well-mixed room; doses by quadrature in every zone."""
+    from scipy.integrate import quad
+
     releases = [Release(0, 0, 100), Release(10, 40, 900), Release(25, 25, 50)]
     course = Course(zone, releases)
     if zone is ROOM:

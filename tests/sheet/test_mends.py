@@ -138,6 +138,19 @@ def test_batch_by_the_beginning_of_its_id(studio: Studio) -> None:
         mend_from_words(studio, {"sheet": "S1", "batch": one[:shared]})
 
 
+def test_a_batch_of_another_adhesive_speaks_against_the_mend(studio: Studio) -> None:
+    """One key fills the batch, and the two lines then contradict each other in the owner's paper."""
+    made = paste(studio), paste(studio, name="Hydroxypropyl cellulose in ethanol")
+    told = [
+        warnings(
+            studio, mend_from_words(studio, {"sheet": "S", "adhesive": "wheat starch paste", "batch": one})
+        )
+        for one in made
+    ]
+    assert not any("one is wrong" in words for words in told[0])
+    assert any("is Hydroxypropyl cellulose in ethanol, and the adhesive" in words for words in told[1])
+
+
 def test_adhesive_of_the_batch_where_none_is_said(studio: Studio) -> None:
     """A recipe's id from a batch made by one; the batch's name otherwise; words that were said go before."""
     made, plain = paste(studio, recipe="rice-paste", name=""), paste(studio)

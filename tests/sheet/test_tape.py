@@ -9,12 +9,14 @@ import pytest
 
 from kb.book.kinds.housing import Housing
 from kb.cli.main import main
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, Unclear
 from kb.desk.records.record import write
 from kb.desk.sheet import tape
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import TapeView, add_strip, tape_view
+from kb.desk.shelf.shelf import forbid
 from kb.desk.studio import Studio
+from kb.science.liquids.blends import parse_blend
 
 SHEET = "Tide table, invented"
 
@@ -176,3 +178,51 @@ def test_the_command_leads_through_a_patch(taped: Studio, capsys: pytest.Capture
     assert {patch["state"] for patch in found["patches"]} == {"done", "skipped", "now", "todo"}
     done = next(patch["done"] for patch in found["patches"] if patch["state"] == "done")
     assert (done["liquid"], done["volume_ml"], done["colour"]) == ("n-heptane", 0.8, "pink")
+
+
+def test_what_the_studio_or_an_ink_forbids_is_not_begun_without_a_reason(taped: Studio) -> None:
+    """A patch is lifted without looking at the list again that left the liquid out."""
+    add_sheet(taped, {"sheet": "Ink, invented", "size": "210 x 297 mm", "media-front": "iron gall ink"})
+    add_strip(taped, {"sheet": "Ink, invented", "face": "front", "at": "10, 20", "size": "60 x 25 mm"})
+    with pytest.raises(DeskError, match=r"STOP: .*brown halos.*Nothing was begun"):
+        tape.start(taped, "Ink, invented", {"liquid": "water"})
+    assert all(patch.done is None for patch in tape_view(taped, "Ink, invented").patches)
+    tape.start(taped, "Ink, invented", {"liquid": "water", "remarks": "decided with the owner, 29 Nov"})
+    forbid(taped, liquids=["n-hexane"], why="harms nerves")
+    with pytest.raises(DeskError, match=r"This studio forbids it: .*harms nerves"):
+        tape.start(taped, SHEET, {"liquid": "n-hexane"})
+
+
+def test_a_medium_that_is_not_known_says_so_before_a_patch(studio: Studio) -> None:
+    """A misspelt ink would else pass for none."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm", "media-front": "iron gal inkk"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "10, 20", "size": "60 x 25 mm"})
+    with pytest.raises(DeskError, match='no medium "iron gal inkk"'):
+        tape.start(studio, SHEET, {"liquid": "water"})
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        ("heptane", "n-heptane"),
+        ("acetone 50, n-heptane 50", "acetone 50 + n-heptane 50"),
+        ("n-heptane 80, ethyl acetate 30", "n-heptane 72.7 + ethyl-acetate 27.3"),
+    ],
+)
+def test_the_liquid_of_a_patch_is_one_of_the_catalogue(taped: Studio, typed: str, kept: str) -> None:
+    tape.start(taped, SHEET, {"liquid": typed})
+    (patch,) = [one.done for one in tape_view(taped, SHEET).patches if one.done]
+    assert parse_blend(patch.liquid) == pytest.approx(parse_blend(kept), abs=1e-4)
+
+
+@pytest.mark.parametrize("typed", ["propanol", "goop", "acetone 50, goop 50"])
+def test_a_word_that_names_no_one_liquid_is_asked_back(taped: Studio, typed: str) -> None:
+    with pytest.raises(Unclear):
+        tape.start(taped, SHEET, {"liquid": typed})
+
+
+@pytest.mark.parametrize("typed", ["no colour", "None", "nothing", "clean", "no"])
+def test_no_colour_in_any_words_is_no_stop(taped: Studio, typed: str) -> None:
+    assert not lift(taped, colour=typed).decide
+    (patch,) = [one.done for one in tape_view(taped, SHEET).patches if one.done]
+    assert patch.colour == "none"

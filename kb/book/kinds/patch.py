@@ -14,6 +14,10 @@ PatchState = Literal["running", "done", "partly", "skipped", "stopped"]
 InkVerdict = Literal["", "no-change", "possible-change", "cannot-tell"]
 # A word for "looked at and nothing seen": an empty field says that nobody looked.
 NO_COLOUR = "none"
+NOTHING_SEEN = frozenset(
+    (NO_COLOUR, "no", "no colour", "no color", "nothing", "none seen", "clean", "clear", "0", "-")
+)
+"""What people write for it: a stop for "no colour" would be an untrue record."""
 STATE_WORDS = {
     "running": "under way",
     "done": "lifted",

@@ -36,18 +36,21 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from kb.desk.air.inputs import temperature_of
     from kb.desk.liquids.blends import find_blends
     from kb.desk.materials.resolve import resolve
 
-    studio = studio_of(args)
+    studio, min_flash_c = studio_of(args), None
+    if args.min_flash:
+        from kb.desk.air.inputs import temperature_of
+
+        min_flash_c = temperature_of(args.min_flash)
     found = find_blends(
         studio,
         question_of(studio, args),
         limit=args.limit,
         carrier_too=args.carrier_too,
         max_hazard=args.max_hazard,
-        min_flash_c=temperature_of(args.min_flash) if args.min_flash else None,
+        min_flash_c=min_flash_c,
         parts=args.of,
         instead_of=resolve(studio, "liquid", args.instead_of) if args.instead_of else None,
     )

@@ -25,16 +25,18 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Write the files named; without any, the text on standard output."""
     from kb.desk.records.labels import as_html, as_text, in_use, labels, save_pdf
-    from kb.desk.sheet.report import save_as
 
     studio = studio_of(args)
-    made = labels(studio, args.record or in_use(studio))
+    written = [path for path in (args.html, args.pdf, args.text) if path is not None]
+    drawn = args.json or args.html is not None or args.pdf is not None
+    made = labels(studio, args.record or in_use(studio), drawn=drawn)
     for path, content in ((args.html, as_html), (args.text, as_text)):
         if path is not None:
+            from kb.desk.sheet.report import save_as
+
             save_as(path, content(made))
     if args.pdf is not None:
         save_pdf(made, args.pdf)
-    written = [path for path in (args.html, args.pdf, args.text) if path is not None]
     if args.json:
         say_json(made)
     elif written:

@@ -16,9 +16,6 @@ from kb.model.question import Pooled, Question
 from kb.science.choose.pooled import Joined
 from kb.science.choose.pooling import Counts
 
-MOSTLY_ONE = 0.60
-"""From this share of tests by one studio on it is said that they are mostly its own (evidence model,
-explanation line)."""
 SIGMAS = 2.0
 """Two counts disagree from this many standard deviations on, as log and chemistry do."""
 NOBODY = Behind()

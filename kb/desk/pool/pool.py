@@ -10,9 +10,8 @@ from pathlib import Path
 from kb.book.storage import put_whole
 from kb.book.text import clean_text
 from kb.desk.errors import DeskError
-from kb.desk.pool.behind import MOSTLY_ONE
 from kb.desk.pool.folder import NOTHING, changing, own_id, pool_dir, write_weights
-from kb.desk.pool.words import grouped
+from kb.desk.pool.words import MOSTLY_ONE, grouped
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, read_bytes, text_of
 from kb.index.pool_queries import blends_counted

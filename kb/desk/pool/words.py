@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from kb.desk.pool.behind import MOSTLY_ONE, Told
 from kb.science.numbers import percent
+
+if TYPE_CHECKING:
+    from kb.desk.pool.behind import Told
+
+MOSTLY_ONE = 0.60
+"""From this share of tests by one studio on it is said that they are mostly its own (evidence model,
+explanation line)."""
 
 
 class Own(NamedTuple):

@@ -27,7 +27,7 @@ class Line(Plain, frozen=True, kw_only=True):
 
 
 class Label(Plain, frozen=True, kw_only=True):
-    """A label. ``qr`` is an SVG drawing of a code that holds ``id`` and nothing else."""
+    """A label. ``qr`` is an SVG drawing of a code that holds ``id`` and nothing else; empty if undrawn."""
 
     id: str
     kind: str
@@ -35,12 +35,14 @@ class Label(Plain, frozen=True, kw_only=True):
     qr: str
 
 
-def labels(studio: Studio, typed: Iterable[str]) -> list[Label]:
+def labels(studio: Studio, typed: Iterable[str], *, drawn: bool = True) -> list[Label]:
     """A label for each record that is meant by the beginning of its id, or by the name of its sheet.
+
+    Lines of text bear no drawing: then the code need not be ``drawn``.
 
     Raises DeskError for a record that bears no label, and for one that is not there.
     """
-    return [_label(studio, one) for one in typed]
+    return [_label(studio, one, drawn=drawn) for one in typed]
 
 
 def in_use(studio: Studio) -> list[str]:
@@ -49,12 +51,12 @@ def in_use(studio: Studio) -> list[str]:
     return [*(one.id for one in all_batches(studio)), *bottles]
 
 
-def _label(studio: Studio, typed: str) -> Label:
+def _label(studio: Studio, typed: str, *, drawn: bool) -> Label:
     meant, kind = _meant(studio, typed)
     if kind not in _LINES:
         raise DeskError(f"A record of the kind {kind} bears no label; batches, bottles and sheets do.")
     lines = tuple(Line(text=text, bold=bold) for text, bold in _LINES[kind](studio, meant) if text)
-    return Label(id=meant, kind=kind, lines=lines, qr=_qr(meant))
+    return Label(id=meant, kind=kind, lines=lines, qr=_qr(meant) if drawn else "")
 
 
 def _meant(studio: Studio, typed: str) -> tuple[str, str]:
@@ -75,7 +77,7 @@ def _meant(studio: Studio, typed: str) -> tuple[str, str]:
 
 
 def _qr(record: str) -> str:
-    # Loaded late: nothing but a label needs it.
+    # Loaded late: nothing but a drawn label needs it, and it loads half a browser.
     import segno
 
     return str(segno.make(record, error="m", micro=False).svg_inline(border=4, scale=4))

@@ -5,7 +5,6 @@ The original stays where it is and as it is. A copy is whole and on disk before 
 
 from __future__ import annotations
 
-import hashlib
 import os
 import re
 import stat
@@ -14,6 +13,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from kb.book.kinds.parts import Photo
+from kb.book.line import hash_of
 from kb.book.storage import PLAIN
 from kb.desk.errors import DeskError
 
@@ -75,7 +75,7 @@ def leaving(raw: bytes, sha256: str, ending: str) -> tuple[str, bytes]:
     ending = ending.lower() if _ENDING.fullmatch(ending.lower()) else ""
     if blanked == raw:
         return f"{sha256}{ending}", raw
-    return f"{sha256}-{hashlib.sha256(blanked).hexdigest()}{ending}", blanked
+    return f"{sha256}-{hash_of(blanked)}{ending}", blanked
 
 
 def fit_to_leave(root: Path, known: set[str]) -> set[str]:
@@ -98,7 +98,7 @@ def fit_to_leave(root: Path, known: set[str]) -> set[str]:
         except (OSError, ValueError):
             continue
         sha256 = path.name[:64]
-        if hashlib.sha256(raw).hexdigest() != content_named(path.name, sha256):
+        if hash_of(raw) != content_named(path.name, sha256):
             continue
         if "-" not in path.name:
             name, content = leaving(raw, sha256, path.suffix)
@@ -132,9 +132,11 @@ def lost(root: Path, named: Iterable[tuple[str, str]]) -> Iterator[Lost]:
 
 def _digest(path: Path) -> str:
     """SHA-256 of a plain file; empty if it cannot be read."""
+    from hashlib import file_digest
+
     try:
         with open(os.open(path, os.O_RDONLY | PLAIN), "rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest() if _has_an_end(stream.fileno()) else ""
+            return file_digest(stream, "sha256").hexdigest() if _has_an_end(stream.fileno()) else ""
     except (OSError, ValueError):
         return ""
 
@@ -157,6 +159,8 @@ def _copied(root: Path, source: Path, sha256: str) -> None:
     if not _has_an_end(handle):
         os.close(handle)
         return
+    import hashlib
+
     try:
         with open(handle, "rb") as original:
             folder.mkdir(exist_ok=True, mode=0o700)

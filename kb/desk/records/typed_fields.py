@@ -18,7 +18,7 @@ from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.parts import ColourReading, Photo, Portion
 from kb.book.kinds.table import KINDS
 from kb.desk import amounts
-from kb.desk.errors import DeskError, WrongLine
+from kb.desk.errors import DeskError
 from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
 from kb.index.kept_rows import one_kept
@@ -50,7 +50,8 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
             try:
                 found = _read(studio, group, typed)
             except DeskError as error:
-                raise WrongLine(key, str(error)) from error
+                error.line = key
+                raise
             values.update(zip((field.path for field in group), found, strict=True))
     for group in items.values():
         other = find(kind.type, group[0].says.else_of)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date, datetime
 from functools import partial
@@ -12,7 +13,7 @@ from typing import Any
 from kb.book.kinds.batch import Batch
 from kb.book.kinds.field import fields
 from kb.book.kinds.kind import Kind, in_words
-from kb.book.kinds.parts import Photo, Portion
+from kb.book.kinds.parts import ADHESIVE, Photo, Portion
 from kb.book.kinds.table import KINDS
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.record import photo
@@ -117,8 +118,27 @@ def against(studio: Studio, kind: Kind, body: Any, done: str) -> Iterator[str]:
             batches += [portion.batch for portion in getattr(body, field.name)]
     for batch in dict.fromkeys(batches):
         yield from batch_warnings(studio, batch, done)
+    yield from _of_another_adhesive(studio, body)
     more = own(kind.key, "against")
     yield from more(body) if more else ()
+
+
+def _of_another_adhesive(studio: Studio, body: Any) -> Iterator[str]:
+    """A batch that shares no word with the adhesive beside it: one of the two lines is wrong."""
+    from kb.desk.making.batches import show
+
+    said, batch = getattr(body, "adhesive", ""), getattr(body, "batch", "")
+    if not said or not batch:
+        return
+    try:
+        made = show(studio, batch)
+    except DeskError:
+        # It is not in this book: nothing is known to speak against it.
+        return
+    named = name_of(studio, ADHESIVE, said)
+    words = [set(re.findall(r"[^\W\d_]{3,}", one.casefold())) - {"paste"} for one in (named, made.name)]
+    if made.recipe != said and not words[0] & words[1]:
+        yield f"Batch {made.short} is {made.name}, and the adhesive is {named}: one is wrong."
 
 
 def warnings(studio: Studio, kind: Kind, body: Any) -> tuple[str, ...]:

@@ -5,7 +5,6 @@ Picture files read for comparing: what cannot be read is named in a sentence tha
 
 from __future__ import annotations
 
-import hashlib
 import io
 import math
 import warnings
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import msgspec
 
+from kb.book.line import hash_of
 from kb.desk.errors import DeskError
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def read_picture(path: Path) -> Read:
         raise DeskError(
             f"{path} is damaged or cut short ({error}); copy it from the camera again."
         ) from error
-    return Read(pixels, hashlib.sha256(raw).hexdigest())
+    return Read(pixels, hash_of(raw))
 
 
 def _bytes_of(path: Path) -> bytes:

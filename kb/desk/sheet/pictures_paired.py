@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
 from functools import partial
@@ -13,6 +12,7 @@ import msgspec
 
 from kb.book.kinds.parts import Photo
 from kb.book.kinds.photograph import Photograph, PhotoPair, circle, pair_line, when_taken
+from kb.book.line import hash_of
 from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record
@@ -206,7 +206,7 @@ def compare_all(
 
 def _stored(root: Path, content: bytes, ending: str) -> str:
     """Keep what was made of a pair under its hash; the hash. Raises DeskError if the disk is full."""
-    sha256 = hashlib.sha256(content).hexdigest()
+    sha256 = hash_of(content)
     target = root / FOLDER / f"{sha256}{ending}"
     try:
         target.parent.mkdir(exist_ok=True, mode=0o700)

@@ -12,6 +12,7 @@ from kb.book.kinds.condition import Condition, condition_words
 from kb.book.kinds.patch import STATE_WORDS, PatchDone, outcome
 from kb.book.kinds.sheet import size_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
+from kb.book.kinds.strip import strip_line
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.pool.words import counted
@@ -149,7 +150,7 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
     yield _facts(
         "Condition before treatment",
         {"tape": sheet.tapes or _taped(studio, view.sheet), "identified as": sheet.identified},
-        lines=tuple(condition_words(found) for found in before),
+        lines=(*_strips(studio, view.sheet), *(condition_words(found) for found in before)),
         wanted=() if before else ("a description of its condition",),
     )
     yield _facts(
@@ -211,6 +212,12 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
     )
 
 
+def _strips(studio: Studio, name: str) -> Iterator[str]:
+    """Each strip as it lay, and each weak zone: they are drawn, and a page is also read aloud."""
+    for row in strips(studio, name):
+        yield strip_line(row.body, lambda kinds, entry: name_of(studio, kinds, entry))
+
+
 def _taped(studio: Studio, name: str) -> str:
     """What its strips say that they are, where the record of the sheet says nothing."""
     tapes = {row.body.tape: row.body.stage for row in strips(studio, name) if row.body.tape}
@@ -220,7 +227,8 @@ def _taped(studio: Studio, name: str) -> str:
         )
         for tape, stage in tapes.items()
     )
-    return "; ".join(words)
+    unnamed = "as listed; which tape is not noted" if strips(studio, name) else ""
+    return "; ".join(words) or unnamed
 
 
 def _facts(

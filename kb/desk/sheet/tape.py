@@ -10,18 +10,23 @@ from typing import Any, NamedTuple
 import msgspec
 
 from kb.book.kinds.outline import corners, outline_text
-from kb.book.kinds.patch import NO_COLOUR, PatchDone
+from kb.book.kinds.patch import NO_COLOUR, NOTHING_SEEN, PatchDone
 from kb.book.kinds.sheet import Sheet
 from kb.book.kinds.strip import Strip
-from kb.desk.errors import DeskError
+from kb.desk.choose.rule import applying, bearing, meets
+from kb.desk.errors import DeskError, Unclear
+from kb.desk.materials.resolve import parts
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.record import Written, photo, write
 from kb.desk.records.typed_fields import changes_from_words
+from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.names import sheet_named, sheet_record
 from kb.desk.sheet.sheets import record_from_words
+from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
-from kb.model.question import Plain
+from kb.model.question import Plain, Question
+from kb.science.liquids.blends import blend_id
 from kb.science.sheet.cutting import FACES, PATCH_MM, Area, Face, Patch, cut
 from kb.science.sheet.patch_plan import Freed, Left, Metrics, Worked, left, plan
 from kb.science.sheet.polygons import Outline
@@ -38,6 +43,7 @@ LETTERS = {
     "stopped": "S",
 }
 """Each state of a patch by a letter, so that it does not hang on colour."""
+ALL_THE_SAME = "Nothing was begun. If it is to be done all the same, say why under Remarks."
 
 
 class PatchView(Plain, frozen=True, kw_only=True):
@@ -213,9 +219,9 @@ def _record(studio: Studio, view: TapeView, wanted: str, words: Mapping[str, Any
     }
     given |= fixed
     if "liquid" in given:
-        from kb.desk.records.work_records import known_or_words
-
-        given["liquid"] = known_or_words(studio, ("liquid",), given["liquid"])
+        given["liquid"] = _liquid(studio, view.sheet, given, fixed["progress"])
+    if given.get("colour", "").strip(" .").lower() in NOTHING_SEEN:
+        given["colour"] = NO_COLOUR
     if "volume" in given:
         from kb.desk.amounts import litres
 
@@ -237,6 +243,59 @@ def _record(studio: Studio, view: TapeView, wanted: str, words: Mapping[str, Any
     return write(studio, "patch", body)
 
 
+def _liquid(studio: Studio, sheet: str, given: Mapping[str, str], progress: str) -> str:
+    """As the record holds it. What was done is written down as it was done; what is begun is asked about."""
+    from kb.desk.records.work_records import known_or_words
+
+    if progress != "running":
+        return known_or_words(studio, ("liquid",), given["liquid"])
+    method, why = given.get("method", ""), given.get("remarks", "")
+    return liquid_for(studio, sheet, given["liquid"], method=method, why=why)
+
+
+def liquid_for(studio: Studio, sheet: str, typed: str, *, method: str = "", why: str = "") -> str:
+    """The liquid or blend as a record holds it. A word that names none, or several, is asked back.
+
+    Raises DeskError where the studio forbids it or a caution on this sheet is a stop, unless ``why`` says
+    why it is done all the same: whoever lifts a patch no longer looks at the list that left it out.
+    """
+    meant = _parts(studio, typed)
+    against = speaks_against(studio, sheet, meant, method)
+    if against and not why.strip():
+        raise DeskError(" ".join([*against, ALL_THE_SAME]))
+    return blend_id(meant)
+
+
+def speaks_against(studio: Studio, sheet: str, meant: Mapping[str, float], method: str = "") -> list[str]:
+    """Sentences of the studio's own prohibition, and of each stop for the media and paper of the sheet."""
+    verdict = allowed(studio, meant)
+    facts = sheet_facts(studio, sheet)
+    first, *others = facts.all_media or ("",)
+    asked = Question(medium=first, also_media=tuple(others), paper=facts.paper, method=method or "swab")
+    met = bearing(studio.compiled, [(1.0, asked)])
+    stops = [one.text for one in applying(met, meets(studio.compiled, meant)) if one.severity == "stop"]
+    own = [] if verdict.allowed else [f"This studio forbids it: {verdict.why}."]
+    unknown = [
+        f'The catalogue has no medium "{word}": what it stands is not known here; test first.'
+        for word in facts.unknown
+    ]
+    return [*own, *(f"STOP: {text}" for text in stops), *unknown]
+
+
+def _parts(studio: Studio, typed: str) -> dict[str, float]:
+    try:
+        return parts(studio, liquid=typed)
+    except Unclear as unclear:
+        if not any(letter.isdigit() or letter in ",;+" for letter in typed):
+            raise
+        try:
+            return parts(studio, blend=typed)
+        except Unclear:
+            raise
+        except DeskError:
+            raise unclear from None
+
+
 def _now() -> str:
     return datetime.now(UTC).astimezone().isoformat(timespec="seconds")
 
@@ -244,7 +303,6 @@ def _now() -> str:
 def _sized(studio: Studio, name: str) -> tuple[Sheet, tuple[str, ...]]:
     """The sheet with the size that any of its records states, and whence it is if not from its own."""
     from kb.desk.amounts import size_mm
-    from kb.desk.sheet.facts import sheet_facts
 
     sheet = sheet_record(studio, name)
     if sheet.width_mm is not None and sheet.height_mm is not None:

@@ -79,7 +79,8 @@ STOPS = (
         "book",
         "Book",
         "Everything that was stored, newest first. Nothing is ever erased; Ctrl+Z takes back what was stored "
-        "in the last minute. Forms that you leave are kept as drafts: Ctrl+B goes on with them.",
+        "in the last minute. Forms that fill the screen are kept as drafts when you leave them: "
+        "Ctrl+B goes on; a small box says before it throws anything away.",
     ),
 )
 

@@ -120,10 +120,11 @@ def _about(one: Place) -> list[str]:
     if one.tape is None:
         chance = f"{in_percent(one.p)}, {one.words}"
         return [f"The chance that it is none of the listed tapes: {chance}. No sign speaks of such a tape."]
-    stages = _stages(one.tape.stages)
+    stages = one.tape.stages
     lines = [f"{in_percent(one.p)} {bar(one.p)} {one.words}."]
-    if stages:
-        lines.append(f"Stage, if it is this: {stages}.")
+    # Where nothing seen tells the stages apart, a line of equal bars says nothing.
+    if (words := _stages(stages)) and (len(stages) == 1 or len({round(each.p, 2) for each in stages}) > 1):
+        lines.append(f"Stage, if it is this: {words}.")
     taken = one.tape.on_documents
     lines.append(f"{taken.text.capitalize()}{f'  ~ {taken.mark}' if taken.mark else ''}.")
     said = [reason_line(reason) for reason in one.tape.reasons]

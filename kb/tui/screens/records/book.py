@@ -326,11 +326,10 @@ class BookScreen(Corrects, Screen[None]):
         here = self.table.here
         return here.sheet if here else ""
 
-    def action_sheet(self) -> None:
-        from kb.tui.screens.sheet.sheet_choice import show_plan
-
-        if name := self.sheet_here:
-            show_plan(self.bench, name)
+    async def action_sheet(self) -> None:
+        """The plan of the sheet of this row."""
+        if self.sheet_here:
+            await self.run_action("app.show_sheet")
         else:
             self.bench.say("This record names no sheet.")
 

@@ -5,16 +5,27 @@ Drawing a strip on a face by keys: a corner, then the corner across from it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Mapping, Sequence
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
+from textual.binding import BindingType
 from textual.content import Content
+from textual.events import Key
+from textual.screen import Screen
+from textual.widgets import DataTable
 
 from kb.science.sheet.polygons import inside
+from kb.tui.actions import Act, bindings
+from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.text import cut
+from kb.tui.widgets.choice_row import One
 
 if TYPE_CHECKING:
+    from kb.desk.records.record import Written
     from kb.desk.sheet.tape import PatchView, TapeView
+    from kb.desk.studio import Studio
 
 CELL_RATIO = 2.0
 """A cell of a terminal is about twice as high as it is wide."""
@@ -278,3 +289,92 @@ def now_lines(tape: TapeView | None, *, sized: bool) -> list[str]:
         f"to go {hours(tape.minutes_left)}" + (f", {tape.ml_left:.0f} ml" if tape.own_rates else ""),
         *([] if tape.own_rates else ["a guess, until patches are measured"]),
     ]
+
+
+PEN = (
+    Act("pen('enter')", "enter", "Corner, store", "Set the first corner; at the second one store the strip"),
+    Act("pen('tab')", "tab", "Turn", "The other face, before the first corner"),
+    Act("pen('w')", "w", "Weak", "A weak zone: of a fold, a tear, a loss, friable media; or tape again"),
+    Act("figures", "f", "Figures", "Type place, size and which tape it is, in place of drawing"),
+)
+"""Keys while a strip is drawn, beside the arrows; no other works then."""
+FACE = (One("f", "front", "", "F front"), One("b", "back", "", "B back"))
+STRIP = (
+    Asked("face", "Face", choices=FACE),
+    Asked("at", "From left, top", "e.g. 140, 435 mm"),
+    Asked("size", "Size", "e.g. 60 x 25 mm"),
+    Asked("tape", "Which tape", "a name, or any words"),
+    Asked("weak", "Weak zone", "fold, tear, loss; empty: it is tape"),
+)
+
+
+class DrawsStrips(AtDesk, Screen[None]):
+    """A screen on which strips are drawn or typed; while one is, only the keys of the pen work."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(PEN)]
+    sheet: str
+    pen: StripPen | None = None
+
+    def draw(self) -> None:
+        """Everything that is shown."""
+        raise NotImplementedError
+
+    def look(self) -> None:
+        """Read the sheet as it stands."""
+        raise NotImplementedError
+
+    def on_key(self, event: object) -> None:
+        """While a strip is drawn the arrows, Enter, Tab and W belong to it."""
+        if isinstance(event, Key) and self.action_pen(event.key):
+            event.stop()
+            event.prevent_default()
+
+    def action_pen(self, key: str) -> bool:
+        """A key of the pen, also one that is clicked at the foot; False if it is none of its own."""
+        ready = None if self.pen is None else self.pen.key(key)
+        if self.pen is None or ready is None:
+            return False
+        if ready:
+            self.ask(
+                partial(_add_strip, sheet=self.sheet, words=self.pen.strip()), self._drawn, group="strip"
+            )
+        self.draw()
+        return True
+
+    def action_figures(self) -> None:
+        """The strip that is being drawn, typed; what the pen holds already stands there."""
+        if self.pen is not None:
+            left, top, *_ = self.pen.box
+            before = {"face": self.pen.face, "at": f"{left:g}, {top:g}", "weak": self.pen.weak}
+            self._put_pen_down()
+            store = partial(_typed_strip, sheet=self.sheet)
+            self.app.push_screen(
+                FewLines("Strip of tape, or a weak zone", STRIP, store, before), lambda _: self.look()
+            )
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """While a strip is drawn only what belongs to it works, and stands at the foot."""
+        if action in {"pen", "figures"}:
+            return self.pen is not None
+        # What the app itself does - help, places, leaving - works as ever.
+        return self.pen is None or action == "leave" or not hasattr(type(self), f"action_{action}")
+
+    def _drawn(self, _: Written) -> None:
+        self._put_pen_down()
+        self.look()
+
+    def _put_pen_down(self) -> None:
+        self.pen = None
+        self.query_one(DataTable).focus()
+        self.refresh_bindings()
+        self.draw()
+
+
+def _typed_strip(studio: Studio, words: Mapping[str, str], *, sheet: str) -> Written:
+    return _add_strip(studio, sheet=sheet, words=words)
+
+
+def _add_strip(studio: Studio, *, sheet: str, words: Mapping[str, str]) -> Written:
+    from kb.desk.sheet.tape import add_strip
+
+    return add_strip(studio, {**words, "sheet": sheet})

@@ -16,15 +16,16 @@ from textual.widgets import DataTable, Static
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.exports import plain_stem, write_new
-from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.sheet.face_grid import (
     LEGEND,
     PATTERNS,
+    PEN,
     STYLES,
     WEAK,
+    DrawsStrips,
     Scale,
     StripPen,
     drawn_row,
@@ -57,13 +58,6 @@ FACES = (
     Act("report", "r", "Report", "Write the record of this sheet as a page to hand over"),
     Act("leave", "escape", "Back", "Back to where you came from"),
 )
-PEN = (
-    Act("pen('enter')", "enter", "Corner, store", "Set the first corner; at the second one store the strip"),
-    Act("pen('tab')", "tab", "Turn", "The other face, before the first corner"),
-    Act("pen('w')", "w", "Weak", "A weak zone: of a fold, a tear, a loss, friable media; or tape again"),
-    Act("figures", "f", "Figures", "Type place, size and which tape it is, in place of drawing"),
-)
-"""Keys while a strip is drawn, beside the arrows; no other works then."""
 INK = (
     One("-", "", "not compared"),
     One("n", "no-change", "above noise", "N no change"),
@@ -81,14 +75,10 @@ WENT = (
     Asked("ink", "Photographs", choices=INK),
     Asked("remarks", "Remarks", ""),
 )
-BEGIN = (Asked("liquid", "Liquid", "name or blend"), Asked("method", "Method", "swab, gel ..."))
-FACE = (One("f", "front", "", "F front"), One("b", "back", "", "B back"))
-STRIP = (
-    Asked("face", "Face", choices=FACE),
-    Asked("at", "From left, top", "e.g. 140, 435 mm"),
-    Asked("size", "Size", "e.g. 60 x 25 mm"),
-    Asked("tape", "Which tape", "a name, or any words"),
-    Asked("weak", "Weak zone", "fold, tear, loss; empty: it is tape"),
+BEGIN = (
+    Asked("liquid", "Liquid", "name or blend"),
+    Asked("method", "Method", "swab, gel ..."),
+    Asked("remarks", "Remarks", "why, against a caution"),
 )
 KNOWN = (
     Asked("size", "Size", "e.g. 410 x 560 mm"),
@@ -145,7 +135,7 @@ class Shown(NamedTuple):
     """Damage that nothing was done about yet."""
 
 
-class FacesScreen(AtDesk, Screen[None]):
+class FacesScreen(DrawsStrips):
     """Faces above, what was done below; the next patch and the next step on the right."""
 
     TITLE_WORDS = "Sheet"
@@ -158,7 +148,7 @@ class FacesScreen(AtDesk, Screen[None]):
         "again, stores; Tab changes the face; W makes it a weak zone; F types it as figures.\n\n"
         f"{keys_in_words(FACES)}\n\nWhile a strip is drawn\n{keys_in_words(PEN)}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(FACES), *bindings(PEN)]
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(FACES)]
     CSS = """
     FacesScreen #faces { height: 13; margin: 0 1; }
     FacesScreen #faces > Static { height: 100%; border: round $secondary; border-title-color: $primary; }
@@ -179,7 +169,6 @@ class FacesScreen(AtDesk, Screen[None]):
         self.known = False
         """Whether it is sure which sheet of the book is meant."""
         self.shown: Shown | None = None
-        self.pen: StripPen | None = None
 
     def compose(self) -> ComposeResult:
         """Name, progress, faces, legend, what was done."""
@@ -412,50 +401,6 @@ class FacesScreen(AtDesk, Screen[None]):
         self.refresh_bindings()
         self.draw()
 
-    def on_key(self, event: object) -> None:
-        """While a strip is drawn the arrows, Enter, Tab and W belong to it."""
-        from textual.events import Key
-
-        if isinstance(event, Key) and self.action_pen(event.key):
-            event.stop()
-            event.prevent_default()
-
-    def action_pen(self, key: str) -> bool:
-        """A key of the pen, also one that is clicked at the foot; False if it is none of its own."""
-        ready = None if self.pen is None else self.pen.key(key)
-        if self.pen is None or ready is None:
-            return False
-        if ready:
-            self.ask(
-                partial(_add_strip, sheet=self.sheet, words=self.pen.strip()), self._drawn, group="strip"
-            )
-        self.draw()
-        return True
-
-    def action_figures(self) -> None:
-        """The strip that is being drawn, typed; what the pen holds already stands there."""
-        if self.pen is not None:
-            left, top, *_ = self.pen.box
-            before = {"face": self.pen.face, "at": f"{left:g}, {top:g}", "weak": self.pen.weak}
-            self._put_pen_down()
-            self._form("Strip of tape, or a weak zone", STRIP, _strip, before)
-
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """While a strip is drawn only what belongs to it works, and stands at the foot."""
-        if action in {"pen", "figures"}:
-            return self.pen is not None
-        return self.pen is None or action == "leave" or action not in {act.name for act in FACES}
-
-    def _drawn(self, _: Written) -> None:
-        self._put_pen_down()
-        self.look()
-
-    def _put_pen_down(self) -> None:
-        self.pen = None
-        self.query_one(DataTable).focus()
-        self.refresh_bindings()
-        self.draw()
-
 
 def _legend(shown: Shown) -> Content:
     """The states that some patch of the sheet is in, by pattern and letter."""
@@ -571,16 +516,6 @@ def _facts(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping
 
     changed = {name: text or NOTHING for name, text in words.items() if text != before.get(name, "")}
     return amend_sheet(studio, sheet, changed, "known now")
-
-
-def _strip(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
-    return _add_strip(studio, sheet=sheet, words=words)
-
-
-def _add_strip(studio: Studio, *, sheet: str, words: Mapping[str, str]) -> Written:
-    from kb.desk.sheet.tape import add_strip
-
-    return add_strip(studio, {**words, "sheet": sheet})
 
 
 def _report(studio: Studio, *, sheet: str) -> str:

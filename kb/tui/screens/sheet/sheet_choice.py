@@ -27,16 +27,9 @@ def show_sheet(app: Bench) -> None:
 
     title = "The plan of which sheet?"
     if isinstance(app.screen, SheetScreen):
-        pick_sheet(app, title, partial(show_plan, app))
+        pick_sheet(app, title, _over(app, SheetScreen))
     else:
-        _of_sheet(app, title, partial(show_plan, app))
-
-
-def show_plan(app: Bench, name: str) -> None:
-    """The plan of this sheet."""
-    from kb.tui.screens.sheet.sheet import SheetScreen
-
-    _over(app, SheetScreen)(name)
+        _of_sheet(app, title, _over(app, SheetScreen))
 
 
 def show_faces(app: Bench) -> None:
