@@ -134,8 +134,10 @@ def recipe(studio: Studio, recipe_id: str) -> Stored:
         raise DeskError(f'There is no recipe "{recipe_id}"; choose one from the list of recipes.')
     from hashlib import sha256
 
-    body = bytes(row.body)
-    return Stored(msgspec.json.decode(body, type=Recipe), sha256(body).hexdigest()[:12])
+    # How often it is made says nothing of what is put together: by it no batch is of an older recipe.
+    said = {name: what for name, what in msgspec.json.decode(row.body).items() if name != "made"}
+    version = sha256(msgspec.json.encode(said)).hexdigest()[:12]
+    return Stored(msgspec.json.decode(row.body, type=Recipe), version)
 
 
 def make(
@@ -372,17 +374,11 @@ def keep_timer(studio: Studio, recipe_id: str, step: int, timer: KeptTimer) -> S
 
 
 def _work(studio: Studio, recipe_id: str) -> Work:
-    import hashlib
-
-    row = entry(studio.index.conn, "recipe", recipe_id)
-    if row is None:
-        raise DeskError(f'There is no recipe "{recipe_id}"; choose one from the list of recipes.')
-    body = bytes(row.body)
-    recipe = msgspec.json.decode(body, type=Recipe)
+    stored = recipe(studio, recipe_id)
     return Work(
-        key=recipe.id,
-        name=recipe.name,
-        version=hashlib.sha256(body).hexdigest()[:12],
-        steps=recipe.steps,
-        path=studio.root / steps.FOLDER / f"recipe-{recipe.id}.json",
+        key=stored.recipe.id,
+        name=stored.recipe.name,
+        version=stored.version,
+        steps=stored.recipe.steps,
+        path=studio.root / steps.FOLDER / f"recipe-{stored.recipe.id}.json",
     )
