@@ -7,6 +7,7 @@ import os
 import shutil
 from collections.abc import Callable, Sequence
 from inspect import iscoroutinefunction
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -92,15 +93,27 @@ def _not_waiting(path: Path | None) -> SealedConnection:
 DISK = ("tests/faults/", "tests/book/", "tests/backup/", "tests/test_bench.py")
 
 
+@pytest.fixture(scope="session")
+def worlds(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where tests that ask for no folder would have one each, if they wrote."""
+    return tmp_path_factory.mktemp("worlds")
+
+
 @pytest.fixture(autouse=True)
-def _own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def _own_world(request: pytest.FixtureRequest, worlds: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """No test reads or writes the user's own studio or cache."""
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "xdg-data"))
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "xdg-cache"))
+    # Not made for each of thousands: pytest looks through all folders of the run for the next free number.
+    named = "tmp_path" in request.fixturenames
+    place: Path = request.getfixturevalue("tmp_path") if named else worlds / str(next(NUMBERS))
+    monkeypatch.setenv("XDG_DATA_HOME", str(place / "xdg-data"))
+    monkeypatch.setenv("XDG_CACHE_HOME", str(place / "xdg-cache"))
     monkeypatch.setenv("BENCHLEAF_BENCH", "bench-a")
     monkeypatch.delenv("BENCHLEAF_STUDIO", raising=False)
     # Else each word of each option is looked for in a dozen files of translations that nobody has.
     monkeypatch.setenv("LANGUAGE", "C")
+
+
+NUMBERS = count()
 
 
 @pytest.fixture(scope="session")

@@ -320,6 +320,17 @@ def test_a_tideline_of_the_only_liquid_is_no_stop(studio: Studio, record: Record
     assert answer.next_step.startswith("Water released, but left tideline: the same liquid again")
 
 
+def test_at_the_edge_of_a_sphere_no_carrier_is_said_to_dissolve(studio: Studio) -> None:
+    """PVC takes up no hexane (CRREL Special Report 95-1, table 6: 0.1 %); cyclohexane is at its edge."""
+    asked = msgspec.structs.replace(RUBBER, stage="crosslinked", carrier="pvc-unplasticised")
+    answer = choose(studio, asked, limit=10_000)
+    said = {one.liquid: one for one in (*answer.suggestions, *answer.refused)}
+    assert 0 < said["cyclohexane"].harm_carrier < said["acetone"].harm_carrier
+    assert "dissolves the carrier" not in said["cyclohexane"].refused
+    if said["n-heptane"].refused:
+        assert "carrier" not in said["n-heptane"].refused
+
+
 def test_no_siloxane_leads_a_line_on_rubber_whatever_the_carrier(studio: Studio, record: Record) -> None:
     """One report knows it, no test: it stays among the alikes, also once other tests of rubber are there."""
     for carrier in ("", "none-transfer", "crepe-paper"):

@@ -144,6 +144,9 @@ def test_the_carrier_is_kept_clear_of_or_reached(studio: Studio) -> None:
     film = asked(studio, carrier_text="regenerated-cellulose-film")
     spared = find_blends(studio, film, limit=1)
     assert len(spared.blends[0].red_out_of) + len(spared.notes) > 2
+    crepe = asked(studio, carrier_text="crepe-paper")
+    named = {sphere.name for sphere in spheres_in_reach(studio, crepe, with_carrier=True)[0]}
+    assert not any("repe" in name for name in named), "it lets the liquid through and is wanted off"
     pvc = asked(studio, carrier_text="pvc-unplasticised")
     if carrier_spheres(studio, pvc.carrier):
         both = find_blends(studio, pvc, carrier_too=True, limit=1)

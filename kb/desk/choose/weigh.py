@@ -34,6 +34,8 @@ from kb.science.numbers import percent
 
 # One-sided: what is asked is whether harm may be higher than one can bear.
 UPPER = 0.95
+DISSOLVED = 0.5
+"""From this share on a liquid is said to dissolve the carrier. This project's own."""
 
 
 class Weighed(NamedTuple):
@@ -391,7 +393,8 @@ def _refusal(
         upper = quantile(UPPER, harm.a, harm.b)
         return f"harm could be as high as {percent(upper, 1)}, above your ceiling of {percent(dials.ceiling)}"
     if value <= 0:
-        if one.carrier > 0:
+        # At the edge of a sphere nobody knows: cyclohexane was said to dissolve rigid PVC.
+        if one.carrier >= DISSOLVED:
             return "dissolves the carrier: lift the carrier first, then ask again"
         return "not worth its risk here"
     return ""

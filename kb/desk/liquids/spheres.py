@@ -65,10 +65,11 @@ def spheres_in_reach(
         if not spheres:
             name = compiled.media[medium].name if medium in compiled.media else medium
             silent.append(f"No Hansen sphere is known here for {name}: these figures do not speak for it.")
-    if with_carrier and question.carrier:
+    # Paper and cloth carriers let the liquid through and are wanted off; only a film can be made a smear.
+    if with_carrier and compiled.carriers.get(question.carrier) == "film":
         spheres = carrier_spheres(studio, question.carrier)
         found += spheres
-        if not spheres and question.carrier != "none-transfer":
+        if not spheres:
             name = compiled.carrier_names.get(question.carrier, question.carrier)
             silent.append(f"No Hansen sphere is known here for {name}: these figures do not speak for it.")
     return tuple(found), tuple(silent)

@@ -125,20 +125,16 @@ def against(studio: Studio, kind: Kind, body: Any, done: str) -> Iterator[str]:
 
 def _of_another_adhesive(studio: Studio, body: Any) -> Iterator[str]:
     """A batch that shares no word with the adhesive beside it: one of the two lines is wrong."""
-    from kb.desk.making.batches import show
-
     said, batch = getattr(body, "adhesive", ""), getattr(body, "batch", "")
-    if not said or not batch:
-        return
-    try:
-        made = show(studio, batch)
-    except DeskError:
+    row = one_kept(studio.index.conn, "batch", batch) if said and batch else None
+    if row is None:
         # It is not in this book: nothing is known to speak against it.
         return
-    named = name_of(studio, ADHESIVE, said)
-    words = [set(re.findall(r"[^\W\d_]{3,}", one.casefold())) - {"paste"} for one in (named, made.name)]
+    made: Batch = row.body
+    named, bears = name_of(studio, ADHESIVE, said), made.name or name_of(studio, ("recipe",), made.recipe)
+    words = [set(re.findall(r"[^\W\d_]{3,}", one.casefold())) - {"paste"} for one in (named, bears)]
     if made.recipe != said and not words[0] & words[1]:
-        yield f"Batch {made.short} is {made.name}, and the adhesive is {named}: one is wrong."
+        yield f"Batch {row.id[:SHORT]} is {bears}, and the adhesive is {named}: one is wrong."
 
 
 def warnings(studio: Studio, kind: Kind, body: Any) -> tuple[str, ...]:
