@@ -42,7 +42,7 @@ def harm_grades(texts: list[str]) -> dict[str, int]:
 
 def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
     """A spot test from the options of ``test add``; every name may be typed loosely."""
-    from kb.desk.records.typed_fields import plain_from_words
+    from kb.desk.records.typed_fields import must_lie_on, plain_from_words
 
     tape = optional(studio, "tape", words["tape"])
     _, tape_adhesive, tape_carrier = studio.compiled.tapes.get(tape, ("", "", ""))
@@ -79,6 +79,7 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
         tested_at=words["tested_at"],
         **plain_from_words(studio, KINDS["test"], words),
     )
+    must_lie_on(studio, made.sheet, (made.site.x_mm, made.site.y_mm))
     return made
 
 

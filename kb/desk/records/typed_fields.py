@@ -6,7 +6,7 @@ The form, the command and the correction read by the same rules: what one of the
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -69,14 +69,35 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
 def must_fit(studio: Studio, body: Any) -> None:
     """Raise DeskError if a length on a sheet is more than both its sides together, where they are known."""
     lengths = [getattr(body, name, None) or 0.0 for name in DAMAGED_MM]
-    for kind, sides in SIDES if any(lengths) else ():
-        for row in work.work_rows(studio, kind, body.sheet):
+    for across, down in _sizes(studio, body.sheet) if any(lengths) else ():
+        if max(lengths) > across + down:
+            raise DeskError(
+                f"{max(lengths):g} mm is longer than both sides of the sheet together ({across:g} x "
+                f"{down:g} mm). Nothing was recorded; correct the length, or the size of the sheet."
+            )
+
+
+def must_lie_on(studio: Studio, sheet: str, place_mm: Iterable[float | None]) -> None:
+    """Raise DeskError if a spot is farther from an edge than the sheet is long, where its size is known.
+
+    Against the longer side, for nobody says which way up a sheet was measured.
+    """
+    farthest = max((one or 0.0 for one in place_mm), default=0.0)
+    for across, down in _sizes(studio, sheet) if farthest and sheet else ():
+        if farthest > max(across, down):
+            raise DeskError(
+                f"{farthest:g} mm lies outside the sheet ({across:g} x {down:g} mm). Nothing was recorded; "
+                "correct the place, or the size of the sheet."
+            )
+
+
+def _sizes(studio: Studio, sheet: str) -> Iterator[tuple[float, float]]:
+    """Width and height, mm, wherever both of them are written down."""
+    for kind, sides in SIDES:
+        for row in work.work_rows(studio, kind, sheet):
             across, down = (getattr(row.body, side) for side in sides)
-            if across and down and max(lengths) > across + down:
-                raise DeskError(
-                    f"{max(lengths):g} mm is longer than both sides of the sheet together ({across:g} x "
-                    f"{down:g} mm). Nothing was recorded; correct the length, or the size of the sheet."
-                )
+            if across and down:
+                yield across, down
 
 
 def plain_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> dict[str, Any]:

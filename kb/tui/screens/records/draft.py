@@ -166,7 +166,7 @@ class Draft:
         """The record. For a thread. Raises DeskError that names every field to be mended."""
         from kb.desk.choose.may_be import for_record
         from kb.desk.errors import DeskError
-        from kb.desk.records.typed_fields import plain_from_words
+        from kb.desk.records.typed_fields import must_lie_on, plain_from_words
 
         wrong: list[str] = []
         parts = _try(wrong, lambda: self._parts(studio)) or {"": 1.0}
@@ -174,6 +174,7 @@ class Draft:
         medium = _try(wrong, lambda: self._medium(studio)) or ""
         site = _try(wrong, self._site) or Site()
         rounds = _try(wrong, self._rounds) or ()
+        _try(wrong, lambda: must_lie_on(studio, self.sheet.strip(), (site.x_mm, site.y_mm)))
         photos = _try(wrong, self._photos) or ()
         plain = _try(wrong, lambda: plain_from_words(studio, KINDS["test"], self.plain)) or {}
         if wrong:
