@@ -13,6 +13,7 @@ from kb.book.kinds.patch import STATE_WORDS, PatchDone, outcome
 from kb.book.kinds.sheet import size_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.book.kinds.strip import strip_line
+from kb.book.kinds.table import KINDS
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.pool.words import counted
@@ -35,7 +36,10 @@ BASIS = (
     "What is asked for and nobody wrote down is listed as not stated."
 )
 PURPOSE = "record of examination and treatment, for the owner and for the file"
-TREATMENT = ("patch", "reading", "mend", "toning", "pressing", "housing")
+APART = frozenset(("test", "sheet", "condition", "strip", "photograph", "photo-pair"))
+"""Kinds that stand in parts of their own."""
+TREATMENT = tuple(key for key, kind in KINDS.items() if kind.subject == "sheet" and key not in APART)
+"""What else is written of a sheet is what was done to it."""
 MOST_TESTS = 500
 MOST_PAIRS = 60
 """Of photographs shown; all are listed."""
