@@ -36,6 +36,9 @@ def as_it_was(app: Bench, looks: Memory) -> None:
 
 def _once_nothing_is_typed(app: Bench, looks: Memory) -> None:
     """What is being typed is a question, and would else become the name of who writes."""
+    if app.current_mode != "home":
+        # Who found another place needs no greeting over it. The next start asks who writes.
+        return
     if len(app.screen_stack) > 1 or _being_typed(app):
         app.set_timer(LATER_S, partial(_once_nothing_is_typed, app, looks))
     else:

@@ -365,6 +365,18 @@ async def test_who_writes_waits_until_nothing_is_typed(new_app: NewApp) -> None:
         assert isinstance(app.screen, SettingsScreen)
 
 
+async def test_a_greeting_that_waited_does_not_come_over_another_place(new_app: NewApp) -> None:
+    """It popped up over the book, where its letters mean other things, after minutes of work."""
+    app = new_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        app.first_words = True
+        await keys(pilot, "f3")
+        as_it_was(app, Memory())
+        await settle(pilot)
+        assert not isinstance(app.screen, WelcomeScreen | SettingsScreen)
+
+
 async def test_a_question_is_not_taken_for_a_name(new_app: NewApp, studio: Studio) -> None:
     """What is long or has commas is asked back once; nothing is stored before."""
     question = "old masking tape, sticky, on newsprint"

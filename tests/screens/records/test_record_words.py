@@ -40,6 +40,7 @@ def still(blank_index: Path, tmp_path_factory: pytest.TempPathFactory) -> Studio
         ),
         ("map, 1892", {"sheet": "Map, 1892"}, "sheet Map, 1892"),
         ("sheet map", {"sheet": "Map, 1892"}, "sheet Map, 1892"),
+        ("1892", {"sheet": "Map, 1892"}, "sheet Map, 1892"),
         ("by CD acetone", {"who": "CD", "liquid": "acetone"}, "by CD"),
         ("by nobody", {"who": "nobody"}, "by nobody"),
         ("cd", {"who": "CD"}, "by CD"),

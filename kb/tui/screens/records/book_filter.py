@@ -141,8 +141,11 @@ def sheet(text: str, sheets: Iterable[str]) -> Part | None:
 
 
 def begun(text: str, sheets: Iterable[str]) -> Part | None:
-    """The only sheet whose name begins so."""
-    found = [name for name in sheets if name.casefold().startswith(text.casefold())]
+    """The only sheet whose name begins so; else the only one with a word that does."""
+    names, first = list(sheets), text.casefold()
+    found = [name for name in names if name.casefold().startswith(first)]
+    if not found and len(text) >= SHORTEST:
+        found = [name for name in names if f" {first}" in f" {name.casefold()}"]
     return Part("sheet", found[0], found[0]) if len(found) == 1 else None
 
 
