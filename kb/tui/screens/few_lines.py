@@ -28,6 +28,8 @@ LABEL = 16
 """Cells of a label here, beside the blank before it, as in the style below."""
 LINES = "lines-"
 """What the drafts of these forms begin with."""
+REMARKS = "remarks"
+"""The one line that is mostly left empty: a liquid typed at once would stand there and another be begun."""
 AS_LEFT = "As it was left. Esc twice leaves and throws it away."
 
 
@@ -111,10 +113,12 @@ class FewLines(OnTop, ModalScreen[Any]):
             yield Static(plain(AS_LEFT if kept else ""), id="form-said", markup=False)
 
     def on_mount(self) -> None:
-        """One types at once, on the first line that is empty."""
+        """One types at once, on the first line that is empty; what may stay empty is gone to by hand."""
         fields = list(self.query(FormInput))
         # At once, and not when all that waits is done: keys typed ahead would be gone on from by then.
-        self.set_focus(next((field for field in fields if not field.value), fields[0]))
+        self.set_focus(
+            next((field for field in fields if not field.value and field.name != REMARKS), fields[0])
+        )
 
     @property
     def values(self) -> dict[str, str]:

@@ -17,7 +17,7 @@ from kb.desk.sheet.names import known_sheets
 from kb.desk.sheet.report import html, report
 from kb.desk.sheet.report import text as text_of
 from kb.desk.sheet.sheets import add_sheet
-from kb.desk.sheet.tape import add_strip, strips, tape_view
+from kb.desk.sheet.tape import add_strip, done, start, strips, tape_view
 from kb.desk.studio import Studio
 from kb.tui.form import FormScreen, write_down
 from kb.tui.screens.few_lines import FewLines
@@ -156,6 +156,18 @@ async def test_a_whole_treatment_by_keys(
     assert "mended with tissue" in page
     assert html(made).count("<svg") == 3, "two faces, and the pair side by side"
     assert len(list_records(studio, kinds=("patch",), sheet=SHEET)) == 9
+
+
+async def test_a_liquid_typed_at_once_is_no_remark(new_app: NewApp, studio: Studio) -> None:
+    """Liquid and method stand there from the patch before; the cursor stood in the empty line under them."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
+    start(studio, SHEET, {"liquid": "n-heptane", "method": "swab"})
+    done(studio, SHEET, {"colour": "none", "release": "3"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        await keys(pilot, "n")
+        assert pilot.app.focused is pilot.app.screen.query_one("#field-liquid")
 
 
 async def test_a_grade_of_a_patch_goes_on_as_one_of_a_spot_test_does(new_app: NewApp, studio: Studio) -> None:
