@@ -95,6 +95,16 @@ def test_what_is_forbidden_or_vetoed_is_no_part_and_says_why(studio: Studio) -> 
     assert not allowed(studio, {"toluene": 1.0}).allowed
 
 
+def test_a_siloxane_is_combined_only_where_the_shelf_lists_it(studio: Studio) -> None:
+    """By its hazard alone, which is least, it led the list for masking tape; nobody would begin with it."""
+    siloxane = "decamethylcyclopentasiloxane"
+    unlisted = find_blends(studio, asked(studio), limit=20)
+    assert siloxane in {one.liquid for one in unlisted.left_out}
+    assert siloxane not in {one.liquid for one in unlisted.alone}
+    listed = find_blends(hold(studio, ["n-heptane", siloxane]), asked(studio), limit=20)
+    assert siloxane in set().union(*parts_of(listed)) | {one.liquid for one in listed.alone}
+
+
 def test_liquids_that_part_are_refused_and_it_says_so(studio: Studio) -> None:
     """Methanol and heptane, water and heptane: never together, and named."""
     found = find_blends(hold(studio, HELD), asked(studio), limit=40)

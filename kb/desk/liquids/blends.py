@@ -419,11 +419,18 @@ def _target(shelf: _Shelf, instead_of: str | None) -> Candidate | None:
     return target
 
 
+NOT_LISTED = (
+    "a siloxane keeps other liquids off more than it lifts; it is combined where the shelf lists it as held"
+)
+"""Common practice, no source. By its hazard alone, which is least, it led every list."""
+
+
 def _shelf(studio: Studio, question: Question, temp_c: float) -> _Shelf:
     """Every liquid as a candidate, those of the studio apart, each refusal with its reason."""
     compiled, authority = studio.compiled, chosen_authority(studio)
     cautions = bearing(compiled, [(1.0, question)])
     shelf = _Shelf([], [], [], {}, {})
+    keeps_off = {one.id for one in compiled.liquids if one.related == "siloxanes"}
     for record in all_records(studio):
         one = physical(studio, record.id, temp_c)
         limit = limit_of(one, authority) if authority else None
@@ -446,6 +453,7 @@ def _shelf(studio: Studio, question: Question, temp_c: float) -> _Shelf:
         stops = [rule for rule in met if rule.severity == "stop"]
         why = "" if verdict.allowed and verdict.held else verdict.why
         why = why or (f"vetoed by the caution {stops[0].id}: {stops[0].text}" if stops else "")
+        why = why or (NOT_LISTED if one.id in keeps_off and one.id not in compiled.shelf.holds else "")
         if why:
             shelf.left_out.append(LeftOut(liquid=one.id, name=one.name, why=why))
         else:
