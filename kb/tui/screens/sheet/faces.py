@@ -206,15 +206,18 @@ class FacesScreen(DrawsStrips):
         self.sheet = sheet
         self.query_one("#name", Static).update(line(sheet))
         self.known, self.shown, self.pen = False, None, None
-        with_sheet_known(self, sheet, self._known, self._not_known)
+        with_sheet_known(self, sheet, partial(self._known, sheet), partial(self._not_known, sheet))
 
     def show_later(self, sheet: str) -> None:
         """This sheet, once nothing lies over it: a plan asks nobody whether its sheet is in the book."""
         if not (self.known and sheet == self.sheet):
             self.sheet, self.known, self.shown, self.pen = sheet, False, None, None
 
-    def _known(self, sheet: str, new: bool) -> None:
+    def _known(self, typed: str, sheet: str, new: bool) -> None:
         """One sheet of the book; a new one is written down by its name, so that its size can be said."""
+        if typed != self.sheet:
+            # Another was asked for meanwhile.
+            return
         self.sheet, self.known = sheet, not new
         if new:
             from kb.desk.sheet.names import found_sheet
@@ -227,7 +230,9 @@ class FacesScreen(DrawsStrips):
         self.known = True
         self.look()
 
-    def _not_known(self, words: str) -> None:
+    def _not_known(self, typed: str, words: str) -> None:
+        if typed != self.sheet:
+            return
         self.bench.say(f"Not opened: {words}", warn=True)
         self.sheet = ""
         self.bench.action_go(self.bench.came_from)

@@ -71,7 +71,8 @@ async def _open_sheet(app: Bench, then: Callable[[str], object] | None, name: st
         if not getattr(faces, "nothing_typed", False):
             app.say(OPEN)
             return
-        await app.pop_screen()
+        # Not awaited: the faces would be in view for a moment, and ask about the sheet before.
+        app.pop_screen()
     if then is None:
         faces.show_instead(name)
         return
