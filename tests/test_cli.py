@@ -170,6 +170,7 @@ def test_verify_names_the_line(run: Any, studio: Studio) -> None:
     assert {one["line"] for one in found["findings"]} & {1, 2}
 
 
+@pytest.mark.slow
 def test_check_and_rebuild(run: Any, studio: Studio) -> None:
     """A broken entry of the studio's own is named with file and line; the rest still loads."""
     assert run("check")[0] == 0
@@ -184,6 +185,7 @@ def test_check_and_rebuild(run: Any, studio: Studio) -> None:
     assert run("find", "acetone")[0] == 0
 
 
+@pytest.mark.slow
 def test_own_entry_can_be_chosen(run: Any, studio: Studio) -> None:
     """A studio's own liquid is a candidate like any other."""
     studio.catalogue_dir.mkdir()

@@ -63,6 +63,7 @@ def test_what_is_like_nothing_gets_no_guess(capsys: pytest.CaptureFixture[str]) 
     assert "Did you mean" not in capsys.readouterr().err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", [["test", "list"], ["book", "list"]])
 def test_a_list_says_when_it_is_cut(
     words: list[str], studio: Studio, capsys: pytest.CaptureFixture[str]

@@ -138,6 +138,7 @@ def test_a_list_grows_old_on_its_own() -> None:
     assert "newer" not in limit_words(undated, today=date(2027, 1, 1))
 
 
+@pytest.mark.slow
 def test_label_in_words(own: Studio) -> None:
     """Each code with its official wording; what suppliers print rests on its own sources."""
     (label,) = lines(own, "liquid", "zz-spirit", "on the label")

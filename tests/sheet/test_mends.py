@@ -160,6 +160,7 @@ def test_adhesive_of_the_batch_where_none_is_said(studio: Studio) -> None:
     assert said.adhesive == "thin paste"
 
 
+@pytest.mark.slow
 def test_other_names_of_one_recipe_do_not_claim_it(studio: Studio) -> None:
     """ "Wheat paste" is the other name of one of many recipes; its full name and its id are it."""
     found = {

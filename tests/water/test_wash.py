@@ -154,6 +154,7 @@ def test_nothing_named_is_nothing_allowed(studio: Studio) -> None:
     assert len(found.notes) >= 4
 
 
+@pytest.mark.slow
 def test_alkali_needs_a_test_with_the_bath(studio: Studio, water: Callable[..., str]) -> None:
     """A test with plain water says nothing about alkali, unless the handbook calls both stable."""
     water(studio)

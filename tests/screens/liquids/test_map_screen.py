@@ -133,6 +133,7 @@ def test_wide_and_hostile_names_get_no_broken_label() -> None:
     assert "\x1b" not in "".join(picture.lines)
 
 
+@pytest.mark.slow
 @settings(max_examples=100, deadline=None)
 @given(st.lists(st.sampled_from("+-lrud"), max_size=60))
 def test_one_cannot_get_lost(pressed: list[str]) -> None:
