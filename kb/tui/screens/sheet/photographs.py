@@ -65,8 +65,8 @@ STATES = {
 }
 NOTHING = "No photograph of this sheet is written down. A takes one in, or all of a folder."
 STOPPED_TAKING = "Those taken in before are whole and on disk; to take the folder in again goes on."
-ORIENTATION = "O opens the pictures to judge by."
-FEW_COLOURS = "Colours not reliable here."
+ORIENTATION = "O opens the pictures."
+FEW_COLOURS = "Colours unreliable."
 ROOMY_ROWS = 34
 
 

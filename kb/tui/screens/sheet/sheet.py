@@ -51,7 +51,7 @@ GRAIN = (
     One("h", "height", "the grain runs along the height", "H height"),
 )
 TEAR = (
-    One("-", "", "not known: a plain one is taken", "-"),
+    One("-", "", "taken: plain", "-"),
     One("p", "plain", "from one edge", "P plain"),
     One("s", "scarfed", "in layers", "S scarfed"),
     One("t", "through", "edge to edge", "T through"),
