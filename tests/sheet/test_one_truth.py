@@ -126,6 +126,9 @@ def test_a_spot_outside_its_sheet_is_refused(chart: Studio, capsys: pytest.Captu
     assert main([*words, "--x", "900 mm"]) != 0
     assert "900 mm lies outside the sheet (600 x 840 mm)" in capsys.readouterr().err
     assert main([*words, "--x", "590 mm", "--y", "12 mm"]) == 0
+    (test,) = list_records(chart, kinds=("test",), sheet="Chart")
+    with pytest.raises(DeskError, match="900 mm lies outside the sheet"):
+        amend_record(chart, test.id, {"site": {"x_mm": 900.0}}, "slip of the pen")
 
 
 def test_a_form_holds_nothing_that_nobody_chose(chart: Studio) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
+import msgspec
 import pytest
 
 from kb.book.kinds.housing import Housing
@@ -16,6 +17,7 @@ from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import TapeView, add_strip, tape_view
 from kb.desk.shelf.shelf import forbid
 from kb.desk.studio import Studio
+from kb.model.question import Question
 from kb.science.liquids.blends import parse_blend
 
 SHEET = "Tide table, invented"
@@ -186,11 +188,36 @@ def test_what_the_studio_or_an_ink_forbids_is_not_begun_without_a_reason(taped: 
     add_strip(taped, {"sheet": "Ink, invented", "face": "front", "at": "10, 20", "size": "60 x 25 mm"})
     with pytest.raises(DeskError, match=r"STOP: .*brown halos.*Nothing was begun"):
         tape.start(taped, "Ink, invented", {"liquid": "water"})
+    # A remark on something else is no answer to it.
+    with pytest.raises(DeskError, match="Nothing was begun"):
+        tape.start(taped, "Ink, invented", {"liquid": "water", "remarks": "second strip"})
     assert all(patch.done is None for patch in tape_view(taped, "Ink, invented").patches)
-    tape.start(taped, "Ink, invented", {"liquid": "water", "remarks": "decided with the owner, 29 Nov"})
+    tape.start(taped, "Ink, invented", {"liquid": "water", "all_the_same": "decided with the owner"})
+    (begun,) = [one.done for one in tape_view(taped, "Ink, invented").patches if one.done]
+    assert begun.remarks.startswith("Begun against caution ")
+    assert begun.remarks.endswith(": decided with the owner.")
     forbid(taped, liquids=["n-hexane"], why="harms nerves")
     with pytest.raises(DeskError, match=r"This studio forbids it: .*harms nerves"):
         tape.start(taped, SHEET, {"liquid": "n-hexane"})
+
+
+@pytest.mark.parametrize("method", ["heated-spatula", "heated spatula", "Heated spatula"])
+def test_a_stop_for_the_way_of_work_knows_it_in_any_spelling(taped: Studio, method: str) -> None:
+    with pytest.raises(DeskError, match=r"STOP: .*must never be heated"):
+        tape.start(taped, SHEET, {"liquid": "n-heptane", "method": method})
+
+
+def test_a_stop_for_the_carrier_knows_the_tape_of_the_strip(studio: Studio) -> None:
+    """What the list that left a liquid out knows of the tape, whoever lifts a patch of it knows too."""
+    question = Question(paper="paper-rag", method="swab")
+    assert sum(weight for weight, _ in tape._of_its_tapes(studio, question)) == pytest.approx(1)
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    strip = {"sheet": SHEET, "face": "front", "at": "10, 20", "size": "60 x 25 mm", "tape": "masking tape"}
+    add_strip(studio, strip)
+    ((weight, known),) = tape._of_its_tapes(studio, msgspec.structs.replace(question, sheet=SHEET))
+    assert weight == 1
+    assert known.adhesive
+    assert known.carrier
 
 
 def test_a_medium_that_is_not_known_says_so_before_a_patch(studio: Studio) -> None:

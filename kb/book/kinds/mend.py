@@ -199,8 +199,10 @@ def _pressed_words(one: Pressing, names: Names) -> Iterator[str]:
     if one.blotters:
         yield f"fresh blotters {one.blotters} times" if one.blotters > 1 else "fresh blotters once"
     if one.minutes is not None:
-        # Days are no better known than by the hour.
-        yield f"{one.minutes:.0f} min" if one.minutes < 120 else f"{one.minutes / 60:.0f} h"
+        hours, minutes = divmod(round(one.minutes), 60)
+        # Half a day is no better known than by the hour.
+        rest = f" {minutes} min" if minutes and hours < 10 else ""
+        yield f"{hours} h{rest}" if hours > 1 else f"{one.minutes:.0f} min"
 
 
 PRESSING = Kind(

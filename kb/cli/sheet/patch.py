@@ -52,6 +52,8 @@ def options(parser: argparse.ArgumentParser) -> None:
         for name, words in fields.items():
             verb.add_argument(f"--{name}", default="", metavar="TEXT", help=words.replace("%", "%%"))
         photographs(verb)
+    same = "why it is begun, where a prohibition or a STOP speaks against it"
+    starting.add_argument("--all-the-same", default="", metavar="TEXT", help=same)
     for verb in (starting, ending, leaving):
         verb.add_argument("--patch", default="", metavar="F3", help="another than the plan says")
     leaving.add_argument("--why", default="", required=True, metavar="TEXT")
@@ -104,7 +106,7 @@ def _decide(args: argparse.Namespace) -> int:
 
 def vars_of(args: argparse.Namespace) -> dict[str, object]:
     """The fields of the patch that were given."""
-    names = (*(name.replace("-", "_") for name in WENT), "patch", "photo")
+    names = (*(name.replace("-", "_") for name in WENT), "patch", "photo", "all_the_same")
     return {name: getattr(args, name) for name in names if hasattr(args, name)}
 
 

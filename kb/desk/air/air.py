@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from kb.desk.air.answer import (
     BOTH,
     BOTH_SOURCE,
+    HIGHEST,
     NEAR_MODEL,
     NEAR_SOURCE,
     ROOM_MODEL,
@@ -114,7 +115,7 @@ def _part(one: PartCourse, use: Use, temp_c: float) -> AirPart:
             "evaporates", one.released_ml_h.low, one.released_ml_h.high, "ml per hour", how, _rate_source(one)
         )
     ]
-    for field, words in (("twa_8h", "8 h average"), ("worst_15", "worst 15 min"), ("peak", "highest moment")):
+    for field, words in (("twa_8h", "8 h average"), ("worst_15", "worst 15 min"), ("peak", HIGHEST)):
         for low, high, model, source in (
             (cases.room_low, cases.room_high, ROOM_MODEL, ROOM_SOURCE),
             (cases.near_low, cases.near_high, NEAR_MODEL, NEAR_SOURCE),

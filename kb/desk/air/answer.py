@@ -10,6 +10,8 @@ NEAR_MODEL = "near field within the room"
 NEAR_SOURCE = "two-zone model after M. Nicas 1996 and C. B. Keil and M. Nicas (from memory)"
 BOTH = f"{ROOM_MODEL} (low end) to {NEAR_MODEL} (high end)"
 BOTH_SOURCE = f"{ROOM_SOURCE}; {NEAR_SOURCE}"
+HIGHEST = "highest moment"
+"""What lines of a part call their peak."""
 
 
 class AirLine(Plain, frozen=True, kw_only=True):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from kb.desk.air.answer import Air, AirLine, AirPoint, UnderAuthority, plain
+from kb.desk.air.answer import HIGHEST, Air, AirLine, AirPoint, UnderAuthority, plain
 from kb.desk.canvas import Axis, Canvas, Course, curve
 from kb.science.numbers import percent
 
@@ -17,8 +17,8 @@ LEVELS = {
 }
 """How it stands, by the tier of the list that is met first. None of them says that anything is safe."""
 BRIEFER = "at its highest moment"
-HIGHEST = "highest moment"
-"""What lines of a part call it."""
+BEYOND = 1.25
+"""From so many times the top of the curve on a moment is said to be cut off it. This project's own."""
 ROOM, FACE = "room", "face"
 """Layers of the curve."""
 
@@ -141,7 +141,7 @@ def cut_off(air: Air) -> str:
         for part in air.parts
     ]
     # Points of the curve are means: a moment a little above them is no other height to the eye.
-    if sum(ends) <= 1.25 * _top(air.series):
+    if sum(ends) <= BEYOND * _top(air.series):
         return ""
     return f"Not in the curve: a moment at your face, up to {plain(float(f'{sum(ends):.2g}'))} mg/m3."
 

@@ -70,7 +70,8 @@ WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "mediu
 USUAL = {"rubber": ("adhesive", "natural-rubber-resin")}
 """What a word is taken for that the trade says for the usual one of several; the sentence says for which."""
 LIKE = 84.0
-"""From this likeness of spelling on a word that was not understood is asked about, and not taken."""
+"""From this likeness of spelling on, of a hundred, an unknown word is asked about and not taken.
+It and the two figures below are this project's own."""
 NEAR_LOOKED_AT = 8
 LEAST_LETTERS = 4
 """Shorter words are like too many."""

@@ -28,8 +28,9 @@ from kb.science.choose.pooled import Joined
 from kb.science.choose.pooling import CREDIT, FIELDS, RAW, SHOWN_FROM, Extra, Pool
 from kb.science.choose.similarity import adhesive_weight, carrier_weight, stage_weight
 
-PARTS_KEPT = 12
-"""Tapes, and things within reach, of which the sums are kept: some hundred kilobytes each."""
+PARTS_KEPT = 40
+"""Tapes, and things within reach, of which the sums are kept. A tape that is not known may be sixteen things,
+asked about twice where its carrier might be lifted first: with less room each would push out the next."""
 Sums = Pool | Joined
 """Own tests alone, or together with those of other studios."""
 Shifts = dict[str, float]
@@ -141,7 +142,8 @@ def _of_tape(
         _sums(gathered, own, cells, pooled),
         taught(own, gathered.candidates),
         cells,
-        _tests_of(own, pooled),
+        # The same of every tape.
+        compiled.kept("tests", gathered.state, lambda: _tests_of(own, pooled), 1),
         {},
     )
 

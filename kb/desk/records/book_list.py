@@ -19,7 +19,7 @@ from kb.book.read import Change, Fold, decode_test, fold
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.record import Step, Written, amend, steps, withdraw, write
 from kb.desk.records.record_line import Teller, plain_fields
-from kb.desk.records.typed_fields import DAMAGED, DAMAGED_MM, must_fit, whole_changes
+from kb.desk.records.typed_fields import DAMAGED, DAMAGED_MM, must_fit, must_lie_on, whole_changes
 from kb.desk.records.typed_fields import changes_from_words as of_kind
 from kb.desk.studio import Studio
 from kb.index.book_lines import line_at, lines_about
@@ -299,6 +299,10 @@ def amend_record(studio: Studio, record_id: str, changes: Mapping[str, Any], why
     if kind in DAMAGED and not {*DAMAGED_MM, "sheet"}.isdisjoint(whole):
         must_fit(studio, msgspec.structs.replace(current, **whole))
     if kind == "test":
+        if not {"site", "sheet"}.isdisjoint(whole):
+            said = {**msgspec.to_builtins(current), **msgspec.to_builtins(whole)}
+            corrected = msgspec.convert(said, KINDS["test"].type)
+            must_lie_on(studio, corrected.sheet, (corrected.site.x_mm, corrected.site.y_mm))
         return amend(studio, meant, whole, why)
     return write(studio, "amend", Amend(of=meant, set=whole, why=why))
 

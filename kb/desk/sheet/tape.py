@@ -13,6 +13,7 @@ from kb.book.kinds.outline import corners, outline_text
 from kb.book.kinds.patch import NO_COLOUR, NOTHING_SEEN, PatchDone
 from kb.book.kinds.sheet import Sheet
 from kb.book.kinds.strip import Strip
+from kb.desk.choose.may_be import components, from_sheet
 from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials.resolve import parts
@@ -43,7 +44,7 @@ LETTERS = {
     "stopped": "S",
 }
 """Each state of a patch by a letter, so that it does not hang on colour."""
-ALL_THE_SAME = "Nothing was begun. If it is to be done all the same, say why under Remarks."
+ALL_THE_SAME = "Nothing was begun. If it is to be done all the same, say why (all the same)."
 
 
 class PatchView(Plain, frozen=True, kw_only=True):
@@ -218,8 +219,14 @@ def _record(studio: Studio, view: TapeView, wanted: str, words: Mapping[str, Any
         if key not in {"patch", "sheet", "photo"} and value is not None and str(value).strip()
     }
     given |= fixed
-    if "liquid" in given:
-        given["liquid"] = _liquid(studio, view.sheet, given, fixed["progress"])
+    why = given.pop("all_the_same", "")
+    # What was done is written down as it was done; what is begun is asked about.
+    if "liquid" in given and fixed["progress"] == "running":
+        given |= _begun_with(studio, view.sheet, given, why)
+    elif "liquid" in given:
+        from kb.desk.records.work_records import known_or_words
+
+        given["liquid"] = known_or_words(studio, ("liquid",), given["liquid"])
     if given.get("colour", "").strip(" .").lower() in NOTHING_SEEN:
         given["colour"] = NO_COLOUR
     if "volume" in given:
@@ -243,43 +250,63 @@ def _record(studio: Studio, view: TapeView, wanted: str, words: Mapping[str, Any
     return write(studio, "patch", body)
 
 
-def _liquid(studio: Studio, sheet: str, given: Mapping[str, str], progress: str) -> str:
-    """As the record holds it. What was done is written down as it was done; what is begun is asked about."""
-    from kb.desk.records.work_records import known_or_words
-
-    if progress != "running":
-        return known_or_words(studio, ("liquid",), given["liquid"])
-    method, why = given.get("method", ""), given.get("remarks", "")
-    return liquid_for(studio, sheet, given["liquid"], method=method, why=why)
-
-
-def liquid_for(studio: Studio, sheet: str, typed: str, *, method: str = "", why: str = "") -> str:
-    """The liquid or blend as a record holds it. A word that names none, or several, is asked back.
+def _begun_with(studio: Studio, sheet: str, given: Mapping[str, str], why: str) -> dict[str, str]:
+    """Liquid, method and remarks as the record holds them. A word that names no liquid is asked back.
 
     Raises DeskError where the studio forbids it or a caution on this sheet is a stop, unless ``why`` says
-    why it is done all the same: whoever lifts a patch no longer looks at the list that left it out.
+    why it is begun all the same: whoever lifts a patch no longer looks at the list that left it out. What
+    it was begun against then stands in the record.
     """
-    meant = _parts(studio, typed)
+    from kb.desk.records.work_records import known_or_words
+
+    meant = _parts(studio, given["liquid"])
+    method = known_or_words(studio, ("method",), given.get("method", ""))
     against = speaks_against(studio, sheet, meant, method)
-    if against and not why.strip():
-        raise DeskError(" ".join([*against, ALL_THE_SAME]))
-    return blend_id(meant)
+    if against and not why:
+        raise DeskError(" ".join([*against.values(), ALL_THE_SAME]))
+    said = f"Begun against {', '.join(against)}: {why}." if against else why
+    remarks = " ".join(filter(None, (said, given.get("remarks", ""))))
+    return {"liquid": blend_id(meant), "method": method, "remarks": remarks}
 
 
-def speaks_against(studio: Studio, sheet: str, meant: Mapping[str, float], method: str = "") -> list[str]:
-    """Sentences of the studio's own prohibition, and of each stop for the media and paper of the sheet."""
+def speaks_against(
+    studio: Studio, sheet: str, meant: Mapping[str, float], method: str = ""
+) -> dict[str, str]:
+    """Sentences by what they rest on: the studio's own prohibition, each stop for this sheet and its tape.
+
+    ``method`` is an id.
+    """
     verdict = allowed(studio, meant)
     facts = sheet_facts(studio, sheet)
     first, *others = facts.all_media or ("",)
-    asked = Question(medium=first, also_media=tuple(others), paper=facts.paper, method=method or "swab")
-    met = bearing(studio.compiled, [(1.0, asked)])
-    stops = [one.text for one in applying(met, meets(studio.compiled, meant)) if one.severity == "stop"]
-    own = [] if verdict.allowed else [f"This studio forbids it: {verdict.why}."]
-    unknown = [
-        f'The catalogue has no medium "{word}": what it stands is not known here; test first.'
+    asked = Question(
+        medium=first, also_media=tuple(others), paper=facts.paper, method=method or "swab", sheet=sheet
+    )
+    met = bearing(studio.compiled, _of_its_tapes(studio, asked))
+    stops = [one for one in applying(met, meets(studio.compiled, meant)) if one.severity == "stop"]
+    found = {} if verdict.allowed else {"the rule of this studio": f"This studio forbids it: {verdict.why}."}
+    found |= {f"caution {one.id}": f"STOP: {one.text}" for one in stops}
+    return found | {
+        f'an unknown medium "{word}"': f'The catalogue has no medium "{word}": what it stands is not known '
+        "here; test first."
         for word in facts.unknown
-    ]
-    return [*own, *(f"STOP: {text}" for text in stops), *unknown]
+    }
+
+
+def _of_its_tapes(studio: Studio, asked: Question) -> list[tuple[float, Question]]:
+    """The question for each tape that a strip of the sheet names; for all it may be, where one names none."""
+    tapes = studio.compiled.tapes
+    named = {(strip.tape, strip.stage) for row in strips(studio, asked.sheet) if not (strip := row.body).weak}
+    found = []
+    for tape, stage in sorted(named):
+        if tape in tapes:
+            _, adhesive, carrier = tapes[tape]
+            known = {"tape": tape, "adhesive": adhesive, "carrier": carrier, "stage": stage}
+            found.append((1.0, msgspec.structs.replace(asked, **known)))
+    if len(found) == len(named) and found:
+        return found
+    may_be = components(studio, from_sheet(studio, asked))
+    return [*found, *((one.weight, one.question) for one in may_be)]
 
 
 def _parts(studio: Studio, typed: str) -> dict[str, float]:

@@ -132,7 +132,10 @@ def _slip(before: BathReading, after: BathReading) -> bool:
     """Whether conductivity falls further in one bath than a bath can: only fresh water takes salts away."""
     ends = (before.conductivity_us_cm, after.conductivity_us_cm)
     same = before.bath == after.bath
-    return same and bool(ends[0] and ends[1]) and (ends[0] or 0.0) > SLIP * (ends[1] or 0.0)
+    if not same or ends[0] is None or ends[1] is None:
+        return False
+    # Nothing at all, after something, is the clearest slip; below one a meter tells nothing apart.
+    return ends[0] > SLIP * max(ends[1], 1.0)
 
 
 def _said(

@@ -28,8 +28,6 @@ LABEL = 16
 """Cells of a label here, beside the blank before it, as in the style below."""
 LINES = "lines-"
 """What the drafts of these forms begin with."""
-REMARKS = "remarks"
-"""The one line that is mostly left empty: a liquid typed at once would stand there and another be begun."""
 AS_LEFT = "As it was left. Esc twice leaves and throws it away."
 
 
@@ -44,6 +42,8 @@ class Asked(NamedTuple):
     hint: str = ""
     value: str = ""
     choices: tuple[One, ...] = ()
+    seldom: bool = False
+    """Mostly left empty: the cursor does not begin there, or what is typed at once would stand there."""
 
 
 def lines_of(kind: Kind, before: Mapping[str, str]) -> tuple[Asked, ...]:
@@ -116,9 +116,9 @@ class FewLines(OnTop, ModalScreen[Any]):
         """One types at once, on the first line that is empty; what may stay empty is gone to by hand."""
         fields = list(self.query(FormInput))
         # At once, and not when all that waits is done: keys typed ahead would be gone on from by then.
-        self.set_focus(
-            next((field for field in fields if not field.value and field.name != REMARKS), fields[0])
-        )
+        passed = {one.name for one in self.lines if one.seldom}
+        empty = [field for field in fields if not field.value and field.name not in passed]
+        self.set_focus((empty or fields)[0])
 
     @property
     def values(self) -> dict[str, str]:

@@ -78,7 +78,7 @@ WENT = (
 BEGIN = (
     Asked("liquid", "Liquid", "name or blend"),
     Asked("method", "Method", "swab, gel ..."),
-    Asked("remarks", "Remarks", "why, against a caution"),
+    Asked("all_the_same", "All the same", "why, only where a STOP is told", seldom=True),
 )
 KNOWN = (
     Asked("size", "Size", "e.g. 410 x 560 mm"),
