@@ -85,6 +85,20 @@ async def test_cells_stand_under_their_headings(size: tuple[int, int]) -> None:
                 start = end + GAP
 
 
+async def test_a_scrollbar_that_comes_late_moves_no_column() -> None:
+    """Rows are measured before it is known that they need one, or again after it; the columns are the same."""
+    app = OneTable()
+    async with app.run_test(size=(80, 8)) as pilot:
+        table = app.query_one(Table)
+        table.show(rows(5))
+        before = dict(table.wide)
+        await pilot.pause()
+        await still()
+        assert table.show_vertical_scrollbar
+        table.show(rows(5))
+        assert table.wide == before
+
+
 @pytest.mark.parametrize("width", [12, 20, 30])
 def test_what_is_cut_still_tells_rows_apart(width: int) -> None:
     """Names that begin alike, and four blends of one liquid as they stand in the book at 80 columns."""

@@ -138,7 +138,8 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
     def _lay_out(self) -> None:
         """Widths for the rows there are, and how far one can scroll."""
         self._drawn_for = self.size.width
-        total = max(20, (self.scrollable_content_region.width or self.size.width) - 1)
+        # The last cell is the scrollbar's, shown or not: it may come only after the rows were measured.
+        total = max(20, self.size.width - 1)
         unseen = {one.key for one in self.of_columns if one.seldom} - self._seen
         self.wide = widths(self.of_columns, self.of_rows, total, unseen)
         self._short = shortened(self.of_columns, self.of_rows, self.wide)
@@ -277,7 +278,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
 
     def on_resize(self, event: events.Resize) -> None:
         """Columns follow the width, and the row one stands on stays in sight."""
-        if event.size.width != self._drawn_for:
+        if self.size.width != self._drawn_for:
             self._lay_out()
         self._into_sight()
         self._see()
