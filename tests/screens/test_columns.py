@@ -86,7 +86,7 @@ async def test_cells_stand_under_their_headings(size: tuple[int, int]) -> None:
 
 
 async def test_a_scrollbar_that_comes_late_moves_no_column() -> None:
-    """Rows are measured before it is known that they need one, or again after it; the columns are the same."""
+    """Rows are measured before it is known that they need one, or after it; the columns are the same."""
     app = OneTable()
     async with app.run_test(size=(80, 8)) as pilot:
         table = app.query_one(Table)

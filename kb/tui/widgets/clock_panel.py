@@ -31,6 +31,7 @@ class ClockPanel(Horizontal, can_focus=True):
         self.clock = clock
         self.about = about
         self.round_number = 1
+        self._shown: tuple[str, ...] = ()
 
     def compose(self) -> ComposeResult:
         """Figures on the left, words on the right."""
@@ -48,20 +49,27 @@ class ClockPanel(Horizontal, can_focus=True):
     def show(self) -> None:
         """Draw the clock as it stands."""
         clock = self.clock
-        self.query_one(Digits).update(digits(clock.elapsed_s))
         state = "running" if clock.running else "paused" if clock.elapsed_s else "ready"
         aim = ""
         if clock.aim_s:
             reached = clock.elapsed_s >= clock.aim_s
             aim = f", aim {digits(clock.aim_s)}{' REACHED' if reached else ''}"
         mark = "»" if self.has_focus else " "
-        self.query_one("#clock-state", Static).update(
-            line(f"{mark}Dwell of round {self.round_number}: {state}{aim}")
-        )
         verb = "pauses" if clock.running else "goes on" if clock.elapsed_s else "starts"
         key = "Space or Ctrl+T" if self.has_focus else "Ctrl+T"
         more = ", Ctrl+R next round" if clock.elapsed_s and not clock.running else ""
-        self.query_one("#clock-keys", Static).update(line(f" {key} {verb}{more}"))
+        shown = (
+            digits(clock.elapsed_s),
+            f"{mark}Dwell of round {self.round_number}: {state}{aim}",
+            f" {key} {verb}{more}",
+        )
+        # Asked for four times a second: each update would lay out the whole form anew.
+        if shown == self._shown:
+            return
+        self._shown = shown
+        self.query_one(Digits).update(shown[0])
+        self.query_one("#clock-state", Static).update(line(shown[1]))
+        self.query_one("#clock-keys", Static).update(line(shown[2]))
 
     def action_press(self) -> None:
         self.post_message(self.Pressed())

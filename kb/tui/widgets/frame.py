@@ -79,7 +79,10 @@ class TitleBar(Static):
         said = Content.assemble(*parts)
         if app.invented:
             said = Content("\n").join([said, Content.styled(INVENTED, "bold italic")])
-        self.update(said)
+        before_said = self.content
+        # A clock that runs asks four times a second, and an update lays out the whole screen anew.
+        if not (isinstance(before_said, Content) and said.is_same(before_said)):
+            self.update(said)
 
 
 def clocks(app: Bench) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from textual import events
 from textual.pilot import Pilot
-from textual.widgets import Digits, Input
+from textual.widgets import Digits, Input, Static
 
 from kb.book.kinds.batch import Batch
 from kb.book.kinds.parts import Portion
@@ -101,6 +101,36 @@ async def test_space_works_on_the_clock_and_the_bell_rings(
         assert "REACHED" in shown(pilot.app)
         await keys(pilot, "space")
         assert screen.draft.rounds[0].dwell == "31"
+
+
+async def test_a_form_at_rest_is_not_drawn_anew(
+    new_app: NewApp, hand_clock: HandClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The clock is asked four times a second, and each update lays out every line: none within one."""
+    drawn: list[str] = []
+    update = Static.update
+
+    def noted(widget: Static, *given: Any, **more: Any) -> None:
+        drawn.append(str(widget))
+        update(widget, *given, **more)
+
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        for running in (False, True):
+            if running:
+                await keys(pilot, "ctrl+t")
+            hand_clock.on(7)
+            screen._tick()
+            pilot.app.tick()  # type: ignore[attr-defined]
+            with monkeypatch.context() as watched:
+                watched.setattr(Static, "update", noted)
+                drawn.clear()
+                screen._tick()
+                pilot.app.tick()  # type: ignore[attr-defined]
+                assert not drawn
+                hand_clock.on(1)
+                pilot.app.tick()  # type: ignore[attr-defined]
+                assert bool(drawn) == running
 
 
 async def test_a_fourth_round_gets_its_own_row(new_app: NewApp, hand_clock: HandClock) -> None:
