@@ -276,7 +276,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         if self.key_here:
             self.post_message(self.RowSelected())
 
-    def on_resize(self, event: events.Resize) -> None:
+    def on_resize(self) -> None:
         """Columns follow the width, and the row one stands on stays in sight."""
         if self.size.width != self._drawn_for:
             self._lay_out()
@@ -286,8 +286,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
     def on_click(self, event: events.Click) -> None:
         """One click selects a row, two open it; on a heading it sorts."""
         event.stop()
-        offset = event.get_content_offset(self)
-        if offset is None:
+        if (offset := event.get_content_offset(self)) is None:
             return
         if offset.y == 0:
             left = 0
