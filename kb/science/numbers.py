@@ -57,16 +57,21 @@ MAX_STEPS = 200
 
 
 def bracketed_root(
-    function: Callable[[float], float], low: float, high: float, tolerance: float = 1e-12
+    function: Callable[[float], float],
+    low: float,
+    high: float,
+    tolerance: float = 1e-12,
+    ends: tuple[float, float] | None = None,
 ) -> float:
     """A point between ``low`` and ``high`` where ``function`` changes sign, to within ``tolerance``.
 
-    Works for jumps as well as for crossings, since the two ends always keep opposite signs. Raises
-    ValueError if the signs at the two ends are the same.
+    ``ends`` are its values at the two ends, where they are known already. Works for jumps as well as for
+    crossings, since the two ends always keep opposite signs. Raises ValueError if the signs at the two ends
+    are the same.
     Source of the method: Chandrupatla T.R. (1997), Adv. Eng. Softw. 28, 145-149 (from memory).
     """
     a, b = low, high
-    fa, fb = function(a), function(b)
+    fa, fb = ends or (function(a), function(b))
     if fa == 0.0:
         return a
     if fb == 0.0:
@@ -85,13 +90,14 @@ def bracketed_root(
         width = abs(b - a)
         if fx == 0.0 or width <= 2.0 * tolerance:
             return x if fx == 0.0 else best
-        share = min(max(_next_share(a, fa, b, fb, c, fc), tolerance / width), 1.0 - tolerance / width)
+        share, least = _next_share(a, fa, b, fb, c, fc), tolerance / width
+        share = least if share < least else 1.0 - least if share > 1.0 - least else share
     return best
 
 
 def _next_share(a: float, fa: float, b: float, fb: float, c: float, fc: float) -> float:
     """Inverse quadratic interpolation where it can be trusted, else half way."""
-    if c == b or len({fa, fb, fc}) < 3:
+    if c == b or fa in (fb, fc) or fb == fc:
         return 0.5
     xi = (a - b) / (c - b)
     phi = (fa - fb) / (fc - fb)

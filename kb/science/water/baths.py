@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Literal, NamedTuple
 
@@ -135,6 +136,7 @@ def saturated(reagent: str, temp_c: float, co2_ppm: float | None = None) -> Bath
     return bath_of(reagent, EXCESS_MOL_L, temp_c, co2_ppm)
 
 
+@lru_cache(maxsize=16)
 def air_balanced_co2_mol_l(temp_c: float, co2_ppm: float = OUTDOOR_CO2_PPM.value) -> float:
     """Dissolved carbon of pure water that has stood in air, mol/L: 17e-6 at 25 C and 420 ppm."""
     return solve(Totals(), temp_c, co2_ppm).totals.carbon_mol_l
@@ -261,6 +263,7 @@ def amount_for_ph(
     air = co2_ppm if atmosphere == "open" else None
     held = air_balanced_co2_mol_l(temp_c, co2_ppm) if air is None and water == "air-balanced" else 0.0
 
+    @cache
     def bath_at(log_amount: float) -> Bath:
         return bath_of(reagent, math.exp(log_amount), temp_c, air, held)
 

@@ -8,7 +8,7 @@ conserved, pH so that charges cancel, and ionic strength so that the activities 
 from __future__ import annotations
 
 import math
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import NamedTuple
 
 from kb.science.cited import need_not_negative
@@ -16,6 +16,7 @@ from kb.science.numbers import bracketed_root
 from kb.science.water.aqueous import DAVIES_LIMIT, constants, davies
 
 METALS = ("Ca", "Mg")
+METAL_SPECIES = tuple((f"{metal}++", f"{metal}OH+", f"{metal}HCO3+", f"{metal}CO3(aq)") for metal in METALS)
 PH_BOUNDS = (-1.0, 14.6)
 CARBON_TOLERANCE = 1e-9
 PH_TOLERANCE = 1e-10
@@ -202,6 +203,88 @@ def _ionic_strength(species: dict[str, float], acid_mol_l: float) -> float:
     return 0.5 * (single + 3.0 * double + acid_mol_l)
 
 
+class _Trial:
+    """The solution at one H+ activity: what does not hang on the carbonate is worked out once."""
+
+    def __init__(
+        self, k: _Chemistry, totals: Totals, hydrogen: float, gammas: tuple[float, float, float]
+    ) -> None:
+        self.gammas = gammas
+        self.hydrogen, self.hydroxide, self.acid = hydrogen, k.k_water / hydrogen, totals.acid_mol_l
+        self.k_bicarbonate = k.k_bicarbonate * hydrogen
+        self.k_co2 = k.k_co2 * hydrogen * hydrogen
+        self.metals = []
+        """Total, pairs with OH- per activity, those and the bare ion, association with HCO3- and CO3--, and
+        what each solid allows (over the carbonate, if it holds any)."""
+        for total, (with_oh, with_hco3, with_co3), caps in zip(totals[:2], k.pairs, k.caps, strict=True):
+            paired = with_oh * self.hydroxide / gammas[1]
+            allowed = [
+                (cap.solid, cap.constant * hydrogen**cap.hydroxide, cap.carbonate) for cap in caps if total
+            ]
+            self.metals.append((total, paired, 1.0 / gammas[2] + paired, with_hco3, with_co3, allowed))
+
+    def carbon(self, carbonate: float) -> float:
+        """The carbon of :meth:`point` to the last digit: nine of ten trials ask for nothing else."""
+        gamma0, gamma1, gamma2 = self.gammas
+        bicarbonate = self.k_bicarbonate * carbonate
+        found = self.k_co2 * carbonate / gamma0 + bicarbonate / gamma1 + carbonate / gamma2
+        # What is not there binds no carbon.
+        for total, _, alone, with_hco3, with_co3, caps in self.metals:
+            if total:
+                carbonic = with_hco3 * bicarbonate / gamma1
+                neutral = with_co3 * carbonate / gamma0
+                per_activity = alone + carbonic + neutral
+                activity, solid = _capped(total / per_activity, caps, carbonate)
+                if solid:
+                    found += (total - activity * per_activity) * SOLIDS[solid].carbonate
+                found += activity * (carbonic + neutral)
+        return found
+
+    def point(self, carbonate: float) -> _Point:
+        """Everything at one CO3-- activity."""
+        gamma0, gamma1, gamma2 = self.gammas
+        bicarbonate = self.k_bicarbonate * carbonate
+        species = {
+            "H+": self.hydrogen / gamma1,
+            "OH-": self.hydroxide / gamma1,
+            "CO2(aq)": self.k_co2 * carbonate / gamma0,
+            "HCO3-": bicarbonate / gamma1,
+            "CO3--": carbonate / gamma2,
+        }
+        solids: dict[str, float] = {}
+        carbon = species["CO2(aq)"] + species["HCO3-"] + species["CO3--"]
+        plus = species["H+"]
+        minus = species["OH-"] + species["HCO3-"] + 2.0 * species["CO3--"] + self.acid
+        for names, metal in zip(METAL_SPECIES, self.metals, strict=True):
+            total, paired, alone, with_hco3, with_co3, caps = metal
+            if not total:
+                species.update(dict.fromkeys(names, 0.0))
+                continue
+            carbonic = with_hco3 * bicarbonate / gamma1
+            neutral = with_co3 * carbonate / gamma0
+            per_activity = alone + carbonic + neutral
+            activity, solid = _capped(total / per_activity, caps, carbonate)
+            if solid:
+                solids[solid] = total - activity * per_activity
+                carbon += solids[solid] * SOLIDS[solid].carbonate
+            carbon += activity * (carbonic + neutral)
+            plus += activity * (2.0 / gamma2 + paired + carbonic)
+            amounts = (activity / gamma2, activity * paired, activity * carbonic, activity * neutral)
+            species.update(zip(names, amounts, strict=True))
+        return _Point(plus - minus, plus + minus, carbon, species, solids)
+
+
+def _capped(activity: float, caps: list[tuple[str, float, float]], carbonate: float) -> tuple[float, str]:
+    """The metal activity that the least soluble solid allows, and that solid; no solid, no name."""
+    solid = ""
+    for name, limit, power in caps:
+        # Without carbonate a solid that holds it never drops.
+        allowed = limit if not power else limit / carbonate**power if carbonate else math.inf
+        if allowed < activity:
+            activity, solid = allowed, name
+    return activity, solid
+
+
 class _Search:
     """The search for pH and carbonate at given activity coefficients; remembers where it was last."""
 
@@ -210,7 +293,6 @@ class _Search:
         self.totals = totals
         self.gas_atm = None if co2_ppm is None else co2_ppm * 1e-6
         self.carbonate = totals.carbon_mol_l or 1e-6
-        self._metals = tuple(zip(METALS, totals[:2], chemistry.pairs, chemistry.caps, strict=True))
 
     def balance(
         self, gammas: tuple[float, float, float], near_ph: float, width: float
@@ -220,50 +302,51 @@ class _Search:
         A ``width`` above zero says how far from ``near_ph`` to look first.
         """
 
-        # The ends are asked for again by the search between them, and its answer by whoever asked.
-        solution = cache(lambda ph: self.at_ph(ph, gammas))
+        tried: dict[float, _Point] = {}
 
         def excess(ph: float) -> float:
-            point = solution(ph)
+            point = tried[ph] = self.at_ph(ph, gammas)
             return point.charge / point.charges
 
         low, high = PH_BOUNDS
+        ends = None
         if width > 0:
             below, above = near_ph - width, near_ph + width
-            if excess(below) > 0 > excess(above):
-                low, high = below, above
-        ph = bracketed_root(excess, low, high, PH_TOLERANCE)
-        return ph, solution(ph)
+            if (first := excess(below)) > 0 > (last := excess(above)):
+                low, high, ends = below, above, (first, last)
+        ph = bracketed_root(excess, low, high, PH_TOLERANCE, ends)
+        return ph, tried[ph]
 
     def at_ph(self, ph: float, gammas: tuple[float, float, float]) -> _Point:
         """The solution at one pH: carbonate from the gas, or so that carbon is conserved."""
         hydrogen = 10.0**-ph
+        trial = _Trial(self.chemistry, self.totals, hydrogen, gammas)
         if self.gas_atm is not None:
             co2 = self.chemistry.k_henry * self.gas_atm
-            return self.point(hydrogen, co2 / (self.chemistry.k_co2 * hydrogen * hydrogen), gammas)
+            return trial.point(co2 / (self.chemistry.k_co2 * hydrogen * hydrogen))
         if self.totals.carbon_mol_l <= 0.0:
-            return self.point(hydrogen, 0.0, gammas)
-        log_carbonate = self._conserve(hydrogen, gammas)
-        self.carbonate = math.exp(log_carbonate)
-        return self._share(self.point(hydrogen, self.carbonate, gammas), hydrogen, gammas[2])
+            return trial.point(0.0)
+        self.carbonate = math.exp(self._conserve(trial))
+        return self._share(trial.point(self.carbonate), hydrogen, gammas[2])
 
-    def _conserve(self, hydrogen: float, gammas: tuple[float, float, float]) -> float:
+    def _conserve(self, trial: _Trial) -> float:
         """ln of the carbonate activity at which all carbon is accounted for."""
         target = self.totals.carbon_mol_l
 
-        @cache
-        # The ends of the bracket are asked for again by the search within it.
         def lacking(log_c: float) -> float:
-            return math.log(self.carbon(hydrogen, math.exp(log_c), gammas) / target)
+            return math.log(trial.carbon(math.exp(log_c)) / target)
 
         low = high = math.log(self.carbonate)
+        below = above = lacking(low)
         step = 0.05
-        while lacking(low) > 0:
+        while below > 0:
             low, step = low - step, step * 4.0
+            below = lacking(low)
         step = 0.05
-        while lacking(high) < 0:
+        while above < 0:
             high, step = high + step, step * 4.0
-        return low if low == high else bracketed_root(lacking, low, high, 1e-11)
+            above = lacking(high)
+        return low if low == high else bracketed_root(lacking, low, high, 1e-11, (below, above))
 
     def _share(self, point: _Point, hydrogen: float, gamma2: float) -> _Point:
         """Split a metal between two solids where both are saturated at once, so that carbon closes."""
@@ -282,83 +365,6 @@ class _Search:
                 solids = {**point.solids, held: point.solids[held] - moved, cap.solid: moved}
                 return point._replace(solids=solids, carbon=point.carbon + moved * step)
         return point
-
-    def point(self, hydrogen: float, carbonate: float, gammas: tuple[float, float, float]) -> _Point:
-        """Everything at one H+ activity and one CO3-- activity."""
-        k, (gamma0, gamma1, gamma2) = self.chemistry, gammas
-        hydroxide, bicarbonate = k.k_water / hydrogen, k.k_bicarbonate * hydrogen * carbonate
-        species = {
-            "H+": hydrogen / gamma1,
-            "OH-": hydroxide / gamma1,
-            "CO2(aq)": k.k_co2 * hydrogen * hydrogen * carbonate / gamma0,
-            "HCO3-": bicarbonate / gamma1,
-            "CO3--": carbonate / gamma2,
-        }
-        solids: dict[str, float] = {}
-        carbon = species["CO2(aq)"] + species["HCO3-"] + species["CO3--"]
-        plus = species["H+"]
-        minus = species["OH-"] + species["HCO3-"] + 2.0 * species["CO3--"] + self.totals.acid_mol_l
-        for metal, total, pairs, caps in self._metals:
-            activity, with_oh, with_hco3, with_co3, solid, fallen = _held(
-                total, pairs, caps, hydrogen, carbonate, hydroxide, bicarbonate, gammas
-            )
-            if solid:
-                solids[solid] = fallen
-                carbon += fallen * SOLIDS[solid].carbonate
-            carbon += activity * (with_hco3 + with_co3)
-            plus += activity * (2.0 / gamma2 + with_oh + with_hco3)
-            species[f"{metal}++"] = activity / gamma2
-            species[f"{metal}OH+"] = activity * with_oh
-            species[f"{metal}HCO3+"] = activity * with_hco3
-            species[f"{metal}CO3(aq)"] = activity * with_co3
-        return _Point(plus - minus, plus + minus, carbon, species, solids)
-
-    def carbon(self, hydrogen: float, carbonate: float, gammas: tuple[float, float, float]) -> float:
-        """The carbon of :meth:`point` to the last digit: nine of ten trials ask for nothing else."""
-        k, (gamma0, gamma1, gamma2) = self.chemistry, gammas
-        hydroxide, bicarbonate = k.k_water / hydrogen, k.k_bicarbonate * hydrogen * carbonate
-        found = k.k_co2 * hydrogen * hydrogen * carbonate / gamma0 + bicarbonate / gamma1 + carbonate / gamma2
-        for _, total, pairs, caps in self._metals:
-            # What is not there binds no carbon.
-            if total:
-                activity, _, with_hco3, with_co3, solid, fallen = _held(
-                    total, pairs, caps, hydrogen, carbonate, hydroxide, bicarbonate, gammas
-                )
-                if solid:
-                    found += fallen * SOLIDS[solid].carbonate
-                found += activity * (with_hco3 + with_co3)
-        return found
-
-
-def _held(
-    total: float,
-    pairs: tuple[float, float, float],
-    caps: tuple[_Cap, ...],
-    hydrogen: float,
-    carbonate: float,
-    hydroxide: float,
-    bicarbonate: float,
-    gammas: tuple[float, float, float],
-) -> tuple[float, float, float, float, str, float]:
-    """A metal's activity, its pairs per activity, and the solid it drops as with how much of it."""
-    gamma0, gamma1, gamma2 = gammas
-    with_oh = pairs[0] * hydroxide / gamma1
-    with_hco3 = pairs[1] * bicarbonate / gamma1
-    with_co3 = pairs[2] * carbonate / gamma0
-    per_activity = 1.0 / gamma2 + with_oh + with_hco3 + with_co3
-    activity, solid = _capped(total / per_activity, caps, hydrogen, carbonate)
-    fallen = total - activity * per_activity if solid else 0.0
-    return activity, with_oh, with_hco3, with_co3, solid, fallen
-
-
-def _capped(activity: float, caps: tuple[_Cap, ...], hydrogen: float, carbonate: float) -> tuple[float, str]:
-    """The metal activity that the least soluble solid allows, and that solid; no solid, no name."""
-    solid = ""
-    for cap in caps:
-        allowed = cap.activity(hydrogen, carbonate)
-        if allowed < activity:
-            activity, solid = allowed, cap.solid
-    return activity, solid
 
 
 def _report(
