@@ -187,22 +187,25 @@ def gain(
     wishes to replace.
     """
     own = {name for name, _ in blend.parts}
-    # Forbidden ones too: they are what one wishes to replace.
-    rivals = []
-    for liquid in liquids:
-        place = liquid.hansen
-        if place is None or liquid.id in own or any(red(place, one.centre, one.r0) > 1.0 for one in into):
+    near = [
+        (distance(liquid.hansen, blend.hansen), liquid.id, liquid)
+        for liquid in liquids
+        if liquid.hansen is not None and liquid.id not in own
+    ]
+    # By distance, then by id: two at one distance must not change places between runs. Few are judged then.
+    for apart, name, liquid in sorted(near, key=lambda rival: rival[:2]):
+        if any(red(_hansen(liquid), one.centre, one.r0) > 1.0 for one in into):
             continue
         pure = judge([(liquid, 100)], into, out_of)
-        worse = pure.hazard > blend.hazard or (
+        if pure.hazard > blend.hazard or (
             pure.margin is not None and blend.margin is not None and pure.margin < blend.margin
-        )
-        if worse:
-            rivals.append((distance(place, blend.hansen), liquid.id, pure))
-    if not rivals:
-        return None
-    # By distance, then by id: two at one distance must not change places between runs.
-    apart, name, pure = min(rivals, key=lambda rival: rival[:2])
+        ):
+            return _over(blend, pure, name, apart)
+    return None
+
+
+def _over(blend: Blend, pure: Blend, name: str, apart: float) -> Gain:
+    """What a blend gains over a pure liquid of that id, at this distance."""
     return Gain(
         replaces=name,
         distance=apart,

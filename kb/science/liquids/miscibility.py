@@ -11,7 +11,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
-from functools import lru_cache, partial
+from functools import cache
 from typing import NamedTuple
 
 from kb.science.numbers import above_zero, share, zero_or_more
@@ -23,7 +23,9 @@ PARTLY = "mixes with water in part"
 """The words for a liquid that also takes up much water itself, how much is not known."""
 
 Mixing = Callable[[str, str, float, float], bool | None]
-"""Whether two liquids part company at two shares by volume; None if not known."""
+"""Whether two liquids part company at two shares by volume; None if not known.
+
+Two proportions that part, or are not known, leave none between them that mixes: see Gap."""
 
 
 class Gap(NamedTuple):
@@ -86,13 +88,22 @@ def parts_company(table: MixingTable, a: str, b: str, share_a: float, share_b: f
     zero_or_more(share_a, f"the share of {a}")
     zero_or_more(share_b, f"the share of {b}")
     above_zero(share_a + share_b, "the shares of two liquids together")
-    return _parts(_narrowest(table, a, b), a, b, share_a / (share_a + share_b))
+    row = _narrowest(table, (a, _ranked(table, a)), (b, _ranked(table, b)))
+    return _parts(row, a, b, share_a / (share_a + share_b))
 
 
 def mixing_by(table: MixingTable) -> Mixing:
     """parts_company for one table, as kb.science.liquids.blend_finder.find takes it."""
     # A finder asks of each pair at many shares, and the row is the same for all of them.
-    rows = lru_cache(maxsize=None)(partial(_narrowest, table))
+    told = {name for pair in table.pairs for name in pair}
+
+    @cache
+    def named(one: str) -> tuple[str, list[tuple[int, str]]]:
+        return one, [rank for rank in _ranked(table, one) if rank[1] in told]
+
+    @cache
+    def rows(a: str, b: str) -> tuple[Gap, str] | None:
+        return _narrowest(table, named(a), named(b))
 
     def ask(a: str, b: str, share_a: float, share_b: float) -> bool | None:
         return _parts(rows(a, b), a, b, share_a / (share_a + share_b))
@@ -122,17 +133,24 @@ def _parts(row: tuple[Gap, str] | None, a: str, b: str, part: float) -> bool | N
     return None if gap.high <= part < gap.doubtful_to else False
 
 
-def _narrowest(table: MixingTable, a: str, b: str) -> tuple[Gap, str] | None:
+def _ranked(table: MixingTable, liquid: str) -> list[tuple[int, str]]:
+    """The names of a liquid, each with how wide it is."""
+    return list(enumerate(table.names.get(liquid, (liquid,))))
+
+
+def _narrowest(
+    table: MixingTable, first: tuple[str, list[tuple[int, str]]], second: tuple[str, list[tuple[int, str]]]
+) -> tuple[Gap, str] | None:
     """The gap by the row with the narrowest names, else by the rule of water, and whom it is seen from."""
-    names_a, names_b = table.names.get(a, (a,)), table.names.get(b, (b,))
+    (a, names_a), (b, names_b) = first, second
     found: list[tuple[int, int, Gap, str]] = []
-    for (i, one), (j, two) in itertools.product(enumerate(names_a), enumerate(names_b)):
-        for key, first in (((one, two), a), ((two, one), b)):
+    for (i, one), (j, two) in itertools.product(names_a, names_b):
+        for key, seen_from in (((one, two), a), ((two, one), b)):
             if key in table.pairs:
-                found.append((i + j, i, table.pairs[key], first))
+                found.append((i + j, i, table.pairs[key], seen_from))
     if found:
-        _, _, gap, first = min(found, key=lambda row: row[:2])
-        return gap, first
+        _, _, gap, seen_from = min(found, key=lambda row: row[:2])
+        return gap, seen_from
     for liquid, other in ((a, b), (b, a)):
         if other == WATER and liquid in table.with_water:
             return table.with_water[liquid], liquid
@@ -152,9 +170,8 @@ class Mixer:
     def rule_out(self, steps: int) -> list[tuple[tuple[str, str], str]]:
         """Leave out every pair that no proportion on the grid allows; gives them with the reason."""
         pairs = itertools.combinations(range(len(self._ids)), 2)
-        every = ((a, b) for a in range(1, steps) for b in range(1, steps + 1 - a))
-        proportions = [(a / (a + b), b / (a + b)) for a, b in every if math.gcd(a, b) == 1]
-        self._never = {pair for pair in pairs if self._parts_always(*pair, proportions)}
+        ends = ((1, steps - 1), (steps - 1, 1))
+        self._never = {pair for pair in pairs if self._parts_always(*pair, ends)}
         return [
             (
                 (self._ids[i], self._ids[j]),
@@ -187,13 +204,11 @@ class Mixer:
         parts = self._parts(i, j, a, b)
         return self._untried if parts is None else not parts
 
-    def _parts_always(self, i: int, j: int, proportions: Sequence[tuple[float, float]]) -> bool:
-        # Few pairs part at equal shares; only those are asked at all others.
+    def _parts_always(self, i: int, j: int, ends: Sequence[tuple[int, int]]) -> bool:
+        # Few pairs part at equal shares; only those are asked at the ends, between which none mixes then.
         if self._mixing is None or self._allowed(i, j, 1, 1):
             return False
-        # Not kept: what is ruled out is not asked for again.
-        found = (self._mixing(self._ids[i], self._ids[j], *shares) for shares in proportions)
-        return all(not self._untried if parts is None else parts for parts in found)
+        return not any(self._allowed(i, j, *counts) for counts in ends)
 
     def _parts(self, i: int, j: int, a: int, b: int) -> bool | None:
         common = math.gcd(a, b)
