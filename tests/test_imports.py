@@ -8,6 +8,7 @@ need what it loads, enter that here. ``scripts/bench imports`` tells what each m
 from __future__ import annotations
 
 import os
+import subprocess
 import sys
 from collections.abc import Callable
 from importlib import util
@@ -29,7 +30,21 @@ LIBRARIES = {"msgspec": "any", "typing_extensions": "any", "rapidfuzz": "find", 
 the fourth comes with the third."""
 HEAVY = {
     *("asyncio", "bz2", "concurrent", "csv", "ctypes", "dataclasses", "difflib", "email", "fractions"),
-    *("ftplib", "gzip", "hashlib", "html", "http", "logging", "lzma", "multiprocessing", "pickle", "random"),
+    *(
+        "ftplib",
+        "gettext",
+        "gzip",
+        "hashlib",
+        "html",
+        "http",
+        "ipaddress",
+        "locale",
+        "logging",
+        "lzma",
+        "multiprocessing",
+        "pickle",
+        "random",
+    ),
     *("secrets", "select", "shutil", "signal", "socket", "ssl", "statistics", "string", "subprocess"),
     *("sysconfig", "tarfile", "tempfile", "threading", "traceback", "unittest", "xml", "zipfile"),
 }
@@ -158,6 +173,25 @@ def test_every_word_is_held_against_the_tables() -> None:
     """
     words = {name.partition(" ")[0] for name in (*TYPICAL, *WRITING, *WHOLE, *ONCE)}
     assert words == {*NOUNS, *kinds_by_verb()} - {"app", "share", "web"}
+
+
+def test_what_stands_in_gives_way_to_the_module_itself() -> None:
+    """After a command has run without them, whoever asks for these modules gets them whole."""
+    asks = (
+        "import sys, kb.cli.main as main; main._load_records()",
+        "stood_in = {'urllib.parse', 'gettext', 'textwrap', 'msgspec.inspect', 'inspect', 'platform'}",
+        "print(stood_in & set(sys.modules))",
+        "import argparse, gettext, msgspec, pathlib, platform, textwrap",
+        "print(pathlib.Path('/a b').as_uri(), gettext.translation, textwrap.fill('a'), platform.machine)",
+        "print(msgspec.inspect.type_info(int).__class__.__name__, msgspec.json.schema(str))",
+        "print(argparse.ArgumentParser('a').format_usage())",
+    )
+    kept = {key: value for key, value in os.environ.items() if not key.startswith(("PYTHON", "COV"))}
+    program = [sys.executable, "-c", "\n".join(asks)]
+    told = subprocess.run(program, check=True, env=kept, capture_output=True, text=True).stdout.splitlines()
+    assert told[0] == "set()"
+    assert told[1].startswith("file:///a%20b <function translation ")
+    assert told[2:4] == ["IntType {'type': 'string'}", "usage: a [-h]"]
 
 
 def test_the_tables_can_fail(demo: Path, tmp_path: Path) -> None:

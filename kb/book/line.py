@@ -21,8 +21,8 @@ LARGEST = sys.float_info.max
 """A whole number may have any number of digits in JSON; one beyond this breaks whoever reckons with it."""
 KIND_SHAPE = re.compile(r"[a-z][a-z0-9-]{0,39}")
 
-_AT_SHAPE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", re.ASCII)
-_HASH_SHAPE = re.compile(r"[0-9a-f]{64}")
+_AT_SHAPE = r"(?a)\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z"
+_HASH_SHAPE = r"[0-9a-f]{64}"
 # Legal in JSON, but YAML takes U+0085, U+2028 and U+2029 for line breaks, U+FEFF for a file mark, and
 # the rest for unprintable. In UTF-8; such bytes can only stand inside a string.
 _TO_ESCAPE = re.compile(rb"\x7f|\xc2[\x80-\x9f]|\xe2\x80[\xa8\xa9]|\xef\xbb\xbf|\xef\xbf[\xbe\xbf]")
@@ -133,9 +133,9 @@ def _misshapen(line: Line) -> str:
     """Which part of the head has not its shape."""
     if not is_ulid(line.id):
         return "its id is not a record id"
-    if _AT_SHAPE.fullmatch(line.at) is None:
+    if re.fullmatch(_AT_SHAPE, line.at) is None:
         return "its time is not written as UTC with milliseconds"
-    if _HASH_SHAPE.fullmatch(line.prev) is None:
+    if re.fullmatch(_HASH_SHAPE, line.prev) is None:
         return "its link to the line before is not a SHA-256"
     return "its kind is not a plain word"
 

@@ -20,12 +20,10 @@ DEPTH_LIMIT = 40
 
 # Control characters but line feed and tab, bidirectional overrides and isolates, and the two
 # invisible spaces that no script needs. The joiners U+200C and U+200D are needed and stay.
-_UNWANTED = re.compile(
-    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\ufeff\u202a-\u202e\u2066-\u2069]+"
-)
-_SURROGATE = re.compile("[\ud800-\udfff]")
+_UNWANTED = "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\ufeff\u202a-\u202e\u2066-\u2069]+"
+_SURROGATE = "[\ud800-\udfff]"
 # U+2028 and U+2029 break lines for some readers and not for others.
-_BREAKS = re.compile("[\t\n\u2028\u2029]+")
+_BREAKS = "[\t\n\u2028\u2029]+"
 
 
 def clean_text(s: str, *, limit: int = TEXT_LIMIT, multiline: bool = True) -> str:
@@ -41,15 +39,15 @@ def clean_text(s: str, *, limit: int = TEXT_LIMIT, multiline: bool = True) -> st
     # Nearly all text; the slower steps are for the rest.
     if s.isascii() and s.isprintable():
         return s
-    broken = _SURROGATE.search(s)
+    broken = re.search(_SURROGATE, s)
     if broken:
         raise ValueError(f"The text holds half a character at place {broken.start() + 1}; type it again.")
     if not is_normalized("NFC", s):
         # Composed, so that a name typed on two systems is one name.
         s = normalize("NFC", s)
-    s = _UNWANTED.sub(MARK, s.replace("\r\n", "\n"))
+    s = re.sub(_UNWANTED, MARK, s.replace("\r\n", "\n"))
     if not multiline:
-        s = _BREAKS.sub(" ", s)
+        s = re.sub(_BREAKS, " ", s)
     # Composing may lengthen a text.
     _check_length(s, limit)
     return s

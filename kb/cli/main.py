@@ -12,12 +12,10 @@ from collections.abc import Iterable
 from importlib import import_module
 from pathlib import Path
 from types import ModuleType
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import Any, NoReturn
 
+from kb.cli import Later, load
 from kb.cli.out import FAILED, FOUND, OK, UNCLEAR, Unprinted, columns, flush, say_key, warn
-
-if TYPE_CHECKING:
-    pass
 
 NOUNS = {
     "app": "open the terminal app (the same as no word at all)",
@@ -147,25 +145,21 @@ def run() -> None:
         sys.stdout.reconfigure(errors="replace")
     # The collector would take a seventh of an answer's time and free nothing before the program ends.
     gc.set_threshold(PATIENCE)
-    _without_backports()
+    _load_records()
     code = main(sys.argv[1:], alone=True)
     gc.freeze()
     sys.exit(code)
 
 
-def _without_backports() -> None:
+def _load_records() -> None:
     """Load msgspec with the names of Python's own typing, and without what tells one Unix from another.
 
     It asks typing_extensions first, which loads inspect and ast: a tenth of the time of a short answer. Every
     Python that runs this program has the same names itself. The ids that it loads ask platform for the name
-    of the system alone. Whoever asks for either package later gets it.
+    of the system alone, and its schemas are not used here.
     """
-    stands_in = {"typing_extensions": None, "platform": _SystemName("platform")}
-    mine = {name: sys.modules.setdefault(name, one) for name, one in stands_in.items()}  # type: ignore[arg-type]
-    import_module("msgspec")
-    for name, one in stands_in.items():
-        if mine[name] is one:
-            del sys.modules[name]
+    later = {name: Later(name) for name in ("msgspec.inspect", "textwrap")}
+    load("msgspec", {"typing_extensions": None, "platform": _SystemName("platform"), **later})
 
 
 class _SystemName(ModuleType):

@@ -34,7 +34,8 @@ class Lines(str):
 
 def clean(text: str) -> str:
     """Text with every control and direction character made visible."""
-    return text if text.isprintable() else re.sub(_UNWANTED, "\N{REPLACEMENT CHARACTER}", text)
+    plain = text.isprintable() or text.replace("\n", "").isprintable()
+    return text if plain else re.sub(_UNWANTED, "\N{REPLACEMENT CHARACTER}", text)
 
 
 def say(text: str = "") -> None:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from kb.desk.errors import DeskError
 from kb.science.quantities import parse_quantity, parse_range
 
-_PER_LITRE = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(mol|mmol|g|mg)\s*/\s*l\s*", re.IGNORECASE)
+_PER_LITRE = r"(?i)\s*(\d+(?:[.,]\d+)?)\s*(mol|mmol|g|mg)\s*/\s*l\s*"
 
 
 def _one(text: str, dimension: str, bare: str = "") -> float:
@@ -165,7 +165,7 @@ def strength_mol_l(reagent: str, text: str) -> float:
     """
     from kb.desk.water.bath import reagent_id
 
-    found = _PER_LITRE.fullmatch(text)
+    found = re.fullmatch(_PER_LITRE, text)
     if found is None:
         raise DeskError(f'"{text}" is not a strength; write 0.05 mol/l or 4.2 g/l.')
     amount, unit = float(found.group(1).replace(",", ".")), found.group(2).lower()

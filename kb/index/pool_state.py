@@ -15,8 +15,8 @@ from typing import NamedTuple
 WEIGHTS = "weights.yaml"
 THOUSAND = 1000
 """Weights are kept in whole thousandths, so that weighted sums stay whole numbers."""
-_NAME = re.compile(r"([0-9a-f]{32})\.json")
-_LINE = re.compile(r"\s*[\"']?([0-9a-f]{32})[\"']?\s*:\s*([^#]*?)\s*(?:#.*)?")
+_NAME = r"([0-9a-f]{32})\.json"
+_LINE = r"\s*[\"']?([0-9a-f]{32})[\"']?\s*:\s*([^#]*?)\s*(?:#.*)?"
 
 
 class PoolFile(NamedTuple):
@@ -31,7 +31,7 @@ def pool_files(pool_dir: Path) -> list[PoolFile]:
     """The counts files of the pool by studio id: ordinary files with the name that ``pool add`` gives."""
     found = []
     for name, size, mtime_ns in _states(pool_dir):
-        named = _NAME.fullmatch(name)
+        named = re.fullmatch(_NAME, name)
         if named:
             found.append(PoolFile(named[1], size, mtime_ns))
     return found
@@ -42,7 +42,7 @@ def _states(pool_dir: Path) -> list[tuple[str, int, int]]:
     try:
         with os.scandir(pool_dir) as entries:
             for entry in entries:
-                if entry.name == WEIGHTS or _NAME.fullmatch(entry.name):
+                if entry.name == WEIGHTS or re.fullmatch(_NAME, entry.name):
                     status = entry.stat(follow_symlinks=False)
                     if stat.S_ISREG(status.st_mode):
                         states.append((entry.name, status.st_size, status.st_mtime_ns))
@@ -79,7 +79,7 @@ def read_weights(pool_dir: Path) -> tuple[dict[str, int], list[str]]:
     for number, line in enumerate(text.splitlines(), start=1):
         if not line.strip() or line.lstrip().startswith("#") or line.strip() == "{}":
             continue
-        found = _LINE.fullmatch(line)
+        found = re.fullmatch(_LINE, line)
         weight = _weight(found[2]) if found else None
         if found:
             weights[found[1]] = weight or 0

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
+from functools import cache
 from typing import NamedTuple
 
 
@@ -232,14 +233,10 @@ def _key(unit: str) -> str:
     return re.sub(r"^(?:°|degrees?|deg)(?=[cfk]|$)", "", bare)
 
 
-def _spellings() -> dict[str, dict[str, Unit]]:
-    return {
-        dimension: {_key(spelling): unit for unit in units for spelling in (unit.shown, *unit.also)}
-        for dimension, units in UNITS.items()
-    }
-
-
-_BY_KEY = _spellings()
+@cache
+def _by_key(dimension: str) -> dict[str, Unit]:
+    """The units of a dimension by each spelling. Made when one is asked for: there are some three hundred."""
+    return {_key(spelling): unit for unit in UNITS[dimension] for spelling in (unit.shown, *unit.also)}
 
 
 def parse_quantity(text: str, *meant: str, bare: str = "") -> Quantity:
@@ -294,7 +291,7 @@ def units_of(*dimensions: str) -> tuple[str, ...]:
 def convert(value: float, dimension: str, unit: str) -> float:
     """A value in the base unit, in another unit of its dimension. Raises ValueError if there is none."""
     (name,) = _known((dimension,))
-    known = _BY_KEY[name].get(_key(unit))
+    known = _by_key(name).get(_key(unit))
     if known is None:
         raise ValueError(f"{_quoted(unit)} is no unit of {name}; {_expected((name,))}")
     return (value - known.zero) / known.factor
@@ -341,12 +338,12 @@ def _in_base(number: float, unit_text: str, dimensions: tuple[str, ...], text: s
         raise ValueError(f"{_quoted(text)} has no unit; {_expected(dimensions)}")
     key = _key(unit_text)
     for name in dimensions:
-        unit = _BY_KEY[name].get(key)
+        unit = _by_key(name).get(key)
         if unit is not None:
             return _checked(number * unit.factor + unit.zero, name, text)
     if key in _DOUBTFUL:
         raise ValueError(f"{_quoted(text)}: {_DOUBTFUL[key]}")
-    other = next((name for name, units in _BY_KEY.items() if key in units), None)
+    other = next((name for name in UNITS if key in _by_key(name)), None)
     kind = f"is an amount of {other}" if other else "has a unit that is not known here"
     raise ValueError(f"{_quoted(text)} {kind}; {_expected(dimensions)}")
 

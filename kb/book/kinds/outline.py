@@ -6,7 +6,7 @@ import math
 import re
 from typing import Any
 
-_CORNER = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)\s*")
+_CORNER = r"\s*(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)\s*"
 # A drawn outline has a few dozen; more comes from a damaged or hostile file and is slow to cut.
 _MOST_CORNERS = 1_000
 
@@ -16,7 +16,7 @@ def corners(text: str) -> tuple[tuple[float, float], ...]:
     found: list[tuple[float, float]] = []
     # People put blanks after commas, and some programs write semicolons between corners.
     for part in re.sub(r"\s*,\s*", ",", text.replace(";", " ")).split():
-        match = _CORNER.fullmatch(part)
+        match = re.fullmatch(_CORNER, part)
         if match is None:
             raise ValueError(
                 f"{part[:40]!r} is no corner of an outline; write x,y in mm, such as 10,20 110,20 110,45."

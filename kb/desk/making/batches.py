@@ -346,9 +346,7 @@ def _changed(studio: Studio, one: Batch) -> bool:
 WIDTH_MM, HEIGHT_MM = 80, 50
 _COLUMNS = 38
 _MOST_LINES = 11
-_UNWANTED = re.compile(
-    "[\x00-\x1f\x7f-\x9f\u200b\ufeff\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
-)
+_UNWANTED = "[\x00-\x1f\x7f-\x9f\u200b\ufeff\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
 
 
 class Label(Plain, frozen=True, kw_only=True):
@@ -397,7 +395,7 @@ def label_lines(one: BatchView) -> list[tuple[str, bool]]:
     return [
         (line, bold)
         for text, bold in told
-        for line in textwrap.wrap(_UNWANTED.sub(" ", text), _COLUMNS, break_long_words=True) or [""]
+        for line in textwrap.wrap(re.sub(_UNWANTED, " ", text), _COLUMNS, break_long_words=True) or [""]
     ]
 
 

@@ -125,12 +125,12 @@ def _measured(recipe: Recipe, counted: list[Ingredient]) -> Base:
 
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
-_TIMES = re.compile(rf"(?:x|times)\s*({_NUMBER})|({_NUMBER})\s*(?:x|times)", re.IGNORECASE)
-_MENDS = re.compile(
-    rf"(\d+)\s*(?:mends?|strips?)\s*(?:of|at)?\s*({_NUMBER})\s*(?:mm|cm)?\s*(?:x|by)\s*({_NUMBER})\s*(mm|cm)",
-    re.IGNORECASE,
+_TIMES = rf"(?i)(?:x|times)\s*({_NUMBER})|({_NUMBER})\s*(?:x|times)"
+_MENDS = (
+    rf"(?i)(\d+)\s*(?:mends?|strips?)\s*(?:of|at)?\s*({_NUMBER})\s*(?:mm|cm)?"
+    rf"\s*(?:x|by)\s*({_NUMBER})\s*(mm|cm)"
 )
-_AT_HAND = re.compile(r"(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)", re.DOTALL)
+_AT_HAND = r"(?s)(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)"
 _LONGEST = 200
 """Characters; the time that the pattern above takes grows much faster than a text."""
 _UNITS = {"volume": "mL", "mass": "g", "area": "m2"}
@@ -162,9 +162,9 @@ def factor_of(
     if not text:
         return Asked(1.0, False)
     try:
-        if times := _TIMES.fullmatch(text):
+        if times := re.fullmatch(_TIMES, text):
             return Asked(_positive(times[1] or times[2]), False)
-        if mends := _MENDS.fullmatch(text):
+        if mends := re.fullmatch(_MENDS, text):
             return _area(recipe, base, _strips_m2(mends), density_g_ml, wet_film_um)
         if not text[0].isdigit() and text[0] not in ".,":
             return _at_hand(recipe, text, densities)
@@ -274,7 +274,7 @@ def _film(recipe: Recipe) -> float | None:
 
 
 def _at_hand(recipe: Recipe, text: str, densities: Mapping[str, float]) -> Asked:
-    found = _AT_HAND.fullmatch(text) if len(text) <= _LONGEST else None
+    found = re.fullmatch(_AT_HAND, text) if len(text) <= _LONGEST else None
     if found is None:
         raise DeskError(f'"{text}" is not an amount; ask for it as {EXAMPLES}.')
     one = _ingredient(recipe, found[1])

@@ -38,7 +38,7 @@ def mends(studio: Studio, sheet: str = "") -> list[MendView]:
 
 Fit = Literal["too close", "near but detectable", "too far"]
 MODEL = "CIEDE2000"
-NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
+NUMBER = r"[+-]?\d+(?:\.\d+)?"
 ADVICE: dict[Fit, str] = {
     "too close": "Cannot be told apart by eye: mark the infill on the back, or tone it a little lighter.",
     "near but detectable": "Near, and still to be seen on a close look.",
@@ -77,7 +77,7 @@ def lab(text: str) -> Lab:
     found = [part for part in re.split(r"[\s/]+|,\s+", plain.strip()) if part]
     if len(found) == 3:
         found = [part.replace(",", ".") for part in found]
-    if len(found) != 3 or not all(NUMBER.fullmatch(part) for part in found):
+    if len(found) != 3 or not all(re.fullmatch(NUMBER, part) for part in found):
         raise DeskError(f'"{text}" is not a reading; write L a b, for instance "88.1 1.2 12.5".')
     one = Lab(*(float(part) for part in found))
     if not 0.0 <= one.lightness <= 100.0 or max(abs(one.a), abs(one.b)) > 200.0:

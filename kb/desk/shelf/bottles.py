@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import calendar
 import re
 from collections.abc import Iterator
 from datetime import date, timedelta
@@ -23,7 +22,7 @@ PEROXIDES = "EUH019"
 """The statement by which a liquid counts as a peroxide former here. Others form them more slowly."""
 PRACTICE = "common practice, no source"
 What = Literal["expired", "expires soon", "peroxide test", "undated"]
-_DATE = re.compile(r"\d{4}(?:-\d\d){0,2}", re.ASCII)
+_DATE = r"(?a)\d{4}(?:-\d\d){0,2}"
 _ORDER = {"peroxide test": 0, "expired": 1, "undated": 2, "expires soon": 3}
 
 
@@ -197,7 +196,7 @@ def first_day(text: str) -> date | None:
     """
     if not text:
         return None
-    if _DATE.fullmatch(text) is None:
+    if re.fullmatch(_DATE, text) is None:
         raise ValueError("not a date")
     year, month, day = (*(int(part) for part in text.split("-")), 1, 1)[:3]
     return date(year, month, day)
@@ -210,7 +209,14 @@ def last_day(text: str) -> date | None:
     numbers = [int(part) for part in text.split("-")]
     year = numbers[0]
     month = numbers[1] if len(numbers) > 1 else 12
-    return date(year, month, numbers[2] if len(numbers) > 2 else calendar.monthrange(year, month)[1])
+    return date(year, month, numbers[2] if len(numbers) > 2 else _days_in(year, month))
+
+
+def _days_in(year: int, month: int) -> int:
+    """Days of a month. Python's own calendar loads what names the months in other languages."""
+    if month == 2:
+        return 29 if year % 4 == 0 and (year % 100 or year % 400 == 0) else 28
+    return 30 if month in {4, 6, 9, 11} else 31
 
 
 def later(day: date, months: float) -> date:
@@ -218,7 +224,7 @@ def later(day: date, months: float) -> date:
     whole = int(months)
     place = day.year * 12 + day.month - 1 + whole
     year, month = place // 12, place % 12 + 1
-    moved = date(year, month, min(day.day, calendar.monthrange(year, month)[1]))
+    moved = date(year, month, min(day.day, _days_in(year, month)))
     return moved + timedelta(days=round((months - whole) * 30))
 
 

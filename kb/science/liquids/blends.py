@@ -14,12 +14,12 @@ SHARES_TOLERANCE = 1e-6
 
 EXPECTED = "expected names and amounts by volume, for example: acetone 50, n-heptane 50"
 
-_SEPARATORS = re.compile(r"[,;+]")
+_SEPARATORS = r"[,;+]"
 # A comma that ends a whole number is a decimal comma only if the digits after it end there too,
 # so that "acetone 50,1-4-dioxane 50" still falls into two parts.
-_DECIMAL_COMMA = re.compile(r"(?<![\w.,-])(\d+),(\d+)(?=[\s%,;+]|$)", re.ASCII)
-_AMOUNT = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)", re.ASCII)
-_NAME = re.compile(r"(?=.*[^\W\d_])[^\W_]+(?:-[^\W_]+)*")
+_DECIMAL_COMMA = r"(?a)(?<![\w.,-])(\d+),(\d+)(?=[\s%,;+]|$)"
+_AMOUNT = r"(?a)[+-]?(?:\d+\.?\d*|\.\d+)"
+_NAME = r"(?=.*[^\W\d_])[^\W_]+(?:-[^\W_]+)*"
 
 
 def mix_hansen(hansens: Sequence[Hsp], shares: Sequence[float]) -> Hsp:
@@ -115,7 +115,9 @@ def parse_blend(text: str) -> dict[str, float]:
     """
     amounts: dict[str, float] = {}
     # Decimal commas first: after that a comma only parts.
-    chunks = [chunk for chunk in _SEPARATORS.split(_DECIMAL_COMMA.sub(r"\1.\2", text)) if chunk.strip()]
+    chunks = [
+        chunk for chunk in re.split(_SEPARATORS, re.sub(_DECIMAL_COMMA, r"\1.\2", text)) if chunk.strip()
+    ]
     if not chunks:
         raise ValueError(f"nothing was given; {EXPECTED}")
     for chunk in chunks:
@@ -130,10 +132,10 @@ def parse_blend(text: str) -> dict[str, float]:
 def _part(chunk: str, alone: bool) -> tuple[str, float]:
     """Name and amount of one part of a blend."""
     words = chunk.replace("%", " % ").split()
-    numbers = [word for word in words if _AMOUNT.fullmatch(word)]
+    numbers = [word for word in words if re.fullmatch(_AMOUNT, word)]
     name = "-".join(word for word in words if word != "%" and word not in numbers)
     name = name.lower().replace("_", "-")
-    if not _NAME.fullmatch(name):
+    if not re.fullmatch(_NAME, name):
         raise ValueError(f"{chunk.strip()!r} has no name that can be read; {EXPECTED}")
     if alone and not numbers and "%" not in words:
         return name, 1.0
