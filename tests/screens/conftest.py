@@ -15,11 +15,12 @@ from textual.app import App
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
 from textual.pilot import Pilot
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose import ranking
+from tests.screens import styles
 from tests.screens.invented import invented_answer
 from tests.screens.screen_help import post, settle, still
 
@@ -76,6 +77,19 @@ def _styles_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 PARSED: dict[Any, list[RuleSet]] = {}
+
+
+@pytest.fixture(autouse=True)
+def _cursor_stays_lit(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A cursor that blinks is dark in the picture of a busy machine, which takes over half a second for it."""
+    monkeypatch.setattr(Input, "_toggle_cursor", lambda _: None)
+
+
+@pytest.fixture(autouse=True)
+def _styles_found_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Which rules a widget takes is worked out once for its place, and not in each of hundreds of apps."""
+    monkeypatch.setattr(Stylesheet, "apply", styles.apply)
+    monkeypatch.setattr(Stylesheet, "replace_rules", classmethod(styles.replace_rules))
 
 
 @pytest.fixture(autouse=True)
