@@ -77,6 +77,11 @@ def exactly(conn: sqlite3.Connection, text: str, kind: str) -> list[Hit]:
     return [owner] if owner else sorted(hits.values(), key=lambda hit: (-hit.score, hit.name, hit.id))
 
 
+def kinds_bearing(conn: sqlite3.Connection, text: str) -> set[str]:
+    """Kinds of which some entry bears exactly this; mostly none, so that nobody asks for each kind."""
+    return {hit.kind for hit in _exact(conn, normal(text))}
+
+
 def names_of(conn: sqlite3.Connection, kind: str) -> list[tuple[str, str]]:
     """Id and name of every entry of a kind, by name."""
     sql = "SELECT id, name FROM entry WHERE kind = ? ORDER BY name COLLATE NOCASE, id"

@@ -16,7 +16,7 @@ from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
 from kb.index.catalogue_rows import normal
-from kb.index.search import exactly, find
+from kb.index.search import exactly, find, kinds_bearing
 from kb.model.question import Possible, Question
 
 # Longer names are not in the catalogue, and each length costs a look-up at every word.
@@ -211,7 +211,9 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     filled = fields.keys() | ({"medium"} if media else set())
     if "tape" in filled or shared:
         filled |= {"adhesive"}
-    left[:] = [_asked_back(studio, word) for word in left]
+    # A word that stands there a thousand times is looked up once.
+    asked_back = {word: _asked_back(studio, word) for word in dict.fromkeys(left)}
+    left[:] = [asked_back[word] for word in left]
     left += [f"{word} (which?)" for blank, word in asked.items() if blank not in filled]
     return found
 
@@ -253,10 +255,12 @@ def _longest(
         phrase = " ".join(words[at : at + length])
         if length == 1 and phrase.casefold() in LINKS | WHICH.keys():
             return None
+        borne = kinds_bearing(studio.index.conn, phrase)
         for kind in BLANKS:
             if kind in filled:
                 continue
-            hits = {hit.id: hit.name for hit in exactly(studio.index.conn, phrase, kind)}
+            found = exactly(studio.index.conn, phrase, kind) if kind in borne else []
+            hits = {hit.id: hit.name for hit in found}
             usual = USUAL.get(phrase.casefold())
             if usual is not None and usual[0] == kind:
                 hits = {hit.id: hit.name for hit in exactly(studio.index.conn, usual[1], kind)}
