@@ -81,7 +81,7 @@ PARSED: dict[Any, list[RuleSet]] = {}
 
 @pytest.fixture(autouse=True)
 def _cursor_stays_lit(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A cursor that blinks is dark in the picture of a busy machine, which takes over half a second for it."""
+    """A cursor that blinks is dark in the picture that a busy machine takes after half a second."""
     monkeypatch.setattr(Input, "_toggle_cursor", lambda _: None)
 
 
