@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from typing import NamedTuple
+from weakref import WeakKeyDictionary
 
 from kb.index.catalogue_rows import normal
+from kb.index.sealed import SealedConnection
 
 WHOLE_SCAN = 20_000
 """Up to this many names are compared one by one; above, three-letter pieces choose candidates."""
@@ -15,11 +17,15 @@ PIECES_READ = 4_000
 """Names that are looked at for the pieces they share with what was typed: about 3 ms of work."""
 TOO_COMMON = 2_000
 """What more entries than these hold tells none of them from the others; ranking them all would take 30 ms."""
+IN_TEXT = 60
+"""Entries that are found by words of their text, at most."""
+BEST_IN_TEXT = 80.0
 LONGEST_QUERY = 1_000
 """Characters. A longer text is no name; comparing it with every name would take minutes."""
 # Below this, what is offered has little to do with what was typed.
 MIN_SCORE = 55.0
 EXACT = 100.0
+BEGUN = 92.0
 BESIDE_EXACT = 76.0
 """Where a name matches exactly, only matches this good are listed with it."""
 
@@ -38,6 +44,39 @@ class Hit(NamedTuple):
     near: bool = False
 
 
+NameRow = tuple[str, str, str, str, int]
+
+
+class _Seen:
+    """What was read of an index for the last question: the next one is mostly the same with a letter more."""
+
+    def __init__(self, state: tuple[int, int]) -> None:
+        self.state = state
+        """What changes as soon as anything is written to the index; then nothing here holds."""
+        self.whole: dict[tuple[str, ...], bool] = {}
+        """By kinds, whether their names are so few that all are compared."""
+        self.held: dict[str, int] = {}
+        """How many names hold each three-letter piece."""
+        self.read: dict[str, tuple[int, list[int]]] = {}
+        """By piece, how many names were asked for and the rowids of those that hold it."""
+        self.rows: dict[int, NameRow] = {}
+        """The candidates by rowid."""
+        self.words, self.told = "", TOO_COMMON + 1
+        """What was looked for in texts, and how many entries were told to hold it."""
+
+
+_SEEN: WeakKeyDictionary[SealedConnection, _Seen] = WeakKeyDictionary()
+
+
+def _seen(conn: sqlite3.Connection) -> _Seen:
+    if not isinstance(conn, SealedConnection):
+        return _Seen((0, 0))
+    state = conn.execute("PRAGMA data_version").fetchone()[0], conn.total_changes
+    if (known := _SEEN.get(conn)) is None or known.state != state:
+        known = _SEEN[conn] = _Seen(state)
+    return known
+
+
 def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: int = 20) -> list[Hit]:
     """Best matches first; ties by kind and name. Nothing for an empty query or one over LONGEST_QUERY."""
     # One more than the limit, so that a text that is too long is still seen as such.
@@ -45,7 +84,27 @@ def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: 
     if not query or len(text) > LONGEST_QUERY:
         return []
     best: dict[tuple[str, str], Hit] = {}
-    for hit in (*_exact(conn, query), *_fuzzy(conn, query, kinds), *_in_text(conn, text)):
+    _gather(best, (*_exact(conn, query), *_fuzzy(conn, query, kinds)), kinds)
+    first = _in_order(best.values())[:limit]
+    # What stands in a text comes behind such names; where they fill the list, looking for it changes nothing.
+    if len(first) < limit or any(hit.near or round(hit.score, 1) <= BEST_IN_TEXT for hit in first):
+        _gather(best, _in_text(conn, text), kinds)
+        first = _in_order(best.values())[:limit]
+    return first
+
+
+def _in_order(hits: Collection[Hit]) -> list[Hit]:
+    # Who types a whole name wants that entry and not twenty that sound like it.
+    if any(hit.score >= EXACT - 0.5 for hit in hits):
+        hits = [hit for hit in hits if hit.score >= BESIDE_EXACT]
+    order = {"tape": 0, "liquid": 1, "adhesive": 2, "medium": 3, "paper": 4}
+    # Rounded: the last digits of a likeness must not decide the order between two machines.
+    return sorted(hits, key=lambda h: (-round(h.score, 1), order.get(h.kind, 9), h.name, h.id))
+
+
+def _gather(best: dict[tuple[str, str], Hit], hits: Iterable[Hit], kinds: Sequence[str]) -> None:
+    """Each entry once, with its best match."""
+    for hit in hits:
         if kinds and hit.kind not in kinds:
             continue
         known = best.get((hit.kind, hit.id))
@@ -55,13 +114,6 @@ def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: 
             better = hit if hit.score > known.score else known
             # Found in its text as well, it is no mere likeness of spelling.
             best[hit.kind, hit.id] = better._replace(near=hit.near and known.near)
-    # Who types a whole name wants that entry and not twenty that sound like it.
-    if any(hit.score >= EXACT - 0.5 for hit in best.values()):
-        best = {key: hit for key, hit in best.items() if hit.score >= BESIDE_EXACT}
-    order = {"tape": 0, "liquid": 1, "adhesive": 2, "medium": 3, "paper": 4}
-    # Rounded: the last digits of a likeness must not decide the order between two machines.
-    hits = sorted(best.values(), key=lambda h: (-round(h.score, 1), order.get(h.kind, 9), h.name, h.id))
-    return hits[:limit]
 
 
 def exactly(conn: sqlite3.Connection, text: str, kind: str) -> list[Hit]:
@@ -97,6 +149,7 @@ def _exact(conn: sqlite3.Connection, query: str) -> Iterable[Hit]:
 def _fuzzy(conn: sqlite3.Connection, query: str, kinds: Sequence[str]) -> list[Hit]:
     from rapidfuzz import fuzz, process
 
+    ratio = fuzz.ratio
     rows = _candidates(conn, query, kinds)
     norms = [row[3] for row in rows]
     # Rough first over all names, fine over the best: comparing word by word is dear.
@@ -106,7 +159,7 @@ def _fuzzy(conn: sqlite3.Connection, query: str, kinds: Sequence[str]) -> list[H
     for norm, whole, index in rough:
         kind, entry_id, name, _, _ = rows[index]
         # By words, since people turn them round ("acetate ethyl"); the whole keeps the shorter name ahead.
-        score = 0.8 * _by_word(words, norm.split()) + 0.2 * whole
+        score = 0.8 * _by_word(words, norm.split(), ratio) + 0.2 * whole
         begins = norm.startswith(query)
         if begins:
             # A beginning is typing in progress; a shorter rest is a better match.
@@ -116,13 +169,16 @@ def _fuzzy(conn: sqlite3.Connection, query: str, kinds: Sequence[str]) -> list[H
     return hits
 
 
-def _by_word(query: Sequence[str], name: Sequence[str]) -> float:
+def _by_word(query: Sequence[str], name: Sequence[str], ratio: Callable[[str, str], float]) -> float:
     """How well each word of the query is met by some word of the name, longer words counting more."""
-    from rapidfuzz import fuzz
-
     total = weight = 0.0
     for word in query:
-        best = max((_word(word, other, fuzz.ratio(word, other)) for other in name), default=0.0)
+        best = 0.0
+        for other in name:
+            best = max(best, ratio(word, other))
+            # The beginning of a longer word is nearly the word.
+            if best < BEGUN and len(word) >= 3 and other.startswith(word):
+                best = BEGUN
         total += best * len(word)
         weight += len(word)
     # A long name must not win by having many words to be alike.
@@ -130,30 +186,27 @@ def _by_word(query: Sequence[str], name: Sequence[str]) -> float:
     return total / weight - min(6.0, 0.6 * unmatched) if weight else 0.0
 
 
-def _word(word: str, other: str, ratio: float) -> float:
-    """Likeness of two words; the beginning of a longer word is nearly the word."""
-    if len(word) >= 3 and other.startswith(word):
-        return max(ratio, 92.0)
-    return ratio
-
-
-def _candidates(
-    conn: sqlite3.Connection, query: str, kinds: Sequence[str]
-) -> list[tuple[str, str, str, str, int]]:
+def _candidates(conn: sqlite3.Connection, query: str, kinds: Sequence[str]) -> list[NameRow]:
     where, values = "", list[str]()
     if kinds:
         where = f"WHERE kind IN ({', '.join('?' * len(kinds))})"
         values = list(kinds)
-    # A catalogue of usual size is compared whole: pieces would miss a name with an error in each.
-    some = f"SELECT 1 FROM name {where} LIMIT {WHOLE_SCAN + 1}"
-    count = conn.execute(f"SELECT count(*) FROM ({some})", values).fetchone()[0]
     columns = "SELECT kind, id, name, norm, main FROM name"
-    if count <= WHOLE_SCAN:
+    seen = _seen(conn)
+    # A catalogue of usual size is compared whole: pieces would miss a name with an error in each.
+    if (whole := seen.whole.get(tuple(kinds))) is None:
+        some = f"SELECT 1 FROM name {where} LIMIT {WHOLE_SCAN + 1}"
+        count = conn.execute(f"SELECT count(*) FROM ({some})", values).fetchone()[0]
+        whole = seen.whole[tuple(kinds)] = count <= WHOLE_SCAN
+    if whole:
         return conn.execute(f"{columns} {where}", values).fetchall()
-    rowids = [*_beginning(conn, query), *_by_pieces(conn, query)]
-    marks = ", ".join("?" * len(rowids))
-    rows = conn.execute(f"{columns} WHERE rowid IN ({marks})", rowids).fetchall()
-    return [row for row in rows if not kinds or row[0] in kinds]
+    rowids = sorted({*_beginning(conn, query), *_by_pieces(conn, query, seen)})
+    new = [one for one in rowids if one not in seen.rows]
+    marks = ", ".join("?" * len(new))
+    read = conn.execute(f"SELECT rowid, kind, id, name, norm, main FROM name WHERE rowid IN ({marks})", new)
+    known = seen.rows | {row[0]: row[1:] for row in read}
+    seen.rows = {one: known[one] for one in rowids if one in known}
+    return [row for row in seen.rows.values() if not kinds or row[0] in kinds]
 
 
 def _beginning(conn: sqlite3.Connection, query: str) -> list[int]:
@@ -162,24 +215,32 @@ def _beginning(conn: sqlite3.Connection, query: str) -> list[int]:
     return [row[0] for row in conn.execute(sql, (query, query + "\U0010ffff", CANDIDATES))]
 
 
-def _by_pieces(conn: sqlite3.Connection, query: str) -> list[int]:
+def _by_pieces(conn: sqlite3.Connection, query: str, seen: _Seen) -> list[int]:
     """Rowids of names that share the most three-letter pieces with the query, the rarest pieces first."""
     from collections import Counter
 
-    pieces = sorted({query[i : i + 3] for i in range(len(query) - 2)})
-    marks = ", ".join("?" * len(pieces))
-    sql = f"SELECT term FROM name_tri_in WHERE term IN ({marks}) ORDER BY doc, term"
+    pieces = {query[i : i + 3] for i in range(len(query) - 2)}
+    new = dict.fromkeys(pieces - seen.held.keys(), 0)
+    marks = ", ".join("?" * len(new))
+    sql = f"SELECT term, doc FROM name_tri_in WHERE term IN ({marks})"
+    held = seen.held | new | dict(conn.execute(sql, [*new]).fetchall())
+    seen.held = {one: held[one] for one in pieces}
     counts: Counter[int] = Counter()
-    left = PIECES_READ
-    for (piece,) in conn.execute(sql, pieces):
-        quoted = '"' + piece.replace('"', '""') + '"'
-        rows = conn.execute("SELECT rowid FROM name_tri WHERE name_tri MATCH ? LIMIT ?", (quoted, left))
-        found = [row[0] for row in rows]
-        counts.update(found)
+    left, read = PIECES_READ, dict[str, tuple[int, list[int]]]()
+    for piece in sorted(filter(seen.held.get, pieces), key=lambda one: (seen.held[one], one)):
+        asked, found = seen.read.get(piece, (0, []))
+        if asked < left:
+            quoted = '"' + piece.replace('"', '""') + '"'
+            rows = conn.execute("SELECT rowid FROM name_tri WHERE name_tri MATCH ? LIMIT ?", (quoted, left))
+            asked, found = left, [row[0] for row in rows]
+        read[piece] = asked, found
+        counts.update(found[:left])
         left -= len(found)
         if left <= 0:
             break
-    return [rowid for rowid, _ in counts.most_common(CANDIDATES)]
+    seen.read = read
+    # Sorting is stable, so among equals those of the rarest pieces stay first.
+    return sorted(counts, key=counts.__getitem__, reverse=True)[:CANDIDATES]
 
 
 def _in_text(conn: sqlite3.Connection, text: str) -> list[Hit]:
@@ -190,16 +251,25 @@ def _in_text(conn: sqlite3.Connection, text: str) -> list[Hit]:
     # With a star: the last word is often still being typed.
     quoted = " ".join('"' + word.replace('"', '""') + '"*' for word in words)
     held = "FROM entry_fts WHERE entry_fts MATCH ?"
+    seen, typed = _seen(conn), " ".join(words)
+    # Letters more find less. Signs that are no letters do not: they stand for no word at all.
+    narrower = typed.startswith(seen.words) and typed.isascii() and typed.replace(" ", "").isalnum()
+    told = seen.told if narrower else TOO_COMMON + 1
+    if not told:
+        return []
     # A hit in the name weighs more than one somewhere in the notes.
     ranked = "ORDER BY bm25(entry_fts, 0, 0, 8.0, 6.0, 1.0)"
     try:
-        many = len(conn.execute(f"SELECT 1 {held} LIMIT ?", (quoted, TOO_COMMON + 1)).fetchall()) > TOO_COMMON
-        sql = f"SELECT kind, id, name {held} {'' if many else ranked} LIMIT 60"
+        if told > TOO_COMMON:
+            told = len(conn.execute(f"SELECT 1 {held} LIMIT ?", (quoted, TOO_COMMON + 1)).fetchall())
+        many = told > TOO_COMMON
+        sql = f"SELECT kind, id, name {held} {'' if many else ranked} LIMIT {IN_TEXT}"
         rows = conn.execute(sql, (quoted,)).fetchall()
     except sqlite3.OperationalError:
         return []
+    seen.words, seen.told = (typed, min(told, len(rows)) if len(rows) < IN_TEXT else told)
     return [
         # By rank and not by bm25's figure, which depends on the length of the whole catalogue.
-        Hit(kind, entry_id, name, "", max(56.0, 80.0 - place))
+        Hit(kind, entry_id, name, "", max(56.0, BEST_IN_TEXT - place))
         for place, (kind, entry_id, name) in enumerate(rows)
     ]

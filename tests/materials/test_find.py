@@ -10,6 +10,7 @@ from kb.desk.errors import Unclear
 from kb.desk.materials.lookup import find, read
 from kb.desk.materials.resolve import carrier, optional, question, resolve
 from kb.desk.studio import Studio
+from kb.index import search
 from kb.index.search import WHOLE_SCAN
 from scripts.bench_parts.names import add_names, some_names
 
@@ -135,3 +136,46 @@ def test_among_very_many_names_a_misspelt_one_is_still_found(studio: Studio) -> 
     found = find(studio, "he")
     assert found
     assert any(hit.name.startswith("he") and not hit.near for hit in found)
+
+
+@pytest.mark.parametrize("few", [100, WHOLE_SCAN])
+def test_a_letter_more_is_answered_as_if_asked_afresh(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch, few: int
+) -> None:
+    """What is kept from the letter before changes no answer: letters added, taken away, another word."""
+    monkeypatch.setattr(search, "WHOLE_SCAN", few)
+    words = (
+        "celofane tap yelow",
+        "67-64-1",
+        "isopropanol",
+        "((a b",
+        "natural rubber",
+        "gum arabic",
+        "qqq rub",
+    )
+    typed = [word[:end] for word in words for end in (*range(1, len(word) + 1), 3, 4)]
+    asked = [(text, limit) for text in typed for limit in (6, 60)]
+    going_on = [search.find(studio.index.conn, text, (), limit) for text, limit in asked]
+    for (text, limit), found in zip(asked, going_on, strict=True):
+        search._SEEN.clear()
+        assert search.find(studio.index.conn, text, (), limit) == found, text
+
+
+def test_what_is_written_between_two_letters_is_found(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By this program and by another one."""
+    monkeypatch.setattr(search, "WHOLE_SCAN", 100)
+    assert not any(hit.id == "invented-0" for hit in find(studio, "ezzyzx"))
+    other = Studio(studio.root)
+    for conn, number, text in ((studio.index.conn, 0, "ezzyzx"), (other.index.conn, 1, "ezzyzx")):
+        conn.execute(
+            "INSERT INTO name VALUES (?, 'tape', ?, ?, 1)", (f"zzyzx qu{number}", f"invented-{number}", "Zz")
+        )
+        conn.execute(
+            "INSERT INTO name_tri(rowid, norm) SELECT rowid, norm FROM name WHERE name = 'Zz' AND id = ?",
+            (f"invented-{number}",),
+        )
+        conn.commit()
+        assert f"invented-{number}" in [hit.id for hit in find(studio, text)]
+    other.close()
