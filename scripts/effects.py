@@ -26,7 +26,7 @@ if __name__ == "__main__":
 
 from kb.desk.choose import lines
 from kb.desk.studio import Studio
-from kb.index.compiled import Compiled
+from kb.index.compiled import Compiled, Foreseen
 from kb.science.choose.groups import Member
 from tests.published.report_scores import by_answer, by_release, cases, first_lines, score
 
@@ -116,7 +116,8 @@ CHANGES = (
 def turned_off(studio: Studio, change: Change) -> Iterator[None]:
     """The ranking without a change, with nothing kept from the ranking with it."""
     before = studio.index.compiled
-    changed = msgspec.structs.replace(before, liquids=tuple(change.liquids(one) for one in before.liquids))
+    liquids = tuple(change.liquids(one) for one in before.liquids)
+    changed = msgspec.structs.replace(before, liquids=liquids, foreseen=Foreseen())
     with ExitStack() as stack:
         for name, value in change.off:
             stack.enter_context(patch(name, value))

@@ -169,7 +169,7 @@ def sheet_for(conn: sqlite3.Connection, compiled: Compiled, asked: Question, arm
         nothing = dict.fromkeys((one.related for one in gathered.candidates), 0.0)
         pools = Pools(
             [one._replace(taught=nothing, known={}) for one in pools.release],
-            OfReach({m: one._replace(moves=nothing) for m, one in pools.harm.media.items()}, {}),
+            OfReach({m: one._replace(moves=nothing, known={}) for m, one in pools.harm.media.items()}, {}),
         )
     elif arm.good_news != GOOD_NEWS:
         media = {

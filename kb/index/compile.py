@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from itertools import chain, product
 from typing import TYPE_CHECKING
+
+import msgspec
 
 from kb.index.compiled import (
     RESPONSE_LOGITS,
@@ -14,6 +17,10 @@ from kb.index.compiled import (
     CMedium,
     Compiled,
     CPrint,
+    Foreseen,
+    alike,
+    as_stored,
+    key_of,
 )
 from kb.model.base import Figure, Hansen
 from kb.model.condition import base_code, carries, labelled, meets
@@ -21,6 +28,7 @@ from kb.model.guidance import Caution, Hazard, Report
 from kb.model.liquid import Family, Liquid
 from kb.model.material import Adhesive, AgentSensitivity, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
 from kb.model.studio import Settings, Shelf
+from kb.science.choose.evidence import CARRIER_TERMS
 from kb.science.liquids.blends import blend_id, normalise
 from kb.science.liquids.solubility import Hsp, distance
 
@@ -237,7 +245,7 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) ->
     naming = _reports_by_liquid(reports)
     # How common a material is weighs it where the question leaves the medium or paper open.
     common = Counter(id for report in reports for id in (report.medium, report.paper) if id)
-    return Compiled(
+    compiled = Compiled(
         liquids=tuple(
             _liquid(liquid, families, hazards, cautions, _familiar(liquid, liquids, families, naming))
             for liquid in liquids
@@ -275,3 +283,27 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) ->
             if c.lets_liquid_through == "film"
         },
     )
+    return msgspec.structs.replace(compiled, foreseen=_foreseen(compiled))
+
+
+def _foreseen(compiled: Compiled) -> Foreseen:
+    """Chances by chemistry of each liquid from each adhesive and on each medium, and which liquids are alike.
+
+    What is averaged over all media is left to the question that names none: it would take as long again.
+    """
+    liquids = [compiled.candidate(one.id, {one.id: 1.0}) for one in compiled.liquids]
+    # One method stands for all that bring the liquid alike.
+    contacts = {contact: method for method, contact in compiled.methods.items()}
+    release = {}
+    for adhesive in compiled.adhesives:
+        acting = [compiled.acting(adhesive, what) for what in liquids]
+        for through, contact in product((*CARRIER_TERMS, ""), contacts):
+            chances = chain.from_iterable(one.by_stage(through, contact) for one in acting)
+            release[key_of(adhesive, through, contact)] = as_stored(chances)
+    harm = {
+        key_of(medium, contact): as_stored(compiled.medium_p0(medium, method, what) for what in liquids)
+        for medium in compiled.media
+        for contact, method in contacts.items()
+    }
+    rows = ((1.0 if one is other else alike(one, other) for other in liquids) for one in liquids)
+    return Foreseen(release, harm, as_stored(chain.from_iterable(rows)))

@@ -5,7 +5,9 @@ Reading it costs well under a millisecond, so a question never parses YAML.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
+import sys
+from array import array
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from functools import cached_property
 from typing import NamedTuple, TypeVar, cast
 
@@ -25,7 +27,8 @@ from kb.science.choose.acting import (
     sized_red,
     water_release,
 )
-from kb.science.choose.evidence import release_prior
+from kb.science.choose.evidence import CARRIER_TERMS, mean_release, release_prior
+from kb.science.choose.similarity import liquid_weight
 from kb.science.liquids.blends import mix_hansen
 from kb.science.liquids.solubility import Hsp, red
 
@@ -44,6 +47,33 @@ BARE_PAPER = "bare-paper"
 """Id of the medium that stands for none."""
 MIN_SHARE = 0.05
 """A part below 5 % by volume does not make a blend count as that liquid in a caution."""
+
+
+def key_of(*names: str) -> str:
+    """The key under which chances are kept that depend on these."""
+    return "|".join(names)
+
+
+def doubles(stored: bytes) -> array[float]:
+    """Numbers from the bytes that :func:`as_stored` made of them."""
+    found = array("d", stored)
+    if sys.byteorder == "big":
+        found.byteswap()
+    return found
+
+
+def as_stored(numbers: Iterable[float]) -> bytes:
+    """Numbers as bytes, the same on every machine."""
+    found = array("d", numbers)
+    if sys.byteorder == "big":
+        found.byteswap()
+    return found.tobytes()
+
+
+def alike(one: Named, other: Named) -> float:
+    """Likeness of two different liquids or blends, 0 to 1."""
+    family = bool(one.related) and one.related == other.related
+    return liquid_weight(one.hansen, other.hansen, family, False)
 
 
 class CLiquid(msgspec.Struct, frozen=True, array_like=True):
@@ -128,11 +158,52 @@ class Named(msgspec.Struct, frozen=True, array_like=True):
     """Reports in print that name it; for a blend see ``Compiled.reported``."""
 
 
-class _Chemistry(NamedTuple):
-    """Chances by chemistry alone that were worked out, each by what it depends on, the liquid's id last."""
+class Foreseen(msgspec.Struct, frozen=True, array_like=True):
+    """What chemistry alone says of the catalogue's liquids, in their order, each chance as one double.
 
-    release: dict[tuple[str, str, str, str], ByStage]
-    medium: dict[tuple[str, str, str], float]
+    It hangs on the catalogue alone, so it is worked out with it (:mod:`kb.index.compile`) and not asked anew
+    by each question.
+    """
+
+    release: dict[str, bytes] = {}
+    """By adhesive, what the carrier lets through and contact, :func:`key_of`: of each liquid one a stage."""
+    harm: dict[str, bytes] = {}
+    """By medium and contact: one of each liquid."""
+    alike: bytes = b""
+    """Likeness of every two liquids, row by row."""
+
+
+class Acting(NamedTuple):
+    """How a liquid acts on an adhesive, whatever the carrier and the method."""
+
+    offset: float
+    """Logits that a handbook's response is worth."""
+    disperses: bool | None
+    """Of water where handbooks speak of it: whether the adhesive is made to disperse. Else None."""
+    reds: tuple[tuple[float, ...], ...]
+    """Distances to the adhesive at each stage; empty where no sphere is known."""
+
+    def by_stage(self, through: str, contact: str) -> ByStage:
+        """Chance of release at each stage; an unknown carrier (empty) is averaged over."""
+        carriers = (through,) if through else tuple(CARRIER_TERMS)
+        if self.disperses is not None:
+            a, b, c = [water_release(self.offset, at, disperses=self.disperses) for at in range(3)]
+        elif self.reds:
+            a, b, c = [
+                mean_release(reds, at, carriers, contact, self.offset) for at, reds in enumerate(self.reds)
+            ]
+        else:
+            # Without a sphere stage and carrier have nothing to act on.
+            unknown = release_prior(None, 0, carriers[0], contact, self.offset)
+            a = b = c = sum([unknown] * len(carriers)) / len(carriers)
+        return a, b, c
+
+
+class _Chemistry(NamedTuple):
+    """Chances by chemistry alone as far as they were asked for, by what they depend on and then by liquid."""
+
+    release: dict[str, dict[str, ByStage]]
+    medium: dict[str, dict[str, float]]
     paper: dict[tuple[str, str], float]
     carrier: dict[tuple[str, str], float]
 
@@ -160,6 +231,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
     """Reports by ``blend|adhesive``: a blend is known only where that very blend was used."""
     carrier_spheres: dict[str, tuple[SPHERE, ...]] = msgspec.field(default_factory=dict)
     """Of films: what dissolves the carrier."""
+    foreseen: Foreseen = Foreseen()
 
     @cached_property
     def _kept(self) -> dict[str, dict[Hashable, object]]:
@@ -284,14 +356,22 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         made_of = self.adhesives.get(adhesive)
         if made_of is None or not made_of.responses:
             return 0.0
-        # Water acts by another way than solvents do and would pull the mean of what is not tabulated.
-        organic = [offset for agent, offset in made_of.responses.items() if agent != "water"]
-        other = sum(organic) / len(organic) if organic else 0.0
+        other = self._organic[adhesive]
         total = 0.0
         for part, share in parts.items():
             liquid = self.by_id.get(part)
             total += share * (made_of.responses.get(liquid.agent, other) if liquid else 0.0)
         return total
+
+    @cached_property
+    def _organic(self) -> dict[str, float]:
+        """The mean response of each adhesive to organic liquids, for those that no column speaks for."""
+        found = {}
+        for one in self.adhesives.values():
+            # Water acts by another way than solvents do and would pull the mean of what is not tabulated.
+            organic = [offset for agent, offset in one.responses.items() if agent != "water"]
+            found[one.id] = sum(organic) / len(organic) if organic else 0.0
+        return found
 
     def handbook_denies(self, adhesive: str, what: Named) -> bool:
         """Whether a handbook's word that it rarely releases is all that is known of a liquid there."""
@@ -310,58 +390,57 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         chances = self.stage_chances(adhesive, carrier, method, what)
         return sum(chances[position] for position in positions) / len(positions)
 
-    def release_by_stage(self, adhesive: str, carrier: str, method: str, what: Named) -> ByStage:
-        """The same at each of the three ageing stages."""
+    def acting(self, adhesive: str, what: Named) -> Acting:
+        """How a liquid acts on an adhesive, before carrier and method are known."""
         made_of = self.adhesives.get(adhesive)
         offset = self.response(adhesive, what.parts)
-        water = made_of is not None and "water" in made_of.responses and self._is_water(what)
-        if made_of is not None and water:
+        water = self._is_water(what)
+        if made_of is not None and water and "water" in made_of.responses:
             # What has no sphere is dispersed by water or not at all; the handbook's response says which.
-            disperses = bool(made_of.spheres)
-            a, b, c = (water_release(offset, position, disperses=disperses) for position in range(3))
-            return a, b, c
-        through = (self.carriers[carrier],) if carrier in self.carriers else ("film", "porous", "none")
-        # A method that is not listed counts as free liquid, as a drop or a swab gives it.
-        contact = self.methods.get(method, "free")
+            return Acting(offset, bool(made_of.spheres), ())
+        if made_of is None or what.hansen is None or not made_of.spheres:
+            return Acting(offset, None, ())
+        # Water's molecule is tiny, which would make it reach everything; it does not behave so.
+        volume = None if water else what.volume
+        distances = [sized_red(red(what.hansen, (d, p, h), r0), volume) for d, p, h, r0 in made_of.spheres]
         # Of a block copolymer all blocks must be reached to dissolve it; swelling the rubber, which comes
         # last and holds it together, also lets it go. The mean of the two counts.
-        distances = self._distances(made_of, what)
-        reds = list(dict.fromkeys((max(distances), distances[-1]))) if distances else [None]
+        reds = tuple(dict.fromkeys((max(distances), distances[-1])))
         nearest = self._parting(made_of, what)
-        a, b, c = (
-            sum(
-                release_prior(
-                    None if distance is None else acting_red(distance, nearest, position),
-                    position,
-                    t,
-                    contact,
-                    offset,
-                )
-                for distance in reds
-                for t in through
-            )
-            / (len(reds) * len(through))
-            for position in range(3)
-        )
-        return a, b, c
+        by_stage = [tuple([acting_red(red, nearest, position) for red in reds]) for position in range(3)]
+        return Acting(offset, None, tuple(by_stage))
 
     @cached_property
     def _chemistry(self) -> _Chemistry:
         return _Chemistry({}, {}, {}, {})
 
     def stage_chances(self, adhesive: str, carrier: str, method: str, what: Named) -> ByStage:
-        """:meth:`release_by_stage`, kept: questions of one bench day ask the same over and over."""
-        key = (adhesive, carrier, self.methods.get(method, ""), what.id)
-        found = self._chemistry.release.get(key)
+        """The same at each of the three ageing stages; kept."""
+        through = self.carriers.get(carrier, "")
+        # A method that is not listed counts as free liquid, as a drop or a swab gives it.
+        contact = self.methods.get(method, "free")
+        key = key_of(adhesive, through, contact)
+        known = self._chemistry.release.get(key)
+        if known is None:
+            chances = doubles(self.foreseen.release.get(key, b""))
+            by_stage = zip(chances[::3], chances[1::3], chances[2::3], strict=True)
+            known = self._chemistry.release[key] = dict(zip(self.by_id, by_stage, strict=False))
+        found = known.get(what.id)
         if found is None:
-            found = self._chemistry.release[key] = self.release_by_stage(adhesive, carrier, method, what)
+            found = known[what.id] = self.acting(adhesive, what).by_stage(through, contact)
         return found
 
     def medium_chance(self, medium: str, method: str, what: Named) -> float:
-        key = (medium, self.methods.get(method, ""), what.id)
-        found = self._chemistry.medium.get(key)
+        """Chance of harm to a medium by chemistry and handbook grades alone; kept."""
+        contact = self.methods.get(method, "free")
+        key = key_of(medium, contact)
+        known = self._chemistry.medium.get(key)
+        if known is None:
+            chances = doubles(self.foreseen.harm.get(key, b""))
+            known = self._chemistry.medium[key] = dict(zip(self.by_id, chances, strict=False))
+        found = known.get(what.id)
         if found is None:
-            found = self._chemistry.medium[key] = self.medium_p0(medium, method, what)
+            found = known[what.id] = self.medium_p0(medium, method, what)
         return found
 
     def paper_chance(self, paper: str, what: Named) -> float:
@@ -373,14 +452,6 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     def _is_water(self, what: Named) -> bool:
         return all(self.by_id[part].agent == "water" for part in what.parts if part in self.by_id)
-
-    def _distances(self, made_of: CAdhesive | None, what: Named) -> list[float]:
-        """RED to each sphere of an adhesive by the size of the molecule; water's smallness does not help."""
-        if made_of is None or what.hansen is None:
-            return []
-        # Water's molecule is tiny, which would make it reach everything; it does not behave so.
-        volume = None if self._is_water(what) else what.volume
-        return [sized_red(red(what.hansen, (d, p, h), r0), volume) for d, p, h, r0 in made_of.spheres]
 
     def _parting(self, made_of: CAdhesive | None, what: Named) -> float | None:
         """Parting from the paper, at the block nearest to the liquid."""

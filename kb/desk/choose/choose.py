@@ -166,7 +166,9 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, spots: Spots | 
     pools = pools_of(conn, compiled, question, may_be, gathered, use_print=dials.use_print)
     spots = spots or spots_of(_tried_here(studio, question.sheet), gathered)
     sheet = sheet_of(compiled, question, dials, gathered, may_be, pools)
-    left_out, places = _by_shelf(compiled, gathered.candidates)
+    left_out, places = compiled.kept(
+        "by shelf", gathered.state, lambda: _by_shelf(compiled, gathered.candidates)
+    )
     vetoed = [place for place in places if sheet.stopped(place)]
     free = [place for place in places if not sheet.stopped(place)]
     lines = lines_of(sheet, sheet.weighed(free, spots), spots)

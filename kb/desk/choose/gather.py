@@ -3,27 +3,26 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Sequence
-from functools import lru_cache
+from collections.abc import Callable, Sequence
+from functools import lru_cache, partial
 from itertools import product
 from operator import itemgetter
 from typing import NamedTuple, cast
 
 from kb.desk.choose.rule import meets
-from kb.index.compiled import BARE_PAPER, Compiled, CPrint, Named
+from kb.index.compiled import BARE_PAPER, Compiled, CPrint, Named, alike, doubles
 from kb.index.pool_queries import Slot, pool_slots
 from kb.index.queries import Connection, blends, masks, state_of_index, vectors
 from kb.index.tally import ANY, slots
 from kb.index.vectors import liquids_of
 from kb.model.question import Question
-from kb.science.choose.evidence import discount
+from kb.science.choose.evidence import EDGE_SLACK, LEAST_WEIGHT, discount
 from kb.science.choose.pooled import POOLED_WEIGHT
 from kb.science.choose.pooling import Context, Extra, Kernel
 from kb.science.choose.similarity import (
     UNSTATED,
     adhesive_weight,
     carrier_weight,
-    liquid_weight,
     medium_weight,
     method_weight,
     paper_weight,
@@ -32,8 +31,16 @@ from kb.science.choose.similarity import (
 
 # The last is a stage nobody named: such tests count as neighbours of any.
 POSITIONS = ("0", "1", "2", "")
+RELEASE_COLUMNS = ("adhesive", "carrier", "method", "stage")
+HARM_COLUMNS = ("medium", "paper", "method")
+SUMS_KEPT = 80
+"""Sets of sums as read, each of one adhesive and carrier, or medium and paper: 3 MB at most."""
 UNKNOWN_STAGE = 0.6
 """Similarity of stages when one of the two is not known: as of neighbours. This project's own."""
+
+
+Sums = dict[tuple[str, ...], int]
+"""Sums of all liquids by their key."""
 
 
 class Level(NamedTuple):
@@ -71,6 +78,9 @@ class Gathered(NamedTuple):
     kernel: Kernel
     masks: dict[str, int]
     """By liquid, what it was tested on."""
+    under: tuple[str, ...]
+    """Bare paper, which lies under every medium, where it was tested itself. Without such tests those on the
+    medium tell more, for they were made on it as well."""
     own: Source
     pooled: Source | None
     """Of other studios; None where there is no pool."""
@@ -86,13 +96,16 @@ def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gat
     pool = pool_slots(conn)
     candidates = candidates_of(conn, compiled, pool)
     # Kept while the candidates are the same: it compares every two of some hundred liquids.
-    kernel = compiled.kept("kernel", tuple(one.id for one in candidates), lambda: kernel_of(candidates))
+    kernel = compiled.kept(
+        "kernel", tuple(one.id for one in candidates), lambda: kernel_of(compiled, candidates)
+    )
     # The studio's own counts first and apart: pooled ones weigh less and have places of their own.
     own = Source("release_sum", "harm_sum", _places(slots(conn), candidates), 1.0)
     places = _places({one.liquid: one.place for one in pool}, candidates) if pool else None
     pooled = Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT) if places else None
     met = [meets(compiled, what.parts) for what in candidates]
-    return Gathered(state, candidates, met, kernel, masks(conn), own, pooled)
+    bare = vectors(conn, own.harm, HARM_COLUMNS, [[f"a:{BARE_PAPER}"], [ANY], [ANY]])
+    return Gathered(state, candidates, met, kernel, masks(conn), (BARE_PAPER,) if bare else (), own, pooled)
 
 
 class Places(NamedTuple):
@@ -138,24 +151,53 @@ def _candidates(compiled: Compiled, tested: list[tuple[str, str]]) -> tuple[Name
     return tuple(found.values())
 
 
-def kernel_of(candidates: Sequence[Named]) -> Kernel:
+def kernel_of(compiled: Compiled, candidates: Sequence[Named]) -> Kernel:
     """Similarity of every two candidates."""
-    size = len(candidates)
-    rows = [[0.0] * size for _ in range(size)]
-    for i, one in enumerate(candidates):
+    size, known = len(candidates), doubles(compiled.foreseen.alike).tolist()
+    # The catalogue's liquids come first among the candidates, and how they are alike is known.
+    listed = len(compiled.liquids) if known else 0
+    rows = [known[i * listed : (i + 1) * listed] + [0.0] * (size - listed) for i in range(listed)]
+    rows += [[0.0] * size for _ in range(size - listed)]
+    for i in range(listed, size):
         rows[i][i] = 1.0
         # Half of the pairs: likeness is the same in both directions.
         for j in range(i):
-            other = candidates[j]
-            family = bool(one.related) and one.related == other.related
-            # No candidate is another: an identical one lies on the diagonal.
-            rows[i][j] = rows[j][i] = liquid_weight(one.hansen, other.hansen, family, False)
+            rows[i][j] = rows[j][i] = alike(candidates[i], candidates[j])
     return Kernel(rows)
 
 
-def release_classes(conn: Connection, compiled: Compiled, question: Question, source: Source) -> Classes:
+class Reading(NamedTuple):
+    """Reads the sums of one source. Those asked for last are kept: most questions share half of them."""
+
+    conn: Connection
+    compiled: Compiled
+    state: tuple[int, int]
+    source: Source
+
+    def sums(self, table: str, columns: Sequence[str], levels: Sequence[Sequence[Level]]) -> Sums:
+        """The sums that these levels are made of."""
+        firsts, seconds, methods = (_values(group) for group in levels[:3])
+        found: Sums = {}
+        for first, second in product(firsts, seconds):
+            keys = [[first], [second], methods]
+            found |= self.compiled.kept(
+                "sums",
+                (self.state, table, first, second, *methods),
+                partial(vectors, self.conn, table, columns, keys),
+                SUMS_KEPT,
+            )
+        return found
+
+    def book(self, table: str, found: Sums, keys: Sequence[tuple[str, ...]]) -> Sequence[int]:
+        """The sum of the whole book, which is the same for every question."""
+        return self.compiled.kept(
+            "book", (self.state, table), lambda: _total(found, keys, self.source.places), 4
+        )
+
+
+def release_classes(reading: Reading, question: Question) -> Classes:
     """Adhesive, carrier, method and stage levels in every combination."""
-    adhesive = question.adhesive
+    compiled, source, adhesive = reading.compiled, reading.source, question.adhesive
     if adhesive:
         group = compiled.adhesives[adhesive].group if adhesive in compiled.adhesives else adhesive
         adhesives = _three(adhesive, group, adhesive_weight(adhesive, group, " ", group), 0.25)
@@ -170,43 +212,29 @@ def release_classes(conn: Connection, compiled: Compiled, question: Question, so
         _two(question.method, method_weight("a", "b")),
         stages,
     )
-    columns = ("adhesive", "carrier", "method", "stage")
-    found = vectors(conn, source.release, columns, [_values(group) for group in levels[:3]])
+    found = reading.sums(source.release, RELEASE_COLUMNS, levels)
+    contexts, totals = _by_class(found, levels, (0, 3), source)
     # What teaches is not split by carrier and method: only the level of the book is asked for.
-    teaching = [[(at, ANY, ANY, position) for position in POSITIONS] for at in (ANY, f"a:{adhesive}")]
-    return _by_class(found, levels, (0, 3), source, teaching)
+    book, material = ([(at, ANY, ANY, one) for one in POSITIONS] for at in (ANY, f"a:{adhesive}"))
+    return Classes(
+        contexts, totals, reading.book(source.release, found, book), _total(found, material, source.places)
+    )
 
 
-def harm_classes(
-    conn: Connection,
-    compiled: Compiled,
-    question: Question,
-    source: Source,
-    media: Iterable[str] | None = None,
-) -> dict[str, Classes]:
-    """Medium, paper and method levels in every combination, for ``media``, or for every medium within reach.
-
-    Then bare paper, which lies under all of them, is one thing more within reach where it was tested itself;
-    without such tests those on the medium tell more, for they were made on it as well.
-    """
-    reach, under = (question.reach, (BARE_PAPER,)) if media is None else (tuple(media), ())
-    by_medium = {
-        medium: (
-            _media(compiled, medium),
-            _two(question.paper, paper_weight("a", "b")),
-            _two(question.method, method_weight("a", "b")),
-        )
-        for medium in (*reach, *under)
-    }
-    # One reading for all of them: they share the sums of any medium.
-    each = list(by_medium.values())
-    keys = [_values([level for groups in each for level in groups[feature]]) for feature in range(3)]
-    found = vectors(conn, source.harm, ("medium", "paper", "method"), keys)
-    return {
-        medium: _by_class(found, levels, (0, 1), source, [[(at, ANY, ANY)] for at in (ANY, f"a:{medium}")])
-        for medium, levels in by_medium.items()
-        if medium not in under or medium in question.reach or (f"a:{medium}", ANY, ANY) in found
-    }
+def harm_classes(reading: Reading, question: Question, medium: str) -> Classes:
+    """Medium, paper and method levels in every combination, for one medium within reach."""
+    levels = (
+        _media(reading.compiled, medium),
+        _two(question.paper, paper_weight("a", "b")),
+        _two(question.method, method_weight("a", "b")),
+    )
+    source = reading.source
+    found = reading.sums(source.harm, HARM_COLUMNS, levels)
+    contexts, totals = _by_class(found, levels, (0, 1), source)
+    book, material = ([(at, ANY, ANY)] for at in (ANY, f"a:{medium}"))
+    return Classes(
+        contexts, totals, reading.book(source.harm, found, book), _total(found, material, source.places)
+    )
 
 
 def _media(compiled: Compiled, medium: str) -> list[Level]:
@@ -246,9 +274,7 @@ def _values(levels: Sequence[Level]) -> list[str]:
     return list(dict.fromkeys(v for level in levels for v in (level.plus, level.minus) if v))
 
 
-def _by_level(
-    found: dict[tuple[str, ...], int], levels: Sequence[Sequence[Level]]
-) -> dict[tuple[int, ...], int]:
+def _by_level(found: Sums, levels: Sequence[Sequence[Level]]) -> dict[tuple[int, ...], int]:
     """Sums by place of the level of each feature, from sums by key."""
     sums = cast("dict[tuple[str | int, ...], int]", found)
     # One feature after the other: all at once, each "another" would double the sums to be looked up.
@@ -267,12 +293,8 @@ def _by_level(
 
 
 def _by_class(
-    found: dict[tuple[str, ...], int],
-    levels: Sequence[Sequence[Level]],
-    own_places: tuple[int, int],
-    source: Source,
-    teaching: Sequence[Sequence[tuple[str, ...]]],
-) -> Classes:
+    found: Sums, levels: Sequence[Sequence[Level]], own_places: tuple[int, int], source: Source
+) -> tuple[list[Context], list[Sequence[int]]]:
     """One vector per distinct weight. Own class: the levels at ``own_places`` are both the same."""
     sums = _by_level(found, levels)
     likeness = tuple([tuple([(level.weight, level.same) for level in group]) for group in levels])
@@ -281,13 +303,12 @@ def _by_class(
     for places, at in combinations:
         if places in sums:
             totals[at] += sums[places]
-    book, material = (sum(found.get(key, 0) for key in keys) for keys in teaching)
-    return Classes(
-        contexts,
-        [_arranged(total, source.places) for total in totals],
-        _arranged(book, source.places),
-        _arranged(material, source.places),
-    )
+    return contexts, [_arranged(total, source.places) for total in totals]
+
+
+def _total(found: Sums, keys: Sequence[tuple[str, ...]], places: Places) -> Sequence[int]:
+    """All of these sums as one."""
+    return _arranged(sum(found.get(key, 0) for key in keys), places)
 
 
 @lru_cache(maxsize=64)
@@ -304,7 +325,9 @@ def _contexts(
         own = all(levels[feature][places[feature]][1] for feature in own_places)
         # Rounded, so that weights that agree but for the last digit share one class.
         context = Context(round(weight, 12), own)
-        combinations.append((places, found.setdefault(context, len(found))))
+        # Not even tests with the same liquid speak from there.
+        if context.weight >= LEAST_WEIGHT - EDGE_SLACK:
+            combinations.append((places, found.setdefault(context, len(found))))
     return list(found), combinations
 
 

@@ -120,12 +120,16 @@ def looks_needed(sheet: Sheet, one: Weighed, spots: Spots) -> int | None:
     """How many clean looks at a margin free a liquid that is held back."""
     if not one.refused:
         return 0
-    if one.refused.startswith("already") or one.named < 1:
+    if one.refused.startswith("already") or one.named < 1 or sheet.hopeless(one):
         return None
-    for times in range(1, MOST_LOOKS + 1):
-        if not sheet.weighed([one.place], spots.with_look(one.place, times), brief=True)[0].refused:
-            return times
-    return None
+
+    def frees(times: int) -> bool:
+        return not sheet.weighed([one.place], spots.with_look(one.place, times), brief=True)[0].refused
+
+    # The most first: what those do not free, fewer do not, and that is most of what is held back.
+    if not frees(MOST_LOOKS):
+        return None
+    return next(times for times in range(1, MOST_LOOKS + 1) if frees(times))
 
 
 def _plain(one: Weighed) -> float:

@@ -7,11 +7,13 @@ is worked out once: a bench day asks of the same ink under one tape after anothe
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import NamedTuple
 
 from kb.desk.choose.gather import (
     Classes,
     Gathered,
+    Reading,
     harm_classes,
     printed_harm,
     printed_release,
@@ -35,6 +37,8 @@ Sums = Pool | Joined
 """Own tests alone, or together with those of other studios."""
 Shifts = dict[str, float]
 """By family of the liquid: logits by which the book moves the prior of chemistry."""
+SeenBy = tuple[Seen, dict[str, Seen]]
+"""All tests of a sum, and those of each family of the liquid."""
 ByStage = tuple[float, float, float]
 
 
@@ -84,6 +88,8 @@ class OfMedium(NamedTuple):
     sums: Sums
     taught: Shifts
     moves: Shifts
+    known: dict[int, Harm]
+    """By place, as far as they were asked for."""
 
 
 class OfReach(NamedTuple):
@@ -133,14 +139,14 @@ def _of_tape(
     conn: Connection, compiled: Compiled, question: Question, gathered: Gathered, *, use_print: bool
 ) -> OfTape:
     own, pooled = (
-        None if source is None else release_classes(conn, compiled, question, source)
+        source and release_classes(Reading(conn, compiled, gathered.state, source), question)
         for source in (gathered.own, gathered.pooled)
     )
     assert own is not None
     cells = printed_release(compiled, question, gathered.candidates) if use_print else []
     return OfTape(
         _sums(gathered, own, cells, pooled),
-        taught(own, gathered.candidates),
+        taught(own, gathered.candidates, _book_seen(compiled, gathered, own, "release")),
         cells,
         # The same of every tape.
         compiled.kept("tests", gathered.state, lambda: _tests_of(own, pooled), 1),
@@ -151,19 +157,31 @@ def _of_tape(
 def _of_reach(
     conn: Connection, compiled: Compiled, question: Question, gathered: Gathered, *, use_print: bool
 ) -> OfReach:
-    own = harm_classes(conn, compiled, question, gathered.own)
-    # Of the same media, so that each has both.
-    pooled = harm_classes(conn, compiled, question, gathered.pooled, own) if gathered.pooled else None
-    media = {}
-    for medium, classes in own.items():
+    def made(medium: str) -> OfMedium:
+        own, pooled = (
+            source and harm_classes(Reading(conn, compiled, gathered.state, source), question, medium)
+            for source in (gathered.own, gathered.pooled)
+        )
+        assert own is not None
         # Reports are asked for each medium, since harm depends on what lies there.
         cells = printed_harm(compiled, question, medium, gathered.candidates) if use_print else []
-        found = taught(classes, gathered.candidates)
+        found = taught(own, gathered.candidates, _book_seen(compiled, gathered, own, "harm"))
         moves = {family: less_harm(by) for family, by in found.items()}
-        media[medium] = OfMedium(
-            _sums(gathered, classes, cells, pooled[medium] if pooled else None), found, moves
-        )
-    return OfReach(media, {})
+        return OfMedium(_sums(gathered, own, cells, pooled), found, moves, {})
+
+    # Medium by medium, because bare paper comes again under every one.
+    return OfReach(
+        {
+            medium: compiled.kept(
+                "of medium",
+                (gathered.state, medium, question.paper, question.method, use_print),
+                partial(made, medium),
+                PARTS_KEPT,
+            )
+            for medium in dict.fromkeys((*question.reach, *gathered.under))
+        },
+        {},
+    )
 
 
 def _sums(
@@ -176,12 +194,20 @@ def _sums(
     return Joined(here, Pool(theirs.contexts, theirs.vectors, kernel, (), SCALE))
 
 
-def taught(classes: Classes, candidates: Sequence[Named]) -> Shifts:
+def _book_seen(compiled: Compiled, gathered: Gathered, classes: Classes, event: str) -> SeenBy:
+    """The tests of the whole book, which are the same for every tape, or for every medium."""
+    return compiled.kept(
+        "book seen", (gathered.state, event), lambda: _seen(classes.book, gathered.candidates), 2
+    )
+
+
+def taught(classes: Classes, candidates: Sequence[Named], of_book: SeenBy) -> Shifts:
     """What the tests of the whole book and of the question's own material teach about each family."""
+    book, families = of_book
     # An empty book teaches nothing, and the sums need not be walked.
-    if not any(classes.book):
-        return dict.fromkeys((one.related for one in candidates), 0.0)
-    (book, families), (material, here) = (_seen(v, candidates) for v in (classes.book, classes.material))
+    if not book.tests:
+        return dict.fromkeys(families, 0.0)
+    material, here = _seen(classes.material, candidates)
     # What belongs to no family is taught by the wider levels only.
     return {
         family: shift(book, material, families[family], here[family])
@@ -191,7 +217,7 @@ def taught(classes: Classes, candidates: Sequence[Named]) -> Shifts:
     }
 
 
-def _seen(vector: Sequence[int], candidates: Sequence[Named]) -> tuple[Seen, dict[str, Seen]]:
+def _seen(vector: Sequence[int], candidates: Sequence[Named]) -> SeenBy:
     """The tests of a sum, all of them and by family of the liquid; added up as whole numbers."""
     families = {one.related: [0, 0, 0] for one in candidates}
     # Discounted tests, what chemistry expected of them, and events by partial credit.
@@ -257,17 +283,21 @@ def _by_weight(compiled: Compiled, question: Question) -> list[tuple[float, int]
     for carrier in (*compiled.carriers, ""):
         c = carrier_weight(question.carrier, carrier)
         carriers[c] = carriers.get(c, 0) | compiled.carrier_bit(carrier)
+    stages: dict[float, list[str]] = {}
+    for stage in (*compiled.stages, ""):
+        other = compiled.stages.get(stage)
+        s = 0.6 if position is None or other is None else stage_weight(position, other)
+        stages.setdefault(s, []).append(stage)
     for adhesive in (*compiled.adhesives, ""):
         found = compiled.adhesives.get(adhesive)
         a = adhesive_weight(
             question.adhesive, asked.group if asked else "", adhesive, found.group if found else " "
         )
-        for stage in (*compiled.stages, ""):
-            other = compiled.stages.get(stage)
-            s = 0.6 if position is None or other is None else stage_weight(position, other)
+        for s, alike in stages.items():
             if a * s < SHOWN_FROM:
                 continue
             for c, bits in carriers.items():
                 weight = round(a * s * c, 12)
-                groups[weight] = groups.get(weight, 0) | compiled.contexts_with(adhesive, stage, bits)
+                for stage in alike:
+                    groups[weight] = groups.get(weight, 0) | compiled.contexts_with(adhesive, stage, bits)
     return sorted(groups.items(), reverse=True)

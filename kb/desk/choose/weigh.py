@@ -34,6 +34,8 @@ from kb.science.numbers import percent
 
 # One-sided: what is asked is whether harm may be higher than one can bear.
 UPPER = 0.95
+ROUNDING = 1e-9
+"""More than rounding can move a chance or a decision."""
 DISSOLVED = 0.5
 """From this share on a liquid is said to dissolve the carrier. This project's own."""
 
@@ -245,6 +247,19 @@ class Sheet(NamedTuple):
             weighed.append(one)
         return weighed
 
+    def hopeless(self, one: Weighed) -> bool:
+        """Whether it would be held back even if paper were surely not harmed, so that no look can free it."""
+        dials, least = self.dials, MEAN_LIMITS[0]
+        for harm in one.harms:
+            mean = harm.here.mean
+            least = max(least, 1.0 - (1.0 - mean) / (1.0 - min(harm.paper, mean)))
+        least = any_harm((least, CARRIER_HARM * one.carrier))
+        release = one.release_here.mean
+        if safe_release(release, least) > KEEP_FROM - ROUNDING:
+            return False
+        more = further_cost(one.named, lingers=one.what.lingers)
+        return index(release, least, one.what.hazard, dials.harm_aversion, dials.worth, more) < -ROUNDING
+
     def stopped(self, place: int) -> bool:
         """Whether a caution bars a candidate whatever the chances."""
         cautions = self.cautions[place]
@@ -298,10 +313,7 @@ class Sheet(NamedTuple):
         if spots.harm or spots.paper:
             on_medium = [(row[p], hit) for p, hit in spots.harm]
             on_paper = [(row[p], hit) for p, hit in spots.paper]
-            harms = _worst_first(
-                harm._replace(here=_paper_looked_at(on_object(harm.general, on_medium), harm.paper, on_paper))
-                for harm in harms
-            )
+            harms = _worst_first([_looked_at(harm, on_medium, on_paper) for harm in harms])
         dials, what, worst = self.dials, one.what, harms[0].here
         harm = any_harm((worst.mean, CARRIER_HARM * one.carrier))
         more = further_cost(one.named, lingers=what.lingers)
@@ -341,19 +353,25 @@ def sheet_of(
     make = general(compiled, question, gathered, may_be, pools)
     everything = Everything(make, len(gathered.candidates))
     met = bearing(compiled, may_be)
-    cautions = [applying(met, each) for each in gathered.meets]
+    # Of one day most questions meet the same.
+    cautions = compiled.kept(
+        "applying", (gathered.state, *met), lambda: [applying(met, each) for each in gathered.meets], 8
+    )
     return Sheet(dials, tuple(stages), everything, cautions, gathered.kernel, {}, {})
 
 
-def _paper_looked_at(harm: Posterior, paper: float, looks: list[tuple[float, bool]]) -> Posterior:
-    """Harm to medium and paper after looks on bare paper, which move the paper's share only."""
-    if not looks:
-        return harm
-    share = min(paper, harm.mean)
-    after = on_object(Posterior(share * PRIOR_TESTS, (1 - share) * PRIOR_TESTS), looks).mean
-    mean = 1.0 - (1.0 - harm.mean) * (1.0 - after) / (1.0 - share)
-    mean = max(MEAN_LIMITS[0], min(mean, MEAN_LIMITS[1]))
-    return Posterior(mean * harm.total, (1.0 - mean) * harm.total)
+def _looked_at(harm: Harm, on_medium: list[tuple[float, bool]], on_paper: list[tuple[float, bool]]) -> Harm:
+    """Harm after the spots on this object; looks on bare paper move the paper's share only."""
+    medium, p0, known, here, paper, taught = harm
+    if on_medium:
+        here = on_object(known, on_medium)
+    if on_paper:
+        share = min(paper, here.mean)
+        after = on_object(Posterior(share * PRIOR_TESTS, (1 - share) * PRIOR_TESTS), on_paper).mean
+        mean = 1.0 - (1.0 - here.mean) * (1.0 - after) / (1.0 - share)
+        mean = max(MEAN_LIMITS[0], min(mean, MEAN_LIMITS[1]))
+        here = Posterior(mean * here.total, (1.0 - mean) * here.total)
+    return Harm(medium, p0, known, here, paper, taught)
 
 
 def _harms(
@@ -361,20 +379,26 @@ def _harms(
 ) -> tuple[Harm, ...]:
     """Harm to every medium within reach before any spot, and the paper's share of it."""
     found = []
-    paper = compiled.paper_chance(question.paper, what)
     for medium, known in media.items():
-        p0 = any_harm((compiled.medium_chance(medium, question.method, what), paper))
-        move = known.moves[what.related]
-        posterior = known.sums.posterior(place, p0, shifted(p0, move))
-        found.append(Harm(medium, p0, posterior, on_object(posterior, ()), paper, move))
+        harm = known.known.get(place)
+        if harm is None:
+            paper = compiled.paper_chance(question.paper, what)
+            p0 = any_harm((compiled.medium_chance(medium, question.method, what), paper))
+            move = known.moves[what.related]
+            posterior = known.sums.posterior(place, p0, shifted(p0, move))
+            harm = Harm(medium, p0, posterior, on_object(posterior, ()), paper, move)
+            known.known[place] = harm
+        found.append(harm)
     return _worst_first(found)
 
 
 def _worst_first(harms: Iterable[Harm]) -> tuple[Harm, ...]:
     """The worst medium on this sheet leads, and not the worst in general."""
-    found = tuple(harms)
+    found = list(harms)
     # Of one there is no order: on most sheets one medium lies within reach.
-    return found if len(found) < 2 else tuple(sorted(found, key=lambda h: (-h.here.mean, h.medium)))
+    if len(found) > 1:
+        found.sort(key=lambda harm: (-harm.here.mean, harm.medium))
+    return tuple(found)
 
 
 def _refusal(

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 STEEPNESS = 0.8
@@ -122,6 +123,24 @@ def release_prior(red: float | None, position: int, through: str, contact: str, 
     return _chance(RELEASE_BASE + RELEASE_SLOPE * _inside(red) + terms + offset, RELEASE_LIMITS)
 
 
+def mean_release(
+    reds: Sequence[float], position: int, through: Sequence[str], contact: str, offset: float
+) -> float:
+    """The mean of :func:`release_prior` over all ``reds`` and all that a carrier may let ``through``."""
+    terms = _release_terms(position, tuple(through), contact)
+    total = 0.0
+    for red in reds:
+        start = RELEASE_BASE + RELEASE_SLOPE * _inside(red)
+        for term in terms:
+            total += _chance(start + term + offset, RELEASE_LIMITS)
+    return total / (len(reds) * len(terms))
+
+
+@lru_cache(maxsize=64)
+def _release_terms(position: int, through: tuple[str, ...], contact: str) -> list[float]:
+    return [STAGE_TERMS[position] + CARRIER_TERMS[one] + RELEASE_CONTACT_TERMS[contact] for one in through]
+
+
 def harm_prior(red: float | None, sensitivity: float, contact: str) -> float:
     """Chance of harm from chemistry alone.
 
@@ -154,7 +173,8 @@ def _unknown(offset: float, limits: tuple[float, float]) -> float:
 def _chance(z: float, limits: tuple[float, float]) -> float:
     if math.isnan(z):
         raise ValueError("the score of a prior is not a number")
-    return 1.0 / (1.0 + math.exp(-STEEPNESS * max(limits[0], min(z, limits[1]))))
+    low, high = limits
+    return 1.0 / (1.0 + math.exp(-STEEPNESS * (low if z < low else min(z, high))))
 
 
 def discount(m: float) -> float:
