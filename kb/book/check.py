@@ -24,9 +24,6 @@ Kept = Any
 """A record of a kind other than the spot test: of the type that its kind in KINDS declares."""
 
 _ENCODER = msgspec.json.Encoder()
-_TEST = msgspec.json.Decoder(SpotTest)
-_AMEND = msgspec.json.Decoder(Amend)
-_WITHDRAW = msgspec.json.Decoder(Withdraw)
 
 
 class BookError(Exception):
@@ -130,7 +127,7 @@ def check_withdraw(withdraw: Withdraw) -> Withdraw:
 
 def decode_test(line: Line) -> SpotTest:
     """The spot test in a line of kind test. Raises ValueError, in a sentence, if it is none."""
-    return _sound(lambda: check_test(_decode(line, _TEST)))
+    return _sound(lambda: check_test(_decode(line, _decoder(SpotTest))))
 
 
 def decode_kept(kind: str, line: Line) -> Kept:
@@ -146,12 +143,12 @@ def _decoder(body: Any) -> msgspec.json.Decoder[Any]:
 
 def decode_amend(line: Line) -> Amend:
     """The amendment in a line of kind amend. Raises ValueError, in a sentence, if it is none."""
-    return _sound(lambda: check_amend(_decode(line, _AMEND)))
+    return _sound(lambda: check_amend(_decode(line, _decoder(Amend))))
 
 
 def decode_withdraw(line: Line) -> Withdraw:
     """The withdrawal in a line of kind withdraw. Raises ValueError, in a sentence, if it is none."""
-    return _sound(lambda: check_withdraw(_decode(line, _WITHDRAW)))
+    return _sound(lambda: check_withdraw(_decode(line, _decoder(Withdraw))))
 
 
 def _sound(make: Callable[[], _T]) -> _T:

@@ -6,8 +6,6 @@ withdrawing a withdrawal restores what it took out. What points at a record that
 have arrived before it, from another bench: it is kept and named, never dropped.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
 from collections.abc import Iterable
 from typing import Any, NamedTuple, TypeVar, cast

@@ -1,7 +1,5 @@
 """Reading a bench's file: line by line, in constant memory, past any damage."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO, NamedTuple

@@ -1,7 +1,5 @@
 """Whether the book on disk is still what the index has read. Light to import, and writes nothing."""
 
-from __future__ import annotations
-
 import os
 import sqlite3
 from pathlib import Path

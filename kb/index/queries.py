@@ -1,7 +1,5 @@
 """Reading the index: entries of the catalogue and tests of the book."""
 
-from __future__ import annotations
-
 import os
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence

@@ -1,7 +1,5 @@
 """What the index keeps of one test. Light to import: reading an answer needs no more than this."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """Find entries by names half remembered or misspelt, by CAS number, or by words in their text."""
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Sequence
 from typing import NamedTuple

@@ -4,8 +4,6 @@
 an entry of that id exists; ``memory``, ``common-practice``, ``computed`` and ``project`` mean just that.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from kb.science.numbers import above_zero, zero_or_more

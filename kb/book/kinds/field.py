@@ -4,8 +4,6 @@ A kind is one msgspec struct whose fields carry ``Annotated[type, Says(...)]``. 
 not in a msgspec `Meta`, because a refusal is a sentence with the unit in it and not a path into JSON.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Iterator, Mapping
 from functools import cache

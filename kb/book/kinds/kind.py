@@ -1,7 +1,5 @@
 """A kind of record: its struct, and what cannot be said field by field."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 

@@ -17,7 +17,7 @@ from kb.desk.materials.filter import all_records
 from kb.desk.materials.limits import NONE_KNOWN, UNVERIFIED, Limit, chosen_authority, limit_of
 from kb.desk.materials.mixing import danger_words, mixing_table
 from kb.desk.materials.names import Names
-from kb.desk.materials.physical import USUAL_TEMP_C, Physical, check_temp, physical
+from kb.desk.materials.physical import USUAL_TEMP_C, Physical, check_temp, figures_of
 from kb.desk.materials.safety import DEFER, flash_of, flash_words
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
@@ -432,7 +432,7 @@ def _shelf(studio: Studio, question: Question, temp_c: float) -> _Shelf:
     shelf = _Shelf([], [], [], {}, {})
     keeps_off = {one.id for one in compiled.liquids if one.related == "siloxanes"}
     for record in all_records(studio):
-        one = physical(studio, record.id, temp_c)
+        one = figures_of(studio, record, temp_c)
         limit = limit_of(one, authority) if authority else None
         shelf.known[one.id] = one
         if limit is not None:

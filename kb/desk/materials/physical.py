@@ -3,8 +3,6 @@
 The full record of a liquid from the index.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
@@ -55,7 +53,12 @@ def physical(studio: Studio, liquid_id: str, temp_c: float = USUAL_TEMP_C) -> Ph
     liquid = liquid_of(studio, liquid_id)
     if liquid is None:
         raise DeskError(f'There is no liquid "{liquid_id}" in the catalogue.')
-    seen = studio.compiled.by_id.get(liquid_id)
+    return figures_of(studio, liquid, temp_c)
+
+
+def figures_of(studio: Studio, liquid: Liquid, temp_c: float) -> Physical:
+    """The figures of a liquid whose record is at hand."""
+    seen = studio.compiled.by_id.get(liquid.id)
     density, mass = _best(liquid.density_g_ml), _best(liquid.molar_mass_g_mol)
     volume = _best(liquid.molar_volume_cm3_mol)
     if volume is None and density is not None and mass is not None:

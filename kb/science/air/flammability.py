@@ -5,8 +5,6 @@ there; None means not known. Where two lists differ, give the lower explosive li
 the upper limit is not safe: it passes through the whole range when the space is opened.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from typing import NamedTuple

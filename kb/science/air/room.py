@@ -14,8 +14,6 @@ These zones are linear, so every release adds its own course. Everything here is
 for those models: no time steps. Derived from the sources named above.
 """
 
-from __future__ import annotations
-
 import itertools
 import math
 from bisect import bisect_right

@@ -9,8 +9,6 @@ The order of the objective is a choice of this project. The spheres are Hansen's
 what they foresee is a reason to test, not a promise.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
@@ -142,7 +140,7 @@ def find(
         return (
             mixer.possible(members)
             # If every part is above the vapour limit, no mixture of them is below.
-            and min(surplus[i] for i in members) <= 0
+            and (rules.max_vapour_index is None or min(surplus[i] for i in members) <= 0)
             and (not rules.last_outside or _last_is_outside(allowed, members, out_of))
         )
 

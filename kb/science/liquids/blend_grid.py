@@ -90,7 +90,7 @@ class Grid:
         """Keep the best of what is there and of these sets."""
         ordered = sorted(
             # The best bounds first: then most sets are passed over without being looked into.
-            (-self._bound(members), max(wanted.hazards[i] for i in members), len(members), members)
+            (-self._bound(members), max([wanted.hazards[i] for i in members]), len(members), members)
             for members in sets
             if wanted.allow(members)
         )
@@ -111,7 +111,7 @@ class Grid:
 
     def _bound(self, members: tuple[int, ...]) -> int:
         """No mixture of the set has a higher step of margin."""
-        margin = min((reach.red(members) - 1.0 for reach in self._reach), default=self._cap)
+        margin = min([reach.red(members) - 1.0 for reach in self._reach], default=self._cap)
         return self._step_of(margin + _HAIR)
 
     def _least_red(self, step: int) -> float:

@@ -7,8 +7,6 @@ air, and the sheet takes nothing up: in paper the last part is held longer than 
 those of open (Rayleigh) distillation, from memory.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple

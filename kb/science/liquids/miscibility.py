@@ -6,8 +6,6 @@ when warm, and the other way round. A third liquid can bring two together; pairs
 which errs towards refusing.
 """
 
-from __future__ import annotations
-
 import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
@@ -182,6 +180,9 @@ class Mixer:
 
     def possible(self, members: tuple[int, ...]) -> bool:
         """Whether no pair of the set was ruled out."""
+        # Most sets that are asked of are pairs.
+        if len(members) == 2:
+            return members not in self._never
         return not self._never or self._never.isdisjoint(itertools.combinations(members, 2))
 
     def mixes(self, members: tuple[int, ...], counts: tuple[int, ...]) -> bool:
@@ -206,7 +207,10 @@ class Mixer:
 
     def _parts_always(self, i: int, j: int, ends: Sequence[tuple[int, int]]) -> bool:
         # Few pairs part at equal shares; only those are asked at the ends, between which none mixes then.
-        if self._mixing is None or self._allowed(i, j, 1, 1):
+        if self._mixing is None:
+            return False
+        parts = self._known[i, j, 1, 1] = self._mixing(self._ids[i], self._ids[j], 0.5, 0.5)
+        if self._untried if parts is None else not parts:
             return False
         return not any(self._allowed(i, j, *counts) for counts in ends)
 

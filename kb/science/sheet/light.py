@@ -1,7 +1,5 @@
 """Light budgets and climate ranges for display and storage, by standard."""
 
-from __future__ import annotations
-
 import math
 from typing import Literal, NamedTuple
 

@@ -3,8 +3,6 @@
 Coefficients are ranges, and so are the answers.
 """
 
-from __future__ import annotations
-
 from typing import Literal, NamedTuple
 
 from kb.science.cited import Known, Span, need_not_negative, need_positive

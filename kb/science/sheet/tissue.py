@@ -1,7 +1,5 @@
 """Repair tissue: which weight, how many strips, how much of a sheet, and what it adds."""
 
-from __future__ import annotations
-
 import math
 from typing import Literal, NamedTuple
 

@@ -4,8 +4,6 @@ Concentrations are per kilogram of water, taken as per litre (0.3 % apart at 15-
 carries its source and whether it was read there; see kb.science.cited for what the ids stand for.
 """
 
-from __future__ import annotations
-
 import math
 from functools import lru_cache
 from typing import NamedTuple

@@ -12,8 +12,6 @@ time. The path is computed; the pace is a range. Its main figure has no source, 
 magnitude: measure at the start and at the end.
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from functools import cache, lru_cache

@@ -5,8 +5,6 @@ strong acid. Three nested searches, each with the answer enclosed: free carbonat
 conserved, pH so that charges cancel, and ionic strength so that the activities fit.
 """
 
-from __future__ import annotations
-
 import math
 from functools import lru_cache
 from typing import NamedTuple
