@@ -263,13 +263,14 @@ def _step(parts: Sequence[DryingPart], mixture: _Mixture, lost: float, logs: Seq
     moles = [n * math.exp(log) for n, log in zip(mixture.moles, logs, strict=True)]
     volumes = [n * v for n, v in zip(moles, mixture.volumes, strict=True)]
     names = [part.name for part in parts]
-    shares = [volume / math.fsum(volumes) for volume in volumes]
+    volume, amount = math.fsum(volumes), math.fsum(moles)
+    shares = [one / volume for one in volumes]
     hansens = [part.hansen for part in parts if part.hansen is not None]
     return DryingStep(
         lost=lost,
         shares=dict(zip(names, shares, strict=True)),
         left=dict(zip(names, (math.exp(log) for log in logs), strict=True)),
-        mole_fractions=dict(zip(names, (n / math.fsum(moles) for n in moles), strict=True)),
+        mole_fractions=dict(zip(names, (n / amount for n in moles), strict=True)),
         # One part without parameters leaves the blend without a place.
         hansen=mix_hansen(hansens, shares) if len(hansens) == len(parts) else None,
     )
