@@ -19,7 +19,7 @@ from kb.desk.records.record import add_test, amend, list_tests, show_test, withd
 from kb.desk.studio import Studio
 from kb.index.book_lines import roots_of
 from kb.index.open import Origins, open_index
-from kb.index.vectors import fields, unpack
+from kb.index.vectors import fields, pack, packed, unpack
 from kb.science.choose.pooling import FIELDS
 from tests.conftest import spot
 
@@ -247,3 +247,12 @@ def test_each_link_of_a_chain_of_changes_is_followed_once() -> None:
     assert set(found.values()) == {"test"}
     assert len(found) == len(asked) == len(chain)
     assert roots_of(["a", "b"], {"a": "b", "b": "a"}.get, lambda one: one == "test") == {}
+
+
+@pytest.mark.parametrize("liquids", [0, 1, 84])
+@pytest.mark.parametrize("each", [(1, 0, 0, 0, 1, 0, 0, 0), (2**40 + 257, -(2**39), 3**25, -5, 9, 9, 9, 9)])
+def test_a_stored_sum_is_the_sum(liquids: int, each: tuple[int, ...]) -> None:
+    """Compressed if few of its bytes say something, else as it is; and never longer than that by much."""
+    vector = sum(packed(each) << 64 * FIELDS * place for place in range(liquids))
+    assert unpack(pack(vector)) == vector
+    assert len(pack(vector)) <= 64 * FIELDS // 8 * liquids + 16

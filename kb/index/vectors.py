@@ -1,8 +1,9 @@
 """Sums of many liquids in one whole number.
 
 A vector holds FIELDS numbers for each liquid, 64 bits each, as one big integer. Adding or subtracting two
-vectors is then one operation of the machine's own arithmetic, exact in any order. Stored, a vector is
-compressed, so that a sum that knows few liquids takes few bytes.
+vectors is then one operation of the machine's own arithmetic, exact in any order. Stored, a vector of
+few liquids is compressed, so that it takes few bytes; one of many is stored as it is, because it would stay
+more than half as long and take ten times the time to read.
 """
 
 from __future__ import annotations
@@ -22,6 +23,10 @@ STRIDE = FIELDS * BYTES
 """Bytes of one liquid."""
 # The lightest: vectors are mostly noughts, and a question unpacks dozens.
 _LEVEL = 1
+_PLAIN = b"\0"
+"""First byte of a vector that is stored as it is; no compressed one begins with it."""
+_DENSE = 0.6
+"""Share of noughts among its bytes below which a vector is stored as it is."""
 
 
 def packed(values: tuple[int, ...]) -> int:
@@ -65,12 +70,14 @@ def pack(vector: int) -> bytes:
     """A vector as stored. Raises OverflowError if a sum fell below zero."""
     # Without sign: raw counts stand above the weighed fields, so a sound vector is never negative as a
     # whole.
-    return zlib.compress(vector.to_bytes((vector.bit_length() + 7) // 8, "little"), _LEVEL)
+    raw = vector.to_bytes((vector.bit_length() + 7) // 8, "little")
+    return _PLAIN + raw if raw.count(0) < _DENSE * len(raw) else zlib.compress(raw, _LEVEL)
 
 
 def unpack(stored: bytes) -> int:
     """A stored vector as a number."""
-    return int.from_bytes(zlib.decompress(stored), "little")
+    raw = memoryview(stored)[1:] if stored.startswith(_PLAIN) else zlib.decompress(stored)
+    return int.from_bytes(raw, "little")
 
 
 @cache

@@ -262,14 +262,14 @@ class Tapes:
             mask = self._masks[other]
             if mask:
                 for weight, contexts in self._groups:
-                    if weight * likeness < SHOWN_FROM:
+                    if weight * likeness >= SHOWN_FROM:
+                        seen |= mask & contexts
                         break
-                    seen |= mask & contexts
         return seen.bit_count()
 
 
 def tapes_behind(compiled: Compiled, question: Question, gathered: Gathered) -> Tapes:
-    """Contexts grouped by their weight, the heaviest first; only those that can count are kept."""
+    """Contexts of each weight and more, the least weight first; only those that can count are kept."""
     asked = (question.adhesive, question.stage, question.carrier)
     groups = compiled.kept("contexts", asked, lambda: _by_weight(compiled, question), PARTS_KEPT)
     return Tapes(compiled, gathered, groups)
@@ -300,4 +300,8 @@ def _by_weight(compiled: Compiled, question: Question) -> list[tuple[float, int]
                 weight = round(a * s * c, 12)
                 for stage in alike:
                     groups[weight] = groups.get(weight, 0) | compiled.contexts_with(adhesive, stage, bits)
-    return sorted(groups.items(), reverse=True)
+    reached, found_from = 0, []
+    for weight, contexts in sorted(groups.items(), reverse=True):
+        reached |= contexts
+        found_from.append((weight, reached))
+    return found_from[::-1]
