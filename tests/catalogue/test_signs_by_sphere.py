@@ -18,7 +18,7 @@ DROP = {"acetone": "acetone", "aliphatic": "n-heptane", "water-strip": "water", 
 
 
 def _signs() -> list[tuple[str, dict[str, Any]]]:
-    looks = yaml.safe_load((DATA / "lamp-and-crumb.yaml").read_text("utf-8"))["looks"]
+    looks = yaml.load((DATA / "lamp-and-crumb.yaml").read_text("utf-8"), Loader=yaml.CSafeLoader)["looks"]
     return [(look["id"], sign) for look in looks for sign in look["signs"] if "spheres" in sign["from"]]
 
 
