@@ -1,7 +1,11 @@
-"""What the desk says when it cannot do what was asked: one sentence, and what to do."""
+"""What the desk says when it cannot do what was asked: one sentence, and what to do.
+
+And the one way to a file that a user names: what is there is never written over.
+"""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import NamedTuple
 
 
@@ -34,3 +38,15 @@ class Unclear(DeskError):
             near = f"; near in spelling: {listed}. Ask again by one of these if it is meant" if listed else ""
             said = f'{word} "{text}": nothing by that name{near}.'
         super().__init__(said)
+
+
+def save_as(path: Path, content: str) -> None:
+    """Write a new file. Raises DeskError if there is one of its name, or if it cannot be written."""
+    from kb.book.storage import write_new_file
+
+    try:
+        write_new_file(path, content)
+    except FileExistsError:
+        raise DeskError(f"{path} exists already; name a new file.") from None
+    except OSError as error:
+        raise DeskError(f"{path} could not be written ({error.strerror}).") from error

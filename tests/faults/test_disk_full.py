@@ -13,10 +13,10 @@ import pytest
 
 from kb.book.append import BookError
 from kb.book.verify import verify
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, save_as
 from kb.desk.making.batches import Label, save_svg
 from kb.desk.records.record import add_test
-from kb.desk.sheet.text import save_text, write_text
+from kb.desk.sheet.text import save_text
 from kb.desk.studio import Studio
 from kb.index import open as opening
 from kb.tui.exports import write_new
@@ -247,7 +247,7 @@ def test_the_first_record_of_a_studio_needs_room_for_its_settings(
 
 EXPORTS: dict[str, Callable[[Studio, str], object]] = {
     "a page of the app": lambda studio, text: write_new(studio, "page", ".txt", text),
-    "a plan, to a named file": lambda studio, text: write_text(studio.root / "plan.txt", text),
+    "a plan, to a named file": lambda studio, text: save_as(studio.root / "plan.txt", text),
     "a plan, to the studio": lambda studio, text: save_text(studio, "Chart", text),
     "a label": lambda studio, text: save_svg(
         Label(**{name: "" for name in Label.__struct_fields__ if name != "svg"}, svg=text),

@@ -221,7 +221,7 @@ def test_regions_of_one_kind_have_signs_of_their_own(studio: Studio) -> None:
 
 
 def test_command(studio: Studio, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Text, JSON and SVG; a folder that is not there is one sentence."""
+    """Text, JSON and SVG; a folder that is not there is one sentence, and no file is written over."""
     words = ["map", "--studio", str(studio.root), "--adhesive", "natural-rubber", "--medium", "letterpress"]
     assert main([*words, "--blend", "acetone 50, n-heptane 50", "--width", "90"]) == 0
     assert "A filled: reach" in capsys.readouterr().out
@@ -231,5 +231,9 @@ def test_command(studio: Studio, tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert main([*words, "--svg", str(file), "--zoom", "60,25,15,40"]) == 0
     ElementTree.fromstring(file.read_text(encoding="utf-8"))
     capsys.readouterr()
+    drawn = file.read_bytes()
+    assert main([*words, "--svg", str(file)]) == 3
+    assert capsys.readouterr().err.endswith("map.svg exists already; name a new file.\n")
+    assert file.read_bytes() == drawn
     assert main([*words, "--svg", str(tmp_path / "no" / "map.svg")]) == 3
     assert capsys.readouterr().err.count("\n") == 1

@@ -164,5 +164,10 @@ def test_command(studio: Studio, tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert main([*words, "--card", str(tmp_path / "card.txt"), "--json"]) == 0
     assert {"gloves", "storage", "waste", "people", "pictograms"} <= set(json.loads(capsys.readouterr().out))
     assert "ACETONE" in (tmp_path / "card.txt").read_text(encoding="utf-8")
+    assert (
+        main(["safety", "--studio", str(studio.root), "heptane", "--card", str(tmp_path / "card.txt")]) == 3
+    )
+    assert capsys.readouterr().err.endswith("card.txt exists already; name a new file.\n")
+    assert "ACETONE" in (tmp_path / "card.txt").read_text(encoding="utf-8")
     assert main([*words, "--card", str(tmp_path / "no" / "card.html")]) == 3
     assert capsys.readouterr().err.count("\n") == 1

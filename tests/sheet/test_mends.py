@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from datetime import date
+from errno import ENOSPC
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -21,10 +22,13 @@ from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
+from kb.desk.making import steps
 from kb.desk.making.batches import mark_bad, record, touched, trace
 from kb.desk.records.book_list import amend_record, withdraw_record
 from kb.desk.records.fill import like
 from kb.desk.records.record import withdraw_kept
+from kb.desk.records.work_records import work_rows
+from kb.desk.sheet import press
 from kb.desk.sheet.facts import SheetFacts
 from kb.desk.sheet.mends import MendView, mends
 from kb.desk.sheet.plan import sheet_plan
@@ -410,3 +414,26 @@ def test_after_a_mend_no_tear_is_missing_and_pressing_is_that_of_the_mend(studio
     add_mend(studio, mend_from_words(studio, FULL))
     assert not any("tear" in one for one in sheet_plan(studio, "S1", SheetFacts()).missing)
     assert last_done(studio, "S1") == "mend"
+
+
+def test_a_pressing_whose_ticks_stay_is_stored_once(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ticks that stay look as if nothing was stored; storing again takes them off and writes nothing."""
+    for step in (1, 2, 3):
+        press.tick(studio, "S1", "mend", step)
+
+    def full(path: Path, content: bytes) -> None:
+        raise OSError(ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(steps, "put_whole", full)
+        with pytest.raises(DeskError, match=r"Stored and on disk: pressing .*\. Its ticks stay: "):
+            press.store(studio, "S1", "mend")
+    (row,) = work_rows(studio, "pressing", "S1")
+    assert press.store(studio, "S1", "mend").id == row.id
+    assert len(work_rows(studio, "pressing", "S1")) == 1
+    assert not press.pressing(studio, "S1", "mend").state.ticked
+    for step in (1, 2, 3):
+        press.tick(studio, "S1", "mend", step)
+    # What was withdrawn does not stand for it.
+    withdraw_kept(studio, row.id, "not dry")
+    assert press.store(studio, "S1", "mend").id != row.id

@@ -47,16 +47,11 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _write_card(note: SafetyNote, file: Path) -> None:
-    """Write the card. Raises DeskError if the file cannot be written."""
+    """Write the card. Raises DeskError if there is a file of its name, or if it cannot be written."""
     from datetime import date
 
-    from kb.desk.errors import DeskError
+    from kb.desk.errors import save_as
     from kb.desk.materials.safety_card import card_html, card_text
 
     make = card_html if file.suffix.lower() in (".html", ".htm") else card_text
-    try:
-        file.write_text(make(note, date.today().isoformat()), encoding="utf-8")
-    except OSError as error:
-        raise DeskError(
-            f"The card cannot be written to {file} ({error.strerror}); name another file."
-        ) from error
+    save_as(file, make(note, date.today().isoformat()))

@@ -24,7 +24,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from kb.desk.errors import DeskError
+    from kb.desk.errors import save_as
     from kb.desk.liquids.solubility_map import solubility_map, zoom_of
     from kb.desk.materials.resolve import parts
 
@@ -39,10 +39,7 @@ def run(args: argparse.Namespace) -> int:
     if args.svg is not None:
         from kb.desk.liquids.map_svg import map_svg
 
-        try:
-            args.svg.write_text(map_svg(drawn), encoding="utf-8")
-        except OSError as error:
-            raise DeskError(f"The map cannot be written to {args.svg} ({error.strerror}).") from error
+        save_as(args.svg, map_svg(drawn))
     if args.json:
         say_json(drawn)
         return OK

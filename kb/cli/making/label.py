@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     made = labels(studio, args.record or in_use(studio), drawn=drawn)
     for path, content in ((args.html, as_html), (args.text, as_text)):
         if path is not None:
-            from kb.desk.sheet.report import save_as
+            from kb.desk.errors import save_as
 
             save_as(path, content(made))
     if args.pdf is not None:

@@ -44,10 +44,11 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Gather, and name what is missing."""
+    from kb.desk.errors import save_as
     from kb.desk.sheet.names import sheet_for_record, sheet_named
     from kb.desk.sheet.plan import sheet_plan
     from kb.desk.sheet.sheets import keep_facts
-    from kb.desk.sheet.text import as_text, sections, write_text
+    from kb.desk.sheet.text import as_text, sections
 
     studio = studio_of(args)
     sheet = (
@@ -59,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
         keep_facts(studio, sheet, facts)
     text = as_text(plan, sections(studio, plan), date.today().isoformat())
     if args.text is not None:
-        write_text(args.text, text)
+        save_as(args.text, text)
     if args.json:
         say_json(plan)
     elif args.text is not None:

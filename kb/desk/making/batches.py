@@ -16,8 +16,7 @@ import msgspec
 
 from kb.book.kinds.batch import Batch
 from kb.book.kinds.parts import Portion
-from kb.book.storage import write_new_file
-from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.errors import Choice, DeskError, Unclear, save_as
 from kb.desk.making.recipe import Made, recipe, strength_words, words
 from kb.desk.records.record import Written, amend_kept, write
 from kb.desk.shelf.bottles import first_day, last_day, not_ahead
@@ -372,12 +371,7 @@ def label(studio: Studio, batch_id: str) -> Label:
 
 def save_svg(made: Label, path: Path) -> None:
     """Write the drawing. Raises DeskError if the file exists already or cannot be written."""
-    try:
-        write_new_file(path, made.svg)
-    except FileExistsError:
-        raise DeskError(f"{path} exists already; name a new file.") from None
-    except OSError as error:
-        raise DeskError(f"The label could not be written to {path} ({error.strerror}).") from error
+    save_as(path, made.svg)
 
 
 def label_lines(one: BatchView) -> list[tuple[str, bool]]:

@@ -146,10 +146,13 @@ def tick(studio: Studio, sheet: str, after: str, step: int) -> Pressing:
 def store(studio: Studio, sheet: str, after: str) -> Written:
     """Write a finished pressing into the book from its ticks, and take those off for the next time.
 
-    Raises DeskError while a step is left.
+    Raises DeskError while a step is left, and if the ticks stay; to store them again takes them off and
+    writes nothing twice.
     """
     from kb.book.kinds.mend import Pressing as Pressed
-    from kb.desk.records.record import write
+    from kb.desk.records.record import Written, write
+    from kb.desk.records.work_records import work_rows
+    from kb.index.book_lines import lines_about
 
     found = pressing(studio, sheet, after)
     if found.state.next:
@@ -164,12 +167,21 @@ def store(studio: Studio, sheet: str, after: str) -> Written:
         # Ticked all at once afterwards, the ticks tell no time.
         minutes=float(minutes) if minutes else None,
     )
-    written = write(studio, "pressing", body)
+    for row in work_rows(studio, "pressing", sheet):
+        # A record made after the last of these ticks is of these ticks: only taking them off had failed.
+        if row.body == body and datetime.fromisoformat(row.at) >= max(moments):
+            line = lines_about(studio.index.conn, row.id)[0]
+            written = Written(id=row.id, bench=line.bench, at=line.at)
+            break
+    else:
+        written = write(studio, "pressing", body)
     try:
         start_over(studio, sheet, after)
-    except DeskError:
-        # The record is on disk; ticks that stay can be taken off by hand.
-        return written
+    except DeskError as error:
+        raise DeskError(
+            f"Stored and on disk: pressing {written.id}. Its ticks stay: {error} "
+            "Storing it again takes them off and writes nothing twice."
+        ) from error
     return written
 
 

@@ -14,7 +14,7 @@ from kb.book.kinds.sheet import size_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.book.kinds.strip import strip_line
 from kb.book.kinds.table import KINDS
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, save_as
 from kb.desk.materials.names import Names
 from kb.desk.pool.words import counted
 from kb.desk.records.book_list import RecordSummary, last_written, list_records, show_record
@@ -463,17 +463,5 @@ def write_pdf(template: Path, given: dict[str, Any], path: Path) -> None:
     said = {"given": msgspec.json.encode(given).decode()}
     try:
         path.write_bytes(typst.compile(template.read_bytes(), sys_inputs=said, pdf_standards="a-2b"))
-    except OSError as error:
-        raise DeskError(f"{path} could not be written ({error.strerror}).") from error
-
-
-def save_as(path: Path, content: str) -> None:
-    """Write a new file. Raises DeskError if there is one of its name, or if it cannot be written."""
-    from kb.book.storage import write_new_file
-
-    try:
-        write_new_file(path, content)
-    except FileExistsError:
-        raise DeskError(f"{path} exists already; name a new file.") from None
     except OSError as error:
         raise DeskError(f"{path} could not be written ({error.strerror}).") from error

@@ -225,16 +225,6 @@ def as_text(plan: SheetPlan, parts: list[Section], day: str) -> str:
     return "\n".join([*lines, signs.key] if signs.key else lines)
 
 
-def write_text(path: Path, text: str) -> None:
-    """Write the page. Raises DeskError if the file exists already or cannot be written."""
-    try:
-        write_new_file(path, text)
-    except FileExistsError:
-        raise DeskError(f"{path} exists already; name a new file.") from None
-    except OSError as error:
-        raise DeskError(f"The plan could not be written to {path} ({error.strerror}).") from error
-
-
 def save_text(studio: Studio, sheet: str, text: str) -> Path:
     """Write the page into the studio's folder ``exports``. A page that is there is never overwritten."""
     folder, name = studio.root / EXPORTS, plain_name(sheet)
