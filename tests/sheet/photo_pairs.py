@@ -48,7 +48,8 @@ class Scene(NamedTuple):
     def reflectance(self) -> Array:
         """Linear reflectance, three channels."""
         colour = np.array(self.ink_colour, np.float32)
-        return self.paper * np.exp(-2.303 * self.ink[..., None] * colour).astype(np.float32)
+        dimmed = np.exp(-2.303 * self.ink[..., None] * colour).astype(np.float32)
+        return np.asarray(self.paper * dimmed, np.float32)
 
 
 @cache
@@ -272,7 +273,7 @@ def _glossed(scene: Scene, case: str, rng: np.random.Generator) -> Array:
     if case in ("tape", "tape and halo"):
         x = (scene.swab_mm[0] + MARGIN_MM - 3) * SCENE_PX_PER_MM
         strip = np.zeros(scene.ink.shape, np.float32)
-        cv2.rectangle(strip, (int(x), 0), (int(x + 6 * SCENE_PX_PER_MM), strip.shape[0]), 1.0, -1)
+        cv2.rectangle(strip, (int(x), 0), (int(x + 6 * SCENE_PX_PER_MM), len(strip)), 1.0, -1)
         gloss = np.clip(_noise(rng, scene.ink.shape, 3.0) - 1.8, 0, 1) * strip
         shown = shown * np.exp(-0.03 * strip)[..., None] + gloss[..., None] * 1.5
     return np.asarray(shown, np.float32)
@@ -339,7 +340,10 @@ class _Camera:
             found = found + (aim - self.place(found)) / self.px_per_mm
         coarse = ((found + MARGIN_MM) * SCENE_PX_PER_MM - 0.5).astype(np.float32).reshape(*cells, 2)
         fine = cv2.resize(coarse, (cells[1] * step, cells[0] * step), interpolation=cv2.INTER_CUBIC)
-        x, y = (np.ascontiguousarray(fine[step : step + high, step : step + wide, at]) for at in (0, 1))
+        x, y = (
+            np.ascontiguousarray(fine[step : step + high, step : step + wide, at], np.float32)
+            for at in (0, 1)
+        )
         return x, y
 
 
