@@ -139,9 +139,8 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         """Widths for the rows there are, and how far one can scroll."""
         self._drawn_for = self.size.width
         # The last cell is the scrollbar's, shown or not: it may come only after the rows were measured.
-        total = max(20, self.size.width - 1)
         unseen = {one.key for one in self.of_columns if one.seldom} - self._seen
-        self.wide = widths(self.of_columns, self.of_rows, total, unseen)
+        self.wide = widths(self.of_columns, self.of_rows, max(20, self._drawn_for - 1), unseen)
         self._short = shortened(self.of_columns, self.of_rows, self.wide)
         self.virtual_size = Size(self.size.width, 1 + self.row_count * self._high)
         self._scroll_update(self.virtual_size)
