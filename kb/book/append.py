@@ -77,7 +77,9 @@ def append(
             prev=tail.prev,
         )
         # A torn line stays as it is, on a line of its own: gluing onto it would spoil both.
-        disk.add(fd, path, size, _line_bytes(line, after_torn=tail.torn))
+        raw = _line_bytes(line, after_torn=tail.torn)
+        disk.add(fd, path, size, raw)
+        pieces.wrote(path, raw, line.id)
     except OSError as error:
         raise disk.refusal(error, path) from error
     finally:
@@ -150,11 +152,13 @@ def _moment(at: datetime | None) -> tuple[int, str]:
 
 def _next_id(last_id: str, after: str, now_ms: int) -> str:
     """A new id that sorts after the line before it, so amends keep their order if the clock goes back."""
+    made = new_ulid(now_ms)
+    if made > after and made > last_id:
+        return made
     floor = after
     # An id too far ahead was made under a wrong date; following it would carry the fault on for ever.
     if last_id > floor and ulid_time_ms(last_id) - now_ms <= AHEAD_MS:
         floor = last_id
-    made = new_ulid(now_ms)
     if made > floor:
         return made
     try:

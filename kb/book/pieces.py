@@ -15,7 +15,8 @@ from pathlib import Path
 from kb.book import disk
 from kb.book.disk import Tail
 from kb.book.files import SUFFIX
-from kb.book.storage import CLOSED_ON_EXEC
+from kb.book.line import hash_of
+from kb.book.storage import CLOSED_ON_EXEC, pread
 
 CLOSED_AT_BYTES = 2 << 20
 """A piece that holds as much gets no further line. Git keeps and sends a piece of this size in a fifth of a
@@ -37,8 +38,37 @@ def number_of(name: str) -> int:
     return int(found[2]) if found else 1
 
 
+# Of one bench only, which is all that a program writes for. Neither is believed: names are read again once
+# the folder was changed, and the line is compared with what stands at the end of the file.
+_listed: dict[str, tuple[tuple[int, ...], str]] = {}
+"""By its first piece the last one of a bench, and how its folder stood before the names were read."""
+_written: dict[str, tuple[bytes, str]] = {}
+"""By its piece the line that this program wrote last, with the newlines around it, and its id."""
+
+
+def wrote(path: str, raw: bytes, record_id: str) -> None:
+    """Note a line that was written, so that the next one finds the end of the file by a single look."""
+    _written.clear()
+    _written[path] = (raw if raw.startswith(b"\n") else b"\n" + raw, record_id)
+
+
 def last_piece(first: str) -> str:
     """The piece that a bench writes in now; ``first`` is the path of its first piece, there or not."""
+    try:
+        folder = os.stat(os.path.dirname(first))
+    except OSError:
+        return _by_names(first)
+    # A sync tool may put the time of change back, but not the time at which the system noted it.
+    stands = (folder.st_dev, folder.st_ino, folder.st_mtime_ns, folder.st_ctime_ns)
+    found = _listed.get(first)
+    if found is None or found[0] != stands:
+        _listed.clear()
+        found = _listed[first] = (stands, _by_names(first))
+    return found[1]
+
+
+def _by_names(first: str) -> str:
+    """The same, from the names in the folder."""
     folder, name = os.path.split(first)
     start = f"{bench_of(name)}."
     try:
@@ -60,6 +90,8 @@ def open_last(first: str) -> tuple[int, int, str]:
             # Made while the piece before is locked: whoever waits for that finds it closed and comes here.
             after = piece_path(first, number_of(os.path.basename(path)) + 1)
             os.close(disk.open_locked(after)[0])
+            # Where the time of a folder is coarse, the new name may not have changed it.
+            _listed.clear()
         except BaseException:
             os.close(fd)
             raise
@@ -68,6 +100,9 @@ def open_last(first: str) -> tuple[int, int, str]:
 
 def tail_of(fd: int, size: int, path: str) -> Tail:
     """What the next line follows: the end of this piece, or of the one before if this one is empty yet."""
+    raw, record_id = _written.get(path, (b"", ""))
+    if raw and size >= len(raw) and pread(fd, len(raw), size - len(raw)) == raw:
+        return Tail(size, hash_of(raw[1:-1]), record_id, False)
     found = disk.read_tail(fd, size, path)
     before = piece_before(Path(path)) if size == 0 else None
     if before is None:

@@ -201,6 +201,22 @@ def test_a_given_id_is_used(tmp_path: Path) -> None:
     assert put(tmp_path, record_id=given).id == given
 
 
+@pytest.mark.parametrize("hurt", ["torn", "altered", "put back"])
+def test_what_this_program_wrote_last_is_looked_at_again(tmp_path: Path, hurt: str) -> None:
+    """Another program may have been at the file since, and may have kept its size and time of change."""
+    path = tmp_path / "bench-1.jsonl"
+    put(tmp_path)
+    older, kept = path.read_bytes(), path.stat()
+    put(tmp_path)
+    whole = path.read_bytes()
+    left = {"torn": whole[:-20], "altered": whole.replace(b"halo", b"hale"), "put back": older}[hurt]
+    path.write_bytes(left)
+    os.utime(path, ns=(kept.st_atime_ns, kept.st_mtime_ns))
+    line = put(tmp_path)
+    assert line.prev == sha256(left.removesuffix(b"\n").rpartition(b"\n")[2]).hexdigest()
+    assert path.read_bytes().startswith(left.removesuffix(b"\n") + b"\n{")
+
+
 @pytest.mark.parametrize("extra", [0, 1, 2, 3 * _BLOCK, 100])
 def test_the_last_line_is_found_whatever_its_length(tmp_path: Path, extra: int) -> None:
     """Lines around the size of the block that is read from the end, and longer ones."""

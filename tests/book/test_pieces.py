@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -62,6 +63,18 @@ def test_the_chain_goes_on_from_piece_to_piece(tmp_path: Path) -> None:
     assert verify(tmp_path) == []
     assert bench_path(tmp_path, "north") == tmp_path / NAMES[2]
     assert {pieces.bench_of(name) for name in NAMES} == {"north"}
+
+
+def test_a_piece_that_comes_by_another_hand_is_gone_on_from(tmp_path: Path) -> None:
+    """The names of a folder are kept while nothing changes in it, not longer; its time may be put back."""
+    put(tmp_path / "one", 3)
+    put(tmp_path / "other", 5)
+    before = (tmp_path / "one").stat()
+    for name in NAMES:
+        (tmp_path / "other" / name).replace(tmp_path / "one" / name)
+    os.utime(tmp_path / "one", ns=(before.st_atime_ns, before.st_mtime_ns))
+    put(tmp_path / "one", 1)
+    assert len(lines(tmp_path / "one" / NAMES[2])) == 2
 
 
 def test_a_long_book_of_before_there_were_pieces_is_closed_as_it_is(
