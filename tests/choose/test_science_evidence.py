@@ -214,17 +214,25 @@ def test_index_where_nothing_can_be_won():
     ("p", "words"),
     [
         (0.0, "very unlikely"),
-        (0.0999, "very unlikely"),
-        (0.1, "unlikely"),
-        (0.3499, "unlikely"),
-        (0.35, "about even"),
+        (0.094, "very unlikely"),
+        (0.096, "unlikely"),
+        (0.394, "unlikely"),
+        (0.396, "about even"),
         (0.5, "about even"),
-        (0.65, "likely"),
-        (0.8999, "likely"),
-        (0.9, "very likely"),
+        (0.604, "about even"),
+        (0.606, "likely"),
+        (0.904, "likely"),
+        (0.906, "very likely"),
         (1.0, "very likely"),
     ],
 )
 def test_in_words(p, words):
-    """Five words from end to end."""
+    """Five words from end to end, by the per cent that stands beside them."""
     assert ev.in_words(p) == words
+
+
+def test_words_of_chances_are_the_same_on_both_sides_of_even():
+    """What is said of a chance is said, turned round, of its opposite."""
+    turned = {"likely": "unlikely", "very likely": "very unlikely", "about even": "about even"}
+    for percent in range(50, 101):
+        assert ev.in_words(1 - percent / 100) == turned[ev.in_words(percent / 100)]

@@ -27,7 +27,8 @@ from kb.model.identification import (
     Seen,
     StageChance,
 )
-from kb.science.choose.evidence import WORD_EDGES, in_words
+from kb.science.choose.evidence import EVEN as ABOUT
+from kb.science.choose.evidence import in_words
 from kb.science.identify import bayes as science
 from kb.science.numbers import percent
 
@@ -40,7 +41,7 @@ NEAR_BEST = 0.25
 """Tapes with at least this chance, and at least this share of the best one's, are compared for likeness."""
 EVEN = 0.5
 """From this chance on that the tape is not listed, the signs are said to fit none."""
-LIKELY = WORD_EDGES[1]
+LIKELY = (50 - ABOUT) / 100
 """Below this chance the best tape is called no more than the first of several."""
 SAME = 1e-9
 """Chances nearer than this share a place."""

@@ -65,9 +65,8 @@ KEEP_FROM = 0.5
 HAZARD_COST = 0.5
 """Cost of the most hazardous liquid, in units of one harmless spot."""
 
-WORDS = ("very unlikely", "unlikely", "about even", "likely", "very likely")
-WORD_EDGES = (0.10, 0.35, 0.65, 0.90)
-"""From here on the next word is used."""
+EVEN, VERY = 10, 40
+"""Per cent from fifty: up to the first a chance is about even, beyond the second very likely or unlikely."""
 
 
 LEAST_MIXTURE_TESTS = 0.5
@@ -296,7 +295,12 @@ def further_cost(named: float, *, lingers: bool) -> float:
 
 
 def in_words(p: float) -> str:
-    """A chance in words, on this project's own scale. Raises ValueError for what is no chance."""
+    """A chance in words, on this project's own scale: the same on both sides of even, and of the per cent as
+    it is printed. Raises ValueError for what is no chance.
+    """
     if not 0.0 <= p <= 1.0:
         raise ValueError(f"a chance must lie from 0 to 1, not {p}")
-    return WORDS[bisect_right(WORD_EDGES, p)]
+    points = round(100.0 * p) - 50
+    if abs(points) <= EVEN:
+        return "about even"
+    return f"{'very ' if abs(points) > VERY else ''}{'likely' if points > 0 else 'unlikely'}"

@@ -175,13 +175,13 @@ def source_text(studio: Studio, name: str, found: tuple[Reason, ...]) -> str:
 
 def brings(studio: Studio, tape: RankedTape) -> dict[str, Filled]:
     """What the tape fills besides: its carrier, and its stage where that is likely or more. For a thread."""
-    from kb.science.choose.evidence import WORD_EDGES
+    from kb.science.choose.evidence import in_words
 
     found = {}
     if tape.carrier:
         name = studio.compiled.carrier_names.get(tape.carrier, tape.carrier)
         found["carrier"] = Filled("carrier", tape.carrier, name)
     stage = max(tape.stages, key=lambda one: one.p, default=None)
-    if stage is not None and stage.stage and stage.p >= WORD_EDGES[2]:
+    if stage is not None and stage.stage and "likely" in in_words(stage.p).split():
         found["stage"] = Filled("stage", stage.stage, stage.name)
     return found
