@@ -25,14 +25,18 @@ from kb.desk.keep import rebuild
 from kb.desk.making import steps
 from kb.desk.making.batches import mark_bad, record, touched, trace
 from kb.desk.records.book_list import amend_record, withdraw_record
-from kb.desk.records.fill import like
+from kb.desk.records.fill import begin, like, understood
 from kb.desk.records.record import withdraw_kept
 from kb.desk.records.work_records import work_rows
 from kb.desk.sheet import press
-from kb.desk.sheet.facts import SheetFacts
+from kb.desk.sheet.conditions import add_condition, condition_list
+from kb.desk.sheet.facts import SheetFacts, sheet_facts
 from kb.desk.sheet.mends import MendView, mends
 from kb.desk.sheet.plan import sheet_plan
 from kb.desk.sheet.press import last_done
+from kb.desk.sheet.report import report
+from kb.desk.sheet.report import text as text_of
+from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.text import sections
 from kb.desk.studio import Studio
 from tests.work_help import add_mend, add_toning, mend_from_words, warnings
@@ -437,3 +441,47 @@ def test_a_pressing_whose_ticks_stay_is_stored_once(studio: Studio, monkeypatch:
     # What was withdrawn does not stand for it.
     withdraw_kept(studio, row.id, "not dry")
     assert press.store(studio, "S1", "mend").id != row.id
+
+
+def test_a_mend_settles_the_damage_that_it_names(studio: Studio) -> None:
+    """For the list, the plan and the record that is handed over; and not once it is withdrawn."""
+    add_sheet(studio, {"sheet": "S1"})
+    tear = add_condition(
+        studio, {"sheet": "S1", "damage": "tear", "place": "lower edge", "width_mm": "45"}
+    ).id
+    add_condition(studio, {"sheet": "S1", "damage": "stain", "place": "corner"})
+    begun = begin(studio, kind="mend", sheet="S1")
+    assert begun.choices["mends"][0].value == tear[:10]
+    assert "tear 45 mm, lower edge" in begun.hints["mends"]
+    assert any("tear 45 mm" in one for one in understood(studio, kind="mend", values=FULL).warnings)
+    said = understood(studio, kind="mend", values=FULL | {"mends": tear[:10]})
+    assert "It settles: tear 45 mm, lower edge" in said.words
+    assert not any("stays open" in one for one in said.warnings)
+    assert sheet_facts(studio, "S1").tear_length == "45 mm"
+    mend = add_mend(studio, mend_from_words(studio, FULL | {"mends": tear[:10]})).id
+    assert sheet_facts(studio, "S1").tear_length == ""
+    assert [one.treated for one in condition_list(studio, "S1")] == ["mended 2026-05-31", ""]
+    told = text_of(report(studio, "S1"))
+    assert "settled: tear 45 mm, lower edge, mended 2026-05-31" in told
+    assert "still open: stain" in told
+    assert "still open: tear" not in told
+    withdraw_record(studio, mend, "another sheet")
+    assert "still open: tear 45 mm" in text_of(report(studio, "S1"))
+
+
+def test_batches_that_may_be_used_are_offered_newest_first(studio: Studio) -> None:
+    """By the day they were made, the newest first, the undated last; none that is bad, or made from one."""
+    today = "2026-06-09"
+    paste(studio, name="old paste", made_at="2020-01-01", expires="2020-01-08")
+    paste(studio, name="undated paste", made_at=today, expires="")
+    bad = paste(studio, name="bad paste", made_at=today, expires="2999-01-01")
+    mark_bad(studio, bad, "smells")
+    part = Portion(name="paste", amount=10.0, unit="g", batch=bad)
+    paste(studio, name="paste from it", made_at=today, expires="2999-01-01", weights=(part,))
+    paste(studio, name="new paste", made_at=today, expires="2999-01-01")
+    # Written down later, made earlier.
+    paste(studio, name="earlier paste", made_at="2026-01-01", expires="2999-01-01")
+    offered = begin(studio, kind="mend", sheet="S1").choices["batch"]
+    assert [one.words.split(",")[0] for one in offered] == ["new paste", "earlier paste", "undated paste"]
+    hint = begin(studio, kind="mend", sheet="S1").hints["batch"]
+    assert hint == f"Ctrl+E: new paste, made {today}"

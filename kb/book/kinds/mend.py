@@ -70,6 +70,16 @@ class Mend(BookStruct, frozen=True, kw_only=True):
             entries=TISSUE,
         ),
     ] = ""
+    mends: Annotated[
+        str,
+        Says(
+            "mends the damage",
+            meaning="Id of the damage of this sheet that it settles; empty: no damage is settled by it.",
+            hint="which damage is settled by it",
+            form="Damage",
+            record="condition",
+        ),
+    ] = ""
     strips: Annotated[
         int | None,
         Says("strips", meaning="How many strips were put on.", hint="how many", low=0, high=MOST),
@@ -146,6 +156,7 @@ MEND = Kind(
         ("tear",),
         ("site",),
         ("face",),
+        ("mends",),
         ("length", "width"),
         ("tissue",),
         ("strips", "pressed"),

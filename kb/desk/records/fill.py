@@ -6,16 +6,19 @@ What is said here comes from the declaration of the kind; a kind with more to sa
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from datetime import date
+from textwrap import shorten
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from kb.book.kinds.condition import condition_words
 from kb.book.kinds.field import asked
 from kb.book.kinds.housing import PLACES
 from kb.book.kinds.kind import Kind
+from kb.book.kinds.mend import Mend
 from kb.book.kinds.table import KINDS
 from kb.desk.records import work_records as work
 from kb.desk.records.record import write
 from kb.desk.records.typed_fields import record_from_words
+from kb.desk.sheet.facts import TORN, conditions
 from kb.desk.sheet.names import found_sheet
 from kb.desk.studio import Studio
 
@@ -36,6 +39,8 @@ class Choice(NamedTuple):
 
     value: str
     words: str
+    brief: str = ""
+    """For the empty line, which is short at 80 columns; else the words."""
 
 
 class Begun(NamedTuple):
@@ -77,13 +82,32 @@ def begin(studio: Studio, *, kind: str, sheet: str) -> Begun:
         except DeskError:
             # Notes that cannot be reckoned with fill nothing in; the plan itself says what is wrong.
             facts = type(facts)()
-    begun = Begun({"sheet": sheet}, {}, _choices(studio, KINDS[kind], plan))
+    begun = Begun({"sheet": sheet}, {}, _choices(studio, KINDS[kind], plan, sheet))
     if fill := _FILLS.get(kind):
         fill(begun, facts, plan)
     for name, choices in begun.choices.items():
         if choices:
-            begun.hints[name] = f"Ctrl+E: {choices[0].words}"
+            brief = choices[0].brief or shorten(choices[0].words, 56, placeholder=" ...")
+            begun.hints[name] = f"Ctrl+E: {brief}"
     return begun
+
+
+def _open(studio: Studio, sheet: str) -> list[Choice]:
+    """Damage that is still open, tears and losses first: the id as it is typed, and what it is."""
+    still = [row for row in conditions(studio, sheet) if not row.body.treated]
+    still.sort(key=lambda row: row.body.damage not in TORN)
+    return [Choice(row.id[: work.SHORT], condition_words(row.body)) for row in still]
+
+
+def _settles(studio: Studio, mend: Mend) -> tuple[str, str]:
+    """Which damage a mend settles, and what speaks against that."""
+    found = {row.id: row.body for row in conditions(studio, mend.sheet)}
+    if mend.mends:
+        one = found.get(mend.mends)
+        of_another = "" if one else "That damage is not of this sheet."
+        return (f"It settles: {condition_words(one)}" if one else ""), of_another
+    torn = "; ".join(condition_words(one) for one in found.values() if one.damage in TORN and not one.treated)
+    return "", f"No damage is named, so this stays open: {torn}. Ctrl+E in its line names it." if torn else ""
 
 
 def _mend(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
@@ -122,13 +146,15 @@ _FILLS: dict[str, Callable[[Begun, SheetFacts, SheetPlan | None], None]] = {
 They stand here and not with their kinds, because the plan lists records of these kinds."""
 
 
-def _choices(studio: Studio, kind: Kind, plan: SheetPlan | None) -> dict[str, tuple[Choice, ...]]:
+def _choices(studio: Studio, kind: Kind, plan: SheetPlan | None, sheet: str) -> dict[str, tuple[Choice, ...]]:
     """What each line may be, by what its field holds."""
     found: dict[str, tuple[Choice, ...]] = {}
     for key, group in asked(kind.type).items():
         says = group[0].says
         if says.record == "batch":
             found[key] = tuple(_batches(studio))
+        elif says.record == "condition":
+            found[key] = tuple(_open(studio, sheet))
         elif says.record == "toning" and plan:
             found[key] = tuple(Choice(one.id[: work.SHORT], one.words) for one in reversed(plan.tonings))
         elif says.entries == ("tissue",) and plan:
@@ -149,16 +175,18 @@ def _tissues(studio: Studio, kind: Kind, plan: SheetPlan) -> Iterator[tuple[str,
 
 
 def _batches(studio: Studio) -> Iterator[Choice]:
-    """Pastes in use, within their day, the newest first."""
-    from kb.desk.making.batches import all_batches, expiring
+    """Pastes in use that nothing speaks against, the newest first; last those whose day is not known."""
+    from kb.desk.making.batches import all_batches
     from kb.desk.making.recipe import recipes
 
     pastes = {one.id for one in recipes(studio) if one.category in ADHESIVES}
-    against = {one.batch for one in expiring(studio, date.today()) if one.what in {"bad", "expired"}}
-    for one in sorted(all_batches(studio), key=lambda batch: batch.id, reverse=True):
+    newest = sorted(all_batches(studio), key=lambda batch: batch.made_at, reverse=True)
+    for one in sorted(newest, key=lambda batch: not batch.expires):
         paste = one.recipe in pastes or (not one.recipe and "paste" in one.name.casefold())
-        if paste and one.state != "withdrawn" and one.id not in against:
-            yield Choice(one.short, batch_words(one))
+        # Also what it was made from: a paste from a bad stock is no better than the stock.
+        if paste and not any(work.batch_warnings(studio, one.id, "")):
+            name = shorten(one.name.partition(",")[0], 38, placeholder=" ...")
+            yield Choice(one.short, batch_words(one), f"{name}, made {one.made_at}")
 
 
 def batch_words(one: BatchView) -> str:
@@ -183,7 +211,9 @@ def understood(studio: Studio, *, kind: str, values: Mapping[str, str]) -> Under
     own = work.own(kind, "said")
     words, against = own(studio, body) if own else ((_says(studio, known, body),), ())
     warnings = work.warnings(studio, known, body)
-    return Understood((*words, *_batch_said(studio, getattr(body, "batch", ""))), (*against, *warnings))
+    settles, stays_open = _settles(studio, body) if isinstance(body, Mend) else ("", "")
+    words = (*words, *filter(None, (settles,)), *_batch_said(studio, getattr(body, "batch", "")))
+    return Understood(words, (*filter(None, (stays_open,)), *against, *warnings))
 
 
 def _says(studio: Studio, kind: Kind, body: Any) -> str:

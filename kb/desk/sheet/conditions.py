@@ -9,9 +9,9 @@ from kb.book.kinds.condition import Condition, condition_words
 from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record, kind_of, record_id
 from kb.desk.records.record import Written, write
+from kb.desk.sheet.facts import conditions
 from kb.desk.sheet.names import sheet_named
 from kb.desk.sheet.sheets import record_from_words
-from kb.desk.sheet.view import conditions
 from kb.desk.studio import Studio
 from kb.model.question import Plain
 

@@ -133,9 +133,23 @@ def _housed(studio: Studio, name: str) -> SheetFacts:
     return found
 
 
+def conditions(studio: Studio, name: str) -> list[KeptRow]:
+    """What is wrong with a sheet, the oldest first; a mend that names it settles it as long as it stands."""
+    rows = kept(studio.index.conn, "condition", name)
+    mended = {row.body.mends: row for row in work_rows(studio, "mend", name)} if rows else {}
+    return [_settled(row, mended.get(row.id)) for row in rows]
+
+
+def _settled(row: KeptRow, mend: KeptRow | None) -> KeptRow:
+    if mend is None or row.body.treated:
+        return row
+    words = f"mended {(mend.body.mended_at or mend.at)[:10]}"
+    return row._replace(body=msgspec.structs.replace(row.body, treated=words, treated_by=mend.id))
+
+
 def open_tear(studio: Studio, name: str) -> _Tear:
     """The first tear or loss that is not treated yet; empty words and no row if there is none."""
-    for row in kept(studio.index.conn, "condition", name):
+    for row in conditions(studio, name):
         body: Condition = row.body
         if body.damage in TORN and not body.treated:
             sides = [side for side in (body.width_mm, body.height_mm) if side is not None]

@@ -14,10 +14,10 @@ from kb.book.kinds.strip import strip_line
 from kb.desk.errors import DeskError
 from kb.desk.records.record_line import Teller
 from kb.desk.records.work_records import name_of
+from kb.desk.sheet.facts import conditions
 from kb.desk.sheet.names import sheet_named, sheet_record, sheet_row
 from kb.desk.sheet.tape import LETTERS, PatchView, TapeView, strips, tape_view
 from kb.desk.studio import Studio
-from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
 from kb.science.sheet.polygons import box
 
@@ -113,11 +113,6 @@ def sheet_view(studio: Studio, typed: str) -> SheetView:
         tape_words=(*(strip_line(found.body, names) for found in strips(studio, name)), *_progress(tape)),
         no_tape=why,
     )
-
-
-def conditions(studio: Studio, name: str) -> list[KeptRow]:
-    """What is wrong with a sheet, the oldest first."""
-    return kept(studio.index.conn, "condition", name)
 
 
 def _progress(tape: TapeView | None) -> tuple[str, ...]:

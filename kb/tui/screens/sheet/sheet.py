@@ -127,13 +127,13 @@ class SheetScreen(AtDesk, Screen[None]):
         self.ask(partial(_facts, sheet=self.sheet), self._fill, group="facts")
 
     def _fill(self, facts: SheetFacts) -> None:
-        self.facts = facts
+        again, self.facts = self.facts is not None, facts
         # Every line was empty: what stands in one by now was typed while the record was read.
         lines: dict[str, FormInput | ChoiceRow] = {field.name or "": field for field in self.query(FormInput)}
         lines |= {row.id or "": row for row in self.query(ChoiceRow)}
         with self.prevent(Input.Changed):
             for name, field in lines.items():
-                if field.value:
+                if field.value and not again:
                     self._changed(name, field.value.strip())
                 else:
                     field.value = getattr(facts, name)
@@ -141,8 +141,11 @@ class SheetScreen(AtDesk, Screen[None]):
         self.look()
 
     def on_screen_resume(self) -> None:
-        """Tests and readings may have been stored meanwhile."""
-        self.look()
+        """Tests and readings may have been stored meanwhile, and a mend that settles the open tear."""
+        if self.facts is not None and not self._unkept:
+            self.ask(partial(_facts, sheet=self.sheet), self._fill, group="facts")
+        else:
+            self.look()
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Plan anew; a figure is kept when one leaves its line, for it is a record and no note."""
