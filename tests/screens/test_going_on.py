@@ -33,6 +33,8 @@ from kb.tui.screens.shelf.shelf import NEW_BOTTLE
 from kb.tui.screens.shelf.shelf_ask import new_bottle
 from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
 from kb.tui.widgets.blank import Blank
+from kb.tui.widgets.field import FormInput
+from kb.tui.widgets.frame import Sheet
 from tests.screens.conftest import HandClock
 from tests.screens.invented import NewApp
 from tests.screens.screen_help import flat, keys, settle, shown, store, write
@@ -226,21 +228,26 @@ async def test_the_sheet_of_the_last_time_is_one_key_away(new_app: NewApp, studi
         assert "Plan of Letter 2" in shown(again)
 
 
+OILY = Question(adhesive="natural-rubber", stage="oily")
+
+
+async def _spot_test_form(pilot: Pilot[Any]) -> SpotTestScreen:
+    """The form of a spot of acetone on oily rubber, as it is opened."""
+    app: Any = pilot.app
+    app.draft = Draft.begin(OILY, Chosen("Acetone", {"acetone": 1.0}), "natural rubber, oily")
+    form = SpotTestScreen(app.draft)
+    app.push_screen(form)
+    await settle(pilot)
+    return form
+
+
 async def test_a_spot_test_comes_back_with_its_question(new_app: NewApp, studio: Studio) -> None:
     """Grades and rounds too: the draft is the whole form."""
-    from kb.model.question import Question
-    from kb.tui.screens.records.draft import Chosen, Draft
-    from kb.tui.screens.records.spot_test import SpotTestScreen
-
-    question = Question(adhesive="natural-rubber", stage="oily")
     async with new_app().run_test(size=(100, 40)) as pilot:
         await settle(pilot)
-        app: Any = pilot.app
-        app.draft = Draft.begin(question, Chosen("Acetone", {"acetone": 1.0}), "natural rubber, oily")
-        app.push_screen(SpotTestScreen(app.draft))
-        await settle(pilot)
+        form = await _spot_test_form(pilot)
         await write(pilot, "corner")
-        app.screen.query_one("#release").focus()
+        form.query_one("#release").focus()
         await keys(pilot, "3")
     again = BenchleafApp(Studio(studio.root))
     async with again.run_test(size=(100, 40)) as pilot:
@@ -248,7 +255,7 @@ async def test_a_spot_test_comes_back_with_its_question(new_app: NewApp, studio:
         await keys(pilot, "ctrl+b")
         assert isinstance(again.screen, SpotTestScreen)
         assert again.draft is not None
-        assert (again.draft.site, again.draft.release, again.draft.question) == ("corner", "3", question)
+        assert (again.draft.site, again.draft.release, again.draft.question) == ("corner", "3", OILY)
         assert again.draft.parts == {"acetone": 1.0}
 
 
@@ -454,6 +461,35 @@ async def test_the_tour_goes_through_the_places(new_app: NewApp) -> None:
             assert str(pilot.app.screen.query_one(Static).content) == stop.text
             await keys(pilot, "enter")
         assert isinstance(pilot.app.screen, HomeScreen)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_the_tour_covers_nothing(new_app: NewApp, size: tuple[int, int]) -> None:
+    """Its box lies on lines of its own: what is open, the line one types in and the keys stay in sight."""
+    app = new_app()
+    async with app.run_test(size=size) as pilot:
+        await settle(pilot)
+        below = await _spot_test_form(pilot)
+        below.query_one("#field-remarks", FormInput).focus()
+        await settle(pilot)
+        await write(pilot, "Lamp was low")
+        await keys(pilot, "ctrl+g")
+        for _ in STOPS:
+            tour = app.screen
+            assert isinstance(tour, TourScreen)
+            box = tour.query_one(Sheet).region
+            seen = [one for one in tour.shown.query("*") if one.id != "tour-room" and one.visible]
+            parts = [one for one in seen if one.parent is tour.shown and one.region]
+            assert all(not box.overlaps(one.region) for one in parts), [
+                one for one in parts if box.overlaps(one.region)
+            ]
+            if tour.shown is below:
+                assert "Lamp was low" in shown(app)
+                assert "stays as it is" in flat(app)
+            await keys(pilot, "enter")
+        assert app.screen is below
+        assert not below.query("#tour-room")
+        assert "Lamp was low" in shown(app)
 
 
 async def test_y_copies_what_one_stands_on(new_app: NewApp) -> None:

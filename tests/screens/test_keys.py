@@ -6,10 +6,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from textual.containers import VerticalScroll
+from textual.widgets import Static
 
 from kb.tui.form import FormScreen
 from kb.tui.screens.choose.picker import PickerScreen
-from kb.tui.screens.help import HelpScreen
+from kb.tui.screens.help import HelpScreen, hanging
 from kb.tui.screens.making.batch_form import BatchFormScreen
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.spot_test import SpotTestScreen
@@ -45,6 +47,22 @@ async def test_j_and_k_move_and_a_question_mark_helps(new_app: NewApp, invented:
         assert ranks.highlighted == 1
         await keys(pilot, "question_mark")
         assert isinstance(pilot.app.screen, HelpScreen)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_lines_of_help_hang_under_their_text(new_app: NewApp, size: tuple[int, int]) -> None:
+    """What a key does runs on under its words, at either size, and no line is broken once more."""
+    async with new_app().run_test(size=size) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f5", "f1")
+        screen = pilot.app.screen
+        assert isinstance(screen, HelpScreen)
+        drawn = str(screen.query_one(".body", Static).content).split("\n\n")
+        room = screen.query_one(VerticalScroll).scrollable_content_region.width
+        keyed = [one for part in drawn if "N        " in part or "F1   " in part for one in part.split("\n")]
+        assert len(keyed) > 12
+        assert all(len(one) <= room for one in keyed), keyed
+        assert "\n" + " " * 9 in hanging("N        Look next\nO        One word after the other of it", 24)
 
 
 async def test_what_is_only_near_a_name_is_gone_down_to(new_app: NewApp) -> None:

@@ -14,6 +14,7 @@ from textual.widgets import Button, Input, Static
 
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.text import plain
+from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import PlainInput
 
@@ -25,41 +26,57 @@ if TYPE_CHECKING:
 
 NO_REASON = "Say why first: a change without a reason is not stored."
 AGAIN = "Nothing is stored yet. Press Esc once more to leave and lose what you wrote."
+KEPT_HERE = "Kept as a draft: {}. Opened again it says what you wrote; F9 on it throws that away."
 
 
-class OnTop(AtDesk):
+class OnTop(ThrowsAway, AtDesk):
     """Mixed into a pop-up that stores something: what is written in it is not thrown away by one key.
 
-    ``SAID`` names the line below; ``draft_name`` is empty where no draft is kept.
+    ``SAID`` names the line below; ``draft_name`` is empty where no draft is kept: only there Escape loses it.
     """
 
     SAID: ClassVar[str]
     draft_name = ""
     _warned = False
-    _busy = False
 
     @property
     def written(self) -> bool:
         """Whether leaving would lose something."""
         raise NotImplementedError
 
+    def typed(self) -> None:
+        """Keep what is written, where a draft is kept."""
+        raise NotImplementedError
+
     def stored(self, answer: Any) -> None:
         self.bench.drop_draft(self.draft_name)
         self.dismiss(answer)
 
-    def not_stored(self, words: str) -> None:
-        """It is not; nothing that was written is lost."""
-        self._busy = False
+    def refused(self, words: str) -> None:
+        """It is not stored; nothing that was written is lost, nor what came while it was tried."""
+        self._storing = False
+        self.typed()
         self.tell(f"Not stored: {words}")
 
     def action_leave(self) -> None:
-        """Escape; a second one means it."""
-        if self._busy:
+        """Escape keeps the draft; where there is none, a second one means it."""
+        if self._storing:
             return
-        if self.written and not self._warned:
+        if self.written and not (self._warned or self.draft_name):
             self._warned = True
             self.tell(AGAIN)
             return
+        if kept := self.bench.drafts.get(self.draft_name):
+            self.bench.say(KEPT_HERE.format(kept.says))
+        self.dismiss(None)
+
+    @property
+    def not_stored(self) -> str:
+        """What would go with the form."""
+        kept = self.bench.drafts.get(self.draft_name)
+        return f"This is not stored: {kept.says}." if kept else ""
+
+    def throw(self) -> None:
         self.bench.drop_draft(self.draft_name)
         self.dismiss(None)
 
@@ -135,15 +152,15 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
             self.tell(NO_REASON)
             self.query_one("#change-why", Input).focus()
             return
-        if self._busy:
+        if self._storing:
             return
-        self._busy = True
+        self._storing = True
         self.tell("Storing ...")
-        self.ask(lambda studio: self.store(studio, why), self.stored, group="store", failed=self.not_stored)
+        self.ask(lambda studio: self.store(studio, why), self.stored, group="store", failed=self.refused)
 
-    def not_stored(self, words: str) -> None:
+    def refused(self, words: str) -> None:
         """The reason is mended, or the same is tried again."""
-        super().not_stored(words)
+        super().refused(words)
         self.query_one("#change-why", Input).focus()
 
     @on(Button.Pressed, "#change-leave")

@@ -28,7 +28,7 @@ LABEL = 16
 """Cells of a label here, beside the blank before it, as in the style below."""
 LINES = "lines-"
 """What the drafts of these forms begin with."""
-AS_LEFT = "As it was left. Esc twice leaves and throws it away."
+AS_LEFT = "As it was left; F9 throws it away."
 
 
 class Asked(NamedTuple):
@@ -67,10 +67,12 @@ class FewLines(OnTop, ModalScreen[Any]):
     HELP = (
         "Fill in what you know; Enter, Up and Down go from line to line. Ctrl+S stores; an empty line says "
         "nothing. If it cannot be stored, the form says why and keeps what you wrote. Esc leaves without "
-        "storing; what is written is kept as a draft until then, also if the program ends."
+        "storing and keeps what is written as a draft, also if the program ends: opened again, it stands "
+        "there. F9 throws it away."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+s", "store", "Store", priority=True),
+        Binding("f9", "throw_away", "Throw away"),
         Binding("escape", "leave", "Leave"),
     ]
     CSS = """
@@ -98,7 +100,7 @@ class FewLines(OnTop, ModalScreen[Any]):
         """What it is about, the lines, and what stands in the way."""
         kept = self.bench.drafts.get(self.draft_name)
         now = self.before | (kept.values if kept else {})
-        with Sheet(self.heading, f"Enter goes on; Ctrl+S {self.DOES}; Esc leaves"):
+        with Sheet(self.heading, f"Enter goes on; Ctrl+S {self.DOES}; Esc keeps a draft; F9 throws it away"):
             if self.says:
                 yield Static(plain(self.says), markup=False)
             with VerticalScroll(can_focus=False, id="few-lines"):
@@ -129,26 +131,35 @@ class FewLines(OnTop, ModalScreen[Any]):
     @on(Input.Changed)
     @on(ChoiceRow.Changed)
     def typed(self) -> None:
-        """Whoever goes on writing did not mean to leave; what is written outlives the program."""
-        self._warned = False
-        if self.written and not self._busy:
-            self.bench.keep_draft(self.draft_name, f'the form "{self.heading}"', self.values)
+        """What is written outlives the program: the lines that were changed, for the others may go on."""
+        if self._storing:
+            return
+        if changed := self.changed:
+            self.bench.keep_draft(self.draft_name, f'the form "{self.heading}"', changed)
+        else:
+            self.bench.drop_draft(self.draft_name)
+
+    @property
+    def changed(self) -> dict[str, str]:
+        """The lines that say something else than at first."""
+        firsts = {one.name: one.choices[0].value for one in self.lines if one.choices}
+        return {
+            name: text
+            for name, text in self.values.items()
+            if text != (self.before.get(name, "").strip() or firsts.get(name, ""))
+        }
 
     @property
     def written(self) -> bool:
         """Whether a line says something else than at first."""
-        firsts = {one.name: one.choices[0].value for one in self.lines if one.choices}
-        return any(
-            text != (self.before.get(name, "").strip() or firsts.get(name, ""))
-            for name, text in self.values.items()
-        )
+        return bool(self.changed)
 
     def action_store(self) -> None:
         """Store it; the form stays open if that cannot be."""
-        if not self._busy:
-            self._busy = True
+        if not self._storing:
+            self._storing = True
             self.tell("Storing ...")
             values = self.values
             self.ask(
-                lambda studio: self.store(studio, values), self.stored, group="store", failed=self.not_stored
+                lambda studio: self.store(studio, values), self.stored, group="store", failed=self.refused
             )

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import re
+from textwrap import wrap
+
+from textual.containers import VerticalScroll
+from textual.widgets import Static
 
 from kb.tui.screens.note import NoteScreen
+from kb.tui.text import plain
 
 EVERYWHERE = """
 Everywhere
@@ -16,6 +21,8 @@ F5       Tell from what you see what a tape may be
 F6       Make up: recipes, batches, labels
 F7       Baths and washing
 F8       Work out what is breathed while a liquid is used
+F10      Go to a sheet: its tape, what is wrong with it, its plan
+F12      Who writes, whose limits, colours, gloves
 Ctrl+P   All actions by name, and the look of the screen
 Ctrl+Q   Leave Benchleaf
 Tab      Go to the next field; Shift+Tab goes back"""
@@ -29,6 +36,28 @@ class HelpScreen(NoteScreen):
 
     def __init__(self, title: str, text: str) -> None:
         super().__init__(f"Help: {title}" if title else "Help", f"{keys_first(text)}\n{EVERYWHERE}")
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._break_lines)
+
+    def _break_lines(self) -> None:
+        # Two cells for a scrollbar, whether there is one or not: it comes with the broken lines.
+        room = max(20, self.query_one(VerticalScroll).size.width - 2)
+        self.query_one(".body", Static).update(plain(hanging(self.text, room)))
+
+
+def hanging(text: str, room: int) -> str:
+    """Lines of keys broken so that they run on under their text and not under the key."""
+    return "\n\n".join(
+        "\n".join(_hung(one, room) for one in part.split("\n")) if _lists(part) else part
+        for part in text.split("\n\n")
+    )
+
+
+def _hung(one: str, room: int) -> str:
+    found = _KEY.match(one)
+    indent = " " * (found.end() - 1) if found else ""
+    return "\n".join(wrap(one, room, subsequent_indent=indent, break_on_hyphens=False)) if found else one
 
 
 def keys_first(text: str) -> str:

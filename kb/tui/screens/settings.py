@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import Vertical
+from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Static
 
@@ -27,11 +27,26 @@ SETTINGS = (
     Act("leave", "escape", "Back", "Back to where you came from"),
 )
 LINES = (
-    ("who", "Who writes", "initials or a name, written into each record"),
-    ("name", "Studio", "its name, in the title line"),
-    ("bench", "This bench", "its records get a file of their own; empty: the machine"),
-    ("authority", "Limits of", "EU, FR, UK, US-OSHA ...; empty: all lists"),
+    ("who", "Who writes", "your initials or name, such as AB"),
+    ("name", "Studio", "the name of your studio"),
+    ("bench", "This bench", "a name for this computer; empty: the one it has"),
+    ("authority", "Limits of", "a country's list: EU, FR, UK, US-OSHA ...; empty: all"),
 )
+DOES = (
+    ("Who writes", "stands in every record that is stored from now on; older ones keep theirs."),
+    ("Studio", "stands in the title line and on what is printed."),
+    (
+        "This bench",
+        "several computers may keep one bench book: each writes a file of its own, so named.",
+    ),
+    (
+        "Limits of",
+        "whose limits for vapour in the air (ppm) count under F8; empty: every list counts.",
+    ),
+    ("Colours", "of this screen. They change at once, and stay."),
+    ("Hands", "with gloves on: rows farther apart, and fewer keys at the foot. At once, too."),
+)
+"""What each line does, in plain words."""
 FIRST = "Who writes here? Ctrl+S stores it, Esc leaves it open (F12 asks later)."
 COLOURS = tuple(
     One(key, theme.name, "", f"{key.upper()} {theme.name}")
@@ -59,16 +74,20 @@ class SettingsScreen(AtDesk, Screen[None]):
 
     TITLE_WORDS = "Settings"
     HELP = (
-        "Who writes is put into each record from now on; records that are there keep theirs. Limits of: the "
-        "list of exposure limits that answers about air are judged by.\n\n"
+        "Type into a line, or choose by its letter; below stands what each line does. Colours and hands hold "
+        "at once; the others when Ctrl+S stores them.\n\n"
         "These stand in studio.yaml of the studio, which may be edited by hand as well; its other lines and "
-        "remarks stay as they are. Colours and hands hold at once and are kept for this bench.\n\n"
+        "remarks stay as they are.\n\n"
         f"{keys_in_words(SETTINGS)}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(SETTINGS)]
     CSS = """
     SettingsScreen #settings { height: auto; padding: 1 0; }
     SettingsScreen #settings-said { height: auto; padding: 0 1; }
+    SettingsScreen #settings-does { height: 1fr; border-top: solid $secondary; }
+    SettingsScreen .does { height: auto; }
+    SettingsScreen .does > Static { width: 1fr; max-width: 90; }
+    SettingsScreen .does > .label { width: 13; color: $secondary; }
     """
 
     def __init__(self, *, first: bool = False) -> None:
@@ -90,6 +109,11 @@ class SettingsScreen(AtDesk, Screen[None]):
             yield ChoiceRow("theme", "Colours", COLOURS, self.app.theme, goes_on=False)
             yield ChoiceRow("gloves", "Hands", GLOVES, "gloves" if self.bench.gloves else "", goes_on=False)
         yield Static("", id="settings-said", markup=False)
+        with VerticalScroll(id="settings-does", can_focus=False):
+            for label, words in DOES:
+                with Horizontal(classes="does"):
+                    yield Static(line(f" {label}"), classes="label", markup=False)
+                    yield Static(plain(words), markup=False)
         yield KeyBar()
 
     def on_mount(self) -> None:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.screen import ModalScreen
+from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
 from kb.tui.actions import Act, bindings
@@ -79,8 +79,8 @@ STOPS = (
         "book",
         "Book",
         "Everything that was stored, newest first. Nothing is ever erased; Ctrl+Z takes back what was stored "
-        "in the last minute. Forms that fill the screen are kept as drafts when you leave them: "
-        "Ctrl+B goes on; a small box says before it throws anything away.",
+        "in the last minute. Forms are kept as drafts when you leave them (Esc): opened again they "
+        "say what you wrote. Ctrl+B goes on with one; F9 throws it away.",
     ),
 )
 
@@ -136,8 +136,22 @@ class WelcomeScreen(ModalScreen[str]):
         self.dismiss("")
 
 
+OPEN_HERE = " What you have open here stays as it is; Esc on it leads to what this speaks of."
+
+
+class Room(Static):
+    """Lines of the screen that is shown, which the box lies on: so it covers nothing."""
+
+    DEFAULT_CSS = "Room { dock: bottom; margin: 0 0 1 0; }"
+
+    def on_resize(self) -> None:
+        """The line one types in stays in sight."""
+        if self.screen.focused is not None:
+            self.screen.focused.scroll_visible(animate=False)
+
+
 class TourScreen(ModalScreen[bool]):
-    """One stop over the place it speaks of. True: on to the next."""
+    """One stop, under the place it speaks of, which keeps clear of it. True: on to the next."""
 
     TITLE_WORDS = "Tour"
     HELP = "Enter goes on to the next place, Esc ends the tour."
@@ -146,25 +160,40 @@ class TourScreen(ModalScreen[bool]):
         Binding("escape", "end", "End the tour"),
     ]
     CSS = """
-    TourScreen { align: center bottom; background: $background 20%; }
-    TourScreen > .sheet { margin-bottom: 1; }
+    TourScreen { align: center bottom; background: transparent; }
+    TourScreen > .sheet { width: 100%; max-width: 100%; margin-bottom: 1; }
     """
 
-    def __init__(self, place: int) -> None:
+    def __init__(self, place: int, shown: Screen[Any], *, covered: bool) -> None:
         super().__init__()
-        self.place = place
+        self.place, self.shown, self.covered = place, shown, covered
+        self.room = Room(id="tour-room")
 
     def compose(self) -> ComposeResult:
         stop = STOPS[self.place]
         heading = f"{stop.title}   {self.place + 1} of {len(STOPS)}"
         with Sheet(heading, "Enter goes on; Esc ends the tour"):
-            yield Static(plain(stop.text), markup=False)
+            yield Static(plain(stop.text + (OPEN_HERE if self.covered else "")), markup=False)
+
+    def on_mount(self) -> None:
+        self.shown.mount(self.room)
+
+    def on_resize(self) -> None:
+        """The room is as high as the box is at this width."""
+        self.call_after_refresh(self._make_room)
+
+    def _make_room(self) -> None:
+        self.room.styles.height = self.query_one(Sheet).outer_size.height
 
     def action_next(self) -> None:
-        self.dismiss(True)
+        self._end(on=True)
 
     def action_end(self) -> None:
-        self.dismiss(False)
+        self._end(on=False)
+
+    def _end(self, *, on: bool) -> None:
+        self.room.remove()
+        self.dismiss(on)
 
 
 def welcome(app: Bench, *, empty: bool) -> None:
@@ -202,6 +231,6 @@ def tour(app: Bench, place: int = 0) -> None:
             tour(app, place + 1)
 
     def show() -> None:
-        app.push_screen(TourScreen(place), gone_on)
+        app.push_screen(TourScreen(place, app.screen, covered=len(app.screen_stack) > 1), gone_on)
 
     app.call_later(show)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
@@ -38,10 +39,37 @@ class Field(Horizontal):
         super().__init__(classes="field")
         self.label = label
         self.parts = (name, value, hint)
+        self.whole: Whole | None = None
 
     def compose(self) -> ComposeResult:
         yield Static(line(f" {self.label}"), classes="label", markup=False)
         yield FormInput(*self.parts)
+
+    def on_resize(self) -> None:
+        if self.whole is not None:
+            self.whole.tell()
+
+
+class Whole(Static):
+    """All words of the line before it, where they are cut and the screen is high enough to spare the room."""
+
+    DEFAULT_CSS = "Whole { display: none; height: auto; padding: 0 1 0 13; color: $secondary; }"
+
+    def __init__(self, field: Field) -> None:
+        super().__init__("", markup=False)
+        self.field = field
+        field.whole = self
+
+    def on_mount(self) -> None:
+        self.watch(self.field.query_one(FormInput), "value", self.tell)
+
+    def tell(self) -> None:
+        """Shown only where there is more than the line holds."""
+        typed = self.field.query_one(FormInput)
+        room = typed.content_size.width
+        self.display = 0 < room <= cell_len(typed.value) and self.screen.has_class("-high")
+        if self.display:
+            self.update(line(typed.value))
 
 
 class RoundRow(Horizontal):

@@ -545,3 +545,17 @@ async def test_a_letter_on_a_line_grades_nothing(new_app: NewApp) -> None:
         await write(pilot, "a")
         assert screen.draft.site == "a"
         assert not any(screen.draft.harm.values())
+
+
+async def test_a_long_name_of_a_medium_is_read_whole_where_there_is_room(new_app: NewApp) -> None:
+    """Its line is half as wide as the screen; the rows below are empty on a high one."""
+    name = "Letterpress and relief printing ink (carbon black in drying oil)"
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        screen = await form(pilot)
+        medium = screen.query_one("#field-medium", Input)
+        medium.value = name
+        await settle(pilot)
+        assert "drying oil)" in flat(pilot.app)
+        medium.value = "Iron gall ink"
+        await settle(pilot)
+        assert flat(pilot.app).count("Iron gall ink") == 1

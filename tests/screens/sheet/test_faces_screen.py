@@ -239,9 +239,35 @@ async def test_what_cannot_be_is_said_and_the_form_keeps_what_was_typed(
         assert "tideline" in flat(pilot.app)
         assert form.query_one("#field-damage", Input).value == "broken"
         await keys(pilot, "escape")
-        assert pilot.app.screen is form
-        await keys(pilot, "escape")
         assert isinstance(pilot.app.screen, FacesScreen)
+        app: Any = pilot.app
+        assert [one.values for one in app.drafts.values()] == [{"damage": "broken"}]
+
+
+async def test_escape_keeps_what_was_written_of_a_patch(new_app: NewApp, studio: Studio) -> None:
+    """Of this sheet and this patch only; opened again it stands there, and F9 throws it away after asking."""
+    for sheet in (SHEET, "Letter 9"):
+        add_sheet(studio, {"sheet": sheet, "size": "200 x 300 mm"})
+        add_strip(studio, {"sheet": sheet, "face": "front", "at": "10, 20", "size": "25 x 60 mm"})
+        start(studio, sheet, {"liquid": "n-heptane", "method": "swab"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        await keys(pilot, "n")
+        pilot.app.screen.query_one("#field-remarks", Input).focus()
+        await write(pilot, "came off in one")
+        await keys(pilot, "escape", "f10")
+        await write(pilot, "Letter 9")
+        await keys(pilot, "enter", "n")
+        assert pilot.app.screen.query_one("#field-remarks", Input).value == ""
+        await keys(pilot, "escape", "f10")
+        await write(pilot, "tide")
+        await keys(pilot, "enter", "n")
+        assert pilot.app.screen.query_one("#field-remarks", Input).value == "came off in one"
+        assert "from 10 mm across and 20 mm down" in flat(pilot.app)
+        await keys(pilot, "f9", "delete")
+        assert isinstance(pilot.app.screen, FacesScreen)
+        app: Any = pilot.app
+        assert not app.drafts
 
 
 @pytest.mark.parametrize("size", SIZES, ids=IDS)

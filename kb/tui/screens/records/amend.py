@@ -102,10 +102,12 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
         "says how it was understood. Write why and press Enter: the correction is stored.\n"
         "The record itself is never changed; the correction stands beside it with your name, the time and "
         "your reason.\n"
-        "Tab and Shift+Tab go from step to step; Esc leaves without storing."
+        "Tab and Shift+Tab go from step to step; Esc leaves without storing and keeps what you wrote as a "
+        "draft; F9 throws it away."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+s", "store", "Store"),
+        Binding("f9", "throw_away", "Throw away"),
         Binding("escape", "leave", "Leave"),
     ]
     CSS = """
@@ -124,7 +126,7 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
     def compose(self) -> ComposeResult:
         """Field, value, reason, and what will happen."""
         draft = self.draft
-        with Sheet(f"Amend: {draft.called}", "Enter goes on, the last Enter stores; Esc leaves"):
+        with Sheet(f"Amend: {draft.called}", "Enter goes on, the last Enter stores; Esc keeps a draft"):
             yield ClickList(*(_option(field) for field in draft.fields), id="amend-fields", markup=False)
             yield Static(plain(draft.fields[0].how), id="amend-how", markup=False)
             yield Static("New value", classes="heading", markup=False)
@@ -170,10 +172,13 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
 
     @on(Input.Changed)
     def typed(self) -> None:
-        """Whoever goes on writing did not mean to leave; what is written outlives the program."""
-        self._warned = False
+        """What is written outlives the program."""
+        if self._storing:
+            return
         value, why = (self.query_one(f"#amend-{name}", Input).value for name in ("value", "why"))
-        if not self._busy and (why or value not in {"", self.field.now}):
+        if not why and value in {"", self.field.now}:
+            self.bench.drop_draft(self.draft_name)
+        else:
             values = {"field": self.field.label, "value": value, "why": why}
             self.bench.keep_draft(self.draft_name, f"a correction of {self.draft.called}", values)
 
@@ -203,12 +208,12 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
             self.tell(NO_REASON)
             self.query_one("#amend-why", Input).focus()
             return
-        if self._busy:
+        if self._storing:
             return
-        self._busy = True
+        self._storing = True
         self.tell("Storing ...")
         verb = partial(store, draft=self.draft, field=self.field, typed=value, why=why.strip())
-        self.ask(verb, self.stored, group="amend", failed=self.not_stored)
+        self.ask(verb, self.stored, group="amend", failed=self.refused)
 
     @property
     def written(self) -> bool:

@@ -25,7 +25,7 @@ from kb.tui.text import line
 from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import ChoiceRow, One, graded
 from kb.tui.widgets.clock_panel import ClockPanel
-from kb.tui.widgets.field import Field, FormInput, RoundRow
+from kb.tui.widgets.field import Field, FormInput, RoundRow, Whole
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
@@ -119,8 +119,9 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             yield Field("x_mm", "x, mm", draft.x_mm, "from the left")
             yield Field("y_mm", "y, mm", draft.y_mm, "from the top")
         yield ChoiceRow("carrier_present", "Carrier", CARRIER, draft.carrier_present)
-        yield Field("liquid_text", "Liquid", draft.liquid_text, "a name, or acetone 1, water 3")
-        yield Field("medium", "Medium", draft.medium, "what the drop lay on; empty: not known")
+        liquid = Field("liquid_text", "Liquid", draft.liquid_text, "a name, or acetone 1, water 3")
+        medium = Field("medium", "Medium", draft.medium, "what the drop lay on; empty: not known")
+        yield from (liquid, Whole(liquid), medium, Whole(medium))
         yield Field("method", "Method", draft.method, "swab, gel, ...")
         yield Field("batch", "Batch", draft.batch, "made up here, if it was")
 

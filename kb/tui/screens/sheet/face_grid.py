@@ -349,7 +349,8 @@ class DrawsStrips(AtDesk, Screen[None]):
             self._put_pen_down()
             store = partial(_typed_strip, sheet=self.sheet)
             self.app.push_screen(
-                FewLines("Strip of tape, or a weak zone", STRIP, store, before), lambda _: self.look()
+                FewLines("Strip of tape, or a weak zone", STRIP, store, before, says=self.sheet),
+                lambda _: self.look(),
             )
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

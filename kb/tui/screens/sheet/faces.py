@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordSummary
     from kb.desk.records.record import Written
     from kb.desk.sheet.conditions import ConditionLine
+    from kb.desk.sheet.tape import PatchView
     from kb.desk.sheet.view import SheetView
     from kb.desk.studio import Studio
 
@@ -333,14 +334,17 @@ class FacesScreen(DrawsStrips):
             return
         patch = next(patch for patch in tape.patches if patch.id == tape.next)
         if patch.done is not None and patch.done.progress == "running":
-            self._form(f"Patch {patch.id[1:]}, {patch.face}: how it went", WENT, _done)
+            self._form(f"Patch {patch.id[1:]}, {patch.face}: how it went", WENT, _done, place=_corner(patch))
         else:
             before = {"liquid": shown.liquid, "method": shown.method}
-            self._form(f"Begin patch {patch.id[1:]}, {patch.face}", BEGIN, _start, before)
+            title = f"Begin patch {patch.id[1:]}, {patch.face}"
+            self._form(title, BEGIN, _start, before, place=_corner(patch))
 
     def action_skip(self) -> None:
         """Leave the next patch out."""
-        self._form("Leave the next patch out", (Asked("why", "Why", "the reason"),), _skip)
+        tape = self.shown.view.tape if self.shown else None
+        place = next((_corner(one) for one in tape.patches if one.id == tape.next), "") if tape else ""
+        self._form("Leave the next patch out", (Asked("why", "Why", "the reason"),), _skip, place=place)
 
     def action_decide(self) -> None:
         self._form("What was decided", (Asked("decision", "Decision", "and by whom"),), _decide)
@@ -369,9 +373,12 @@ class FacesScreen(DrawsStrips):
         lines: tuple[Asked, ...],
         verb: object,
         before: Mapping[str, str] | None = None,
+        place: str = "",
     ) -> None:
         store = partial(_stored, verb=verb, sheet=self.sheet, before=before or {})
-        self.app.push_screen(FewLines(title, lines, store, before), lambda _: self.look())
+        # A draft is found again by these words: of this sheet, and of this patch where it lies.
+        form = FewLines(title, lines, store, before, says=f"{self.sheet}{place}")
+        self.app.push_screen(form, lambda _: self.look())
 
     def action_photographs(self) -> None:
         self.app.push_screen(_photographs(self.sheet, self.shown))
@@ -466,6 +473,12 @@ def _as_finished(studio: Studio, records: Sequence[RecordSummary]) -> list[Recor
         at, who = last_written(studio, record) if record.kind == "patch" else (record.at, record.who)
         found.append(replace(record, at=at, who=who))
     return sorted(found, key=lambda record: record.at, reverse=True)
+
+
+def _corner(patch: PatchView) -> str:
+    """Where a patch begins; its number may pass to another when strips are added."""
+    across, down = (min(point[axis] for point in patch.polygon) for axis in (0, 1))
+    return f": {patch.face}, from {across:g} mm across and {down:g} mm down"
 
 
 def _stored(

@@ -265,7 +265,9 @@ class PhotographsScreen(AtDesk, Screen[None]):
             for one in (self.shown.single if self.shown else ())
         )
         before = {"area": self.area, "tags": "after" if waits else "before"}
-        form = FewLines("Take photographs in", TAKE, partial(_take, sheet=self.sheet), before)
+        form = FewLines(
+            "Take photographs in", TAKE, partial(_take, sheet=self.sheet), before, says=self.sheet
+        )
         self.app.push_screen(form, self._taken)
 
     def _taken(self, answer: list[Written] | Work | None) -> None:
@@ -295,7 +297,8 @@ class PhotographsScreen(AtDesk, Screen[None]):
             return
         scale = f"{pair.px_per_mm:g}" if pair.px_per_mm else ""
         before = {"swab": pair.swab, "px_per_mm": scale}
-        form = FewLines("Swabbed area", MARK, partial(_mark, photograph=pair.before), before)
+        says = f"{self.sheet}: {_place(pair)}"
+        form = FewLines("Swabbed area", MARK, partial(_mark, photograph=pair.before), before, says=says)
         self.app.push_screen(form, self._stored)
 
     def action_compare(self) -> None:
