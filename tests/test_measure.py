@@ -60,7 +60,8 @@ def test_the_house_is_in_order() -> None:
         "functions of 6 parameters or more": 74,
         "forwarding one-liners": 87,
     }
-    for what, limit in most.items():
-        assert found[what].value <= limit, "\n".join((what, *found[what].places))
+    over = [what for what, limit in most.items() if found[what].value > limit]
+    # All of them at once: who mends the first would else meet the second only at the next run.
+    assert not over, "\n".join("\n".join((what, *found[what].places)) for what in over)
     assert found["repeats per 10,000 lines"].value <= 3
     assert found["comments per 100 lines"].value >= 1.5, "say why where a reader would ask"

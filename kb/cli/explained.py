@@ -124,6 +124,8 @@ def _options(parser: argparse.ArgumentParser) -> Iterator[str]:
 def _sentence(typed: Iterable[str], known: Iterable[str]) -> str:
     from difflib import get_close_matches
 
-    candidates = sorted(known)
+    typed = list(typed)
+    # Another word may have an option of just that name, which is no help here.
+    candidates = sorted(set(known) - set(typed))
     near = [found[0] for one in typed if (found := get_close_matches(one, candidates, 1, 0.6))]
     return f" Did you mean {', '.join(near)}?" if near else ""

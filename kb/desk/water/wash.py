@@ -21,6 +21,7 @@ from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
 from kb.desk.water.readings import StopRule, stop_rule
 from kb.index.queries import entry, spot_tests
+from kb.index.tally import HARM_FROM
 from kb.model.guidance import Caution
 from kb.model.material import AgentSensitivity, Medium, Paper
 from kb.model.question import Plain, Question
@@ -200,7 +201,7 @@ def _judge(
     # Without a grade of harm nobody looked, and that is not "no harm".
     graded = [one for one in known.tests if one.harm is not None]
     worst_test = max(graded, key=lambda one: one.harm or 0, default=None)
-    if worst_test and (worst_test.harm or 0) >= 2:
+    if worst_test and (worst_test.harm or 0) >= HARM_FROM:
         return "no", f"Test {worst_test.id[:10]} with water: {worst_test.kind} of grade {worst_test.harm}."
     looked = {kind for one in known.tests for kind in one.looked_at}
     missing = [kind for kind in MUST_LOOK if kind not in looked]

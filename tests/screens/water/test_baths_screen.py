@@ -166,6 +166,22 @@ async def test_readings_are_one_line_each_and_the_stop_rule_is_told(new_app: New
     assert (found[0].ph, found[0].conductivity_us_cm, found[0].temperature_c) == (5.8, 420.0, 18.0)
 
 
+@pytest.mark.parametrize(
+    ("text", "field", "value"),
+    [
+        ("1:30:00", "minutes", 90.0),
+        ("1 h 30 min", "minutes", 90.0),
+        ("90 s, pH 7", "minutes", 1.5),
+        ("0,18 mS", "conductivity_us_cm", 180.0),
+        ("66 F", "temperature_c", 18.9),
+    ],
+)
+def test_a_reading_takes_what_every_place_takes(studio: Studio, text: str, field: str, value: float) -> None:
+    """Figures are read by the reader of their field, and known by their unit."""
+    line = text if "minutes" not in field or "pH" in text else f"{text}, pH 7"
+    assert getattr(reading(studio, "Letter 1", line), field) == pytest.approx(value)
+
+
 def test_a_reading_of_a_bath_that_is_forbidden_says_so(studio: Studio) -> None:
     """It is stored, for it was read; but not without a word."""
     add_sheet(studio, {"sheet": "Letter 1", "media-front": "copying pencil"})

@@ -19,7 +19,8 @@ from textual.screen import Screen
 from textual.widgets import Input, Static
 
 from kb.book.kinds.bath_reading import BathReading
-from kb.desk.amounts import celsius, conductivity, minutes
+from kb.book.kinds.field import fields
+from kb.desk.amounts import BY_UNIT
 from kb.desk.errors import DeskError
 from kb.desk.water.wash import NAMES
 from kb.tui.actions import Act, bindings, keys_in_words
@@ -42,14 +43,10 @@ if TYPE_CHECKING:
 
 EXAMPLE = "bath 2, 10 min, pH 6.9, 320 uS, 18 C, colour pale straw"
 WORDS = "also: water ..., by float, batch 01ABC, note ..."
-_NUMBER = r"(\d+(?:[.,]\d+)?)"
 _BATH = re.compile(r"bath\s*(\d+)", re.IGNORECASE)
-_PH = re.compile(rf"ph\s*=?\s*{_NUMBER}", re.IGNORECASE)
-_CONDUCTIVITY = re.compile(rf"{_NUMBER}\s*[uµμm]s(?:\s*/\s*c?m)?", re.IGNORECASE)
-_TEMPERATURE = re.compile(rf"{_NUMBER}\s*°?\s*[cf]", re.IGNORECASE)
-_TIME = re.compile(
-    rf"\d+:\d+(?::\d+)?|{_NUMBER}\s*(?:s|min|minutes?|h|hours?)(?:\s*\d+\s*\w*)*", re.IGNORECASE
-)
+_PH = re.compile(r"ph\s*=?\s*(\d+(?:[.,]\d+)?)", re.IGNORECASE)
+_AMOUNTS = {one.name: BY_UNIT[one.says.unit] for one in fields(BathReading) if one.says.unit in BY_UNIT}
+"""Figures that are known by their unit, and how each is read."""
 _TOLD = re.compile(r"(colour|color|water|by|method|batch|note|remarks)\s*[:=]?\s+(.+)", re.IGNORECASE)
 _FIELDS = {"color": "colour", "by": "method", "note": "remarks"}
 
@@ -81,27 +78,36 @@ def reading(studio: Studio, sheet: str, text: str) -> BathReading:
 
 
 def _piece(text: str) -> tuple[str, Any]:
+    if found := _figure(text):
+        return found
+    if text.lower() in NAMES:
+        return "method", text.lower()
+    if told := _TOLD.fullmatch(text):
+        word = told[1].lower()
+        if word in {"colour", "color"} and re.search(r"\d", told[2]):
+            raise DeskError(f'"{text}": a colour has no figures; put commas between what was read.')
+        return _FIELDS.get(word, word), told[2].strip()
+    words = text.split(" ")
+    for count in range(len(words) - 1, 0, -1):
+        if _figure(before := " ".join(words[:count])):
+            raise DeskError(f'"{text}": a comma is missing after "{before}". {WORDS[:1].upper()}{WORDS[1:]}.')
+    raise DeskError(f'"{text}" is not understood. Write, for instance: {EXAMPLE}; {WORDS}.')
+
+
+def _figure(text: str) -> tuple[str, Any] | None:
+    """The field and its value, where a number with its unit or its name says it."""
     if found := _BATH.fullmatch(text):
         return "bath", int(found[1])
     if found := _PH.fullmatch(text):
         return "ph", float(found[1].replace(",", "."))
-    if _TIME.fullmatch(text):
-        return "minutes", minutes(text.replace(",", "."))
-    if _CONDUCTIVITY.fullmatch(text):
-        return "conductivity_us_cm", conductivity(text.replace(",", "."))
-    if _TEMPERATURE.fullmatch(text):
-        return "temperature_c", celsius(text.replace(",", "."))
-    if text.lower() in NAMES:
-        return "method", text.lower()
-    if found := _TOLD.fullmatch(text):
-        word = found[1].lower()
-        if word in {"colour", "color"} and re.search(r"\d", found[2]):
-            raise DeskError(f'"{text}": a colour has no figures; put commas between what was read.')
-        return _FIELDS.get(word, word), found[2].strip()
-    starts = (found for one in (_BATH, _PH, _TIME, _CONDUCTIVITY, _TEMPERATURE) if (found := one.match(text)))
-    if before := max((one[0] for one in starts if text[len(one[0]) :][:1] == " "), key=len, default=""):
-        raise DeskError(f'"{text}": a comma is missing after "{before}". {WORDS[:1].upper()}{WORDS[1:]}.')
-    raise DeskError(f'"{text}" is not understood. Write, for instance: {EXAMPLE}; {WORDS}.')
+    if re.fullmatch(r"[\d.,\s]*", text):
+        return None
+    for name, read in _AMOUNTS.items():
+        try:
+            return name, read(text.replace(",", "."))
+        except DeskError:
+            continue
+    return None
 
 
 WASH = (
