@@ -43,7 +43,7 @@ async def test_screen_fits(new_app: NewApp, invented: Callable[..., None], size:
         # The name has the room; what the figure means in words stands with the row one stands on.
         assert sum("Invented" in text and " 62 " in text for text in lines) >= 5
         assert any("62 % (31 to 88)" in text for text in lines)
-        assert any("about even" in text for text in lines)
+        assert any(" likely" in text for text in lines)
         assert "T Test" in lines[-1]
         assert "C Clear" in lines[-1]
 

@@ -289,7 +289,7 @@ async def test_fits(still: Studio, size: tuple[int, int]) -> None:
         for heading in ("Date", "Sheet", "Tape", "Liquid", "Release", "Harm", "State"):
             assert heading in shown(pilot.app)
         await keys(pilot, "a")
-        for words in ("New value", "Why?", "Esc leaves"):
+        for words in ("New value", "Why?", "Esc keeps a draft"):
             assert words in shown(pilot.app)
 
 
