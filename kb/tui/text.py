@@ -31,6 +31,9 @@ def without_commands(text: str) -> str:
 def tidy(text: object, *, multiline: bool = True) -> str:
     """The text with everything that could steer a terminal replaced by a visible mark. Never raises."""
     shown = text if isinstance(text, str) else str(text)
+    # Nearly all text; a table has hundreds of cells at every letter.
+    if len(shown) <= LONGEST and shown.isascii() and shown.isprintable():
+        return shown
     if len(shown) > LONGEST:
         shown = shown[:LONGEST] + "..."
     return clean_text(_HALVES.sub(MARK, shown), limit=3 * LONGEST, multiline=multiline)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -78,6 +79,8 @@ async def _typed(root: Path, size: tuple[int, int], words: list[str]) -> list[St
     from kb.tui.app import BenchleafApp
     from kb.tui.screens.materials.materials import MaterialsScreen
 
+    # As the command that starts the app does: what was loaded is not looked through again and again.
+    gc.freeze()
     app = BenchleafApp(Studio(root))
     app.driver_class = Terminal
     found: list[Stroke] = []

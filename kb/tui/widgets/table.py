@@ -82,6 +82,8 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         """The column that it is sorted by, "" for the order in which rows came; and whether from the end."""
         self.wide: dict[str, int] = {}
         """Cells of each column that is shown, by its key."""
+        self._cells: dict[str, int] = {}
+        """The same, with the blanks behind it."""
         self._short: dict[str, dict[str, str]] = {}
         """Words that have no room, by the key of their column and by the words: what stands there instead."""
         self._seen: set[str] = set()
@@ -141,6 +143,8 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         # The last cell is the scrollbar's, shown or not: it may come only after the rows were measured.
         unseen = {one.key for one in self.of_columns if one.seldom} - self._seen
         self.wide = widths(self.of_columns, self.of_rows, max(20, self._drawn_for - 1), unseen)
+        last = [*self.wide][-1:]
+        self._cells = {key: cells + (0 if key in last else GAP) for key, cells in self.wide.items()}
         self._short = shortened(self.of_columns, self.of_rows, self.wide)
         self.virtual_size = Size(self.size.width, 1 + self.row_count * self._high)
         self._scroll_update(self.virtual_size)
@@ -174,9 +178,10 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
 
     def _renew(self) -> None:
         """Paint the lines that have changed, and only they."""
-        before, self._strips = self._strips, {y: self._strip(y) for y in range(self.size.height)}
+        width, height = self.size
+        before, self._strips = self._strips, {y: self._strip(y) for y in range(height)}
         if lines := [y for y, strip in self._strips.items() if before.get(y) != strip]:
-            self.refresh(*(Region(0, y, self.size.width, 1) for y in lines))
+            self.refresh(*(Region(0, y, width, 1) for y in lines))
 
     def notify_style_update(self) -> None:
         """Other colours, or the focus came or went."""
@@ -189,8 +194,8 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         line: list[Segment] = []
         if y == 0:
             style = self.get_component_rich_style("table--head")
-            heads = ((heading(one, self.wide[one.key], self.order), self._cells(one)) for one in self._shown)
-            line = [Segment(words.ljust(cells), style) for words, cells in heads]
+            heads = ((heading(one, self.wide[one.key], self.order), one.key) for one in self._shown)
+            line = [Segment(words.ljust(self._cells[key]), style) for words, key in heads]
         elif not self.in_order:
             style = self.get_component_rich_style("table--none")
             line = [Segment("".join(wrap(tidy(self.nothing), max(10, width))[y - 1 : y]), style)]
@@ -202,6 +207,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
 
     def _line(self, row: TableRow, style: Style, *, here: bool) -> list[Segment]:
         found: list[Segment] = []
+        plain = ""
         for one, cell in zip(self.of_columns, row.cells, strict=True):
             if (width := self.wide.get(one.key)) is None:
                 continue
@@ -209,23 +215,23 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
                 made = cell.copy()
                 made.no_wrap, made.end = True, ""
                 made.pad_left(max(0, width - made.cell_len) if one.figure else 0)
-                made.truncate(self._cells(one), pad=True)
+                made.truncate(self._cells[one.key], pad=True)
                 parts = made.render(self.app.console)
+                found.append(Segment(plain, style))
                 # On the row one stands on the colours of the cursor alone can be read.
                 found += Segment.apply_style(parts, None if here else style, style if here else None)
+                plain = ""
                 continue
             words = plain_of(cell)
             words = words.rjust(width) if one.figure else self._short.get(one.key, {}).get(words, words)
-            found.append(Segment(set_cell_size(words, self._cells(one)), style))
-        return found
+            # One piece for all cells of one look: each piece is coloured, cut and written by itself.
+            plain += set_cell_size(words, self._cells[one.key])
+        found.append(Segment(plain, style))
+        return [one for one in found if one.text]
 
     @property
     def _shown(self) -> list[Column]:
         return [one for one in self.of_columns if one.key in self.wide]
-
-    def _cells(self, one: Column) -> int:
-        """Its width, with the blanks behind it."""
-        return self.wide[one.key] + (0 if one.key == [*self.wide][-1] else GAP)
 
     # -- moving -----------------------------------------------------------------------------------
 
@@ -290,7 +296,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         if offset.y == 0:
             left = 0
             for one in self._shown:
-                left += self._cells(one)
+                left += self._cells[one.key]
                 if offset.x < left:
                     self.sort_by(one.key)
                     return
