@@ -7,11 +7,12 @@ renders each cell of each row by itself, which is felt at every letter that one 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from textwrap import wrap
 from typing import ClassVar
 
 from rich.cells import set_cell_size
+from rich.console import Console
 from rich.segment import Segment
 from rich.style import Style
 from rich.text import Text
@@ -81,9 +82,8 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         self.order: tuple[str, bool] = ("", False)
         """The column that it is sorted by, "" for the order in which rows came; and whether from the end."""
         self.wide: dict[str, int] = {}
-        """Cells of each column that is shown, by its key."""
         self._cells: dict[str, int] = {}
-        """The same, with the blanks behind it."""
+        """Cells of each column that is shown, by its key; and the same with the blanks behind it."""
         self._short: dict[str, dict[str, str]] = {}
         """Words that have no room, by the key of their column and by the words: what stands there instead."""
         self._seen: set[str] = set()
@@ -206,19 +206,14 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         return Strip(line).adjust_cell_length(width, style)
 
     def _line(self, row: TableRow, style: Style, *, here: bool) -> list[Segment]:
-        found: list[Segment] = []
-        plain = ""
+        found, plain = list[Segment](), ""
         for one, cell in zip(self.of_columns, row.cells, strict=True):
             if (width := self.wide.get(one.key)) is None:
                 continue
             if isinstance(cell, Text):
-                made = cell.copy()
-                made.no_wrap, made.end = True, ""
-                made.pad_left(max(0, width - made.cell_len) if one.figure else 0)
-                made.truncate(self._cells[one.key], pad=True)
-                parts = made.render(self.app.console)
                 found.append(Segment(plain, style))
                 # On the row one stands on the colours of the cursor alone can be read.
+                parts = _parts(cell, width if one.figure else 0, self._cells[one.key], self.app.console)
                 found += Segment.apply_style(parts, None if here else style, style if here else None)
                 plain = ""
                 continue
@@ -332,3 +327,12 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         else:
             at = keys.index(now) if now in keys else 0
             self._sort(keys[(at + 1) % len(keys)])
+
+
+def _parts(cell: Text, width: int, cells: int, console: Console) -> Iterable[Segment]:
+    """A cell in colours of its own, over all its cells; a figure ends where its ``width`` ends."""
+    made = cell.copy()
+    made.no_wrap, made.end = True, ""
+    made.pad_left(max(0, width - made.cell_len))
+    made.truncate(cells, pad=True)
+    return made.render(console)
