@@ -77,12 +77,12 @@ def quoted(value: object, most: int = 60) -> str:
     return f'"{text if len(text) <= most else text[: most - 3] + "..."}"'
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
-    """The known word most like ``word``, or empty text if none is near."""
+def nearest(word: str, known: Iterable[str], like: float = 70.0) -> str:
+    """The known word most like ``word``, or empty text if none is; ``like`` of a hundred is the least."""
     from rapidfuzz import fuzz, process
 
     choices = sorted(known)
-    best = process.extractOne(word, choices, scorer=fuzz.ratio, processor=str.lower, score_cutoff=70)
+    best = process.extractOne(word, choices, scorer=fuzz.ratio, processor=str.lower, score_cutoff=like)
     return best[0] if best else ""
 
 

@@ -127,9 +127,9 @@ def exactly(conn: sqlite3.Connection, text: str, kind: str) -> list[Hit]:
     return [owner] if owner else sorted(hits.values(), key=lambda hit: (-hit.score, hit.name, hit.id))
 
 
-def kinds_bearing(conn: sqlite3.Connection, text: str) -> set[str]:
-    """Kinds of which some entry bears exactly this; mostly none, so that nobody asks for each kind."""
-    return {hit.kind for hit in _exact(conn, normal(text))}
+def kinds_bearing(conn: sqlite3.Connection, *names: str) -> set[str]:
+    """Kinds of which some entry bears one of these; mostly none, so that nobody asks for each kind."""
+    return {hit.kind for name in dict.fromkeys(map(normal, names)) for hit in _exact(conn, name)}
 
 
 def names_of(conn: sqlite3.Connection, kind: str) -> list[tuple[str, str]]:

@@ -156,6 +156,8 @@ class Medium(Record, frozen=True, kw_only=True):
     id: str
     name: str
     also: tuple[str, ...] = ()
+    shared_names: tuple[str, ...] = ()
+    """As of a liquid: names that another entry bears too."""
     group: str
     kin: str = ""
     """Group for the similarity measure; empty means: like nothing else."""
@@ -173,6 +175,8 @@ class Paper(Record, frozen=True, kw_only=True):
     id: str
     name: str
     also: tuple[str, ...] = ()
+    shared_names: tuple[str, ...] = ()
+    """As of a liquid: names that another entry bears too."""
     polymers: tuple[str, ...] = ()
     sensitivity: tuple[AgentSensitivity, ...] = ()
     claims: tuple[Claim, ...] = ()

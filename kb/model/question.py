@@ -240,3 +240,5 @@ class Answer(Plain, frozen=True, kw_only=True):
     """Where a liquid released but harmed by too much liquid: other ways to put the same liquid on."""
     carrier_first: str = ""
     """Where the carrier holds the liquids back: what would be tried once it is lifted."""
+    not_understood: tuple[str, ...] = ()
+    """Words of a typed line that the answer knows nothing of."""

@@ -49,6 +49,7 @@ HOME = (
     Act("first_blank", "slash", "Ask", "Go to the blanks of the question", shown="/"),
     Act("clear", "c", "Clear", "Empty the question"),
     Act("to_list", "escape", "List", "From a blank to the list", foot=False),
+    Act("closest", "y", "Closest", "Take what is closest to a word that was not understood", foot=False),
     Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
 )
 BLENDS = (

@@ -91,17 +91,21 @@ def test_a_typed_line_is_understood(line: Line, studio: Studio) -> None:
     assert said.left == line.left
 
 
+RAG_OR_OFFICE = "Rag paper with gelatin size or Writing and copying paper of chemical pulp"
+"""Both are made on a wove mould or wire."""
+
+
 # What is misspelt is asked about and never taken.
 @pytest.mark.parametrize(
     ("typed", "left"),
     [
         (
             "masking tape, oily, over watercolur on wove papr",
-            ("watercolur (Watercolour?)", "wove", "papr (paper?)"),
+            ("watercolur (Watercolour?)", "papr (paper?)", f"wove: {RAG_OR_OFFICE} (which?)"),
         ),
         ("duct tape over graphit", ("graphit (Graphite pencil?)",)),
         ("duct tape over zebra", ("zebra",)),
-        ("duct tape on office paper", ("office", "paper (which?)")),
+        ("duct tape on an office paper with hands", ("hands",)),
     ],
 )
 def test_a_slip_of_spelling_is_asked_back(typed: str, left: tuple[str, ...], studio: Studio) -> None:
@@ -110,6 +114,66 @@ def test_a_slip_of_spelling_is_asked_back(typed: str, left: tuple[str, ...], stu
     assert said.left == left
     assert said.question.medium == ""
     assert said.sentence.startswith(f"Not understood and left out: {', '.join(left)}. ")
+
+
+def test_the_closest_is_taken_in_one_step_and_what_is_missing_is_said(studio: Studio) -> None:
+    """A medium may bar a liquid, so an answer without it must not look whole."""
+    said = spoken(studio, "masking tape, oily, over watercolur on rag papr")
+    assert said.without == ("medium",)
+    for text in (said.sentence, said.brief):
+        assert "The answer is not whole: it knows nothing of this medium." in text
+    taken = spoken(studio, said.closest)
+    assert (taken.question.medium, taken.question.paper, taken.left) == ("watercolour", "paper-rag", ())
+    # What is close to nothing is only given back.
+    assert (spoken(studio, "duct tape over zebra").closest, spoken(studio, "duct tape").missed) == ("", "")
+
+
+# Words of the trade, one plain meaning each. Common practice, no source.
+PLAIN = """
+paper: office paper, copy paper, copier paper, printer paper, bond paper, typing paper, notebook paper
+paper: writing paper, stationery, machine-made paper, laid, tracing, tracing vellum, watercolour paper
+paper: news clippings, cardboard, RC print
+medium: litho, collotype, photogravure, blue-black ink, rollerball, fineliner, stamp ink, ditto, hand colour
+medium: body colour, hand-tinted, engravings, markers, photo paper
+adhesive: fish glue, isinglass, school glue, beeswax, gum, wallpaper paste
+tape: stamp hinges, bandage, double stick tape, price sticker
+carrier: carrier missing, carrier off, film gone
+"""
+
+
+@pytest.mark.parametrize(
+    ("kind", "word"),
+    [
+        (kind, word)
+        for kind, _, words in (row.partition(": ") for row in PLAIN.strip().splitlines())
+        for word in words.split(", ")
+    ],
+)
+def test_words_of_the_trade_fill_their_blank_and_no_other(kind: str, word: str, studio: Studio) -> None:
+    """ "Watercolour paper" was a medium, and "stamp hinges" nothing."""
+    said = spoken(studio, word)
+    asked = said.question
+    filled = {name for name in ("medium", "paper", "tape", "adhesive", "carrier") if getattr(asked, name)}
+    filled = {kind} if kind == "tape" and asked.tape else filled
+    filled |= {"adhesive"} if asked.may_be else set()
+    assert (filled, said.left) == ({kind}, ())
+
+
+@pytest.mark.parametrize(
+    ("typed", "media"),
+    [
+        ("felt tip", {"felt-tip-water", "felt-tip-solvent"}),
+        ("fountain pen", {"dye-writing", "iron-gall"}),
+        ("dip pen", {"dye-writing", "iron-gall", "carbon-ink"}),
+        ("photograph", {"gelatin-silver", "photo-dye"}),
+        ("purple ink", {"dye-writing", "stamp-pad", "hectograph"}),
+    ],
+)
+def test_of_media_that_share_a_name_the_worst_counts(typed: str, media: set[str], studio: Studio) -> None:
+    """Left out, none of them would bar what harms it; and which one it is, is asked."""
+    said = spoken(studio, f"masking tape over {typed} on newsprint")
+    assert {said.question.medium, *said.question.also_media} == media
+    assert "the worse counts; say which" in said.sentence
 
 
 def test_a_name_that_two_glues_bear_may_be_either(studio: Studio) -> None:

@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import OK, Lines, say, say_json, wrap
+from kb.cli.out import FOUND, OK, Lines, say, say_json, wrap
 from kb.science.numbers import percent
 
 if TYPE_CHECKING:
+    from kb.desk.choose.spoken import Spoken
     from kb.model.question import Answer, Chance, Group, Suggestion
 
 
@@ -18,6 +19,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     """Every feature by id or by words; what is not given is not known and is averaged over."""
     parser.add_argument(
         "words", nargs="*", metavar="WORDS", help='the question as one speaks: "sticky tape over toner"'
+    )
+    parser.add_argument(
+        "--closest", action="store_true", help="take the closest name for a word that was not understood"
     )
     question_options(parser)
     parser.add_argument("--card", action="store_true", help="print the series as a card for the bench")
@@ -44,6 +48,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    import msgspec
+
     from kb.desk.choose.choose import choose
     from kb.desk.choose.dials import dials_of
     from kb.desk.studio import with_book
@@ -52,12 +58,14 @@ def run(args: argparse.Namespace) -> int:
     if args.book is not None:
         studio = with_book(studio, args.book)
     asked = question_of(studio, args)
-    understood = ""
+    said = None
     if args.words:
         from kb.desk.choose.spoken import spoken
 
         said = spoken(studio, " ".join(args.words), asked)
-        asked, understood = said.question, said.sentence
+        if args.closest and said.closest:
+            said = spoken(studio, said.closest, asked)
+        asked = said.question
     if args.sign and not asked.adhesive:
         from kb.desk.choose.may_be import with_signs
         from kb.desk.identify.identify import signs
@@ -72,20 +80,29 @@ def run(args: argparse.Namespace) -> int:
     )
     limit = args.limit if args.limit > 0 else 10_000
     answer = choose(studio, asked, dials, limit)
+    # As where nothing bears a name: a script must not take such an answer for a whole one.
+    done = FOUND if said is not None and said.without else OK
     if args.json:
-        say_json(answer)
-        return OK
+        say_json(answer if said is None else msgspec.structs.replace(answer, not_understood=said.left))
+        return done
     if studio.settings.invented:
         say("Invented demo studio: its sheets, people and tests are made up.")
-    if understood:
-        say(wrap(understood, indent=""))
+    if said is not None:
+        _print_understood(said)
     if args.card:
         from kb.desk.choose.card import card
 
         say(Lines(card(answer)))
-        return OK
+        return done
     _print(answer, why=args.why)
-    return OK
+    return done
+
+
+def _print_understood(said: Spoken) -> None:
+    """What was not understood stands alone and first, since the answer looks the same without it."""
+    if said.closest:
+        say(wrap(f"! {said.missed}--closest takes what stands in brackets.", indent=""))
+    say(wrap(said.sentence.removeprefix(said.missed) if said.closest else said.sentence, indent=""))
 
 
 def _print(answer: Answer, *, why: bool) -> None:

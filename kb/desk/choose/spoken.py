@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import msgspec
 
+from kb.catalogue.problems import nearest
 from kb.desk.choose.may_be import with_signs
 from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
@@ -57,6 +58,7 @@ LINKS = frozenset((
     "a", "an", "and", "the", "of", "with", "by", "to", "in", "into", "at", "for", "from", "over", "on",
     "under", "above", "beside", "near", "off", "it", "is", "are", "has", "some", "this", "that", "my",
     "please", "lift", "remove", "removing", "take", "get", "clean", "stuck", "old",
+    "very", "dark", "light", "slightly", "badly", "heavily", "framed", "mounted", "mount", "mounts",
     "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff",
     "sheet", "sheets", "page", "pages", "leaf", "document", "documents", "letter", "letters", "map", "maps",
     "poster", "drawing", "drawings", "manuscript", "clipping", "cutting",
@@ -64,7 +66,9 @@ LINKS = frozenset((
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "medium", "paint": "medium",
-         "pen": "medium", "paper": "paper", "glue": "adhesive"}  # fmt: skip
+         "pen": "medium", "signature": "medium", "autograph": "medium", "handwriting": "medium",
+         "handwritten": "medium", "stamp": "medium", "stamps": "medium",
+         "paper": "paper", "glue": "adhesive", "hinge": "adhesive", "hinges": "adhesive"}  # fmt: skip
 # "Iron gall ink" is answered by its name; ink alone is a medium that was not named.
 """Words that name too much, by the blank whose name answers them."""
 USUAL = {"rubber": ("adhesive", "natural-rubber-resin")}
@@ -75,8 +79,9 @@ It and the two figures below are this project's own."""
 NEAR_LOOKED_AT = 8
 LEAST_LETTERS = 4
 """Shorter words are like too many."""
-SHARED = "adhesive"
-"""Where several bear a name that one says of a glue ("hot melt"), it may be any of them."""
+SHARED = ("adhesive", "medium")
+"""Where several bear such a name, all count: a glue ("hot melt") may be any of them, and of media
+("felt tip", "fountain pen") the worst decides."""
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
 
 
@@ -94,24 +99,37 @@ class Spoken(NamedTuple):
     question: Question
     understood: tuple[Said, ...]
     left: tuple[str, ...]
+    closest: str = ""
+    """The line with the closest names in place of words that were not understood; empty if none is close."""
+    without: tuple[str, ...] = ()
+    """What the closest names are: a medium that is left out, for one, bars nothing."""
 
     @property
     def sentence(self) -> str:
         """What was understood and what was not, to be said before the answer."""
         text = "Understood: " + "; ".join(f"{one.words} = {one.meant}" for one in self.understood) + "."
-        return f"{self._left}{text}"
+        return f"{self.missed}{text}"
 
     @property
     def brief(self) -> str:
         """The same in short, beside blanks that show what the names were taken for."""
+        return f"{self.missed}{self.in_short}"
+
+    @property
+    def in_short(self) -> str:
+        """What was understood, without what each name was taken for."""
         signs = ", ".join(one.words for one in self.understood if one.sign)
         names = ", ".join(one.words for one in self.understood if not one.sign)
         parts = (f"as signs {signs}" if signs else "", f"as names {names}" if names else "")
-        return f"{self._left}Understood {'; '.join(filter(None, parts))}."
+        return f"Understood {'; '.join(filter(None, parts))}."
 
     @property
-    def _left(self) -> str:
-        return f"Not understood and left out: {', '.join(self.left)}. " if self.left else ""
+    def missed(self) -> str:
+        """What was not understood, and what the answer does not know for that; empty if all was."""
+        said = f"Not understood and left out: {', '.join(self.left)}. " if self.left else ""
+        if self.without:
+            said += f"The answer is not whole: it knows nothing of this {' or '.join(self.without)}. "
+        return said
 
 
 def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
@@ -146,7 +164,17 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     if both:
         asked = msgspec.structs.replace(asked, back_media=tuple(media) or asked.back_media)
         understood.append(Said(both.group(0), "the same media on the other face"))
-    return Spoken(with_signs(studio, asked, found.signs), tuple(understood), tuple(found.left))
+    closest = text
+    for word, near, _ in dict.fromkeys(found.near):
+        closest = re.sub(rf"\b{re.escape(word)}\b", near, closest)
+    kinds = dict.fromkeys(kind for _, _, kind in found.near if kind)
+    return Spoken(
+        with_signs(studio, asked, found.signs),
+        tuple(understood),
+        tuple(found.left),
+        closest if found.near else "",
+        tuple(kinds),
+    )
 
 
 def _one_of(question: Question, adhesives: list[str]) -> Question:
@@ -159,7 +187,10 @@ def _one_of(question: Question, adhesives: list[str]) -> Question:
 
 
 class _Parsed(NamedTuple):
-    """Blanks, media and signs that the words fill, adhesives that share a name, and what was left."""
+    """Blanks, media and signs that the words fill, adhesives that share a name, and what was left.
+
+    ``near``: what was left, the closest name or word, and the kind of entry that bears it, if one does.
+    """
 
     fields: dict[str, str]
     media: list[str]
@@ -167,11 +198,13 @@ class _Parsed(NamedTuple):
     understood: list[Said]
     left: list[str]
     shared: list[str]
+    near: list[tuple[str, str, str]]
 
 
 def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     """Word by word, the longest name first. ``known``: a glue is named, so that signs say nothing more."""
-    fields, media, signs, understood, left, shared = found = _Parsed({}, [], {}, [], [], [])
+    found = _Parsed({}, [], {}, [], [], [], [])
+    fields, media, signs, understood, left, shared, _ = found
     # Letters of any script, with hyphens and apostrophes within a word.
     words = re.findall(r"[^\W_]+(?:[-'][^\W_]+)*", BOTH.sub(" ", text))
     asked: dict[str, str] = {}
@@ -188,15 +221,12 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
             name = name if known and name[1] == "stage" else None
         if name is not None:
             length, kind, ids, called = name
-            if len(ids) > 1:
-                shared[:] = ids
-            elif kind == "medium":
-                media.extend(ids)
-            else:
-                fields[kind] = ids[0]
             phrase = " ".join(words[at : at + length])
-            understood.append(Said(phrase, _meant(phrase, kind, called)))
             at += length
+            if len(ids) > 1 and kind not in SHARED:
+                asked.setdefault(kind, f"{phrase}: {called}")
+            else:
+                understood.append(_filled(found, phrase, kind, ids, called))
             continue
         if sign is not None and not known and sign[0] not in signs:
             signs[sign[0]] = sign[1]
@@ -211,28 +241,49 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     filled = fields.keys() | ({"medium"} if media else set())
     if "tape" in filled or shared:
         filled |= {"adhesive"}
-    # A word that stands there a thousand times is looked up once.
-    asked_back = {word: _asked_back(studio, word) for word in dict.fromkeys(left)}
-    left[:] = [asked_back[word] for word in left]
+    _give_back(studio, found)
     left += [f"{word} (which?)" for blank, word in asked.items() if blank not in filled]
     return found
 
 
-def _asked_back(studio: Studio, word: str) -> str:
-    """A word that was not understood, with what it may be misspelt for: ``watercolur (Watercolour?)``."""
+def _filled(found: _Parsed, phrase: str, kind: str, ids: tuple[str, ...], called: str) -> Said:
+    """Fill a blank with what a name means."""
+    if kind == "medium":
+        found.media.extend(ids)
+        called += " (the worse counts; say which)" if len(ids) > 1 else ""
+    elif len(ids) > 1:
+        found.shared[:] = ids
+    else:
+        found.fields[kind] = ids[0]
+    return Said(phrase, _meant(phrase, kind, called))
+
+
+def _give_back(studio: Studio, found: _Parsed) -> None:
+    """Put the closest name beside each word that was left."""
+    # A word that stands there a thousand times is looked up once.
+    closest = {word: _closest(studio, word) for word in dict.fromkeys(found.left)}
+    for place, word in enumerate(found.left):
+        if (near := closest[word]) is not None:
+            shown, meant, kind = near
+            found.left[place] = f"{word} ({shown}?)"
+            found.near.append((word, meant, kind))
+
+
+def _closest(studio: Studio, word: str) -> tuple[str, str, str] | None:
+    """What a word that was not understood may be misspelt for: as it is called, as it is typed, its kind."""
     if len(word) < LEAST_LETTERS:
-        return word
-    from rapidfuzz import fuzz, process
+        return None
+    from rapidfuzz import fuzz
 
     # Whole names only: every paper has a name that ends in "paper".
     hits = find(studio.index.conn, word, BLANKS, NEAR_LOOKED_AT)
-    near = [hit for hit in hits if fuzz.ratio(normal(word), normal(hit.matched)) >= LIKE]
-    if near:
-        return f"{word} ({near[0].name}?)"
-    known = process.extractOne(
-        word.casefold(), sorted(LINKS | WHICH.keys() | SIGNS.keys()), scorer=fuzz.ratio
-    )
-    return f"{word} ({known[0]}?)" if known and known[1] >= LIKE else word
+    for hit in hits:
+        if fuzz.ratio(normal(word), normal(hit.matched)) >= LIKE:
+            return hit.name, hit.matched, hit.kind
+    # Letters so few are near to many words: "hand" is no slip of "and".
+    known = (one for one in LINKS | WHICH.keys() | SIGNS.keys() if len(one) >= LEAST_LETTERS)
+    other = nearest(word, known, LIKE)
+    return (other, other, "") if other else None
 
 
 def _meant(phrase: str, kind: str, called: str) -> str:
@@ -248,23 +299,35 @@ def _longest(
 ) -> tuple[int, str, tuple[str, ...], str] | None:
     """The longest name that starts here: words, kind, ids, name; of several kinds the first blank left.
 
-    More than one id: adhesives that share the name.
+    More than one id: entries that share the name.
     """
     # The longest first: "iron gall ink" before "iron".
     for length in range(min(MOST_WORDS, len(words) - at), 0, -1):
         phrase = " ".join(words[at : at + length])
         if length == 1 and phrase.casefold() in LINKS | WHICH.keys():
             return None
-        borne = kinds_bearing(studio.index.conn, phrase)
+        borne = kinds_bearing(studio.index.conn, phrase, _singular(phrase))
         for kind in BLANKS:
             if kind in filled:
                 continue
-            found = exactly(studio.index.conn, phrase, kind) if kind in borne else []
-            hits = {hit.id: hit.name for hit in found}
+            hits = _bearing(studio, phrase, kind) if kind in borne else {}
             usual = USUAL.get(phrase.casefold())
             if usual is not None and usual[0] == kind:
-                hits = {hit.id: hit.name for hit in exactly(studio.index.conn, usual[1], kind)}
-            # A name that two entries bear fills no blank: nothing is guessed.
-            if len(hits) == 1 or (hits and kind == SHARED):
-                return length, kind, tuple(hits), " or ".join(hits.values())
+                hits = _bearing(studio, usual[1], kind)
+            if hits:
+                # What stands in brackets would hide where one of several names ends.
+                several = [one.partition(" (")[0] for one in hits.values()]
+                return length, kind, tuple(hits), " or ".join(several if len(hits) > 1 else hits.values())
     return None
+
+
+def _singular(phrase: str) -> str:
+    """What one of them is called, as far as an s tells."""
+    return phrase[:-1] if phrase.casefold().endswith("s") and len(phrase) > LEAST_LETTERS else phrase
+
+
+def _bearing(studio: Studio, phrase: str, kind: str) -> dict[str, str]:
+    """Entries of a kind that bear a name, by id; where none does, the name of one for that of several."""
+    one, conn = _singular(phrase), studio.index.conn
+    hits = exactly(conn, phrase, kind) or (exactly(conn, one, kind) if one != phrase else [])
+    return {hit.id: hit.name for hit in hits}

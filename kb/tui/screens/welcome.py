@@ -213,10 +213,9 @@ def welcome(app: Bench, *, empty: bool) -> None:
 
 def _example(studio: Studio) -> Whole:
     from kb.desk.choose.spoken import spoken
-    from kb.tui.screens.choose.find import Whole, filled_by
+    from kb.tui.screens.choose.find import whole_of
 
-    said = spoken(studio, EXAMPLE)
-    return Whole(said.question, filled_by(studio, said.question), said.sentence, said.brief)
+    return whole_of(studio, spoken(studio, EXAMPLE))
 
 
 def tour(app: Bench, place: int = 0) -> None:

@@ -44,6 +44,26 @@ async def test_a_whole_line_fills_the_blanks_and_says_what_it_left_out(new_app: 
         assert "Ways of acting, best first." in text
 
 
+async def test_what_was_not_understood_leads_and_one_key_takes_the_closest(new_app: NewApp) -> None:
+    """Ranked without its medium an answer looks as whole as any."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await write(pilot, "oily masking tape over watercolur on rag paper")
+        await keys(pilot, "enter")
+        screen = home(pilot.app)
+        said = " ".join(str(screen.query_one("#said", Static).content).split())
+        assert said.startswith(
+            "Not understood and left out: watercolur (Watercolour?). The answer is not whole"
+        )
+        assert "Y takes the closest." in flat(pilot.app)
+        assert "medium" not in screen.asked.filled
+        await keys(pilot, "y")
+        assert screen.asked.filled["medium"].id == "watercolour"
+        assert "Not understood" not in flat(pilot.app)
+        await keys(pilot, "y")  # nothing is left to take
+        assert screen.asked.filled["medium"].id == "watercolour"
+
+
 async def test_a_tape_that_is_named_in_a_line_stays_a_name(new_app: NewApp) -> None:
     """A line that only names a tape is no question, and is taken as the name it is."""
     async with new_app().run_test() as pilot:

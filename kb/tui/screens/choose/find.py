@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from kb.tui.screens.choose.asked import BY_NAME, Asked, Filled
 
 if TYPE_CHECKING:
+    from kb.desk.choose.spoken import Spoken
     from kb.desk.studio import Studio
     from kb.model.question import Question
 
@@ -21,6 +22,8 @@ ONE_SHEET = "one sheet"
 """Asked for where the next thing is done with a sheet: "none" is no answer there."""
 USUAL_METHOD = "swab"
 WHOLE_LINE = "Take all of this line as the question"
+CLOSEST = "Take it with what is closest"
+TAKES_CLOSEST = "Y takes the closest."
 NOTHING: Mapping[str, Filled] = {}
 Row = tuple[str, str, str, str, bool]
 """Kind, id, name, what is said after the kind, and whether only the spelling is near."""
@@ -33,6 +36,8 @@ class Whole(NamedTuple):
     filled: Mapping[str, tuple[Filled, ...]]
     sentence: str
     brief: str
+    closest: Whole | None = None
+    """The same with the closest names in place of words that were not understood."""
 
 
 class Offer(NamedTuple):
@@ -114,8 +119,27 @@ def _sentence(studio: Studio, text: str) -> list[Offer]:
         return []
     asked = said.question
     more = (asked.stage, asked.medium, asked.paper, asked.back_media, asked.may_be)
-    whole = Whole(asked, filled_by(studio, asked), said.sentence, said.brief)
-    return [Offer(None, WHOLE_LINE, "question", whole=whole)] if any(more) else []
+    whole = whole_of(studio, said)
+    # A line with nothing but slips in it beside the tape is a question too, once they are taken.
+    if not any(more) and whole.closest is None:
+        return []
+    found = [Offer(None, WHOLE_LINE, "question", whole=whole)]
+    if whole.closest is not None:
+        found.append(Offer(None, f"{CLOSEST}: {said.closest}", "question", whole=whole.closest))
+    return found
+
+
+def whole_of(studio: Studio, said: Spoken) -> Whole:
+    """A typed line as the screen takes it."""
+    from kb.desk.choose.spoken import spoken
+
+    closest, takes = None, ""
+    if said.closest:
+        near = spoken(studio, said.closest)
+        closest = Whole(near.question, filled_by(studio, near.question), near.sentence, near.brief)
+        takes = f"{TAKES_CLOSEST} "
+    brief = f"{said.missed}{takes}{said.in_short}"
+    return Whole(said.question, filled_by(studio, said.question), said.sentence, brief, closest)
 
 
 def filled_by(studio: Studio, question: Question) -> dict[str, tuple[Filled, ...]]:

@@ -24,7 +24,7 @@ from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.tui.bench import StudioOpened
-    from kb.tui.screens.choose.find import Offer
+    from kb.tui.screens.choose.find import Offer, Whole
     from kb.tui.screens.choose.ranking import Ranked
     from kb.tui.widgets.rank_list import RankList
 
@@ -76,6 +76,8 @@ class HomeScreen(RowActions):
         """What was understood of the question stands before the verdict and not in its place."""
         self._wants_list = False
         """Go to the list as soon as there is one."""
+        self._closest: Whole | None = None
+        """The question as it would be with the closest names for what was not understood."""
 
     # -- layout ----------------------------------------------------------------------------------
 
@@ -150,20 +152,26 @@ class HomeScreen(RowActions):
         self.app.push_screen(picker, picked)
 
     def _take_offer(self, blank: Blank, offer: Offer) -> None:
-        whole = offer.whole
-        if whole is not None:
-            self.asked.put_whole(whole.question, whole.filled)
-        else:
-            self.asked.put(blank.kind.name, offer.what, offer.brings)
+        if offer.whole is not None:
+            self._take_whole(offer.whole)
+            return
+        self.asked.put(blank.kind.name, offer.what, offer.brings)
         self._question_changed()
-        self._asked_in_words = whole is not None
-        self.note = whole.brief if whole is not None else ""
-        if whole is None:
-            self._go_on_from(blank)
-        else:
-            # All of it was said: what comes next is the answer, whatever blank stayed empty.
-            self._wants_list = self.ranks is None
-            self.action_to_list()
+        self._go_on_from(blank)
+
+    def _take_whole(self, whole: Whole) -> None:
+        """All of it was said: what comes next is the answer, whatever blank stayed empty."""
+        self.asked.put_whole(whole.question, whole.filled)
+        self._question_changed()
+        self._asked_in_words = True
+        self.note, self._closest = whole.brief, whole.closest
+        self._wants_list = self.ranks is None
+        self.action_to_list()
+
+    def action_closest(self) -> None:
+        """The line as it was typed, with the closest names."""
+        if self._closest is not None:
+            self._take_whole(self._closest)
 
     def _replay(self, ahead: list[events.Key]) -> None:
         """Keys typed ahead of the picker are pressed now that it is closed."""
@@ -190,7 +198,7 @@ class HomeScreen(RowActions):
     def _question_changed(self) -> None:
         for blank in self.query(Blank):
             blank.show(self.asked.shown(blank.kind.name))
-        self.note, self._asked_in_words = "", False
+        self.note, self._asked_in_words, self._closest = "", False, None
         self._was = None
         if self.ranks is not None:
             self.ranks.start_anew()
