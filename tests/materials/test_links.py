@@ -359,7 +359,7 @@ def test_sources_by_what_rests_on_them(studio: Studio) -> None:
     """The heaviest first, each with the kinds that name it; what nobody read can be had alone."""
     found = resting(studio)
     assert [one.entries for one in found] == sorted((one.entries for one in found), reverse=True)
-    assert found[0].source.id == "memory"
+    assert found[0].source.id == "common-practice"
     assert all(one.entries == sum(one.kinds.values()) for one in found)
     unread = resting(studio, unread=True)
     assert unread
