@@ -45,7 +45,7 @@ SCENES: dict[str, tuple[str, ...]] = {
     "book": ("f3",),
     "records": ("f3", "e", "slash", '"mends'),
     "plan": PLAN,
-    "mend": (*PLAN, "m", "p", "~lower edge", "down", "down", "~45 mm"),
+    "mend": (*PLAN, "m", "p", "~lower edge", "down", "down", "down", "~45 mm"),
     "materials": ("f4", '"acetone'),
     "identify": ("f5", "n", "enter", "2", "n", "enter", "4", "n", "enter", "4"),
     "make": ("f6", '"wheat starch paste'),
