@@ -153,7 +153,8 @@ def test_safety_cards_and_maps_of_hostile_names(stage: Stage) -> None:
     for one in SHORT:
         if not sound(one.text):
             continue
-        card = stage.here / "card.html"
+        # A name of its own each time: no card is written over one that is there.
+        card = stage.here / f"card-{checked}.html"
         assert not stage.wrong(["safety", numbered(one), "--card", str(card)])
         page = html_text(card.read_text(encoding="utf-8"))
         assert words_of(one.text) in words_of(page), one

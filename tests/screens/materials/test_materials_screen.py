@@ -571,4 +571,4 @@ async def test_what_rests_on_what_is_a_key_away(still: Studio) -> None:
         await keys(pilot, "escape", "w")
         note = pilot.app.screen
         assert isinstance(note, NoteScreen)
-        assert note.text.startswith("Handbook knowledge quoted from memory")
+        assert note.text.startswith("Common practice of the trade, no source")
