@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import importlib
 import math
+import random
 from itertools import pairwise
 
 import pytest
 
 from kb.science.cited import SOURCES, Known, Span
 from kb.science.numbers import bracketed_root
+from kb.science.water import speciation
 from kb.science.water.aqueous import REACTIONS, SOLID_REACTIONS, constants, davies, water_density_g_ml
 from kb.science.water.baths import (
     PURE_CO2_PPM,
@@ -174,6 +176,26 @@ def test_three_solids_of_two_metals():
     assert set(bath.solids_mol_l) == {"calcite", "brucite", "nesquehonite"}
     carbon = math.fsum(amount * SOLIDS[name].carbonate for name, amount in bath.solids_mol_l.items())
     assert carbon + bath.dissolved.carbon_mol_l == pytest.approx(0.04, rel=1e-9)
+
+
+@pytest.mark.parametrize("temp_c", [5, 20, 40])
+def test_carbon_asked_for_alone_is_that_of_the_whole(temp_c):
+    """The search asks for the carbon alone nine times of ten: to the last digit that of all species."""
+    gammas = tuple(davies(0.01, charge, temp_c) for charge in range(3))
+    dice = random.Random(temp_c)
+    for solids in (FORMING, ()):
+        chemistry = speciation._chemistry(temp_c, solids)
+        dropped = 0
+        for _ in range(200):
+            calcium, magnesium = (dice.choice((0.0, 10 ** dice.uniform(-6, -1))) for _ in range(2))
+            trial = speciation._Trial(
+                chemistry, Totals(calcium, magnesium), 10 ** dice.uniform(-12, -4), gammas
+            )
+            carbonate = 10 ** dice.uniform(-12, -2)
+            whole = trial.point(carbonate)
+            assert trial.carbon(carbonate) == whole.carbon
+            dropped += bool(whole.solids)
+        assert (dropped > 20) == bool(solids)
 
 
 def test_solids_that_may_not_drop_stay_in_as_supersaturation():
