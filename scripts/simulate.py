@@ -37,7 +37,6 @@ from kb.index.compiled import BARE_PAPER, Compiled, Named
 from kb.index.tally import HARM, HARM_FROM, RELEASE, RELEASE_FROM, Tally
 from kb.model.question import Dials, Question
 from kb.science.choose.acting import logistic, logit
-from kb.science.choose.evidence import HARM_AVERSION
 from kb.science.choose.learnt import GOOD_NEWS, less_harm
 
 HARM_COST, NOTHING_COST = 16.0, 16.0
@@ -345,7 +344,9 @@ def main() -> None:
     parser.add_argument("--worlds", type=int, default=12)
     parser.add_argument("--sheets", type=int, default=20, help="sheets of each world")
     parser.add_argument("--tests", type=int, nargs="+", default=[0, 30, 300], help="lengths of the book")
-    parser.add_argument("--aversion", type=float, nargs="+", default=[HARM_AVERSION], help="aversion to harm")
+    parser.add_argument(
+        "--aversion", type=float, nargs="+", default=[Dials().harm_aversion], help="aversion to harm"
+    )
     parser.add_argument(
         "--good-news",
         type=float,

@@ -19,6 +19,7 @@ from kb.index.index_file import Error, IndexUnusable
 from kb.index.open import Index, Origins, open_index, renew, silent
 from kb.index.sealed import SUFFIX as SEAL
 from kb.index.sealed import remove_index
+from kb.model.question import CEILINGS, HARM_AVERSIONS, Dials, degrees
 from kb.model.studio import Settings
 
 ENV_STUDIO = "BENCHLEAF_STUDIO"
@@ -341,15 +342,16 @@ def with_book(studio: Studio, book_file: Path) -> Studio:
     return Studio(studio.root, book_file=book_file)
 
 
-STARTER = """\
+_USUAL = Dials()
+STARTER = f"""\
 # Settings of this studio. Every line may be left out.
 name: My studio
 # who: AB                # written into each record
 # bench: north-bench     # records go to book/north-bench.jsonl
 # authority: EU          # whose exposure limits are shown first: EU, FR, UK, US-OSHA, US-NIOSH, CA-ON
 # dials:
-#   harm_aversion: 16    # 8 bold, 16 usual, 32 cautious
-#   ceiling: 0.6         # 0.5 cautious, 0.6 usual, 0.8 sacrificial sample
-#   worth: 16            # what a safe release is worth, in harmless spots
+#   harm_aversion: {_USUAL.harm_aversion:g}    # {degrees(HARM_AVERSIONS)}
+#   ceiling: {_USUAL.ceiling:g}         # {degrees(CEILINGS)}
+#   worth: {_USUAL.worth:g}            # what a safe release is worth, in harmless spots
 #   use_print: true      # take reports in print into account
 """

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import msgspec
 
 
@@ -46,11 +48,22 @@ class Question(Plain, frozen=True, kw_only=True):
         return tuple(named) or ("",)
 
 
+USUAL = "usual"
+HARM_AVERSIONS = {"bold": 8.0, USUAL: 16.0, "cautious": 32.0}
+"""Harmless spots that weigh as much as one harm."""
+CEILINGS = {"cautious": 0.5, USUAL: 0.6, "sacrificial sample": 0.8}
+
+
+def degrees(of: Mapping[str, float]) -> str:
+    """A setting's degrees as one reads them: ``8 bold, 16 usual, 32 cautious``."""
+    return ", ".join(f"{value:g} {name}" for name, value in of.items())
+
+
 class Dials(Plain, frozen=True, kw_only=True):
     """The user's dials. ``harm_aversion`` and ``worth`` are in units of one harmless spot."""
 
-    harm_aversion: float = 16.0
-    ceiling: float = 0.60
+    harm_aversion: float = HARM_AVERSIONS[USUAL]
+    ceiling: float = CEILINGS[USUAL]
     """Highest acceptable 95 % upper bound of the chance of harm."""
     worth: float = 16.0
     """What a safe release is worth."""

@@ -118,10 +118,10 @@ def test_worked_example_on_the_object():
 
 
 def test_worked_example_index():
-    """The index at two degrees of harm aversion; 16 and 16 are the defaults."""
+    """The index at two degrees of harm aversion."""
     assert ev.safe_release(0.55, 0.15) == pytest.approx(0.4675, abs=1e-12)
-    assert ev.index(0.55, 0.15, 0.25, harm_aversion=8) == pytest.approx(11.026738, abs=5e-7)
-    assert ev.index(0.55, 0.15, 0.25) == pytest.approx(8.459893, abs=5e-7)
+    assert ev.index(0.55, 0.15, 0.25, harm_aversion=8, worth=16) == pytest.approx(11.026738, abs=5e-7)
+    assert ev.index(0.55, 0.15, 0.25, harm_aversion=16, worth=16) == pytest.approx(8.459893, abs=5e-7)
 
 
 @pytest.mark.parametrize(("p", "upper"), [(0.1, 0.437920), (0.2, 0.620659), (0.3, 0.743158)])
@@ -206,8 +206,8 @@ def test_a_little_known_object_is_not_inflated():
 
 def test_index_where_nothing_can_be_won():
     """Certain harm or no release: never worth a spot, and no division by zero."""
-    assert ev.index(0.5, 1.0, 0.0) == -math.inf
-    assert ev.index(0.0, 0.1, 0.0) == -math.inf
+    assert ev.index(0.5, 1.0, 0.0, 16, 16) == -math.inf
+    assert ev.index(0.0, 0.1, 0.0, 16, 16) == -math.inf
 
 
 @pytest.mark.parametrize(

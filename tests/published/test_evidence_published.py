@@ -36,7 +36,7 @@ def test_one_shot_index():
     units of one harmless spot, here worth 20.
     """
     spot = 20
-    assert spot * index(0.2, 0.0, 0.0, worth=240 / spot) == pytest.approx(140, abs=1e-9)
+    assert spot * index(0.2, 0.0, 0.0, harm_aversion=16, worth=240 / spot) == pytest.approx(140, abs=1e-9)
 
 
 def test_brier():

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import question_of, question_options, studio_of
 from kb.cli.out import FOUND, OK, Lines, say, say_json, wrap
+from kb.model.question import HARM_AVERSIONS, degrees
 from kb.science.numbers import percent
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--limit", type=int, default=12, metavar="N", help="how many to show (0: all)")
     parser.add_argument("--no-print", action="store_true", help="leave out reports in print")
-    parser.add_argument("--harm-aversion", type=float, metavar="N", help="8 bold, 16 usual, 32 cautious")
+    parser.add_argument("--harm-aversion", type=float, metavar="N", help=degrees(HARM_AVERSIONS))
     parser.add_argument("--ceiling", type=float, metavar="P", help="highest bearable bound of harm, 0 to 1")
     parser.add_argument("--worth", type=float, metavar="N", help="what a safe release is worth, in spots")
     parser.add_argument(

@@ -54,8 +54,6 @@ OBJECT_TESTS = 6.0
 SPOT_WEIGHT = 0.4
 """The least that a spot on this object says about any other liquid."""
 
-HARM_AVERSION = 16.0
-WORTH = 16.0
 UNFAMILIAR_COST = 2.0
 """Cost of a liquid that nobody has reported or tested; the first report halves it."""
 RESIDUE_COST = 2.0
@@ -267,8 +265,8 @@ def index(
     p_release: float,
     p_harm: float,
     hazard: float,
-    harm_aversion: float = HARM_AVERSION,
-    worth: float = WORTH,
+    harm_aversion: float,
+    worth: float,
     more: float = 0.0,
 ) -> float:
     """What a spot with this liquid is worth, in units of one harmless spot; test only above zero.

@@ -9,20 +9,24 @@ from textual.binding import Binding, BindingType
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
-from kb.model.question import Dials
+from kb.model.question import CEILINGS, HARM_AVERSIONS, Dials
+from kb.science.numbers import percent
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.frame import Sheet
 
-AVERSION = (
-    One("b", "8", "bold: a harm costs 8 spots", "B 8"),
-    One("u", "16", "usual: a harm costs 16 spots", "U 16"),
-    One("c", "32", "cautious: a harm costs 32 spots", "C 32"),
+AVERSION = tuple(
+    One(name[0], f"{value:g}", f"{name}: a harm costs {value:g} spots", f"{name[0].upper()} {value:g}")
+    for name, value in HARM_AVERSIONS.items()
 )
-CEILING = (
-    One("c", "0.5", "cautious: harm above .50 is held back", "C .5"),
-    One("u", "0.6", "usual: harm above .60 is held back", "U .6"),
-    One("s", "0.8", "sacrificial sample: harm above .80 is held back", "S .8"),
+CEILING = tuple(
+    One(
+        name[0],
+        f"{value:g}",
+        f"{name}: harm above {percent(value)} is held back",
+        f"{name[0].upper()} {percent(value)}",
+    )
+    for name, value in CEILINGS.items()
 )
 PRINT = (
     One("y", "yes", "reports in print count, by their weight", "Y yes"),
