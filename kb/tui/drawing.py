@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from textual.content import Content
+from textual.widgets import Static
 
 from kb.desk import canvas
 from kb.tui.text import cut, tidy
@@ -21,6 +22,22 @@ STOP = CALM | {canvas.SOLID: "bold $error", canvas.RANGE: "$error", canvas.LIMIT
 MIND = CALM | {canvas.SOLID: "$warning", canvas.RANGE: "$warning 60%"}
 """What lies over a limit, and what is near it."""
 Rows = Iterable[Iterable[tuple[str, str]]]
+
+
+class Drawing(Static):
+    """What fills its room, and is drawn again when that changes.
+
+    Its screen is told of a new size before the arrangement of that size has given the drawing its room.
+    """
+
+    def __init__(self, draw: Callable[[], None], *, id: str | None = None) -> None:
+        super().__init__("", id=id, markup=False)
+        self._draw_again = draw
+
+    def on_resize(self) -> None:
+        # Hidden it has no room, and comes back with one.
+        if self.content_size.area:
+            self._draw_again()
 
 
 def drawn(rows: Rows, colours: Mapping[str, str] = CALM) -> Content:

@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 from textual.coordinate import Coordinate
 from textual.pilot import Pilot
-from textual.widgets import DataTable, Input
+from textual.widgets import DataTable, Input, Static
 
 from kb.desk.records.book_list import list_records
 from kb.desk.sheet.conditions import condition_list
@@ -288,6 +288,24 @@ async def test_states_are_told_by_letter_and_pattern(
         assert "D" in text
         assert "L" in text
         assert {"█", "▓", "░"} <= set(text)
+
+
+async def test_the_drawing_follows_its_room(new_app: NewApp, studio: Studio) -> None:
+    """It was drawn for the room before the screen was arranged, and stayed small."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        screen = await faces(pilot)
+        small = screen.scale()
+        screen.query_one("#faces").styles.height = 28
+        await settle(pilot)
+        large = screen.scale()
+        assert small is not None
+        assert large is not None
+        assert (
+            str(screen.query_one("#front", Static).render()).count("\n") + 1
+            == large.down + 2
+            > small.down + 2
+        )
 
 
 @pytest.mark.parametrize("size", SIZES, ids=IDS)

@@ -9,7 +9,6 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
-from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
@@ -21,6 +20,7 @@ from kb.desk.liquids import map_text as plot
 from kb.science.liquids.ternary import around, region_outline, to_plane
 from kb.tui.actions import MAP, bindings, keys_in_words
 from kb.tui.bench import app_of
+from kb.tui.drawing import Drawing
 from kb.tui.exports import plain_stem, write_new
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.choose.asked import Asked, short
@@ -268,7 +268,7 @@ class MapScreen(AtDesk, Screen[None]):
         yield TitleBar()
         yield Static(line("Looking ..."), id="map-said", classes="heading", markup=False)
         with Horizontal(id="map-body"):
-            yield Static("", id="map-plot", markup=False)
+            yield Drawing(self.draw, id="map-plot")
             with VerticalScroll(id="map-side"):
                 yield Static("", id="map-legend", markup=False)
         yield KeyBar()
@@ -314,10 +314,6 @@ class MapScreen(AtDesk, Screen[None]):
         times = (plot.ALL.right - plot.ALL.left) / (self.window.right - self.window.left)
         near = "whole triangle" if times < 1.01 else f"enlarged {times:.1f} times"
         return f"Solubility map, {near}: {about}"
-
-    def on_resize(self, event: events.Resize) -> None:
-        """The plot follows the room there is."""
-        self.call_after_refresh(self.draw)
 
     # -- getting about ---------------------------------------------------------------------------
 

@@ -15,6 +15,7 @@ from textual.widgets import DataTable, Static
 
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.drawing import Drawing
 from kb.tui.exports import plain_stem, write_new
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import NoteScreen
@@ -177,9 +178,10 @@ class FacesScreen(DrawsStrips):
         yield Static(line(self.sheet), classes="heading", id="name", markup=False)
         yield Static("", id="progress", markup=False)
         with Horizontal(id="faces"):
-            for face in ("front", "back"):
-                drawing = Static("", id=face, classes="face", markup=False)
-                drawing.border_title = face
+            # Both faces have the same room, so that one of them tells when it changes.
+            for face, drawing in (("front", Drawing(self.draw)), ("back", Static(markup=False))):
+                drawing.id, drawing.border_title = face, face
+                drawing.add_class("face")
                 yield drawing
             now = Static("", id="now", markup=False)
             now.border_title = "now"
@@ -241,7 +243,6 @@ class FacesScreen(DrawsStrips):
     def on_resize(self) -> None:
         """Both sizes have their own arrangement."""
         self.set_class(self.app.size.width >= NARROW and self.app.size.height >= 34, "-roomy")
-        self.call_after_refresh(self.draw)
 
     def on_screen_resume(self) -> None:
         """Records may have been stored meanwhile; or a screen of it was opened before its faces."""

@@ -19,6 +19,7 @@ from textual.widgets import DataTable, Static
 from kb.science.numbers import percent
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of
+from kb.tui.drawing import Drawing
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.long_work import LongWork, Progress, Work
@@ -122,9 +123,11 @@ class PhotographsScreen(AtDesk, Screen[None]):
         yield DataTable(cursor_type="row", zebra_stripes=False)
         yield Static("", id="progress", markup=False)
         with Horizontal(id="panels"):
-            for name in ("before", "after", "difference"):
-                panel = Static("", id=name, classes="panel", markup=False)
-                panel.border_title = name
+            # All three have the same room, so that one of them tells when it changes.
+            panels = (Drawing(self.draw_pair), Static(markup=False), Static(markup=False))
+            for name, panel in zip(("before", "after", "difference"), panels, strict=True):
+                panel.id, panel.border_title = name, name
+                panel.add_class("panel")
                 yield panel
         with VerticalScroll(id="words", can_focus=False):
             yield Static("", id="said", markup=False)
@@ -158,7 +161,6 @@ class PhotographsScreen(AtDesk, Screen[None]):
     def on_resize(self) -> None:
         """Both sizes have their own arrangement."""
         self.set_class(self.app.size.height >= ROOMY_ROWS, "-roomy")
-        self.call_after_refresh(self.draw_pair)
 
     def on_screen_resume(self) -> None:
         """A form on top may have stored something."""
