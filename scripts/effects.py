@@ -60,7 +60,7 @@ def _best_index(group: Sequence[Member]) -> Member:
     return group[0]
 
 
-def _ungrouped(members: Sequence[Member], _likeness: Callable[[int, int], float]) -> list[list[Member]]:
+def _ungrouped(members: Sequence[Member], _likeness: object) -> list[list[Member]]:
     return [[one] for one in members]
 
 

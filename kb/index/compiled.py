@@ -199,13 +199,26 @@ class Acting(NamedTuple):
         return a, b, c
 
 
+def _each(known: dict[str, T], make: Callable[[Named], T]) -> Callable[[Named], T]:
+    """What ``make`` gives for a liquid, worked out once for each."""
+
+    def each(what: Named) -> T:
+        found = known.get(what.id)
+        if found is None:
+            found = known[what.id] = make(what)
+        return found
+
+    return each
+
+
 class _Chemistry(NamedTuple):
     """Chances by chemistry alone as far as they were asked for, by what they depend on and then by liquid."""
 
     release: dict[str, dict[str, ByStage]]
     medium: dict[str, dict[str, float]]
-    paper: dict[tuple[str, str], float]
-    carrier: dict[tuple[str, str], float]
+    paper: dict[str, dict[str, float]]
+    carrier: dict[str, dict[str, float]]
+    denied: dict[str, dict[str, bool]]
 
 
 class Compiled(msgspec.Struct, frozen=True, dict=True):
@@ -272,20 +285,16 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     def context_bit(self, adhesive: str, stage: str, carrier: str) -> int:
         """The bit of one (adhesive, stage, carrier); 0 for ids that are not in the catalogue."""
-        return self.contexts_with(adhesive, stage, self.carrier_bit(carrier))
+        return self.contexts((adhesive,), (stage,), (carrier,))
 
-    def carrier_bit(self, carrier: str) -> int:
-        """The bit of one carrier among all carriers; 0 for an id that is not in the catalogue."""
-        place = self._context_places[2].get(carrier)
-        return 0 if place is None else 1 << place
-
-    def contexts_with(self, adhesive: str, stage: str, carriers: int) -> int:
-        """The bits of an adhesive and stage with each carrier of which the bit is set."""
-        adhesives, stages, all_carriers = self._context_places
-        if adhesive not in adhesives or stage not in stages:
-            return 0
-        row = adhesives[adhesive] * len(stages) + stages[stage]
-        return carriers << row * len(all_carriers)
+    def contexts(self, adhesives: Iterable[str], stages: Iterable[str], carriers: Iterable[str]) -> int:
+        """The bits of these adhesives, each at these stages, each on these carriers."""
+        found, step = 1, 1
+        # The places are digits of one number, the carrier's the last: so the product holds every combination.
+        for known, some in zip(self._context_places[::-1], (carriers, stages, adhesives), strict=True):
+            found *= sum([1 << step * known[one] for one in some if one in known])
+            step *= len(known)
+        return found
 
     def candidate(self, liquid_id: str, parts: Mapping[str, float]) -> Named:
         """The liquid or blend with these parts; Hansen parameters are None if a part's are unknown."""
@@ -373,10 +382,13 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
             found[one.id] = sum(organic) / len(organic) if organic else 0.0
         return found
 
-    def handbook_denies(self, adhesive: str, what: Named) -> bool:
-        """Whether a handbook's word that it rarely releases is all that is known of a liquid there."""
+    def handbook_denies(self, adhesive: str) -> Callable[[Named], bool]:
+        """What says whether a handbook's "rarely releases" is all that is known of a liquid there; kept."""
         made_of = self.adhesives.get(adhesive)
-        return made_of is not None and not made_of.spheres and self.response(adhesive, what.parts) < 0.0
+        if made_of is None or made_of.spheres:
+            return lambda _: False
+        known = self._chemistry.denied.setdefault(adhesive, {})
+        return _each(known, lambda what: self.response(adhesive, what.parts) < 0.0)
 
     def named(self, adhesive: str, what: Named) -> float:
         # A report that names a blend says nothing of its parts, and the other way round.
@@ -387,7 +399,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         """Chance of release by chemistry alone. An unknown stage or carrier is averaged over."""
         # Averaged evenly, since how often each stage is met depends on the studio.
         positions = (self.stages[stage],) if stage in self.stages else (0, 1, 2)
-        chances = self.stage_chances(adhesive, carrier, method, what)
+        chances = self.stage_chances(adhesive, carrier, method)(what)
         return sum(chances[position] for position in positions) / len(positions)
 
     def acting(self, adhesive: str, what: Named) -> Acting:
@@ -412,10 +424,10 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     @cached_property
     def _chemistry(self) -> _Chemistry:
-        return _Chemistry({}, {}, {}, {})
+        return _Chemistry({}, {}, {}, {}, {})
 
-    def stage_chances(self, adhesive: str, carrier: str, method: str, what: Named) -> ByStage:
-        """The same at each of the three ageing stages; kept."""
+    def stage_chances(self, adhesive: str, carrier: str, method: str) -> Callable[[Named], ByStage]:
+        """What gives the same at each of the three ageing stages; kept."""
         through = self.carriers.get(carrier, "")
         # A method that is not listed counts as free liquid, as a drop or a swab gives it.
         contact = self.methods.get(method, "free")
@@ -425,30 +437,22 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
             chances = doubles(self.foreseen.release.get(key, b""))
             by_stage = zip(chances[::3], chances[1::3], chances[2::3], strict=True)
             known = self._chemistry.release[key] = dict(zip(self.by_id, by_stage, strict=False))
-        found = known.get(what.id)
-        if found is None:
-            found = known[what.id] = self.acting(adhesive, what).by_stage(through, contact)
-        return found
+        return _each(known, lambda what: self.acting(adhesive, what).by_stage(through, contact))
 
-    def medium_chance(self, medium: str, method: str, what: Named) -> float:
-        """Chance of harm to a medium by chemistry and handbook grades alone; kept."""
+    def medium_chance(self, medium: str, method: str) -> Callable[[Named], float]:
+        """What gives the chance of harm to a medium by chemistry and handbook grades alone; kept."""
         contact = self.methods.get(method, "free")
         key = key_of(medium, contact)
         known = self._chemistry.medium.get(key)
         if known is None:
             chances = doubles(self.foreseen.harm.get(key, b""))
             known = self._chemistry.medium[key] = dict(zip(self.by_id, chances, strict=False))
-        found = known.get(what.id)
-        if found is None:
-            found = known[what.id] = self.medium_p0(medium, method, what)
-        return found
+        return _each(known, lambda what: self.medium_p0(medium, method, what))
 
-    def paper_chance(self, paper: str, what: Named) -> float:
-        key = (paper, what.id)
-        found = self._chemistry.paper.get(key)
-        if found is None:
-            found = self._chemistry.paper[key] = self.paper_p0(paper, what)
-        return found
+    def paper_chance(self, paper: str) -> Callable[[Named], float]:
+        """What gives the chance of harm to a paper by handbook grades alone; kept."""
+        known = self._chemistry.paper.setdefault(paper, {})
+        return _each(known, lambda what: self.paper_p0(paper, what))
 
     def _is_water(self, what: Named) -> bool:
         return all(self.by_id[part].agent == "water" for part in what.parts if part in self.by_id)
@@ -461,7 +465,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     def harm_p0(self, medium: str, paper: str, method: str, what: Named) -> float:
         """Chance of harm to medium or paper by chemistry and handbook grades alone."""
-        return any_harm((self.medium_chance(medium, method, what), self.paper_chance(paper, what)))
+        return any_harm((self.medium_chance(medium, method)(what), self.paper_chance(paper)(what)))
 
     def medium_p0(self, medium: str, method: str, what: Named) -> float:
         """Chance of harm to a medium; bare paper has none, an unknown one is averaged over all listed."""
@@ -498,13 +502,13 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
             return self.by_id[parts[0]].meets if parts[0] in self.by_id else frozenset()
         return frozenset().union(*(self.by_id[part].meets for part in parts if part in self.by_id))
 
-    def carrier_share(self, carrier: str, what: Named) -> float:
-        """Share in which a liquid counts as dissolving a carrier film, 0 to 1; kept."""
-        key = (carrier, what.id)
-        found = self._chemistry.carrier.get(key)
-        if found is None:
+    def carrier_share(self, carrier: str) -> Callable[[Named], float]:
+        """What gives the share in which a liquid counts as dissolving a carrier film, 0 to 1; kept."""
+        spheres = self.carrier_spheres.get(carrier, ())
+
+        def share(what: Named) -> float:
             hsp = what.hansen
-            spheres = self.carrier_spheres.get(carrier, ()) if hsp else ()
             shares = [dissolves(red(hsp, (d, p, h), r0)) for d, p, h, r0 in spheres if hsp]
-            found = self._chemistry.carrier[key] = max(shares, default=0.0)
-        return found
+            return max(shares, default=0.0)
+
+        return _each(self._chemistry.carrier.setdefault(carrier, {}), share)

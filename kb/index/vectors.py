@@ -11,9 +11,7 @@ from __future__ import annotations
 import sys
 import zlib
 from array import array
-from collections.abc import Callable, Sequence
 from functools import cache
-from struct import Struct
 
 from kb.science.choose.pooling import FIELDS
 
@@ -94,29 +92,6 @@ def whole(numbers: array[int]) -> int:
 
 def fields(vector: int, liquids: int) -> array[int]:
     """The numbers of a vector, FIELDS for each liquid."""
-    return _little(array("q", _spread(vector, liquids)))
-
-
-def _spread(vector: int, liquids: int) -> bytes:
-    """The fields of a vector as stored, each with a sign of its own."""
     # A negative field borrowed one from the next; adding all signs and taking them off again gives it back.
     signs = _signs(liquids)
-    return ((vector + signs) ^ signs).to_bytes(liquids * FIELDS * BYTES, "little")
-
-
-def liquids_of(
-    vector: int, liquids: int, arrange: Callable[[Sequence[bytes]], Sequence[bytes]]
-) -> array[int]:
-    """The numbers of a vector, liquid by liquid as ``arrange`` picks them.
-
-    It picks from the vector's liquids and an empty one behind them; what it picks last is left out.
-    """
-    # In pieces of a whole liquid: a question arranges dozens of vectors, and doing it field by field would
-    # take ten times as long.
-    pieces = _pieces(liquids).unpack(_spread(vector, liquids))
-    return _little(array("q", b"".join(arrange((*pieces, bytes(STRIDE)))[:-1])))
-
-
-@cache
-def _pieces(liquids: int) -> Struct:
-    return Struct(f"{STRIDE}s" * liquids)
+    return _little(array("q", ((vector + signs) ^ signs).to_bytes(liquids * FIELDS * BYTES, "little")))

@@ -6,9 +6,11 @@ import math
 import random
 
 import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
 
 from kb.science.choose import beta
-from kb.science.choose.beta import cdf, interval, quantile
+from kb.science.choose.beta import Exceeding, cdf, interval, quantile
 
 GRID = (0.03, 0.3, 0.9, 1.0, 1.7, 4.5, 20.0, 66.0, 700.0, 2000.0)
 SHARES = (1e-6, 0.025, 0.05, 0.3, 0.5, 0.7, 0.95, 0.975, 1 - 1e-6)
@@ -43,6 +45,35 @@ def test_cdf_agrees_with_scipy(a):
     for b in GRID:
         for x in (1e-9, 0.01, 0.2, 0.5, 0.77, 0.99, 1 - 1e-9):
             assert cdf(x, a, b) == pytest.approx(special.betainc(a, b, x), abs=1e-11), (x, a, b)
+
+
+PAIRS = st.tuples(st.floats(0.01, 60.0), st.floats(0.01, 60.0))
+ON_AN_OBJECT = st.floats(0.01, 0.99).map(lambda mean: (6.0 * mean, 6.0 - 6.0 * mean))
+"""As most are that a question asks of: six tests' worth each."""
+
+
+@settings(deadline=None)
+@given(
+    st.floats(0.05, 0.95),
+    st.floats(0.5, 0.99),
+    st.lists(PAIRS | ON_AN_OBJECT, min_size=1, max_size=60),
+)
+@example(0.6, 0.95, [(6.0 * step / 100, 6.0 - 6.0 * step / 100) for step in (90, 10, 50, 20, 30, 28, 29, 27)])
+def test_what_follows_from_other_pairs_is_what_the_sum_says(bound, share, pairs):
+    """Whatever was asked before, a pair that may lie above the bound is one whose share below it is less."""
+    exceeds = Exceeding(bound, share)
+    for a, b in pairs:
+        assert exceeds(a, b) == (cdf(bound, a, b) < share), (a, b)
+
+
+def test_most_pairs_follow_from_others(monkeypatch):
+    """Of a thousand pairs on an object a tenth is summed at most: that is what it is for."""
+    summed = []
+    monkeypatch.setattr(beta, "cdf", lambda *asked: summed.append(asked) or cdf(*asked))
+    exceeds, source = Exceeding(0.6, 0.95), random.Random(5)
+    for mean in (source.random() for _ in range(1000)):
+        exceeds(6.0 * mean, 6.0 - 6.0 * mean)
+    assert 2 <= len(summed) <= 100
 
 
 def test_steps_settle_without_bisection():

@@ -27,12 +27,12 @@ def test_the_table_says_what_chemistry_says(studio: Studio) -> None:
         key = key_of(adhesive, kept.carriers.get(carrier, ""), kept.methods[method])
         assert key in kept.foreseen.release
         for what in liquids:
-            assert kept.stage_chances(adhesive, carrier, method, what) == anew.stage_chances(
-                adhesive, carrier, method, what
-            )
+            assert kept.stage_chances(adhesive, carrier, method)(what) == anew.stage_chances(
+                adhesive, carrier, method
+            )(what)
     for medium, method in product(kept.media, (*methods.values(), "no such method")):
         for what in liquids:
-            assert kept.medium_chance(medium, method, what) == anew.medium_p0(medium, method, what)
+            assert kept.medium_chance(medium, method)(what) == anew.medium_p0(medium, method, what)
     for one, other in zip(kernel_of(kept, liquids), kernel_of(anew, liquids), strict=True):
         assert one == other
 

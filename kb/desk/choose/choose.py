@@ -240,10 +240,13 @@ def _facts(
     # A carrier that dissolves runs into the sheet: so it counts as harm, at its share.
     carrier = CARRIER_HARM * one.carrier
     release, harm = _chance(one.release), _with_carrier(_chance(worst.general), carrier)
+    likeness = gathered.kernel[one.place]
     reports = tuple(
-        (row.report, bool(row.release))
-        for row, cell in tape.printed
-        if cell.weight * gathered.kernel[one.place][cell.liquid] >= SHOWN_FROM
+        [
+            (row.report, bool(row.release))
+            for row, cell in tape.printed
+            if cell.weight * likeness[cell.liquid] >= SHOWN_FROM
+        ]
     )
     return Facts(
         what=one.what,
@@ -273,7 +276,7 @@ def _facts(
         red_adhesive=tapes.compiled.red_adhesive(may_be[0].question.adhesive, one.what.hansen),
         red_medium=tapes.compiled.red_medium(worst.medium, one.what.hansen),
         cautions=one.cautions,
-        refused=one.refused,
+        refused=one.why_refused(dials.ceiling),
         sheet=question.sheet,
         used_print=dials.use_print,
         averaged=len(may_be),
@@ -330,17 +333,16 @@ def _suggestion(rank: int, fact: Facts, question: Question, looks: Mapping[str, 
 def _vetoed(found: _Found) -> tuple[Vetoed, ...]:
     """What a caution bars, on this sheet first, then what nobody is advised to use."""
     barred = [(found.gathered.candidates[place], found.sheet.cautions[place][0]) for place in found.vetoed]
+    here = {caution.id: about_this_sheet(caution.when) for _, caution in barred}
     return tuple(
         Vetoed(
             liquid=what.id,
             name=what.name,
             caution=caution.id,
             text=caution.text,
-            here=about_this_sheet(caution.when),
+            here=here[caution.id],
         )
-        for what, caution in sorted(
-            barred, key=lambda one: (not about_this_sheet(one[1].when), one[0].name.casefold())
-        )
+        for what, caution in sorted(barred, key=lambda one: (not here[one[1].id], one[0].name.casefold()))
     )
 
 

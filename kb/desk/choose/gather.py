@@ -6,15 +6,16 @@ import json
 from collections.abc import Callable, Sequence
 from functools import lru_cache, partial
 from itertools import product
-from operator import itemgetter
-from typing import NamedTuple, cast
+from math import prod
+from operator import sub
+from typing import NamedTuple
 
 from kb.desk.choose.rule import meets
 from kb.index.compiled import BARE_PAPER, Compiled, CPrint, Named, alike, doubles
 from kb.index.pool_queries import Slot, pool_slots
 from kb.index.queries import Connection, blends, masks, state_of_index, vectors
 from kb.index.tally import ANY, slots
-from kb.index.vectors import liquids_of
+from kb.index.vectors import fields
 from kb.model.question import Question
 from kb.science.choose.evidence import EDGE_SLACK, LEAST_WEIGHT, discount
 from kb.science.choose.pooled import POOLED_WEIGHT
@@ -33,14 +34,11 @@ from kb.science.choose.similarity import (
 POSITIONS = ("0", "1", "2", "")
 RELEASE_COLUMNS = ("adhesive", "carrier", "method", "stage")
 HARM_COLUMNS = ("medium", "paper", "method")
-SUMS_KEPT = 80
-"""Sets of sums as read, each of one adhesive and carrier, or medium and paper: 3 MB at most."""
+SUMS_KEPT, WHOLE_KEPT = 40, 40
+"""Sets of sums as read, each of one adhesive and carrier, or medium and paper: 3 MB at most. Those of all
+adhesives, or media, apart: whatever is asked about comes back to them."""
 UNKNOWN_STAGE = 0.6
 """Similarity of stages when one of the two is not known: as of neighbours. This project's own."""
-
-
-Sums = dict[tuple[str, ...], int]
-"""Sums of all liquids by their key."""
 
 
 class Level(NamedTuple):
@@ -56,13 +54,15 @@ class Level(NamedTuple):
 
 
 class Classes(NamedTuple):
-    """Classes of tests and their sums: one vector per class, liquids in the order of the candidates."""
+    """Classes of tests and their sums: one vector per class, liquids in the order of the source."""
 
+    source: Source
     contexts: list[Context]
     vectors: list[Sequence[int]]
-    book: Sequence[int] = ()
+    """Empty where a class has no tests."""
+    book: Sequence[int]
     """The sum of all tests."""
-    material: Sequence[int] = ()
+    material: Callable[[], Sequence[int]]
     """The sum of all tests on the question's own adhesive, or medium."""
 
 
@@ -73,11 +73,13 @@ class Gathered(NamedTuple):
     """Another one after anything was written to the index: sums are kept as long as it is the same."""
     candidates: tuple[Named, ...]
     """In a fixed order."""
-    meets: list[frozenset[str]]
-    """By candidate, the cautions whose condition about the liquid it meets."""
+    order: dict[str, int]
+    """By id, the place of each."""
+    minding: dict[str, list[int]]
+    """By caution, the places of those that meet its condition about the liquid."""
     kernel: Kernel
-    masks: dict[str, int]
-    """By liquid, what it was tested on."""
+    masks: list[int]
+    """By candidate, what it was tested on."""
     under: tuple[str, ...]
     """Bare paper, which lies under every medium, where it was tested itself. Without such tests those on the
     medium tell more, for they were made on it as well."""
@@ -103,9 +105,24 @@ def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gat
     own = Source("release_sum", "harm_sum", _places(slots(conn), candidates), 1.0)
     places = _places({one.liquid: one.place for one in pool}, candidates) if pool else None
     pooled = Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT) if places else None
-    met = [meets(compiled, what.parts) for what in candidates]
+    order = {one.id: place for place, one in enumerate(candidates)}
+    tested = masks(conn)
+    minding: dict[str, list[int]] = {}
+    for place, what in enumerate(candidates):
+        for caution in meets(compiled, what.parts):
+            minding.setdefault(caution, []).append(place)
     bare = vectors(conn, own.harm, HARM_COLUMNS, [[f"a:{BARE_PAPER}"], [ANY], [ANY]])
-    return Gathered(state, candidates, met, kernel, masks(conn), (BARE_PAPER,) if bare else (), own, pooled)
+    return Gathered(
+        state,
+        candidates,
+        order,
+        minding,
+        kernel,
+        [tested.get(one.id, 0) for one in candidates],
+        (BARE_PAPER,) if bare else (),
+        own,
+        pooled,
+    )
 
 
 class Places(NamedTuple):
@@ -113,8 +130,6 @@ class Places(NamedTuple):
 
     of: list[int | None]
     length: int
-    arrange: Callable[[Sequence[bytes]], Sequence[bytes]]
-    """Picks the candidates, in their order, and an empty liquid from those of a vector with an empty one."""
 
 
 class Source(NamedTuple):
@@ -127,11 +142,7 @@ class Source(NamedTuple):
 
 
 def _places(known: dict[str, int], candidates: Sequence[Named]) -> Places:
-    of = [known.get(one.id) for one in candidates]
-    # One empty liquid behind the others serves all candidates that no test knows. It is picked at the end as
-    # well, since a pick of one place would not give a sequence.
-    empty = len(known)
-    return Places(of, empty, itemgetter(*[empty if place is None else place for place in of], empty))
+    return Places([known.get(one.id) for one in candidates], len(known))
 
 
 def candidates_of(conn: Connection, compiled: Compiled, pool: Sequence[Slot] = ()) -> tuple[Named, ...]:
@@ -174,30 +185,59 @@ class Reading(NamedTuple):
     state: tuple[int, int]
     source: Source
 
-    def sums(self, table: str, columns: Sequence[str], levels: Sequence[Sequence[Level]]) -> Sums:
-        """The sums that these levels are made of."""
-        firsts, seconds, methods = (_values(group) for group in levels[:3])
-        found: Sums = {}
-        for first, second in product(firsts, seconds):
-            keys = [[first], [second], methods]
-            found |= self.compiled.kept(
-                "sums",
-                (self.state, table, first, second, *methods),
-                partial(vectors, self.conn, table, columns, keys),
-                SUMS_KEPT,
+    def classes(
+        self,
+        table: str,
+        columns: Sequence[str],
+        levels: Sequence[Sequence[Level]],
+        own_places: tuple[int, int],
+        material: str,
+    ) -> Classes:
+        """One vector per distinct weight. Own class: the levels at ``own_places`` are both the same."""
+        source = self.source
+        values = [_values(group) for group in levels]
+        sums = [
+            vector
+            for first, second in product(*values[:2])
+            for vector in self.compiled.kept(
+                "whole sums" if first == ANY else "sums",
+                (self.state, table, first, second, *values[2]),
+                partial(self._read, table, columns, (first, second), values[2:]),
+                WHOLE_KEPT if first == ANY else SUMS_KEPT,
             )
-        return found
+        ]
 
-    def book(self, table: str, found: Sums, keys: Sequence[tuple[str, ...]]) -> Sequence[int]:
-        """The sum of the whole book, which is the same for every question."""
-        return self.compiled.kept(
-            "book", (self.state, table), lambda: _total(found, keys, self.source.places), 4
+        def whole(first: str) -> Sequence[int]:
+            """All tests there, whatever the second feature, the method and the stage."""
+            at = zip(product(*values), sums, strict=True)
+            return fields(sum(one for key, one in at if key[:3] == (first, ANY, ANY)), source.places.length)
+
+        likeness = tuple([tuple([(level.weight, level.same) for level in group]) for group in levels])
+        contexts, combinations = _contexts(likeness, own_places, source.weight)
+        totals = [0] * len(contexts)
+        for total, at in zip(_by_level(sums, values, levels), combinations, strict=True):
+            if at is not None:
+                totals[at] += total
+        return Classes(
+            source,
+            contexts,
+            [fields(total, source.places.length) if total else () for total in totals],
+            # The same for every question.
+            self.compiled.kept("book", (self.state, table), lambda: whole(ANY), 4),
+            lambda: whole(f"a:{material}"),
         )
+
+    def _read(
+        self, table: str, columns: Sequence[str], start: tuple[str, str], rest: Sequence[Sequence[str]]
+    ) -> list[int]:
+        """The sums whose first two features are these, by the values of the rest; nought without tests."""
+        found = vectors(self.conn, table, columns, [[start[0]], [start[1]], rest[0]])
+        return [found.get((*start, *more), 0) for more in product(*rest)]
 
 
 def release_classes(reading: Reading, question: Question) -> Classes:
     """Adhesive, carrier, method and stage levels in every combination."""
-    compiled, source, adhesive = reading.compiled, reading.source, question.adhesive
+    compiled, adhesive = reading.compiled, question.adhesive
     if adhesive:
         group = compiled.adhesives[adhesive].group if adhesive in compiled.adhesives else adhesive
         adhesives = _three(adhesive, group, adhesive_weight(adhesive, group, " ", group), 0.25)
@@ -212,13 +252,7 @@ def release_classes(reading: Reading, question: Question) -> Classes:
         _two(question.method, method_weight("a", "b")),
         stages,
     )
-    found = reading.sums(source.release, RELEASE_COLUMNS, levels)
-    contexts, totals = _by_class(found, levels, (0, 3), source)
-    # What teaches is not split by carrier and method: only the level of the book is asked for.
-    book, material = ([(at, ANY, ANY, one) for one in POSITIONS] for at in (ANY, f"a:{adhesive}"))
-    return Classes(
-        contexts, totals, reading.book(source.release, found, book), _total(found, material, source.places)
-    )
+    return reading.classes(reading.source.release, RELEASE_COLUMNS, levels, (0, 3), adhesive)
 
 
 def harm_classes(reading: Reading, question: Question, medium: str) -> Classes:
@@ -228,13 +262,7 @@ def harm_classes(reading: Reading, question: Question, medium: str) -> Classes:
         _two(question.paper, paper_weight("a", "b")),
         _two(question.method, method_weight("a", "b")),
     )
-    source = reading.source
-    found = reading.sums(source.harm, HARM_COLUMNS, levels)
-    contexts, totals = _by_class(found, levels, (0, 1), source)
-    book, material = ([(at, ANY, ANY)] for at in (ANY, f"a:{medium}"))
-    return Classes(
-        contexts, totals, reading.book(source.harm, found, book), _total(found, material, source.places)
-    )
+    return reading.classes(reading.source.harm, HARM_COLUMNS, levels, (0, 1), medium)
 
 
 def _media(compiled: Compiled, medium: str) -> list[Level]:
@@ -271,76 +299,56 @@ def _two(name: str, other: float) -> list[Level]:
 
 
 def _values(levels: Sequence[Level]) -> list[str]:
-    return list(dict.fromkeys(v for level in levels for v in (level.plus, level.minus) if v))
+    # Nothing is taken off where "minus" is empty; an empty "plus" is a stage that nobody named.
+    return list(dict.fromkeys([level.plus for level in levels] + [one.minus for one in levels if one.minus]))
 
 
-def _by_level(found: Sums, levels: Sequence[Sequence[Level]]) -> dict[tuple[int, ...], int]:
-    """Sums by place of the level of each feature, from sums by key."""
-    sums = cast("dict[tuple[str | int, ...], int]", found)
+def _by_level(
+    sums: Sequence[int], values: Sequence[Sequence[str]], levels: Sequence[Sequence[Level]]
+) -> Sequence[int]:
+    """Sums by level of each feature, from sums by value of each; the last feature varies fastest in both."""
     # One feature after the other: all at once, each "another" would double the sums to be looked up.
-    for feature, group in enumerate(levels):
-        by_value: dict[str | int, dict[tuple[str | int, ...], int]] = {}
-        for key, vector in sums.items():
-            by_value.setdefault(key[feature], {})[key] = vector
-        sums = {}
-        for place, level in enumerate(group):
-            for key, vector in by_value.get(level.plus, {}).items():
-                sums[(*key[:feature], place, *key[feature + 1 :])] = vector
-            for key, vector in by_value.get(level.minus, {}).items() if level.minus else ():
-                at = (*key[:feature], place, *key[feature + 1 :])
-                sums[at] = sums.get(at, 0) - vector
-    return cast("dict[tuple[int, ...], int]", sums)
-
-
-def _by_class(
-    found: Sums, levels: Sequence[Sequence[Level]], own_places: tuple[int, int], source: Source
-) -> tuple[list[Context], list[Sequence[int]]]:
-    """One vector per distinct weight. Own class: the levels at ``own_places`` are both the same."""
-    sums = _by_level(found, levels)
-    likeness = tuple([tuple([(level.weight, level.same) for level in group]) for group in levels])
-    contexts, combinations = _contexts(likeness, own_places, source.weight)
-    totals = [0] * len(contexts)
-    for places, at in combinations:
-        if places in sums:
-            totals[at] += sums[places]
-    return contexts, [_arranged(total, source.places) for total in totals]
-
-
-def _total(found: Sums, keys: Sequence[tuple[str, ...]], places: Places) -> Sequence[int]:
-    """All of these sums as one."""
-    return _arranged(sum(found.get(key, 0) for key in keys), places)
+    for feature, (known, group) in enumerate(zip(values, levels, strict=True)):
+        # So many sums lie between one value of this feature and the next.
+        step = prod(map(len, values[feature + 1 :]))
+        found: list[int] = []
+        for start in range(0, len(sums), step * len(known)):
+            for level in group:
+                plus = start + step * known.index(level.plus)
+                some = sums[plus : plus + step]
+                if level.minus:
+                    minus = start + step * known.index(level.minus)
+                    some = list(map(sub, some, sums[minus : minus + step]))
+                found += some
+        sums = found
+    return sums
 
 
 @lru_cache(maxsize=64)
 def _contexts(
     levels: tuple[tuple[tuple[float, bool], ...], ...], own_places: tuple[int, int], source_weight: float
-) -> tuple[list[Context], list[tuple[tuple[int, ...], int]]]:
-    """The classes that levels of these weights make (and: the same?), and where each combination falls."""
+) -> tuple[list[Context], list[int | None]]:
+    """The classes that levels of these weights make (and: the same?), and where each combination falls.
+
+    None: it speaks for nothing.
+    """
     found: dict[Context, int] = {}
-    combinations = []
-    for places in product(*(range(len(group)) for group in levels)):
+    combinations: list[int | None] = []
+    for combined in product(*levels):
         weight = source_weight
-        for group, place in zip(levels, places, strict=True):
-            weight *= group[place][0]
-        own = all(levels[feature][places[feature]][1] for feature in own_places)
+        for likeness, _ in combined:
+            weight *= likeness
+        own = all(combined[feature][1] for feature in own_places)
         # Rounded, so that weights that agree but for the last digit share one class.
         context = Context(round(weight, 12), own)
-        # Not even tests with the same liquid speak from there.
-        if context.weight >= LEAST_WEIGHT - EDGE_SLACK:
-            combinations.append((places, found.setdefault(context, len(found))))
+        # Not even tests with the same liquid speak from further off.
+        counts = context.weight >= LEAST_WEIGHT - EDGE_SLACK
+        combinations.append(found.setdefault(context, len(found)) if counts else None)
     return list(found), combinations
 
 
-def _arranged(vector: int, places: Places) -> Sequence[int]:
-    """A stored vector with its liquids in the order of the candidates."""
-    return liquids_of(vector, places.length, places.arrange)
-
-
-def printed_release(
-    compiled: Compiled, question: Question, candidates: Sequence[Named]
-) -> list[tuple[CPrint, Extra]]:
+def printed_release(compiled: Compiled, question: Question, gathered: Gathered) -> list[tuple[CPrint, Extra]]:
     """Reported releases as single cells; a feature that a report does not state counts half."""
-    order = {one.id: place for place, one in enumerate(candidates)}
     cells = []
     for row in compiled.printed:
         if row.release is None:
@@ -357,17 +365,17 @@ def printed_release(
         # An own class needs both to be stated: not stated is not the same.
         own = row.adhesive == question.adhesive != "" and row.stage == question.stage != ""
         n = discount(row.tests)
-        what = candidates[order[row.liquid]]
+        place = gathered.order[row.liquid]
+        what = gathered.candidates[place]
         p0 = compiled.release_p0(row.adhesive or question.adhesive, row.stage, row.carrier, row.method, what)
-        cells.append((row, Extra(order[row.liquid], weight, own, n, n if row.release else 0.0, p0)))
+        cells.append((row, Extra(place, weight, own, n, n if row.release else 0.0, p0)))
     return cells
 
 
 def printed_harm(
-    compiled: Compiled, question: Question, medium: str, candidates: Sequence[Named]
+    compiled: Compiled, question: Question, medium: str, gathered: Gathered
 ) -> list[tuple[CPrint, Extra]]:
     """Reported harm to one medium as single cells."""
-    order = {one.id: place for place, one in enumerate(candidates)}
     cells = []
     for row in compiled.printed:
         if row.harm is None:
@@ -382,9 +390,10 @@ def printed_harm(
             continue
         own = row.medium == medium != "" and row.paper == question.paper != ""
         n = discount(row.tests)
-        what = candidates[order[row.liquid]]
+        place = gathered.order[row.liquid]
+        what = gathered.candidates[place]
         p0 = compiled.harm_p0(row.medium or medium, row.paper, row.method, what)
-        cells.append((row, Extra(order[row.liquid], weight, own, n, n if row.harm else 0.0, p0)))
+        cells.append((row, Extra(place, weight, own, n, n if row.harm else 0.0, p0)))
     return cells
 
 

@@ -34,14 +34,14 @@ def bearing(compiled: Compiled, may_be: Sequence[tuple[float, Question]]) -> dic
     ``may_be`` holds the chance of each and the question as if the tape were that.
     """
     rules = compiled.kept("rules", None, lambda: _rules(compiled.cautions))
-    asked = [
-        (weight, {key: getattr(question, key) for key in KEYS.values()}, question.reach)
-        for weight, question in may_be
-    ]
+    asked = [(weight, question, question.reach) for weight, question in may_be]
     return {
         rule.caution.id: rule.caution
         for rule in rules
-        if sum([weight for weight, fields, reach in asked if _context(rule, fields, reach)]) >= CAUTION_FROM
+        # Most rules ask for the liquid alone.
+        if not (rule.keys or rule.media)
+        or sum([weight for weight, question, reach in asked if _context(rule, question, reach)])
+        >= CAUTION_FROM
     }
 
 
@@ -75,13 +75,12 @@ def applying(cautions: Mapping[str, Caution], met: frozenset[str]) -> tuple[Caut
     return tuple([caution for name, caution in cautions.items() if name in met])
 
 
-def _context(rule: _Rule, asked: Mapping[str, str], reach: Sequence[str]) -> bool:
+def _context(rule: _Rule, asked: Question, reach: Sequence[str]) -> bool:
     """Whether the question meets every condition about the sheet and the way of work."""
     # One medium within reach is enough: liquid runs to all of them.
     if rule.media and rule.media.isdisjoint(reach):
         return False
-    # Most rules ask for the liquid alone.
-    return all(asked[key] in wanted for key, wanted in rule.keys) if rule.keys else True
+    return all(getattr(asked, key) in wanted for key, wanted in rule.keys)
 
 
 def about_this_sheet(when: When) -> bool:

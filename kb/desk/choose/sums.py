@@ -6,8 +6,9 @@ is worked out once: a bench day asks of the same ink under one tape after anothe
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
+from itertools import product
 from typing import NamedTuple
 
 from kb.desk.choose.gather import (
@@ -143,13 +144,13 @@ def _of_tape(
         for source in (gathered.own, gathered.pooled)
     )
     assert own is not None
-    cells = printed_release(compiled, question, gathered.candidates) if use_print else []
+    cells = printed_release(compiled, question, gathered) if use_print else []
     return OfTape(
         _sums(gathered, own, cells, pooled),
-        taught(own, gathered.candidates, _book_seen(compiled, gathered, own, "release")),
+        _taught(compiled, gathered, own, "release", question.adhesive),
         cells,
         # The same of every tape.
-        compiled.kept("tests", gathered.state, lambda: _tests_of(own, pooled), 1),
+        compiled.kept("tests", gathered.state, lambda: _tests_of(gathered.candidates, own, pooled), 1),
         {},
     )
 
@@ -164,8 +165,8 @@ def _of_reach(
         )
         assert own is not None
         # Reports are asked for each medium, since harm depends on what lies there.
-        cells = printed_harm(compiled, question, medium, gathered.candidates) if use_print else []
-        found = taught(own, gathered.candidates, _book_seen(compiled, gathered, own, "harm"))
+        cells = printed_harm(compiled, question, medium, gathered) if use_print else []
+        found = _taught(compiled, gathered, own, "harm", medium)
         moves = {family: less_harm(by) for family, by in found.items()}
         return OfMedium(_sums(gathered, own, cells, pooled), found, moves, {})
 
@@ -188,26 +189,38 @@ def _sums(
     gathered: Gathered, classes: Classes, cells: list[tuple[CPrint, Extra]], theirs: Classes | None
 ) -> Sums:
     kernel = gathered.kernel
-    here = Pool(classes.contexts, classes.vectors, kernel, [cell for _, cell in cells], SCALE)
-    if theirs is None:
-        return here
-    return Joined(here, Pool(theirs.contexts, theirs.vectors, kernel, (), SCALE))
+    here, there = (
+        one and Pool(one.contexts, one.vectors, kernel, extras, SCALE, one.source.places.of)
+        for one, extras in ((classes, [cell for _, cell in cells]), (theirs, []))
+    )
+    assert here is not None
+    return here if there is None else Joined(here, there)
 
 
-def _book_seen(compiled: Compiled, gathered: Gathered, classes: Classes, event: str) -> SeenBy:
-    """The tests of the whole book, which are the same for every tape, or for every medium."""
+def _taught(compiled: Compiled, gathered: Gathered, classes: Classes, event: str, material: str) -> Shifts:
+    """What the tests of the whole book and of the question's own material teach about each family."""
+
+    def seen(vector: Sequence[int]) -> SeenBy:
+        return _seen(vector, gathered.candidates, classes.source.places.of)
+
+    # The tests of the whole book are the same for every tape, or for every medium.
+    book = compiled.kept("book seen", (gathered.state, event), lambda: seen(classes.book), 2)
+    # A carrier that is lifted leaves the adhesive, and what it taught, as they were.
     return compiled.kept(
-        "book seen", (gathered.state, event), lambda: _seen(classes.book, gathered.candidates), 2
+        "taught",
+        (gathered.state, event, material),
+        lambda: taught(book, lambda: seen(classes.material())),
+        2 * PARTS_KEPT,
     )
 
 
-def taught(classes: Classes, candidates: Sequence[Named], of_book: SeenBy) -> Shifts:
-    """What the tests of the whole book and of the question's own material teach about each family."""
+def taught(of_book: SeenBy, of_material: Callable[[], SeenBy]) -> Shifts:
+    """By family of the liquid, what the tests of the whole book and those of one material teach."""
     book, families = of_book
     # An empty book teaches nothing, and the sums need not be walked.
     if not book.tests:
         return dict.fromkeys(families, 0.0)
-    material, here = _seen(classes.material, candidates)
+    material, here = of_material()
     # What belongs to no family is taught by the wider levels only.
     return {
         family: shift(book, material, families[family], here[family])
@@ -217,17 +230,16 @@ def taught(classes: Classes, candidates: Sequence[Named], of_book: SeenBy) -> Sh
     }
 
 
-def _seen(vector: Sequence[int], candidates: Sequence[Named]) -> SeenBy:
+def _seen(vector: Sequence[int], candidates: Sequence[Named], places: Sequence[int | None]) -> SeenBy:
     """The tests of a sum, all of them and by family of the liquid; added up as whole numbers."""
     families = {one.related: [0, 0, 0] for one in candidates}
     # Discounted tests, what chemistry expected of them, and events by partial credit.
-    columns = (vector[field::FIELDS] for field in (0, 2, CREDIT))
-    for what, tests, expected, credit in zip(candidates, *columns, strict=True):
-        if tests:
+    columns = [vector[field::FIELDS] for field in (0, 2, CREDIT)]
+    for what, place in zip(candidates, places, strict=True):
+        if place is not None:
             totals = families[what.related]
-            totals[0] += tests
-            totals[1] += expected
-            totals[2] += credit
+            for number, column in enumerate(columns):
+                totals[number] += column[place]
     whole = [sum(column) for column in zip(*families.values(), strict=True)]
     return _scaled(whole), {family: _scaled(totals) for family, totals in families.items()}
 
@@ -236,27 +248,34 @@ def _scaled(totals: Sequence[int]) -> Seen:
     return Seen(*(total / SCALE for total in totals))
 
 
-def _tests_of(own: Classes, pooled: Classes | None) -> list[float]:
-    totals = [0.0] * (len(own.book) // FIELDS)
-    for source in (own, pooled):
-        book = source.book if source else ()
-        for place, (counted, raw) in enumerate(zip(book[::FIELDS], book[RAW[0] :: FIELDS], strict=True)):
+def _tests_of(candidates: Sequence[Named], *sources: Classes | None) -> list[float]:
+    totals = [0.0] * len(candidates)
+    for classes in filter(None, sources):
+        counted, raw = classes.book[::FIELDS], classes.book[RAW[0] :: FIELDS]
+        for candidate, place in enumerate(classes.source.places.of):
             # Tests on tapes not known for sure are in no raw count: they make it known in proportion.
-            totals[place] += max(raw, counted / SCALE)
+            if place is not None:
+                totals[candidate] += max(raw[place], counted[place] / SCALE)
     return totals
 
 
 class Tapes:
     """Counts the distinct (adhesive, stage, carrier) behind a suggestion."""
 
-    def __init__(self, compiled: Compiled, gathered: Gathered, groups: list[tuple[float, int]]) -> None:
+    def __init__(self, compiled: Compiled, question: Question, gathered: Gathered) -> None:
         self.compiled = compiled
-        self._kernel = gathered.kernel
-        self._groups = groups
-        self._masks = [gathered.masks.get(one.id, 0) for one in gathered.candidates]
+        self._kernel, self._masks = gathered.kernel, gathered.masks
+        self._groups = _by_weight(compiled, question)
+        self._found: dict[int, int] = {}
 
     def count(self, place: int) -> int:
         """Contexts of weight 0.25 or more, over all liquids like this one."""
+        found = self._found.get(place)
+        if found is None:
+            found = self._found[place] = self._count(place)
+        return found
+
+    def _count(self, place: int) -> int:
         seen = 0
         for other, likeness in self._kernel.shown(place):
             mask = self._masks[other]
@@ -269,37 +288,33 @@ class Tapes:
 
 
 def tapes_behind(compiled: Compiled, question: Question, gathered: Gathered) -> Tapes:
-    """Contexts of each weight and more, the least weight first; only those that can count are kept."""
-    asked = (question.adhesive, question.stage, question.carrier)
-    groups = compiled.kept("contexts", asked, lambda: _by_weight(compiled, question), PARTS_KEPT)
-    return Tapes(compiled, gathered, groups)
+    """What counts the tapes behind a suggestion for this question."""
+    asked = (gathered.state, question.adhesive, question.stage, question.carrier)
+    return compiled.kept("tapes", asked, lambda: Tapes(compiled, question, gathered), PARTS_KEPT)
 
 
 def _by_weight(compiled: Compiled, question: Question) -> list[tuple[float, int]]:
-    groups: dict[float, int] = {}
+    """Contexts of each weight and more, the least weight first; only those that can count are kept."""
     asked = compiled.adhesives.get(question.adhesive)
-    position = compiled.stages.get(question.stage)
-    carriers: dict[float, int] = {}
-    for carrier in (*compiled.carriers, ""):
-        c = carrier_weight(question.carrier, carrier)
-        carriers[c] = carriers.get(c, 0) | compiled.carrier_bit(carrier)
+    group, position = asked.group if asked else "", compiled.stages.get(question.stage)
+    adhesives: dict[float, list[str]] = {}
     stages: dict[float, list[str]] = {}
+    carriers: dict[float, list[str]] = {}
+    for adhesive in (*compiled.adhesives, ""):
+        found = compiled.adhesives.get(adhesive)
+        a = adhesive_weight(question.adhesive, group, adhesive, found.group if found else " ")
+        adhesives.setdefault(a, []).append(adhesive)
     for stage in (*compiled.stages, ""):
         other = compiled.stages.get(stage)
         s = 0.6 if position is None or other is None else stage_weight(position, other)
         stages.setdefault(s, []).append(stage)
-    for adhesive in (*compiled.adhesives, ""):
-        found = compiled.adhesives.get(adhesive)
-        a = adhesive_weight(
-            question.adhesive, asked.group if asked else "", adhesive, found.group if found else " "
-        )
-        for s, alike in stages.items():
-            if a * s < SHOWN_FROM:
-                continue
-            for c, bits in carriers.items():
-                weight = round(a * s * c, 12)
-                for stage in alike:
-                    groups[weight] = groups.get(weight, 0) | compiled.contexts_with(adhesive, stage, bits)
+    for carrier in (*compiled.carriers, ""):
+        carriers.setdefault(carrier_weight(question.carrier, carrier), []).append(carrier)
+    groups: dict[float, int] = {}
+    for (a, these), (s, at), (c, on) in product(adhesives.items(), stages.items(), carriers.items()):
+        if a * s >= SHOWN_FROM:
+            weight = round(a * s * c, 12)
+            groups[weight] = groups.get(weight, 0) | compiled.contexts(these, at, on)
     reached, found_from = 0, []
     for weight, contexts in sorted(groups.items(), reverse=True):
         reached |= contexts

@@ -7,15 +7,15 @@ from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered
 from kb.desk.choose.may_be import Component
-from kb.desk.choose.rule import applying, bearing
-from kb.desk.choose.sums import ByStage, Harm, OfMedium, OfTape, Pools, Released
+from kb.desk.choose.rule import bearing
+from kb.desk.choose.sums import ByStage, Harm, OfReach, OfTape, Pools, Released
 from kb.index.compiled import BARE_PAPER, Compiled, Named
 from kb.index.rows import WITHDRAWN, Row
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution
 from kb.model.question import Dials, Question
 from kb.science.choose.acting import CARRIER_HARM, any_harm
-from kb.science.choose.beta import cdf, quantile
+from kb.science.choose.beta import Exceeding, quantile
 from kb.science.choose.evidence import (
     KEEP_FROM,
     MEAN_LIMITS,
@@ -38,6 +38,8 @@ ROUNDING = 1e-9
 """More than rounding can move a chance or a decision."""
 DISSOLVED = 0.5
 """From this share on a liquid is said to dissolve the carrier. This project's own."""
+ALREADY = "already tried on this sheet"
+ABOVE = "above your ceiling"
 
 
 class Weighed(NamedTuple):
@@ -53,6 +55,7 @@ class Weighed(NamedTuple):
     release_p0: float
     cautions: tuple[Caution, ...]
     refused: str
+    """Why it is shown but not proposed, in short; empty if it may be proposed."""
     harm: float
     """On this object: the worst medium, the paper and the carrier together."""
     carrier: float
@@ -63,13 +66,18 @@ class Weighed(NamedTuple):
     """Logits by which the book moved the prior of release; that of harm stands with each medium."""
     denied: bool
     """Handbooks say that it rarely releases this adhesive, and no sphere is known."""
+    safe: float
+    """Chance of a release that harms nothing."""
     worked: bool = False
     """It released without harm on this sheet."""
 
-    @property
-    def safe(self) -> float:
-        """Chance of a release that harms nothing."""
-        return safe_release(self.release_here.mean, self.harm)
+    def why_refused(self, ceiling: float) -> str:
+        """Why it is not proposed, with the figure that lies above the ``ceiling``."""
+        # Where the ceiling lies is asked of each, where the bound lies only of those of which it is said.
+        if self.refused != ABOVE:
+            return self.refused
+        upper = quantile(UPPER, *self.harms[0].here)
+        return f"harm could be as high as {percent(upper, 1)}, {ABOVE} of {percent(ceiling)}"
 
 
 class General(NamedTuple):
@@ -121,7 +129,7 @@ class Spots(NamedTuple):
 
 def spots_of(rows: list[Row], gathered: Gathered) -> Spots:
     """The valid spots among the rows, in terms of candidates."""
-    order = {one.id: place for place, one in enumerate(gathered.candidates)}
+    order = gathered.order
     # A control has no adhesive under it, so it is no spot of the series.
     rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order and not row.control]
     # A look on bare paper is no trial of the adhesive, unless a release was graded there.
@@ -144,30 +152,30 @@ def general(
     """What gives both posteriors of a candidate apart from this sheet, by its place."""
     # Familiarity goes by the likeliest.
     adhesive, tests = may_be[0].question.adhesive, pools.release[0].tests
-    each = list(zip(may_be, pools.release, strict=True))
+    each = [
+        (weight, _releases(compiled, one, tape))
+        for (weight, one), tape in zip(may_be, pools.release, strict=True)
+    ]
+    harmed = _harms(compiled, question, pools.harm)
 
     def make(place: int) -> General:
         what = gathered.candidates[place]
-        p0, parts, carrier, taught_here, denied = 0.0, [], 0.0, 0.0, True
-        for (weight, one), tape in each:
-            found = tape.known.get(place)
-            if found is None:
-                found = tape.known[place] = _released(compiled, one, what, place, tape)
+        p0, parts, mixed, carrier, taught_here, denied = 0.0, [], [], 0.0, 0.0, True
+        for weight, released in each:
+            found = released(what, place)
             p0 += weight * found.p0
             taught_here += weight * found.taught
             denied = denied and found.denied
             parts.append((weight, found.posterior, found.stages))
+            mixed.append((weight, found.posterior))
             carrier += weight * found.carrier
-        harms = pools.harm.known.get(place)
-        if harms is None:
-            harms = pools.harm.known[place] = _harms(compiled, question, what, place, pools.harm.media)
         return General(
             what,
             place,
             p0,
             tuple(parts),
-            mixture([(weight, posterior) for weight, posterior, _ in parts]),
-            harms,
+            mixture(mixed),
+            harmed(what, place),
             carrier,
             compiled.named(adhesive, what) + tests[place],
             taught_here,
@@ -177,18 +185,29 @@ def general(
     return make
 
 
-def _released(compiled: Compiled, asked: Question, what: Named, place: int, tape: OfTape) -> Released:
-    stages = compiled.stage_chances(asked.adhesive, asked.carrier, asked.method, what)
+def _releases(compiled: Compiled, asked: Question, tape: OfTape) -> Callable[[Named, int], Released]:
+    """What gives the release of a candidate, with its place, from one thing that the tape may be."""
     at = compiled.stages.get(asked.stage)
-    # An unknown stage is the mean of the three.
-    prior = sum(stages) / 3 if at is None else stages[at]
-    move = tape.taught[what.related]
-    # What rubber taught is no news of glue: a hydrocarbon does nothing to it, however kind the book.
-    denied = compiled.handbook_denies(asked.adhesive, what)
-    if denied:
-        move = min(move, 0.0)
-    posterior = tape.sums.posterior(place, prior, shifted(prior, move))
-    return Released(prior, stages, posterior, move, denied, compiled.carrier_share(asked.carrier, what))
+    stages_of = compiled.stage_chances(asked.adhesive, asked.carrier, asked.method)
+    denies, share_of = compiled.handbook_denies(asked.adhesive), compiled.carrier_share(asked.carrier)
+
+    def released(what: Named, place: int) -> Released:
+        found = tape.known.get(place)
+        if found is None:
+            stages = stages_of(what)
+            # An unknown stage is the mean of the three.
+            prior = sum(stages) / 3 if at is None else stages[at]
+            move = tape.taught[what.related]
+            # What rubber taught is no news of glue: a hydrocarbon does nothing to it, however kind the book.
+            denied = denies(what)
+            if denied:
+                move = min(move, 0.0)
+            posterior = tape.sums.posterior(place, prior, shifted(prior, move))
+            found = Released(prior, stages, posterior, move, denied, share_of(what))
+            tape.known[place] = found
+        return found
+
+    return released
 
 
 class After(NamedTuple):
@@ -232,18 +251,19 @@ class Sheet(NamedTuple):
     kernel: Kernel
     known: dict[tuple[tuple[int, bool], ...], After]
     """By the releases seen: a series asks again and again after the same spots."""
-    found: dict[tuple[Spots, bool], dict[int, Weighed]]
-    """What was weighed, by spots and if in brief, then by place: lines and series ask the same."""
+    found: dict[Spots, dict[int, Weighed]]
+    """What was weighed, by spots, then by place: lines and series ask the same."""
+    too_harmful: Exceeding
+    """Whether harm may lie above the ceiling."""
 
-    def weighed(self, places: Iterable[int], spots: Spots, *, brief: bool = False) -> list[Weighed]:
-        """The chosen candidates as these spots leave them; ``brief``: a refusal may go without its figure."""
-        known = self.found.setdefault((spots, brief), {})
-        whole = self.found.get((spots, False), known)
+    def weighed(self, places: Iterable[int], spots: Spots) -> list[Weighed]:
+        """The chosen candidates as these spots leave them."""
+        known = self.found.setdefault(spots, {})
         weighed = []
         for place in places:
-            one = whole.get(place) or known.get(place)
+            one = known.get(place)
             if one is None:
-                one = known[place] = self._one(self.everything[place], spots, brief)
+                one = known[place] = self._one(self.everything[place], spots)
             weighed.append(one)
         return weighed
 
@@ -306,7 +326,7 @@ class Sheet(NamedTuple):
             after.releases[one.place] = found
         return found
 
-    def _one(self, one: General, spots: Spots, brief: bool) -> Weighed:
+    def _one(self, one: General, spots: Spots) -> Weighed:
         row = self.kernel[one.place]
         release = self._release(one, spots)
         harms = one.harms
@@ -315,9 +335,24 @@ class Sheet(NamedTuple):
             on_paper = [(row[p], hit) for p, hit in spots.paper]
             harms = _worst_first([_looked_at(harm, on_medium, on_paper) for harm in harms])
         dials, what, worst = self.dials, one.what, harms[0].here
-        harm = any_harm((worst.mean, CARRIER_HARM * one.carrier))
+        chance, harm = release.mean, any_harm((worst.mean, CARRIER_HARM * one.carrier))
         more = further_cost(one.named, lingers=what.lingers)
-        value = index(release.mean, harm, what.hazard, dials.harm_aversion, dials.worth, more)
+        value = index(chance, harm, what.hazard, dials.harm_aversion, dials.worth, more)
+        safe = safe_release(chance, harm)
+        # What is likelier than not to release safely is never given up.
+        if what.id in spots.tried:
+            refused = ALREADY
+        elif safe > KEEP_FROM:
+            refused = ""
+        elif dials.ceiling < 1 and self.too_harmful(*worst):
+            refused = ABOVE
+        elif value > 0:
+            refused = ""
+        # At the edge of a sphere nobody knows: cyclohexane was said to dissolve rigid PVC.
+        elif one.carrier >= DISSOLVED:
+            refused = "dissolves the carrier: lift the carrier first, then ask again"
+        else:
+            refused = "not worth its risk here"
         return Weighed(
             what,
             one.place,
@@ -327,12 +362,13 @@ class Sheet(NamedTuple):
             value,
             one.release_p0,
             self.cautions[one.place],
-            _refusal(one, worst, safe_release(release.mean, harm), value, dials, spots, brief),
+            refused,
             harm,
             one.carrier,
             one.named,
             one.taught,
             one.denied,
+            safe,
             what.id in spots.worked,
         )
 
@@ -354,10 +390,19 @@ def sheet_of(
     everything = Everything(make, len(gathered.candidates))
     met = bearing(compiled, may_be)
     # Of one day most questions meet the same.
-    cautions = compiled.kept(
-        "applying", (gathered.state, *met), lambda: [applying(met, each) for each in gathered.meets], 8
-    )
-    return Sheet(dials, tuple(stages), everything, cautions, gathered.kernel, {}, {})
+    cautions = compiled.kept("applying", (gathered.state, *met), lambda: _by_place(met, gathered), 8)
+    too_harmful = compiled.kept("ceiling", dials.ceiling, lambda: Exceeding(dials.ceiling, UPPER))
+    return Sheet(dials, tuple(stages), everything, cautions, gathered.kernel, {}, {}, too_harmful)
+
+
+def _by_place(met: Mapping[str, Caution], gathered: Gathered) -> list[tuple[Caution, ...]]:
+    """The cautions that each candidate has to mind, the most severe first."""
+    found: list[list[Caution]] = [[] for _ in gathered.candidates]
+    # Caution by caution, for each is minded by a few liquids.
+    for name, caution in met.items():
+        for place in gathered.minding.get(name, ()):
+            found[place].append(caution)
+    return list(map(tuple, found))
 
 
 def _looked_at(harm: Harm, on_medium: list[tuple[float, bool]], on_paper: list[tuple[float, bool]]) -> Harm:
@@ -375,21 +420,32 @@ def _looked_at(harm: Harm, on_medium: list[tuple[float, bool]], on_paper: list[t
 
 
 def _harms(
-    compiled: Compiled, question: Question, what: Named, place: int, media: Mapping[str, OfMedium]
-) -> tuple[Harm, ...]:
-    """Harm to every medium within reach before any spot, and the paper's share of it."""
-    found = []
-    for medium, known in media.items():
-        harm = known.known.get(place)
-        if harm is None:
-            paper = compiled.paper_chance(question.paper, what)
-            p0 = any_harm((compiled.medium_chance(medium, question.method, what), paper))
-            move = known.moves[what.related]
-            posterior = known.sums.posterior(place, p0, shifted(p0, move))
-            harm = Harm(medium, p0, posterior, on_object(posterior, ()), paper, move)
-            known.known[place] = harm
-        found.append(harm)
-    return _worst_first(found)
+    compiled: Compiled, question: Question, reach: OfReach
+) -> Callable[[Named, int], tuple[Harm, ...]]:
+    """What gives the harm of a candidate, with its place, to all within reach, before any spot."""
+    paper_of = compiled.paper_chance(question.paper)
+    media = [
+        (medium, compiled.medium_chance(medium, question.method), known)
+        for medium, known in reach.media.items()
+    ]
+
+    def harmed(what: Named, place: int) -> tuple[Harm, ...]:
+        found = reach.known.get(place)
+        if found is None:
+            harms = []
+            for medium, chance_of, known in media:
+                harm = known.known.get(place)
+                if harm is None:
+                    paper, move = paper_of(what), known.moves[what.related]
+                    p0 = any_harm((chance_of(what), paper))
+                    posterior = known.sums.posterior(place, p0, shifted(p0, move))
+                    harm = Harm(medium, p0, posterior, on_object(posterior, ()), paper, move)
+                    known.known[place] = harm
+                harms.append(harm)
+            found = reach.known[place] = _worst_first(harms)
+        return found
+
+    return harmed
 
 
 def _worst_first(harms: Iterable[Harm]) -> tuple[Harm, ...]:
@@ -399,26 +455,3 @@ def _worst_first(harms: Iterable[Harm]) -> tuple[Harm, ...]:
     if len(found) > 1:
         found.sort(key=lambda harm: (-harm.here.mean, harm.medium))
     return tuple(found)
-
-
-def _refusal(
-    one: General, harm: Posterior, safe: float, value: float, dials: Dials, spots: Spots, brief: bool
-) -> str:
-    """Why a liquid is shown but not proposed; empty if it may be proposed."""
-    if one.what.id in spots.tried:
-        return "already tried on this sheet"
-    # What is likelier than not to release safely is never given up.
-    if safe > KEEP_FROM:
-        return ""
-    # Asking where the ceiling lies is cheaper than where the bound lies, and is the same question.
-    if dials.ceiling < 1 and cdf(dials.ceiling, harm.a, harm.b) < UPPER:
-        if brief:
-            return "above your ceiling"
-        upper = quantile(UPPER, harm.a, harm.b)
-        return f"harm could be as high as {percent(upper, 1)}, above your ceiling of {percent(dials.ceiling)}"
-    if value <= 0:
-        # At the edge of a sphere nobody knows: cyclohexane was said to dissolve rigid PVC.
-        if one.carrier >= DISSOLVED:
-            return "dissolves the carrier: lift the carrier first, then ask again"
-        return "not worth its risk here"
-    return ""

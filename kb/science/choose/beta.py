@@ -15,6 +15,8 @@ _MOST_TERMS = 20_000
 _MOST_STEPS = 12
 _CLOSE = 2e-3
 """A step from this relative error of the share leaves less than 1e-10 in the quantile (measured)."""
+_CLEAR = 1e-9
+"""More than the error of a share."""
 _FAR_ODDS = 700.0
 """Log odds beyond which exp overflows; such a quantile is 0 or 1 to all figures."""
 
@@ -61,6 +63,32 @@ def quantile(p: float, a: float, b: float) -> float:
     return 1.0 - _bisect(1.0 - p, b, a) if odds is None else 1.0 / (1.0 + math.exp(odds))
 
 
+class Exceeding:
+    """Whether what a beta distribution says may lie above ``bound``: less than ``share`` of it lies below.
+
+    More yes and no more no lie higher. So most pairs are decided by one of the last two that were summed, one
+    that exceeds and one that does not; only what lies between them is summed.
+    """
+
+    def __init__(self, bound: float, share: float) -> None:
+        self.bound, self.share = bound, share
+        self._above, self._below = (math.inf, 0.0), (0.0, math.inf)
+        """The lowest pair that is known to exceed, and the highest that is known not to."""
+
+    def __call__(self, a: float, b: float) -> bool:
+        if a >= self._above[0] and b <= self._above[1]:
+            return True
+        if a <= self._below[0] and b >= self._below[1]:
+            return False
+        over = self.share - cdf(self.bound, a, b)
+        # So near to the share rounding could decide, and nothing may follow from it.
+        if over > _CLEAR:
+            self._above = (a, b)
+        elif over < -_CLEAR:
+            self._below = (a, b)
+        return over > 0.0
+
+
 def interval(a: float, b: float, level: float = 0.90) -> tuple[float, float]:
     """The central interval that holds the share ``level`` of a Beta(a, b), equal tails outside."""
     if not 0.0 < level < 1.0:
@@ -86,21 +114,24 @@ def _turn(a: float, b: float) -> float:
 def _fraction(x: float, a: float, b: float) -> float:
     """The continued fraction h in I_x(a, b) = x^a (1-x)^b h / (a B(a, b))."""
     # No guard against zero denominators as in Lentz's general form: for x up to the turn there is none.
-    c = 1.0
-    d = h = 1.0 / (1.0 - (a + b) * x / (a + 1.0))
-    for m in range(1, _MOST_TERMS):
-        middle = a + 2 * m
+    total, c = a + b, 1.0
+    d = h = 1.0 / (1.0 - total * x / (a + 1.0))
+    # Counted in floats: to add and multiply whole numbers with them takes twice as long.
+    m, most, settled = 1.0, float(_MOST_TERMS), _SETTLED
+    while m < most:
+        middle = a + 2.0 * m
         term = m * (b - m) * x / ((middle - 1.0) * middle)
         d = 1.0 / (1.0 + term * d)
         c = 1.0 + term / c
         h *= c * d
-        term = -(a + m) * (a + b + m) * x / (middle * (middle + 1.0))
+        term = -(a + m) * (total + m) * x / (middle * (middle + 1.0))
         d = 1.0 / (1.0 + term * d)
         c = 1.0 + term / c
         change = c * d
         h *= change
-        if -_SETTLED < change - 1.0 < _SETTLED:
+        if -settled < change - 1.0 < settled:
             return h
+        m += 1.0
     raise ArithmeticError(f"the beta distribution with {a} and {b} is too narrow to be worked out here")
 
 

@@ -209,7 +209,8 @@ def combine(p0: float, own: tuple[float, float], rings: Sequence[tuple[float, fl
             total += worth
             events += worth * (rated / tests)
     # Limited at the end and not in the sums, so that each test still moves the total.
-    mean = max(MEAN_LIMITS[0], min(events / total, MEAN_LIMITS[1]))
+    mean, (low, high) = events / total, MEAN_LIMITS
+    mean = low if mean < low else high if mean > high else mean
     return Posterior(mean * total, (1.0 - mean) * total)
 
 
@@ -223,8 +224,9 @@ def on_object(
     """
     # Scaled down and not cut: the mean stays, and spots here can turn it.
     a, b = posterior
-    scale = min(1.0, OBJECT_TESTS / (a + b))
-    a, b = a * scale, b * scale
+    scale = OBJECT_TESTS / (a + b)
+    if scale < 1.0:
+        a, b = a * scale, b * scale
     for similarity, happened in spots:
         weight = max(similarity, least)
         if happened:

@@ -36,8 +36,10 @@ class Member(NamedTuple):
     opens: bool
 
 
-def grouped(members: Sequence[Member], likeness: Callable[[int, int], float]) -> list[list[Member]]:
+def grouped(members: Sequence[Member], likeness: Callable[[int], Sequence[float]]) -> list[list[Member]]:
     """Groups in the order they are opened; ``members`` best first.
+
+    ``likeness`` gives that of a liquid to every other, by place.
 
     A liquid joins the group whose opener is most like it, if alike enough; else it opens one, if it may.
     What may not and is like nothing stands in a group of its own behind.
@@ -46,13 +48,14 @@ def grouped(members: Sequence[Member], likeness: Callable[[int, int], float]) ->
     loose: list[Member] = []
     # Those that may open a group first, or a liquid that may not would stand alone before its opener came.
     for one in sorted(members, key=lambda one: not one.opens):
-        best, most = None, 0.0
+        best, most, row = None, 0.0, likeness(one.place)
         for group in groups:
-            # Of no family is not of one family.
-            same = bool(one.family) and group[0].family == one.family
-            like = likeness(one.place, group[0].place)
-            if like >= (ALIKE_IN_FAMILY if same else ALIKE_ACROSS) and like > most:
-                best, most = group, like
+            like = row[group[0].place]
+            if like > most and like >= ALIKE_IN_FAMILY:
+                # Of no family is not of one family.
+                same = bool(one.family) and group[0].family == one.family
+                if same or like >= ALIKE_ACROSS:
+                    best, most = group, like
         if best is not None:
             best.append(one)
         elif one.opens:

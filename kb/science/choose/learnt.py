@@ -7,8 +7,6 @@ in capitals are this project's own, found in simulation; ``scripts/simulate.py``
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import lru_cache
 from typing import NamedTuple
 
 from kb.science.choose.acting import logistic, logit
@@ -26,8 +24,6 @@ MOST_SHIFT = 2.0
 GOOD_NEWS = 0.0
 """Share of a shift that makes harm less likely: none. To be wrong there costs a sheet, and on invented sheets
 a half cost harms (DEVELOPERS.md). Tests that harmed nothing still speak for their own liquid and its like."""
-_LEVELS = ((1, 1, 1, 1), (1, 1, 0, 0), (1, 0, 1, 0), (1, 0, 0, 0))
-"""Which of the four shifts bear on tests of both, of the material alone, of the family alone, of neither."""
 # Less than a millionth of a test is what parts of tests leave by rounding.
 _LEAST = 1e-6
 
@@ -40,7 +36,6 @@ class Seen(NamedTuple):
     credit: float = 0.0
 
 
-@lru_cache(maxsize=4096)
 def shift(book: Seen, material: Seen, family: Seen, both: Seen) -> float:
     """Logits by which the prior of a liquid of that family on that material moves, at most MOST_SHIFT.
 
@@ -54,24 +49,29 @@ def shift(book: Seen, material: Seen, family: Seen, both: Seen) -> float:
         _less(family, both),
         _less(_less(book, material), _less(family, both)),
     )
-    told = [
-        (levels, *_told(seen)) for levels, seen in zip(_LEVELS, alone, strict=True) if seen.tests > _LEAST
-    ]
+    told = [_told(seen) if seen.tests > _LEAST else (0.0, 0.0) for seen in alone]
+    (both_n, both_far), (here_n, here_far), (kin_n, kin_far), (rest_n, rest_far) = told
+    # By which shifts bear on them: all four on tests of both, two on those of the material or family alone.
+    on_material, on_family = both_n + here_n, both_n + kin_n
+    far = both_n * both_far
     rows = [
-        # Ridge least squares: the strengths on the diagonal hold each shift back by its own measure.
-        [
-            (STRENGTHS[i] if i == j else 0.0) + sum(weight * at[i] * at[j] for at, weight, _ in told)
-            for j in range(4)
-        ]
-        + [sum(weight * at[i] * away for at, weight, away in told)]
-        for i in range(4)
+        [on_material + kin_n + rest_n, on_material, on_family, both_n],
+        [on_material, on_material, both_n, both_n],
+        [on_family, both_n, on_family, both_n],
+        [both_n, both_n, both_n, both_n],
     ]
+    right = [far + here_n * here_far + kin_n * kin_far + rest_n * rest_far]
+    right += [far + here_n * here_far, far + kin_n * kin_far, far]
+    # Ridge least squares: the strengths on the diagonal hold each shift back by its own measure.
+    for i, strength in enumerate(STRENGTHS):
+        rows[i][i] += strength
+        rows[i].append(right[i])
     # The four add up: a liquid of that family on that material feels all of them.
     return max(-MOST_SHIFT, min(sum(_solved(rows)), MOST_SHIFT))
 
 
 def _less(a: Seen, b: Seen) -> Seen:
-    return Seen(*(x - y for x, y in zip(a, b, strict=True)))
+    return Seen(a.tests - b.tests, a.expected - b.expected, a.credit - b.credit)
 
 
 def _told(seen: Seen) -> tuple[float, float]:
@@ -87,15 +87,17 @@ def _chance(p: float) -> float:
     return max(MEAN_LIMITS[0], min(p, MEAN_LIMITS[1]))
 
 
-def _solved(rows: Sequence[list[float]]) -> list[float]:
-    """The solution of a small system whose last column is the right side; its diagonal is never zero."""
+def _solved(rows: list[list[float]]) -> list[float]:
+    """The solution of a small system whose last column is the right side; its diagonal is never zero.
+
+    What is left of the diagonal afterwards means nothing.
+    """
     size = len(rows)
-    for i in range(size):
+    for i, first in enumerate(rows):
         # No search for a pivot: the strengths keep the diagonal away from zero.
-        for row in rows[i + 1 :]:
-            factor = row[i] / rows[i][i]
-            for j in range(i, size + 1):
-                row[j] -= factor * rows[i][j]
+        for number in range(i + 1, size):
+            factor = rows[number][i] / first[i]
+            rows[number] = [a - factor * b for a, b in zip(rows[number], first, strict=True)]
     found = [0.0] * size
     for i in reversed(range(size)):
         rest = sum(rows[i][j] * found[j] for j in range(i + 1, size))

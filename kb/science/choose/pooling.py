@@ -14,7 +14,7 @@ from array import array
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from itertools import accumulate, repeat
-from operator import add, itemgetter, mul
+from operator import itemgetter, mul
 from typing import NamedTuple
 
 from kb.science.choose.evidence import EDGE_SLACK, OBSERVED_SHARE, RING_EDGES, Posterior, combine
@@ -71,6 +71,8 @@ Group = tuple[float, float]
 """Weighted tests of one group, and the sum of their weighted corrected rates."""
 Groups = tuple[Group, list[Group]]
 """The own class, and the three rings, widest first; what combine() wants."""
+Tested = tuple[tuple[int, int], ...]
+"""Liquids of which tests are known, each with where it stands in the sums."""
 
 
 class Ring(NamedTuple):
@@ -95,7 +97,7 @@ class Kernel:
 
     def __init__(self, rows: Sequence[Sequence[float]]) -> None:
         self._rows = rows
-        self._reaches: dict[tuple[tuple[float, ...], tuple[int, ...]], Reaches] = {}
+        self._reaches: dict[tuple[tuple[float, ...], Tested, int], Reaches] = {}
         self._shown: dict[int, list[tuple[int, float]]] = {}
         self._near: dict[int, list[tuple[int, float]]] = {}
 
@@ -122,24 +124,29 @@ class Kernel:
     def _from(self, liquid: int, least: float) -> list[tuple[int, float]]:
         return [(other, like) for other, like in enumerate(self._rows[liquid]) if like >= least]
 
-    def reaches(self, weights: tuple[float, ...], tested: tuple[int, ...]) -> Reaches:
+    def reaches(self, weights: tuple[float, ...], tested: Tested, size: int) -> Reaches:
         """What counts for each liquid of those ``tested``. ``weights`` of the classes fall."""
-        found = self._reaches.get((weights, tested))
+        key = (weights, tested, size)
+        found = self._reaches.get(key)
         if found is None:
             if len(self._reaches) >= self.KEPT:
                 del self._reaches[next(iter(self._reaches))]
-            found = self._reaches[weights, tested] = Reaches(self._rows, weights, tested)
+            found = self._reaches[key] = Reaches(self._rows, weights, tested, size)
         return found
 
 
 class Reaches:
-    """Of which classes of these weights and other liquids tests count, worked out for a liquid when asked."""
+    """Of which classes of these weights and other liquids tests count, worked out for a liquid when asked.
+
+    ``size`` is how many liquids a row of running totals holds.
+    """
 
     def __init__(
-        self, rows: Sequence[Sequence[float]], weights: tuple[float, ...], tested: tuple[int, ...]
+        self, rows: Sequence[Sequence[float]], weights: tuple[float, ...], tested: Tested, size: int
     ) -> None:
         self._rows = rows
         self._tested = tested
+        self._size = size
         # Below this likeness not even the heaviest class counts.
         self._least = LEAST_WEIGHT / max(weights[0] if weights else 1.0, LEAST_WEIGHT) - EDGE_SLACK
         # A class of weight w lies within a ring's edge e for liquids of likeness e / w and more.
@@ -153,8 +160,8 @@ class Reaches:
         found = self._rings[liquid]
         if found is None:
             row = self._rows[liquid]
-            near = [(other, row[other]) for other in self._tested if row[other] >= self._least]
-            found = self._rings[liquid] = tuple([_ring(near, edge, len(row)) for edge in self._edges])
+            near = [(slot, row[other]) for other, slot in self._tested if row[other] >= self._least]
+            found = self._rings[liquid] = tuple([_ring(near, edge, self._size) for edge in self._edges])
         return found
 
     def shown(self, liquid: int) -> list[slice]:
@@ -163,11 +170,11 @@ class Reaches:
         if found is None:
             row = self._rows[liquid]
             places = (
-                bisect_right(self._falling, EDGE_SLACK - SHOWN_FROM / row[other]) * len(row) + other
-                for other in self._tested
+                bisect_right(self._falling, EDGE_SLACK - SHOWN_FROM / row[other]) * self._size + slot
+                for other, slot in self._tested
                 if row[other] >= SHOWN_FROM
             )
-            found = self._shown[liquid] = [_raw_of(place) for place in places if place >= len(row)]
+            found = self._shown[liquid] = [_raw_of(place) for place in places if place >= self._size]
         return found
 
 
@@ -192,8 +199,9 @@ class Pool:
     """The book's sums for one question and one event (release or harm).
 
     ``contexts`` are the classes in any order; ``vectors[c]`` the sums of class ``c``, FIELDS numbers per
-    liquid, in whole units of 1/``scale`` for all but the raw counts; ``extras`` further single cells.
-    Liquids are places in the kernel.
+    liquid, in whole units of 1/``scale`` for all but the raw counts (empty: no tests at all); ``extras``
+    further single cells. Liquids are places in the kernel; ``slots`` says where each stands in the vectors
+    (None: nowhere, it has no tests), if not at that very place.
     """
 
     def __init__(
@@ -203,6 +211,7 @@ class Pool:
         kernel: Kernel | Sequence[Sequence[float]],
         extras: Iterable[Extra] = (),
         scale: float = 1.0,
+        slots: Sequence[int | None] | None = None,
     ) -> None:
         # The heaviest first: then a ring is a beginning of the list, and running totals answer for it.
         order = sorted(range(len(contexts)), key=lambda c: -contexts[c].weight)
@@ -213,36 +222,51 @@ class Pool:
         self._scale = scale
         self._vectors = [vectors[c] for c in order]
         self._own_vectors = [
-            vector for vector, context in zip(self._vectors, self._contexts, strict=True) if context.own
+            vector
+            for vector, context in zip(self._vectors, self._contexts, strict=True)
+            if context.own and vector
         ]
         self._raws: bytes | None = None
+        self._similar: dict[int, Counts] = {}
+        """By liquid, as far as they were asked for."""
+        self._size = max((len(vector[::FIELDS]) for vector in self._vectors), default=0)
+        self._slots = range(len(self._kernel)) if slots is None else slots
         # An empty book answers from chemistry at once.
         self._empty = not any(any(vector[::FIELDS]) for vector in self._vectors)
         if not self._empty:
             self._add_up()
 
     def _add_up(self) -> None:
-        running, own = [0j] * len(self._kernel), [0j] * len(self._kernel)
+        running = own = [0j] * self._size
         self._sums = list(running)
         """Running totals over the classes, the heaviest first, liquid by liquid; the first are those of no
         class. The real part is weighted tests, the imaginary one weighted events less what the chemistry of
         the test's own place takes off: as one number the two are added up in half the time, and to the same
         figures."""
         for (weight, is_own), vector in zip(self._contexts, self._vectors, strict=True):
-            n, hits, expected = (vector[field::FIELDS] for field in range(CREDIT))
-            # Class by class and not liquid by liquid: long rows are added up in fewer calls.
-            rated = [hit - OBSERVED_SHARE * foreseen for hit, foreseen in zip(hits, expected, strict=True)]
-            share = weight / self._scale
-            scaled = map(complex, [share * tests for tests in n], [share * rate for rate in rated])
-            running = list(map(add, running, scaled))
+            # A class without tests leaves the totals as they are.
+            if vector:
+                # Class by class and not liquid by liquid: long rows are added up in fewer calls.
+                tests, hits, expected = (vector[field::FIELDS] for field in range(CREDIT))
+                share = weight / self._scale
+                running = [
+                    total + complex(share * n, share * (hit - OBSERVED_SHARE * foreseen))
+                    for total, n, hit, foreseen in zip(running, tests, hits, expected, strict=True)
+                ]
+                if is_own:
+                    own = [
+                        total + weight * complex(n, hit - OBSERVED_SHARE * foreseen)
+                        for total, n, hit, foreseen in zip(own, tests, hits, expected, strict=True)
+                    ]
             self._sums += running
-            if is_own:
-                own = list(map(add, own, map(mul, repeat(weight), map(complex, n, rated))))
         # Own class apart: it has its own ceiling and must not count as similar to itself as well.
         self._own = [(one.real / self._scale, one.imag / self._scale) for one in own]
         # In a young book few liquids were tested, and the others add nothing to anybody.
-        tested = tuple([place for place, total in enumerate(running) if total])
-        self._reaches = self._kernel.reaches(tuple([one.weight for one in self._contexts]), tested)
+        tested = tuple(
+            [(at, slot) for at, slot in enumerate(self._slots) if slot is not None and running[slot]]
+        )
+        weights = tuple([one.weight for one in self._contexts])
+        self._reaches = self._kernel.reaches(weights, tested, self._size)
 
     def posterior(self, liquid: int, p0: float, start: float | None = None) -> Posterior:
         """Posterior of the event for ``liquid`` whose chemistry prior in this question is ``p0``.
@@ -250,8 +274,8 @@ class Pool:
         ``start`` is the same prior as the book has taught it: tests are compared by chemistry alone, so that
         what they taught is not taken off them again.
         """
-        groups = self.with_extras(liquid, p0, self.counted(liquid, p0))
-        return combine(p0 if start is None else start, *groups)
+        own, rings = self.with_extras(liquid, p0, self.counted(liquid, p0))
+        return combine(p0 if start is None else start, own, rings)
 
     def counted(self, liquid: int, p0: float) -> Groups:
         """The groups of ``liquid`` from the sums alone, without the extra cells."""
@@ -259,7 +283,8 @@ class Pool:
         if self._empty:
             return (0.0, 0.0), [(0.0, 0.0)] * 3
         # What a test counts, k + s (p0 n - p0_there n), is linear: the part that knows p0 comes in last.
-        own_n, own_r = self._own[liquid]
+        slot = self._slots[liquid]
+        own_n, own_r = (0.0, 0.0) if slot is None else self._own[slot]
         shift = OBSERVED_SHARE * p0
         own_v = own_r + shift * own_n
         sums = self._sums
@@ -321,6 +346,12 @@ class Pool:
         """Raw counts of all other tests of weight SHOWN_FROM or more."""
         if self._empty:
             return Counts()
+        found = self._similar.get(liquid)
+        if found is None:
+            found = self._similar[liquid] = self._similar_counts(liquid)
+        return found
+
+    def _similar_counts(self, liquid: int) -> Counts:
         raws = self._running_raws()
         cells = map(raws.__getitem__, self._reaches.shown(liquid))
         # The four raw fields of a cell as one number: adding it up is one step and not four.
@@ -331,17 +362,22 @@ class Pool:
 
     def _own_raw(self, liquid: int) -> list[int]:
         """Raw fields of the liquid's own class."""
+        slot = self._slots[liquid]
+        if slot is None:
+            return [0] * len(RAW)
         # Few classes are own ones, so picking is cheaper than keeping totals for all.
-        return [sum([vector[liquid * FIELDS + field] for vector in self._own_vectors]) for field in RAW]
+        return [sum([vector[slot * FIELDS + field] for vector in self._own_vectors]) for field in RAW]
 
     def _running_raws(self) -> bytes:
         """Running totals of the raw fields over the classes, in the order of the sums."""
         # Made when an explanation asks: a ranking needs none of them.
         if self._raws is None:
-            mask = _whole([-1 if field in RAW else 0 for field in range(FIELDS)] * len(self._kernel))
+            mask = _whole([-1 if field in RAW else 0 for field in range(FIELDS)] * self._size)
+            # Lighter classes are not shown, whatever the liquid.
+            heavy = bisect_right(self._contexts, EDGE_SLACK - SHOWN_FROM, key=lambda one: -one.weight)
             # Raw fields are never negative, so that as parts of one number they do not borrow.
-            totals = accumulate((_whole(vector) & mask for vector in self._vectors), initial=0)
-            size = len(self._kernel) * FIELDS * _BYTES
+            totals = accumulate((_whole(vector) & mask for vector in self._vectors[:heavy]), initial=0)
+            size = self._size * FIELDS * _BYTES
             self._raws = b"".join([total.to_bytes(size, sys.byteorder) for total in totals])
         return self._raws
 
