@@ -7,11 +7,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from textual import screen as screens
+from textual._compositor import ChopsUpdate, Compositor
+from textual.geometry import Region, Size
+from textual.map_geometry import MapGeometry
+from textual.reactive import Reactive
+from textual.scroll_view import ScrollView
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from textual.app import App
     from textual.screen import Screen
+    from textual.strip import Strip
+    from textual.widget import Widget
 
 KNOWN = "8.2"
 
@@ -49,3 +58,110 @@ def forget_painted() -> None:
     from textual._styles_cache import StylesCache
 
     StylesCache.get_inner_outer.cache_clear()
+
+
+def paint_now(screen: Screen[Any]) -> None:
+    """Paint what has changed at once; Textual waits for its next frame, up to two sixtieths of a second.
+
+    What moves something else on the screen is left to that frame.
+    """
+    shown = list(screen._compositor.visible_widgets)
+    if screen._layout_required or any(one._layout_required or one._scroll_required for one in shown):
+        return
+    for one in shown:
+        if one._repaint_required:
+            one._repaint_required = False
+            screen._dirty_widgets.add(one)
+    screen._on_timer_update()
+
+
+class Painter(Compositor):
+    """Paints what has changed and asks no widget for anything else.
+
+    Textual's own asks each widget that lies between the first and the last change for all its lines, also
+    those beside it and those under another one. A letter in a line to type in then costs a whole screen.
+    """
+
+    def render_partial_update(self) -> ChopsUpdate | None:
+        """The changed spans of lines; None where nothing has changed."""
+        changed = [one.intersection(self.size.region) for one in self._dirty_regions]
+        self._dirty_regions.clear()
+        spans = list(self._regions_to_spans(filter(None, changed)))
+        if not spans:
+            return None
+        cuts = self.cuts
+        chops: list[dict[int, Strip | None]] = [{} for _ in cuts]
+        bare: dict[int, set[int]] = {}
+        """By line, where pieces begin that nothing was painted in yet."""
+        for y, left, right in spans:
+            chops[y] = chops[y] or dict.fromkeys(cuts[y][:-1])
+            ends = zip(cuts[y], cuts[y][1:], strict=False)
+            bare.setdefault(y, set()).update(x for x, end in ends if x < right and end > left)
+        # Front to back: who comes first covers all that come later.
+        for widget, (region, clip) in self.visible_widgets.items():
+            left, top, wide, high = region.intersection(clip)
+            asked: dict[int, list[int]] = {}
+            for y, begun in bare.items():
+                if top <= y < top + high:
+                    places = [cut for cut in cuts[y] if left <= cut <= left + wide]
+                    if not begun.isdisjoint(places[:-1]):
+                        asked[y] = places
+            if not asked:
+                continue
+            first, last = min(asked), max(asked)
+            strips = widget.render_lines(Region(left - region.x, first - region.y, wide, last + 1 - first))
+            for y, places in asked.items():
+                pieces = strips[y - first].divide([cut - left for cut in places[1:]])
+                for x, piece in zip(places, pieces, strict=False):
+                    if chops[y][x] is None:
+                        chops[y][x] = piece
+                bare[y].difference_update(places[:-1])
+                if not bare[y]:
+                    del bare[y]
+            if not bare:
+                break
+        return ChopsUpdate(chops, spans, [ends[1:] for ends in cuts])
+
+
+screens.Compositor = Painter  # type: ignore[attr-defined]
+
+
+class Barred(ScrollView):
+    """A scroll bar that comes or goes lays out nothing but itself: all else on the screen keeps its place."""
+
+    virtual_size = Reactive(Size(0, 0), layout=False, repaint=False)
+    show_vertical_scrollbar = Reactive(False, layout=False, repaint=False)
+
+    def _scroll_update(self, virtual_size: Size) -> None:
+        """Whether there is a bar, and how long; Textual paints it anew even where it stays as it is."""
+        high = self.container_size.height
+        if (shows := virtual_size.height > high) != self.show_vertical_scrollbar:
+            self.show_vertical_scrollbar = shows
+            if self._vertical_scrollbar is None or not self._bar_moved(shows):
+                self.vertical_scrollbar.display = True
+                self.refresh(layout=True)
+        if shows:
+            self.vertical_scrollbar.window_virtual_size = virtual_size.height
+            self.vertical_scrollbar.window_size = high
+        self.scroll_y = self.validate_scroll_y(self.scroll_y)
+
+    def _bar_moved(self, shows: bool) -> bool:
+        """Put the bar among what is painted, or take it out; False if only a layout can."""
+        compositor, bar = self.screen._compositor, self.vertical_scrollbar
+        if compositor._visible_map is not None or (at := compositor._full_map.get(self)) is None:
+            return False
+        placed: dict[Widget, MapGeometry] = {}
+        for widget, geometry in compositor._full_map.items():
+            if widget is self and shows:
+                for _, region in self._arrange_scrollbars(at.region.shrink(self.styles.gutter)):
+                    room = at.container_size
+                    placed[bar] = MapGeometry(region, at.order, at.clip, room, room, region, at.dock_gutter)
+                    bar._size_updated(region.size, room, room, layout=False)
+                    bar.refresh()
+            if widget is not bar:
+                placed[widget] = geometry
+        compositor._full_map = placed
+        compositor._cuts = compositor._layers = compositor._layers_visible = compositor._visible_widgets = (
+            None
+        )
+        return True

@@ -48,6 +48,11 @@ class Terminal(HeadlessDriver):
     def write(self, data: str) -> None:
         """Note the time, of the clock and of the processor."""
         if self.wanted and self.wanted in data:
+            self.arrived()
+
+    def arrived(self) -> None:
+        """What was waited for stands there."""
+        if self.wanted:
             self.at, self.wanted = now(), ""
             self.seen.set()
 
@@ -107,7 +112,10 @@ async def _letters(screen: MaterialsScreen, word: str) -> list[Stroke]:
         same = [one.name for one in hits[:1]] == [one.name for one in screen.found[:1]]
         answer(hits)
         # A first row that stays is not painted again: then the next painting counts, with the other rows.
+        # Where no row is another there may be none: then all is there when the app has done what it had to.
         terminal.wanted = hits[0].name[:ENOUGH] if hits and not same else " "
+        if same:
+            screen.call_after_refresh(terminal.arrived)
 
     screen._found = answered  # type: ignore[method-assign, assignment]
     for letter in word:

@@ -9,6 +9,8 @@ from textual.await_complete import AwaitComplete
 from textual.message import Message
 from textual.worker import get_current_worker
 
+from kb.tui.inside_textual import paint_now
+
 if TYPE_CHECKING:
     from textual.screen import Screen
 
@@ -106,6 +108,7 @@ class AtDesk:
         event.stop()
         if self._asked.get(event.group) == event.number:
             event.tell()
+            paint_now(cast("Screen[Any]", self))
 
     def on_descendant_focus(self) -> None:
         """Other keys work in a line that is typed in than on what is read; the foot shows those that do."""

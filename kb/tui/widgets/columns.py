@@ -8,7 +8,7 @@ from typing import NamedTuple
 from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
-from kb.tui.text import cut, tidy
+from kb.tui.text import LONGEST, cut, tidy
 
 GAP = 2
 """Cells between two columns."""
@@ -73,8 +73,19 @@ def widths(
 
 
 def _widest(one: Column, place: int, rows: Sequence[TableRow]) -> int:
-    widest = max((cell_len(plain_of(row.cells[place])) for row in rows), default=0)
+    widest = max(_measured(place, rows)[1], default=0)
     return min(widest, one.most) if one.most else widest
+
+
+def _measured(place: int, rows: Sequence[TableRow]) -> tuple[list[str], list[int]]:
+    """What stands in a column, and how many cells each takes."""
+    words = [cell if isinstance(cell, str) else cell.plain for cell in (row.cells[place] for row in rows)]
+    # Nearly always plain letters, which is told of all at once: this is done at every letter that one types.
+    joined = "".join(words)
+    if joined.isascii() and joined.isprintable() and len(joined) <= LONGEST:
+        return words, list(map(len, words))
+    words = [plain_of(row.cells[place]) for row in rows]
+    return words, list(map(cell_len, words))
 
 
 def _shared(natural: dict[str, int], least: dict[str, int], room: int) -> dict[str, int]:
@@ -126,8 +137,8 @@ def shortened(
         if one.fixed or one.key not in wide:
             continue
         width = wide[one.key]
-        words = {row.cells[place]: None for row in rows if isinstance(row.cells[place], str)}
-        long = [text for text in (plain_of(word) for word in words) if cell_len(text) > width]
+        each = zip(rows, *_measured(place, rows), strict=True)
+        long = [text for row, text, cells in each if cells > width and isinstance(row.cells[place], str)]
         found[one.key] = apart({text: cut(one.shorten(text, width), width) for text in long}, width)
     return found
 

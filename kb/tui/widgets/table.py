@@ -21,14 +21,17 @@ from textual.binding import Binding, BindingType
 from textual.geometry import Region, Size
 from textual.message import Message
 from textual.reactive import reactive
-from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
+from kb.tui.inside_textual import Barred
 from kb.tui.text import tidy
 from kb.tui.widgets.columns import GAP, Column, TableRow, heading, in_order, plain_of, shortened, widths
 
+KEPT = 300
+"""Lines that are kept as they were painted."""
 
-class Table(ScrollView, can_focus=True, inherit_bindings=False):
+
+class Table(Barred, can_focus=True, inherit_bindings=False):
     """Rows of text under headings. The row one stands on is kept when the order or the width changes."""
 
     DEFAULT_CSS = """
@@ -53,8 +56,6 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
             "full_stop", "sort_next", "Sort", show=False, tooltip="Sort by the next column, up then down"
         ),
     ]
-    virtual_size = reactive(Size(0, 0), layout=False)
-    """However many rows, its place is the same: only a scrollbar that comes or goes lays out anew."""
     cursor_row: reactive[int] = reactive(-1, repaint=False)
     """The row one stands on, from 0; -1 where one stands on none."""
 
@@ -89,6 +90,10 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         self._seen: set[str] = set()
         self._strips: dict[int, Strip] = {}
         """Lines as they are painted, from the headings down."""
+        self._known: dict[tuple[str, str], Strip] = {}
+        """By look and words: a line that comes again is painted with what was worked out for it before."""
+        self._looks: dict[str, Style] = {}
+        self._pads: tuple[Segment, Segment] | None = None
         self._drawn_for = 0
 
     @property
@@ -130,7 +135,7 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
         place = next((n for n, row in enumerate(self.in_order) if row.key == kept), 0)
         # Where the rows are others, another row is told even if it stands in the same place.
         self.set_reactive(Table.cursor_row, -1 if nowhere or not self.in_order else place)
-        if self.cursor_row <= 0:
+        if self.cursor_row <= 0 and self.scroll_offset.y:
             self.scroll_to(y=0, animate=False)
         self._lay_out()
         self._into_sight()
@@ -139,15 +144,18 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
 
     def _lay_out(self) -> None:
         """Widths for the rows there are, and how far one can scroll."""
-        self._drawn_for = self.size.width
+        self.virtual_size = Size(self.size.width, 1 + self.row_count * self._high)
+        self._scroll_update(self.virtual_size)
+        if self._drawn_for != self.size.width:
+            self._drawn_for = self.size.width
+            self._known.clear()
+            self._pads = None
         # The last cell is the scrollbar's, shown or not: it may come only after the rows were measured.
         unseen = {one.key for one in self.of_columns if one.seldom} - self._seen
         self.wide = widths(self.of_columns, self.of_rows, max(20, self._drawn_for - 1), unseen)
         last = [*self.wide][-1:]
         self._cells = {key: cells + (0 if key in last else GAP) for key, cells in self.wide.items()}
         self._short = shortened(self.of_columns, self.of_rows, self.wide)
-        self.virtual_size = Size(self.size.width, 1 + self.row_count * self._high)
-        self._scroll_update(self.virtual_size)
         self._see()
         self._renew()
 
@@ -170,59 +178,105 @@ class Table(ScrollView, can_focus=True, inherit_bindings=False):
 
     # -- drawing ----------------------------------------------------------------------------------
 
-    def render_line(self, y: int) -> Strip:
-        """One line in sight: headings, or a row."""
-        if y not in self._strips:
-            self._strips[y] = self._strip(y)
-        return self._strips[y]
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Whole lines as they are kept; Textual puts each together anew at every paint."""
+        if self.styles.gutter.height:
+            return super().render_lines(crop)
+        if len(self._strips) != self.size.height:
+            self._strips = dict(enumerate(self._drawn()))
+        found = [self._strips[y] for y in crop.line_range]
+        if self._drawn_for != self.size.width:
+            # The room is another already, and the lines are drawn for it in a moment.
+            found = [one.adjust_cell_length(self.outer_size.width, self._look("row")) for one in found]
+        found = [one.crop(*crop.column_span) for one in found]
+        background = self.background_colors[1]
+        for one in self.get_line_filters():
+            found = [strip.apply_filter(one, background) for strip in found]
+        return found
 
     def _renew(self) -> None:
         """Paint the lines that have changed, and only they."""
-        width, height = self.size
-        before, self._strips = self._strips, {y: self._strip(y) for y in range(height)}
-        if lines := [y for y, strip in self._strips.items() if before.get(y) != strip]:
-            self.refresh(*(Region(0, y, width, 1) for y in lines))
+        before, self._strips = self._strips, dict(enumerate(self._drawn()))
+        others = [y for y, strip in self._strips.items() if before.get(y) != strip]
+        # Lines below each other as one: each region is cut, moved and counted by itself.
+        begun = [y for y in others if y - 1 not in others]
+        ended = [y for y in others if y + 1 not in others]
+        if others:
+            width = self.size.width
+            self.refresh(*(Region(0, y, width, end + 1 - y) for y, end in zip(begun, ended, strict=True)))
 
     def notify_style_update(self) -> None:
         """Other colours, or the focus came or went."""
         super().notify_style_update()
         self._strips.clear()
+        self._known.clear()
+        self._looks.clear()
+        self._pads = None
 
-    def _strip(self, y: int) -> Strip:
-        width, style = self.size.width, self.get_component_rich_style("table--row")
-        at, part = divmod(y - 1 + self.scroll_offset.y, self._high)
-        line: list[Segment] = []
-        if y == 0:
-            style = self.get_component_rich_style("table--head")
-            heads = ((heading(one, self.wide[one.key], self.order), one.key) for one in self._shown)
-            line = [Segment(words.ljust(self._cells[key]), style) for words, key in heads]
-        elif not self.in_order:
-            style = self.get_component_rich_style("table--none")
-            line = [Segment("".join(wrap(tidy(self.nothing), max(10, width))[y - 1 : y]), style)]
-        elif at < self.row_count and not part:
-            if here := at == self.cursor_row:
-                style = self.get_component_rich_style("table--here")
-            line = self._line(self.in_order[at], style, here=here)
-        return Strip(line).adjust_cell_length(width, style)
+    def _look(self, name: str) -> Style:
+        if name not in self._looks:
+            self._looks[name] = self.get_component_rich_style(f"table--{name}")
+        return self._looks[name]
 
-    def _line(self, row: TableRow, style: Style, *, here: bool) -> list[Segment]:
-        found, plain = list[Segment](), ""
+    def _drawn(self) -> Iterable[Strip]:
+        """The lines in sight: headings, and rows or what is said where there are none."""
+        width, height = self.size
+        if not height:
+            return
+        heads = ((heading(one, self.wide[one.key], self.order), one.key) for one in self._shown)
+        yield self._strip("head", "".join(words.ljust(self._cells[key]) for words, key in heads))
+        if not self.in_order:
+            said = wrap(tidy(self.nothing), max(10, width))
+            for y in range(height - 1):
+                yield self._strip("none", "".join(said[y : y + 1]))
+            return
+        top, high = self.scroll_offset.y, self._high
+        for y in range(top, top + height - 1):
+            at, part = divmod(y, high)
+            if at >= self.row_count or part:
+                yield self._strip("row", "")
+            else:
+                yield self._line(self.in_order[at], "here" if at == self.cursor_row else "row")
+
+    def _strip(self, look: str, words: str) -> Strip:
+        """A line of one look; words that have no room are cut off."""
+        if (strip := self._known.get((look, words))) is None:
+            if len(self._known) > KEPT:
+                self._known.clear()
+            strip = self._known[look, words] = self._framed([Segment(words, self._look(look))], look)
+        return strip
+
+    def _framed(self, parts: list[Segment], look: str) -> Strip:
+        width = self.size.width
+        if self._pads is None:
+            left, inner = self.styles.padding.left, Style(bgcolor=self.background_colors[1].rich_color)
+            self._pads = (
+                Segment(" " * left, inner),
+                Segment(" " * (self.outer_size.width - width - left), inner),
+            )
+        before, after = self._pads
+        line = Strip(parts).adjust_cell_length(width, self._look(look))
+        return Strip([one for one in (before, *line, after) if one.text], self.outer_size.width)
+
+    def _line(self, row: TableRow, look: str) -> Strip:
+        found, plain, style = list[Segment](), "", self._look(look)
         for one, cell in zip(self.of_columns, row.cells, strict=True):
             if (width := self.wide.get(one.key)) is None:
                 continue
+            cells = self._cells[one.key]
             if isinstance(cell, Text):
                 found.append(Segment(plain, style))
                 # On the row one stands on the colours of the cursor alone can be read.
-                parts = _parts(cell, width if one.figure else 0, self._cells[one.key], self.app.console)
+                here = look == "here"
+                parts = _parts(cell, width if one.figure else 0, cells, self.app.console)
                 found += Segment.apply_style(parts, None if here else style, style if here else None)
                 plain = ""
                 continue
             words = plain_of(cell)
             words = words.rjust(width) if one.figure else self._short.get(one.key, {}).get(words, words)
             # One piece for all cells of one look: each piece is coloured, cut and written by itself.
-            plain += set_cell_size(words, self._cells[one.key])
-        found.append(Segment(plain, style))
-        return [one for one in found if one.text]
+            plain += words.ljust(cells)[:cells] if words.isascii() else set_cell_size(words, cells)
+        return self._framed([*found, Segment(plain, style)], look) if found else self._strip(look, plain)
 
     @property
     def _shown(self) -> list[Column]:

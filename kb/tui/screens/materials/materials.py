@@ -229,6 +229,8 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
         room = self.size.width - 2
         # A line in place of a line: nothing else moves, and the screen need not be laid out anew.
         fits = len(said) == len(self._said) and all(len(one) <= room for one in (*said, *self._said))
+        if said == self._said:
+            return
         self._said = said
         self.query_one("#material-kind", Static).update(Content("\n").join(map(line, said)), layout=not fits)
 

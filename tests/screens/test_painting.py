@@ -1,0 +1,185 @@
+"""What is painted bit by bit is what the whole screen is, and costs no more than what has changed."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+from rich.segment import Segment
+from textual._compositor import ChopsUpdate, Compositor, LayoutUpdate
+from textual.screen import Screen
+from textual.strip import Strip
+
+from kb.desk.demo import open_demo
+from kb.desk.studio import Studio
+from kb.tui.app import BenchleafApp
+from kb.tui.inside_textual import Painter
+from kb.tui.screens.at_desk import Told
+from kb.tui.screens.materials.materials import MaterialsScreen
+from kb.tui.widgets.columns import TableRow
+from tests.screens.screen_help import settle
+
+PAINTING = Compositor.render_update
+"""As it is, before the tests of screens go without it."""
+SIZES = [(80, 24), (120, 40)]
+Cell = tuple[str, object]
+WALK = (
+    ("f4", *"cellulose", *["backspace"] * 3, "down", "down", "pagedown", "home", "m", "enter"),
+    ("l", "escape", "escape", "escape", "h", "tab", "down", "escape", "ctrl+k", "down", "enter"),
+    ("f1", "pagedown", "escape", "ctrl+p", *"she", "escape", "f3", "e", "down", "enter", "escape"),
+    ("full_stop", "slash", *"mends", "enter", "end", "f6", *"pas", "down", "enter", "escape", "l", "escape"),
+    (
+        "f7",
+        *"5 L",
+        "down",
+        "f8",
+        *"tol",
+        "down",
+        "f10",
+        *"QN",
+        "enter",
+        "down",
+        "f2",
+        "f12",
+        "down",
+        "escape",
+    ),
+)
+
+
+class Terminal(BenchleafApp):
+    """Keeps what a terminal would show after all that was written to it."""
+
+    cells: dict[tuple[int, int], Cell]
+
+    def _display(self, screen: Screen[Any], renderable: object) -> None:
+        if isinstance(renderable, LayoutUpdate):
+            self.cells = whole(renderable)
+        elif isinstance(renderable, ChopsUpdate):
+            for y, left, right in renderable.spans:
+                places = zip(renderable.chop_ends[y], renderable.chops[y].items(), strict=True)
+                for end, (x, strip) in places:
+                    if strip is not None and x <= right and end > left:
+                        self.cells |= cells_of(strip.crop(0, min(end, right) - x), x, y)
+        super()._display(screen, renderable)  # type: ignore[arg-type]
+
+
+def cells_of(segments: Any, x: int, y: int) -> dict[tuple[int, int], Cell]:
+    """Sign and look of each cell of a line that begins at ``x``."""
+    found: dict[tuple[int, int], Cell] = {}
+    for text, style, _ in segments:
+        look = style and (style.bgcolor, style.reverse, style.bold, style.underline, style.color)
+        for sign in text:
+            size = Segment(sign).cell_length
+            found |= {(x + n, y): (sign if not n else "", look) for n in range(size)}
+            x += size
+    return found
+
+
+def whole(update: LayoutUpdate) -> dict[tuple[int, int], Cell]:
+    """The cells of a screen that is painted as a whole."""
+    found: dict[tuple[int, int], Cell] = {}
+    for y, line in enumerate(update.strips):
+        found |= cells_of(Strip.join(list(line)), 0, y)  # type: ignore[arg-type]
+    return found
+
+
+def seen(cells: dict[tuple[int, int], Cell]) -> dict[tuple[int, int], object]:
+    """Without the colour of a blank, which nobody sees."""
+    return {at: (sign, look if sign.strip() else look and look[:2]) for at, (sign, look) in cells.items()}  # type: ignore[index]
+
+
+def as_it_is(app: BenchleafApp) -> dict[tuple[int, int], Cell]:
+    """The cells of the screen, painted as a whole."""
+    picture = app.screen._compositor.render_update(full=True, screen_stack=app._background_screens)
+    assert isinstance(picture, LayoutUpdate)
+    return whole(picture)
+
+
+@pytest.fixture
+def at_every_change(monkeypatch: pytest.MonkeyPatch, _painted_once: None) -> None:
+    """Painting at each change, as users see it; and each beside what Textual's own would paint."""
+
+    def both(compositor: Painter) -> ChopsUpdate | None:
+        dirty = set(compositor._dirty_regions)
+        ours = own(compositor)
+        compositor._dirty_regions = dirty
+        theirs = Compositor.render_partial_update(compositor)
+        assert (ours is None) == (theirs is None)
+        if ours and theirs:
+            assert ours.spans == theirs.spans
+            for y, left, right in ours.spans:
+                for x, end in zip(theirs.chops[y], theirs.chop_ends[y], strict=True):
+                    assert not (x < right and end > left) or ours.chops[y][x] == theirs.chops[y][x], (x, y)
+        return ours
+
+    own = Painter.render_partial_update
+    monkeypatch.setattr(Painter, "render_partial_update", both)
+    monkeypatch.setattr(Compositor, "render_update", PAINTING)
+
+
+@pytest.mark.usefixtures("at_every_change")
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+async def test_a_terminal_shows_what_the_screen_is(
+    size: tuple[int, int], blank_index: Path, tmp_path: Path
+) -> None:
+    """Lists, entries, pop-ups and forms, key by key, in a terminal that changes its size meanwhile."""
+    demo = open_demo(tmp_path / "demo")
+    shutil.copy(blank_index, demo.root / "index.db")
+    app = Terminal(Studio(demo.root))
+    async with app.run_test(size=size) as pilot:
+        await settle(pilot)
+        for keys in WALK:
+            for key in keys:
+                await pilot.press("space" if key == " " else key)
+                await settle(pilot)
+                assert seen(app.cells) == seen(as_it_is(app)), key
+            await pilot.resize_terminal(size[0] - 9, size[1] + 5)
+            await settle(pilot)
+            assert seen(app.cells) == seen(as_it_is(app))
+            await pilot.resize_terminal(*size)
+            await settle(pilot)
+
+
+@pytest.mark.usefixtures("at_every_change")
+async def test_a_bar_that_comes_or_goes_moves_nothing_else(invented_studio: Studio) -> None:
+    """The screen is not laid out for it, and all has the place that a layout gives it."""
+    app = Terminal(invented_studio)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        await pilot.press("f4")
+        await settle(pilot)
+        screen = app.screen
+        assert isinstance(screen, MaterialsScreen)
+        table, layouts = screen.hits, list[bool]()
+        rows = [TableRow(f"{n}", (f"Entry {n}", "liquid", "", "")) for n in range(60)]
+        table.show(rows)
+        await settle(pilot)
+        screen.screen_layout_refresh_signal.subscribe(screen, lambda _: layouts.append(True), immediate=True)
+        for count in (3, 60, 0, 50, 12):
+            table.show(rows[:count])
+            await settle(pilot)
+            assert table.show_vertical_scrollbar == (count > 30)
+            assert not layouts
+            placed, painted = screen._compositor.visible_widgets, dict(app.cells)
+            screen._refresh_layout()
+            assert screen._compositor.visible_widgets == placed
+            assert seen(painted) == seen(as_it_is(app))
+            layouts.clear()
+
+
+@pytest.mark.usefixtures("at_every_change")
+async def test_an_answer_is_painted_at_once(invented_studio: Studio) -> None:
+    """Without waiting for the next frame."""
+    app = Terminal(invented_studio)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("f4")
+        await settle(pilot)
+        screen = app.screen
+        assert isinstance(screen, MaterialsScreen)
+        row = TableRow("0", ("Zzyxq spirit", "liquid", "", ""))
+        screen.on_told(Told("find", screen._asked["find"], lambda: screen.hits.show([row])))
+        assert "Zzyxq spirit" in "".join(sign for sign, _ in app.cells.values())
