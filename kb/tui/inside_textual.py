@@ -150,6 +150,8 @@ class Barred(ScrollView):
         compositor, bar = self.screen._compositor, self.vertical_scrollbar
         if compositor._visible_map is not None or (at := compositor._full_map.get(self)) is None:
             return False
+        if not shows:
+            self.refresh(Region(self.size.width - 1, 0, 1, self.size.height))
         placed: dict[Widget, MapGeometry] = {}
         for widget, geometry in compositor._full_map.items():
             if widget is self and shows:

@@ -99,6 +99,24 @@ async def test_a_scrollbar_that_comes_late_moves_no_column() -> None:
         assert table.wide == before
 
 
+async def test_a_box_around_a_table_takes_none_of_its_words() -> None:
+    """Lines are painted whole where blanks alone stand beside them; a box is put around them."""
+    app = OneTable()
+    async with app.run_test(size=(80, 20)) as pilot:
+        table = app.query_one(Table)
+        table.show(rows(5))
+        await pilot.pause()
+        await still()
+        plain = [line.strip() for line in shown(app).split("\n")]
+        table.styles.border, table.styles.padding = ("solid", "red"), (1, 2)
+        table.show(rows(5))
+        await pilot.pause()
+        await still()
+        boxed = [line.strip("│ ") for line in shown(app).split("\n")]
+        assert boxed[2].split() == plain[0].split()
+        assert [line.split()[0] for line in boxed[3:14]] == [line.split()[0] for line in plain[1:12]]
+
+
 @pytest.mark.parametrize("width", [12, 20, 30])
 def test_what_is_cut_still_tells_rows_apart(width: int) -> None:
     """Names that begin alike, and four blends of one liquid as they stand in the book at 80 columns."""

@@ -83,17 +83,14 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
         self.order: tuple[str, bool] = ("", False)
         """The column that it is sorted by, "" for the order in which rows came; and whether from the end."""
         self.wide: dict[str, int] = {}
-        self._cells: dict[str, int] = {}
+        self.cells: dict[str, int] = {}
         """Cells of each column that is shown, by its key; and the same with the blanks behind it."""
-        self._short: dict[str, dict[str, str]] = {}
+        self.short: dict[str, dict[str, str]] = {}
         """Words that have no room, by the key of their column and by the words: what stands there instead."""
         self._seen: set[str] = set()
         self._strips: dict[int, Strip] = {}
         """Lines as they are painted, from the headings down."""
-        self._known: dict[tuple[str, str], Strip] = {}
-        """By look and words: a line that comes again is painted with what was worked out for it before."""
-        self._looks: dict[str, Style] = {}
-        self._pads: tuple[Segment, Segment] | None = None
+        self._made = Lines(self)
         self._drawn_for = 0
 
     @property
@@ -144,18 +141,17 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
 
     def _lay_out(self) -> None:
         """Widths for the rows there are, and how far one can scroll."""
-        self.virtual_size = Size(self.size.width, 1 + self.row_count * self._high)
-        self._scroll_update(self.virtual_size)
         if self._drawn_for != self.size.width:
             self._drawn_for = self.size.width
-            self._known.clear()
-            self._pads = None
+            self._made = Lines(self)
         # The last cell is the scrollbar's, shown or not: it may come only after the rows were measured.
         unseen = {one.key for one in self.of_columns if one.seldom} - self._seen
         self.wide = widths(self.of_columns, self.of_rows, max(20, self._drawn_for - 1), unseen)
         last = [*self.wide][-1:]
-        self._cells = {key: cells + (0 if key in last else GAP) for key, cells in self.wide.items()}
-        self._short = shortened(self.of_columns, self.of_rows, self.wide)
+        self.cells = {key: cells + (0 if key in last else GAP) for key, cells in self.wide.items()}
+        self.short = shortened(self.of_columns, self.of_rows, self.wide)
+        self.virtual_size = Size(self.size.width, 1 + self.row_count * self.high)
+        self._scroll_update(self.virtual_size)
         self._see()
         self._renew()
 
@@ -164,15 +160,15 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
         columns = enumerate(self.of_columns)
         if not (places := [(n, one.key) for n, one in columns if one.seldom and one.key not in self.wide]):
             return
-        first = self.scroll_offset.y // self._high
-        rows = self.in_order[first : first + max(1, self.size.height // self._high)]
+        first = self.scroll_offset.y // self.high
+        rows = self.in_order[first : first + max(1, self.size.height // self.high)]
         seen = {key for n, key in places if any(plain_of(row.cells[n]) for row in rows)}
         if seen - self._seen:
             self._seen |= seen
             self._lay_out()
 
     @property
-    def _high(self) -> int:
+    def high(self) -> int:
         """Lines of a row: fingers in gloves want a larger aim."""
         return 2 if getattr(self.app, "gloves", False) else 1
 
@@ -180,23 +176,28 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
 
     def render_lines(self, crop: Region) -> list[Strip]:
         """Whole lines as they are kept; Textual puts each together anew at every paint."""
-        if self.styles.gutter.height:
-            return super().render_lines(crop)
         if len(self._strips) != self.size.height:
-            self._strips = dict(enumerate(self._drawn()))
+            self._strips = dict(enumerate(self._made.in_sight()))
+        if (edge := self.styles.gutter).height or edge.width != self.styles.padding.width:
+            return super().render_lines(crop)
         found = [self._strips[y] for y in crop.line_range]
         if self._drawn_for != self.size.width:
             # The room is another already, and the lines are drawn for it in a moment.
-            found = [one.adjust_cell_length(self.outer_size.width, self._look("row")) for one in found]
+            found = [one.adjust_cell_length(self.outer_size.width, self._made.look("row")) for one in found]
         found = [one.crop(*crop.column_span) for one in found]
         background = self.background_colors[1]
         for one in self.get_line_filters():
             found = [strip.apply_filter(one, background) for strip in found]
         return found
 
+    def render_line(self, y: int) -> Strip:
+        """A line without what pads it, for a table in a box."""
+        left = self.styles.padding.left
+        return self._strips[y].crop(left, left + self.size.width)
+
     def _renew(self) -> None:
         """Paint the lines that have changed, and only they."""
-        before, self._strips = self._strips, dict(enumerate(self._drawn()))
+        before, self._strips = self._strips, dict(enumerate(self._made.in_sight()))
         others = [y for y, strip in self._strips.items() if before.get(y) != strip]
         # Lines below each other as one: each region is cut, moved and counted by itself.
         begun = [y for y in others if y - 1 not in others]
@@ -209,74 +210,14 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
         """Other colours, or the focus came or went."""
         super().notify_style_update()
         self._strips.clear()
-        self._known.clear()
-        self._looks.clear()
-        self._pads = None
+        self._made = Lines(self)
 
-    def _look(self, name: str) -> Style:
-        if name not in self._looks:
-            self._looks[name] = self.get_component_rich_style(f"table--{name}")
-        return self._looks[name]
-
-    def _drawn(self) -> Iterable[Strip]:
-        """The lines in sight: headings, and rows or what is said where there are none."""
-        width, height = self.size
-        if not height:
-            return
-        heads = ((heading(one, self.wide[one.key], self.order), one.key) for one in self._shown)
-        yield self._strip("head", "".join(words.ljust(self._cells[key]) for words, key in heads))
-        if not self.in_order:
-            said = wrap(tidy(self.nothing), max(10, width))
-            for y in range(height - 1):
-                yield self._strip("none", "".join(said[y : y + 1]))
-            return
-        top, high = self.scroll_offset.y, self._high
-        for y in range(top, top + height - 1):
-            at, part = divmod(y, high)
-            if at >= self.row_count or part:
-                yield self._strip("row", "")
-            else:
-                yield self._line(self.in_order[at], "here" if at == self.cursor_row else "row")
-
-    def _strip(self, look: str, words: str) -> Strip:
-        """A line of one look; words that have no room are cut off."""
-        if (strip := self._known.get((look, words))) is None:
-            if len(self._known) > KEPT:
-                self._known.clear()
-            strip = self._known[look, words] = self._framed([Segment(words, self._look(look))], look)
-        return strip
-
-    def _framed(self, parts: list[Segment], look: str) -> Strip:
-        width = self.size.width
-        if self._pads is None:
-            left, inner = self.styles.padding.left, Style(bgcolor=self.background_colors[1].rich_color)
-            self._pads = (
-                Segment(" " * left, inner),
-                Segment(" " * (self.outer_size.width - width - left), inner),
-            )
-        before, after = self._pads
-        line = Strip(parts).adjust_cell_length(width, self._look(look))
-        return Strip([one for one in (before, *line, after) if one.text], self.outer_size.width)
-
-    def _line(self, row: TableRow, look: str) -> Strip:
-        found, plain, style = list[Segment](), "", self._look(look)
-        for one, cell in zip(self.of_columns, row.cells, strict=True):
-            if (width := self.wide.get(one.key)) is None:
-                continue
-            cells = self._cells[one.key]
-            if isinstance(cell, Text):
-                found.append(Segment(plain, style))
-                # On the row one stands on the colours of the cursor alone can be read.
-                here = look == "here"
-                parts = _parts(cell, width if one.figure else 0, cells, self.app.console)
-                found += Segment.apply_style(parts, None if here else style, style if here else None)
-                plain = ""
-                continue
-            words = plain_of(cell)
-            words = words.rjust(width) if one.figure else self._short.get(one.key, {}).get(words, words)
-            # One piece for all cells of one look: each piece is coloured, cut and written by itself.
-            plain += words.ljust(cells)[:cells] if words.isascii() else set_cell_size(words, cells)
-        return self._framed([*found, Segment(plain, style)], look) if found else self._strip(look, plain)
+    @property
+    def heads(self) -> Iterable[str]:
+        """The headings, each over all the cells of its column."""
+        return (
+            heading(one, self.wide[one.key], self.order).ljust(self.cells[one.key]) for one in self._shown
+        )
 
     @property
     def _shown(self) -> list[Column]:
@@ -298,11 +239,11 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
     def _into_sight(self) -> None:
         if self.cursor_row < 0 or self.size.height < 2:
             return
-        top, room = self.cursor_row * self._high, self.size.height - 1
+        top, room = self.cursor_row * self.high, self.size.height - 1
         if top < self.scroll_offset.y:
             self.scroll_to(y=top, animate=False)
-        elif top + self._high > self.scroll_offset.y + room:
-            self.scroll_to(y=top + self._high - room, animate=False)
+        elif top + self.high > self.scroll_offset.y + room:
+            self.scroll_to(y=top + self.high - room, animate=False)
 
     def watch_scroll_y(self, old_value: float, new_value: float) -> None:
         """Other rows are in sight."""
@@ -317,7 +258,7 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
         self.cursor_row += 1
 
     def action_page(self, step: int) -> None:
-        self.cursor_row += step * max(1, (self.size.height - 1) // self._high)
+        self.cursor_row += step * max(1, (self.size.height - 1) // self.high)
 
     def action_end(self, last: bool = False) -> None:
         self.cursor_row = self.row_count - 1 if last else 0
@@ -345,12 +286,12 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
         if offset.y == 0:
             left = 0
             for one in self._shown:
-                left += self._cells[one.key]
+                left += self.cells[one.key]
                 if offset.x < left:
                     self.sort_by(one.key)
                     return
             return
-        row = (offset.y - 1 + self.scroll_offset.y) // self._high
+        row = (offset.y - 1 + self.scroll_offset.y) // self.high
         if row < self.row_count:
             self.cursor_row = row
             if event.chain > 1 and self.opens:
@@ -381,6 +322,84 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
         else:
             at = keys.index(now) if now in keys else 0
             self._sort(keys[(at + 1) % len(keys)])
+
+
+class Lines:
+    """Lines as they are painted, between what pads them; what comes again is the same as it was.
+
+    For each line Textual works out what a terminal gets for it, and remembers that with the line.
+    """
+
+    def __init__(self, table: Table) -> None:
+        self._table = table
+        self._known: dict[tuple[str, str], Strip] = {}
+        """By look and words."""
+        self._looks: dict[str, Style] = {}
+        self._pads: tuple[Segment, Segment] | None = None
+
+    def look(self, name: str) -> Style:
+        """The style of headings, rows, the row one stands on, or what is said where there are none."""
+        if name not in self._looks:
+            self._looks[name] = self._table.get_component_rich_style(f"table--{name}")
+        return self._looks[name]
+
+    def in_sight(self) -> Iterable[Strip]:
+        """Headings, and rows or what is said where there are none."""
+        table, (width, height) = self._table, self._table.size
+        if not height:
+            return
+        yield self.plain("head", "".join(table.heads))
+        if not table.in_order:
+            said = wrap(tidy(table.nothing), max(10, width))
+            for y in range(height - 1):
+                yield self.plain("none", "".join(said[y : y + 1]))
+            return
+        top, high = table.scroll_offset.y, table.high
+        for y in range(top, top + height - 1):
+            at, part = divmod(y, high)
+            if at >= table.row_count or part:
+                yield self.plain("row", "")
+            else:
+                yield self.row(table.in_order[at], "here" if at == table.cursor_row else "row")
+
+    def row(self, row: TableRow, look: str) -> Strip:
+        """A row under its headings."""
+        found, plain, style = list[Segment](), "", self.look(look)
+        for one, cell in zip(self._table.of_columns, row.cells, strict=True):
+            if (width := self._table.wide.get(one.key)) is None:
+                continue
+            cells = self._table.cells[one.key]
+            if isinstance(cell, Text):
+                found.append(Segment(plain, style))
+                # On the row one stands on the colours of the cursor alone can be read.
+                here = look == "here"
+                parts = _parts(cell, width if one.figure else 0, cells, self._table.app.console)
+                found += Segment.apply_style(parts, None if here else style, style if here else None)
+                plain = ""
+                continue
+            words = plain_of(cell)
+            words = words.rjust(width) if one.figure else self._table.short.get(one.key, {}).get(words, words)
+            # One piece for all cells of one look: each piece is coloured, cut and written by itself.
+            plain += words.ljust(cells)[:cells] if words.isascii() else set_cell_size(words, cells)
+        return self.framed([*found, Segment(plain, style)], look) if found else self.plain(look, plain)
+
+    def plain(self, look: str, words: str) -> Strip:
+        """A line of one look; words that have no room are cut off."""
+        if (line := self._known.get((look, words))) is None:
+            if len(self._known) > KEPT:
+                self._known.clear()
+            line = self._known[look, words] = self.framed([Segment(words, self.look(look))], look)
+        return line
+
+    def framed(self, parts: list[Segment], look: str) -> Strip:
+        """A line of these parts."""
+        table, room, whole = self._table, self._table.size.width, self._table.outer_size.width
+        if self._pads is None:
+            left, inner = table.styles.padding.left, Style(bgcolor=table.background_colors[1].rich_color)
+            self._pads = Segment(" " * left, inner), Segment(" " * (whole - room - left), inner)
+        before, after = self._pads
+        line = Strip(parts).adjust_cell_length(room, self.look(look))
+        return Strip([one for one in (before, *line, after) if one.text], whole)
 
 
 def _parts(cell: Text, width: int, cells: int, console: Console) -> Iterable[Segment]:
