@@ -61,7 +61,8 @@ def open_locked(path: str) -> tuple[Opened, int]:
     deadline = time.monotonic() + LOCK_WAIT_S
     for _ in range(_TRIES):
         # Taken out: a lock is one for each opening, so a second thread needs one of its own.
-        fd, opened = _left.pop(path, None) or _open(path)
+        left = _left.pop(path, None)
+        fd, opened = left or _open(path)
         try:
             if not wait_for_lock(fd, deadline - time.monotonic()):
                 raise BlockingIOError(errno.EAGAIN, "another program holds it")

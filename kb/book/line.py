@@ -85,7 +85,8 @@ def decode_line(raw: bytes) -> Line:
 
 def hash_of(raw: bytes) -> str:
     """SHA-256 of a line without its newline, lower-case hex: what the next line carries as ``prev``."""
-    return _sha256()(raw).hexdigest()
+    digest: str = _sha256()(raw).hexdigest()
+    return digest
 
 
 @cache
