@@ -34,14 +34,14 @@ KNOWN: dict[str, Known] = {
         "`bath`: keep only what charge and carbon need while it searches; `blend`: keep which pairs part",
     ),
     "append": Known(
-        "profiled: 0.04 ms of our own where one record follows another without waiting, and 0.1 ms after an "
-        "fsync, which leaves the processor's memory cold (check of the record a quarter, time and id, looking "
+        "profiled: 0.04 ms of our own where one record follows another without waiting, 0.1 ms after an "
+        "fsync, which leaves the processor cold (check of the record a quarter, time and id, looking "
         "for the file and at its end, hash), beside an fsync that this disk answers within 0.1 to 0.2 ms; on "
         "a disk that takes milliseconds the ratio falls to about 1",
         "none: the look is what notices a torn line, and the check what keeps a bad record out",
     ),
     "rebuild": Known(
-        "profiled, shares of one rebuild of 100,000 records: cells, their chemistry and their sums 55 % (half "
+        "profiled, shares of one rebuild of 100,000 records: cells, their chemistry and sums 55 % (half "
         "of it adding up and packing), reading and checking each line 23 %, its row and the table of tests "
         "18 %; the plain table that it is compared with does only half of the latter two",
         "the invented book has nearly a cell for each test, which real books do not; what is left is plain "
