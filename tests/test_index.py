@@ -272,7 +272,7 @@ def test_each_link_of_a_chain_of_changes_is_followed_once() -> None:
 @pytest.mark.parametrize("liquids", [0, 1, 84])
 @pytest.mark.parametrize("each", [(1, 0, 0, 0, 1, 0, 0, 0), (2**40 + 257, -(2**39), 3**25, -5, 9, 9, 9, 9)])
 def test_a_stored_sum_is_the_sum(liquids: int, each: tuple[int, ...]) -> None:
-    """Compressed if few of its bytes say something, else as it is; and never longer than that by much."""
+    """Without the bytes that none of its numbers needs; and never longer than as it is by much."""
     vector = sum(packed(each) << 64 * FIELDS * place for place in range(liquids))
     assert unpack(pack(vector)) == vector
     assert len(pack(vector)) <= 64 * FIELDS // 8 * liquids + 16

@@ -14,6 +14,7 @@ import msgspec
 from kb.book import disk, pieces
 from kb.book.check import BookError, body_bytes
 from kb.book.disk import NOTHING
+from kb.book.kinds.table import KINDS
 from kb.book.line import KIND_SHAPE, MAX_LINE_BYTES, encode_line
 from kb.book.text import clean_text
 from kb.book.ulid import is_ulid, new_ulid, new_ulid_after, ulid_time_ms
@@ -65,7 +66,8 @@ def append(
     fd = -1
     try:
         # Locked before the tail is read: the new line names the hash of the one before it.
-        fd, size, path = pieces.open_last(path)
+        opened, size, path = pieces.open_last(path)
+        fd = opened[0]
         tail = pieces.tail_of(fd, size, path)
         line = Line(
             id=record_id or _next_id(tail.last_id, after, now_ms),
@@ -80,6 +82,8 @@ def append(
         raw = _line_bytes(line, after_torn=tail.torn)
         disk.add(fd, path, size, raw)
         pieces.wrote(path, raw, line.id)
+        fd = -1
+        disk.leave_open(path, opened)
     except OSError as error:
         raise disk.refusal(error, path) from error
     finally:
@@ -119,7 +123,7 @@ def _checked_who(who: str) -> str:
 
 
 def _checked_body(kind: str, body: msgspec.Struct | dict[str, Any]) -> bytes:
-    if KIND_SHAPE.fullmatch(kind) is None:
+    if kind not in KINDS and KIND_SHAPE.fullmatch(kind) is None:
         raise ValueError(f"{kind[:40]!r} is not a kind of record.")
     return body_bytes(kind, body)
 

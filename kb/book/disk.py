@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import re
@@ -11,7 +12,16 @@ from typing import NamedTuple
 
 from kb.book.check import BookError
 from kb.book.line import FIRST_PREV, hash_of
-from kb.book.storage import PLAIN, make_folder, pread, sync, sync_folder, wait_for_lock
+from kb.book.storage import (
+    PLAIN,
+    make_folder,
+    may_stay_open,
+    pread,
+    sync,
+    sync_folder,
+    unlock,
+    wait_for_lock,
+)
 
 LOCK_WAIT_S = 10.0
 NOTHING = "Nothing was recorded."
@@ -24,6 +34,12 @@ _LOOK_BACK = 5
 # The id stands first in each line, so that it is found without parsing one that is damaged.
 _ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
 _FLAGS = os.O_RDWR | os.O_APPEND | PLAIN
+Opened = tuple[int, os.stat_result]
+"""An open file, and what stood under its name when it was opened."""
+
+
+_left: dict[str, Opened] = {}
+"""The file that this program wrote to last, still open and not locked, by its path."""
 
 
 class Tail(NamedTuple):
@@ -35,31 +51,57 @@ class Tail(NamedTuple):
     torn: bool
 
 
-def open_locked(path: str) -> tuple[int, int]:
+def open_locked(path: str) -> tuple[Opened, int]:
     """Open a file for appending, create it if need be, and keep other writers out.
 
-    Returns the descriptor and the size in bytes. Closing the descriptor lets the next writer in.
+    Returns it with its size in bytes. Closing it, or `leave_open`, lets the next writer in.
     Raises OSError; EAGAIN after `LOCK_WAIT_S` seconds behind another writer.
     """
     # One deadline over all rounds: a file that keeps being replaced must not renew the wait.
     deadline = time.monotonic() + LOCK_WAIT_S
     for _ in range(_TRIES):
-        fd = _open(path)
+        # Taken out: a lock is one for each opening, so a second thread needs one of its own.
+        left = _left.pop(path, None)
+        fd, opened = left or _open(path)
         try:
             if not wait_for_lock(fd, deadline - time.monotonic()):
                 raise BlockingIOError(errno.EAGAIN, "another program holds it")
-            opened = os.fstat(fd)
-            # Writing to a pipe or device would wait or vanish.
-            if not stat.S_ISREG(opened.st_mode):
-                raise OSError(errno.EINVAL, "not an ordinary file")
-            if _is_still(path, opened):
-                return fd, opened.st_size
+            found = _is_still(path, opened)
+            if found:
+                return (fd, opened), found.st_size
         except BaseException:
             os.close(fd)
             raise
         # Another program put a new file in its place while we waited: lock that one.
         os.close(fd)
     raise OSError(errno.ESTALE, "another program keeps replacing it")
+
+
+def leave_open(path: str, opened: Opened) -> None:
+    """Let the next writer in, and keep the file open for this program's next line."""
+    # The record is kept by now: nothing that fails here may say otherwise.
+    try:
+        if may_stay_open():
+            unlock(opened[0])
+            _close_left(path)
+            # Another thread may have left the same file open meanwhile.
+            if _left.setdefault(path, opened) is opened:
+                return
+    except OSError:
+        pass
+    with contextlib.suppress(OSError):
+        os.close(opened[0])
+
+
+def _close_left(but: str = "") -> None:
+    for path in [path for path in _left if path != but]:
+        if left := _left.pop(path, None):
+            os.close(left[0])
+
+
+if hasattr(os, "register_at_fork"):
+    # Parent and child would share one opening, and with it one lock.
+    os.register_at_fork(after_in_child=_close_left)
 
 
 def read_tail(fd: int, size: int, path: str) -> Tail:
@@ -123,22 +165,33 @@ def refusal(error: OSError, path: str) -> BookError:
     return BookError(f"{_what_happened(error, path)} {NOTHING} {_what_to_do(error)}")
 
 
-def _open(path: str) -> int:
+def _open(path: str) -> Opened:
     try:
-        return os.open(path, _FLAGS)
+        fd = os.open(path, _FLAGS)
     # Existing files are the usual case; the folder is looked for only once one is missing.
     except FileNotFoundError:
         make_folder(os.path.dirname(path))
-        return os.open(path, _FLAGS | os.O_CREAT, 0o600)
+        fd = os.open(path, _FLAGS | os.O_CREAT, 0o600)
+    try:
+        opened = os.fstat(fd)
+        # Writing to a pipe or device would wait or vanish.
+        if not stat.S_ISREG(opened.st_mode):
+            raise OSError(errno.EINVAL, "not an ordinary file")
+    except BaseException:
+        os.close(fd)
+        raise
+    return fd, opened
 
 
-def _is_still(path: str, opened: os.stat_result) -> bool:
+def _is_still(path: str, opened: os.stat_result) -> os.stat_result | None:
+    """What stands under the name now, if it is the file that was opened and under the same rights."""
     # Not through links: a link put in its place would lead the record elsewhere.
     try:
         found = os.lstat(path)
     except FileNotFoundError:
-        return False
-    return found.st_ino == opened.st_ino and found.st_dev == opened.st_dev
+        return None
+    same = found.st_ino == opened.st_ino and found.st_dev == opened.st_dev
+    return found if same and found.st_mode == opened.st_mode else None
 
 
 def _line_start(fd: int, end: int) -> int:

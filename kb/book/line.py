@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import re
 import sys
+from collections.abc import Callable
 from datetime import datetime
+from functools import cache
+from typing import Any
 
 import msgspec
 
@@ -82,10 +85,16 @@ def decode_line(raw: bytes) -> Line:
 
 def hash_of(raw: bytes) -> str:
     """SHA-256 of a line without its newline, lower-case hex: what the next line carries as ``prev``."""
+    digest: str = _sha256()(raw).hexdigest()
+    return digest
+
+
+@cache
+def _sha256() -> Callable[[bytes], Any]:
     # Loading the hashes takes longer than most answers need to read the book.
     from hashlib import sha256
 
-    return sha256(raw).hexdigest()
+    return sha256
 
 
 def _head_problem(line: Line) -> str:

@@ -13,7 +13,7 @@ import re
 from pathlib import Path
 
 from kb.book import disk
-from kb.book.disk import Tail
+from kb.book.disk import Opened, Tail
 from kb.book.files import SUFFIX
 from kb.book.line import hash_of
 from kb.book.storage import CLOSED_ON_EXEC, pread
@@ -40,8 +40,8 @@ def number_of(name: str) -> int:
 
 # Of one bench only, which is all that a program writes for. Neither is believed: names are read again once
 # the folder was changed, and the line is compared with what stands at the end of the file.
-_listed: dict[str, tuple[tuple[int, ...], str]] = {}
-"""By its first piece the last one of a bench, and how its folder stood before the names were read."""
+_listed: dict[str, tuple[tuple[int, ...], str, str]] = {}
+"""By its first piece how its folder stood before the names were read, the last piece, and the folder."""
 _written: dict[str, tuple[bytes, str]] = {}
 """By its piece the line that this program wrote last, with the newlines around it, and its id."""
 
@@ -54,16 +54,17 @@ def wrote(path: str, raw: bytes, record_id: str) -> None:
 
 def last_piece(first: str) -> str:
     """The piece that a bench writes in now; ``first`` is the path of its first piece, there or not."""
+    found = _listed.get(first)
+    folder = os.path.dirname(first) if found is None else found[2]
     try:
-        folder = os.stat(os.path.dirname(first))
+        now = os.stat(folder)
     except OSError:
         return _by_names(first)
     # A sync tool may put the time of change back, but not the time at which the system noted it.
-    stands = (folder.st_dev, folder.st_ino, folder.st_mtime_ns, folder.st_ctime_ns)
-    found = _listed.get(first)
+    stands = (now.st_dev, now.st_ino, now.st_mtime_ns, now.st_ctime_ns)
     if found is None or found[0] != stands:
         _listed.clear()
-        found = _listed[first] = (stands, _by_names(first))
+        found = _listed[first] = (stands, _by_names(first), folder)
     return found[1]
 
 
@@ -78,18 +79,19 @@ def _by_names(first: str) -> str:
     return piece_path(first, max((number_of(other) for other in names if _PIECE.fullmatch(other)), default=1))
 
 
-def open_last(first: str) -> tuple[int, int, str]:
+def open_last(first: str) -> tuple[Opened, int, str]:
     """Open the piece for the next line as `disk.open_locked` does; also gives its path. Raises OSError."""
     while True:
         path = last_piece(first)
-        fd, size = disk.open_locked(path)
+        opened, size = disk.open_locked(path)
+        fd = opened[0]
         try:
             # A line that was cut short is sealed where it stands: what comes next must follow from it.
             if size < CLOSED_AT_BYTES or disk.read_tail(fd, size, path).torn:
-                return fd, size, path
+                return opened, size, path
             # Made while the piece before is locked: whoever waits for that finds it closed and comes here.
             after = piece_path(first, number_of(os.path.basename(path)) + 1)
-            os.close(disk.open_locked(after)[0])
+            os.close(disk.open_locked(after)[0][0])
             # Where the time of a folder is coarse, the new name may not have changed it.
             _listed.clear()
         except BaseException:

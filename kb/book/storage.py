@@ -64,6 +64,11 @@ def unlock(fd: int) -> None:
         _byte(fd, unlock=True)
 
 
+def may_stay_open() -> bool:
+    """Whether others may rename and remove a file that is open here; Windows does not let them."""
+    return fcntl is not None
+
+
 def _lock_byte(fd: int) -> bool:
     try:
         _byte(fd, unlock=False)

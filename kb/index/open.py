@@ -42,6 +42,8 @@ from kb.model.studio import Settings, Shelf
 from kb.science.numbers import percent
 
 Progress = Callable[[str], None]
+MAKING_KB = 32_768
+"""Memory for pages of an index that is made anew, in KiB: what does not fit is written and read again."""
 CATCHING_UP = 6
 """How often at most a new index takes in what was written while it was made, before it is used."""
 
@@ -107,15 +109,18 @@ class Index:
         return self._path is not None and inode_of(self._path) != self._inode
 
 
-def open_index(path: Path | None, origins: Origins, progress: Progress = silent) -> Index:
+def open_index(
+    path: Path | None, origins: Origins, progress: Progress = silent, *, unread: bool = False
+) -> Index:
     """Open (or make) the index at ``path`` (None: in memory) and bring it up to date.
 
+    ``unread``: nobody reads it before it is whole, and half made it is thrown away.
     Raises IndexUnusable with a sentence, and OSError if the book or the catalogue cannot be read.
     """
     if path is not None:
         try:
             # A full disk, a read-only folder or a link in the way: answers matter more than keeping them.
-            return _open_file(path, origins, progress)
+            return _open_file(path, origins, progress, unread)
         except NoPlace:
             progress("The index cannot be kept on the disk now; it is derived in memory")
     conn = None
@@ -141,11 +146,13 @@ def renew(path: Path, origins: Origins, progress: Progress = silent) -> None:
     _clear(path)
     rounds = CATCHING_UP
     try:
-        made = open_index(part, origins, progress)
+        made = open_index(part, origins, progress, unread=True)
         # What was written meanwhile: whoever asks right after the exchange would wait for it.
         # Bounded: a writer that never stops would keep the rebuild from ever ending.
         while made.refresh(progress) and (rounds := rounds - 1):
             pass
+        # As it is opened from now on: else the first reader would have to write.
+        made.conn.execute("PRAGMA journal_mode=WAL")
         made.conn.close()
         seal = Seal.take(path)
         try:
@@ -176,7 +183,7 @@ def _clear(path: Path) -> None:
                 left.unlink()
 
 
-def _open_file(path: Path, origins: Origins, progress: Progress) -> Index:
+def _open_file(path: Path, origins: Origins, progress: Progress, unread: bool) -> Index:
     """The index in a file, derived anew if need be. Raises NoPlace if no file can be kept there."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -187,14 +194,14 @@ def _open_file(path: Path, origins: Origins, progress: Progress) -> Index:
         raise NoPlace
     seal = Seal.take(path)
     try:
-        return _open_sealed(path, seal, origins, progress)
+        return _open_sealed(path, seal, origins, progress, unread)
     except BaseException:
         # Also on an interrupt: a seal that nobody holds would lock the studio's next start out.
         seal.drop()
         raise
 
 
-def _open_sealed(path: Path, seal: Seal, origins: Origins, progress: Progress) -> Index:
+def _open_sealed(path: Path, seal: Seal, origins: Origins, progress: Progress, unread: bool) -> Index:
     verdict = seal.verdict()
     # Do not even look inside: an altered file could say wrong things without being damaged.
     if verdict == "altered":
@@ -205,6 +212,10 @@ def _open_sealed(path: Path, seal: Seal, origins: Origins, progress: Progress) -
         conn: SealedConnection | None = None
         try:
             conn = connect(path)
+            if unread:
+                # A log is for readers beside the writer: each page would be written twice.
+                conn.execute("PRAGMA journal_mode=MEMORY")
+                conn.execute(f"PRAGMA cache_size=-{MAKING_KB}")
             # Only after a kill, because it reads the whole file; on the second round the file is new.
             if verdict == "doubtful" and not last:
                 look_through(conn)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import groupby
 from math import fsum
 from operator import itemgetter, mul
@@ -20,7 +20,7 @@ from typing import Any, NamedTuple
 from kb.index.compiled import Compiled, Named
 from kb.index.rows import WHOLE
 from kb.index.schema import SCALE
-from kb.index.vectors import Change, pack, packed, unpack
+from kb.index.vectors import by_place, pack_places, packed, unpack
 from kb.science.choose.evidence import discount
 from kb.science.choose.learnt import HARM_CREDIT, RELEASE_CREDIT
 from kb.science.choose.pooling import FIELDS
@@ -80,13 +80,15 @@ def release_base(key: Key, compiled: Compiled) -> Key:
     return adhesive, carrier, method, str(compiled.stages.get(stage, ""))
 
 
+def release_levels(adhesive: str, compiled: Compiled) -> Key:
+    """Where the sums of an adhesive stand: its own, those of its group, those of any."""
+    made_of = compiled.adhesives.get(adhesive)
+    return f"a:{adhesive}", f"g:{made_of.group if made_of else adhesive}", ANY
+
+
 def release_keys(base: Key, compiled: Compiled) -> list[Key]:
     """All sums that a narrowest one belongs to: by adhesive, group or any; carrier or any; method or any."""
-    adhesive, carrier, method, position = base
-    made_of = compiled.adhesives.get(adhesive)
-    levels = (f"a:{adhesive}", f"g:{made_of.group if made_of else adhesive}", ANY)
-    pairs = [(a, c) for a in levels for c in dict.fromkeys((carrier, ANY))]
-    return [(a, c, m, position) for a, c in pairs for m in dict.fromkeys((method, ANY))]
+    return [(a, *rest) for a in release_levels(base[0], compiled) for rest in _wider(base)]
 
 
 def harm_base(key: Key, _: Compiled) -> Key:
@@ -94,13 +96,21 @@ def harm_base(key: Key, _: Compiled) -> Key:
     return key[:3]
 
 
+def harm_levels(medium: str, compiled: Compiled) -> Key:
+    """Where the sums of a medium stand: its own, those of its kin, those of any."""
+    found = compiled.media.get(medium)
+    return f"a:{medium}", f"g:{found.kin if found and found.kin else f'only {medium}'}", ANY
+
+
 def harm_keys(base: Key, compiled: Compiled) -> list[Key]:
     """All sums that a narrowest one belongs to: by medium, kin or any; paper or any; method or any."""
-    medium, paper, method = base
-    found = compiled.media.get(medium)
-    kin = found.kin if found and found.kin else f"only {medium}"
-    pairs = [(a, p) for a in (f"a:{medium}", f"g:{kin}", ANY) for p in dict.fromkeys((paper, ANY))]
-    return [(a, p, m) for a, p in pairs for m in dict.fromkeys((method, ANY))]
+    return [(a, *rest) for a in harm_levels(base[0], compiled) for rest in _wider(base)]
+
+
+def _wider(base: Key) -> list[Key]:
+    """What follows in the keys of the sums: carrier (or paper) or any, method or any, and the rest."""
+    _, one, method, *rest = base
+    return [(o, m, *rest) for o in dict.fromkeys((one, ANY)) for m in dict.fromkeys((method, ANY))]
 
 
 # Cells repeat: a book of a million tests has few different sets of grades under one prior.
@@ -125,19 +135,34 @@ def contribution(grades: tuple[int, ...], threshold: int, p0: float, whole: int 
     weighed = tuple(round(one * SCALE) for one in (n, n * hits / tests, n * p0, credit))
     if whole > 1:
         return (*weighed, *(0,) * (FIELDS - len(weighed)))
-    return (
-        *weighed,
-        tests,
-        hits,
-        round(tests * p0 * SCALE),
-        round(tests * p0 * (1 - p0) * SCALE),
-    )
+    return (*weighed, tests, hits, *_expected(tests, p0))
+
+
+def _expected(tests: int, p0: float) -> tuple[int, int]:
+    """Tests that chemistry alone expects to succeed, and the variance of that, in whole billionths."""
+    return round(tests * p0 * SCALE), round(tests * p0 * (1 - p0) * SCALE)
+
+
+def _number(grades: tuple[int, ...], threshold: int, p0: float, whole: int) -> int:
+    """The same as one number."""
+    number, n, tests = _without_prior(grades, threshold, whole)
+    number += round(n * p0 * SCALE) << _PRIOR
+    if whole == 1:
+        successes, variance = _expected(tests, p0)
+        number += (successes << _SUCCESSES) + (variance << _VARIANCE)
+    return number
 
 
 @lru_cache(maxsize=65_536)
-def _number(grades: tuple[int, ...], threshold: int, p0: float, whole: int) -> int:
-    """The same as one number."""
-    return packed(contribution(grades, threshold, p0, whole))
+def _without_prior(grades: tuple[int, ...], threshold: int, whole: int) -> tuple[int, float, int]:
+    """The number under a prior of nothing, and the discounted and the raw tests: a book has few such sets."""
+    tests = sum(grades)
+    n = discount(tests / whole) if tests else 0.0
+    return packed(contribution(grades, threshold, 0.0, whole)), n, tests
+
+
+_PRIOR, _SUCCESSES, _VARIANCE = (packed((0,) * field + (1,)).bit_length() - 1 for field in (2, 6, 7))
+"""Where the fields that a prior bears on begin in a number, in bits."""
 
 
 class Context(NamedTuple):
@@ -225,10 +250,6 @@ class Tally:
             priors[key[-1]] = found
         return found
 
-    def keys(self, event: Event, base: Key) -> list[Key]:
-        """All sums that a narrowest one belongs to."""
-        return (harm_keys if event.of_harm else release_keys)(base, self.compiled)
-
     def _write_blends(self, conn: sqlite3.Connection) -> None:
         import json
 
@@ -274,7 +295,7 @@ def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list
     # An empty table need not be asked for old rows, which is the whole of a rebuild.
     fresh = conn.execute(f"SELECT 1 FROM {event.cells} LIMIT 1").fetchone() is None
     cells: list[tuple[Any, ...]] = []
-    changes: dict[Key, Change] = {}
+    changes: dict[Key, dict[int, int]] = {}
     for key, change in pending.items():
         old = None if fresh else conn.execute(select, key).fetchone()
         grades = [a + b for a, b in zip(old, change, strict=True)] if old else change
@@ -291,10 +312,11 @@ def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list
             number -= _number(old, event.threshold, p0, event.whole)
         target = changes.get(base)
         if target is None:
-            target = changes[base] = Change()
-        target.add(places[liquid], number)
+            target = changes[base] = {}
+        place = places[liquid]
+        target[place] = target.get(place, 0) + number
     _write_cells(conn, event, cells)
-    _write_sums(conn, event, changes, tally)
+    _write_sums(conn, event, changes, tally.compiled)
 
 
 def _write_cells(conn: sqlite3.Connection, event: Event, cells: list[tuple[Any, ...]]) -> None:
@@ -306,44 +328,59 @@ def _write_cells(conn: sqlite3.Connection, event: Event, cells: list[tuple[Any, 
     _remove(conn, event.cells, event.columns, [cell[:width] for cell in cells if not any(cell[width:])])
 
 
-def _write_sums(conn: sqlite3.Connection, event: Event, changes: dict[Key, Change], tally: Tally) -> None:
+def _write_sums(
+    conn: sqlite3.Connection, event: Event, changes: dict[Key, dict[int, int]], compiled: Compiled
+) -> None:
     """Add the differences to every sum they belong to; sums that fell to nothing are removed."""
     fresh = conn.execute(f"SELECT 1 FROM {event.sums} LIMIT 1").fetchone() is None
-    shared: dict[Key, int] = {}
+    levels_of = harm_levels if event.of_harm else release_levels
+    shared: dict[Key, dict[int, int]] = {}
     # One adhesive or medium after the other: the sums of a long book are hundreds of megabytes, and those of
     # one adhesive are done with when its last cell is.
     for first, bases in groupby(sorted(changes), key=itemgetter(0)):
-        own: dict[Key, int] = {}
-        wider: dict[str, None] = {}
+        own: dict[Key, dict[int, int]] = {}
         for base in bases:
-            number = changes.pop(base).number()
+            numbers = changes.pop(base)
             # A correction may leave everything as it was.
-            for key in tally.keys(event, base) if number else ():
-                if key[0] == f"a:{first}":
-                    own[key] = own.get(key, 0) + number
-                else:
-                    wider[key[0]] = None
+            if any(numbers.values()):
+                for rest in _wider(base):
+                    _add_up(own, rest, numbers)
+        level, *wider = levels_of(first, compiled)
         # Its group and all of the book take in what was added up here, and not cell after cell once more.
-        for key, total in own.items():
-            for level in wider:
-                shared[level, *key[1:]] = shared.get((level, *key[1:]), 0) + total
-        _add_to_sums(conn, event, own, fresh)
+        for rest, numbers in own.items():
+            for other in wider:
+                _add_up(shared, (other, *rest), numbers)
+        _add_to_sums(conn, event, {(level, *rest): numbers for rest, numbers in own.items()}, fresh)
     _add_to_sums(conn, event, shared, fresh)
 
 
-def _add_to_sums(conn: sqlite3.Connection, event: Event, totals: dict[Key, int], fresh: bool) -> None:
+def _add_up(sums: dict[Key, dict[int, int]], key: Key, numbers: dict[int, int]) -> None:
+    """Add to one sum, liquid by liquid."""
+    found = sums.get(key)
+    if found is None:
+        sums[key] = numbers.copy()
+        return
+    for place, number in numbers.items():
+        found[place] = found.get(place, 0) + number
+
+
+def _add_to_sums(
+    conn: sqlite3.Connection, event: Event, totals: dict[Key, dict[int, int]], fresh: bool
+) -> None:
     """Add to these sums; ``fresh``: none of them is there yet."""
     where = " AND ".join(f"{column} = ?" for column in event.sum_columns)
     select = f"SELECT vector FROM {event.sums} WHERE {where}"
     rows, gone = [], []
     while totals:
         key, total = totals.popitem()
-        old = None if fresh else conn.execute(select, key).fetchone()
-        vector = total + (unpack(old[0]) if old else 0)
+        if not fresh and (old := conn.execute(select, key).fetchone()):
+            kept = {key: by_place(unpack(old[0]))}
+            _add_up(kept, key, total)
+            total = kept[key]
         # A sum of nothing is removed, so that withdrawing the last test leaves the index as it was before
         # the first.
-        if vector:
-            rows.append((*key, pack(vector)))
+        if any(total.values()):
+            rows.append((*key, pack_places({place: number for place, number in total.items() if number})))
         else:
             gone.append(key)
     rows.sort()  # as for the cells
@@ -366,20 +403,23 @@ def _write_masks(conn: sqlite3.Connection, changes: dict[Key, list[int]], compil
     Counting distinct tapes behind a suggestion then needs no look at the cells.
     """
     found = {row[0]: int.from_bytes(row[1], "little") for row in conn.execute("SELECT * FROM liquid_mask")}
-    touched, fell = set[str](), set[str]()
+    tested: dict[str, set[Key]] = {}
+    fell = set[str]()
     for key, change in changes.items():
-        adhesive, stage, carrier, _, liquid = key
         if not any(change):
             continue
-        touched.add(liquid)
+        tested.setdefault(key[-1], set()).add(key[:3])
         # A bit can be set from the change alone; whether one is to be taken off only the cells can say.
         if min(change) < 0:
-            fell.add(liquid)
-        found[liquid] = found.get(liquid, 0) | compiled.context_bit(adhesive, stage, carrier)
+            fell.add(key[-1])
+    bit_of = cache(compiled.context_bit)
+    for liquid, contexts in tested.items():
+        # Each bit is of another context: a sum of them is all of them set.
+        found[liquid] = found.get(liquid, 0) | sum(bit_of(*context) for context in contexts)
     for liquid in fell:
         found[liquid] = 0
         sql = "SELECT DISTINCT adhesive, stage, carrier FROM release_cell WHERE liquid = ?"
         for row in conn.execute(sql, (liquid,)):
             found[liquid] |= compiled.context_bit(*row)
-    rows = [(liquid, found[liquid].to_bytes(compiled.context_bytes, "little")) for liquid in touched]
+    rows = [(liquid, found[liquid].to_bytes(compiled.context_bytes, "little")) for liquid in tested]
     conn.executemany("INSERT OR REPLACE INTO liquid_mask VALUES (?, ?)", rows)

@@ -277,6 +277,27 @@ def test_threads_of_one_program_lose_nothing(tmp_path: Path) -> None:
     assert verify(tmp_path) == []
 
 
+def test_a_file_that_stays_open_holds_up_nobody_and_is_looked_for_again(tmp_path: Path) -> None:
+    """Between two records the file stays open: others lock it, move it away, and write in it from a fork."""
+    put(tmp_path)
+    path = tmp_path / "bench-1.jsonl"
+    with open(path, "rb") as other:
+        fcntl.flock(other, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    away = path.rename(tmp_path / "away")
+    before = away.read_bytes()
+    put(tmp_path)
+    assert away.read_bytes() == before
+    path.unlink()
+    put(tmp_path)
+    assert len(ids(tmp_path)) == 1
+    for _ in range(3):
+        child = start(lambda: put(tmp_path))
+        put(tmp_path)
+        assert os.waitpid(child, 0)[1] == 0
+    assert len(set(ids(tmp_path))) == 7
+    assert verify(tmp_path) == []
+
+
 def test_a_writer_that_never_lets_go_is_reported(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     put(tmp_path)
     monkeypatch.setattr(disk, "LOCK_WAIT_S", 0.0)

@@ -182,7 +182,7 @@ def _add_end(theirs: Path, ours: Path) -> None:
     """Add what our file lacks of theirs, with other writers kept out."""
     fd = -1
     try:
-        fd, size = disk.open_locked(str(ours))
+        (fd, _), size = disk.open_locked(str(ours))
         if _compare(theirs, ours) != "longer there":
             raise DeskError(f"{ours.name} was written to meanwhile; bring the package in again.")
         with theirs.open("rb") as stream:
@@ -199,7 +199,7 @@ def _add_unknown(theirs: Path, ours: Path, known: _Known) -> None:
     """Add the records that are not here, each behind the one before it, with other writers kept out."""
     fd = -1
     try:
-        fd, size = disk.open_locked(str(ours))
+        (fd, _), size = disk.open_locked(str(ours))
         tail = disk.read_tail(fd, size, str(ours))
         pieces, prev = [b"\n" if tail.torn else b""], tail.prev
         for line in _unknown(theirs, known):

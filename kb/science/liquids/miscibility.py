@@ -141,11 +141,15 @@ def _narrowest(
 ) -> tuple[Gap, str] | None:
     """The gap by the row with the narrowest names, else by the rule of water, and whom it is seen from."""
     (a, names_a), (b, names_b) = first, second
+    pairs = table.pairs
+    # Written out: a finder asks of every two liquids on the shelf, and of most there is no row.
     found: list[tuple[int, int, Gap, str]] = []
-    for (i, one), (j, two) in itertools.product(names_a, names_b):
-        for key, seen_from in (((one, two), a), ((two, one), b)):
-            if key in table.pairs:
-                found.append((i + j, i, table.pairs[key], seen_from))
+    for i, one in names_a:
+        for j, two in names_b:
+            if (one, two) in pairs:
+                found.append((i + j, i, pairs[one, two], a))
+            if (two, one) in pairs:
+                found.append((i + j, i, pairs[two, one], b))
     if found:
         _, _, gap, seen_from = min(found, key=lambda row: row[:2])
         return gap, seen_from

@@ -9,7 +9,7 @@ places, and says nothing about colours or signs.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from copy import copy
 from typing import NamedTuple
 
@@ -81,8 +81,12 @@ def to_plane(fractions: Fractions) -> Place:
 
 def to_fractions(place: Place) -> Fractions | None:
     """The fractional parameters at a place, in per cent; None outside the triangle."""
-    polar = 100.0 * place.y / HEIGHT
-    dispersion = place.x - polar / 2.0
+    return _fractions(place.x, place.y)
+
+
+def _fractions(x: float, y: float) -> Fractions | None:
+    polar = 100.0 * y / HEIGHT
+    dispersion = x - polar / 2.0
     bonding = 100.0 - dispersion - polar
     if min(polar, dispersion, bonding) < -1e-9:
         return None
@@ -214,18 +218,29 @@ def in_region(
     sphere, never the other way round. Exact: fractions are a ray from the origin, which meets the sphere in
     an interval or not.
     """
-    # Written out and not summed in a loop: an outline asks some thousand times.
-    (x, y, z), (a, b, c) = _scaled(fractions), _scaled(centre)
-    toward = x * a + y * b + z * c
-    square = x * x + y * y + z * z
-    under = toward * toward - square * (a * a + b * b + c * c - r0 * r0)
-    if under < 0 or square == 0:
-        return False
-    root = math.sqrt(under)
-    low, high = (toward - root) / square, (toward + root) / square
-    if fractions[0] == 0:
-        return dispersion[0] <= 0 <= high
-    return max(low, dispersion[0] / fractions[0], 0.0) <= min(high, dispersion[1] / fractions[0])
+    return _meets(centre, r0, dispersion)(fractions)
+
+
+def _meets(centre: Hsp, r0: float, dispersion: tuple[float, float]) -> Callable[[Fractions], bool]:
+    """The same for one sphere: an outline asks some thousand times, so what is its own is worked out once."""
+    a, b, c = _scaled(centre)
+    beyond, (least, most) = a * a + b * b + c * c - r0 * r0, dispersion
+
+    def meets(fractions: Fractions) -> bool:
+        d, y, z = fractions
+        x = 2.0 * d
+        toward = x * a + y * b + z * c
+        square = x * x + y * y + z * z
+        under = toward * toward - square * beyond
+        if under < 0 or square == 0:
+            return False
+        root = math.sqrt(under)
+        low, high = (toward - root) / square, (toward + root) / square
+        if d == 0:
+            return least <= 0 <= high
+        return max(low, least / d, 0.0) <= min(high, most / d)
+
+    return meets
 
 
 def region_outline(
@@ -242,7 +257,8 @@ def region_outline(
         )
     )
     seed = (inner[0], inner[1], inner[2])
-    if sum(inner) <= 0 or not in_region(seed, centre, r0, dispersion):
+    meets = _meets(centre, r0, dispersion)
+    if sum(inner) <= 0 or not meets(seed):
         return ()
     start = to_plane(seed)
     edge = []
@@ -252,10 +268,11 @@ def region_outline(
         low, high = 0.0, 200.0
         for _ in range(50):
             middle = 0.5 * (low + high)
-            place = Place(start.x + middle * right, start.y + middle * up)
-            fractions = to_fractions(place)
-            inside = fractions is not None and in_region(fractions, centre, r0, dispersion)
-            low, high = (middle, high) if inside else (low, middle)
+            fractions = _fractions(start.x + middle * right, start.y + middle * up)
+            if fractions is not None and meets(fractions):
+                low = middle
+            else:
+                high = middle
         edge.append(Place(start.x + low * right, start.y + low * up))
     return tuple(edge)
 
