@@ -109,6 +109,7 @@ CHANGES = (
     Change("4 a dissolved carrier is harm", ((f"{WEIGH}.CARRIER_HARM", 0.0),)),
     Change("5 hazard decides among equals", HEAD, _milder),
     Change("6 one line per way of acting", ((f"{LINES}.grouped", _ungrouped),)),
+    Change("11 of equals the least polar first", ((f"{LINES}._weakest_first", list),)),
 )
 
 

@@ -157,14 +157,8 @@ def _familiar(
     found = set(reports.get(liquid.id, set()))
     family = families.get(liquid.family)
     hansen = liquid.hansen
-    if (
-        # "Benzine" in a report may be any of these cuts; siloxanes are counted as aliphatic agents but are
-        # no cut.
-        family is not None
-        and family.agent == "aliphatics"
-        and family.related != "siloxanes"
-        and hansen is not None
-    ):
+    # "Benzine" in a report may be any of these cuts.
+    if family is not None and family.cuts and hansen is not None:
         for other in liquids:
             kin = families.get(other.family)
             if kin is None or kin.related != family.related or other.hansen is None:

@@ -114,6 +114,10 @@ class Family(Record, frozen=True, kw_only=True):
     """water, ethanol, acetone, aromatics, aliphatics; empty if no column speaks for the family."""
     related: str = ""
     """A wider group; liquids of one group are called same family by the similarity measure."""
+    cuts: bool = False
+    """Its liquids are cuts of petroleum alike in all but name, so that a report on one knows its like."""
+    masks: bool = False
+    """It keeps other liquids off a sheet more than it lifts anything."""
     note: str = ""
     sources: Sources = msgspec.field(name="from")
 

@@ -8,10 +8,11 @@ import msgspec
 import pytest
 
 from kb.cli.main import main
+from kb.desk.choose.after import no_heat
 from kb.desk.choose.card import card
 from kb.desk.choose.choose import choose
 from kb.desk.choose.spoken import spoken
-from kb.desk.choose.words import barred
+from kb.desk.choose.words import barred, warnings
 from kb.desk.errors import DeskError
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
@@ -464,3 +465,95 @@ def test_what_to_do_after_a_spot_is_said_once(
     asked = ["--adhesive", "natural-rubber-resin", "--sheet", "Sheet A", "--studio", str(studio.root)]
     assert main(["choose", *asked]) == 0
     assert capsys.readouterr().out.count("worked here") == 1
+
+
+def test_the_carrier_is_lifted_first_where_nothing_is_likely_with_it_on(studio: Studio) -> None:
+    """Oily rubber under PVC: heptane is free below even odds, and the film stands between."""
+    asked = msgspec.structs.replace(RUBBER, carrier="pvc-plasticised")
+    answer = ask(studio, asked)
+    assert answer.stop is None
+    assert max(one.release.p * (1 - one.harm.p) for one in answer.suggestions) < 0.5
+    assert answer.next_step.startswith("Lift the carrier first (warmth, a thin blade")
+    assert "Where it stays on, test first: n-Heptane" in answer.next_step
+    # Where something milder is likelier than not to do it, nobody need lift first.
+    sure = msgspec.structs.replace(asked, carrier="crepe-paper", medium="bare-paper", paper="paper-rag")
+    assert ask(studio, sure).carrier_first == ""
+
+
+@pytest.mark.parametrize(
+    ("near", "named"),
+    [
+        ({"medium": "wax-crayon"}, "wax crayon"),
+        ({"medium": "letterpress-oil", "also_media": ("toner",)}, "photocopy and laser toner"),
+        ({"medium": "iron-gall", "paper": "parchment"}, "parchment"),
+        ({"medium": "thermal-fax"}, "thermal paper"),
+    ],
+)
+def test_no_warmth_is_advised_where_something_near_does_not_bear_it(
+    studio: Studio, near: dict[str, object], named: str
+) -> None:
+    """Hot glue softens at 70 degrees, and so do wax and toner."""
+    asked = msgspec.structs.replace(
+        Question(adhesive="eva-hot-melt", carrier="polyethylene-laminate"), **near
+    )
+    answer = ask(studio, asked)
+    said = answer.next_step if answer.stop is None else answer.stop.text
+    assert f"no hot tool here, for the sake of {named}" in said
+    assert "heated spatula" not in said
+    assert ", warmth," not in said
+    assert "(warmth" not in answer.carrier_first
+
+
+def test_warmth_is_not_advised_near_cellulose_nitrate(studio: Studio) -> None:
+    """It is no sheet that suffers there, but the workshop."""
+    asked = Question(adhesive="cellulose-nitrate-cement", medium="toner", paper="paper-office")
+    assert no_heat(studio.compiled, asked) == ("Photocopy and laser toner", "adhesive or carrier")
+
+
+def test_a_stop_names_no_more_barred_liquids_than_one_reads(studio: Studio) -> None:
+    """Thirty liquids are barred from a colour photograph; who it is for is a photograph conservator."""
+    asked = Question(adhesive="acrylic", carrier="none-transfer", medium="photo-dye", paper="paper-rc-photo")
+    answer = ask(studio, asked)
+    assert answer.stop is not None
+    assert "liquids are barred on this sheet" in answer.stop.text
+    assert len(answer.stop.text) < 400
+    # No line bears it, and the sheet asks for it whatever the liquid.
+    assert warnings(answer)[0].startswith("A photograph needs a photograph conservator.")
+    assert warnings(answer)[0].endswith("ask before any liquid.")
+
+
+def test_a_stop_for_want_of_names_asks_for_them(studio: Studio) -> None:
+    """An average over all media holds some that bleed in anything."""
+    answer = ask(studio, Question(adhesive="acrylic", stage="aged", carrier="flat-paper-kraft"))
+    assert answer.stop is not None
+    assert "Name the medium and the paper: harm is an average" in answer.stop.text
+
+
+def test_hard_rubber_that_nothing_moves_is_said_to_be_so(studio: Studio) -> None:
+    """What a conservator would say at a stop: take less stain for enough."""
+    asked = Question(
+        adhesive="natural-rubber-resin",
+        stage="crosslinked",
+        carrier="crepe-paper",
+        medium="pastel-charcoal",
+        paper="paper-dyed",
+    )
+    answer = ask(studio, asked)
+    assert answer.stop is not None
+    assert any("take less stain for enough" in text for text in warnings(answer))
+
+
+def test_of_equals_the_least_polar_is_tested_first(studio: Studio) -> None:
+    """The ladder of the trade: silicone yields as well to heptane as to xylene, so heptane leads."""
+    answer = ask(studio, Question(adhesive="silicone", medium="graphite", paper="paper-rag"))
+    assert [line.liquid for line in answer.groups][:2] == ["n-heptane", "xylene"]
+    found = {one.liquid: one.release.p for one in answer.suggestions}
+    assert 0 < found["xylene"] - found["n-heptane"] < 0.05
+
+
+def test_a_glue_that_no_tape_bears_has_no_carrier(studio: Studio) -> None:
+    """Nobody asks of paste or cement what film it is on."""
+    answer = ask(studio, Question(adhesive="pvac-emulsion", medium="graphite", paper="paper-rag"))
+    assert "carrier" not in answer.rests_on
+    assert answer.question.carrier == "none-transfer"
+    assert ask(studio, Question(adhesive="acrylic", medium="graphite")).question.carrier == ""

@@ -77,6 +77,34 @@ LINES = (
     Line("wheat paste over pen and ink", {"adhesive": "starch-dextrin"}, left=("pen (which?)",)),
     Line("acrylic tape on paper", {"adhesive": "acrylic"}, left=("paper (which?)",)),
     Line(
+        "surgical tape on the back of a parchment deed with iron gall ink and sealing wax",
+        {"tape": "cloth-surgical", "medium": "iron-gall", "paper": "parchment"},
+    ),
+    Line("albumen print stuck down with shellac", {"adhesive": "shellac-glue", "medium": "albumen-print"}),
+    Line("glue stick on a clipping in a scrapbook", {"adhesive": "glue-stick"}),
+    Line("masking tape across a varnished wall map", {"tape": "masking-rubber", "medium": "varnish"}),
+    Line(
+        "methyl cellulose on bare rag paper",
+        {"adhesive": "cellulose-ether", "medium": "bare-paper", "paper": "paper-rag"},
+    ),
+    # Such tape is called so whatever its age: nothing is seen of this one.
+    Line(
+        "yellow stain from sticky tape on thermal paper",
+        {"medium": "thermal-fax", "carrier": "none-transfer"},
+        frozenset({"adhesive-colour=amber"}),
+    ),
+    # A tape has its carrier, so what it lies on is the paper.
+    Line(
+        "document repair tape over pencil on glassine",
+        {"carrier": "glassine-thin-paper", "paper": "paper-glassine"},
+    ),
+    # The same said twice fills nothing more, and is no riddle either.
+    Line(
+        "gooey residue, carrier gone, on blotting paper",
+        {"carrier": "none-transfer", "paper": "paper-blotting"},
+        frozenset({"hardness=soft"}),
+    ),
+    Line(
         "duct tape over dyeline, zebra", {"tape": "cloth-pe-coated", "medium": "blueprint"}, left=("zebra",)
     ),
 )
@@ -165,7 +193,11 @@ def test_words_of_the_trade_fill_their_blank_and_no_other(kind: str, word: str, 
         ("felt tip", {"felt-tip-water", "felt-tip-solvent"}),
         ("fountain pen", {"dye-writing", "iron-gall"}),
         ("dip pen", {"dye-writing", "iron-gall", "carbon-ink"}),
-        ("photograph", {"gelatin-silver", "photo-dye"}),
+        (
+            "photograph",
+            {"gelatin-silver", "photo-dye", "albumen-print", "collodion-print", "uncoated-photograph"},
+        ),
+        ("wax seal", {"sealing-wax", "seal-beeswax"}),
         ("purple ink", {"dye-writing", "stamp-pad", "hectograph"}),
     ],
 )

@@ -278,3 +278,27 @@ def test_what_gains_nothing_is_counted_and_not_spelt_out(
     assert printed.count("    inside: ") == len(found.blends) - len(idle)
     assert "Not worth mixing, since a part alone does as well:" in printed
     assert "By themselves inside the adhesive: n-Heptane" in printed
+
+
+def test_liquids_that_somebody_named_are_combined_before_those_that_nobody_did(studio: Studio) -> None:
+    """Diethyl carbonate with cyclopentanone led on iron gall ink, where nobody had tried either."""
+    compiled = studio.compiled
+    for about in (asked(studio, medium="iron gall"), asked(studio, adhesive="pvac-emulsion", medium="")):
+        found = find_blends(studio, about, limit=6).blends
+        known = {one.id for one in compiled.liquids if one.named >= 1 and not one.barred}
+        named = [one.parts_pct.keys() <= known for one in found]
+        gained = [not one.alone_does for one in found]
+        ranked = list(zip(gained, named, strict=True))
+        assert ranked == sorted(ranked, reverse=True)
+        assert named[0]
+    # What stands on the shelf is known there, whoever else knows it.
+    held = hold(studio, ["diethyl-carbonate", "cyclopentanone"])
+    assert find_blends(held, asked(held, medium="iron gall")).blends
+
+
+def test_what_masks_is_a_property_of_the_family(studio: Studio) -> None:
+    """Neither the finder nor familiarity goes by the name of a group."""
+    families = {row.id: json.loads(row.body) for row in entries(studio.index.conn, "family")}
+    assert {id for id, one in families.items() if one.get("masks")} == {"cyclic-siloxane"}
+    cuts = {id for id, one in families.items() if one.get("cuts")}
+    assert cuts == {id for id, one in families.items() if one.get("related") == "aliphatic-hydrocarbons"}

@@ -18,15 +18,17 @@ LOOKED_UP = """
 adhesive: poly(vinyl acetate) dispersion, EVA hot glue, cellulose nitrate adhesive, contact cement
 adhesive: polyurethane
 adhesive: epoxy, gum arabic, casein, flour paste, wax, dry mounting tissue, cyanoacrylate
+adhesive: shellac glue, glue stick, poly(vinyl alcohol), methyl cellulose
 carrier: silk gossamer (silking), nylon gossamer (spun web), polyethylene laminate, tracing cloth
 carrier: cellulose nitrate film
 carrier: cellulose film
 liquid: diethyl carbonate, pentan-1-ol, ethylene dichloride, hydrogen peroxide, aqueous ammonia, 1_3-dioxolane
 liquid: cyclopentanone, denatured ethanol, isoparaffin
 medium: acrylic paint, tempera, bistre, sepia, red chalk, metallic paint, emerald green
-medium: lead white, logwood ink
+medium: lead white, logwood ink, sealing wax, beeswax seal, wafer, varnish, gold leaf, albumen print
+medium: collodion print, salted paper print, platinum print, thermal paper
 medium: liquid toner, thermal fax, carbonless copy, mimeograph, dry transfer
-paper: papyrus, wallpaper, marbled paper, polyester drafting film
+paper: papyrus, wallpaper, marbled paper, polyester drafting film, blotting paper
 method: heated spatula, hot air, microemulsion, enzyme poultice, eraser, cellulose powder
 method: humidification chamber, laser
 recipe: amylase poultice, solvent gel, xanthan, surfactant wash, reducing bleach with chelator, hypochlorite

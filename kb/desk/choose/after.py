@@ -13,8 +13,11 @@ from kb.index.compiled import Compiled
 from kb.index.queries import entry, spot_tests
 from kb.index.rows import NO_CARRIER, WITHDRAWN
 from kb.index.tally import HARM_FROM, RELEASE_FROM
+from kb.model.guidance import Caution
 from kb.model.material import Adhesive
 from kb.model.question import Question, Worked
+from kb.science.choose.evidence import KEEP_FROM
+from kb.science.choose.groups import LEAST_RELEASE
 from kb.science.numbers import percent
 
 TOO_WET = frozenset({"tideline", "gloss"})
@@ -22,8 +25,11 @@ TOO_WET = frozenset({"tideline", "gloss"})
 # Only ways that the catalogue lists are named, so this order may hold ids that a studio has not.
 GENTLER = ("gel", "suction", "vapour-dome", "local-poultice", "drop")
 """Ways that bring less liquid to the sheet than a swab, the gentlest first. Common practice, no source."""
-LIFTING = "warmth, a thin blade, or it comes by itself"
-"""How a carrier comes off. Common practice, no source."""
+LIFTING = "a thin blade, or it comes by itself"
+"""How a carrier comes off; with warmth where the sheet bears it. Common practice, no source."""
+HOT_TOOL = "heated-spatula"
+"""By its id, as cautions about heat name it."""
+HARMED = "usually bleeds"
 LIFTED_SHOWN = 3
 WITH_WARMTH = "With warmth: "
 """So begins the sign of an adhesive that tells what warmth does to it."""
@@ -41,42 +47,78 @@ def worked_here(weighed: Sequence[Weighed]) -> tuple[Worked, ...]:
     )
 
 
-def lift_first(ask: Callable[[Question], Sequence[Line]], question: Question, lines: Sequence[Line]) -> str:
-    """What would be tried once the carrier is lifted, where with it nothing milder is free; else empty.
+def lift_first(
+    ask: Callable[[Question], Sequence[Line]], question: Question, lines: Sequence[Line], *, warm: bool
+) -> str:
+    """What would be tried once the carrier is lifted, where with it nothing milder is likely; else empty.
 
-    ``ask`` gives the first lines for the same question of what is left on the sheet then.
+    ``ask`` gives the first lines for the same question of what is left on the sheet then; ``warm`` says that
+    the sheet bears warmth.
     """
     carriers = {question.carrier} if question.carrier else {one.carrier for one in question.may_be}
-    # A tape that was only seen may have none; and where something milder is free nobody need lift first.
+    # A tape that was only seen may have none; and where something milder that is free is likelier than not to
+    # release safely nobody need lift first.
     if not carriers - {"", NO_CARRIER} or any(
-        not (line.head.refused or line.head.what.barred) for line in lines
+        not (line.head.refused or line.head.what.barred) and line.head.safe > KEEP_FROM for line in lines
     ):
         return ""
     # Without the tape, whose name would bring its carrier back. The same engine, so that what is said of the
     # bare adhesive agrees with what it will say then.
     found = ask(msgspec.structs.replace(question, carrier=NO_CARRIER, tape=""))
-    # Without chances on the way: what looks would free counts, for the looks are made anyway.
-    free = [
-        line.head for line in found if not line.head.what.barred and (not line.head.refused or line.looks)
-    ]
-    if not free:
+    likely = [line.head for line in found if _worth_it(line)]
+    # What the carrier's going does not help is no reason to lift it first.
+    with_it = max((line.head.safe for line in lines if _worth_it(line)), default=0.0)
+    if max((one.safe for one in likely), default=0.0) <= with_it:
         return ""
     named = ", then ".join(
         f"{one.what.name} (release {percent(one.release_here.mean)}, harm {percent(one.harm)})"
-        for one in free[:LIFTED_SHOWN]
+        for one in likely[:LIFTED_SHOWN]
     )
-    return f"Lift the carrier first ({LIFTING}). On what stays: {named}. Ask again with the carrier gone."
+    how = f"warmth, {LIFTING}" if warm else f"{LIFTING}; no warmth here"
+    return f"Lift the carrier first ({how}). On what stays: {named}. Ask again with the carrier gone."
 
 
-def warmth(studio: Studio, question: Question) -> str:
-    """What the catalogue says of the adhesive in warmth, where it says something; else empty."""
+def _worth_it(line: Line) -> bool:
+    """Whether a milder leader is likely to act and worth its risk: looks are made anyway, and the ceiling of
+    harm is the reader's."""
+    first = line.head
+    free = not first.refused or line.looks or first.decision > 0
+    return bool(free) and not first.what.barred and first.release_here.mean >= LEAST_RELEASE
+
+
+def no_heat(compiled: Compiled, question: Question) -> tuple[str, ...]:
+    """Names of what lies within reach and does not bear a heated tool; the adhesive and carrier count too."""
+    media = [compiled.media[one] for one in question.reach if one in compiled.media]
+    paper = compiled.papers.get(question.paper)
+    near = [*media, *([paper] if paper is not None else [])]
+    names = [one.name.partition(" (")[0] for one in near if one.grades.get("heat") == HARMED]
+    # Cellulose nitrate under a hot tool catches fire, whatever the sheet bears.
+    rules = compiled.kept("hot tools", None, lambda: [one for one in compiled.cautions if _against_heat(one)])
+    if any(question.adhesive in one.when.adhesives or question.carrier in one.when.carriers for one in rules):
+        names.append("adhesive or carrier")
+    return tuple(dict.fromkeys(names))
+
+
+def _against_heat(caution: Caution) -> bool:
+    return caution.severity == "stop" and HOT_TOOL in caution.when.methods
+
+
+def warmth(studio: Studio, question: Question, cold: Sequence[str]) -> str:
+    """What the catalogue says of the adhesive in warmth, where it says something; else empty.
+
+    ``cold``: names of what does not bear heat, which is said instead of any advice to warm it.
+    """
     row = entry(studio.index.conn, "adhesive", question.adhesive) if question.adhesive else None
     if row is None:
         return ""
     said = (one.text for one in msgspec.json.decode(row.body, type=Adhesive).signs)
     # By how the catalogue's sentence begins: signs are prose, and only this one is about warmth.
     told = next((text.removeprefix(WITH_WARMTH) for text in said if text.startswith(WITH_WARMTH)), "")
-    return f"With warmth: {told}. A heated spatula may come before any liquid." if told else ""
+    if not told:
+        return ""
+    if cold:
+        return f"{WITH_WARMTH}{told}; but no hot tool here, for the sake of {' and '.join(cold).lower()}."
+    return f"{WITH_WARMTH}{told}. A heated spatula may come before any liquid."
 
 
 def other_ways(studio: Studio, question: Question, compiled: Compiled) -> tuple[str, ...]:

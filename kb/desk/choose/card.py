@@ -25,6 +25,7 @@ def card(answer: Answer) -> str:
         f"SERIES OF SPOTS   sheet {answer.question.sheet or '_' * 20}   date __________   by __________",
         f"Expected: {mean_spots(whole.spots)}; safe release {percent(whole.release)}; "
         f"harm on the way {percent(whole.harm)}.",
+        *([answer.carrier_first] if answer.carrier_first else []),
         "",
     ]
     for number, step in enumerate(answer.series, start=1):

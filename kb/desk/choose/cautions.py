@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from kb.desk.choose.rule import ORDER
+from kb.desk.choose.rule import ORDER, about_liquid
 from kb.desk.materials.cited import Cited, cited_source, mark_of
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.queries import entries, names
-from kb.model.guidance import ABOUT_LIQUID, Caution, Severity, When
+from kb.model.guidance import Caution, Severity, When
 from kb.model.question import Plain
 
 Names = Mapping[tuple[str, str], str]
@@ -104,11 +104,6 @@ def speaks_of(compiled: Compiled, caution: Caution, liquid: str, wanted: Mapping
     if known is None or caution.id not in known.meets:
         return False
     return about or about_liquid(when)
-
-
-def about_liquid(when: When) -> bool:
-    """Whether a condition says anything about the liquid."""
-    return any(getattr(when, key) for key in ABOUT_LIQUID)
 
 
 def where(when: When, names: Names) -> str:

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from kb.desk.choose.after import lift_first, other_ways, warmth, worked_here
+import msgspec
+
+from kb.desk.choose.after import lift_first, no_heat, other_ways, warmth, worked_here
 from kb.desk.choose.explain import (
     DISCLAIMER,
     Facts,
     details,
+    instead_of_liquid,
     mock_up_line,
     next_step,
     reason,
@@ -19,7 +22,7 @@ from kb.desk.choose.explain import (
 from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part
-from kb.desk.choose.rule import about_this_sheet
+from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
 from kb.desk.choose.sums import Harm, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import (
     UPPER,
@@ -35,7 +38,7 @@ from kb.desk.studio import Studio
 from kb.index.compiled import Compiled, Named
 from kb.index.patch_rows import Counted, patches_bearing, strips_as_spots
 from kb.index.queries import sheet_as_known, spot_tests
-from kb.index.rows import Row
+from kb.index.rows import NO_CARRIER, Row
 from kb.model.question import (
     Answer,
     Chance,
@@ -62,7 +65,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     The answer proposes tests; it never says that a treatment is safe.
     """
     compiled = studio.compiled
-    question = from_sheet(studio, question)
+    question = _without_carrier(compiled, from_sheet(studio, question))
     dials = dials or studio.settings.dials
     conn = studio.index.conn
     found = _lines_for(studio, question, dials)
@@ -79,7 +82,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     worked = worked_here([*sheet.weighed(tried, spots), *ranked])
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
-    ways, warm = other_ways(studio, question, compiled), warmth(studio, question)
+    ways, cold = other_ways(studio, question, compiled), no_heat(compiled, question)
+    warm = warmth(studio, question, cold)
     # Some of the refused are explained as well: why something was not proposed is asked as often.
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
     seen = {w.place for w in (*front, *behind)}
@@ -106,8 +110,16 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     said = {one.liquid: one for one in (*suggestions, *others_said)}
     groups = groups_of(first_lines, said)
     carrier_first = lift_first(
-        lambda bare: shown(_lines_for(studio, bare, dials, spots).lines), question, first_lines
+        lambda bare: shown(_lines_for(studio, bare, dials, spots).lines), question, first_lines, warm=not cold
     )
+    instead = instead_of_liquid(compiled, question, barred, carrier_first, warm=not cold)
+    stops = not (suggestions or series or ways)
+    # Where there is something to test its own notes stand under it; a stop has nothing else to say.
+    about = [
+        rule
+        for rule in of_sheet(compiled, may_be)
+        if rule.severity != "note" or (stops and not rule.when.methods)
+    ]
     best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
     return Answer(
         question=question,
@@ -115,12 +127,12 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         refused=declined,
         vetoed=barred,
         left_out=found.left_out,
-        stop=None
-        if suggestions or series or ways
-        else Stop(
-            text=f"{stop_text(best_refused, carrier_first, barred)} {warm}".strip(),
+        stop=Stop(
+            text=f"{stop_text(best_refused, question, carrier_first, barred, instead)} {warm}".strip(),
             best_refused=_first(best_refused or declined),
-        ),
+        )
+        if stops
+        else None,
         rests_on=rests_on(
             facts,
             [one.evidence.pooled for one in said.values() if one.evidence.pooled is not None],
@@ -131,7 +143,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         next_step=worked[0].text
         if worked
         else next(
-            iter((*ways, next_step(first_of(series, said), question, compiled, carrier_first, barred, warm)))
+            iter((*ways, next_step(first_of(series, said), question, compiled, carrier_first, instead, warm)))
         ),
         mock_up="" if worked else mock_up_line(_mock_up([line.head for line in first_lines])),
         disclaimer=DISCLAIMER,
@@ -140,8 +152,17 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         expected_spots=expected_spots,
         worked_here=worked,
         other_ways=ways,
+        cautions=tuple(f"{one.severity}: {with_advice(one)}" for one in about),
         carrier_first=carrier_first,
     )
+
+
+def _without_carrier(compiled: Compiled, question: Question) -> Question:
+    """A glue that no tape bears has no carrier: paste, cement. As it is where one is named."""
+    glue = question.adhesive
+    if question.carrier or not glue or any(glue == adhesive for _, adhesive, _ in compiled.tapes.values()):
+        return question
+    return msgspec.structs.replace(question, carrier=NO_CARRIER)
 
 
 class _Found(NamedTuple):
@@ -320,7 +341,7 @@ def _suggestion(rank: int, fact: Facts, question: Question, looks: Mapping[str, 
             book_harm=fact.taught[1],
             pooled=None if fact.others is None else fact.others.pooled,
         ),
-        cautions=tuple(f"{c.severity}: {c.text}" for c in fact.cautions),
+        cautions=tuple(f"{c.severity}: {with_advice(c)}" for c in fact.cautions),
         reason=reason(fact),
         details=details(fact),
         refused=fact.refused,

@@ -10,6 +10,7 @@ from kb.desk.pool.behind import Told
 from kb.desk.pool.words import Own, counted, detail, disagreements, gist
 from kb.index.compiled import Compiled, Named
 from kb.index.patch_rows import Counted
+from kb.index.rows import NO_CARRIER
 from kb.model.guidance import Caution
 from kb.model.question import Chance, Pooled, Question, Suggestion, Vetoed
 from kb.science.choose.acting import CARRIER_HARM, side
@@ -22,10 +23,9 @@ DISCLAIMER = (
 )
 
 
-INSTEAD = (
-    "What else there is: another way of putting the liquid on, {gel}, warmth, dry removal, lifting the "
-    "carrier first and asking again, or leaving it."
-)
+LIFT = "lifting the carrier first and asking again"
+MOST_NAMED = 3
+"""Liquids that are named as barred; of more only how many there are."""
 DAMP_GEL, DRY_GEL = "a damp gel", "a specialist's confined gel with very little water"
 
 
@@ -331,22 +331,24 @@ def next_step(
     question: Question,
     compiled: Compiled,
     carrier_first: str,
-    barred: Sequence[Vetoed],
+    instead: str,
     warmth: str,
 ) -> str:
     """What to test first, where, and how to look; ``first`` leads the series, None if there is none."""
     if first is None:
         # Where nothing leads there is still something to do, and warmth comes before any liquid.
-        return f"{warmth} {carrier_first or f'Stop and look again. {_instead(barred)}'}".strip()
+        return f"{warmth} {carrier_first or f'Stop and look again. {instead}'}".strip()
     method = compiled.method_names.get(question.method, question.method)
     known = [compiled.media[one].name.lower() for one in question.reach if one in compiled.media]
     medium = ", then ".join(known) or "every medium"
     looks = counted(first.looks, "clean look") if first.looks else "Paper alone"
     # Water on a swab spreads; a gel keeps it where it is put.
     gentler = f" {DAMP}" if first.parts.keys() == {"water"} and question.method == SWAB else ""
-    resort = f" Nothing milder is free here. {carrier_first or _instead(barred)}" if first.last_resort else ""
+    resort = " Nothing milder is free here." if first.last_resort else ""
+    resort += f" {instead}" if resort and not carrier_first else ""
+    lead = "Where it stays on, test first" if carrier_first else "Test first"
     before = " ".join(
-        filter(None, (warmth, f"Test first: {first.name}, by {method.lower()}.{resort}{gentler}"))
+        filter(None, (warmth, carrier_first, f"{lead}: {first.name}, by {method.lower()}.{resort}{gentler}"))
     )
     return (
         f"{before} {looks} at a margin, then {medium} where it is least seen, then the adhesive at a loose "
@@ -355,29 +357,52 @@ def next_step(
     )
 
 
-def stop_text(best: Sequence[Suggestion], carrier_first: str, barred: Sequence[Vetoed]) -> str:
+def stop_text(
+    best: Sequence[Suggestion],
+    question: Question,
+    carrier_first: str,
+    barred: Sequence[Vetoed],
+    instead: str,
+) -> str:
     """Said when nothing is left to propose: the ``best`` of what might act, or that nothing would."""
+    open_ = [word for word, value in (("medium", question.reach[0]), ("paper", question.paper)) if not value]
+    # An average over all that is listed holds some that bleed in anything.
+    if open_:
+        unnamed = " and the ".join(open_)
+        instead = f"Name the {unnamed}: harm is an average over all that are listed. {instead}"
     if carrier_first:
-        return f"No test is worth its risk with the carrier on. {carrier_first} {_instead(barred)}"
+        return f"No test is worth its risk with the carrier on. {carrier_first} {instead}"
     if best:
-        refused = f"Best refused: {best[0].name}, {best[0].refused}"
-        return f"No test is worth its risk. {refused}. {_instead(barred)}"
+        return f"No test is worth its risk. Best refused: {best[0].name}, {best[0].refused}. {instead}"
     # What is barred from this sheet may well be what would have acted.
-    acting = [one.name.lower() for one in barred if one.here]
-    are = "is" if len(acting) == 1 else "are"
-    why = (
-        f"{' and '.join(acting)} {are} barred on this sheet, and nothing else is likely to act"
-        if acting
-        else "nothing acts"
+    acting = [one.name.lower() for one in barred if one.here and "%" not in one.name]
+    if len(acting) > MOST_NAMED:
+        why = f"{len(acting)} liquids are barred on this sheet, and nothing else is likely to act"
+    elif acting:
+        are = "is" if len(acting) == 1 else "are"
+        why = f"{' and '.join(acting)} {are} barred on this sheet, and nothing else is likely to act"
+    else:
+        why = "nothing acts"
+    return f"No test is worth its risk: {why}. {instead}"
+
+
+def instead_of_liquid(
+    compiled: Compiled, question: Question, barred: Sequence[Vetoed], carrier_first: str, *, warm: bool
+) -> str:
+    """Other ways than a liquid, as far as this sheet bears them and they were not said."""
+    near = [compiled.media.get(one) for one in question.reach] + [compiled.papers.get(question.paper)]
+    # A damp gel is water: where that is barred or does harm only a specialist's gel is left.
+    dry = any(one.liquid == "water" for one in barred) or any(
+        one is not None and one.grades.get("water") == "usually bleeds" for one in near
     )
-    return f"No test is worth its risk: {why}. {_instead(barred)}"
-
-
-def _instead(barred: Sequence[Vetoed]) -> str:
-    """Other ways than a liquid; where water is barred, no damp gel is among them."""
-    # A damp gel is water.
-    dry = any(one.liquid == "water" for one in barred)
-    return INSTEAD.format(gel=DRY_GEL if dry else DAMP_GEL)
+    ways = [
+        "another way of putting the liquid on",
+        DRY_GEL if dry else DAMP_GEL,
+        *(["warmth"] if warm else []),
+        "dry removal",
+        *([] if carrier_first or question.carrier == NO_CARRIER else [LIFT]),
+    ]
+    return f"What else there is: {', '.join(ways)}, or leaving it."
 
 
 def mock_up_line(what: Named | None) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import NamedTuple
 
 import msgspec
@@ -18,6 +18,7 @@ from kb.science.choose.groups import (
     Member,
     grouped,
     head,
+    polarity,
 )
 from kb.science.choose.series import Step, expected
 
@@ -63,7 +64,27 @@ def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Lin
         for group in grouped([_member(w) for w in walk], sheet.kernel.__getitem__)
     ]
     # By what a spot is worth before this sheet's spots; ids last, to be the same on every machine.
-    return sorted(found, key=lambda line: (_rank(line), -round(_plain(line.head), 9), line.head.what.id))
+    keyed = [((_rank(line), -round(_plain(line.head), 9), line.head.what.id), line) for line in found]
+    ranked = sorted(keyed, key=lambda one: one[0])
+    of_rank = groupby(ranked, key=lambda one: one[0][0])
+    return [line for _, block in of_rank for line in _weakest_first([line for _, line in block])]
+
+
+def _weakest_first(lines: list[Line]) -> list[Line]:
+    """Of lines as likely to release safely as the best that is left, the least polar goes first.
+
+    So the trade climbs its ladder: what is not polar is the least likely to move resin, ink and dye. The
+    ``lines`` are of one rank. Of what is held back the best stays first, since nobody is to try it.
+    """
+    ordered = []
+    while lines and lines[0].looks is not None:
+        # Below even odds less makes equals, in proportion: of 25 per cent five are a fifth.
+        best = lines[0].head.safe
+        least = best - EQUAL_RELEASE * min(1.0, 2.0 * best)
+        equals = [line for line in lines if line.head.safe >= least]
+        ordered.append(min(equals, key=lambda line: polarity(line.head.what.hansen)))
+        lines.remove(ordered[-1])
+    return ordered + lines
 
 
 def shown(lines: Sequence[Line]) -> list[Line]:

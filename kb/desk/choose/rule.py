@@ -33,7 +33,22 @@ def bearing(compiled: Compiled, may_be: Sequence[tuple[float, Question]]) -> dic
     that are each unlikely make that adhesive likely, and what is within reach is met whatever the tape is.
     ``may_be`` holds the chance of each and the question as if the tape were that.
     """
-    rules = compiled.kept("rules", None, lambda: _rules(compiled.cautions))
+    return _met(compiled.kept("rules", None, lambda: _rules(compiled.cautions)), may_be)
+
+
+def of_sheet(compiled: Compiled, may_be: Sequence[tuple[float, Question]]) -> list[Caution]:
+    """Those of :func:`bearing` that hold whatever the liquid: a photograph, loose powder, hard rubber."""
+    rules = compiled.kept(
+        "rules of sheet",
+        None,
+        lambda: _rules(
+            one for one in compiled.cautions if about_this_sheet(one.when) and not about_liquid(one.when)
+        ),
+    )
+    return list(_met(rules, may_be).values())
+
+
+def _met(rules: Sequence[_Rule], may_be: Sequence[tuple[float, Question]]) -> dict[str, Caution]:
     asked = [(weight, question, question.reach) for weight, question in may_be]
     return {
         rule.caution.id: rule.caution
@@ -86,3 +101,13 @@ def _context(rule: _Rule, asked: Question, reach: Sequence[str]) -> bool:
 def about_this_sheet(when: When) -> bool:
     """Whether a condition is about the sheet or the way of work too, and not about the liquid alone."""
     return any(getattr(when, key) for key in When.__struct_fields__ if key not in ABOUT_LIQUID)
+
+
+def about_liquid(when: When) -> bool:
+    """Whether a condition says anything about the liquid."""
+    return any(getattr(when, key) for key in ABOUT_LIQUID)
+
+
+def with_advice(caution: Caution) -> str:
+    """What a rule says, and where it is about this sheet what to do instead."""
+    return f"{caution.text} {caution.instead}".strip() if about_this_sheet(caution.when) else caution.text

@@ -61,7 +61,11 @@ LINKS = frozenset((
     "very", "dark", "light", "slightly", "badly", "heavily", "framed", "mounted", "mount", "mounts",
     "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff",
     "sheet", "sheets", "page", "pages", "leaf", "document", "documents", "letter", "letters", "map", "maps",
-    "poster", "drawing", "drawings", "manuscript", "clipping", "cutting",
+    "poster", "drawing", "drawings", "manuscript", "clipping", "cutting", "deed", "charter", "certificate",
+    "book", "cover", "spine", "comic", "album", "scrapbook", "diary", "score", "broadside", "atlas",
+    "wall", "postcard", "envelope", "programme", "pamphlet", "back", "front", "verso", "recto", "reverse",
+    "behind", "edge", "edges", "corner", "corners", "fold", "tear", "tears", "remnants", "remains",
+    "rest", "bits", "pieces", "left", "down", "held", "repaired", "repair", "fixed", "attached", "across",
     "note", "notes", "line", "lines", "text", "writing", "mark", "marks", "annotations", "lettering", "wash",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
@@ -82,6 +86,10 @@ LEAST_LETTERS = 4
 SHARED = ("adhesive", "medium")
 """Where several bear such a name, all count: a glue ("hot melt") may be any of them, and of media
 ("felt tip", "fountain pen") the worst decides."""
+# A word for such tape and not for what is seen of this one: old tape of the kind no longer sticks.
+GENERIC = re.compile(
+    r"\b(?:sticky|adhesive|self[- ]adhesive|pressure[- ]sensitive)[ -]+(tapes?)\b", re.IGNORECASE
+)
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
 
 
@@ -206,7 +214,7 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     found = _Parsed({}, [], {}, [], [], [], [])
     fields, media, signs, understood, left, shared, _ = found
     # Letters of any script, with hyphens and apostrophes within a word.
-    words = re.findall(r"[^\W_]+(?:[-'][^\W_]+)*", BOTH.sub(" ", text))
+    words = re.findall(r"[^\W_]+(?:[-'][^\W_]+)*", GENERIC.sub(r"\1", BOTH.sub(" ", text)))
     asked: dict[str, str] = {}
     at = 0
     while at < len(words):
@@ -214,10 +222,10 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
         # Only where a whole name starts here is the word not a sign of its own.
         sign = SIGNS.get(word)
         name = _longest(studio, words, at, fields)
-        if name is not None and all(
-            one.casefold() in SIGNS.keys() | LINKS for one in words[at : at + name[0]]
-        ):
-            # Such a name says what is seen. With the glue known it still tells the stage, and never the tape.
+        named = {one.casefold() for one in words[at : at + name[0]]} if name is not None else set()
+        if name is not None and named & SIGNS.keys() and named <= SIGNS.keys() | LINKS:
+            # Such a name says what is seen, unlike "book tape". With the glue known it still tells the stage,
+            # and never the tape.
             name = name if known and name[1] == "stage" else None
         if name is not None:
             length, kind, ids, called = name
@@ -308,9 +316,13 @@ def _longest(
             return None
         borne = kinds_bearing(studio.index.conn, phrase, _singular(phrase))
         for kind in BLANKS:
-            if kind in filled:
-                continue
             hits = _bearing(studio, phrase, kind) if kind in borne else {}
+            # Said twice ("residue, carrier gone") it is understood twice, and fills nothing more.
+            if kind in filled and filled[kind] not in hits:
+                continue
+            # A tape has its carrier: "repair tape on glassine" lies on that paper.
+            if kind == "carrier" and "tape" in filled and "paper" in borne and "paper" not in filled:
+                continue
             usual = USUAL.get(phrase.casefold())
             if usual is not None and usual[0] == kind:
                 hits = _bearing(studio, usual[1], kind)

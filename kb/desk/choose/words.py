@@ -100,19 +100,20 @@ def outcomes(step: SeriesStep) -> tuple[str, ...]:
 
 
 def warnings(answer: Answer) -> list[str]:
-    """Each warning about a leader once, with the lines it is about, the widest first.
+    """What the sheet asks for first; then each warning about a leader once, with its lines, the widest first.
 
     A line is called by its number; by its name where it is not proposed and bears none.
     """
+    of_sheet = [text for _, _, text in (one.partition(": ") for one in answer.cautions)]
     found: dict[str, list[int]] = {}
     for at, line in enumerate(answer.groups):
         for caution in line.lead.cautions if line.lead is not None else ():
             severity, _, text = caution.partition(": ")
-            if severity != "note":
+            if severity != "note" and text not in of_sheet:
                 found.setdefault(text, []).append(at)
     ordered = sorted(found.items(), key=lambda pair: (-len(pair[1]), pair[1]))
     called = [str(n or line.name) for n, line in zip(numbers(answer), answer.groups, strict=True)]
-    return [f"{', '.join(called[at] for at in places)}: {text}" for text, places in ordered]
+    return of_sheet + [f"{', '.join(called[at] for at in places)}: {text}" for text, places in ordered]
 
 
 def barred(answer: Answer) -> list[str]:

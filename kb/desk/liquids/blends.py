@@ -9,6 +9,8 @@ import itertools
 from collections.abc import Sequence
 from typing import NamedTuple
 
+import msgspec
+
 from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError
 from kb.desk.liquids.drying import leaving
@@ -21,6 +23,8 @@ from kb.desk.materials.physical import USUAL_TEMP_C, Physical, check_temp, figur
 from kb.desk.materials.safety import DEFER, flash_of, flash_words
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
+from kb.index.queries import cells, entries
+from kb.model.liquid import Family
 from kb.model.question import LeftOut, Plain, Question
 from kb.science.air.exposure import mole_fractions, partial_pressures_kpa
 from kb.science.liquids.blend_finder import Blend, Candidate, Found, Gain, Rules, find, gain, judge
@@ -240,8 +244,10 @@ def _gain_words(found: Gain, name: str, adhesive: str) -> str:
 __all__ = ["BlendFound", "Blends", "LeftOutPair", "find_blends"]
 
 OBJECTIVE = (
-    "Order: widest clearance of media and carrier (in steps of 0.01 RED, up to RED 3), then lower hazard, "
-    "then fewer liquids, then deeper inside the adhesive. Grid of 5 % by volume, every composition judged."
+    "Order: blends of liquids that a report, a test or the shelf names, none of which does lasting harm to "
+    "people, before all others; then widest clearance of media and carrier (in steps of 0.01 RED, up to RED "
+    "3), then lower hazard, then fewer liquids, then deeper inside the adhesive. Grid of 5 % by volume, "
+    "every composition judged."
 )
 MODEL = "Hansen spheres; parameters of a blend are the averages by volume"
 SOURCE = (
@@ -265,6 +271,8 @@ class _Shelf(NamedTuple):
     rivals: list[Candidate]
     known: dict[str, Physical]
     limits: dict[str, Limit]
+    usual: frozenset[str]
+    """Liquids that a report, an own test or the shelf names, and that may lead a line of the ranking."""
 
 
 def find_blends(
@@ -302,7 +310,7 @@ def find_blends(
     )
     mixing = mixing_by(mixing_table(studio))
     try:
-        found, kept = _worth_mixing(shelf.usable, into, out_of, rules, mixing, max(limit, 1))
+        found, kept = _worth_mixing(shelf, into, out_of, rules, mixing, max(limit, 1))
     except ValueError as error:
         raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
     judging = Judging(studio, into, out_of, shelf.known, shelf.limits, shelf.rivals, target, temp_c)
@@ -336,25 +344,32 @@ def find_blends(
 
 
 def _worth_mixing(
-    usable: Sequence[Candidate],
+    shelf: _Shelf,
     into: Sequence[Sphere],
     out_of: Sequence[Sphere],
     rules: Rules,
     mixing: Mixing,
     limit: int,
 ) -> tuple[Found, list[tuple[Blend, str]]]:
-    """Blends that gain something over each of their parts first; the others with the part that needs none."""
-    by_id = {one.id: one for one in usable}
-    found = find(usable, into, out_of, rules, mixing, MORE * limit)
-    pure = {
-        name: judge([(by_id[name], 100)], into, out_of) for blend in found.blends for name, _ in blend.parts
-    }
+    """Blends of liquids that one knows first, and of them those that gain something over each of their parts.
+
+    With each comes the part that does as well alone, if one does.
+    """
+    by_id = {one.id: one for one in shelf.usable}
+    found = find(shelf.usable, into, out_of, rules, mixing, MORE * limit)
+    # Of unknown liquids the finder has the spheres and the hazard and nobody's word.
+    usual = [one for one in shelf.usable if one.id in shelf.usual]
+    named = find(usual, into, out_of, rules, mixing, MORE * limit).blends
+    blends = tuple(dict.fromkeys((*named, *found.blends)))
+    pure = {name: judge([(by_id[name], 100)], into, out_of) for blend in blends for name, _ in blend.parts}
     judged = [
         (blend, next((name for name, _ in blend.parts if _does_as_well(pure[name], blend, by_id)), ""))
-        for blend in found.blends
+        for blend in blends
     ]
-    # Stable, so that the finder's order stands within both halves.
-    return found, sorted(judged, key=lambda pair: bool(pair[1]))[:limit]
+    unknown = [any(name not in shelf.usual for name, _ in blend.parts) for blend in blends]
+    # Stable, so that the finder's order stands within each part.
+    ranked = sorted(zip(judged, unknown, strict=True), key=lambda pair: (bool(pair[0][1]), pair[1]))
+    return found, [one for one, _ in ranked][:limit]
 
 
 def _does_as_well(pure: Blend, blend: Blend, by_id: dict[str, Candidate]) -> bool:
@@ -419,18 +434,25 @@ def _target(shelf: _Shelf, instead_of: str | None) -> Candidate | None:
     return target
 
 
-NOT_LISTED = (
-    "a siloxane keeps other liquids off more than it lifts; it is combined where the shelf lists it as held"
-)
-"""Common practice, no source. By its hazard alone, which is least, it led every list."""
+NOT_LISTED = "it keeps other liquids off more than it lifts; it is combined where the shelf lists it as held"
+"""Common practice, no source. By its hazard alone, which is least, such a family led every list."""
 
 
 def _shelf(studio: Studio, question: Question, temp_c: float) -> _Shelf:
     """Every liquid as a candidate, those of the studio apart, each refusal with its reason."""
     compiled, authority = studio.compiled, chosen_authority(studio)
     cautions = bearing(compiled, [(1.0, question)])
-    shelf = _Shelf([], [], [], {}, {})
-    keeps_off = {one.id for one in compiled.liquids if one.related == "siloxanes"}
+    conn = studio.index.conn
+    rows = entries(conn, "family")
+    masks = {row.id for row in rows if msgspec.json.decode(row.body, type=Family).masks}
+    keeps_off = {one.id for one in compiled.liquids if one.family in masks}
+    tested = {ids[-1] for ids, _ in cells(conn, "release_cell")}
+    usual = frozenset(
+        one.id
+        for one in compiled.liquids
+        if not one.barred and (one.named >= 1 or one.id in compiled.shelf.holds or one.id in tested)
+    )
+    shelf = _Shelf([], [], [], {}, {}, usual)
     for record in all_records(studio):
         one = figures_of(studio, record, temp_c)
         limit = limit_of(one, authority) if authority else None

@@ -11,8 +11,8 @@ from typing import NamedTuple, TypeVar
 
 import msgspec
 
-from kb.desk.choose.cautions import Names, about_liquid, all_names
-from kb.desk.choose.rule import ORDER
+from kb.desk.choose.cautions import Names, all_names
+from kb.desk.choose.rule import ORDER, about_liquid
 from kb.desk.errors import DeskError
 from kb.desk.materials.cited import cited_source
 from kb.desk.materials.links_near import Link, near

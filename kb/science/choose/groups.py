@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
+
+from kb.science.liquids.solubility import Hsp
 
 ALIKE_IN_FAMILY, ALIKE_ACROSS = 0.30, 0.60
 """Likeness (similarity.liquid_weight) from which two liquids are one line: Hansen distances 5.6 and 3.0."""
@@ -15,6 +18,11 @@ LEAST_RELEASE = 0.25
 """A held-back liquid less likely to release than this fills no line."""
 # As many as one reads before going to the bench.
 MOST_LINES = 7
+
+
+def polarity(hansen: Hsp | None) -> float:
+    """Polar and hydrogen-bonding part of a liquid together, MPa^0.5; beyond all others where not known."""
+    return math.inf if hansen is None else math.hypot(hansen[1], hansen[2])
 
 
 class Member(NamedTuple):
