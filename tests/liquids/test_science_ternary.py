@@ -151,7 +151,7 @@ def test_a_line_is_cut_at_the_edge_of_a_zoomed_frame():
 def test_a_liquid_inside_the_sphere_lies_in_its_region(liquid, centre, r0):
     """Never the other way round: the plot keeps proportions and loses strength."""
     if red(liquid, centre, r0) < 1 - 1e-9:
-        assert in_region(fractional(liquid), centre, r0)
+        assert in_region(centre, r0)(fractional(liquid))
 
 
 @pytest.mark.slow
@@ -164,14 +164,14 @@ def test_a_region_is_what_sampling_along_the_ray_finds(centre, r0, fractions):
         point = tuple(part * step / 1000 * 100 / max(sum(fractions), 1e-9) for part in fractions)
         found = found or (13 <= point[0] <= 22 and red(point, centre, r0) < 1 - 1e-9)
     if found:
-        assert in_region(fractions, centre, r0)
+        assert in_region(centre, r0)(fractions)
 
 
 def test_a_region_far_from_real_liquids_is_empty():
     """A sphere whose dispersion parameters no liquid has; and one that only the axis reaches."""
     assert region_outline((40.0, 5.0, 5.0), 3.0) == ()
     assert Frame(80, 24).region((40.0, 5.0, 5.0), 3.0) == frozenset()
-    assert not in_region((0.0, 50.0, 50.0), (17.0, 5.0, 5.0), 30.0)
+    assert not in_region((17.0, 5.0, 5.0), 30.0)((0.0, 50.0, 50.0))
 
 
 def test_the_outline_encloses_the_centre():
@@ -188,8 +188,8 @@ def test_the_outline_encloses_the_centre():
             Place(middle.x + 1.01 * (place.x - middle.x), middle.y + 1.01 * (place.y - middle.y))
         )
         assert inner is not None
-        assert in_region(inner, centre, r0)
-        assert outer is None or not in_region(outer, centre, r0)
+        assert in_region(centre, r0)(inner)
+        assert outer is None or not in_region(centre, r0)(outer)
 
 
 def test_a_centre_with_a_negative_parameter_still_has_a_region():

@@ -171,11 +171,11 @@ class Frame:
         self, centre: Hsp, r0: float, dispersion: tuple[float, float] = DISPERSION_RANGE
     ) -> frozenset[Cell]:
         """The cells whose fractional parameters some point of a Hansen sphere has; see in_region()."""
-        found = set()
+        found, meets = set(), in_region(centre, r0, dispersion)
         for row in range(self.rows):
             for column in range(self.columns):
                 fractions = to_fractions(self.place(Cell(column, row)))
-                if fractions is not None and in_region(fractions, centre, r0, dispersion):
+                if fractions is not None and meets(fractions):
                     found.add(Cell(column, row))
         return frozenset(found)
 
@@ -209,20 +209,16 @@ class Frame:
 
 
 def in_region(
-    fractions: Fractions, centre: Hsp, r0: float, dispersion: tuple[float, float] = DISPERSION_RANGE
-) -> bool:
-    """Whether some point of a Hansen sphere has these fractional parameters.
+    centre: Hsp, r0: float, dispersion: tuple[float, float] = DISPERSION_RANGE
+) -> Callable[[Fractions], bool]:
+    """What tells whether some point of a Hansen sphere has given fractional parameters.
 
     Only points with a dispersion parameter in the range given and none of the three below zero count. The
     plot keeps the proportions and loses the strength: a liquid in the region may still lie outside the
     sphere, never the other way round. Exact: fractions are a ray from the origin, which meets the sphere in
     an interval or not.
     """
-    return _meets(centre, r0, dispersion)(fractions)
-
-
-def _meets(centre: Hsp, r0: float, dispersion: tuple[float, float]) -> Callable[[Fractions], bool]:
-    """The same for one sphere: an outline asks some thousand times, so what is its own is worked out once."""
+    # An outline asks some thousand times: what is the sphere's own is worked out once.
     a, b, c = _scaled(centre)
     beyond, (least, most) = a * a + b * b + c * c - r0 * r0, dispersion
 
@@ -257,7 +253,7 @@ def region_outline(
         )
     )
     seed = (inner[0], inner[1], inner[2])
-    meets = _meets(centre, r0, dispersion)
+    meets = in_region(centre, r0, dispersion)
     if sum(inner) <= 0 or not meets(seed):
         return ()
     start = to_plane(seed)
