@@ -518,7 +518,7 @@ def test_a_stop_names_no_more_barred_liquids_than_one_reads(studio: Studio) -> N
     assert "liquids are barred on this sheet" in answer.stop.text
     assert len(answer.stop.text) < 400
     # No line bears it, and the sheet asks for it whatever the liquid.
-    assert warnings(answer)[0].startswith("A photograph needs a photograph conservator.")
+    assert warnings(answer)[0].startswith("This sheet: A photograph needs a photograph conservator.")
     assert warnings(answer)[0].endswith("ask before any liquid.")
 
 

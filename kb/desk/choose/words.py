@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from kb.model.question import Answer, Group, SeriesStep
 from kb.science.numbers import percent
 
+HERE = "This sheet: "
+"""So begins a warning that holds whatever the liquid."""
 MOST_BARRED = 6
 """Names that are said of those barred for the same reason."""
 
@@ -113,7 +115,8 @@ def warnings(answer: Answer) -> list[str]:
                 found.setdefault(text, []).append(at)
     ordered = sorted(found.items(), key=lambda pair: (-len(pair[1]), pair[1]))
     called = [str(n or line.name) for n, line in zip(numbers(answer), answer.groups, strict=True)]
-    return of_sheet + [f"{', '.join(called[at] for at in places)}: {text}" for text, places in ordered]
+    here = [f"{HERE}{text}" for text in of_sheet]
+    return here + [f"{', '.join(called[at] for at in places)}: {text}" for text, places in ordered]
 
 
 def barred(answer: Answer) -> list[str]:
