@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 from typing import Any
 
 import pytest
+from rich.console import Console
 from rich.segment import Segment
 from textual._compositor import ChopsUpdate, Compositor, LayoutUpdate
+from textual._context import active_app
 from textual.screen import Screen
 from textual.strip import Strip
 
@@ -98,6 +101,15 @@ def as_it_is(app: BenchleafApp) -> dict[tuple[int, int], Cell]:
     return whole(picture)
 
 
+MOVED_TWICE = re.compile(r"\n|\x1b\[\d+;\d+H(?=\x1b\[\d+;\d+H|\n|$)")
+"""A cursor that is moved again before anything is written, which Textual does at the end of some changes."""
+
+
+def written(update: ChopsUpdate, console: Console) -> str:
+    """The codes for a terminal as Textual makes them."""
+    return ChopsUpdate.render_segments(update, console)
+
+
 @pytest.fixture
 def at_every_change(monkeypatch: pytest.MonkeyPatch, _painted_once: None) -> None:
     """Painting at each change, as users see it; and each beside what Textual's own would paint."""
@@ -110,6 +122,8 @@ def at_every_change(monkeypatch: pytest.MonkeyPatch, _painted_once: None) -> Non
         assert (ours is None) == (theirs is None)
         if ours and theirs:
             assert ours.spans == theirs.spans
+            console = active_app.get().console
+            assert ours.render_segments(console) == MOVED_TWICE.sub("", written(ours, console))
             for y, left, right in ours.spans:
                 for x, end in zip(theirs.chops[y], theirs.chop_ends[y], strict=True):
                     assert not (x < right and end > left) or ours.chops[y][x] == theirs.chops[y][x], (x, y)

@@ -398,8 +398,12 @@ class Lines:
             left, inner = table.styles.padding.left, Style(bgcolor=table.background_colors[1].rich_color)
             self._pads = Segment(" " * left, inner), Segment(" " * (whole - room - left), inner)
         before, after = self._pads
-        line = Strip(parts).adjust_cell_length(room, self.look(look))
-        return Strip([one for one in (before, *line, after) if one.text], whole)
+        cells = sum(part.cell_length for part in parts)
+        if cells < room:
+            parts = [*parts, Segment(" " * (room - cells), self.look(look))]
+        elif cells > room:
+            parts = Segment.adjust_line_length(parts, room)
+        return Strip([one for one in (before, *parts, after) if one.text], whole)
 
 
 def _parts(cell: Text, width: int, cells: int, console: Console) -> Iterable[Segment]:
