@@ -3,8 +3,6 @@
 Reading it costs well under a millisecond, so a question never parses YAML.
 """
 
-from __future__ import annotations
-
 import sys
 from array import array
 from collections.abc import Callable, Hashable, Iterable, Mapping
@@ -54,7 +52,7 @@ def key_of(*names: str) -> str:
     return "|".join(names)
 
 
-def doubles(stored: bytes) -> array[float]:
+def doubles(stored: bytes) -> "array[float]":
     """Numbers from the bytes that :func:`as_stored` made of them."""
     found = array("d", stored)
     if sys.byteorder == "big":
@@ -70,7 +68,7 @@ def as_stored(numbers: Iterable[float]) -> bytes:
     return found.tobytes()
 
 
-def alike(one: Named, other: Named) -> float:
+def alike(one: "Named", other: "Named") -> float:
     """Likeness of two different liquids or blends, 0 to 1."""
     family = bool(one.related) and one.related == other.related
     return liquid_weight(one.hansen, other.hansen, family, False)

@@ -1,7 +1,5 @@
 """Which liquid to test next, why, and when to stop."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """Gather the counts that bear on a question, in the classes that :mod:`kb.science.choose.pooling` wants."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Callable, Sequence
 from functools import lru_cache, partial
@@ -51,6 +49,22 @@ class Level(NamedTuple):
     minus: str
     weight: float
     same: bool
+
+
+class Places(NamedTuple):
+    """Where each candidate stands in a stored vector (None: it has no tests), and how long vectors are."""
+
+    of: list[int | None]
+    length: int
+
+
+class Source(NamedTuple):
+    """Where sums are read from, and the factor by which all its tests weigh less than own ones."""
+
+    release: str
+    harm: str
+    places: Places
+    weight: float
 
 
 class Classes(NamedTuple):
@@ -123,22 +137,6 @@ def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gat
         own,
         pooled,
     )
-
-
-class Places(NamedTuple):
-    """Where each candidate stands in a stored vector (None: it has no tests), and how long vectors are."""
-
-    of: list[int | None]
-    length: int
-
-
-class Source(NamedTuple):
-    """Where sums are read from, and the factor by which all its tests weigh less than own ones."""
-
-    release: str
-    harm: str
-    places: Places
-    weight: float
 
 
 def _places(known: dict[str, int], candidates: Sequence[Named]) -> Places:

@@ -1,7 +1,5 @@
 """Which cautions apply to a liquid in a question."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 

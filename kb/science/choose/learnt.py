@@ -5,8 +5,6 @@ chemistry foresees), about the adhesive, about the family of the liquid, and abo
 in capitals are this project's own, found in simulation; ``scripts/simulate.py`` measures what they are worth.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from kb.science.choose.acting import logistic, logit

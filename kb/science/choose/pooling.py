@@ -7,8 +7,6 @@ counts. So the book is kept as sums per class and liquid, and a question costs
 classes x liquids + liquids x neighbours, however long the book is.
 """
 
-from __future__ import annotations
-
 import sys
 from array import array
 from bisect import bisect_right
@@ -124,7 +122,7 @@ class Kernel:
     def _from(self, liquid: int, least: float) -> list[tuple[int, float]]:
         return [(other, like) for other, like in enumerate(self._rows[liquid]) if like >= least]
 
-    def reaches(self, weights: tuple[float, ...], tested: Tested, size: int) -> Reaches:
+    def reaches(self, weights: tuple[float, ...], tested: Tested, size: int) -> "Reaches":
         """What counts for each liquid of those ``tested``. ``weights`` of the classes fall."""
         key = (weights, tested, size)
         found = self._reaches.get(key)
