@@ -107,6 +107,8 @@ class CAdhesive(msgspec.Struct, frozen=True, array_like=True):
     responses: dict[str, float]
     fused: bool = False
     """Fused into the fibres: it must dissolve, parting from the paper does not lift it."""
+    warmth: str = ""
+    """What warmth does to it, where the catalogue says so."""
 
 
 class CMedium(msgspec.Struct, frozen=True, array_like=True):
@@ -167,6 +169,8 @@ class Foreseen(msgspec.Struct, frozen=True, array_like=True):
     """By adhesive, what the carrier lets through and contact, :func:`key_of`: of each liquid one a stage."""
     harm: dict[str, bytes] = {}
     """By medium and contact: one of each liquid."""
+    paper: dict[str, bytes] = {}
+    """By paper: one of each liquid."""
     alike: bytes = b""
     """Likeness of every two liquids, row by row."""
 
@@ -449,7 +453,10 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     def paper_chance(self, paper: str) -> Callable[[Named], float]:
         """What gives the chance of harm to a paper by handbook grades alone; kept."""
-        known = self._chemistry.paper.setdefault(paper, {})
+        known = self._chemistry.paper.get(paper)
+        if known is None:
+            chances = doubles(self.foreseen.paper.get(paper, b""))
+            known = self._chemistry.paper[paper] = dict(zip(self.by_id, chances, strict=False))
         return _each(known, lambda what: self.paper_p0(paper, what))
 
     def _is_water(self, what: Named) -> bool:

@@ -3,7 +3,7 @@
 A vector holds FIELDS numbers for each liquid, 64 bits each, as one big integer. Adding or subtracting two
 vectors is then one operation of the machine's own arithmetic, exact in any order. Stored, a vector of
 few liquids is compressed, so that it takes few bytes; one of many is stored as it is, because it would stay
-more than half as long and take ten times the time to read.
+more than a third as long and take ten times the time to read.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ STRIDE = FIELDS * BYTES
 _LEVEL = 1
 _PLAIN = b"\0"
 """First byte of a vector that is stored as it is; no compressed one begins with it."""
-_DENSE = 0.6
+_DENSE = 0.75
 """Share of noughts among its bytes below which a vector is stored as it is."""
 
 

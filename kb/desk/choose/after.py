@@ -10,10 +10,9 @@ from kb.desk.choose.lines import Line
 from kb.desk.choose.weigh import Weighed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
-from kb.index.queries import entry, spot_tests
+from kb.index.queries import spot_tests
 from kb.index.rows import NO_CARRIER, WITHDRAWN
 from kb.index.tally import HARM_FROM, RELEASE_FROM
-from kb.model.material import Adhesive
 from kb.model.question import Question, Worked
 from kb.science.numbers import percent
 
@@ -25,8 +24,6 @@ GENTLER = ("gel", "suction", "vapour-dome", "local-poultice", "drop")
 LIFTING = "warmth, a thin blade, or it comes by itself"
 """How a carrier comes off. Common practice, no source."""
 LIFTED_SHOWN = 3
-WITH_WARMTH = "With warmth: "
-"""So begins the sign of an adhesive that tells what warmth does to it."""
 NOW = (
     "worked here: a control beside it, look again next day and under UV, then a larger area. Other liquids "
     "can wait."
@@ -68,14 +65,10 @@ def lift_first(ask: Callable[[Question], Sequence[Line]], question: Question, li
     return f"Lift the carrier first ({LIFTING}). On what stays: {named}. Ask again with the carrier gone."
 
 
-def warmth(studio: Studio, question: Question) -> str:
+def warmth(compiled: Compiled, question: Question) -> str:
     """What the catalogue says of the adhesive in warmth, where it says something; else empty."""
-    row = entry(studio.index.conn, "adhesive", question.adhesive) if question.adhesive else None
-    if row is None:
-        return ""
-    said = (one.text for one in msgspec.json.decode(row.body, type=Adhesive).signs)
-    # By how the catalogue's sentence begins: signs are prose, and only this one is about warmth.
-    told = next((text.removeprefix(WITH_WARMTH) for text in said if text.startswith(WITH_WARMTH)), "")
+    asked = compiled.adhesives.get(question.adhesive)
+    told = asked.warmth if asked else ""
     return f"With warmth: {told}. A heated spatula may come before any liquid." if told else ""
 
 

@@ -77,7 +77,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     worked = worked_here([*sheet.weighed(tried, spots), *ranked])
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
-    ways, warm = other_ways(studio, question, compiled), warmth(studio, question)
+    ways, warm = other_ways(studio, question, compiled), warmth(compiled, question)
     # Some of the refused are explained as well: why something was not proposed is asked as often.
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
     seen = {w.place for w in (*front, *behind)}

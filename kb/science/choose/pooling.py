@@ -158,7 +158,11 @@ class Reaches:
         found = self._rings[liquid]
         if found is None:
             row = self._rows[liquid]
-            near = [(slot, row[other]) for other, slot in self._tested if row[other] >= self._least]
+            near = [
+                (slot, like + EDGE_SLACK, complex(like))
+                for other, slot in self._tested
+                if (like := row[other]) >= self._least
+            ]
             found = self._rings[liquid] = tuple([_ring(near, edge, self._size) for edge in self._edges])
         return found
 
@@ -176,16 +180,17 @@ class Reaches:
         return found
 
 
-def _ring(near: Sequence[tuple[int, float]], edge: Sequence[float], liquids: int) -> Ring:
-    # The first totals are those of no class, noughts that need not be added; two of them stand in front all
-    # the same, for a pick of one place would not give a sequence.
-    places, likenesses = [0, 0], [0j, 0j]
-    for other, likeness in near:
-        classes = bisect_right(edge, likeness + EDGE_SLACK)
-        if classes:
-            places.append(classes * liquids + other)
-            likenesses.append(complex(likeness))
-    return Ring(tuple(likenesses), itemgetter(*places))
+def _ring(near: Sequence[tuple[int, float, complex]], edge: Sequence[float], liquids: int) -> Ring:
+    found = [
+        (place, likeness)
+        for slot, reach, likeness in near
+        # The first totals are those of no class, noughts that need not be added.
+        if (place := bisect_right(edge, reach) * liquids + slot) >= liquids
+    ]
+    # Two of them stand in front all the same, for a pick of one place would not give a sequence.
+    return Ring(
+        (0j, 0j, *[likeness for _, likeness in found]), itemgetter(0, 0, *[place for place, _ in found])
+    )
 
 
 def _raw_of(place: int) -> slice:
@@ -225,8 +230,9 @@ class Pool:
             if context.own and vector
         ]
         self._raws: bytes | None = None
+        self._same: dict[int, Counts] = {}
         self._similar: dict[int, Counts] = {}
-        """By liquid, as far as they were asked for."""
+        """Counts by liquid, as far as they were asked for."""
         self._size = max((len(vector[::FIELDS]) for vector in self._vectors), default=0)
         self._slots = range(len(self._kernel)) if slots is None else slots
         # An empty book answers from chemistry at once.
@@ -338,7 +344,10 @@ class Pool:
 
     def own_counts(self, liquid: int) -> Counts:
         """Raw counts of the liquid's own class."""
-        return self._counts(self._own_raw(liquid))
+        found = self._same.get(liquid)
+        if found is None:
+            found = self._same[liquid] = self._counts(self._own_raw(liquid))
+        return found
 
     def similar_counts(self, liquid: int) -> Counts:
         """Raw counts of all other tests of weight SHOWN_FROM or more."""
