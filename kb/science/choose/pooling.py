@@ -129,7 +129,7 @@ class Kernel:
         if found is None:
             if len(self._reaches) >= self.KEPT:
                 del self._reaches[next(iter(self._reaches))]
-            found = self._reaches[key] = Reaches(self._rows, weights, tested, size)
+            found = self._reaches[key] = Reaches(self, weights, tested, size)
         return found
 
 
@@ -139,29 +139,29 @@ class Reaches:
     ``size`` is how many liquids a row of running totals holds.
     """
 
-    def __init__(
-        self, rows: Sequence[Sequence[float]], weights: tuple[float, ...], tested: Tested, size: int
-    ) -> None:
-        self._rows = rows
-        self._tested = tested
+    def __init__(self, kernel: Kernel, weights: tuple[float, ...], tested: Tested, size: int) -> None:
+        self._kernel = kernel
+        self._slots: list[int | None] = [None] * len(kernel)
+        for liquid, slot in tested:
+            self._slots[liquid] = slot
         self._size = size
         # Below this likeness not even the heaviest class counts.
         self._least = LEAST_WEIGHT / max(weights[0] if weights else 1.0, LEAST_WEIGHT) - EDGE_SLACK
         # A class of weight w lies within a ring's edge e for liquids of likeness e / w and more.
         self._edges = [[edge / weight for weight in weights] for edge in _INWARD]
         self._falling = [-weight for weight in weights]
-        self._rings: list[tuple[Ring, ...] | None] = [None] * len(rows)
+        self._rings: list[tuple[Ring, ...] | None] = [None] * len(kernel)
         self._shown: dict[int, list[slice]] = {}
 
     def rings(self, liquid: int) -> tuple[Ring, ...]:
         """The three rings, the inmost first."""
         found = self._rings[liquid]
         if found is None:
-            row = self._rows[liquid]
+            slots, least = self._slots, self._least
             near = [
                 (slot, like + EDGE_SLACK, complex(like))
-                for other, slot in self._tested
-                if (like := row[other]) >= self._least
+                for other, like in self._kernel.near(liquid)
+                if like >= least and (slot := slots[other]) is not None
             ]
             found = self._rings[liquid] = tuple([_ring(near, edge, self._size) for edge in self._edges])
         return found
@@ -170,11 +170,10 @@ class Reaches:
         """Where the running totals of raw fields lie that are counted in the explanation."""
         found = self._shown.get(liquid)
         if found is None:
-            row = self._rows[liquid]
             places = (
-                bisect_right(self._falling, EDGE_SLACK - SHOWN_FROM / row[other]) * self._size + slot
-                for other, slot in self._tested
-                if row[other] >= SHOWN_FROM
+                bisect_right(self._falling, EDGE_SLACK - SHOWN_FROM / like) * self._size + slot
+                for other, like in self._kernel.shown(liquid)
+                if (slot := self._slots[other]) is not None
             )
             found = self._shown[liquid] = [_raw_of(place) for place in places if place >= self._size]
         return found
@@ -316,17 +315,17 @@ class Pool:
         if near is None:
             return groups
         (own_n, own_v), rings = groups
-        tests, rated = map(list, zip(*rings, strict=True))
-        for cell, weight in near:
-            n = weight * cell.n
-            v = weight * (cell.k + OBSERVED_SHARE * cell.n * (p0 - cell.p0))
-            if cell.own and cell.liquid == liquid:
+        rings = list(rings)
+        for (at, _, own, tests, hits, there), weight in near:
+            n = weight * tests
+            v = weight * (hits + OBSERVED_SHARE * tests * (p0 - there))
+            if own and at == liquid:
                 own_n, own_v = own_n + n, own_v + v
             else:
                 ring = bisect_right(RING_EDGES, weight + EDGE_SLACK) - 1
-                tests[ring] += n
-                rated[ring] += v
-        return (own_n, own_v), list(zip(tests, rated, strict=True))
+                counted, rated = rings[ring]
+                rings[ring] = (counted + n, rated + v)
+        return (own_n, own_v), rings
 
     def _near(self, extras: Iterable[Extra]) -> dict[int, list[tuple[Extra, float]]]:
         found: dict[int, list[tuple[Extra, float]]] = {}
