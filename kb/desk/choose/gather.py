@@ -1,12 +1,13 @@
 """Gather the counts that bear on a question, in the classes that :mod:`kb.science.choose.pooling` wants."""
 
-import json
 from collections.abc import Callable, Sequence
 from functools import lru_cache, partial
 from itertools import product
 from math import prod
 from operator import sub
 from typing import NamedTuple
+
+import msgspec
 
 from kb.desk.choose.rule import meets
 from kb.index.compiled import BARE_PAPER, Compiled, CPrint, Named, alike, doubles
@@ -152,7 +153,7 @@ def candidates_of(conn: Connection, compiled: Compiled, pool: Sequence[Slot] = (
 def _candidates(compiled: Compiled, tested: list[tuple[str, str]]) -> tuple[Named, ...]:
     found = {liquid.id: compiled.candidate(liquid.id, {liquid.id: 1.0}) for liquid in compiled.liquids}
     more = {row.liquid: row.parts for row in compiled.printed}
-    more.update({liquid: json.loads(parts) for liquid, parts in tested})
+    more.update({liquid: msgspec.json.decode(parts) for liquid, parts in tested})
     # Sorted, so that the places of blends do not depend on the order of reports.
     for liquid in sorted(more):
         if liquid not in found:
