@@ -325,10 +325,10 @@ class Sheet(NamedTuple):
         return found
 
     def _one(self, one: General, spots: Spots) -> Weighed:
-        row = self.kernel[one.place]
         release = self._release(one, spots)
         harms = one.harms
         if spots.harm or spots.paper:
+            row = self.kernel[one.place]
             on_medium = [(row[p], hit) for p, hit in spots.harm]
             on_paper = [(row[p], hit) for p, hit in spots.paper]
             harms = _worst_first([_looked_at(harm, on_medium, on_paper) for harm in harms])
