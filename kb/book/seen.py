@@ -4,8 +4,6 @@ Without it a file that a sync tool put back to an older state is a whole book: i
 was seen is forgotten only when what is there goes on from it, or when a person says so (`accept`).
 """
 
-from __future__ import annotations
-
 import contextlib
 import os
 from pathlib import Path
@@ -18,6 +16,14 @@ FOLDER = os.path.join("working", "seen")
 MOST = 20
 """Marks kept of one file: after so many losses the oldest still stand."""
 _BLOCK = 4096
+
+
+class Mark(NamedTuple):
+    """Where a whole line of a file ended: bytes and lines up to there, and the SHA-256 of that line."""
+
+    end: int
+    lines: int
+    sha: str
 
 
 class _Known(NamedTuple):
@@ -34,14 +40,6 @@ class _Known(NamedTuple):
         except OSError:
             return False
         return (found.st_size, found.st_mtime_ns) == (self.size, self.mtime_ns)
-
-
-class Mark(NamedTuple):
-    """Where a whole line of a file ended: bytes and lines up to there, and the SHA-256 of that line."""
-
-    end: int
-    lines: int
-    sha: str
 
 
 def tip_of(path: Path, end: int) -> str:

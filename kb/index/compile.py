@@ -42,6 +42,8 @@ LINGERS_BELOW_KPA = 0.2
 FLEETING_ABOVE_KPA = 40.0
 """Vapour pressure at 20 C above which a drop is gone before it acts and fills the air. This project's own; of
 the liquids that one might lead with it parts pentane from the heptanes."""
+WITH_WARMTH = "With warmth: "
+"""So begins the sign of an adhesive that tells what warmth does to it."""
 NEVER_FIRST = (
     *("H340", "H341", "H350", "H351", "H360", "H361", "H370", "H372", "H373"),
     *("H224", "EUH019", "H420"),
@@ -73,6 +75,12 @@ def _adhesive_spheres(adhesive: Adhesive, polymers: dict[str, Polymer]) -> tuple
         if polymer.sphere is not None:
             return _sphere(polymer)
     return ()
+
+
+def _warmth(adhesive: Adhesive) -> str:
+    # By how the catalogue's sentence begins: signs are prose, and only this one is about warmth.
+    said = (one.text for one in adhesive.signs if one.text.startswith(WITH_WARMTH))
+    return next(said, "").removeprefix(WITH_WARMTH)
 
 
 def _grades(rows: Iterable[AgentSensitivity]) -> dict[str, str]:
@@ -229,6 +237,7 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) ->
             _adhesive_spheres(a, polymers),
             {r.agent: RESPONSE_LOGITS[r.response] for r in a.responses},
             a.fused,
+            _warmth(a),
         )
         for a in catalogue.of("adhesives", Adhesive).values()
     }
@@ -299,5 +308,9 @@ def _foreseen(compiled: Compiled) -> Foreseen:
         for medium in compiled.media
         for contact, method in contacts.items()
     }
+    # An unknown paper too, which is averaged over all listed.
+    paper = {
+        one: as_stored(compiled.paper_p0(one, what) for what in liquids) for one in (*compiled.papers, "")
+    }
     rows = ((1.0 if one is other else alike(one, other) for other in liquids) for one in liquids)
-    return Foreseen(release, harm, as_stored(chain.from_iterable(rows)))
+    return Foreseen(release, harm, paper, as_stored(chain.from_iterable(rows)))

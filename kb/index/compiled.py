@@ -3,8 +3,6 @@
 Reading it costs well under a millisecond, so a question never parses YAML.
 """
 
-from __future__ import annotations
-
 import sys
 from array import array
 from collections.abc import Callable, Hashable, Iterable, Mapping
@@ -54,7 +52,7 @@ def key_of(*names: str) -> str:
     return "|".join(names)
 
 
-def doubles(stored: bytes) -> array[float]:
+def doubles(stored: bytes) -> "array[float]":
     """Numbers from the bytes that :func:`as_stored` made of them."""
     found = array("d", stored)
     if sys.byteorder == "big":
@@ -70,7 +68,7 @@ def as_stored(numbers: Iterable[float]) -> bytes:
     return found.tobytes()
 
 
-def alike(one: Named, other: Named) -> float:
+def alike(one: "Named", other: "Named") -> float:
     """Likeness of two different liquids or blends, 0 to 1."""
     family = bool(one.related) and one.related == other.related
     return liquid_weight(one.hansen, other.hansen, family, False)
@@ -109,6 +107,8 @@ class CAdhesive(msgspec.Struct, frozen=True, array_like=True):
     responses: dict[str, float]
     fused: bool = False
     """Fused into the fibres: it must dissolve, parting from the paper does not lift it."""
+    warmth: str = ""
+    """What warmth does to it, where the catalogue says so."""
 
 
 class CMedium(msgspec.Struct, frozen=True, array_like=True):
@@ -169,6 +169,8 @@ class Foreseen(msgspec.Struct, frozen=True, array_like=True):
     """By adhesive, what the carrier lets through and contact, :func:`key_of`: of each liquid one a stage."""
     harm: dict[str, bytes] = {}
     """By medium and contact: one of each liquid."""
+    paper: dict[str, bytes] = {}
+    """By paper: one of each liquid."""
     alike: bytes = b""
     """Likeness of every two liquids, row by row."""
 
@@ -451,7 +453,10 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     def paper_chance(self, paper: str) -> Callable[[Named], float]:
         """What gives the chance of harm to a paper by handbook grades alone; kept."""
-        known = self._chemistry.paper.setdefault(paper, {})
+        known = self._chemistry.paper.get(paper)
+        if known is None:
+            chances = doubles(self.foreseen.paper.get(paper, b""))
+            known = self._chemistry.paper[paper] = dict(zip(self.by_id, chances, strict=False))
         return _each(known, lambda what: self.paper_p0(paper, what))
 
     def _is_water(self, what: Named) -> bool:

@@ -12,7 +12,6 @@ two agree half of the time by kinship alone. However long the strip, it never co
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
@@ -72,6 +71,8 @@ def recount_patches(
 
 
 def _count(tally: Tally, row: PatchRow, step: int) -> None:
+    import json
+
     from kb.index.tally import HARM_PATCH, PATCH
 
     if row.release is not None:
@@ -136,6 +137,9 @@ def _draft(
     record: Sheet | None,
     strips: Sequence[KeptRow],
 ) -> PatchRow:
+    # Here, for an answer only counts what was written.
+    import json
+
     from kb.science.liquids.blends import blend_id
 
     patch = row.body

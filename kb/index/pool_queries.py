@@ -1,7 +1,5 @@
 """Reading what other studios counted."""
 
-from __future__ import annotations
-
 import sqlite3
 import sys
 import zlib
@@ -58,20 +56,20 @@ def _behind(row: tuple[bytes] | None) -> list[Behind]:
     return [Behind(numbers[at], numbers[at + 1]) for at in range(0, len(numbers), BY_FIELDS)]
 
 
-def pack_numbers(numbers: array[int]) -> bytes:
+def pack_numbers(numbers: "array[int]") -> bytes:
     """Plain numbers of 64 bits as stored."""
     # Level 1: these are read at every question, and a tighter packing saves little on sparse counts.
     return zlib.compress(little(numbers).tobytes(), 1)
 
 
-def unpack_numbers(stored: bytes) -> array[int]:
+def unpack_numbers(stored: bytes) -> "array[int]":
     """Stored numbers of 64 bits."""
     numbers = array("q")
     numbers.frombytes(zlib.decompress(stored))
     return little(numbers)
 
 
-def little(numbers: array[int]) -> array[int]:
+def little(numbers: "array[int]") -> "array[int]":
     """The same numbers with their bytes in the order in which they are stored, or back from it."""
     # Stored the little-endian way, so that an index folder carried to another machine still reads.
     if sys.byteorder == "big":

@@ -7,8 +7,6 @@ question picks the twelve sums it needs and finds "same group but another adhesi
 is exact because all sums are whole numbers. One sum holds all liquids (:mod:`kb.index.vectors`).
 """
 
-from __future__ import annotations
-
 import sqlite3
 from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache

@@ -58,9 +58,9 @@ KNOWN: dict[str, Known] = {
         "read only those sums of the pool that bear on the question",
     ),
     "choose-absolute": Known(
-        "profiled, of a tape and media not asked of before: a third is reading and adding up sums, a "
-        "third the likenesses of each liquid, a sixth weighing; where nothing milder is free with a carrier "
-        "on, the same question is asked a second time without it",
+        "profiled, of a tape and media not asked of before: a quarter is reading and adding up sums, a "
+        "quarter the likenesses of each liquid, a sixth weighing, a sixth saying why; where nothing milder "
+        "is free with a carrier on, the same question is asked a second time without it",
         "arrays would halve it, but loading their library costs a command more than the answer does",
     ),
 }

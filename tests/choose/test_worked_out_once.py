@@ -33,6 +33,9 @@ def test_the_table_says_what_chemistry_says(studio: Studio) -> None:
     for medium, method in product(kept.media, (*methods.values(), "no such method")):
         for what in liquids:
             assert kept.medium_chance(medium, method)(what) == anew.medium_p0(medium, method, what)
+    for paper, what in product(("", *kept.papers), liquids):
+        assert paper in kept.foreseen.paper
+        assert kept.paper_chance(paper)(what) == anew.paper_p0(paper, what)
     for one, other in zip(kernel_of(kept, liquids), kernel_of(anew, liquids), strict=True):
         assert one == other
 

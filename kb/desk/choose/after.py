@@ -10,11 +10,10 @@ from kb.desk.choose.lines import Line
 from kb.desk.choose.weigh import Weighed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
-from kb.index.queries import entry, spot_tests
+from kb.index.queries import spot_tests
 from kb.index.rows import NO_CARRIER, WITHDRAWN
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution
-from kb.model.material import Adhesive
 from kb.model.question import Question, Worked
 from kb.science.choose.evidence import KEEP_FROM
 from kb.science.choose.groups import LEAST_RELEASE
@@ -31,8 +30,6 @@ HOT_TOOL = "heated-spatula"
 """By its id, as cautions about heat name it."""
 HARMED = "usually bleeds"
 LIFTED_SHOWN = 3
-WITH_WARMTH = "With warmth: "
-"""So begins the sign of an adhesive that tells what warmth does to it."""
 NOW = (
     "worked here: a control beside it, look again next day and under UV, then a larger area. Other liquids "
     "can wait."
@@ -103,22 +100,18 @@ def _against_heat(caution: Caution) -> bool:
     return caution.severity == "stop" and HOT_TOOL in caution.when.methods
 
 
-def warmth(studio: Studio, question: Question, cold: Sequence[str]) -> str:
+def warmth(compiled: Compiled, question: Question, cold: Sequence[str]) -> str:
     """What the catalogue says of the adhesive in warmth, where it says something; else empty.
 
     ``cold``: names of what does not bear heat, which is said instead of any advice to warm it.
     """
-    row = entry(studio.index.conn, "adhesive", question.adhesive) if question.adhesive else None
-    if row is None:
-        return ""
-    said = (one.text for one in msgspec.json.decode(row.body, type=Adhesive).signs)
-    # By how the catalogue's sentence begins: signs are prose, and only this one is about warmth.
-    told = next((text.removeprefix(WITH_WARMTH) for text in said if text.startswith(WITH_WARMTH)), "")
+    asked = compiled.adhesives.get(question.adhesive)
+    told = asked.warmth if asked else ""
     if not told:
         return ""
     if cold:
-        return f"{WITH_WARMTH}{told}; but no hot tool here, for the sake of {' and '.join(cold).lower()}."
-    return f"{WITH_WARMTH}{told}. A heated spatula may come before any liquid."
+        return f"With warmth: {told}; but no hot tool here, for the sake of {' and '.join(cold).lower()}."
+    return f"With warmth: {told}. A heated spatula may come before any liquid."
 
 
 def other_ways(studio: Studio, question: Question, compiled: Compiled) -> tuple[str, ...]:

@@ -1,7 +1,5 @@
 """Which liquid to test next, why, and when to stop."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
@@ -83,7 +81,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
     ways, cold = other_ways(studio, question, compiled), no_heat(compiled, question)
-    warm = warmth(studio, question, cold)
+    warm = warmth(compiled, question, cold)
     # Some of the refused are explained as well: why something was not proposed is asked as often.
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
     seen = {w.place for w in (*front, *behind)}

@@ -1,7 +1,5 @@
 """Say in words what a ranking stands on. Every figure here is one that the decision used."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import sqrt
 from typing import NamedTuple

@@ -1,14 +1,13 @@
 """Gather the counts that bear on a question, in the classes that :mod:`kb.science.choose.pooling` wants."""
 
-from __future__ import annotations
-
-import json
 from collections.abc import Callable, Sequence
 from functools import lru_cache, partial
 from itertools import product
 from math import prod
 from operator import sub
 from typing import NamedTuple
+
+import msgspec
 
 from kb.desk.choose.rule import meets
 from kb.index.compiled import BARE_PAPER, Compiled, CPrint, Named, alike, doubles
@@ -51,6 +50,22 @@ class Level(NamedTuple):
     minus: str
     weight: float
     same: bool
+
+
+class Places(NamedTuple):
+    """Where each candidate stands in a stored vector (None: it has no tests), and how long vectors are."""
+
+    of: list[int | None]
+    length: int
+
+
+class Source(NamedTuple):
+    """Where sums are read from, and the factor by which all its tests weigh less than own ones."""
+
+    release: str
+    harm: str
+    places: Places
+    weight: float
 
 
 class Classes(NamedTuple):
@@ -125,22 +140,6 @@ def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gat
     )
 
 
-class Places(NamedTuple):
-    """Where each candidate stands in a stored vector (None: it has no tests), and how long vectors are."""
-
-    of: list[int | None]
-    length: int
-
-
-class Source(NamedTuple):
-    """Where sums are read from, and the factor by which all its tests weigh less than own ones."""
-
-    release: str
-    harm: str
-    places: Places
-    weight: float
-
-
 def _places(known: dict[str, int], candidates: Sequence[Named]) -> Places:
     return Places([known.get(one.id) for one in candidates], len(known))
 
@@ -154,7 +153,7 @@ def candidates_of(conn: Connection, compiled: Compiled, pool: Sequence[Slot] = (
 def _candidates(compiled: Compiled, tested: list[tuple[str, str]]) -> tuple[Named, ...]:
     found = {liquid.id: compiled.candidate(liquid.id, {liquid.id: 1.0}) for liquid in compiled.liquids}
     more = {row.liquid: row.parts for row in compiled.printed}
-    more.update({liquid: json.loads(parts) for liquid, parts in tested})
+    more.update({liquid: msgspec.json.decode(parts) for liquid, parts in tested})
     # Sorted, so that the places of blends do not depend on the order of reports.
     for liquid in sorted(more):
         if liquid not in found:

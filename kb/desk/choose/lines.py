@@ -1,7 +1,5 @@
 """Lines of liquids that act alike, the order of the list, and the series of spots."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from itertools import groupby, pairwise
 from typing import NamedTuple

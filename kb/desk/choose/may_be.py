@@ -1,7 +1,5 @@
 """What the tape may be, where it is not known: the answer is averaged over it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import NamedTuple
 

@@ -1,7 +1,5 @@
 """Which cautions apply to a liquid in a question."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
@@ -48,7 +46,7 @@ def of_sheet(compiled: Compiled, may_be: Sequence[tuple[float, Question]]) -> li
     return list(_met(rules, may_be).values())
 
 
-def _met(rules: Sequence[_Rule], may_be: Sequence[tuple[float, Question]]) -> dict[str, Caution]:
+def _met(rules: Sequence["_Rule"], may_be: Sequence[tuple[float, Question]]) -> dict[str, Caution]:
     asked = [(weight, question, question.reach) for weight, question in may_be]
     return {
         rule.caution.id: rule.caution

@@ -4,8 +4,6 @@ Release hangs on the tape and the method, harm on what lies within reach. Of one
 is worked out once: a bench day asks of the same ink under one tape after another, and the other way round.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from functools import partial
 from itertools import product

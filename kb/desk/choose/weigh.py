@@ -1,7 +1,5 @@
 """Weigh every candidate: both chances, the decision, the cautions, and why it may be refused."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
@@ -115,11 +113,11 @@ class Spots(NamedTuple):
         """Whether any of them tells something: a spot without a grade tells nothing."""
         return bool(self.release or self.harm or self.paper)
 
-    def with_look(self, place: int, times: int) -> Spots:
+    def with_look(self, place: int, times: int) -> "Spots":
         """So many harmless looks on bare paper more."""
         return self._replace(paper=(*self.paper, *([(place, False)] * times)))
 
-    def with_spot(self, what: Named, place: int, *, released: bool | None, harmed: bool) -> Spots:
+    def with_spot(self, what: Named, place: int, *, released: bool | None, harmed: bool) -> "Spots":
         """One spot on the adhesive more; release None where it was not looked at."""
         release = self.release if released is None else (*self.release, (place, released))
         return self._replace(
@@ -327,10 +325,10 @@ class Sheet(NamedTuple):
         return found
 
     def _one(self, one: General, spots: Spots) -> Weighed:
-        row = self.kernel[one.place]
         release = self._release(one, spots)
         harms = one.harms
         if spots.harm or spots.paper:
+            row = self.kernel[one.place]
             on_medium = [(row[p], hit) for p, hit in spots.harm]
             on_paper = [(row[p], hit) for p, hit in spots.paper]
             harms = _worst_first([_looked_at(harm, on_medium, on_paper) for harm in harms])

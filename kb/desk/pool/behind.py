@@ -1,7 +1,5 @@
 """What other studios counted behind each suggestion, and whether own tests and chemistry say the same."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from math import sqrt
 from typing import NamedTuple

@@ -1,7 +1,5 @@
 """What the studio holds and forbids, and how that is changed."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 

@@ -5,8 +5,6 @@ distribution that starts from chemistry. Every figure in capitals here is this p
 simulation, unless a source stands beside it; none is a measurement of real materials.
 """
 
-from __future__ import annotations
-
 import math
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence

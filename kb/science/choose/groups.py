@@ -1,7 +1,5 @@
 """Liquids that act alike on one line, and which of them leads: the least hazardous among equals."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable, Sequence
 from typing import NamedTuple

@@ -5,8 +5,6 @@ chemistry foresees), about the adhesive, about the family of the liquid, and abo
 in capitals are this project's own, found in simulation; ``scripts/simulate.py`` measures what they are worth.
 """
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 from kb.science.choose.acting import logistic, logit
@@ -84,7 +82,8 @@ def _told(seen: Seen) -> tuple[float, float]:
 
 def _chance(p: float) -> float:
     # At 0 or 1 the logit is not finite.
-    return max(MEAN_LIMITS[0], min(p, MEAN_LIMITS[1]))
+    low, high = MEAN_LIMITS
+    return low if p < low else min(p, high)
 
 
 def _solved(rows: list[list[float]]) -> list[float]:

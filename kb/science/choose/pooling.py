@@ -7,8 +7,6 @@ counts. So the book is kept as sums per class and liquid, and a question costs
 classes x liquids + liquids x neighbours, however long the book is.
 """
 
-from __future__ import annotations
-
 import sys
 from array import array
 from bisect import bisect_right
@@ -124,14 +122,14 @@ class Kernel:
     def _from(self, liquid: int, least: float) -> list[tuple[int, float]]:
         return [(other, like) for other, like in enumerate(self._rows[liquid]) if like >= least]
 
-    def reaches(self, weights: tuple[float, ...], tested: Tested, size: int) -> Reaches:
+    def reaches(self, weights: tuple[float, ...], tested: Tested, size: int) -> "Reaches":
         """What counts for each liquid of those ``tested``. ``weights`` of the classes fall."""
         key = (weights, tested, size)
         found = self._reaches.get(key)
         if found is None:
             if len(self._reaches) >= self.KEPT:
                 del self._reaches[next(iter(self._reaches))]
-            found = self._reaches[key] = Reaches(self._rows, weights, tested, size)
+            found = self._reaches[key] = Reaches(self, weights, tested, size)
         return found
 
 
@@ -141,26 +139,30 @@ class Reaches:
     ``size`` is how many liquids a row of running totals holds.
     """
 
-    def __init__(
-        self, rows: Sequence[Sequence[float]], weights: tuple[float, ...], tested: Tested, size: int
-    ) -> None:
-        self._rows = rows
-        self._tested = tested
+    def __init__(self, kernel: Kernel, weights: tuple[float, ...], tested: Tested, size: int) -> None:
+        self._kernel = kernel
+        self._slots: list[int | None] = [None] * len(kernel)
+        for liquid, slot in tested:
+            self._slots[liquid] = slot
         self._size = size
         # Below this likeness not even the heaviest class counts.
         self._least = LEAST_WEIGHT / max(weights[0] if weights else 1.0, LEAST_WEIGHT) - EDGE_SLACK
         # A class of weight w lies within a ring's edge e for liquids of likeness e / w and more.
         self._edges = [[edge / weight for weight in weights] for edge in _INWARD]
         self._falling = [-weight for weight in weights]
-        self._rings: list[tuple[Ring, ...] | None] = [None] * len(rows)
+        self._rings: list[tuple[Ring, ...] | None] = [None] * len(kernel)
         self._shown: dict[int, list[slice]] = {}
 
     def rings(self, liquid: int) -> tuple[Ring, ...]:
         """The three rings, the inmost first."""
         found = self._rings[liquid]
         if found is None:
-            row = self._rows[liquid]
-            near = [(slot, row[other]) for other, slot in self._tested if row[other] >= self._least]
+            slots, least = self._slots, self._least
+            near = [
+                (slot, like + EDGE_SLACK, complex(like))
+                for other, like in self._kernel.near(liquid)
+                if like >= least and (slot := slots[other]) is not None
+            ]
             found = self._rings[liquid] = tuple([_ring(near, edge, self._size) for edge in self._edges])
         return found
 
@@ -168,26 +170,26 @@ class Reaches:
         """Where the running totals of raw fields lie that are counted in the explanation."""
         found = self._shown.get(liquid)
         if found is None:
-            row = self._rows[liquid]
             places = (
-                bisect_right(self._falling, EDGE_SLACK - SHOWN_FROM / row[other]) * self._size + slot
-                for other, slot in self._tested
-                if row[other] >= SHOWN_FROM
+                bisect_right(self._falling, EDGE_SLACK - SHOWN_FROM / like) * self._size + slot
+                for other, like in self._kernel.shown(liquid)
+                if (slot := self._slots[other]) is not None
             )
             found = self._shown[liquid] = [_raw_of(place) for place in places if place >= self._size]
         return found
 
 
-def _ring(near: Sequence[tuple[int, float]], edge: Sequence[float], liquids: int) -> Ring:
-    # The first totals are those of no class, noughts that need not be added; two of them stand in front all
-    # the same, for a pick of one place would not give a sequence.
-    places, likenesses = [0, 0], [0j, 0j]
-    for other, likeness in near:
-        classes = bisect_right(edge, likeness + EDGE_SLACK)
-        if classes:
-            places.append(classes * liquids + other)
-            likenesses.append(complex(likeness))
-    return Ring(tuple(likenesses), itemgetter(*places))
+def _ring(near: Sequence[tuple[int, float, complex]], edge: Sequence[float], liquids: int) -> Ring:
+    found = [
+        (place, likeness)
+        for slot, reach, likeness in near
+        # The first totals are those of no class, noughts that need not be added.
+        if (place := bisect_right(edge, reach) * liquids + slot) >= liquids
+    ]
+    # Two of them stand in front all the same, for a pick of one place would not give a sequence.
+    return Ring(
+        (0j, 0j, *[likeness for _, likeness in found]), itemgetter(0, 0, *[place for place, _ in found])
+    )
 
 
 def _raw_of(place: int) -> slice:
@@ -227,8 +229,9 @@ class Pool:
             if context.own and vector
         ]
         self._raws: bytes | None = None
+        self._same: dict[int, Counts] = {}
         self._similar: dict[int, Counts] = {}
-        """By liquid, as far as they were asked for."""
+        """Counts by liquid, as far as they were asked for."""
         self._size = max((len(vector[::FIELDS]) for vector in self._vectors), default=0)
         self._slots = range(len(self._kernel)) if slots is None else slots
         # An empty book answers from chemistry at once.
@@ -312,17 +315,17 @@ class Pool:
         if near is None:
             return groups
         (own_n, own_v), rings = groups
-        tests, rated = map(list, zip(*rings, strict=True))
-        for cell, weight in near:
-            n = weight * cell.n
-            v = weight * (cell.k + OBSERVED_SHARE * cell.n * (p0 - cell.p0))
-            if cell.own and cell.liquid == liquid:
+        rings = list(rings)
+        for (at, _, own, tests, hits, there), weight in near:
+            n = weight * tests
+            v = weight * (hits + OBSERVED_SHARE * tests * (p0 - there))
+            if own and at == liquid:
                 own_n, own_v = own_n + n, own_v + v
             else:
                 ring = bisect_right(RING_EDGES, weight + EDGE_SLACK) - 1
-                tests[ring] += n
-                rated[ring] += v
-        return (own_n, own_v), list(zip(tests, rated, strict=True))
+                counted, rated = rings[ring]
+                rings[ring] = (counted + n, rated + v)
+        return (own_n, own_v), rings
 
     def _near(self, extras: Iterable[Extra]) -> dict[int, list[tuple[Extra, float]]]:
         found: dict[int, list[tuple[Extra, float]]] = {}
@@ -340,7 +343,10 @@ class Pool:
 
     def own_counts(self, liquid: int) -> Counts:
         """Raw counts of the liquid's own class."""
-        return self._counts(self._own_raw(liquid))
+        found = self._same.get(liquid)
+        if found is None:
+            found = self._same[liquid] = self._counts(self._own_raw(liquid))
+        return found
 
     def similar_counts(self, liquid: int) -> Counts:
         """Raw counts of all other tests of weight SHOWN_FROM or more."""

@@ -1,7 +1,5 @@
 """A series of spots planned before the sheet is touched: how many it takes and how it may end."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import NamedTuple
 
