@@ -5,16 +5,22 @@ from __future__ import annotations
 import gc
 import os
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from inspect import iscoroutinefunction
 from itertools import count
 from pathlib import Path
-from typing import Any
+from types import ModuleType
+from typing import Any, TypeVar
 
+import msgspec
 import pytest
 
 import kb.catalogue.load
 import kb.desk.sharing.git
+import kb.index.catalogue_rows
+import kb.index.compile
+import kb.index.identify_table
+import kb.index.mentions
 import kb.index.open
 import kb.index.sealed
 from kb.book.kinds.spot_test import SpotTest
@@ -23,11 +29,13 @@ from kb.catalogue.paths import shipped_data, yaml_files
 from kb.catalogue.yaml_reader import Document
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
+from kb.index.compiled import Compiled
 from kb.index.index_file import connect
 from kb.index.sealed import SealedConnection
+from kb.model.studio import Settings, Shelf
 
 # Hundreds of apps are made and dropped; looking for their circles at every turn costs a sixth of all time.
-gc.set_threshold(200_000, 20, 50)
+gc.set_threshold(400_000, 20, 50)
 
 _load, _loaded = kb.catalogue.load.load, dict[object, tuple[Catalogue, list[Problem]]]()
 
@@ -72,6 +80,50 @@ def _read_once(path: Path) -> Document:
 SHIPPED = shipped_data()
 kb.catalogue.load.read = _read_once
 
+T = TypeVar("T")
+
+
+def _worked_out_once(work: Callable[[Catalogue], Iterable[T] | T]) -> Callable[[Catalogue], Any]:
+    """What follows from a catalogue that is read once is worked out once, not for each of many indexes.
+
+    ``tests/test_index.py`` holds that nobody wrote in what is kept, and that it is what is worked out anew.
+    """
+    kept: dict[int, tuple[Catalogue, Any]] = {}
+
+    def once(catalogue: Catalogue) -> Any:
+        if all(catalogue is not one for one, _ in _loaded.values()):
+            return work(catalogue)
+        if id(catalogue) not in kept:
+            found = work(catalogue)
+            kept[id(catalogue)] = catalogue, list(found) if isinstance(found, Iterator) else found
+            if len(kept) > HELD:
+                del kept[next(iter(kept))]
+        return kept[id(catalogue)][1]
+
+    return once
+
+
+_compiled_once = _worked_out_once(lambda one: ANEW["compile_catalogue"](one, Settings(), Shelf()))
+
+
+def _with_own(catalogue: Catalogue, settings: Settings, shelf: Shelf) -> Compiled:
+    """As where settings alone changed (``_take_own`` of kb/index/open.py): no number depends on them."""
+    compiled: Compiled = _compiled_once(catalogue)
+    return msgspec.structs.replace(compiled, settings=settings, shelf=shelf)
+
+
+WORKED_OUT: tuple[tuple[ModuleType, str], ...] = (
+    (kb.index.catalogue_rows, "_entries"),
+    (kb.index.catalogue_rows, "_names"),
+    (kb.index.mentions, "_mentions"),
+    (kb.index.identify_table, "table_of"),
+)
+ANEW: dict[str, Callable[..., Any]] = {name: getattr(module, name) for module, name in WORKED_OUT}
+for _module, _name in WORKED_OUT:
+    setattr(_module, _name, _worked_out_once(ANEW[_name]))
+ANEW["compile_catalogue"] = kb.index.compile.compile_catalogue
+kb.index.compile.compile_catalogue = _with_own
+
 
 @pytest.fixture(autouse=True)
 def _no_waiting_for_the_disk(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -101,8 +153,13 @@ def worlds(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(autouse=True)
-def _own_world(request: pytest.FixtureRequest, worlds: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """No test reads or writes the user's own studio or cache."""
+def _own_world(
+    request: pytest.FixtureRequest, worlds: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[None]:
+    """No test reads or writes the user's own studio or cache; what it opened is closed when it is over."""
+    # Between two tests nearly all that is young is waste: looked for while an app runs, half of it is in use.
+    if gc.get_count()[0] > MADE:
+        gc.collect(0)
     # Not made for each of thousands: pytest looks through all folders of the run for the next free number.
     named = "tmp_path" in request.fixturenames
     place: Path = request.getfixturevalue("tmp_path") if named else worlds / str(next(NUMBERS))
@@ -112,13 +169,18 @@ def _own_world(request: pytest.FixtureRequest, worlds: Path, monkeypatch: pytest
     monkeypatch.delenv("BENCHLEAF_STUDIO", raising=False)
     # Else each word of each option is looked for in a dozen files of translations that nobody has.
     monkeypatch.setenv("LANGUAGE", "C")
+    yield
     # Apps that were dropped hold their index until the collector comes, four files each, and systems give a
     # process a thousand.
-    if len(kb.index.sealed._open) > MANY_OPEN:
-        gc.collect()
+    for conn in list(kb.index.sealed._open):
+        if conn.seal is not None and place in conn.seal.path.parents:
+            # Its folder goes: nobody will ask for a seal.
+            conn.seal.drop()
+            conn.seal = None
+            conn.close()
 
 
-MANY_OPEN = 50
+MADE = 100_000
 NUMBERS = count()
 
 

@@ -62,7 +62,7 @@ def typing(stage: Stage) -> list[Result]:
     root, count = stage.with_names(stage.sizes.names), stage.sizes.names
     results = []
     for size in SIZES:
-        found = asyncio.run(_typed(root, size, typed_words(count)))
+        found = asyncio.run(_typed(root, size, typed_words(count)[: stage.sizes.words]))
         name = f"key to painted row, {count:,} entries, {size[0]}x{size[1]}, 95 of 100"
         for key, what, costs in (
             ("keys", name, [one.passed_s for one in found]),

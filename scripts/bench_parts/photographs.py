@@ -1,4 +1,4 @@
-"""A pair of photographs of 24 megapixels compared: time and memory, in a process of its own."""
+"""A pair of photographs as cameras take them compared: time and memory, in a process of its own."""
 
 from __future__ import annotations
 
@@ -10,8 +10,7 @@ from scripts.bench_parts.measure import Case, Result, side_by_side, spread
 from scripts.bench_parts.stage import Stage
 
 ROOT = Path(__file__).resolve().parents[2]
-SIDES = (6000, 4000)
-SWAB = "2700,2050,140"
+SWAB_PX = 140
 PX_PER_MM = "40"
 LIMIT_S, LIMIT_BYTES = 10.0, 1e9
 MAKE = """
@@ -47,17 +46,19 @@ print(took, work, peak, found.result.verdict)
 
 
 def comparing(stage: Stage) -> list[Result]:
-    """Reading and comparing two JPEGs of 24 megapixels, with a verdict, or nothing was measured."""
+    """Reading and comparing two JPEGs, with a verdict, or nothing was measured."""
+    wide, high = stage.sizes.photographs
+    swab = f"{wide * 9 // 20},{high * 41 // 80},{SWAB_PX}"
     folder = stage.folder / "photographs"
     folder.mkdir()
-    _run(MAKE, str(folder), *map(str, SIDES))
+    _run(MAKE, str(folder), str(wide), str(high))
     seconds: list[float] = []
     worked: list[float] = []
     peaks: list[float] = []
 
     def once() -> float:
         files = (str(folder / f"{name}.jpg") for name in ("before", "after"))
-        took, work, peak, verdict = _run(MEASURED, *files, SWAB, PX_PER_MM).split()
+        took, work, peak, verdict = _run(MEASURED, *files, swab, PX_PER_MM).split()
         if verdict == "cannot-tell":
             raise RuntimeError("the pair that is measured could not be compared")
         seconds.append(float(took))
@@ -67,7 +68,7 @@ def comparing(stage: Stage) -> list[Result]:
 
     case: Case = once
     side_by_side({"pair": case}, min(stage.sizes.rebuilds, 3))
-    name = "a pair of 24 megapixels read and compared"
+    name = f"a pair of {wide * high / 1e6:.0f} megapixels read and compared"
     return [
         Result(
             "photograph-time",

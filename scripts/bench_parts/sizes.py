@@ -31,6 +31,10 @@ class Sizes(NamedTuple):
     """Tests in the book that is verified, copied and shared under load."""
     writing_s: float
     """Seconds for which writers append while questions are asked."""
+    words: int
+    """Typed letter by letter, each letter followed by a rest."""
+    photographs: tuple[int, int]
+    """Sides of those that are compared, in pixels."""
 
 
 FULL = Sizes(
@@ -52,6 +56,8 @@ FULL = Sizes(
     pooled_tests=10_000_000,
     loaded=20_000,
     writing_s=20.0,
+    words=100,
+    photographs=(6_000, 4_000),
 )
 QUICK = Sizes(
     long_book=1_000,
@@ -72,5 +78,7 @@ QUICK = Sizes(
     pooled_tests=5_000,
     loaded=500,
     writing_s=1.0,
+    words=2,
+    photographs=(1_800, 1_200),
 )
 """Seconds instead of minutes: shows that everything runs. Its figures say nothing."""

@@ -40,7 +40,7 @@ class HandClock:
 
 
 @pytest.fixture(autouse=True)
-def _exact_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
+def exact_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
     """The pilot waits for what is still to happen, and not for some hundredths of a second."""
     monkeypatch.setattr("textual.app.wait_for_idle", still)
     monkeypatch.setattr("textual.pilot.wait_for_idle", still)

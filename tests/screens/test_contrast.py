@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
+from functools import cache
 from typing import Any
 
 import pytest
@@ -11,14 +11,12 @@ from rich.color import Color as RichColor
 from rich.color_triplet import ColorTriplet
 from textual.app import App
 from textual.color import Color
+from textual.pilot import Pilot
 
-from kb.desk.demo import open_demo
-from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.themes import THEMES
-from scripts.pictures import NO_COLOUR, SCENES, turn_to
+from scripts.pictures import NO_COLOUR, turn_to
 from tests.screens.screen_help import settle
-from tests.screens.test_every_screen import walk
 
 LEAST = 4.5
 """WCAG 2.2, success criterion 1.4.3: contrast of text of ordinary size. Checked against the standard's own
@@ -35,6 +33,7 @@ def luminance(colour: ColorTriplet) -> float:
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
+@cache
 def ratio(one: ColorTriplet, other: ColorTriplet) -> float:
     """Contrast of two colours, 1 to 21."""
     dark, bright = sorted((luminance(one), luminance(other)))
@@ -87,16 +86,11 @@ def test_every_pair_of_a_theme_can_be_read(theme: Any) -> None:
     assert made["surface"] != made["background"], "a line to type in cannot be told from what is round it"
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("scene", [scene for scene in SCENES if scene not in {"tour", "help"}])
-async def test_every_screen_can_be_read(scene: str, tmp_path: Path) -> None:
-    """Every piece of text on every screen in every theme. What lies under a pop-up is dimmed on purpose."""
-    app = BenchleafApp(Studio(open_demo(tmp_path / "demo").root))
-    async with app.run_test(size=(120, 40)) as pilot:
-        await walk(pilot, SCENES[scene])
-        for theme in (*(one.name for one in THEMES), NO_COLOUR):
-            turn_to(app, theme)
-            await settle(pilot)
-            app.clear_notifications()
-            await settle(pilot)
-            assert not pale(app), f"{scene}, {theme}: {pale(app)}"
+async def check_contrast(app: BenchleafApp, pilot: Pilot[Any], scene: str) -> None:
+    """Every piece of text of a screen in every theme: called for every screen by ``test_every_screen.py``."""
+    for theme in (*(one.name for one in THEMES), NO_COLOUR):
+        turn_to(app, theme)
+        await settle(pilot)
+        app.clear_notifications()
+        await settle(pilot)
+        assert not (found := pale(app)), f"{scene}, {theme}: {found}"

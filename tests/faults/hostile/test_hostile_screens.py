@@ -39,8 +39,11 @@ from tests.faults.hostile.corpus import ALL, CORPUS, SHORT, Hostile
 from tests.faults.hostile.entries import as_yaml, entries_of
 from tests.faults.hostile.foreign import TYPES, record_id, write_lines
 from tests.faults.hostile.stage import Stage, staged
+from tests.screens.conftest import exact_waiting
 from tests.screens.drafts import a_draft
 from tests.screens.screen_help import flat, keys, settle, shown
+
+__all__ = ["exact_waiting"]
 
 SIZE = (140, 50)
 STEP = 1 if ALL else 24
