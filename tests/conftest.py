@@ -272,6 +272,11 @@ def pytest_collection_finish() -> None:
     gc.freeze()
 
 
+def pytest_sessionfinish() -> None:
+    """What is left goes with the process; pytest would look through all of it five times first."""
+    gc.freeze()
+
+
 def _dealt(items: list[pytest.Item], workers: int) -> None:
     """Tests that fork come first for each worker: a copy of a process costs what the process has grown to.
 
