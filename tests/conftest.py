@@ -267,6 +267,12 @@ LONG = (
 """Files with a test of more than seven seconds, of those that do not fork."""
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """One worker more than processors: tests wait for git, for children and for the disk."""
+    return 1 + (len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1)
+
+
 def pytest_collection_finish() -> None:
     """Thousands of tests stay until the end: the collector of garbage need not look at them again."""
     gc.freeze()

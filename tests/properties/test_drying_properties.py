@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.integrate import solve_ivp
 
 from kb.science.liquids.drying import CURVE, DryingPart, drying_path
 from tests.plain_forms import margules
@@ -45,6 +44,9 @@ def by_scipy(parts, losses, activity):
 
     That is dn/dt = -x gamma p in a time that runs faster the less is left, so that nothing ends abruptly.
     """
+    # Here, for every worker reads every file of tests, and this takes half a second.
+    from scipy.integrate import solve_ivp
+
     volumes = np.array([part.molar_volume_cm3_mol for part in parts])
     pulls = np.array([part.vapour_pressure_kpa for part in parts])
     start = np.array([part.share for part in parts]) / volumes

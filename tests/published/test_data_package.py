@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-import frictionless
 import pytest
 
 from kb.desk.demo import shipped_demo
@@ -24,6 +23,9 @@ MakeStudio = Callable[[str], Studio]
 
 def judged(descriptor: Path) -> list[list[object]]:
     """All errors that the library finds."""
+    # Here, for every worker reads every file of tests, and this takes a quarter of a second.
+    import frictionless
+
     report = frictionless.validate(str(descriptor))
     assert len(report.tasks) > 10
     assert report.warnings == []
