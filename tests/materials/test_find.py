@@ -138,7 +138,7 @@ def test_among_very_many_names_a_misspelt_one_is_still_found(studio: Studio) -> 
     assert any(hit.name.startswith("he") and not hit.near for hit in found)
 
 
-@pytest.mark.parametrize("few", [100, WHOLE_SCAN])
+@pytest.mark.parametrize("few", [100, pytest.param(WHOLE_SCAN, marks=pytest.mark.slow)])
 def test_a_letter_more_is_answered_as_if_asked_afresh(
     studio: Studio, monkeypatch: pytest.MonkeyPatch, few: int
 ) -> None:
