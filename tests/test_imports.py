@@ -50,22 +50,7 @@ HEAVY = {
 }
 """Parts of Python's own library that an answer does without. (The record library loads inspect, uuid and
 decimal whatever is asked of it.)"""
-WRITES = {"hashlib", "threading"}
-"""A record bears the hash of the line before it, and an id that no other thread gives out too."""
-NEEDED: dict[str, set[str]] = {
-    "pool list": {"hashlib"},
-    "recipe": {"hashlib"},
-    **dict.fromkeys(WRITING, WRITES),
-    # These list records by the rules of the book, which hold those for writing too.
-    **{
-        name: {"threading"}
-        for name in ("book list", "open", "sheet list", "condition list", "strip list", "photo list", "label")
-    },
-    # It bears the hash of the last line of the book.
-    "report": {"hashlib", "threading"},
-    # What is known of a sheet stands in its record, read by those rules too.
-    **{name: {"hashlib", "threading"} for name in ("plan", "frame list")},
-}
+NEEDED: dict[str, set[str]] = {"pool list": {"hashlib"}, "recipe": {"hashlib"}}
 SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""
 NEVER_OPENS = """

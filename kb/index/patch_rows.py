@@ -12,7 +12,6 @@ two agree half of the time by kinship alone. However long the strip, it never co
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
@@ -72,7 +71,7 @@ def recount_patches(
 
 
 def _count(tally: Tally, row: PatchRow, step: int) -> None:
-    from kb.index.tally import HARM_PATCH, PATCH
+    from kb.index.tally import HARM_PATCH, PATCH, stored_parts
 
     if row.release is not None:
         for tape, share in shares_of(row.tapes):
@@ -80,7 +79,7 @@ def _count(tally: Tally, row: PatchRow, step: int) -> None:
     if row.harm is not None:
         key = (row.medium, row.paper, row.method, row.liquid)
         tally.count(key, HARM_PATCH, row.harm, step * row.harm_share)
-    parts = json.loads(row.parts)
+    parts = stored_parts(row.parts)
     if len(parts) > 1:
         tally.use(row.liquid, parts, step)
 
@@ -136,6 +135,8 @@ def _draft(
     record: Sheet | None,
     strips: Sequence[KeptRow],
 ) -> PatchRow:
+    import json
+
     from kb.science.liquids.blends import blend_id
 
     patch = row.body
