@@ -165,8 +165,11 @@ def test_what_stands_in_gives_way_to_the_module_itself() -> None:
     asks = (
         "import sys, kb.cli.main as main; main._load_records()",
         "stood_in = {'urllib.parse', 'gettext', 'textwrap', 'msgspec.inspect', 'inspect', 'platform'}",
+        "stood_in |= {'ntpath', 'decimal', 'uuid'}",
         "print(stood_in & set(sys.modules))",
-        "import argparse, gettext, msgspec, pathlib, platform, textwrap",
+        "import argparse, decimal, gettext, msgspec, pathlib, platform, textwrap, uuid",
+        "assert str(pathlib.PureWindowsPath('a', 'b')) == 'a\\\\b'",
+        "assert decimal.Decimal('1.50') * 2 == 3 and uuid.UUID(int=1).is_safe is uuid.SafeUUID.unknown",
         "print(pathlib.Path('/a b').as_uri(), gettext.translation, textwrap.fill('a'), platform.machine)",
         "print(msgspec.inspect.type_info(int).__class__.__name__, msgspec.json.schema(str))",
         "print(argparse.ArgumentParser('a').format_usage())",
