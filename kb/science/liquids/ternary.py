@@ -9,7 +9,7 @@ places, and says nothing about colours or signs.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
 from typing import NamedTuple
 
@@ -79,12 +79,9 @@ def to_plane(fractions: Fractions) -> Place:
     return Place(dispersion + polar / 2.0, polar * HEIGHT / 100.0)
 
 
-def to_fractions(place: Place) -> Fractions | None:
+def to_fractions(place: tuple[float, float]) -> Fractions | None:
     """The fractional parameters at a place, in per cent; None outside the triangle."""
-    return _fractions(place.x, place.y)
-
-
-def _fractions(x: float, y: float) -> Fractions | None:
+    x, y = place
     polar = 100.0 * y / HEIGHT
     dispersion = x - polar / 2.0
     bonding = 100.0 - dispersion - polar
@@ -218,29 +215,19 @@ def in_region(
     sphere, never the other way round. Exact: fractions are a ray from the origin, which meets the sphere in
     an interval or not.
     """
-    return _meets(centre, r0, dispersion)(fractions)
-
-
-def _meets(centre: Hsp, r0: float, dispersion: tuple[float, float]) -> Callable[[Fractions], bool]:
-    """The same for one sphere: an outline asks some thousand times, so what is its own is worked out once."""
-    a, b, c = _scaled(centre)
-    beyond, (least, most) = a * a + b * b + c * c - r0 * r0, dispersion
-
-    def meets(fractions: Fractions) -> bool:
-        d, y, z = fractions
-        x = 2.0 * d
-        toward = x * a + y * b + z * c
-        square = x * x + y * y + z * z
-        under = toward * toward - square * beyond
-        if under < 0 or square == 0:
-            return False
-        root = math.sqrt(under)
-        low, high = (toward - root) / square, (toward + root) / square
-        if d == 0:
-            return least <= 0 <= high
-        return max(low, least / d, 0.0) <= min(high, most / d)
-
-    return meets
+    # With dispersion doubled the sphere is round. Written out and not in loops: an outline asks a thousand times.
+    (d, y, z), (a, b, c), (least, most) = fractions, centre, dispersion
+    x, a = 2.0 * d, 2.0 * a
+    toward = x * a + y * b + z * c
+    square = x * x + y * y + z * z
+    under = toward * toward - square * (a * a + b * b + c * c - r0 * r0)
+    if under < 0 or square == 0:
+        return False
+    root = math.sqrt(under)
+    low, high = (toward - root) / square, (toward + root) / square
+    if d == 0:
+        return least <= 0 <= high
+    return max(low, least / d, 0.0) <= min(high, most / d)
 
 
 def region_outline(
@@ -257,8 +244,7 @@ def region_outline(
         )
     )
     seed = (inner[0], inner[1], inner[2])
-    meets = _meets(centre, r0, dispersion)
-    if sum(inner) <= 0 or not meets(seed):
+    if sum(inner) <= 0 or not in_region(seed, centre, r0, dispersion):
         return ()
     start = to_plane(seed)
     edge = []
@@ -268,8 +254,8 @@ def region_outline(
         low, high = 0.0, 200.0
         for _ in range(50):
             middle = 0.5 * (low + high)
-            fractions = _fractions(start.x + middle * right, start.y + middle * up)
-            if fractions is not None and meets(fractions):
+            fractions = to_fractions((start.x + middle * right, start.y + middle * up))
+            if fractions is not None and in_region(fractions, centre, r0, dispersion):
                 low = middle
             else:
                 high = middle
@@ -344,8 +330,3 @@ def _walk(start: Cell, end: Cell) -> Iterable[Cell]:
         column = start.column + (2 * step * (end.column - start.column) + steps) // (2 * steps)
         row = start.row + (2 * step * (end.row - start.row) + steps) // (2 * steps)
         yield Cell(column, row)
-
-
-def _scaled(hansen: tuple[float, float, float]) -> tuple[float, float, float]:
-    """Hansen space with the dispersion parameter doubled, in which the sphere is round."""
-    return (2.0 * hansen[0], hansen[1], hansen[2])
