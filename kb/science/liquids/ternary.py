@@ -215,7 +215,7 @@ def in_region(
     sphere, never the other way round. Exact: fractions are a ray from the origin, which meets the sphere in
     an interval or not.
     """
-    # With dispersion doubled the sphere is round. Written out and not in loops: an outline asks a thousand times.
+    # With dispersion doubled the sphere is round. Written out: an outline asks some thousand times.
     (d, y, z), (a, b, c), (least, most) = fractions, centre, dispersion
     x, a = 2.0 * d, 2.0 * a
     toward = x * a + y * b + z * c
