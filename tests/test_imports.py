@@ -50,22 +50,7 @@ HEAVY = {
 }
 """Parts of Python's own library that an answer does without. (The record library loads inspect, uuid and
 decimal whatever is asked of it.)"""
-WRITES = {"hashlib", "threading"}
-"""A record bears the hash of the line before it, and an id that no other thread gives out too."""
-NEEDED: dict[str, set[str]] = {
-    "pool list": {"hashlib"},
-    "recipe": {"hashlib"},
-    **dict.fromkeys(WRITING, WRITES),
-    # These list records by the rules of the book, which hold those for writing too.
-    **{
-        name: {"threading"}
-        for name in ("book list", "open", "sheet list", "condition list", "strip list", "photo list", "label")
-    },
-    # It bears the hash of the last line of the book.
-    "report": {"hashlib", "threading"},
-    # What is known of a sheet stands in its record, read by those rules too.
-    **{name: {"hashlib", "threading"} for name in ("plan", "frame list")},
-}
+NEEDED: dict[str, set[str]] = {"pool list": {"hashlib"}, "recipe": {"hashlib"}}
 SHORTER = {"blend": ("--of", "2")}
 """Options that spare work without loading less."""
 NEVER_OPENS = """
@@ -180,8 +165,11 @@ def test_what_stands_in_gives_way_to_the_module_itself() -> None:
     asks = (
         "import sys, kb.cli.main as main; main._load_records()",
         "stood_in = {'urllib.parse', 'gettext', 'textwrap', 'msgspec.inspect', 'inspect', 'platform'}",
+        "stood_in |= {'ntpath', 'decimal', 'uuid'}",
         "print(stood_in & set(sys.modules))",
-        "import argparse, gettext, msgspec, pathlib, platform, textwrap",
+        "import argparse, decimal, gettext, msgspec, pathlib, platform, textwrap, uuid",
+        "assert str(pathlib.PureWindowsPath('a', 'b')) == 'a\\\\b'",
+        "assert decimal.Decimal('1.50') * 2 == 3 and uuid.UUID(int=1).is_safe is uuid.SafeUUID.unknown",
         "print(pathlib.Path('/a b').as_uri(), gettext.translation, textwrap.fill('a'), platform.machine)",
         "print(msgspec.inspect.type_info(int).__class__.__name__, msgspec.json.schema(str))",
         "print(argparse.ArgumentParser('a').format_usage())",

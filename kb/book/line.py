@@ -5,8 +5,11 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
 from functools import cache
+from importlib import import_module
+from itertools import count
 from typing import Any
 
 import msgspec
@@ -44,6 +47,10 @@ _LONG = b"0" * 309
 _ENCODER = msgspec.json.Encoder()
 _DECODER = msgspec.json.Decoder(Line)
 _BRACE = ord("{")
+_FEW = 1_000
+"""So many lines are hashed by Python's own means. The library is four times as fast for each, but to load it
+takes as long as that is slower here, and few commands hash more than one."""
+_hashed = count()
 
 
 def for_yaml(raw: bytes) -> bytes:
@@ -85,13 +92,18 @@ def decode_line(raw: bytes) -> Line:
 
 def hash_of(raw: bytes) -> str:
     """SHA-256 of a line without its newline, lower-case hex: what the next line carries as ``prev``."""
-    digest: str = _sha256()(raw).hexdigest()
+    digest: str = _sha256(next(_hashed) >= _FEW)(raw).hexdigest()
     return digest
 
 
 @cache
-def _sha256() -> Callable[[bytes], Any]:
-    # Loading the hashes takes longer than most answers need to read the book.
+def _sha256(many: bool) -> Callable[[bytes], Any]:
+    if not many:
+        # By the versions of Python; some are built without.
+        for name in ("_sha2", "_sha256"):
+            with suppress(ImportError):
+                found: Callable[[bytes], Any] = import_module(name).sha256
+                return found
     from hashlib import sha256
 
     return sha256

@@ -157,7 +157,8 @@ def _reach(path: Path, last: Mark) -> Mark:
 
 def _read(place: Path) -> _Known:
     try:
-        head, *rows = (line.split() for line in place.read_text(encoding="ascii").splitlines())
+        # Decoded apart: to open a text as ASCII loads a codec for it.
+        head, *rows = (line.split() for line in place.read_bytes().decode("ascii").splitlines())
         marks = tuple(Mark(int(end), int(lines), sha) for end, lines, sha in rows)
         return _Known(marks, int(head[0]), int(head[1]))
     except (OSError, ValueError, IndexError):
@@ -171,11 +172,11 @@ def _write(place: Path, known: _Known) -> None:
     text += "".join(f"{mark.end} {mark.lines} {mark.sha}\n" for mark in known.marks)
     part = place.with_name(f".{place.name}.{os.getpid()}.part")
     try:
-        handle = part.open("x", encoding="ascii")
+        handle = part.open("xb")
     except FileNotFoundError:
         place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        handle = part.open("x", encoding="ascii")
+        handle = part.open("xb")
     # Not synced: what is remembered may lag behind by a moment, and each record would wait for it.
     with handle:
-        handle.write(text)
+        handle.write(text.encode("ascii"))
     part.replace(place)

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import os
 import re
-import threading
 import time
+from _thread import allocate_lock
 
 # Without I, L, O and U: they are read as 1, 1, 0 and V.
 _DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -24,7 +24,8 @@ _TOP = (1 << 128) - 1
 _MAX_MS = (1 << 48) - 1
 _STEP_BITS = 32
 
-_lock = threading.Lock()
+# The lock of threads itself: the library around it takes as long to load as a dozen modules of ours.
+_lock = allocate_lock()
 _last = 0
 
 
@@ -93,7 +94,7 @@ def _number(text: str) -> int:
 def _reseed_child() -> None:
     """After a fork parent and child hold the same last id; the child leaps away from it."""
     global _last, _lock  # noqa: PLW0603
-    _lock = threading.Lock()
+    _lock = allocate_lock()
     # Seventy-two random bits: the ids of two processes then lie in no common range.
     _last = min(_last + int.from_bytes(os.urandom(9), "big"), _TOP) if _last else 0
 

@@ -84,5 +84,5 @@ def make_tuples_quickly() -> None:
         vars(typing)["_make_nmtuple"] = named
 
 
-load("pathlib", {"urllib.parse": _Quoting("urllib.parse")})
+load("pathlib", {"urllib.parse": _Quoting("urllib.parse"), "ntpath": Later("ntpath")})
 load("argparse", {"gettext": _English("gettext")})

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import json
 import sqlite3
 from collections.abc import Collection, Iterator
 from contextlib import contextmanager
@@ -42,7 +41,7 @@ from kb.index.rows import (
     shares_of_tape,
     shares_text,
 )
-from kb.index.tally import HARM, PART, RELEASE, Tally
+from kb.index.tally import HARM, PART, RELEASE, Tally, stored_parts
 from kb.model.kinds import plain_id
 from kb.model.record import Line
 from kb.science.liquids.blends import blend_id, normalise
@@ -361,7 +360,7 @@ def _stored_parts(conn: sqlite3.Connection, tally: Tally, liquid: str) -> dict[s
     if liquid in tally.blends:
         return tally.blends[liquid][0]
     row = conn.execute("SELECT parts FROM blend WHERE liquid = ?", (liquid,)).fetchone()
-    return dict(json.loads(row[0])) if row else {liquid: 1.0}
+    return stored_parts(row[0]) if row else {liquid: 1.0}
 
 
 def _is_test(conn: sqlite3.Connection, record_id: str) -> bool:

@@ -71,9 +71,7 @@ def recount_patches(
 
 
 def _count(tally: Tally, row: PatchRow, step: int) -> None:
-    import json
-
-    from kb.index.tally import HARM_PATCH, PATCH
+    from kb.index.tally import HARM_PATCH, PATCH, stored_parts
 
     if row.release is not None:
         for tape, share in shares_of(row.tapes):
@@ -81,7 +79,7 @@ def _count(tally: Tally, row: PatchRow, step: int) -> None:
     if row.harm is not None:
         key = (row.medium, row.paper, row.method, row.liquid)
         tally.count(key, HARM_PATCH, row.harm, step * row.harm_share)
-    parts = json.loads(row.parts)
+    parts = stored_parts(row.parts)
     if len(parts) > 1:
         tally.use(row.liquid, parts, step)
 

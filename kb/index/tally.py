@@ -15,6 +15,8 @@ from math import fsum
 from operator import itemgetter, mul
 from typing import Any, NamedTuple
 
+import msgspec
+
 from kb.index.compiled import Compiled, Named
 from kb.index.rows import WHOLE
 from kb.index.schema import SCALE
@@ -249,6 +251,8 @@ class Tally:
         return found
 
     def _write_blends(self, conn: sqlite3.Connection) -> None:
+        if not self.blends:
+            return
         import json
 
         # Uses are added to and never set: only what is new was counted here.
@@ -259,10 +263,9 @@ class Tally:
         self.blends.clear()
 
 
-def _parts(text: str) -> dict[str, float]:
-    import json
-
-    return {str(name): float(share) for name, share in json.loads(text).items()}
+def stored_parts(text: str) -> dict[str, float]:
+    """The shares of a blend as the index keeps them."""
+    return msgspec.json.decode(text, type=dict[str, float])
 
 
 def slots(conn: sqlite3.Connection) -> dict[str, int]:
@@ -286,7 +289,7 @@ def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list
     if not pending:
         return
     places = _places(conn, {key[-1] for key in pending}, tally.compiled)
-    parts = {row[0]: _parts(row[1]) for row in conn.execute("SELECT liquid, parts FROM blend")}
+    parts = {row[0]: stored_parts(row[1]) for row in conn.execute("SELECT liquid, parts FROM blend")}
     named = {liquid: tally.named(liquid, parts.get(liquid) or {liquid: 1.0}) for liquid in places}
     where = " AND ".join(f"{column} = ?" for column in event.columns)
     select = f"SELECT g0, g1, g2, g3, g4 FROM {event.cells} WHERE {where}"

@@ -192,10 +192,10 @@ def _noted(studio: Studio, sheet: str) -> SheetFacts:
 
 def plain_name(sheet: str) -> str:
     """A name for a file: letters and figures of the sheet's name, and a mark that no other sheet has."""
-    from hashlib import sha256
+    from kb.book.line import hash_of
 
     name = re.sub(r"[^a-z0-9]+", "-", sheet.strip().lower()).strip("-")[:40] or "sheet"
-    return f"{name}-{sha256(sheet.strip().encode('utf-8', 'replace')).hexdigest()[:6]}"
+    return f"{name}-{hash_of(sheet.strip().encode('utf-8', 'replace'))[:6]}"
 
 
 def note_file(studio: Studio, sheet: str) -> Path:
