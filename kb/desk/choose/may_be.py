@@ -1,6 +1,6 @@
 """What the tape may be, where it is not known: the answer is averaged over it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 import msgspec
@@ -10,6 +10,9 @@ from kb.index.queries import parts_of
 from kb.index.rows import WHOLE
 from kb.model.question import Possible, Question
 
+LOOSE_STAGE = "aged"
+"""The stage of what has aged without one of its own. Of a tape that is not known it says that it is no longer
+fresh, and beside a stage that is described nothing more."""
 LEAST = 0.02
 """Possibilities less likely than this are left out of the average. This project's own."""
 
@@ -29,11 +32,13 @@ def components(studio: Studio, question: Question) -> list[Component]:
     """
     if question.adhesive:
         return [Component(1.0, question)]
-    possible = _narrowed(question.may_be or tuple(possible_from(studio, {})), question)
+    stages = studio.compiled.stages
+    possible = _narrowed(question.may_be or tuple(possible_from(studio, {})), question, stages)
+    seen = "" if question.stage == LOOSE_STAGE else question.stage
     weights: dict[tuple[str, str, str], float] = {}
     for one in possible:
         # What was seen on this tape is surer than what such a tape usually is.
-        key = (one.adhesive, question.stage or one.stage, question.carrier or one.carrier)
+        key = (one.adhesive, seen or one.stage or question.stage, question.carrier or one.carrier)
         if not question.may_be:
             # With nothing looked at, carriers differ too little to be worth an average each.
             key = (key[0], key[1], question.carrier)
@@ -57,11 +62,14 @@ def components(studio: Studio, question: Question) -> list[Component]:
     ]
 
 
-def _narrowed(possible: Iterable[Possible], question: Question) -> list[Possible]:
+def _narrowed(possible: Iterable[Possible], question: Question, stages: Mapping[str, int]) -> list[Possible]:
     """Those that agree with a carrier or stage that is known; all, if none does."""
     found = list(possible)
     for value, field in ((question.carrier, "carrier"), (question.stage, "stage")):
-        agreeing = [one for one in found if getattr(one, field) == value]
+        if value == LOOSE_STAGE:
+            agreeing = [one for one in found if stages.get(one.stage) != 0]
+        else:
+            agreeing = [one for one in found if getattr(one, field) == value]
         if value and agreeing:
             # If nothing agrees, what was seen contradicts the list; the list is kept and the contradiction
             # is not hidden by an empty answer.

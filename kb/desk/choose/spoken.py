@@ -7,12 +7,13 @@ is guessed: what was not understood is given back.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import msgspec
 
 from kb.catalogue.problems import nearest
-from kb.desk.choose.may_be import with_signs
+from kb.desk.choose.may_be import LOOSE_STAGE, with_signs
 from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
@@ -67,6 +68,7 @@ LINKS = frozenset((
     "behind", "edge", "edges", "corner", "corners", "fold", "tear", "tears", "remnants", "remains",
     "rest", "bits", "pieces", "left", "down", "held", "repaired", "repair", "fixed", "attached", "across",
     "note", "notes", "line", "lines", "text", "writing", "mark", "marks", "annotations", "lettering", "wash",
+    "based", "backed", "type", "kind", "like",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "medium", "paint": "medium",
@@ -240,9 +242,13 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
             signs[sign[0]] = sign[1]
             understood.append(Said(words[at], sign_words(studio, *sign), sign=True))
         elif sign is not None and known:
-            understood.append(Said(words[at], "no news of an adhesive that is named", sign=True))
+            understood.append(Said(words[at], "nothing new, for the adhesive is named", sign=True))
         elif word in WHICH:
             asked.setdefault(WHICH[word], words[at])
+        elif "-" in word:
+            # "Rubber-based" is no name, and rubber is one.
+            words[at : at + 1] = words[at].split("-")
+            continue
         elif word not in LINKS:
             left.append(words[at])
         at += 1
@@ -261,8 +267,10 @@ def _filled(found: _Parsed, phrase: str, kind: str, ids: tuple[str, ...], called
         called += " (the worse counts; say which)" if len(ids) > 1 else ""
     elif len(ids) > 1:
         found.shared[:] = ids
-    else:
+    elif kind != "stage" or ids[0] != LOOSE_STAGE:
         found.fields[kind] = ids[0]
+    else:
+        found.fields.setdefault(kind, ids[0])
     return Said(phrase, _meant(phrase, kind, called))
 
 
@@ -273,6 +281,10 @@ def _give_back(studio: Studio, found: _Parsed) -> None:
     for place, word in enumerate(found.left):
         if (near := closest[word]) is not None:
             shown, meant, kind = near
+            if normal(meant) == normal(word):
+                # A name that is known, but another of its kind fills the blank.
+                found.left[place] = f"{word} (a second {kind})"
+                continue
             found.left[place] = f"{word} ({shown}?)"
             found.near.append((word, meant, kind))
 
@@ -292,6 +304,11 @@ def _closest(studio: Studio, word: str) -> tuple[str, str, str] | None:
     known = (one for one in LINKS | WHICH.keys() | SIGNS.keys() if len(one) >= LEAST_LETTERS)
     other = nearest(word, known, LIKE)
     return (other, other, "") if other else None
+
+
+def _closer_stage(kind: str, filled: str, hits: Mapping[str, str]) -> bool:
+    """Whether of two stages one is the loose one, so that they do not speak against each other."""
+    return kind == "stage" and (filled == LOOSE_STAGE or LOOSE_STAGE in hits)
 
 
 def _meant(phrase: str, kind: str, called: str) -> str:
@@ -318,7 +335,7 @@ def _longest(
         for kind in BLANKS:
             hits = _bearing(studio, phrase, kind) if kind in borne else {}
             # Said twice ("residue, carrier gone") it is understood twice, and fills nothing more.
-            if kind in filled and filled[kind] not in hits:
+            if kind in filled and filled[kind] not in hits and not _closer_stage(kind, filled[kind], hits):
                 continue
             # A tape has its carrier: "repair tape on glassine" lies on that paper.
             if kind == "carrier" and "tape" in filled and "paper" in borne and "paper" not in filled:

@@ -64,6 +64,33 @@ async def test_what_was_not_understood_leads_and_one_key_takes_the_closest(new_a
         assert screen.asked.filled["medium"].id == "watercolour"
 
 
+async def test_a_line_about_what_lies_under_it_keeps_the_tape(new_app: NewApp) -> None:
+    """Said in two lines it emptied the tape without a word, and another liquid led."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await write(pilot, "oily natural rubber on toner, parchment, both sides")
+        await keys(pilot, "enter")
+        await write(pilot, "/")
+        await write(pilot, "letterpress on wood-pulp paper")
+        await keys(pilot, "enter")
+        asked = home(pilot.app).asked
+        assert {blank: one.id for blank, one in asked.filled.items()} == {
+            "tape": "natural-rubber-resin",
+            "stage": "oily",
+            "medium": "letterpress-oil",
+            "paper": "paper-woodpulp",
+        }
+        assert not asked.several, "toner lay under the line before"
+        assert "The tape stays; C clears all." in flat(pilot.app)
+        await write(pilot, "/")
+        await write(pilot, "starch paste over watercolour")
+        await keys(pilot, "enter")
+        assert {blank: one.id for blank, one in asked.filled.items()} == {
+            "tape": "starch-dextrin",
+            "medium": "watercolour",
+        }, "another tape is another question"
+
+
 async def test_a_tape_that_is_named_in_a_line_stays_a_name(new_app: NewApp) -> None:
     """A line that only names a tape is no question, and is taken as the name it is."""
     async with new_app().run_test() as pilot:

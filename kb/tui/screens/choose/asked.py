@@ -87,9 +87,17 @@ class Asked:
         self.may_be, self.signs = possible, signs
 
     def put_whole(self, question: Question, filled: Mapping[str, tuple[Filled, ...]]) -> None:
-        """A question asked in one line takes the place of what stood in the blanks; the sheet stays."""
+        """A question asked in one line takes the place of what stood in the blanks; the sheet stays.
+
+        A line about what lies under the tape alone is about the tape that was named before.
+        """
         sheet = self.filled.get("sheet")
-        self.clear()
+        if names_tape(question):
+            self.clear()
+        elif filled["medium"]:
+            # Its media are all of them; those of the line before may lie on another sheet.
+            for blank in ("medium", "also", "back"):
+                self.put(blank, None)
         for blank, held in filled.items():
             for one in held:
                 self.put(blank, one)
@@ -154,6 +162,11 @@ class Asked:
         said = {name: short(self.filled[name].name) if name in self.filled else "?" for name in ASKED_FIRST}
         stage = f", {said['stage']}," if "stage" in self.filled else ""
         return f"Lift {said['tape']}{stage} from {said['medium']} on {said['paper']}"
+
+
+def names_tape(question: Question) -> bool:
+    """Whether a typed line says anything of the tape."""
+    return any((question.tape, question.adhesive, question.carrier, question.stage, question.may_be))
 
 
 def possible_words(possible: tuple[Possible, ...], *, by_signs: bool = True) -> str:

@@ -16,7 +16,7 @@ from textual.worker import Worker, WorkerState, get_current_worker
 
 from kb.tui.actions import HOME, bindings, keys_in_words
 from kb.tui.bench import app_of
-from kb.tui.screens.choose.asked import BLANKS, Asked
+from kb.tui.screens.choose.asked import BLANKS, Asked, names_tape
 from kb.tui.screens.choose.row_actions import OPENING, RowActions
 from kb.tui.text import line, plain
 from kb.tui.widgets.blank import Blank
@@ -161,10 +161,12 @@ class HomeScreen(RowActions):
 
     def _take_whole(self, whole: Whole) -> None:
         """All of it was said: what comes next is the answer, whatever blank stayed empty."""
+        stays = "tape" in self.asked.filled and not names_tape(whole.question)
         self.asked.put_whole(whole.question, whole.filled)
         self._question_changed()
         self._asked_in_words = True
-        self.note, self._closest = whole.brief, whole.closest
+        self.note = f"{whole.brief} The tape stays; C clears all." if stays else whole.brief
+        self._closest = whole.closest
         self._wants_list = self.ranks is None
         self.action_to_list()
 
