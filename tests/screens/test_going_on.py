@@ -21,7 +21,8 @@ from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FORM, FormScreen
-from kb.tui.going_on import as_it_was
+from kb.tui.going_on import _once_nothing_is_typed, as_it_was
+from kb.tui.screens.ask_why import LINES, by_name
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen
@@ -209,6 +210,78 @@ async def test_a_bottle_and_a_correction_that_were_begun_come_back(new_app: NewA
         await keys(pilot, "end", "n", "enter")
         assert drafts(studio.root) == {}
     assert show_test(studio, amended).history[-1].why == "looked again"
+
+
+@pytest.mark.parametrize(
+    "steps",
+    [
+        ("f4", "down", "h", "x"),
+        ("f4", "down", "h", "n"),
+        ("f4", "down", "h", "o", "a"),
+        ("f4", "down", "h", "o", "g"),
+        ("f4", "down", "n", "enter"),
+        ("f10", '"Letter 1', "c"),
+        ("f10", '"Letter 1', "slash"),
+        ("f10", '"Letter 1', "o", "a"),
+    ],
+    ids=["forbid", "bottle", "pool", "give", "own", "damage", "facts", "photographs"],
+)
+async def test_a_small_form_that_was_left_is_opened_from_anywhere(
+    new_app: NewApp, studio: Studio, steps: tuple[str, ...]
+) -> None:
+    """Also after the program was closed, with what was written in it and what it stores by."""
+    store(studio, 1)
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        for step in steps:
+            if step[0] == '"':
+                await write(pilot, step[1:])
+            await keys(pilot, "enter" if step[0] == '"' else step)
+        form = pilot.app.screen
+        assert isinstance(form, FewLines), form
+        typed = form.focused
+        assert isinstance(typed, FormInput)
+        await write(pilot, "abc")
+        await keys(pilot, "escape", "f5", "ctrl+b")
+        assert isinstance(pilot.app.screen, FewLines)
+    again = BenchleafApp(Studio(studio.root))
+    async with again.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "ctrl+b")
+        opened = again.screen
+        assert type(opened) is type(form)
+        assert (opened.heading, opened.says, opened.lines) == (form.heading, form.says, form.lines)
+        assert opened.query_one(f"#{typed.id}", Input).value.endswith("abc")
+        assert by_name(opened.store) == by_name(form.store)
+        assert callable(opened.store)
+
+
+async def test_a_draft_names_only_what_small_forms_store_by(new_app: NewApp, studio: Studio) -> None:
+    """A draft is a file: a name in it that no form marked is not called, and nothing of it is lost."""
+    again = {"store": "kb.tui.screens.long_work:_rebuild", "args": [], "given": {}}
+    app = new_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        app.keep_draft(
+            f"{LINES}1", 'the form "X"', {"a": "b"}, again | {"title": "X", "says": "", "does": "Y"}
+        )
+        await keys(pilot, "ctrl+b")
+        assert isinstance(app.screen, HomeScreen)
+        assert any("where you began it" in notice.message for notice in app._notifications)
+    assert list(drafts(studio.root)) == [f"{LINES}1"]
+
+
+async def test_a_greeting_that_waited_does_not_come_while_the_program_closes(new_app: NewApp) -> None:
+    """Its timer may go off when the screens are gone already."""
+    app = new_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        app.first_words = True
+        app.screen.query(Blank).first().show("masking tape")
+        as_it_was(app, Memory(welcomed=True))
+        kept, app._screen_stacks = app._screen_stacks, {app.current_mode: []}
+        _once_nothing_is_typed(app, Memory(welcomed=True))
+        app._screen_stacks = kept
 
 
 async def test_the_sheet_of_the_last_time_is_one_key_away(new_app: NewApp, studio: Studio) -> None:

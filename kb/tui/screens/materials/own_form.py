@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from textual import on
 from textual.widgets import Input
@@ -42,6 +42,11 @@ class OwnForm(FewLines):
         ]
         super().__init__(f"A {kind} of your own", asked, partial(_stored, kind=kind))
         self.kind = kind
+
+    @property
+    def again(self) -> dict[str, Any]:
+        """The kind tells all of it."""
+        return {"own": self.kind}
 
     @on(Input.Changed)
     def check(self) -> None:

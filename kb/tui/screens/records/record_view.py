@@ -16,7 +16,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.ask_why import AskWhy
+from kb.tui.screens.ask_why import AskWhy, stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.records.amend import AmendScreen, Draft, draft_of
 from kb.tui.screens.records.any_record import described
@@ -186,12 +186,14 @@ def _to_withdraw(studio: Studio, record_id: str) -> tuple[Described, str]:
     return described(studio, record_id), studio.who
 
 
+@stores
 def _withdraw(record_id: str, studio: Studio, why: str) -> Written:
     from kb.desk.records.book_list import withdraw_record
 
     return withdraw_record(studio, record_id, why)
 
 
+@stores
 def _bring_back(record_id: str, studio: Studio, why: str) -> Written:
     from kb.desk.records.book_list import restore_record
 

@@ -17,6 +17,7 @@ from textual.widgets import DataTable
 
 from kb.science.sheet.polygons import inside
 from kb.tui.actions import Act, bindings
+from kb.tui.screens.ask_why import stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.text import cut
@@ -371,6 +372,7 @@ class DrawsStrips(AtDesk, Screen[None]):
         self.draw()
 
 
+@stores
 def _typed_strip(studio: Studio, words: Mapping[str, str], *, sheet: str) -> Written:
     return _add_strip(studio, sheet=sheet, words=words)
 

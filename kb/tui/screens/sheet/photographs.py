@@ -20,6 +20,7 @@ from kb.science.numbers import percent
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of
 from kb.tui.drawing import Drawing
+from kb.tui.screens.ask_why import stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.long_work import LongWork, Progress, Work
@@ -403,6 +404,7 @@ def _small(studio: Studio, *, pair: Pair, columns: int, rows: int) -> Triptych:
     return triptych(pair, columns, rows)
 
 
+@stores
 def _take(studio: Studio, words: Mapping[str, str], *, sheet: str) -> list[Written] | Work:
     """One picture at once; of a folder the work that takes it in."""
     from kb.desk.sheet.pictures_taken import add_named, named_path, tags
@@ -428,6 +430,7 @@ def _pair(studio: Studio, *, sheet: str) -> int:
     return len(pair_by_area(studio, sheet))
 
 
+@stores
 def _mark(studio: Studio, words: Mapping[str, str], *, photograph: str) -> Written:
     from kb.desk.sheet.pictures_taken import swab
 

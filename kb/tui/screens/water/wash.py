@@ -25,7 +25,7 @@ from kb.desk.errors import DeskError
 from kb.desk.water.wash import NAMES
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import drawn
-from kb.tui.screens.ask_why import AskWhy
+from kb.tui.screens.ask_why import AskWhy, stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.water.bath_form import InReach
@@ -387,6 +387,7 @@ def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> str:
     return f" {plan.headline}" if plan.verdict == "no" else ""
 
 
+@stores
 def _withdraw(reading_id: str, studio: Studio, why: str) -> Written:
     from kb.desk.records.book_list import withdraw_record
 
