@@ -23,7 +23,7 @@ from kb.tui.widgets.frame import Sheet
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
-LABEL = 16
+LABEL = 17
 """Cells of a label here, beside the blank before it, as in the style below."""
 
 
@@ -72,8 +72,8 @@ class FewLines(OnTop, ModalScreen[Any]):
         Binding("escape", "leave", "Leave"),
     ]
     CSS = """
-    FewLines { align: center middle; background: $background 60%; }
-    FewLines .field > .label { width: 17; }
+    .field > .label { width: 18; }
+    .sheet > Static { padding: 0 1; }
     """
 
     def __init__(

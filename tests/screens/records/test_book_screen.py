@@ -216,10 +216,10 @@ async def test_withdraw_by_keyboard(written: Studio) -> None:
     assert show_test(written, record).history[-1].why == "wrong bottle"
 
 
-async def test_a_written_reason_is_not_lost_by_one_key(written: Studio) -> None:
+async def test_a_written_reason_is_not_lost_by_one_key(studio: Studio) -> None:
     """Escape leaves and keeps it; at the next start Ctrl+B opens it from any place."""
-    record = store(written, 23, sheet="Kept")
-    async with BenchleafApp(written).run_test(size=(80, 24)) as pilot:
+    record = store(studio, 23, sheet="Kept")
+    async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
         screen = await opened(pilot)
         await keys(pilot, "w")
         await write(pilot, "dull")
@@ -229,15 +229,15 @@ async def test_a_written_reason_is_not_lost_by_one_key(written: Studio) -> None:
         await keys(pilot, "w")
         assert pilot.app.screen.query_one("#change-why", Input).value == "dull"
         await write(pilot, "er")
-    assert show_test(written, record).state == ""
-    async with BenchleafApp(Studio(written.root)).run_test(size=(80, 24)) as pilot:
+    assert show_test(studio, record).state == ""
+    async with BenchleafApp(Studio(studio.root)).run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         await keys(pilot, "f4", "ctrl+b")
         assert isinstance(pilot.app.screen, AskWhy)
         await keys(pilot, "enter", "enter")
         assert any("Stored in the bench book" in notice.message for notice in pilot.app._notifications)
-        assert drafts(written.root) == {}
-    assert show_test(written, record).history[-1].why == "duller"
+        assert drafts(studio.root) == {}
+    assert show_test(studio, record).history[-1].why == "duller"
 
 
 async def test_what_cannot_be_stored_is_said_and_kept(

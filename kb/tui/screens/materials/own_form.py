@@ -25,9 +25,10 @@ SAYS = (
 class OwnForm(FewLines):
     """The lines of one kind of entry. Gives back what was done, in a sentence."""
 
-    CSS = """
-    OwnForm #few-lines { height: auto; max-height: 75%; }
-    OwnForm #form-said { height: auto; max-height: 25%; }
+    CSS = f"""{FewLines.CSS}
+    OwnForm .field > .label {{ width: 26; }}
+    OwnForm #few-lines {{ height: auto; max-height: 75%; }}
+    OwnForm #form-said {{ height: auto; max-height: 25%; }}
     """
     TITLE_WORDS = "An entry of your own"
     HELP = (

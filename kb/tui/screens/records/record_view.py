@@ -212,6 +212,7 @@ class RecordScreen(Corrects, Screen[None]):
         f"{keys_in_words(RECORD)}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(RECORD)]
+    CSS = "RecordScreen #record-written { height: 1; padding: 0 1; text-wrap: nowrap; }"
 
     def __init__(self, record_id: str) -> None:
         super().__init__()
@@ -219,8 +220,10 @@ class RecordScreen(Corrects, Screen[None]):
         self.withdrawn = False
 
     def compose(self) -> ComposeResult:
-        """The record between the frame's two lines."""
+        """The record between the frame's two lines, under what it is about."""
         yield TitleBar()
+        yield Static("", id="record-called", classes="heading", markup=False)
+        yield Static("", id="record-written", classes="quiet", markup=False)
         yield RecordPane(id="record-pane")
         yield KeyBar()
 
@@ -234,6 +237,8 @@ class RecordScreen(Corrects, Screen[None]):
 
     def _show(self, record: Described) -> None:
         self.withdrawn = record.withdrawn
+        self.query_one("#record-called", Static).update(Text(tidy(record.in_short, multiline=False)))
+        self.query_one("#record-written", Static).update(Text(tidy(record.by_whom, multiline=False)))
         self.query_one(RecordPane).show(record)
         self.refresh_bindings()
 

@@ -157,8 +157,7 @@ class FacesScreen(DrawsStrips):
     FacesScreen #faces > Static { height: 100%; border: round $secondary; border-title-color: $primary; }
     FacesScreen .face { width: 1fr; content-align: center top; }
     FacesScreen #now { width: 28; padding: 0 1; }
-    FacesScreen #legend { height: 1; padding: 0 2; }
-    FacesScreen #progress { height: 1; padding: 0 2; }
+    FacesScreen #legend, FacesScreen #progress { height: 1; padding: 0 1; }
     FacesScreen DataTable { height: 1fr; margin: 0 1; }
     FacesScreen.-roomy #faces { height: 22; }
     FacesScreen.-roomy #now { width: 34; }

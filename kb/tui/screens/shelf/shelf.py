@@ -155,7 +155,11 @@ class ShelfScreen(AtDesk, Screen[None]):
         rows = (
             [TableRow(one.id, (one.name, *desk.state(stock, one))) for one in view.liquids],
             [TableRow(repr(one), desk.forbidden_cells(stock, one)) for one in view.forbids],
-            [TableRow(one.id, desk.bottle_cells(stock, one)) for one in stock.bottles],
+            # What is due first: on a small screen the rest lies below the edge.
+            [
+                TableRow(one.id, desk.bottle_cells(stock, one))
+                for one in sorted(stock.bottles, key=lambda one: not stock.due.get(one.id))
+            ],
         )
         for name, head, found in zip(LISTS, heads, rows, strict=True):
             self.query_one(f"#head-{name}", Static).update(line(head))
