@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -36,7 +37,7 @@ from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
 from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.field import FormInput
 from kb.tui.widgets.frame import Sheet
-from tests.screens.conftest import HandClock
+from tests.screens.conftest import HandClock, ask
 from tests.screens.invented import NewApp
 from tests.screens.screen_help import flat, keys, settle, shown, store, write
 
@@ -584,3 +585,23 @@ async def test_gloves_have_larger_aims(new_app: NewApp) -> None:
         before = shown(pilot.app)
         await keys(pilot, "u")
         assert before != shown(pilot.app)
+
+
+async def test_gloves_hold_at_once_in_a_list_that_is_there(
+    new_app: NewApp, invented: Callable[..., None]
+) -> None:
+    """Rows farther apart, and fewer keys at the foot; bare hands have the rows of before."""
+    invented()
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await ask(pilot, method="")
+
+        def apart() -> int:
+            rows = [n for n, row in enumerate(shown(pilot.app).split("\n")) if "Invented liquid" in row[:24]]
+            return rows[1] - rows[0]
+
+        assert apart() == 1
+        await keys(pilot, "f12", *["down"] * 5, "g", "escape")
+        assert isinstance(pilot.app.screen, HomeScreen)
+        assert apart() == 2
+        await keys(pilot, "down", "f12", *["down"] * 5, "u", "escape")
+        assert apart() == 1
