@@ -26,6 +26,7 @@ from kb.tui.going_on import _once_nothing_is_typed, as_it_was
 from kb.tui.screens.ask_why import LINES, by_name
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.few_lines import FewLines
+from kb.tui.screens.long_work import ASKING, Where, ask_for
 from kb.tui.screens.note import AskScreen
 from kb.tui.screens.records.amend import AMENDS, AmendScreen
 from kb.tui.screens.records.draft import Chosen, Draft
@@ -255,6 +256,20 @@ async def test_a_small_form_that_was_left_is_opened_from_anywhere(
         assert opened.query_one(f"#{typed.id}", Input).value.endswith("abc")
         assert by_name(opened.store) == by_name(form.store)
         assert callable(opened.store)
+
+
+async def test_the_lines_before_long_work_are_opened_from_anywhere(new_app: NewApp) -> None:
+    """What they ask is looked up anew; what was written stands there."""
+    app = new_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        ask_for(app, next(one for one in ASKING if one.title == "Import a data package"))
+        await settle(pilot)
+        assert isinstance(app.screen, Where)
+        await write(pilot, "abc")
+        await keys(pilot, "escape", "f5", "ctrl+b")
+        assert isinstance(app.screen, Where)
+        assert app.screen.values["package"] == "abc"
 
 
 async def test_a_draft_names_only_what_small_forms_store_by(new_app: NewApp, studio: Studio) -> None:
