@@ -97,6 +97,23 @@ def test_colour_follows_words_and_only_on_a_terminal(monkeypatch: pytest.MonkeyP
     assert not out.in_colour()
 
 
+@pytest.mark.parametrize("width", [80, 100, 160])
+def test_a_table_cuts_words_and_no_figure(
+    width: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """On a terminal ids, dates and grades stay whole and every column is there; words give way."""
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+    monkeypatch.setenv("NO_COLOR", "1")
+    monkeypatch.setenv("COLUMNS", str(width))
+    heads = ("Id", "Date", "Sheet", "Tape", "Medium", "Liquid", "Release", "Harm", "State")
+    words = "a name that goes on for longer than any column has room for"
+    out.say_rows(heads, [("01M7MXFPP0WT", "2026-11-17", *[words] * 4, "4", "not looked", "")], ())
+    head, row = capsys.readouterr().out.rstrip("\n").split("\n")
+    assert len(row) <= width
+    assert all(one in head for one in ("Release", "Harm", "State"))
+    assert all(one in row for one in ("01M7MXFPP0WT", "2026-11-17", "not looked"))
+
+
 def test_completion_and_man_page_name_every_word(tmp_path: Path) -> None:
     """Written from the options as they are declared; bash takes its part without complaint."""
     completions.main(tmp_path)

@@ -111,9 +111,10 @@ def say_rows(headings: tuple[str, ...], rows: Sequence[Sequence[str]], plain: Se
 
     table = Table(box=None, pad_edge=False, header_style="bold")
     for one in headings:
-        table.add_column(one, overflow="ellipsis", no_wrap=True, min_width=8 if one in NEVER_CUT else None)
+        # The library takes room from columns that may wrap and from no others: only those of words may.
+        table.add_column(one, no_wrap=one in NEVER_CUT)
     for row in rows:
-        table.add_row(*(Text(_on_one_line(cell)) for cell in row))
+        table.add_row(*(Text(_on_one_line(cell), no_wrap=True, overflow="ellipsis") for cell in row))
     Console(width=columns(), no_color=not in_colour(), highlight=False).print(table)
 
 

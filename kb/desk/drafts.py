@@ -29,6 +29,8 @@ class Draft(Plain, frozen=True, kw_only=True):
     says: str
     at: str
     values: Any
+    again: Any = None
+    """What opens a small form that lay over another screen, where something does."""
 
 
 def folders(root: Path) -> tuple[Path, ...]:
@@ -39,13 +41,14 @@ def folders(root: Path) -> tuple[Path, ...]:
     return (root / "working" / "drafts", beside) if root.is_dir() else (beside,)
 
 
-def keep_draft(root: Path, form: str, says: str, values: Any) -> None:
+def keep_draft(root: Path, form: str, says: str, values: Any, again: Any = None) -> None:
     """Put a draft on disk in place of the one before. A disk that cannot take it is no reason to stop typing.
 
     Whole under another name first, so that a program that is killed leaves the old one or the new one; the
     disk is not waited for, since this happens at every letter.
     """
-    made = Draft(form=form, says=says, at=datetime.now(UTC).isoformat(timespec="seconds"), values=values)
+    at = datetime.now(UTC).isoformat(timespec="seconds")
+    made = Draft(form=form, says=says, at=at, values=values, again=again)
     folder = folders(root)[0]
     path = folder / f"{form}.json"
     with suppress(OSError):

@@ -43,7 +43,7 @@ HOME = (
     Act("card", "w", "Card", "Write the safety card of this row, one page to print", foot=False),
     Act("left_out", "v", "Vetoed", "What was vetoed or refused, and why", foot=False),
     Act("dials", "d", "Risk", "How much harm you accept; reports in print", foot=False),
-    Act("toggle_print", "p", "Print", "Count reports in print, or leave them out", foot=False),
+    Act("toggle_print", "p", "Reports", "Count reports in print, or leave them out", foot=False),
     Act("map", "m", "Map", "Solubility map: what reaches the tape, what the media, and this row"),
     Act("blends", "b", "Blends", "Blends of what is held that reach the tape and spare the rest"),
     Act("first_blank", "slash", "Ask", "Go to the blanks of the question", shown="/"),

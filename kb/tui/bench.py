@@ -106,13 +106,13 @@ class Bench(App[None]):
         with self.desk_lock:
             return verb(self.studio)
 
-    def keep_draft(self, form: str, says: str, values: Any) -> None:
+    def keep_draft(self, form: str, says: str, values: Any, again: Any = None) -> None:
         """Have a form on disk as it is now. Called at every letter, so it waits for nothing."""
         from kb.desk.drafts import Draft, keep_draft
 
         if self.opened:
-            keep_draft(self.studio.root, form, says, values)
-        self.drafts[form] = Draft(form=form, says=says, at="", values=values)
+            keep_draft(self.studio.root, form, says, values, again)
+        self.drafts[form] = Draft(form=form, says=says, at="", values=values, again=again)
 
     def keep_sheet(self, sheet: str) -> None:
         """Where a sheet is asked for the next time, one stands on this one."""

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 
 from textual.content import Content
+from textual.widget import Widget
 from textual.widgets import Static
 
 from kb.desk import canvas
-from kb.tui.text import cut, tidy
+from kb.tui.text import cut, line, tidy
 
 CALM = {
     canvas.SOLID: "$primary",
@@ -21,6 +23,8 @@ CALM = {
 STOP = CALM | {canvas.SOLID: "bold $error", canvas.RANGE: "$error", canvas.LIMIT: "bold $error"}
 MIND = CALM | {canvas.SOLID: "$warning", canvas.RANGE: "$warning 60%"}
 """What lies over a limit, and what is near it."""
+EDGE = 5
+"""Cells of the edge of a pane that its heading cannot have."""
 Rows = Iterable[Iterable[tuple[str, str]]]
 
 
@@ -45,6 +49,37 @@ def drawn(rows: Rows, colours: Mapping[str, str] = CALM) -> Content:
     return Content("\n").join(
         [Content.assemble(*(_piece(text, colours.get(layer, "")) for text, layer in row)) for row in rows]
     )
+
+
+_LEAD = re.compile(r"(?:- )?[A-Z][\w, ()/+-]{1,43}:(?= )|(?:Release|Harm) +(?=[<>\d])")
+_ITEMS = {"- ", "+ ", "= "}
+_LOUD = {"STOP": "bold $error", "WARN": "bold $warning"}
+
+
+def led(text: str, first: str = "") -> Content:
+    """A text that is found by the bold beginnings of its lines; ``first`` stands over it.
+
+    Bold are the words before a colon, and headings: lines without a stop over a line with a dash.
+    """
+    lines = [Content.styled(tidy(first), "bold")] if first else []
+    said = tidy(text).split("\n")
+    for one, after in zip(said, [*said[1:], ""], strict=True):
+        found = _LEAD.match(one)
+        lead = found[0] if found else one if _heads(one, after) else ""
+        loud = _LOUD.get(lead.strip(" -:"), "bold")
+        lines.append(Content.assemble((lead, loud), one[len(lead) :]) if lead else Content(one))
+    return Content("\n").join(lines)
+
+
+def _heads(one: str, after: str) -> bool:
+    return one[-1:].isalnum() and after[:2] in _ITEMS and one[:2] not in _ITEMS
+
+
+def head_of(pane: Widget, name: str, instead: str) -> str:
+    """Put a name into the edge of a pane; where it has no room there, it comes back to stand inside."""
+    fits = len(name) <= pane.size.width - EDGE
+    pane.border_title = line(name if fits else instead)
+    return "" if fits else name
 
 
 def _piece(text: str, style: str) -> Content:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 LATER_S = 1.0
 NO_DRAFT = "No form was begun and left."
+LEAVE_FIRST = "Leave the form that is open first (Esc); then Ctrl+B goes on."
 
 
 def as_it_was(app: Bench, looks: Memory) -> None:
@@ -36,8 +37,9 @@ def as_it_was(app: Bench, looks: Memory) -> None:
 
 def _once_nothing_is_typed(app: Bench, looks: Memory) -> None:
     """What is being typed is a question, and would else become the name of who writes."""
-    if app.current_mode != "home":
-        # Who found another place needs no greeting over it. The next start asks who writes.
+    if not app.screen_stack or app.current_mode != "home":
+        # The program is closing and the timer was quicker; or who found another place needs no greeting over
+        # it. The next start asks who writes.
         return
     if len(app.screen_stack) > 1 or _being_typed(app):
         app.set_timer(LATER_S, partial(_once_nothing_is_typed, app, looks))
@@ -92,7 +94,7 @@ def _open(app: Bench, draft: Draft) -> None:
     from kb.book.kinds.table import KINDS
     from kb.desk.drafts import restored
     from kb.tui.form import FORM, FormScreen
-    from kb.tui.screens.few_lines import LINES
+    from kb.tui.screens.ask_why import LINES
     from kb.tui.screens.records.amend import AMENDS
 
     if draft.form == "spot-test":
@@ -115,11 +117,54 @@ def _open(app: Bench, draft: Draft) -> None:
         _at(app, "book", "correct", draft.form.removeprefix(AMENDS))
         return
     elif draft.form.startswith(LINES):
-        # What it is about - a patch, a bottle - is known where it was opened.
-        app.say(f"Open {draft.says} again where you began it: what you wrote stands on it.")
+        _open_small(app, draft)
         return
     app.say(f"The draft of {draft.says} was written by another version and cannot be opened.", warn=True)
     app.drop_draft(draft.form)
+
+
+def _open_small(app: Bench, draft: Draft) -> None:
+    """A form that lay over another screen, now over the one that is shown; the draft says which it is."""
+    from msgspec import ValidationError, convert
+
+    from kb.tui.screens.ask_why import AskWhy, from_name
+    from kb.tui.screens.few_lines import Asked, FewLines
+
+    if app.screen.is_modal:
+        app.say(LEAVE_FIRST)
+        return
+    again = draft.again if isinstance(draft.again, dict) else {}
+    try:
+        if "work" in again:
+            from kb.tui.screens.long_work import ASKING, ask_for
+
+            ask_for(app, next(one for one in ASKING if one.title == again["work"]))
+            return
+        form: FewLines | AskWhy
+        if "own" in again:
+            from kb.tui.screens.materials.own_form import OwnForm
+
+            form = OwnForm(again["own"])
+        elif "lines" in again:
+            lines = convert(again["lines"], tuple[Asked, ...])
+            form = FewLines(again["title"], lines, from_name(again), again["before"], says=again["says"])
+        else:
+            form = AskWhy(again["title"], again["says"], again["does"], from_name(again))
+    except (LookupError, StopIteration, ImportError, ValidationError):
+        app.say(f"Open {draft.says} again where you began it: what you wrote stands on it.")
+        return
+    app.push_screen(form, partial(_small_stored, app))
+
+
+def _small_stored(app: Bench, answer: Any) -> None:
+    """Say that it is in the book; the screen below may show what was changed."""
+    from kb.tui.screens.long_work import LongWork, Work
+
+    if isinstance(answer, Work):
+        app.push_screen(LongWork(answer))
+    elif answer:
+        app.say(answer if isinstance(answer, str) else "Stored in the bench book.")
+        _read_anew(app)
 
 
 def _texts(values: Any) -> dict[str, str] | None:
@@ -137,7 +182,7 @@ def _at(app: Bench, mode: str, method: str, *given: Any) -> None:
         if len(screens) == 1 and app.screen is screens[0]:
             getattr(screens[0], method)(*given)
         elif screens:
-            app.say("Leave the form that is open first (Esc); then Ctrl+B goes on.")
+            app.say(LEAVE_FIRST)
 
     app.call_later(call)
 
@@ -163,8 +208,14 @@ def _taken_back(app: Bench, said: str, warn: bool) -> None:
     if not warn and isinstance(app.screen, HomeScreen):
         # Its line may still say that the record was stored.
         app.screen.note = said
+    if not warn:
+        _read_anew(app)
+
+
+def _read_anew(app: Bench) -> None:
+    """The screen that is shown, if it shows what may have changed."""
     for name in ("action_fresh", "look", "rank"):
-        if not warn and callable(verb := getattr(app.screen, name, None)):
+        if callable(verb := getattr(app.screen, name, None)):
             app.call_later(partial(verb))
             return
 

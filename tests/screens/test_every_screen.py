@@ -41,6 +41,14 @@ LISTS = {"list of materials": ("f4", "~cellulose"), "list of recipes": ("f6", "~
 """What the pictures leave for the entry that is read, where there is room for one only."""
 WORDS = 4
 """Words in lower case from which a row with one blank between all of them is prose and no row of a table."""
+FIRST = {
+    "home": ("#said", "Series of "),
+    "map": ("#map-said", "reaches A, spares M and C"),
+    "plan": ("#sheet-said", "No bath: "),
+    "wash": ("#wash-verdict", "No bath: "),
+    "record": ("#record-called", "Ethyl acetate on QN-M1"),
+}
+"""The answer, which leads its screen in one line, also where there is least room."""
 LONG = "a name that goes on for much longer than any column has room for, and then some more of it"
 
 
@@ -142,6 +150,12 @@ def look_at(app: BenchleafApp, scene: str) -> None:
     for kit in app.screen.query(DataTable):
         check_kit_columns(kit, rows)
     under_rank_head(app, rows)
+    if scene in FIRST:
+        where, said = FIRST[scene]
+        at = app.screen.query(where).first().content_region
+        lead = " ".join(rows[at.y][at.x : at.right].split())
+        assert said in lead, (scene, lead)
+        assert scene == "map" or lead.endswith((".", "clean")), (scene, lead)
     panes = [*app.screen.query(Static), *app.screen.query(Page), *app.screen.query(OptionList)]
     for pane in panes if size.width == 120 and scene not in LEFT_TO_READ else ():
         found = prose(pane, rows)

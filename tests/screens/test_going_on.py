@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -21,9 +22,11 @@ from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FORM, FormScreen
-from kb.tui.going_on import as_it_was
+from kb.tui.going_on import _once_nothing_is_typed, as_it_was
+from kb.tui.screens.ask_why import LINES, by_name
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.few_lines import FewLines
+from kb.tui.screens.long_work import ASKING, Where, ask_for
 from kb.tui.screens.note import AskScreen
 from kb.tui.screens.records.amend import AMENDS, AmendScreen
 from kb.tui.screens.records.draft import Chosen, Draft
@@ -35,7 +38,7 @@ from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
 from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.field import FormInput
 from kb.tui.widgets.frame import Sheet
-from tests.screens.conftest import HandClock
+from tests.screens.conftest import HandClock, ask
 from tests.screens.invented import NewApp
 from tests.screens.screen_help import flat, keys, settle, shown, store, write
 
@@ -209,6 +212,92 @@ async def test_a_bottle_and_a_correction_that_were_begun_come_back(new_app: NewA
         await keys(pilot, "end", "n", "enter")
         assert drafts(studio.root) == {}
     assert show_test(studio, amended).history[-1].why == "looked again"
+
+
+@pytest.mark.parametrize(
+    "steps",
+    [
+        ("f4", "down", "h", "x"),
+        ("f4", "down", "h", "n"),
+        ("f4", "down", "h", "o", "a"),
+        ("f4", "down", "h", "o", "g"),
+        ("f4", "down", "n", "enter"),
+        ("f10", '"Letter 1', "c"),
+        ("f10", '"Letter 1', "slash"),
+        ("f10", '"Letter 1', "o", "a"),
+    ],
+    ids=["forbid", "bottle", "pool", "give", "own", "damage", "facts", "photographs"],
+)
+async def test_a_small_form_that_was_left_is_opened_from_anywhere(
+    new_app: NewApp, studio: Studio, steps: tuple[str, ...]
+) -> None:
+    """Also after the program was closed, with what was written in it and what it stores by."""
+    store(studio, 1)
+    async with new_app().run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        for step in steps:
+            if step[0] == '"':
+                await write(pilot, step[1:])
+            await keys(pilot, "enter" if step[0] == '"' else step)
+        form = pilot.app.screen
+        assert isinstance(form, FewLines), form
+        typed = form.focused
+        assert isinstance(typed, FormInput)
+        await write(pilot, "abc")
+        await keys(pilot, "escape", "f5", "ctrl+b")
+        assert isinstance(pilot.app.screen, FewLines)
+    again = BenchleafApp(Studio(studio.root))
+    async with again.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "ctrl+b")
+        opened = again.screen
+        assert type(opened) is type(form)
+        assert (opened.heading, opened.says, opened.lines) == (form.heading, form.says, form.lines)
+        assert opened.query_one(f"#{typed.id}", Input).value.endswith("abc")
+        assert by_name(opened.store) == by_name(form.store)
+        assert callable(opened.store)
+
+
+async def test_the_lines_before_long_work_are_opened_from_anywhere(new_app: NewApp) -> None:
+    """What they ask is looked up anew; what was written stands there."""
+    app = new_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        ask_for(app, next(one for one in ASKING if one.title == "Import a data package"))
+        await settle(pilot)
+        assert isinstance(app.screen, Where)
+        await write(pilot, "abc")
+        await keys(pilot, "escape", "f5", "ctrl+b")
+        assert isinstance(app.screen, Where)
+        assert app.screen.values["package"] == "abc"
+
+
+async def test_a_draft_names_only_what_small_forms_store_by(new_app: NewApp, studio: Studio) -> None:
+    """A draft is a file: a name in it that no form marked is not called, and nothing of it is lost."""
+    again = {"store": "kb.tui.screens.long_work:_rebuild", "args": [], "given": {}}
+    app = new_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        app.keep_draft(
+            f"{LINES}1", 'the form "X"', {"a": "b"}, again | {"title": "X", "says": "", "does": "Y"}
+        )
+        await keys(pilot, "ctrl+b")
+        assert isinstance(app.screen, HomeScreen)
+        assert any("where you began it" in notice.message for notice in app._notifications)
+    assert list(drafts(studio.root)) == [f"{LINES}1"]
+
+
+async def test_a_greeting_that_waited_does_not_come_while_the_program_closes(new_app: NewApp) -> None:
+    """Its timer may go off when the screens are gone already."""
+    app = new_app()
+    async with app.run_test(size=(100, 40)) as pilot:
+        await settle(pilot)
+        app.first_words = True
+        app.screen.query(Blank).first().show("masking tape")
+        as_it_was(app, Memory(welcomed=True))
+        kept, app._screen_stacks = app._screen_stacks, {app.current_mode: []}
+        _once_nothing_is_typed(app, Memory(welcomed=True))
+        app._screen_stacks = kept
 
 
 async def test_the_sheet_of_the_last_time_is_one_key_away(new_app: NewApp, studio: Studio) -> None:
@@ -511,3 +600,23 @@ async def test_gloves_have_larger_aims(new_app: NewApp) -> None:
         before = shown(pilot.app)
         await keys(pilot, "u")
         assert before != shown(pilot.app)
+
+
+async def test_gloves_hold_at_once_in_a_list_that_is_there(
+    new_app: NewApp, invented: Callable[..., None]
+) -> None:
+    """Rows farther apart, and fewer keys at the foot; bare hands have the rows of before."""
+    invented()
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await ask(pilot, method="")
+
+        def apart() -> int:
+            rows = [n for n, row in enumerate(shown(pilot.app).split("\n")) if "Invented liquid" in row[:24]]
+            return rows[1] - rows[0]
+
+        assert apart() == 1
+        await keys(pilot, "f12", *["down"] * 5, "g", "escape")
+        assert isinstance(pilot.app.screen, HomeScreen)
+        assert apart() == 2
+        await keys(pilot, "down", "f12", *["down"] * 5, "u", "escape")
+        assert apart() == 1

@@ -62,7 +62,7 @@ class Housing(BookStruct, frozen=True, kw_only=True):
             "Room left between sheet and rebate on each side, across.",
             "such as 5 x 6 mm",
             asked="gap",
-            form="Gap left",
+            form="Edge gap",
             reads="both",
         ),
     ] = None

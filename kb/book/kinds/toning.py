@@ -51,8 +51,8 @@ class Toning(BookStruct, frozen=True, kw_only=True):
             "colour of the sheet",
             "L a b",
             "The sheet beside the place.",
-            "such as 88 1.2 12",
-            form="Sheet L a b",
+            "L a b, such as 88 1.2 12",
+            form="Sheet colour",
             reads="colour",
         ),
     ] = None
@@ -62,8 +62,8 @@ class Toning(BookStruct, frozen=True, kw_only=True):
             "colour when dry",
             "L a b",
             "The toned tissue when dry.",
-            "the toned one",
-            form="Dry L a b",
+            "L a b, when dry",
+            form="Dry colour",
             reads="colour",
         ),
     ] = None

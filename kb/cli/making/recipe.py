@@ -147,7 +147,8 @@ def step_words(step: RecipeStep) -> str:
 
 def life_words(low: float | None, high: float | None, text: str) -> str:
     """A shelf life in words."""
-    return ", ".join(part for part in (_span(low, high, "days"), text) if part)
+    days = "" if (high or low or 1.0) < 1.0 else _span(low, high, "days")
+    return ", ".join(part for part in (days, text) if part)
 
 
 def _span(low: float | None, high: float | None, unit: str) -> str:

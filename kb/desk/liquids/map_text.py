@@ -110,7 +110,7 @@ def draw(drawn: Drawn, columns: int, rows: int, window: Window) -> Picture:
     # The one to reach is drawn last, so that its edge is whole where two cross.
     for region in sorted(drawn.regions, key=lambda one: one.to_reach):
         _region(canvas, fine, region)
-    taken = _corners(frame, canvas)
+    taken = [*_corners(frame, canvas), *_letters(frame, canvas, drawn.regions)]
     marks, outside = _marks(frame, drawn.dots)
     places = {dot.id: place for place, dot in enumerate(drawn.dots)}
     path = _path(frame, drawn.path)
@@ -145,6 +145,19 @@ def _region(canvas: Canvas, fine: Frame, region: Region) -> None:
     if region.to_reach:
         canvas.dots(filled(_whole(fine, edge)), REACH)
     canvas.dots(line, REACH if region.to_reach else SPARE)
+
+
+def _letters(frame: Frame, canvas: Canvas, regions: Sequence[Region]) -> list[Cell]:
+    """The sign of each region at the top of its edge: two outlines look alike."""
+    taken: list[Cell] = []
+    for region in regions:
+        cells = [cell for place in _edge(region.centre, region.r0) if (cell := frame.cell(place))]
+        free = [cell for cell in cells if cell not in taken]
+        if free:
+            top = min(free, key=lambda cell: (cell.row, cell.column))
+            canvas.write(*top, region.sign, REACH if region.to_reach else SPARE)
+            taken.append(top)
+    return taken
 
 
 @lru_cache(maxsize=64)

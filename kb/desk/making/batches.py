@@ -69,7 +69,7 @@ def facts(one: BatchView) -> Iterator[tuple[str, str]]:
         ("recipe", one.recipe and f"{one.recipe}, version {one.version}{changed}"),
         *(("weighed", _portion(part)) for part in one.weights),
         ("water", one.water),
-        ("came out", one.made),
+        ("yield", one.made),
         ("pH", "" if one.ph is None else f"{one.ph:g}"),
         ("strength", one.strength),
         ("made on", one.made_at),

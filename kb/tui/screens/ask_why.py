@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from collections.abc import Callable, Mapping
+from functools import partial
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
+from zlib import crc32
 
 from textual import on
 from textual.app import ComposeResult
@@ -13,9 +16,9 @@ from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
 
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.text import plain
+from kb.tui.text import cut, plain
 from kb.tui.throwing_away import ThrowsAway
-from kb.tui.widgets.frame import Sheet
+from kb.tui.widgets.frame import KEPT, Sheet
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
@@ -25,24 +28,58 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
 NO_REASON = "Say why first: a change without a reason is not stored."
-AGAIN = "Nothing is stored yet. Press Esc once more to leave and lose what you wrote."
-KEPT_HERE = "Kept as a draft: {}. Opened again it says what you wrote; F9 on it throws that away."
+AS_LEFT = "As it was left; F9 throws it away."
+LINES = "lines-"
+"""What the drafts of small forms begin with."""
+STORES: dict[str, Callable[..., Any]] = {}
+"""What small forms store by, by module and name. A draft on disk can name one of these and nothing else."""
+
+Verb = TypeVar("Verb", bound=Callable[..., Any])
+
+
+def stores(verb: Verb) -> Verb:
+    """Mark what a small form stores by, so that its draft can be opened from anywhere."""
+    STORES[_name_of(verb)] = verb
+    return verb
+
+
+def _name_of(verb: Callable[..., Any]) -> str:
+    return f"{verb.__module__}:{getattr(verb, '__name__', '')}"
+
+
+def by_name(store: Callable[..., Any]) -> dict[str, Any] | None:
+    """What a form stores by, as a draft holds it; None where that cannot be."""
+    verb = getattr(store, "func", store)
+    if _name_of(verb) not in STORES:
+        return None
+    return {
+        "store": _name_of(verb),
+        "args": list(getattr(store, "args", ())),
+        "given": dict(getattr(store, "keywords", {})),
+    }
+
+
+def from_name(again: Mapping[str, Any]) -> Callable[..., Any]:
+    """The same back. Raises KeyError if it is none of those that are marked."""
+    module = again["store"].partition(":")[0]
+    if module.startswith("kb.tui.screens."):
+        import_module(module)
+    return partial(STORES[again["store"]], *again["args"], **again["given"])
+
+
+def draft_named(*words: str) -> str:
+    """The draft of a small form: its words tell one bottle or patch from another, until it is stored."""
+    return f"{LINES}{crc32(''.join(words).encode()):08x}"
 
 
 class OnTop(ThrowsAway, AtDesk):
-    """Mixed into a pop-up that stores something: what is written in it is not thrown away by one key.
+    """Mixed into a pop-up that stores something: what is written in it outlives Escape, and the program.
 
-    ``SAID`` names the line below; ``draft_name`` is empty where no draft is kept: only there Escape loses it.
+    ``SAID`` names the line below, ``draft_name`` the draft.
     """
 
     SAID: ClassVar[str]
-    draft_name = ""
-    _warned = False
-
-    @property
-    def written(self) -> bool:
-        """Whether leaving would lose something."""
-        raise NotImplementedError
+    draft_name: str
 
     def typed(self) -> None:
         """Keep what is written, where a draft is kept."""
@@ -59,15 +96,11 @@ class OnTop(ThrowsAway, AtDesk):
         self.tell(f"Not stored: {words}")
 
     def action_leave(self) -> None:
-        """Escape keeps the draft; where there is none, a second one means it."""
+        """Escape keeps the draft."""
         if self._storing:
             return
-        if self.written and not (self._warned or self.draft_name):
-            self._warned = True
-            self.tell(AGAIN)
-            return
         if kept := self.bench.drafts.get(self.draft_name):
-            self.bench.say(KEPT_HERE.format(kept.says))
+            self.bench.say(KEPT.format(kept.says))
         self.dismiss(None)
 
     @property
@@ -92,36 +125,43 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
     TITLE_WORDS = "A reason is needed"
     HELP = (
         "Write why, and press Enter: the button that does it comes into focus. Enter once more does it. "
-        "Esc leaves without changing anything."
+        "Esc leaves without changing anything and keeps what you wrote as a draft; F9 throws it away."
     )
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "Leave")]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f9", "throw_away", "Throw away"),
+        Binding("escape", "leave", "Leave"),
+    ]
     CSS = """
     AskWhy { align: center middle; background: $background 60%; }
     AskWhy .answers { height: 1; }
     AskWhy Button { margin-right: 2; }
     """
 
-    def __init__(
-        self, title: str, says: str, does: str, store: Callable[[Studio, str], Written], *, why: str = ""
-    ) -> None:
+    def __init__(self, title: str, says: str, does: str, store: Callable[[Studio, str], Written]) -> None:
         super().__init__()
         self.heading = title
         self.says = says
         self.does = does
         self.store = store
         self.leaves = "Leave it as it is"
-        self.why = why
+        self.draft_name = draft_named(title, says)
 
     def compose(self) -> ComposeResult:
         """What will happen, the reason, the two ways on."""
-        with Sheet(self.heading, "Enter goes on; Esc leaves"):
+        kept = self.bench.drafts.get(self.draft_name)
+        with Sheet(self.heading, "Enter goes on; Esc keeps a draft"):
             with VerticalScroll(can_focus=False):
                 yield Static(plain(self.says), markup=False)
             yield Static("Why?", classes="heading", markup=False)
             yield PlainInput(
-                self.why, id="change-why", compact=True, placeholder="the reason, in a few words"
+                kept.values.get("why", "") if kept else "",
+                id="change-why",
+                compact=True,
+                # One goes on with what was kept; the first letter would else take its place.
+                select_on_focus=False,
+                placeholder="the reason, in a few words",
             )
-            yield Static("", id="change-said", markup=False)
+            yield Static(plain(AS_LEFT if kept else ""), id="change-said", markup=False)
             with Horizontal(classes="answers"):
                 yield Button(self.does, id="change-do", compact=True)
                 yield Button(self.leaves, id="change-leave", compact=True)
@@ -141,8 +181,17 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
 
     @on(Input.Changed, "#change-why")
     def typed(self) -> None:
-        """Whoever goes on writing did not mean to leave."""
-        self._warned = False
+        """What is written outlives the program."""
+        if self._storing:
+            return
+        if not (why := self.query_one("#change-why", Input).value):
+            self.bench.drop_draft(self.draft_name)
+            return
+        again = by_name(self.store)
+        if again is not None:
+            again |= {"title": self.heading, "says": self.says, "does": self.does}
+        called = f'"{self.heading}": {cut(self.says.partition(chr(10))[0], 40)}'
+        self.bench.keep_draft(self.draft_name, called, {"why": why}, again)
 
     @on(Button.Pressed, "#change-do")
     def do_it(self) -> None:
@@ -165,9 +214,4 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
 
     @on(Button.Pressed, "#change-leave")
     def leave(self) -> None:
-        self.dismiss(None)
-
-    @property
-    def written(self) -> bool:
-        """A reason."""
-        return bool(self.query_one("#change-why", Input).value.strip())
+        self.action_leave()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
-from zlib import crc32
 
 from textual import on
 from textual.app import ComposeResult
@@ -15,7 +14,7 @@ from textual.widgets import Input, Static
 
 from kb.book.kinds.kind import Kind, plain_of
 from kb.tui.form import label_of
-from kb.tui.screens.ask_why import OnTop
+from kb.tui.screens.ask_why import AS_LEFT, OnTop, by_name, draft_named
 from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
@@ -24,11 +23,8 @@ from kb.tui.widgets.frame import Sheet
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
-LABEL = 16
+LABEL = 17
 """Cells of a label here, beside the blank before it, as in the style below."""
-LINES = "lines-"
-"""What the drafts of these forms begin with."""
-AS_LEFT = "As it was left; F9 throws it away."
 
 
 class Asked(NamedTuple):
@@ -76,8 +72,8 @@ class FewLines(OnTop, ModalScreen[Any]):
         Binding("escape", "leave", "Leave"),
     ]
     CSS = """
-    FewLines { align: center middle; background: $background 60%; }
-    FewLines .field > .label { width: 17; }
+    .field > .label { width: 18; }
+    .sheet > Static { padding: 0 1; }
     """
 
     def __init__(
@@ -93,8 +89,7 @@ class FewLines(OnTop, ModalScreen[Any]):
         self.heading, self.says, self.lines = title, says, lines
         self.store = store
         self.before = {one.name: one.value for one in lines} | dict(before or {})
-        # The words tell one bottle or patch from another, and stay the same until it is stored.
-        self.draft_name = f"{LINES}{crc32((title + says).encode()):08x}"
+        self.draft_name = draft_named(title, says)
 
     def compose(self) -> ComposeResult:
         """What it is about, the lines, and what stands in the way."""
@@ -135,7 +130,7 @@ class FewLines(OnTop, ModalScreen[Any]):
         if self._storing:
             return
         if changed := self.changed:
-            self.bench.keep_draft(self.draft_name, f'the form "{self.heading}"', changed)
+            self.bench.keep_draft(self.draft_name, f'the form "{self.heading}"', changed, self.again)
         else:
             self.bench.drop_draft(self.draft_name)
 
@@ -150,9 +145,17 @@ class FewLines(OnTop, ModalScreen[Any]):
         }
 
     @property
-    def written(self) -> bool:
-        """Whether a line says something else than at first."""
-        return bool(self.changed)
+    def again(self) -> dict[str, Any] | None:
+        """What opens this form anew from anywhere; None where only the screen below can."""
+        named = by_name(self.store)
+        if named is None:
+            return None
+        return named | {
+            "title": self.heading,
+            "says": self.says,
+            "lines": [list(one) for one in self.lines],
+            "before": self.before,
+        }
 
     def action_store(self) -> None:
         """Store it; the form stays open if that cannot be."""

@@ -76,6 +76,11 @@ class Where(FewLines):
     DOES = "begins"
     BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+s", "store", "Begin", priority=True)]
 
+    @property
+    def again(self) -> dict[str, Any]:
+        """What is asked is looked up anew."""
+        return {"work": self.heading}
+
     def action_store(self) -> None:
         """Begin, if no line is empty."""
         values = self.values
@@ -323,10 +328,10 @@ def keeping(app: Bench) -> Iterator[SystemCommand]:
     for work in WORKS:
         yield SystemCommand(work.title, work.says, partial(_begin, app, work))
     for asking in ASKING:
-        yield SystemCommand(asking.title, asking.says, partial(_ask, app, asking))
+        yield SystemCommand(asking.title, asking.says, partial(ask_for, app, asking))
 
 
-def _ask(app: Bench, asking: Asking) -> None:
+def ask_for(app: Bench, asking: Asking) -> None:
     """What it has to know is asked at the desk, for it is looked up on the disk."""
     if not app.opened or app.screen.is_modal:
         return

@@ -11,6 +11,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from kb.tui.actions import is_letter, key_name
+from kb.tui.drawing import led
 from kb.tui.inside_textual import bind
 from kb.tui.text import plain
 from kb.tui.widgets.frame import Sheet
@@ -35,7 +36,7 @@ class NoteScreen(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         """Heading, text, and how to close."""
         with Sheet(self.heading, CLOSE), VerticalScroll():
-            yield Static(plain(self.text), classes="body", markup=False)
+            yield Static(led(self.text), classes="body", markup=False)
 
     def action_close(self) -> None:
         self.dismiss(None)

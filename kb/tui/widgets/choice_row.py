@@ -14,6 +14,8 @@ from textual.widget import Widget
 from kb.tui.text import tidy
 
 LABEL = 12
+LEAST = 24
+"""Cells from which the beginning of what a choice means is worth showing."""
 
 
 class One(NamedTuple):
@@ -81,11 +83,11 @@ class ChoiceRow(Widget, can_focus=True):
             text = one.short or one.key.upper()
             held = one.value == self.chosen.value
             parts.append(Content.styled(f"[{text}]", "bold reverse") if held else Content(f" {text} "))
-        words = self.keys_in_words if self._missed else self.chosen.words
-        if words:
-            # Blanks alone would show as something that is cut off.
-            parts.append(Content(f"  {tidy(words, multiline=False)}"))
-        return Content.assemble(*parts)
+        words = tidy(self.keys_in_words if self._missed else self.chosen.words, multiline=False)
+        row = Content.assemble(*parts)
+        # Blanks alone would show as something that is cut off, and so do words that have no room.
+        room = self.size.width - row.cell_length - 2
+        return row + Content(f"  {words}") if words and (len(words) <= room or room >= LEAST) else row
 
     @property
     def keys_in_words(self) -> str:

@@ -25,6 +25,8 @@ WIDEST = 84
 """Cells of a line of prose at most: a longer one loses the eye on its way back."""
 HEAD = 4
 """Cells before a heading and its lines: a mark and the key that opens."""
+LEAST = 20
+"""Cells from which the beginning of a line tells something of what is folded."""
 KEYS = 9
 WARNS = {
     "STOP": "bold $error",
@@ -170,7 +172,9 @@ class Page(VerticalScroll):
             # What warns is not folded away: it is the gist of its part.
             gist = next((one for one in lines if _warns(one)), lines[0]).strip(" -")
             more = f"  +{count - 1}" if count > 1 else ""
-            room = max(10, self.size.width - 2 - HEAD - label - 2 - len(more))
+            room = max(0, self.size.width - 2 - HEAD - label - 2 - len(more))
+            if room < LEAST and not _warns(gist):
+                gist = ""
             said = Content.assemble(
                 (mark, "$secondary"),
                 (cut(heading, label).ljust(label), "bold"),

@@ -2,12 +2,36 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, cast
+
 from textual import events
+from textual.geometry import Region, Spacing
+from textual.strip import Strip
+from textual.visual import Padding, Visual
 from textual.widgets import OptionList
+from textual.widgets.option_list import Option
+
+if TYPE_CHECKING:
+    from kb.tui.bench import Bench
 
 
 class ClickList(OptionList):
     """Textual's list chooses at the first click: whoever only points would open, tick or take something."""
+
+    _apart = False
+    """Whether the lines stand farther apart, for hands in gloves."""
+
+    def _get_visual(self, option: Option) -> Visual:
+        """With a blank line in gloves: the library counts no rows for a padding in the style of a line."""
+        visual = super()._get_visual(option)
+        return Padding(visual, Spacing(bottom=1)) if self._apart else visual
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """The list may have been drawn before gloves were put on."""
+        if self._apart is not (gloves := cast("Bench", self.app).gloves):
+            self._apart = gloves
+            self._clear_caches()
+        return super().render_lines(crop)
 
     def on_click(self, event: events.Click) -> None:
         """The line under the mouse is gone to; the second click in a row is Enter."""

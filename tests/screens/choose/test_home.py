@@ -96,7 +96,7 @@ async def test_typing_words_into_blanks_gives_a_ranking(new_app: NewApp) -> None
         first = screen.ranked.rows[0]
         text = flat(pilot.app)
         assert f"1 {first.name}"[:10] in text
-        assert "Ways of acting, best first." in text
+        assert "released without harm in the end" in text
 
 
 async def test_tape_brings_its_carrier_which_may_be_overruled(new_app: NewApp) -> None:

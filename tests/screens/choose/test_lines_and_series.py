@@ -41,7 +41,7 @@ async def test_a_whole_line_fills_the_blanks_and_says_what_it_left_out(new_app: 
         assert screen.asked.signs == ("hardness=brittle", "adhesive-colour=amber", "colour=clear")
         text = flat(pilot.app)
         assert "Not understood and left out: zebra." in text
-        assert "Ways of acting, best first." in text
+        assert "released without harm in the end" in text
 
 
 async def test_what_was_not_understood_leads_and_one_key_takes_the_closest(new_app: NewApp) -> None:

@@ -73,6 +73,8 @@ def test_each_thing_stands_at_its_place() -> None:
     text = "\n".join(picture.lines)
     assert DRYING in text
     assert picture.hidden == {"Invented twin": "3"}
+    # Two outlines look alike, also where there is colour.
+    assert all(one.sign in text for one in seen.drawn.regions)
     assert all(word in text for word in ("Polar", "H bonding", "Dispersion"))
 
 

@@ -12,6 +12,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from kb.book.append import BookError
+from kb.desk.drafts import drafts
 from kb.desk.records.record import list_tests, show_test
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
@@ -215,18 +216,28 @@ async def test_withdraw_by_keyboard(written: Studio) -> None:
     assert show_test(written, record).history[-1].why == "wrong bottle"
 
 
-async def test_a_written_reason_is_not_lost_by_one_key(written: Studio) -> None:
-    """Escape warns first, and the second one leaves without writing."""
-    record = store(written, 23, sheet="Kept")
-    async with BenchleafApp(written).run_test(size=(80, 24)) as pilot:
+async def test_a_written_reason_is_not_lost_by_one_key(studio: Studio) -> None:
+    """Escape leaves and keeps it; at the next start Ctrl+B opens it from any place."""
+    record = store(studio, 23, sheet="Kept")
+    async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
         screen = await opened(pilot)
         await keys(pilot, "w")
         await write(pilot, "dull")
         await keys(pilot, "escape")
-        assert "once more to leave" in flat(pilot.app)
-        await keys(pilot, "escape")
         assert pilot.app.screen is screen
-    assert show_test(written, record).state == ""
+        assert any("Kept as a draft" in notice.message for notice in pilot.app._notifications)
+        await keys(pilot, "w")
+        assert pilot.app.screen.query_one("#change-why", Input).value == "dull"
+        await write(pilot, "er")
+    assert show_test(studio, record).state == ""
+    async with BenchleafApp(Studio(studio.root)).run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f4", "ctrl+b")
+        assert isinstance(pilot.app.screen, AskWhy)
+        await keys(pilot, "enter", "enter")
+        assert any("Stored in the bench book" in notice.message for notice in pilot.app._notifications)
+        assert drafts(studio.root) == {}
+    assert show_test(studio, record).history[-1].why == "duller"
 
 
 async def test_what_cannot_be_stored_is_said_and_kept(

@@ -149,6 +149,19 @@ async def test_what_is_due_stands_in_words(studio: Studio) -> None:
         assert "common practice, no source" in flat(pilot.app)
 
 
+async def test_what_is_due_stands_first(studio: Studio) -> None:
+    """On a small screen the rest of the bottles lies below the edge."""
+    stocked(studio)
+    open_bottle(studio, Bottle(liquid="toluene", opened="2026-05-01", expires="2030-01"), TODAY)
+    async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        assert screen.stock is not None
+        rows = [row.key for row in screen.listed("shelf-bottles").of_rows]
+        due = [bool(screen.stock.due.get(key)) for key in rows]
+        assert due == sorted(due, reverse=True)
+        assert not due[-1]
+
+
 async def test_a_new_bottle(studio: Studio) -> None:
     """The liquid of the row is filled in; any name will do; a wrong date keeps the form."""
     async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:

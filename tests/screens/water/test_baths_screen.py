@@ -78,7 +78,7 @@ async def test_a_bath_says_amount_species_drift_and_reserve(new_app: NewApp) -> 
         text = flat(pilot.app)
         for words in ("Weigh ", "calcium hydroxide", "Dissolved: HCO3-", "Drops: nothing", "after 0.5 h"):
             assert words in text
-        assert "Floor of permanent paper" in text
+        assert "Least of permanent paper" in text
         assert "The acid of the sheet is not known" in text
         assert "The mass of the sheet is not given" in text
         screen.query_one("#reagent").focus()

@@ -44,7 +44,7 @@ class DialsScreen(ModalScreen[Dials]):
         "How the ranking weighs a chance of harm against a chance of release.\n\n"
         "One harm     How many harmless spots weigh as much as one harm.\n"
         "Ceiling      A liquid is held back if its harm could be above this (upper end of the interval).\n"
-        f"Print        Whether reports in print count.\n\n{KEYS}"
+        f"Reports      Whether reports in print count.\n\n{KEYS}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+s", "take", "Take", priority=True),
@@ -59,7 +59,7 @@ class DialsScreen(ModalScreen[Dials]):
         with Sheet("How much risk", KEYS):
             yield ChoiceRow("aversion", "One harm", *_with(AVERSION, self.dials.harm_aversion), goes_on=False)
             yield ChoiceRow("ceiling", "Ceiling", *_with(CEILING, self.dials.ceiling), goes_on=False)
-            yield ChoiceRow("print", "Print", PRINT, "yes" if self.dials.use_print else "no", goes_on=False)
+            yield ChoiceRow("print", "Reports", PRINT, "yes" if self.dials.use_print else "no", goes_on=False)
             yield Static(line(SAYS), classes="quiet", markup=False)
 
     def action_take(self) -> None:

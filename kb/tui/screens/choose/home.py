@@ -345,7 +345,8 @@ class HomeScreen(RowActions):
         without = "" if dials is None or dials.use_print else " Print left out (P)."
         from kb.desk.choose.words import series_in_short
 
-        return f"{waiting}Ways of acting, best first.{without} {series_in_short(answer)} {answer.rests_on}"
+        # What it rests on stands in the column of evidence, and under R in words.
+        return f"{waiting}{series_in_short(answer) or 'Ways of acting, best first.'}{without}"
 
     def _tell_move(self) -> None:
         """After a test was stored: where its liquid stood, and where it stands now."""
@@ -372,6 +373,7 @@ class HomeScreen(RowActions):
         self.action_reasons()
 
     def _show_reasons(self) -> None:
+        from kb.tui.drawing import head_of, led
         from kb.tui.screens.choose import ranking
 
         found = self.query("#reasons")
@@ -380,7 +382,6 @@ class HomeScreen(RowActions):
             return
         one = ranks.here
         text = ranking.reasons(self.ranked, one) if one else self.ranked.answer.next_step
-        found.first(Static).update(plain(text))
         why = self.query_one("#why", VerticalScroll)
-        why.border_title = line(one.name if one else "Reasons")
+        found.first(Static).update(led(text, head_of(why, one.name if one else "Reasons", "Reasons")))
         why.scroll_home(animate=False)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.model.question import Answer, Question
 
-KEYS = "Tab moves; Ctrl+S stores the lines filled in; Ctrl+W writes the card; Esc leaves."
+KEYS = "Tab moves; Ctrl+S stores; Ctrl+W writes the card; Esc leaves."
 EMPTY = "Nothing is filled in yet. Beside a liquid, for instance: 30s, release 2, bleed 0, tideline 1"
 
 

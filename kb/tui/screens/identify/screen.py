@@ -15,6 +15,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.drawing import led
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.choose.asked import Asked, Filled
 from kb.tui.screens.identify import identified, looking
@@ -22,7 +23,7 @@ from kb.tui.screens.identify.finding import FindingScreen, Taken, YearScreen
 from kb.tui.screens.identify.identified import Place
 from kb.tui.screens.identify.looking import CANNOT, NOT_LOOKED, Looked, Weighed
 from kb.tui.screens.note import AskScreen, NoteScreen
-from kb.tui.text import cut, line, plain
+from kb.tui.text import cut, line
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.look_list import LookList
 from kb.tui.widgets.two_clicks import ClickList
@@ -204,7 +205,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
         if self.weighed is not None:
             one, why = self.here, self.query_one("#tape-why", VerticalScroll)
             text = identified.reasons(self.weighed.answer, one)
-            self.query_one("#tape-reasons", Static).update(plain(text))
+            self.query_one("#tape-reasons", Static).update(led(text))
             seen = one is not None and bool(self.weighed.answer.findings)
             why.border_title = line(one.name if one and seen else "What to look at")
             why.scroll_home(animate=False)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.model.question import Question
 
-LIMIT = 12
+LIMIT = 5
 BAR = 6
 """Cells of the bar beside a figure."""
 FOR_ML = 20

@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from functools import partial
+from textwrap import wrap
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Container, Vertical
+from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
 from kb.tui.actions import BLENDS, bindings, keys_in_words
+from kb.tui.drawing import head_of
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.choose.asked import Asked, short
 from kb.tui.screens.liquids import blend_words as words
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.draft import Chosen
-from kb.tui.text import line, plain
+from kb.tui.text import line, plain, tidy
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.page import OPENS, Page
 from kb.tui.widgets.table import Table
@@ -69,6 +72,8 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         self.carrier_too = False
         self.instead = False
         self.found: Blends | None = None
+        self._called = ""
+        """The name of the row, where the edge of the pane has no room for it."""
 
     def compose(self) -> ComposeResult:
         """What was asked, list, gist, and that these figures are for screening."""
@@ -93,6 +98,11 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     @property
     def _room(self) -> int:
         return max(24, self.page.size.width - 3)
+
+    @property
+    def _whole(self) -> list[Content]:
+        """The name of the blend, where the edge of the pane cuts it."""
+        return [Content.styled(piece, "bold") for piece in wrap(tidy(self._called), self._room)]
 
     @property
     def here(self) -> BlendFound | None:
@@ -168,10 +178,10 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         self._draw()
         tape = short(self.asked.shown("tape"))
         said = f"{len(found.blends)} blends for {tape}, best first."
-        if found.alone:
-            said = f"A plain liquid does as well: look there first. {said}"
         if found.blends and all(one.alone_does for one in found.blends):
-            said += " In each, one part alone does as well."
+            said += " In each, one part alone does as well: try that first."
+        elif found.alone:
+            said = f"A plain liquid does as well: look there first. {said}"
         said = said if found.blends else f"No blend for {tape}. {' '.join(found.notes)}"
         self._say(f"{said}{self._how()}")
         self.refresh_bindings()
@@ -184,19 +194,21 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     def _other_row(self) -> None:
         """Another row, another gist."""
         pane, here, alone, found = self.page, self.here, self.plain_here, self.found
+        self._called = head_of(pane, here.name if here else alone.name if alone else "", "Blend")
         if here is not None and found is not None:
-            pane.show(words.gist(here, found), top=True, first=words.no_gain(here, self._room))
+            pane.show(
+                words.gist(here, found), top=True, first=[*self._whole, *words.no_gain(here, self._room)]
+            )
             verb = partial(words.whole, blend=here, question=found.question)
             self.ask(verb, self._dries, group="drying", failed=lambda _: None)
         else:
             pane.say(words.alone_gist(alone) if alone else "")
-        pane.border_title = line(here.name if here else alone.name if alone else "")
         self.refresh_bindings()
 
     def _dries(self, all_of: words.Whole) -> None:
         """What stays last, as bars; what is gained; what to measure out."""
         if self.here is not None and self.found is not None:
-            first = words.first_lines(all_of, self._room)
+            first = [*self._whole, *words.first_lines(all_of, self._room)]
             self.page.show(words.gist(self.here, self.found), top=True, first=first)
 
     # -- what can be done with a row -------------------------------------------------------------

@@ -50,6 +50,26 @@ class Seen(NamedTuple):
     drying: Drying | None
     notes: tuple[str, ...]
 
+    @property
+    def said(self) -> str:
+        """What the chosen liquid does, in a sentence without its stop; empty where that is not known."""
+        from kb.science.choose.acting import side
+
+        red = self.map.blend.red if self.map.blend is not None else {}
+        words = {
+            (True, "inside"): "reaches",
+            (True, "outside"): "does not reach",
+            (False, "inside"): "MAY ATTACK",
+            (False, "outside"): "spares",
+        }
+        found: dict[str, list[str]] = {}
+        for one in self.drawn.regions:
+            if one.name in red and not one.own:
+                word = words.get((one.to_reach, side(red[one.name])), "is at the edge of")
+                found.setdefault(word, []).append(one.sign)
+        does = ", ".join(f"{word} {' and '.join(signs)}" for word, signs in found.items())
+        return f"{short(self.chosen)} {does}" if self.chosen and does else ""
+
 
 def look(studio: Studio, question: Question, dials: Dials | None, chosen: Chosen | None) -> Seen:
     """Regions, the ranked liquids, and where the chosen one goes as it dries. For a thread."""
@@ -131,7 +151,8 @@ def legend(seen: Seen, picture: plot.Picture, width: int = 40) -> str:
     lines += [] if drawn.regions else ["none known here"]
     if seen.chosen:
         lines += ["", f"{plot.FRESH if drawn.path else ' '} {seen.chosen}", *_path_words(seen)]
-    heads = "".join(f"{one.sign:>{FIGURE}}" for one in drawn.regions)
+    # Over the end of the figure, behind which stands its sign.
+    heads = "".join(f"{one.sign:>{FIGURE - 1}} " for one in drawn.regions)
     room = max(8, width - 6 - len(heads))
     lines += ["", f"{fit('RED, best first', room + 5)}{heads}"]
     for place, one in enumerate(seen.map.liquids):
@@ -313,7 +334,11 @@ class MapScreen(AtDesk, Screen[None]):
         about = short(self.asked.shown("tape")) or "no tape named"
         times = (plot.ALL.right - plot.ALL.left) / (self.window.right - self.window.left)
         near = "whole triangle" if times < 1.01 else f"enlarged {times:.1f} times"
-        return f"Solubility map, {near}: {about}"
+        said = self.seen.said if self.seen is not None else ""
+        if not said:
+            return f"Solubility map, {near}: {about}"
+        whole = f"{said}. Solubility map, {near}"
+        return whole if len(whole) <= self.size.width - 2 else f"{said}; {near}"
 
     # -- getting about ---------------------------------------------------------------------------
 

@@ -21,7 +21,7 @@ from kb.desk.errors import DeskError
 from kb.desk.making.batches import BatchView, Trace, all_batches, expiring, facts, label, save_svg, trace
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of, minute_of, today
-from kb.tui.screens.ask_why import AskWhy
+from kb.tui.screens.ask_why import AskWhy, stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.text import line
@@ -276,12 +276,14 @@ class BatchesScreen(AtDesk, Screen[None]):
         return action not in ON_A_ROW or bool(self.listed)
 
 
+@stores
 def _bad(batch_id: str, studio: Studio, why: str) -> Written:
     from kb.desk.making.batches import mark_bad
 
     return mark_bad(studio, batch_id, why)
 
 
+@stores
 def _withdraw(batch_id: str, studio: Studio, why: str) -> Written:
     from kb.desk.records.record import withdraw_kept
 

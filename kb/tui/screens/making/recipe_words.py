@@ -179,7 +179,9 @@ def _after(recipe: Recipe) -> Iterator[Line]:
 
 
 def _life(one: ShelfLife) -> str:
-    return ", ".join(part for part in (_span(one.days, one.days_high, "days"), one.text) if part)
+    # A part of a day is what its words say: "up to 0.34 days" says nobody.
+    days = "" if (one.days_high or one.days or 1.0) < 1.0 else _span(one.days, one.days_high, "days")
+    return ", ".join(part for part in (days, one.text) if part)
 
 
 def _sources(opened: Opened) -> Iterator[Line]:

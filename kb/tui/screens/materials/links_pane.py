@@ -50,8 +50,11 @@ class LinksList(ClickList):
         for heading, links in grouped(found):
             self._rows += [None, *links]
             count = f" ({len(links)})" if len(links) > 1 else ""
-            options.append(Option(Text(tidy(f"{heading}{count}"), style="bold"), disabled=True))
-            options += [Option(_row(one)) for one in links]
+            # What is said of all of a group is said once, over it.
+            notes = {one.note for one in links if one.note != one.name}
+            shared = f": {notes.pop()}" if len(links) > 1 and len(notes) == 1 and "" not in notes else ""
+            options.append(Option(Text(tidy(f"{heading}{count}{shared}"), style="bold"), disabled=True))
+            options += [Option(_row(one, "" if shared else one.note)) for one in links]
         self.clear_options()
         self.add_options(options or [Option(Text(NONE), disabled=True)])
         places = [place for place, one in enumerate(self._rows) if one is not None and place >= at]
@@ -78,16 +81,16 @@ def grouped(found: Sequence[Link]) -> list[tuple[str, list[Link]]]:
     return list(groups.items())
 
 
-def _row(one: Link) -> Table:
+def _row(one: Link, note: str) -> Table:
     """Name and remark side by side; what has no name but its text takes the whole row."""
     table = Table.grid(padding=(0, 1), expand=True)
     table.add_column(width=1)
     table.add_column(ratio=1, overflow="fold")
     # A rule has no name but its text.
-    if not one.note or one.note == one.name:
+    if not note or note == one.name:
         table.add_row("", Text(tidy(one.name)))
     else:
         table.add_column(ratio=1, overflow="fold")
-        note = one.note if one.kind in IN_FULL else cut(one.note, LONGEST)
-        table.add_row("", Text(tidy(one.name)), Text(tidy(note)))
+        words = note if one.kind in IN_FULL else cut(note, LONGEST)
+        table.add_row("", Text(tidy(one.name)), Text(tidy(words)))
     return table

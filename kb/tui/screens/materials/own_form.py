@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from textual import on
 from textual.widgets import Input
@@ -25,9 +25,10 @@ SAYS = (
 class OwnForm(FewLines):
     """The lines of one kind of entry. Gives back what was done, in a sentence."""
 
-    CSS = """
-    OwnForm #few-lines { height: auto; max-height: 75%; }
-    OwnForm #form-said { height: auto; max-height: 25%; }
+    CSS = f"""{FewLines.CSS}
+    OwnForm .field > .label {{ width: 26; }}
+    OwnForm #few-lines {{ height: auto; max-height: 75%; }}
+    OwnForm #form-said {{ height: auto; max-height: 25%; }}
     """
     TITLE_WORDS = "An entry of your own"
     HELP = (
@@ -42,6 +43,11 @@ class OwnForm(FewLines):
         ]
         super().__init__(f"A {kind} of your own", asked, partial(_stored, kind=kind))
         self.kind = kind
+
+    @property
+    def again(self) -> dict[str, Any]:
+        """The kind tells all of it."""
+        return {"own": self.kind}
 
     @on(Input.Changed)
     def check(self) -> None:

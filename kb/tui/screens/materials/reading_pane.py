@@ -10,6 +10,7 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
+from textual.content import Content
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from kb.desk.materials.lookup import Line, Reading
 
 SIGN_FOR_OTHERS = "!"
-LABEL_WIDTH, WIDE_LABEL, MARK_WIDTH = 16, 27, 15
+LABEL_WIDTH, WIDE_LABEL = 16, 27
 WIDE_FROM = 70
 """Cells from which labels are given the room to stand on one line."""
 PIECE = 320
@@ -46,7 +47,7 @@ class ReadingPane(Vertical):
     """
 
     DEFAULT_CSS = """
-    ReadingPane #reading-called { height: auto; max-height: 4; padding: 0 1; }
+    ReadingPane #reading-called { height: auto; max-height: 5; padding: 0 1; }
     ReadingPane ReadingLines, ReadingPane LinksList { height: 1fr; scrollbar-gutter: stable; }
     ReadingPane LinksList { display: none; }
     ReadingPane.-links LinksList { display: block; }
@@ -97,9 +98,10 @@ class ReadingPane(Vertical):
             (one, piece, number) for one in reading.lines for number, piece in enumerate(pieces(one.value))
         ]
         self._places = [*(one for one, _, _ in rows), None]
-        wide = self.size.width >= WIDE_FROM
+        label = WIDE_LABEL if self.size.width >= WIDE_FROM else LABEL_WIDTH
+        marks = {id(one): marked(mark_of(reading, one)) for one in reading.lines}
         options = [
-            Option(_row(one.label, piece, marked(mark_of(reading, one)), first=not number, wide=wide))
+            Option(_row((one.label, piece, marks[id(one)][:1]) if not number else ("", piece, ""), label))
             for one, piece, number in rows
         ]
         self.lines.clear_options()
@@ -111,8 +113,16 @@ class ReadingPane(Vertical):
         self.remove_class("-links")
         if self.reading is not None:
             also = cut(f"Also: {', '.join(self.reading.also)}", 230) if self.reading.also else ""
-            called = "\n".join(filter(None, (f"{self.reading.name} - {self.reading.kind}", also)))
-            self.query_one("#reading-called", Static).update(plain(called))
+            marks = dict.fromkeys(marked(mark_of(self.reading, one)) for one in self.reading.lines)
+            also = "\n".join(filter(None, (also, "; ".join(filter(None, marks)))))
+            self._call(also)
+
+    def _call(self, under: str) -> None:
+        """Name and kind of the entry, and a line under them."""
+        assert self.reading is not None
+        name = Content.styled(tidy(self.reading.name), "bold") + plain(f" - {self.reading.kind}")
+        called = Content("\n").join([name, plain(under)] if under else [name])
+        self.query_one("#reading-called", Static).update(called)
 
     def show_links(self, found: Sequence[Link], at: int = 0) -> None:
         """What the entry has to do with others, the cursor on the link that stands at ``at``."""
@@ -120,8 +130,7 @@ class ReadingPane(Vertical):
             return
         count = "1 link" if len(found) == 1 else f"{len(found)} links"
         about = f"{count}, both ways; Enter follows one; Left, Right: groups"
-        words = f"{self.reading.name} - {self.reading.kind}\n{about}"
-        self.query_one("#reading-called", Static).update(plain(words))
+        self._call(about)
         self.linked.show(found, at)
         self.add_class("-links")
 
@@ -165,11 +174,11 @@ def pieces(value: str) -> list[str]:
     return [*found, left]
 
 
-def _row(label: str, piece: str, mark: str, *, first: bool, wide: bool) -> Table:
+def _row(words: tuple[str, str, str], label: int) -> Table:
+    """Label, value and the sign of its mark, which is said under the name."""
     table = Table.grid(padding=(0, 1), expand=True)
-    table.add_column(width=WIDE_LABEL if wide else LABEL_WIDTH)
+    table.add_column(width=label)
     table.add_column(ratio=1, overflow="fold")
-    table.add_column(width=MARK_WIDTH)
-    words = (label, piece, mark) if first else ("", piece, "")
+    table.add_column(width=1)
     table.add_row(*(Text(tidy(word)) for word in words))
     return table

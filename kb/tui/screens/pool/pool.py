@@ -17,6 +17,7 @@ from kb.science.numbers import percent
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.exports import EXPORTS
+from kb.tui.screens.ask_why import stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import AskScreen
@@ -208,6 +209,7 @@ def _look(studio: Studio) -> PoolView:
     return view(studio)
 
 
+@stores
 def _add(studio: Studio, values: Mapping[str, str]) -> str:
     from kb.desk.errors import DeskError
     from kb.desk.pool.pool import add
@@ -221,6 +223,7 @@ def _add(studio: Studio, values: Mapping[str, str]) -> str:
     return done.text
 
 
+@stores
 def _weigh(studio: Studio, values: Mapping[str, str], *, which: str) -> str:
     from kb.desk.amounts import number
     from kb.desk.errors import DeskError
@@ -238,6 +241,7 @@ def _drop(studio: Studio, *, which: str) -> str:
     return drop(studio, which).text
 
 
+@stores
 def _give(studio: Studio, values: Mapping[str, str]) -> str:
     from kb.desk.errors import DeskError
     from kb.desk.pool.export import export

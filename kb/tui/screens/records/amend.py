@@ -215,11 +215,6 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
         verb = partial(store, draft=self.draft, field=self.field, typed=value, why=why.strip())
         self.ask(verb, self.stored, group="amend", failed=self.refused)
 
-    @property
-    def written(self) -> bool:
-        """A reason; a value alone is chosen again in a moment."""
-        return bool(self.query_one("#amend-why", Input).value.strip())
-
 
 def _option(field: Field) -> Option:
     return Option(line(f"{field.label:<22} {cut(field.now, 60) or '-'}"))

@@ -36,9 +36,9 @@ def described(studio: Studio, record_id: str) -> Described:
         ("written", f"{moment_words(detail.at)}, by {detail.who}, bench {detail.bench}"),
     )
     found: list[Section] = [
-        ("Record", head),
         ("What it says", tuple(texts(detail.fields).items())),
         ("Where it went", tuple(_went(studio, detail))),
+        ("Record", head),
         ("History", tuple(_history(studio, detail))),
     ]
     shown = tuple((heading, lines) for heading, lines in found if lines)

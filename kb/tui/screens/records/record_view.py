@@ -16,7 +16,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.ask_why import AskWhy
+from kb.tui.screens.ask_why import AskWhy, stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.records.amend import AmendScreen, Draft, draft_of
 from kb.tui.screens.records.any_record import described
@@ -186,12 +186,14 @@ def _to_withdraw(studio: Studio, record_id: str) -> tuple[Described, str]:
     return described(studio, record_id), studio.who
 
 
+@stores
 def _withdraw(record_id: str, studio: Studio, why: str) -> Written:
     from kb.desk.records.book_list import withdraw_record
 
     return withdraw_record(studio, record_id, why)
 
 
+@stores
 def _bring_back(record_id: str, studio: Studio, why: str) -> Written:
     from kb.desk.records.book_list import restore_record
 
@@ -210,6 +212,7 @@ class RecordScreen(Corrects, Screen[None]):
         f"{keys_in_words(RECORD)}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(RECORD)]
+    CSS = "RecordScreen #record-written { height: 1; padding: 0 1; text-wrap: nowrap; }"
 
     def __init__(self, record_id: str) -> None:
         super().__init__()
@@ -217,8 +220,10 @@ class RecordScreen(Corrects, Screen[None]):
         self.withdrawn = False
 
     def compose(self) -> ComposeResult:
-        """The record between the frame's two lines."""
+        """The record between the frame's two lines, under what it is about."""
         yield TitleBar()
+        yield Static("", id="record-called", classes="heading", markup=False)
+        yield Static("", id="record-written", classes="quiet", markup=False)
         yield RecordPane(id="record-pane")
         yield KeyBar()
 
@@ -232,6 +237,8 @@ class RecordScreen(Corrects, Screen[None]):
 
     def _show(self, record: Described) -> None:
         self.withdrawn = record.withdrawn
+        self.query_one("#record-called", Static).update(Text(tidy(record.in_short, multiline=False)))
+        self.query_one("#record-written", Static).update(Text(tidy(record.by_whom, multiline=False)))
         self.query_one(RecordPane).show(record)
         self.refresh_bindings()
 

@@ -39,13 +39,13 @@ STATES = {
 }
 MAY_BE = ("may be", "signs")
 SECTIONS = (
+    ("What was seen", ("release", *HARM_NAMES.values())),
+    ("What was done", ("liquid", "batch", "method", "control", "tested at")),
     ("Where", ("sheet", "place", "face", "from left edge", "from top edge")),
     (
         "Tape and sheet",
         ("tape", "adhesive", "stage", "carrier", "carrier on the spot", *MAY_BE, "medium", "paper"),
     ),
-    ("What was done", ("liquid", "batch", "method", "control", "tested at")),
-    ("What was seen", ("release", *HARM_NAMES.values())),
 )
 """Headings of the reading. What the kind declares beside them was done; what is left comes last."""
 
@@ -200,6 +200,18 @@ class Described(NamedTuple):
     kind: str = "test"
 
     @property
+    def in_short(self) -> str:
+        """What it is about, the grade, and what became of it."""
+        said = dict(line for _, lines in self.sections for line in lines)
+        return "; ".join(part for part in (self.called, said.get("release", ""), self.state.upper()) if part)
+
+    @property
+    def by_whom(self) -> str:
+        """When, by whom, and its id."""
+        said = dict(line for _, lines in self.sections for line in lines)
+        return "; ".join(part for part in (said.get("written", ""), self.id) if part)
+
+    @property
     def told_apart(self) -> str:
         """The same, and what tells it from another that is called so: when and by whom, grade, id."""
         said = dict(line for _, lines in self.sections for line in lines)
@@ -218,14 +230,14 @@ def described(studio: Studio, test_id: str) -> Described:
         ("state", STATES.get(detail.state, detail.state)),
         ("written", f"{moment_words(detail.at)}, by {detail.who}, bench {detail.bench}"),
     )
-    sections: list[Section] = [("Record", head)]
+    sections: list[Section] = []
     declared = [group[0].label for key, group in plain_of(KINDS["test"]).items() if key != "remarks"]
     for heading, labels in SECTIONS:
         more = declared if heading == "What was done" else []
         here = [label for label in (*labels, *more) if label in found]
         sections.append((heading, tuple((label, found.pop(label)) for label in here)))
     sections.append(("Rounds, photographs, remarks", tuple(found.items())))
-    sections.append(("History", tuple(_history(names, detail))))
+    sections += [("Record", head), ("History", tuple(_history(names, detail)))]
     called = f"{names.parts(detail.test.parts)} on {detail.test.sheet or 'a sheet not named'}"
     shown = tuple((heading, lines) for heading, lines in sections if lines)
     return Described(detail.id, detail.state, detail.state == "withdrawn", called, shown)

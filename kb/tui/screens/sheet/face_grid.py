@@ -17,6 +17,7 @@ from textual.widgets import DataTable
 
 from kb.science.sheet.polygons import inside
 from kb.tui.actions import Act, bindings
+from kb.tui.screens.ask_why import stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.text import cut
@@ -283,8 +284,7 @@ def now_lines(tape: TapeView | None, *, sized: bool) -> list[str]:
         f"Patch {patch.id[1:]}, {patch.face}" + (" (weak)" if patch.weak else ""),
         "under way: N when done" if running else "N begins it",
         *(["with " + cut(patch.done.liquid, 20)] if running and patch.done and patch.done.liquid else []),
-        "",
-        *after,
+        *(["", *after] if after else []),
         "",
         f"to go {hours(tape.minutes_left)}" + (f", {tape.ml_left:.0f} ml" if tape.own_rates else ""),
         *([] if tape.own_rates else ["a guess, until patches are measured"]),
@@ -371,6 +371,7 @@ class DrawsStrips(AtDesk, Screen[None]):
         self.draw()
 
 
+@stores
 def _typed_strip(studio: Studio, words: Mapping[str, str], *, sheet: str) -> Written:
     return _add_strip(studio, sheet=sheet, words=words)
 

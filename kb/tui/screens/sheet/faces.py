@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
@@ -17,6 +17,7 @@ from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import Drawing
 from kb.tui.exports import plain_stem, write_new
+from kb.tui.screens.ask_why import stores
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
@@ -156,8 +157,7 @@ class FacesScreen(DrawsStrips):
     FacesScreen #faces > Static { height: 100%; border: round $secondary; border-title-color: $primary; }
     FacesScreen .face { width: 1fr; content-align: center top; }
     FacesScreen #now { width: 28; padding: 0 1; }
-    FacesScreen #legend { height: 1; padding: 0 2; }
-    FacesScreen #progress { height: 1; padding: 0 2; }
+    FacesScreen #legend, FacesScreen #progress { height: 1; padding: 0 1; }
     FacesScreen DataTable { height: 1fr; margin: 0 1; }
     FacesScreen.-roomy #faces { height: 22; }
     FacesScreen.-roomy #now { width: 34; }
@@ -372,11 +372,11 @@ class FacesScreen(DrawsStrips):
         self,
         title: str,
         lines: tuple[Asked, ...],
-        verb: object,
+        verb: Callable[..., Written],
         before: Mapping[str, str] | None = None,
         place: str = "",
     ) -> None:
-        store = partial(_stored, verb=verb, sheet=self.sheet, before=before or {})
+        store = partial(verb, sheet=self.sheet, before=before or {})
         # A draft is found again by these words: of this sheet, and of this patch where it lies.
         form = FewLines(title, lines, store, before, says=f"{self.sheet}{place}")
         self.app.push_screen(form, lambda _: self.look())
@@ -482,45 +482,43 @@ def _corner(patch: PatchView) -> str:
     return f": {patch.face}, from {across:g} mm across and {down:g} mm down"
 
 
-def _stored(
-    studio: Studio, words: Mapping[str, str], *, verb: object, sheet: str, before: Mapping[str, str]
-) -> Written:
-    assert callable(verb)
-    found: Written = verb(studio, sheet, words, before)
-    return found
-
-
-def _start(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+@stores
+def _start(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
     from kb.desk.sheet.tape import start
 
     return start(studio, sheet, words)
 
 
-def _done(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+@stores
+def _done(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
     from kb.desk.sheet.tape import done
 
     return done(studio, sheet, words)
 
 
-def _skip(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+@stores
+def _skip(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
     from kb.desk.sheet.tape import skip
 
     return skip(studio, sheet, words)
 
 
-def _decide(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+@stores
+def _decide(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
     from kb.desk.sheet.tape import decide
 
     return decide(studio, sheet, words["decision"])
 
 
-def _condition(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+@stores
+def _condition(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
     from kb.desk.sheet.conditions import add_condition
 
     return add_condition(studio, {**words, "sheet": sheet})
 
 
-def _settle(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+@stores
+def _settle(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
     from kb.desk.errors import DeskError
     from kb.desk.sheet.conditions import settle
 
@@ -530,7 +528,8 @@ def _settle(studio: Studio, sheet: str, words: Mapping[str, str], before: Mappin
     return settle(studio, meant, words["treated"], words["by"])
 
 
-def _facts(studio: Studio, sheet: str, words: Mapping[str, str], before: Mapping[str, str]) -> Written:
+@stores
+def _facts(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
     from kb.desk.sheet.sheets import NOTHING, amend_sheet
 
     changed = {name: text or NOTHING for name, text in words.items() if text != before.get(name, "")}

@@ -20,12 +20,13 @@ from kb.science.numbers import percent
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of
 from kb.tui.drawing import Drawing
+from kb.tui.screens.ask_why import stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.long_work import LongWork, Progress, Work
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.comparing import Comparing, Stopped
-from kb.tui.text import line, plain
+from kb.tui.text import cut, line, plain
 from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
@@ -95,11 +96,11 @@ class PhotographsScreen(AtDesk, Screen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(PHOTOGRAPHS)]
     CSS = """
     PhotographsScreen DataTable { height: 5; margin: 0 1; }
-    PhotographsScreen #progress { height: 1; padding: 0 2; color: $primary; }
+    PhotographsScreen #progress { height: 1; padding: 0 1; color: $primary; }
     PhotographsScreen #panels { height: 1fr; margin: 0 1; }
     PhotographsScreen .panel { width: 1fr; height: 100%; content-align: center middle; }
     PhotographsScreen .panel { border: round $secondary; border-title-color: $primary; }
-    PhotographsScreen #words { height: 5; padding: 0 2; }
+    PhotographsScreen #words { height: 5; padding: 0 1; }
     PhotographsScreen #said { height: auto; }
     PhotographsScreen.-roomy DataTable { height: 10; }
     PhotographsScreen.-roomy #words { height: 8; }
@@ -114,6 +115,8 @@ class PhotographsScreen(AtDesk, Screen[None]):
         self.area = area
         """The patch whose pair is to be found first."""
         self.shown: Shown | None = None
+        self._state_room = 34
+        """Cells for the answer of a pair."""
         self._worked_on = ""
 
     def compose(self) -> ComposeResult:
@@ -145,7 +148,9 @@ class PhotographsScreen(AtDesk, Screen[None]):
         """The table has its columns before it has rows."""
         table = self.query_one(DataTable)
         room = max(76, self.app.size.width - 4)
-        for name, width in (("Place", room - 52), ("Day", 12), ("Did the ink move?", 34)):
+        more = (room - 76) // 2
+        self._state_room += more
+        for name, width in (("Place", 24 + more), ("Day", 12), ("Did the ink move?", self._state_room)):
             table.add_column(name, width=width)
         table.focus()
         self.comparing.told = self._told
@@ -177,7 +182,9 @@ class PhotographsScreen(AtDesk, Screen[None]):
         self.shown = shown
         table.clear()
         for pair in shown.pairs:
-            table.add_row(line(_place(pair)), day_of(pair.at), line(_state(pair)), key=pair.id)
+            table.add_row(
+                line(_place(pair)), day_of(pair.at), line(cut(_state(pair), self._state_room)), key=pair.id
+            )
         for one in shown.single:
             # All of them are photographs: what tells them apart comes first, where a narrow row is cut.
             words = one.words.removeprefix("Photograph ")
@@ -403,6 +410,7 @@ def _small(studio: Studio, *, pair: Pair, columns: int, rows: int) -> Triptych:
     return triptych(pair, columns, rows)
 
 
+@stores
 def _take(studio: Studio, words: Mapping[str, str], *, sheet: str) -> list[Written] | Work:
     """One picture at once; of a folder the work that takes it in."""
     from kb.desk.sheet.pictures_taken import add_named, named_path, tags
@@ -428,6 +436,7 @@ def _pair(studio: Studio, *, sheet: str) -> int:
     return len(pair_by_area(studio, sheet))
 
 
+@stores
 def _mark(studio: Studio, words: Mapping[str, str], *, photograph: str) -> Written:
     from kb.desk.sheet.pictures_taken import swab
 

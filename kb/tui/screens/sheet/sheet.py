@@ -66,10 +66,11 @@ PAIRS = (
 
 
 class Planned(NamedTuple):
-    """What there is to show, and the same as a text."""
+    """What there is to show, the same as a text, and its answer in a line."""
 
     sections: list[tuple[str, list[str]]]
     text: str
+    said: str = ""
 
 
 class SheetScreen(AtDesk, Screen[None]):
@@ -88,7 +89,8 @@ class SheetScreen(AtDesk, Screen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(SHEET)]
     CSS = """
     SheetScreen #sheet-form { height: auto; background: $surface; }
-    SheetScreen #sheet-said { height: auto; max-height: 3; padding: 0 1; }
+    SheetScreen #sheet-said { height: auto; max-height: 3; padding: 0 1; color: $primary; text-style: bold; }
+    SheetScreen #sheet-said.-stop { color: $error; }
     SheetScreen Page { height: 1fr; border-top: solid $secondary; }
     """
 
@@ -188,7 +190,8 @@ class SheetScreen(AtDesk, Screen[None]):
 
     def _show(self, planned: Planned) -> None:
         self.planned = planned
-        self.tell("")
+        self.tell(planned.said)
+        self.query_one("#sheet-said").set_class(planned.said.startswith("No bath"), "-stop")
         self.page.show(planned.sections)
 
     def _refused(self, words: str) -> None:
@@ -289,7 +292,9 @@ def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach) -> Pl
     plan = sheet_plan(studio, sheet, wanted)
     parts = sections(studio, plan)
     done = ("Done so far", done_lines(studio, sheet))
-    return Planned([done, *parts], as_text(plan, parts, today().isoformat()))
+    lacks = len(plan.missing)
+    said = f"{plan.wash.headline} {f'Missing for a full plan: {lacks}.' if lacks else 'Nothing is missing.'}"
+    return Planned([done, *parts], as_text(plan, parts, today().isoformat()), said)
 
 
 def done_lines(studio: Studio, sheet: str) -> list[str]:

@@ -15,7 +15,7 @@ from textual.widgets import Static
 from kb.book.kinds.bottle import BOTTLE
 from kb.model.studio import RULE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.ask_why import AskWhy
+from kb.tui.screens.ask_why import AskWhy, stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines, lines_of
 from kb.tui.screens.note import AskScreen, NoteScreen
@@ -155,7 +155,11 @@ class ShelfScreen(AtDesk, Screen[None]):
         rows = (
             [TableRow(one.id, (one.name, *desk.state(stock, one))) for one in view.liquids],
             [TableRow(repr(one), desk.forbidden_cells(stock, one)) for one in view.forbids],
-            [TableRow(one.id, desk.bottle_cells(stock, one)) for one in stock.bottles],
+            # What is due first: on a small screen the rest lies below the edge.
+            [
+                TableRow(one.id, desk.bottle_cells(stock, one))
+                for one in sorted(stock.bottles, key=lambda one: not stock.due.get(one.id))
+            ],
         )
         for name, head, found in zip(LISTS, heads, rows, strict=True):
             self.query_one(f"#head-{name}", Static).update(line(head))
@@ -334,6 +338,7 @@ class ShelfScreen(AtDesk, Screen[None]):
         self._done("The bottle is off the list; its record stays in the book." if written else None)
 
 
+@stores
 def _withdraw(bottle: str, studio: Studio, why: str) -> Written:
     from kb.desk.records.record import withdraw_kept
 

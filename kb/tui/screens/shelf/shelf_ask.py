@@ -10,6 +10,7 @@ import msgspec
 
 from kb.model.studio import RULE_WORDS
 from kb.tui.day import today
+from kb.tui.screens.ask_why import stores
 
 if TYPE_CHECKING:
     from kb.desk.shelf.bottles import BottleView, Due
@@ -147,6 +148,7 @@ def hold(studio: Studio, *, liquid: str, held: bool) -> str:
     return (shelf.unhold if held else shelf.hold)(studio, [liquid]).text
 
 
+@stores
 def forbid(studio: Studio, values: Mapping[str, str], *, liquid: str) -> str:
     """Add a prohibition from the form."""
     from kb.desk.errors import DeskError
@@ -175,6 +177,7 @@ def day(text: str) -> str:
     )
 
 
+@stores
 def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
     """Write down a bottle from the form."""
     from kb.book.kinds.bottle import BOTTLE, Bottle
@@ -195,6 +198,7 @@ def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
     return said + (f" Mind: {against}." if against else "")
 
 
+@stores
 def tested(studio: Studio, values: Mapping[str, str], *, bottle: str) -> str:
     """Write down a test for peroxides from the form."""
     from kb.desk.shelf.bottles import peroxide_tested
@@ -203,6 +207,7 @@ def tested(studio: Studio, values: Mapping[str, str], *, bottle: str) -> str:
     return "The test is written down; earlier ones stay in the book."
 
 
+@stores
 def finished(studio: Studio, values: Mapping[str, str], *, bottle: str) -> str:
     """Write down the last day of a bottle from the form."""
     from kb.desk.shelf.bottles import finish

@@ -37,7 +37,7 @@ from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KeyBar, TitleBar
-from kb.tui.widgets.page import OPENS, Page
+from kb.tui.widgets.page import OPENS, WIDEST, Page
 
 AIR_WORDS = {"open": "after standing open, as it ends", "closed": "as it is made and used"}
 MOST_DIPS = 20
@@ -141,9 +141,10 @@ def _reserve(one: BathAnswer) -> Iterator[str]:
 def _of_dip(what: str, reserve: ReserveView) -> str:
     dips = reserve.dips_for_floor
     reach = dips.words if dips and (dips.low or 0.0) <= MOST_DIPS else "this bath will not reach it"
+    met = {"yes": "reached", "in part": "reached in part", "no": "NOT REACHED"}[reserve.meets_floor]
     return (
-        f"{what} leaves {reserve.mol_kg.words}, that is {reserve.percent_caco3.words}. Floor of permanent "
-        f"paper {reserve.floor.words}: {reserve.meets_floor.upper()}; to reach it: {reach}"
+        f"{what} leaves {reserve.mol_kg.words}, that is {reserve.percent_caco3.words}. Least of permanent "
+        f"paper, {reserve.floor.words}: {met}; to reach it: {reach}"
     )
 
 
@@ -276,7 +277,7 @@ class BathsScreen(AtDesk, Screen[None]):
         self.ask(verb, self._show, group="bath", failed=self._refused)
 
     def _show(self, answer: BathAnswer) -> None:
-        width = max(30, self.page.size.width - 4)
+        width = min(WIDEST, max(30, self.page.size.width - 4))
         signs = Signs()
         first = seen_first(answer, width, signs)
         self.page.show(sections(answer), top=True, first=first, signs=signs)

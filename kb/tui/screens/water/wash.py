@@ -25,7 +25,7 @@ from kb.desk.errors import DeskError
 from kb.desk.water.wash import NAMES
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import drawn
-from kb.tui.screens.ask_why import AskWhy
+from kb.tui.screens.ask_why import AskWhy, stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.water.bath_form import InReach
@@ -148,10 +148,12 @@ class Typed(NamedTuple):
 
 
 class Washed(NamedTuple):
-    """What there is to show of a sheet."""
+    """What there is to show of a sheet. ``said`` is the answer, and whether it forbids."""
 
     sections: list[tuple[str, list[str]]]
     readings: Sequence[ReadingView] = ()
+    said: str = ""
+    forbids: bool = False
 
     @property
     def last(self) -> ReadingView | None:
@@ -176,6 +178,8 @@ class WashScreen(AtDesk, Screen[None]):
     CSS = """
     WashScreen #wash-form { height: auto; background: $surface; }
     WashScreen #wash-said { height: auto; max-height: 4; padding: 0 1; }
+    WashScreen #wash-verdict { height: auto; padding: 0 1; color: $primary; text-style: bold; }
+    WashScreen #wash-verdict.-stop { color: $error; }
     WashScreen Page { height: 1fr; border-top: solid $secondary; }
     WashScreen #wash-ask { height: 1; padding: 0 1; }
     WashScreen #wash-ask Static { width: 9; }
@@ -198,6 +202,7 @@ class WashScreen(AtDesk, Screen[None]):
                 yield Field("tray", "Tray", "", "such as 700 x 500 mm")
                 yield Field("grammage", "Grammage", "", "such as 100 g/m2")
             yield ChoiceRow("alkali", "Bath", ALKALI, "water")
+        yield Static("", id="wash-verdict", markup=False)
         yield Static("", id="wash-said", markup=False)
         yield Page()
         with Horizontal(id="wash-ask"):
@@ -243,6 +248,9 @@ class WashScreen(AtDesk, Screen[None]):
 
     def _show(self, found: Washed) -> None:
         self.last = found.last
+        verdict = self.query_one("#wash-verdict", Static)
+        verdict.update(plain(found.said))
+        verdict.set_class(found.forbids, "-stop")
         self.page.show(found.sections, first=self._curve(found.readings))
         self.refresh_bindings()
 
@@ -364,13 +372,14 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     parts = [
         (
             f"Washing of {what}" if what else "Washing: no medium and no paper is named (F2)",
-            wash_lines(found),
+            wash_lines(found)[1:],
         ),
         ("Stop rule", [stop_line(found.stop)]),
         ("Readings", reading_lines(readings)),
     ]
-    # While one washes the readings are what one looks at.
-    return Washed(parts[1:] + parts[:1] if readings else parts, readings)
+    # While one washes the readings are what one looks at, and whether to go on is the answer.
+    said = stop_line(found.stop) if readings and found.verdict != "no" else found.headline
+    return Washed(parts[1:] + parts[:1] if readings else parts, readings, said, found.verdict == "no")
 
 
 def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> str:
@@ -387,6 +396,7 @@ def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> str:
     return f" {plan.headline}" if plan.verdict == "no" else ""
 
 
+@stores
 def _withdraw(reading_id: str, studio: Studio, why: str) -> Written:
     from kb.desk.records.book_list import withdraw_record
 
