@@ -5,13 +5,10 @@ Loading is most of what a short answer takes, so what its libraries load in vain
 
 from __future__ import annotations
 
-import collections
 import sys
-import typing
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from importlib import import_module
-from types import CodeType, FunctionType, ModuleType
-from typing import Any
+from types import ModuleType
 
 
 class Later(ModuleType):
@@ -51,37 +48,6 @@ def load(name: str, stands_in: Mapping[str, ModuleType | None]) -> None:
         for one, it in stands_in.items():
             if mine[one] is it:
                 del sys.modules[one]
-
-
-def make_tuples_quickly() -> None:
-    """Have types of named fields made without compiling a text for each type and each of its fields.
-
-    A command makes fifty to a hundred of them, which took a tenth of its time. What the fields are annotated
-    with stays the text that it is, as in any class, and is read by whoever asks for it.
-    """
-    make: Any = collections.namedtuple
-    templates: dict[int, CodeType] = {}
-    start = "lambda _cls, "
-
-    def made(text: str, names: dict[str, Any]) -> Any:
-        # Types of as many fields differ in the names of their arguments alone.
-        fields = text.removeprefix(start).partition(":")[0].rstrip(",").split(", ")
-        if not (text.startswith(start) and all(fields)):
-            return eval(text, names)
-        if len(fields) not in templates:
-            templates[len(fields)] = eval(text, names).__code__
-        return FunctionType(templates[len(fields)].replace(co_varnames=("_cls", *fields)), names)
-
-    def named(name: str, types: Iterable[tuple[str, Any]], module: str, defaults: Sequence[Any] = ()) -> Any:
-        annotated = dict(types)
-        found = make(name, annotated, defaults=defaults, module=module)
-        found.__annotations__ = found.__new__.__annotations__ = annotated
-        return found
-
-    # Later versions of Python ask for annotations in a way of their own.
-    if sys.version_info < (3, 14):
-        vars(collections)["eval"] = made
-        vars(typing)["_make_nmtuple"] = named
 
 
 load("pathlib", {"urllib.parse": _Quoting("urllib.parse"), "ntpath": Later("ntpath")})

@@ -15,7 +15,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any, NoReturn
 
-from kb.cli import Later, load, make_tuples_quickly
+from kb.cli import Later, load
 from kb.cli.out import FAILED, FOUND, OK, UNCLEAR, Unprinted, columns, flush, say_key, warn
 
 NOUNS = {
@@ -146,7 +146,6 @@ def run() -> None:
         sys.stdout.reconfigure(errors="replace")
     # The collector would take a seventh of an answer's time and free nothing before the program ends.
     gc.set_threshold(PATIENCE)
-    make_tuples_quickly()
     _load_records()
     code = main(sys.argv[1:], alone=True)
     gc.freeze()
