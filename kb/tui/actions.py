@@ -85,7 +85,7 @@ MAP = (
 SPOT_TEST = (
     Act("store", "ctrl+s", "Store", "Store the test in the bench book"),
     Act("toggle_clock", "ctrl+t", "Clock", "Start or pause the dwell clock", first=True),
-    Act("next_round", "ctrl+r", "New round", "Set the clock to zero, for the next round", first=True),
+    Act("next_round", "ctrl+r", "Next round", "For the next round: the clock back to zero", first=True),
     Act("next_part", "ctrl+n", "Next part", "Go to the next part of the form", first=True),
     Act("no_harm", "a", "No harm seen", "At a grade: all other kinds of harm looked at, none seen"),
     Act("add_round", "ctrl+o", "Add round", "One more row for a round", foot=False),

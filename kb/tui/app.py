@@ -275,7 +275,8 @@ class BenchleafApp(Bench):
 
         if isinstance(self.screen, AskScreen):
             return
-        question = f"{unstored} is not stored yet. It is kept as a draft until the next start."
+        kept = "It is kept as a draft: Ctrl+B goes on with it, also at the next start."
+        question = f"{unstored} is not stored yet. {kept}"
         answers = (("s", "stay", "Stay"), ("l", "leave", "Leave without storing"))
         self.push_screen(AskScreen("Leave Benchleaf", question, answers), self._quit_answered)
 

@@ -36,6 +36,8 @@ if TYPE_CHECKING:
     from kb.tui.screens.sheet.comparing import Comparing
 
 T = TypeVar("T")
+SPOT = "spot-test"
+"""Under which the draft of a spot test is kept."""
 
 
 class StudioOpened(Message):
@@ -74,6 +76,8 @@ class Bench(App[None]):
         self.timers = Timers(now, wall)
         self.draft: Draft | None = None
         """The spot test that is being written and not yet stored."""
+        self.stored_draft: tuple[str, Draft] | None = None
+        """The spot test that was stored last, by its id: taken back, it is on the form again."""
         self.comparing: Comparing | None = None
         """Photographs that are compared in the background; None until the first are."""
         self.looked: Looked | None = None

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 from textual.widget import Widget
 from textual.widgets import Input, OptionList
 
-from kb.tui.bench import Bench, in_words
+from kb.tui.bench import SPOT, Bench, in_words
 from kb.tui.themes import THEMES
 
 if TYPE_CHECKING:
     from kb.desk.drafts import Draft
     from kb.desk.memory import Memory
+    from kb.tui.screens.records.draft import Draft as SpotDraft
 
 LATER_S = 1.0
 NO_DRAFT = "No form was begun and left."
@@ -30,6 +31,9 @@ def as_it_was(app: Bench, looks: Memory) -> None:
     # Opening takes a while at the very first start: what somebody types meanwhile is not for these screens.
     if app.first_words and len(app.screen_stack) == 1:
         _once_nothing_is_typed(app, looks)
+    if (kept := app.drafts.get(SPOT)) is not None and app.draft is None:
+        # As if the program had not ended: T asks about it, and a new test does not write it over.
+        app.draft = _spot_test(kept)
     if app.drafts:
         says = "; ".join(one.says for one in app.drafts.values())
         app.say(f"Kept from before: {says}. Ctrl+B goes on.", title="Drafts")
@@ -97,10 +101,8 @@ def _open(app: Bench, draft: Draft) -> None:
     from kb.tui.screens.ask_why import LINES
     from kb.tui.screens.records.amend import AMENDS
 
-    if draft.form == "spot-test":
-        from kb.tui.screens.records.draft import Draft as SpotDraft
-
-        if (test := restored(draft.values, SpotDraft)) is not None:
+    if draft.form == SPOT:
+        if (test := _spot_test(draft)) is not None:
             app.draft = test
             _at(app, "home", "_open_form")
             return
@@ -167,6 +169,13 @@ def _small_stored(app: Bench, answer: Any) -> None:
         _read_anew(app)
 
 
+def _spot_test(kept: Draft) -> SpotDraft | None:
+    from kb.desk.drafts import restored
+    from kb.tui.screens.records.draft import Draft
+
+    return restored(kept.values, Draft)
+
+
 def _texts(values: Any) -> dict[str, str] | None:
     """The lines of a form, if they are that."""
     texts = isinstance(values, dict) and all(isinstance(one, str) for one in values.values())
@@ -192,18 +201,24 @@ def take_back(app: Bench) -> None:
     from kb.desk.records.book_list import undo_last
 
     def work() -> None:
+        last = app.studio.last_written
         try:
             said, warn = app.desk(undo_last), False
         except Exception as error:
             said, warn = in_words(error), True
-        app.call_from_thread(_taken_back, app, said, warn)
+        app.call_from_thread(_taken_back, app, said, warn, last.id if last else "")
 
     app.run_worker(work, thread=True, group="take-back", exit_on_error=False)
 
 
-def _taken_back(app: Bench, said: str, warn: bool) -> None:
+def _taken_back(app: Bench, said: str, warn: bool, record: str) -> None:
     from kb.tui.screens.choose.home import HomeScreen
 
+    if not warn and app.stored_draft and app.stored_draft[0] == record and SPOT not in app.drafts:
+        # To be mended and stored again; a test that was begun since is not put aside for it.
+        app.draft, app.stored_draft = app.stored_draft[1], None
+        app.keep_draft(SPOT, app.draft.says, app.draft)
+        said = f"{said} T goes on with it on the form."
     app.say(said, warn=warn)
     if not warn and isinstance(app.screen, HomeScreen):
         # Its line may still say that the record was stored.

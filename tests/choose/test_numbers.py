@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 
 from kb.cli.main import main
@@ -9,7 +10,7 @@ from kb.desk.choose.choose import choose
 from kb.desk.choose.words import before, numbers, series_in_short, warnings
 from kb.desk.studio import Studio
 from kb.model.question import Answer, Group, Question
-from kb.tui.screens.choose.ranking import NOT_PROPOSED, left_out, rank
+from kb.tui.screens.choose.ranking import NOT_PROPOSED, left_out, rank, why
 
 HELD = Question(adhesive="acrylic", stage="aged", medium="ballpoint", paper="paper-woodpulp")
 """Most lines are held back here."""
@@ -83,3 +84,31 @@ def test_the_head_says_that_its_chance_is_of_the_whole_series(studio: Studio) ->
     said = series_in_short(answer)
     assert f"released without harm in the end {100 * answer.expected_spots.release:.0f} %" in said
     assert ".0 spot" not in said
+
+
+def test_a_row_with_a_number_never_says_that_it_is_not_proposed(studio: Studio) -> None:
+    """Why and the move after a test say what it waits for, as the list and the command do."""
+    ranked = rank(studio, IN_SERIES, None)
+    later = {step.liquid for step in ranked.answer.series[1:]}
+    waiting = [one for one in ranked.rows if one.refused and not one.looks and one.liquid in later]
+    assert waiting
+    for one in waiting:
+        said = why(ranked, one)
+        assert "Not proposed" not in said
+        assert f"Only in its place in the series, now held back: {one.refused}." in said
+        assert ranked.place_of(one.liquid).endswith(", held back until its place comes")
+    # The same row, were it free after looks.
+    row = msgspec.structs.replace(waiting[0], looks=2)
+    groups = (
+        msgspec.structs.replace(line, looks=2) if line.liquid == row.liquid else line
+        for line in ranked.answer.groups
+    )
+    looked = ranked._replace(
+        answer=msgspec.structs.replace(ranked.answer, groups=tuple(groups)),
+        rows=tuple(row if one.liquid == row.liquid else one for one in ranked.rows),
+    )
+    said = why(looked, row)
+    assert "Not proposed" not in said
+    assert "First 2 clean looks at a margin, then the spot" in said
+    assert f"Without looks held back: {row.refused}." in said
+    assert looked.place_of(row.liquid).endswith(", after 2 clean looks at a margin")

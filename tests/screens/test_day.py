@@ -47,9 +47,9 @@ async def test_a_day_at_the_bench(
         form = pilot.app.screen
         assert isinstance(form, SpotTestScreen)
         assert form.query_one("#field-liquid_text", Input).value == first.name
-        await write(pilot, "lower left")
-        await keys(pilot, "up")
         await write(pilot, "Map 7")
+        await keys(pilot, "down")
+        await write(pilot, "lower left")
         for dwell_s in (30, 60, 90):
             await keys(pilot, "ctrl+t")
             hand_clock.on(dwell_s)
@@ -63,7 +63,7 @@ async def test_a_day_at_the_bench(
         assert pilot.app.screen is home
         (stored,) = list_tests(studio)
         text = flat(pilot.app)
-        assert f"Stored and on disk: {stored.id}" in text
+        assert f"Stored and on disk: the test of {first.name} on Map 7." in text
         assert home.ranked.rows[0].liquid != first.liquid
         assert " ".join(home.note.split()).startswith(f"{first.name} was 1st, now ")
 
@@ -122,7 +122,8 @@ async def test_a_day_with_liquids(new_app: Callable[[], BenchleafApp], studio: S
         assert "%" in form.query_one("#field-liquid_text", Input).value
         while pilot.app.focused is not form.query_one("#release"):
             await pilot.press("ctrl+n")
-        await keys(pilot, *"4000000", "ctrl+s")
+        # Twice: no sheet is named.
+        await keys(pilot, *"4000000", "ctrl+s", "ctrl+s")
         (stored,) = list_tests(studio)
         assert " + " in stored.liquid
         await keys(pilot, "f8")

@@ -18,6 +18,7 @@ from kb.desk.drafts import drafts
 from kb.desk.memory import Memory, memory, remember, set_line
 from kb.desk.records.book_list import list_records
 from kb.desk.records.record import show_test
+from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.tui.app import BenchleafApp
@@ -38,7 +39,8 @@ from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
 from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.field import FormInput
 from kb.tui.widgets.frame import Sheet
-from tests.screens.conftest import HandClock, ask
+from tests.screens.conftest import HandClock, ask, popped_up
+from tests.screens.drafts import a_draft
 from tests.screens.invented import NewApp
 from tests.screens.screen_help import flat, keys, settle, shown, store, write
 
@@ -335,6 +337,7 @@ async def test_a_spot_test_comes_back_with_its_question(new_app: NewApp, studio:
     async with new_app().run_test(size=(100, 40)) as pilot:
         await settle(pilot)
         form = await _spot_test_form(pilot)
+        form.query_one("#field-site").focus()
         await write(pilot, "corner")
         form.query_one("#release").focus()
         await keys(pilot, "3")
@@ -620,3 +623,56 @@ async def test_gloves_hold_at_once_in_a_list_that_is_there(
         assert apart() == 2
         await keys(pilot, "down", "f12", *["down"] * 5, "u", "escape")
         assert apart() == 1
+
+
+async def test_t_asks_about_a_spot_test_of_before_the_program_was_closed(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """Who missed the notice at the start loses no word: T goes on with it, and nothing writes it over."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        form = await _spot_test_form(pilot)
+        form.query_one("#field-site").focus()
+        await write(pilot, "corner")
+    again = BenchleafApp(Studio(studio.root))
+    async with again.run_test(size=(120, 40)) as pilot:
+        await ask(pilot)
+        assert "T: go on with the unfinished test of Acetone, or begin one of this row." in flat(again)
+        home = again.screen
+        assert isinstance(home, HomeScreen)
+        assert home.ranks is not None
+        assert home.ranks.here is not None
+        row = home.ranks.here.name
+        await keys(pilot, "escape", "t")
+        assert isinstance(again.screen, AskScreen)
+        assert "A spot test of Acetone is on the form and not stored." in popped_up(again)
+        assert f"Throw it away and start one of {row}" in flat(again)
+        assert drafts(studio.root)["spot-test"].values["site"] == "corner"
+        await keys(pilot, "g")
+        assert isinstance(again.screen, SpotTestScreen)
+        assert again.screen.draft.site == "corner"
+
+
+async def test_a_test_taken_back_is_on_the_form_again(new_app: NewApp, studio: Studio) -> None:
+    """Ctrl+Z after a slip: T holds all that was stored, to be mended and stored again."""
+    add_sheet(studio, {"sheet": "Map 7"})
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        app: Any = pilot.app
+        app.draft = a_draft(sheet="Map 7", site="corner", release="3", harm={"bleed": "0"})
+        app.screen._open_form()
+        await settle(pilot)
+        await keys(pilot, "ctrl+s")
+        assert app.draft is None
+        await keys(pilot, "ctrl+z")
+        assert "T goes on with it on the form." in " ".join(one.message for one in app._notifications)
+        assert drafts(studio.root)["spot-test"].says == "a spot test of Acetone on Map 7"
+        app.screen.action_test()
+        await settle(pilot)
+        await keys(pilot, "g")
+        assert isinstance(app.screen, SpotTestScreen)
+        assert app.screen.query_one("#field-site", Input).value == "corner"
+        await keys(pilot, "ctrl+s")
+        assert drafts(studio.root) == {}
+    states = sorted(one.state for one in list_records(studio, kinds=("test",)))
+    assert states == ["", "withdrawn"]

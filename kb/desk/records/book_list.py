@@ -351,7 +351,11 @@ def undo_last(studio: Studio) -> str:
     last = studio.last_written
     if last is None or monotonic() - last.at_s > WITHIN_S:
         raise DeskError(NOTHING)
+    root = record_id(studio, last.id)
     withdraw_record(studio, last.id, WHY)
     studio.last_written = None
-    what = f"{last.kind.replace('_', ' ')} {last.id}"
-    return f"Taken back: {what}. It stays readable in the book, marked as withdrawn."
+    # The newest before any later id is the record itself: what it says, as in the list.
+    (found,) = list_records(studio, before=f"{root}0", limit=1)
+    what = f"{'' if root == last.id else 'the correction of a '}{found.what[:1].lower()}{found.what[1:]}"
+    on = f", on {found.sheet}" if found.sheet and found.sheet not in what else ""
+    return f"Taken back: {what}{on}. It stays readable in the book, marked as withdrawn."

@@ -355,3 +355,40 @@ async def test_t_that_opened_a_picker_is_one_key_from_the_first_row(
         await keys(pilot, "escape", "t")
         assert isinstance(pilot.app.screen, SpotTestScreen)
         assert pilot.app.screen.draft.liquid_text == "Invented liquid 1"
+
+
+async def test_a_glue_that_was_typed_beside_a_tape_is_asked_about_and_recorded(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """Brown paper tape usually bears animal glue: who says starch is asked and stored as starch."""
+    line = "sticky brown paper tape with starch glue over watercolour on rag paper"
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        await write(pilot, line)
+        await keys(pilot, "enter")
+        screen = home(pilot.app)
+        assert screen.ranked is not None
+        asked_for = screen.ranked.answer.question
+        assert (asked_for.tape, asked_for.adhesive) == ("gummed-paper", "starch-dextrin")
+        assert "[Starch or dextrin on B" in flat(pilot.app)
+        await keys(pilot, "t")
+        assert isinstance(pilot.app.screen, SpotTestScreen)
+        assert "Brown or white gummed paper tape (Starch or dextrin)" in flat(pilot.app)
+        draft = pilot.app.screen.draft
+        test = draft.test(studio)
+        assert (test.tape, test.adhesive) == ("gummed-paper", "starch-dextrin")
+        # Another tape brings its own glue again.
+        await keys(pilot, "escape")
+        screen.asked.put("tape", Filled("tape", "gummed-linen", "Gummed linen tape"))
+        _, usual, _ = studio.compiled.tapes["gummed-linen"]
+        assert screen.asked.question(studio).adhesive == usual
+        assert screen.asked.shown("tape") == "Gummed linen tape"
+
+
+async def test_the_form_names_the_glue_that_the_record_will_bear(new_app: NewApp) -> None:
+    """Also where nobody typed one."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        await write(pilot, "brown paper tape over watercolour on rag paper")
+        await keys(pilot, "enter", "t")
+        assert "Brown or white gummed paper tape (Animal glue or gelatin)" in flat(pilot.app)

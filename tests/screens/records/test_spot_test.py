@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +33,8 @@ from tests.screens.conftest import HandClock, popped_up
 from tests.screens.drafts import a_draft
 from tests.screens.invented import SIZES, NewApp
 from tests.screens.screen_help import HOSTILE, STEERING, flat, keys, settle, shown, write
+
+MOMENT_S = 0.5
 
 
 async def form(pilot: Pilot[Any], draft: Draft | None = None) -> SpotTestScreen:
@@ -298,21 +301,27 @@ async def test_what_is_typed_is_what_is_stored(new_app: NewApp, studio: Studio, 
         assert (found.magnification, found.light, found.remarks) == ("10x", "raking", HOSTILE)
         assert found.photos[0].when == "before"
         assert (found.adhesive, found.medium) == ("natural-rubber-resin", "bare-paper")
-        assert f"Stored and on disk: {summary.id}" in flat(pilot.app)
+        said = "Stored and on disk: the test of acetone 1, ethanol 3 on Map 7."
+        assert said in flat(pilot.app)
+        assert summary.id not in flat(pilot.app), "an id says nothing to who reads it"
         assert "2 of at least 3 rounds" in flat(pilot.app)
         assert "Ctrl+Z takes it back within a minute" in flat(pilot.app)
         # It stands above the answer, and a notice would say it twice.
-        assert not [one.message for one in pilot.app._notifications if summary.id in one.message]
+        assert not [one.message for one in pilot.app._notifications if said in one.message]
         # What is taken back is no longer called stored.
         await keys(pilot, "ctrl+z")
-        assert pilot.app.screen.note.startswith(f"Taken back: test {summary.id}")
-        assert f"Stored and on disk: {summary.id}" not in flat(pilot.app)
+        assert pilot.app.screen.note.startswith("Taken back: spot test: ")
+        assert "release 2, worst harm 1, on Map 7." in pilot.app.screen.note
+        assert summary.id not in pilot.app.screen.note
+        assert said not in flat(pilot.app)
 
 
 async def test_what_is_wrong_is_named_and_nothing_is_lost(new_app: NewApp, studio: Studio) -> None:
     """All fields to be mended are named at once; the form keeps what was typed, and then stores."""
     async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot, a_draft(x_mm="left", liquid_text="aceton water", release="1"))
+        add_sheet(studio, {"sheet": "Map 7"})
+        wrong = a_draft(sheet="Map 7", x_mm="left", liquid_text="aceton water", release="1")
+        screen = await form(pilot, wrong)
         screen.query_one("#field-round-0-wet", Input).value = "darkens"
         screen.draft.harm["bleed"] = "0"
         await keys(pilot, "ctrl+s")
@@ -341,7 +350,9 @@ async def test_a_full_disk_is_told_and_the_form_stays(
 
     monkeypatch.setattr(desk_record, "add_test", full)
     async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot, a_draft(release="1", harm={"bleed": "0"}, plain={"remarks": "keep me"}))
+        add_sheet(studio, {"sheet": "Map 7"})
+        kept = a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}, plain={"remarks": "keep me"})
+        screen = await form(pilot, kept)
         await keys(pilot, "ctrl+s")
         text = popped_up(pilot.app)
         assert "The disk is full." in text
@@ -373,7 +384,8 @@ def test_a_test_that_was_written_is_stored_even_if_the_list_fails(
 async def test_pressing_store_twice_stores_once(new_app: NewApp, studio: Studio) -> None:
     """While one is being stored another key press is passed over."""
     async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot, a_draft(release="1", harm={"bleed": "0"}))
+        add_sheet(studio, {"sheet": "Map 7"})
+        screen = await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}))
         screen.action_store()
         screen.action_store()
         await settle(pilot)
@@ -383,7 +395,8 @@ async def test_pressing_store_twice_stores_once(new_app: NewApp, studio: Studio)
 async def test_storing_while_another_screen_is_shown(new_app: NewApp, studio: Studio) -> None:
     """Going to the book before the disk has answered: the book stays, and the form is closed behind it."""
     async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot, a_draft(release="1", harm={"bleed": "0"}))
+        add_sheet(studio, {"sheet": "Map 7"})
+        screen = await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}))
         screen.action_store()
         pilot.app.switch_mode("book")
         await settle(pilot)
@@ -404,6 +417,7 @@ async def test_escape_keeps_what_was_typed(new_app: NewApp) -> None:
         await form(pilot)
         app = pilot.app
         assert isinstance(app, BenchleafApp)
+        await keys(pilot, "down")
         await write(pilot, "lower left")
         await keys(pilot, "escape")
         assert isinstance(app.screen, HomeScreen)
@@ -472,7 +486,8 @@ async def test_hostile_text_in_the_form_is_shown_as_it_is(new_app: NewApp, studi
         assert text.count("[b]bold[/b] [/] [TODO]") == 2
         assert "\x1b" not in text
         assert "\u202e" not in text
-        await keys(pilot, "ctrl+s")
+        # Twice: no sheet is named.
+        await keys(pilot, "ctrl+s", "ctrl+s")
         (summary,) = list_tests(studio)
         found = show_test(studio, summary.id).test
         assert found.site.words == HOSTILE
@@ -519,6 +534,10 @@ async def test_a_whole_test_in_eight_keys(
         assert "All six kinds of harm are graded 0" in flat(pilot.app)
         assert screen.query_one(KeyBar).fits
         await keys(pilot, "ctrl+s")
+        assert "No sheet is named, so this test counts as of none." in flat(pilot.app)
+        assert pilot.app.focused is screen.query_one("#field-sheet")
+        assert list_tests(studio) == []
+        await keys(pilot, "ctrl+s")
         assert isinstance(pilot.app.screen, HomeScreen)
     (stored,) = list_tests(studio)
     test = show_test(studio, stored.id).test
@@ -543,7 +562,7 @@ async def test_a_letter_on_a_line_grades_nothing(new_app: NewApp) -> None:
     async with new_app().run_test(size=(80, 24)) as pilot:
         screen = await form(pilot)
         await write(pilot, "a")
-        assert screen.draft.site == "a"
+        assert screen.draft.sheet == "a"
         assert not any(screen.draft.harm.values())
 
 
@@ -559,3 +578,32 @@ async def test_a_long_name_of_a_medium_is_read_whole_where_there_is_room(new_app
         medium.value = "Iron gall ink"
         await settle(pilot)
         assert flat(pilot.app).count("Iron gall ink") == 1
+
+
+async def test_the_form_opens_on_what_comes_first(new_app: NewApp) -> None:
+    """A name typed at once is that of the sheet; where the sheet is known it is the place."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        await write(pilot, "Map 12")
+        assert (screen.draft.sheet, screen.draft.site) == ("Map 12", "")
+        await keys(pilot, "escape")
+        screen = await form(pilot, a_draft(sheet="Map 12"))
+        await write(pilot, "lower left")
+        assert (screen.draft.sheet, screen.draft.site) == ("Map 12", "lower left")
+
+
+async def test_what_was_stored_is_said_for_a_minute(
+    new_app: NewApp, studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Then Ctrl+Z no longer takes it back, and the line is there for the answer."""
+    add_sheet(studio, {"sheet": "Map 7"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}))
+        monkeypatch.setattr("kb.desk.records.book_list.WITHIN_S", MOMENT_S)
+        await keys(pilot, "ctrl+s")
+        home = pilot.app.screen
+        assert isinstance(home, HomeScreen)
+        await asyncio.sleep(2 * MOMENT_S)
+        await settle(pilot)
+        assert home.note == ""
+        assert "Stored and on disk" not in flat(pilot.app)

@@ -53,6 +53,8 @@ ASKED_FIRST = ("tape", "stage", "medium", "paper")
 class Asked:
     """The filled blanks by name; a blank that is not known is absent.
 
+    ``adhesive`` is no blank of its own: it was named beside a tape that usually bears another.
+
     Other media within reach of the drop, on either face, stand in blanks that hold several.
     """
 
@@ -68,14 +70,14 @@ class Asked:
     def put(self, blank: str, what: Filled | None, brings: Mapping[str, Filled] | None = None) -> None:
         """Fill a blank, or empty it with None. ``brings`` fills others, as a tape does its carrier."""
         if blank == "tape":
-            for name in self._brought:
+            for name in (*self._brought, "adhesive"):
                 self.filled.pop(name, None)
             self._brought, self.may_be, self.signs = tuple(brings or {}), (), ()
         self._brought = tuple(name for name in self._brought if name != blank)
         if what is None:
             self.filled.pop(blank, None)
             self.several.pop(blank, None)
-        elif BY_NAME[blank].many:
+        elif blank in BY_NAME and BY_NAME[blank].many:
             self.several[blank] = tuple(dict.fromkeys((*self.several.get(blank, ()), what)))
         else:
             self.filled[blank] = what
@@ -119,7 +121,12 @@ class Asked:
         """The words in a blank; empty if nothing is."""
         if blank in self.several:
             return " + ".join(short(one.name) for one in self.several[blank])
-        return self.filled[blank].name if blank in self.filled else ""
+        if blank not in self.filled:
+            return ""
+        glue = self.filled.get("adhesive") if blank == "tape" else None
+        # In front: a long name of a tape is cut.
+        on = f"{short(glue.name)} on " if glue else ""
+        return f"{on}{self.filled[blank].name}"
 
     @property
     def empty(self) -> bool:
@@ -141,6 +148,7 @@ class Asked:
         carrier = self.id_of("carrier")
         if tape:
             _, adhesive, usual = studio.compiled.tapes.get(tape, ("", "", ""))
+            adhesive = self.id_of("adhesive") or adhesive
             carrier = carrier or usual
         return Question(
             tape=tape,
@@ -157,9 +165,14 @@ class Asked:
             signs=self.signs if first and first.kind == SIGNS else (),
         )
 
-    def in_words(self) -> str:
-        """The sentence, without the stage where that is not known and with "?" for the rest."""
+    def in_words(self, adhesive: str = "") -> str:
+        """The sentence, without the stage where that is not known and with "?" for the rest.
+
+        ``adhesive``: name of what the tape is taken to bear, which a record will say.
+        """
         said = {name: short(self.filled[name].name) if name in self.filled else "?" for name in ASKED_FIRST}
+        if adhesive and said["tape"] != short(adhesive):
+            said["tape"] += f" ({short(adhesive)})"
         stage = f", {said['stage']}," if "stage" in self.filled else ""
         return f"Lift {said['tape']}{stage} from {said['medium']} on {said['paper']}"
 

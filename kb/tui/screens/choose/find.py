@@ -154,9 +154,12 @@ def filled_by(studio: Studio, question: Question) -> dict[str, tuple[Filled, ...
     single = {
         name: named(name, (getattr(question, name),)) for name in ("stage", "medium", "paper", "carrier")
     }
+    _, usual, _ = studio.compiled.tapes.get(question.tape, ("", "", ""))
+    adhesive = named("adhesive", (question.adhesive,)) if question.tape and question.adhesive != usual else ()
     method = () if question.method == USUAL_METHOD else named("method", (question.method,))
     return {
         "tape": tape,
+        "adhesive": adhesive,
         **single,
         "method": method,
         "also": named("medium", question.also_media),

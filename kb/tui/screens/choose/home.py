@@ -301,7 +301,7 @@ class HomeScreen(RowActions):
             return
         ranks = self.ranks or await self._make_list()
         self._tell_move()
-        self._say(f"{self.note} {self._verdict()}" if self._asked_in_words else self.note or self._verdict())
+        self.tell()
         if changed:
             ranks.show(self.ranked)
             self._show_reasons()
@@ -334,11 +334,17 @@ class HomeScreen(RowActions):
         self._wants_list = False
         return ranks
 
+    def tell(self) -> None:
+        verdict = self._verdict() if self.ranked is not None else ""
+        self._say(f"{self.note} {verdict}" if self._asked_in_words else self.note or verdict)
+
     def _verdict(self) -> str:
         assert self.ranked is not None
         answer = self.ranked.answer
         draft = app_of(self).draft
-        waiting = f"Unfinished test of {draft.liquid_text}: T goes on. " if draft and draft.dirty else ""
+        waiting = ""
+        if draft and draft.dirty:
+            waiting = f"T: go on with the unfinished test of {draft.liquid_text}, or begin one of this row. "
         if answer.stop is not None:
             return f"{waiting}{answer.stop.text} What is listed is not proposed; V says why."
         dials = app_of(self).dials

@@ -36,6 +36,8 @@ class Ranked(NamedTuple):
     rows: tuple[Suggestion, ...]
     safety: Mapping[str, SafetyNote]
     alike: Mapping[str, tuple[Suggestion, ...]] = {}
+    adhesive: str = ""
+    """Name of the adhesive that is asked about, also where a tape brings it."""
 
     def line_of(self, one: Suggestion) -> Group | None:
         """The group that a liquid leads."""
@@ -60,7 +62,7 @@ class Ranked(NamedTuple):
         """Where a liquid stands, in words."""
         for place, one in zip(self.places, self.rows, strict=True):
             if one.liquid == liquid and place > 0 and not one.refused.startswith("already"):
-                return ordinal(place)
+                return f"{ordinal(place)}{_waits(one)}"
         for one in self.answer.refused:
             if one.liquid == liquid:
                 return f"not proposed ({one.refused})"
@@ -74,6 +76,7 @@ def rank(studio: Studio, question: Question, dials: Dials | None) -> Ranked:
     """Choose, and fetch the safety notes of the rows. For a thread."""
     from kb.desk.choose.choose import choose
     from kb.desk.materials.safety import safety_note
+    from kb.index.queries import entry
 
     answer = choose(studio, question, dials, EVERYTHING)
     said = {one.liquid: one for one in (*answer.suggestions, *answer.refused)}
@@ -86,7 +89,8 @@ def rank(studio: Studio, question: Question, dials: Dials | None) -> Ranked:
     }
     shown = {one.liquid: one for one in (*rows, *(one for found in alike.values() for one in found))}
     notes = {one.liquid: safety_note(studio, one.parts) for one in shown.values()}
-    return Ranked(answer, rows, notes, alike)
+    glue = entry(studio.index.conn, "adhesive", answer.question.adhesive)
+    return Ranked(answer, rows, notes, alike, glue.name if glue else "")
 
 
 def ordinal(number: int) -> str:
@@ -202,15 +206,11 @@ def tests(one: Suggestion) -> str:
 
 def reasons(ranked: Ranked, one: Suggestion) -> str:
     """What one needs to know of a row to begin, in words; the chemistry and the counts are under Why."""
-    from kb.desk.choose.words import before, outcomes, step_of
+    from kb.desk.choose.words import outcomes, step_of
 
-    answer, line = ranked.answer, ranked.line_of(one)
+    answer = ranked.answer
     lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}", f"{tests(one)}."]
-    held = (
-        before(answer, line) if line is not None else f"; not proposed: {one.refused}" if one.refused else ""
-    )
-    if held:
-        lines.append(f"{held[2:3].upper()}{held[3:]}.")
+    lines += _held(ranked, one)
     lines.append(f"Spot {spot(one)}: {spot_words(one)}.")
     step = step_of(answer, one.liquid)
     if step is not None:
@@ -237,12 +237,37 @@ def reasons(ranked: Ranked, one: Suggestion) -> str:
     return "\n".join([*lines, "", answer.disclaimer])
 
 
+def _held(ranked: Ranked, one: Suggestion) -> list[str]:
+    """What comes before a spot of it, or why there is none; nothing where it is free."""
+    from kb.desk.choose.words import before
+
+    line = ranked.line_of(one)
+    held = (
+        before(ranked.answer, line)
+        if line is not None
+        else f"; not proposed: {one.refused}"
+        if one.refused
+        else ""
+    )
+    return [f"{held[2:3].upper()}{held[3:]}."] if held else []
+
+
+def _waits(one: Suggestion) -> str:
+    """What is said behind the number of a row that is proposed and yet not free."""
+    from kb.desk.choose.words import looks_at_a_margin
+
+    if not one.refused:
+        return ""
+    return f", after {looks_at_a_margin(one.looks)}" if one.looks else ", held back until its place comes"
+
+
 def why(ranked: Ranked, one: Suggestion) -> str:
     """All that is known about one row: counts, chemistry, what the answer rests on, every caution."""
     answer = ranked.answer
     lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}", f"{tests(one)}."]
-    if one.refused:
-        lines.append(f"Not proposed: {one.refused}.")
+    lines += _held(ranked, one)
+    if one.looks:
+        lines.append(f"Without looks held back: {one.refused}.")
     lines += ["", f"Why: {one.reason}.", *(f"- {detail}" for detail in one.details)]
     if one.cautions:
         lines += ["", "Cautions", *(f"- {_loud(caution)}" for caution in one.cautions)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from textual.screen import Screen
@@ -10,7 +11,7 @@ from kb.tui.bench import app_of
 from kb.tui.screens.choose.asked import Asked
 
 if TYPE_CHECKING:
-    from kb.model.question import Dials
+    from kb.model.question import Dials, Suggestion
     from kb.tui.screens.choose.ranking import Ranked
     from kb.tui.screens.records.draft import Chosen
     from kb.tui.screens.records.spot_test import Stored
@@ -49,6 +50,10 @@ class RowActions(Screen[None]):
         raise NotImplementedError
 
     def _say(self, text: str) -> None:
+        raise NotImplementedError
+
+    def tell(self) -> None:
+        """What happened last, or the verdict."""
         raise NotImplementedError
 
     # -- actions on a row ------------------------------------------------------------------------
@@ -198,7 +203,9 @@ class RowActions(Screen[None]):
         from kb.tui.screens.note import AskScreen
 
         text = f"A spot test of {draft.liquid_text} is on the form and not stored."
-        answers = (("g", "go", "Go on with it"), ("n", "new", "Throw it away and start a new one"))
+        one = self._of_row
+        new = f"start one of {one.name}" if one else "start a new one"
+        answers = (("g", "go", "Go on with it"), ("n", "new", f"Throw it away and {new}"))
         self.app.push_screen(AskScreen("Spot test", text, answers), self._test_answered)
 
     def _test_answered(self, answer: str | None) -> None:
@@ -210,15 +217,20 @@ class RowActions(Screen[None]):
         elif answer == "go":
             self._open_form()
 
+    @property
+    def _of_row(self) -> Chosen | Suggestion | None:
+        """What a new test would be of."""
+        return self._wanted or (self.ranks.here if self.ranks else None)
+
     def _new_test(self) -> None:
         from kb.tui.screens.records.draft import Draft
 
-        one = self._wanted or (self.ranks.here if self.ranks else None)
+        one = self._of_row
         if self.ranked is None or one is None:
             self._say(NO_ROW if self.ranked is None else NONE_LEFT)
             return
         here = self.ranks.here if self._wanted is None and self.ranks else None
-        about = self.asked.in_words()
+        about = self.asked.in_words(self.ranked.adhesive)
         if here is not None and not self.ranked.proposed(here):
             # In front, since the end of a long line is cut.
             about = f"NOT PROPOSED, {here.refused}. {about}"
@@ -237,8 +249,17 @@ class RowActions(Screen[None]):
     def _stored(self, stored: Stored | None) -> None:
         """Back from the form; None if nothing was stored."""
         if stored is not None:
+            from kb.desk.records.book_list import WITHIN_S
+
             self.note = stored.said
+            self.set_timer(WITHIN_S, partial(self._minute_over, stored.said))
             if self._ranked_before is not None:
                 before = self._ranked_before.place_of(stored.liquid)
                 self._was = (stored.liquid, stored.name, before)
             self.rank()
+
+    def _minute_over(self, said: str) -> None:
+        """What can no longer be taken back gives its place to the verdict."""
+        if said in self.note:
+            self.note = ""
+            self.tell()

@@ -115,6 +115,17 @@ class Draft:
         """Whether something was typed that leaving would lose."""
         return self._typed() != self._begun
 
+    @property
+    def says(self) -> str:
+        """What it is about, among other drafts."""
+        return f"a spot test of {self.liquid_text}{f' on {self.sheet}' if self.sheet else ''}"
+
+    @property
+    def harm_seen(self) -> list[str]:
+        """``bleed 2``: kinds of harm with a grade above 0, as typed."""
+        grades = ((kind, self.harm.get(kind, "")) for kind in HARM_KINDS)
+        return [f"{kind} {grade}" for kind, grade in grades if grade not in {"", "0"}]
+
     def put(self, name: str, value: str) -> None:
         """Take over what stands in a line, by the name of the line."""
         first, _, rest = name.partition("-")

@@ -16,7 +16,7 @@ from kb.book.kinds.kind import plain_of
 from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, harm_words
 from kb.book.kinds.table import KINDS
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
-from kb.tui.bench import app_of
+from kb.tui.bench import SPOT, app_of
 from kb.tui.form import line_for
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
@@ -48,13 +48,12 @@ CONTROL = (
 )
 RELEASE = graded("not graded", RELEASE_WORDS)
 HARM = {kind: graded("not looked at", harm_words(kind)) for kind in HARM_KINDS}
-SPOT = "spot-test"
-"""Under which its draft is kept."""
 TROUBLE = (
     "What was kept\nNothing was written. All that you typed is still on the form.\n\n"
     "What to do\nMend what is named above and press Ctrl+S again. If the disk is the trouble, leave\n"
     "the form open and make room first."
 )
+NO_SHEET = "No sheet is named, so this test counts as of none."
 PHOTOS = "paths, ; between; before: or during: in front"
 
 
@@ -72,10 +71,10 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     TITLE_WORDS = "Spot test"
     HELP = (
-        "Write down one spot test. What is typed is kept while you look at other screens (F2 to F4).\n\n"
+        "Write down one spot test. What is typed is kept while you look at other screens (F2 to F10).\n\n"
         "Clock: Ctrl+T starts and pauses it anywhere, Space does on the clock itself. Pausing writes the "
-        "dwell into the round; Ctrl+R sets the clock to nothing for the next round. It counts on while other "
-        "screens are shown. The bell rings when the aim is reached.\n"
+        "dwell into the round; Ctrl+R is for the next round: the clock starts at zero. It counts on "
+        "while other screens are shown. The bell rings when the aim is reached.\n"
         "Rounds: practice is at least three on one spot.\n"
         "Grades: number keys 0 to 4, then the next line comes; - takes a grade back. A there says that all "
         "kinds of harm were looked at: those without a grade then stand at 0. A kind of harm "
@@ -84,12 +83,12 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         f"{keys_in_words(SPOT_TEST)}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(SPOT_TEST)]
-    AUTO_FOCUS = "#field-site"
 
     def __init__(self, draft: Draft) -> None:
         super().__init__()
         self.draft = draft
         self._storing = False
+        self._sheet_asked = False
         self._stored: Stored | None = None
 
     # -- layout ----------------------------------------------------------------------------------
@@ -137,7 +136,8 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         yield Field("aim", "Aim", self.draft.aim, "dwell at which the bell rings")
 
     def on_mount(self) -> None:
-        """The clock on this screen follows the one in the app."""
+        """On the sheet, or what comes after it; the clock on this screen follows the one in the app."""
+        self.query_one("#field-site" if self.draft.sheet else "#field-sheet").focus()
         if not app_of(self).clock.elapsed_s:
             # A draft that comes back may have its first dwells: the clock writes none of them over.
             self.draft.clock_reset()
@@ -165,9 +165,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     def _keep(self) -> None:
         if self.draft.dirty:
-            draft = self.draft
-            about = f" on {draft.sheet}" if draft.sheet else ""
-            app_of(self).keep_draft(SPOT, f"a spot test of {draft.liquid_text}{about}", draft)
+            app_of(self).keep_draft(SPOT, self.draft.says, self.draft)
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
         self.draft.put(event.row.id or "", event.row.value)
@@ -249,21 +247,14 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     def action_no_harm(self) -> None:
         """What has no grade was looked at, and no harm seen: by a key of its own, then on the form."""
-        seen = [
-            f"{kind} {grade}"
-            for kind in HARM_KINDS
-            if (grade := self.draft.harm.get(kind)) not in {None, "", "0"}
-        ]
+        seen = self.draft.harm_seen
         for kind in HARM_KINDS:
             if not self.draft.harm.get(kind):
                 self.query_one(f"#harm-{kind}", ChoiceRow).choose("0")
         self.query_one(f"#harm-{HARM_KINDS[-1]}").focus()
         self.query_one("#grades").scroll_visible(top=True, animate=False)
-        if seen:
-            words = f"{', '.join(seen)} stays; the others are 0: looked at, none seen. Ctrl+S stores."
-        else:
-            words = "All six kinds of harm are graded 0: looked at, none seen. Ctrl+S stores."
-        self._told(words)
+        which = f"{', '.join(seen)} stays; the others are" if seen else "All six kinds of harm are graded"
+        self._told(f"{which} 0: looked at, none seen. Ctrl+S stores.")
 
     # -- storing ---------------------------------------------------------------------------------
 
@@ -279,10 +270,18 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     def _ask_first(self, against: tuple[str, ...]) -> None:
         """``against``: what speaks against the batch."""
-        text = "\n".join((*against, *self.draft.gaps()))
-        if not text:
-            self._store()
+        asked = (*against, *self.draft.gaps())
+        no_sheet = "" if self.draft.sheet.strip() else NO_SHEET
+        if not asked:
+            if no_sheet and not self._sheet_asked:
+                # Asked once and by no window: a practice piece has no name, and one more key stores it.
+                self._sheet_asked = True
+                self._told(f"{no_sheet} Type it, or Ctrl+S once more stores without one.")
+                self.query_one("#field-sheet").focus()
+            else:
+                self._store()
             return
+        text = "\n".join(filter(None, (*asked, no_sheet)))
         from kb.tui.screens.note import AskScreen
 
         answers = (("b", "back", "Back to the form"), ("s", "store", "Store it as it is"))
@@ -315,6 +314,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             app.clock.reset()
             app.clock.aim(None)
             self._stored = event.worker.result
+            app.stored_draft = self._stored.id, self.draft
             self._close_stored()
         elif event.state is WorkerState.ERROR and event.worker.error:
             self._storing = False
@@ -408,9 +408,8 @@ def store(studio: Studio, draft: Draft) -> Stored:
         found_sheet(studio, test.sheet)
     written: Written = add_test(studio, test)
     few = ROUNDS - len(test.rounds)
-    said = f"Stored and on disk: {written.id}. {TAKES_BACK}"
-    if not test.sheet and not test.site.words and test.site.x_mm is None:
-        said += " It names neither sheet nor place: A in the book (F3) adds them."
+    on = f" on {test.sheet}" if test.sheet else ", no sheet named (A in the book, F3, adds it)"
+    said = f"Stored and on disk: the test of {draft.liquid_text.strip()}{on}. {TAKES_BACK}"
     if few > 0:
         said += f" {len(test.rounds)} of at least {ROUNDS} rounds."
     try:
