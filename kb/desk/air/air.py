@@ -21,21 +21,21 @@ from kb.desk.air.answer import (
     plain,
 )
 from kb.desk.air.fire import fire_flow_line, fire_lines, ventilation_lines
-from kb.desk.air.inputs import Room, Use, hours_of, room_of, temperature_of, use_of
+from kb.desk.air.inputs import Room, Use, amount_ml, hours_of, room_of, temperature_of, use_of
 from kb.desk.air.limits import total, under
 from kb.desk.air.model import STEPS, PartCourse, courses
 from kb.desk.errors import DeskError
 from kb.desk.materials.limits import NONE_KNOWN, authorities, chosen_authority
 from kb.desk.materials.mixing import danger_words, parting_words
 from kb.desk.materials.names import Names
-from kb.desk.materials.physical import BETWEEN, USUAL_TEMP_C, of_parts, refuse_missing
+from kb.desk.materials.physical import BETWEEN, USUAL_TEMP_C, Physical, of_parts, physical, refuse_missing
 from kb.desk.studio import Studio
 from kb.model.condition import carries, labelled
 from kb.science.air.exposure import ACTION_SHARE, ATMOSPHERE_KPA, saturated_ppm
 from kb.science.conversions import mg_m3_to_ppm
 from kb.science.numbers import Spread
 
-__all__ = ["Air", "Room", "Use", "air", "hours_of", "room_of", "temperature_of", "use_of"]
+__all__ = ["Air", "Room", "Use", "air", "amount_ml", "hours_of", "room_of", "temperature_of", "use_of"]
 
 DEFER = (
     "Screening figures, not a measurement. The safety data sheet of your bottle, a risk assessment, measured "
@@ -74,8 +74,7 @@ def air(
             f"The action level is a share of the limit, above 0 and at most 1, not {action_share:g}."
         )
     liquids = of_parts(studio, parts, temp_c)
-    needs = NEEDS if len(liquids) == 1 else {**NEEDS, "molar_volume_cm3_mol": "molar volume"}
-    refuse_missing(liquids, needs, "The air")
+    refuse_unknown(studio, liquids)
     try:
         found = courses(liquids, parts, use, room, hours * 60.0, temp_c)
     except ValueError as error:
@@ -103,6 +102,39 @@ def air(
         ),
         notes=_notes(studio, found, use, chosen),
         defer=DEFER,
+    )
+
+
+def refuse_unknown(studio: Studio, liquids: Sequence[Physical]) -> None:
+    """Raises DeskError that names every figure that is missing, and what can be done without it."""
+    needs = NEEDS if len(liquids) == 1 else {**NEEDS, "molar_volume_cm3_mol": "molar volume"}
+    try:
+        refuse_missing(liquids, needs, "The air")
+    except DeskError as error:
+        lacks = next(one for one in liquids if any(getattr(one, field) is None for field in needs))
+        raise DeskError(f"{error} {_stands_in(studio, lacks)}") from error
+
+
+def _stands_in(studio: Studio, lacks: Physical) -> str:
+    """A listed liquid of the same group that boils lower, by which the vapour can be judged; its limit not."""
+    data_sheet = "the data sheet of your bottle says what to keep under"
+    boils = lacks.record.boiling_point_c
+    group = studio.compiled.by_id[lacks.id].related if lacks.id in studio.compiled.by_id else ""
+    found = []
+    for liquid, seen in studio.compiled.by_id.items():
+        if boils is None or boils.least is None or seen.related != group:
+            continue
+        one = physical(studio, liquid)
+        lower = one.record.boiling_point_c
+        known = all(getattr(one, field) is not None for field in NEEDS)
+        if known and lower is not None and lower.least is not None and lower.least < boils.least:
+            found.append((lower.least, one.name))
+    if not found:
+        return f"Nothing listed here stands in for it: {data_sheet}."
+    at_c, name = max(found)
+    return (
+        f"Judge the vapour by {name}, of the same group, which boils at {at_c:g} °C, lower than this, "
+        f"and evaporates faster; type the amount in g. Its limit is not that of this liquid: {data_sheet}."
     )
 
 
