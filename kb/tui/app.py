@@ -207,6 +207,8 @@ class BenchleafApp(Bench):
 
     def switch_mode(self, mode: str) -> AwaitMount:
         """Show a place. What lies over the one that is left and holds nothing typed is closed."""
+        if mode == SHEET:
+            self.in_hand = "sheet"
         if mode != self.current_mode:
             if mode == SHEET:
                 self.came_from = self.current_mode

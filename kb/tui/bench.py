@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from threading import RLock
 from time import time
-from typing import TYPE_CHECKING, Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
 
 from textual.app import App
 from textual.message import Message
@@ -95,6 +95,8 @@ class Bench(App[None]):
         """A screen of a sheet that was opened from another place: whoever leaves it is back there."""
         self.sheet_before = ""
         """The sheet that was last asked for by its name, also before the program was started."""
+        self.in_hand: Literal["question", "sheet", "nothing"] = "question"
+        """What was touched last and baths are planned for; nothing once that was cleared."""
         self.drafts: dict[str, KeptDraft] = {}
         """Forms that were begun and not stored, as they lie on disk; the one written last first."""
 

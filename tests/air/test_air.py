@@ -12,9 +12,9 @@ import pytest
 from msgspec import structs
 
 from kb.cli.main import main
-from kb.desk.air.air import Air, air, hours_of, room_of, use_of
+from kb.desk.air.air import STAYS_MIN, Air, air, hours_of, room_of, use_of
 from kb.desk.air.answer import AirLine
-from kb.desk.air.gist import cut_off, gist, over_time
+from kb.desk.air.gist import cut_off, gist, over_time, worst
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 
@@ -372,3 +372,31 @@ def test_what_the_curve_leaves_out_is_said(studio: Studio) -> None:
     shown = "".join(filter(str.isdecimal, cut_off(spilt).removesuffix("mg/m3.")))
     assert float(shown) == pytest.approx(highest, rel=0.06)
     assert cut_off(told(studio, amount="0.1 ml", per_hour="120")) == ""
+
+
+def test_the_first_sentence_says_how_much_how_long_and_what_to_do(studio: Studio) -> None:
+    """It said "Cannot be called low" beside 3 % of the limit; and it never says that anything is safe."""
+    little = gist(told(studio, amount="0.01 ml"))
+    assert little.so.startswith("Up to ")
+    assert not little.so.startswith("Up to 0 %")
+    assert "8 h of this work do not reach a quarter of it. So: " in little.so
+    much = gist(told(studio, amount="20 ml"))
+    assert much.so.startswith("Too much: up to ")
+    assert "So: not like this" in much.so
+    assert all("safe" not in one.so for one in (little, much))
+
+
+def test_the_time_until_a_limit_is_reached(studio: Studio) -> None:
+    """At the stay that is named a quarter is not reached, at the next one it is."""
+    amount = {"amount": "0.5 ml", "per_hour": "60"}
+    named = [one for one in told(studio, **amount).under if (one.quarter_after_h or 0.0) >= 0.1]
+    assert named
+
+    def at(minutes: float, authority: str) -> float:
+        under = told(studio, hours=f"{minutes} min", **amount).under
+        return worst(next(one for one in under if one.authority == authority))
+
+    for one in named:
+        minutes = round(60.0 * (one.quarter_after_h or 0.0))
+        later = STAYS_MIN[STAYS_MIN.index(minutes) + 1]
+        assert at(minutes, one.authority) < 0.25 <= at(later, one.authority)

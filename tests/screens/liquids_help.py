@@ -143,6 +143,7 @@ def invented_air(verdict: str = "EU: cannot be called low. Limit of Invented unv
                 tier="not judged",
                 verdict=verdict,
                 lines=(index,),
+                quarter_after_h=1.5,
             ),
         ),
         fire=(line("in the room, highest moment", 1, 2, "% of the lower explosive limit", "m", "s"),),

@@ -106,7 +106,7 @@ def _first(answer: Air) -> None:
 
     told = gist(answer)
     others = f" {told.others} other lists: --parts." if told.others else ""
-    say(wrap(f"{told.level}. {told.verdict}{others}", indent=""))
+    say(wrap(f"{told.so} {told.verdict}{others}", indent=""))
     say()
     for bar in told.bars:
         say(f"  {bar.label:<14} {''.join(text for text, _ in gauge(bar.low, bar.high, 24))} {bar.words}")

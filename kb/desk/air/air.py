@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import bisect
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import cache
+
+import msgspec
 
 from kb.desk.air.answer import (
     BOTH,
@@ -17,25 +21,28 @@ from kb.desk.air.answer import (
     AirLine,
     AirPart,
     AirPoint,
+    UnderAuthority,
     line,
     plain,
 )
 from kb.desk.air.fire import fire_flow_line, fire_lines, ventilation_lines
-from kb.desk.air.inputs import Room, Use, hours_of, room_of, temperature_of, use_of
+from kb.desk.air.gist import worst
+from kb.desk.air.inputs import Room, Use, amount_ml, hours_of, room_of, temperature_of, use_of
 from kb.desk.air.limits import total, under
 from kb.desk.air.model import STEPS, PartCourse, courses
 from kb.desk.errors import DeskError
 from kb.desk.materials.limits import NONE_KNOWN, authorities, chosen_authority
 from kb.desk.materials.mixing import danger_words, parting_words
 from kb.desk.materials.names import Names
-from kb.desk.materials.physical import BETWEEN, USUAL_TEMP_C, of_parts, refuse_missing
+from kb.desk.materials.physical import BETWEEN, USUAL_TEMP_C, Physical, of_parts, physical, refuse_missing
 from kb.desk.studio import Studio
 from kb.model.condition import carries, labelled
 from kb.science.air.exposure import ACTION_SHARE, ATMOSPHERE_KPA, saturated_ppm
+from kb.science.air.room import DAY_MIN
 from kb.science.conversions import mg_m3_to_ppm
 from kb.science.numbers import Spread
 
-__all__ = ["Air", "Room", "Use", "air", "hours_of", "room_of", "temperature_of", "use_of"]
+__all__ = ["Air", "Room", "Use", "air", "amount_ml", "hours_of", "room_of", "temperature_of", "use_of"]
 
 DEFER = (
     "Screening figures, not a measurement. The safety data sheet of your bottle, a risk assessment, measured "
@@ -46,6 +53,9 @@ NEEDS = {
     "density_g_ml": "density",
     "molar_mass_g_mol": "molar mass",
 }
+ML_PER_HOUR = "ml per hour evaporating"
+STAYS_MIN = (1, 2, 5, 10, 15, 20, 30, 45, 60, 90, 120, 180, 240, 300, 360, 420, DAY_MIN)
+"""Stays at which it is looked whether a limit is reached."""
 STOP_CODES = ("H350", "H340", "H360", "H334")
 HOW_MODEL = {
     "swab": "every swab evaporates at once (cautious)",
@@ -74,12 +84,18 @@ def air(
             f"The action level is a share of the limit, above 0 and at most 1, not {action_share:g}."
         )
     liquids = of_parts(studio, parts, temp_c)
-    needs = NEEDS if len(liquids) == 1 else {**NEEDS, "molar_volume_cm3_mol": "molar volume"}
-    refuse_missing(liquids, needs, "The air")
+    refuse_unknown(studio, liquids)
     try:
         found = courses(liquids, parts, use, room, hours * 60.0, temp_c)
     except ValueError as error:
         raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
+
+    @cache
+    def stay(place: int) -> tuple[PartCourse, ...]:
+        # Before the first swab there is nothing to breathe: that one counts.
+        least = 60.001 / use.per_hour if use.per_hour else 0.0
+        return courses(liquids, parts, use, room, max(STAYS_MIN[place], least), temp_c)
+
     chosen = authorities(liquids, chosen_authority(studio))
     amount = Spread(*(math.fsum(getattr(one.released_ml_h, end) for one in found) for end in ("low", "high")))
     return Air(
@@ -95,7 +111,7 @@ def air(
         series_unit="mg/m3, all vapours but water together, mean since the point before",
         series_model=BOTH,
         series_source=BOTH_SOURCE,
-        under=tuple(under(found, one, action_share, amount, "ml per hour evaporating") for one in chosen),
+        under=tuple(_lasting(under(found, one, action_share, amount, ML_PER_HOUR), stay) for one in chosen),
         fire=fire_lines(found, use, temp_c),
         ventilation=(
             *(one for name in chosen for one in ventilation_lines(found, room, name, temp_c)),
@@ -103,6 +119,56 @@ def air(
         ),
         notes=_notes(studio, found, use, chosen),
         defer=DEFER,
+    )
+
+
+def _lasting(one: UnderAuthority, at: Callable[[int], Sequence[PartCourse]]) -> UnderAuthority:
+    """The same with how long such work takes to reach a quarter of the limit, and all of it."""
+
+    def reached(share: float) -> float | None:
+        def over(place: int) -> bool:
+            now = under(at(place), one.authority, ACTION_SHARE, Spread(0.0, 0.0), ML_PER_HOUR)
+            return worst(now) >= share
+
+        if not over(len(STAYS_MIN) - 1):
+            return None
+        # The last stay that does not reach it: it is reached no earlier than is said.
+        first = bisect.bisect_left(range(len(STAYS_MIN)), True, key=over)
+        return STAYS_MIN[first - 1] / 60.0 if first else 0.0
+
+    return msgspec.structs.replace(one, quarter_after_h=reached(0.25), limit_after_h=reached(1.0))
+
+
+def refuse_unknown(studio: Studio, liquids: Sequence[Physical]) -> None:
+    """Raises DeskError that names every figure that is missing, and what can be done without it."""
+    needs = NEEDS if len(liquids) == 1 else {**NEEDS, "molar_volume_cm3_mol": "molar volume"}
+    try:
+        refuse_missing(liquids, needs, "The air")
+    except DeskError as error:
+        lacks = next(one for one in liquids if any(getattr(one, field) is None for field in needs))
+        raise DeskError(f"{error} {_stands_in(studio, lacks)}") from error
+
+
+def _stands_in(studio: Studio, lacks: Physical) -> str:
+    """A listed liquid of its group that boils lower, by which the vapour can be judged; its limit not."""
+    data_sheet = "the data sheet of your bottle says what to keep under"
+    boils = lacks.record.boiling_point_c
+    group = studio.compiled.by_id[lacks.id].related if lacks.id in studio.compiled.by_id else ""
+    found = []
+    for liquid, seen in studio.compiled.by_id.items():
+        if boils is None or boils.least is None or seen.related != group:
+            continue
+        one = physical(studio, liquid)
+        lower = one.record.boiling_point_c
+        known = all(getattr(one, field) is not None for field in NEEDS)
+        if known and lower is not None and lower.least is not None and lower.least < boils.least:
+            found.append((lower.least, one.name))
+    if not found:
+        return f"Nothing listed here stands in for it: {data_sheet}."
+    at_c, name = max(found)
+    return (
+        f"Judge the vapour by {name}, of the same group, which boils at {at_c:g} °C, lower than this, "
+        f"and evaporates faster; type the amount in g. Its limit is not that of this liquid: {data_sheet}."
     )
 
 

@@ -76,6 +76,10 @@ class UnderAuthority(Plain, frozen=True, kw_only=True):
     """over, above action level, low, or not judged"""
     verdict: str
     lines: tuple[AirLine, ...]
+    quarter_after_h: float | None = None
+    """Hours of this work until a quarter of the limit is reached, near the work; None: not within 8 h."""
+    limit_after_h: float | None = None
+    """The same for all of it."""
 
 
 class Air(Plain, frozen=True, kw_only=True):

@@ -16,6 +16,10 @@ LEVELS = {
     "low": "Below the action level in every model here",
 }
 """How it stands, by the tier of the list that is met first. None of them says that anything is safe."""
+NO_LIMIT = (
+    "Nothing here tells how much is too much. So: only under extraction, and by the limit that the data "
+    "sheet of your bottle names."
+)
 BRIEFER = "at its highest moment"
 BEYOND = 1.25
 """From so many times the top of the curve on a moment is said to be cut off it. This project's own."""
@@ -37,6 +41,8 @@ class Gist(NamedTuple):
 
     tier: str
     level: str
+    so: str
+    """In a plain sentence: how much of the limit, for how long, and what to do."""
     verdict: str
     authority: str
     others: int
@@ -51,25 +57,61 @@ def gist(air: Air) -> Gist:
     mind = [("Fire", _fire(air.fire))] if air.fire else []
     if not air.under:
         said = "No limit known here for any part: not judged."
-        return Gist("not judged", LEVELS["not judged"], said, "", 0, (), (), tuple(mind))
-    first = max(air.under, key=_worst)
+        return Gist("not judged", LEVELS["not judged"], NO_LIMIT, said, "", 0, (), (), tuple(mind))
+    first = max(air.under, key=worst)
     if any(share.skin for share in first.shares):
         mind.append(("Skin", "taken up through the skin too: air alone does not tell"))
     return Gist(
         first.tier,
         LEVELS.get(first.tier, first.tier),
+        _so(air, first),
         first.verdict,
         first.authority,
         len(air.under) - 1,
         _bars(air, first),
-        _do(air, first) if _worst(first) >= air.action_share else (),
+        _do(air, first) if worst(first) >= air.action_share else (),
         tuple(mind),
     )
 
 
-def _worst(one: UnderAuthority) -> float:
+def worst(one: UnderAuthority) -> float:
+    """The highest share of any of its limits, near the work; 0 where none is known."""
     ceilings = [share.ceiling_high_pct / 100.0 for share in one.shares if share.ceiling_high_pct is not None]
     return max((end for end in (one.index_day_high, one.index_short_high, *ceilings) if end), default=0.0)
+
+
+def _so(air: Air, one: UnderAuthority) -> str:
+    top = worst(one)
+    if top <= 0:
+        return NO_LIMIT
+    of = f"the {one.authority} limit" + (" of what has one" if one.unknown else "")
+    much, lasts = f"{plain(float(f'{100 * top:.2g}'))} %", _lasts(one)
+    if top >= 1:
+        return f"Too much: up to {much} of {of}. {lasts} So: not like this; see what would do."
+    if top >= air.action_share:
+        return f"Near the limit: up to {much} of {of}. {lasts} So: extraction, or less of it."
+    check = "" if one.tier == "low" else "check that limit in the data sheet of your bottle; then "
+    return (
+        f"Up to {much} of {of}, with the fresh air you typed. {lasts} So: {check}work with that air kept up, "
+        "or extraction on."
+    )
+
+
+def _lasts(one: UnderAuthority) -> str:
+    """How long one may go on until a part of the limit is reached."""
+    if one.quarter_after_h is None:
+        return "8 h of this work do not reach a quarter of it."
+    if one.limit_after_h == 0.0:
+        return "It is reached within a minute."
+    quarter = f"A quarter of it is reached {_after(one.quarter_after_h)}"
+    whole = "all of it not in 8 h" if one.limit_after_h is None else f"all of it {_after(one.limit_after_h)}"
+    return f"{quarter}, {whole}."
+
+
+def _after(hours: float) -> str:
+    if hours <= 0.0:
+        return "within a minute"
+    return f"after {plain(hours)} h" if hours >= 1.0 else f"after {plain(hours * 60.0)} min"
 
 
 def _bars(air: Air, one: UnderAuthority) -> tuple[Bar, ...]:

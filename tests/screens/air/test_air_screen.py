@@ -392,3 +392,67 @@ async def test_typing_takes_the_place_of_a_liquid_that_was_filled_in(new_app: Ne
         await keys(pilot, "shift+tab", "end")
         await write(pilot, " 50, ethanol 50")
         assert screen.form.liquid == "acetone 50, ethanol 50"
+
+
+async def test_a_liquid_that_cannot_be_reckoned_is_told_at_once(new_app: NewApp) -> None:
+    """It was said after every line was filled; now with what stands in, of figures the catalogue has."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        await put(pilot, "liquid", "isoparaffin")
+        assert "not known here: the molar mass of Isoparaffin" in said(screen)
+        assert "Judge the vapour by Methylcyclohexane" in said(screen)
+        assert "Its limit is not that of this liquid" in said(screen)
+        await put(pilot, "liquid", "methylcyclohexane")
+        assert said(screen).startswith("Still to type")
+
+
+async def test_a_line_without_its_unit_is_asked_back_at_once(new_app: NewApp) -> None:
+    """And a name is not called wrong before it is typed to its end."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        await put(pilot, "liquid", "aceto")
+        assert said(screen).startswith("Still to type")
+        await put(pilot, "liquid", "acetone")
+        await put(pilot, "amount", "10")
+        assert "has no unit" in said(screen)
+        await put(pilot, "amount", "10 ml")
+        assert said(screen).startswith("Still to type")
+        await put(pilot, "liquid", "10 acetone")
+        await keys(pilot, "tab")
+        assert '"10 acetone" begins with a figure' in said(screen)
+
+
+async def test_a_whole_line_is_taken_apart(new_app: NewApp) -> None:
+    """It was taken as the name of a liquid without a word."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        await put(pilot, "liquid", "10 ml acetone in 20 m3")
+        await keys(pilot, "tab")
+        form = screen.form
+        assert (form.liquid, form.amount, form.room) == ("acetone", "10 ml", "20 m3")
+        assert said(screen) == "Still to type: the fresh air; the hours worked."
+        await put(pilot, "liquid", "2 ml of n-heptane for 3 h")
+        await keys(pilot, "tab")
+        assert (form.liquid, form.amount, form.hours) == ("n-heptane", "10 ml", "3 h")
+
+
+async def test_what_is_typed_never_vanishes(new_app: NewApp) -> None:
+    """Coming back, or going up from the top line, one stood on the figures, and letters went nowhere."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        screen.page.focus()
+        await settle(pilot)
+        await keys(pilot, "f2", "f8")
+        assert pilot.app.focused is screen.query_one("#field-liquid", Input)
+        await keys(pilot, "up")
+        await write(pilot, "acetone")
+        assert screen.form.liquid == "acetone"
+
+
+async def test_ctrl_r_says_that_the_row_is_there_already(new_app: NewApp) -> None:
+    """It did nothing that one sees."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await asked_for_rubber(pilot)
+        await opened(pilot)
+        await keys(pilot, "ctrl+r")
+        assert any("is the row of the question already" in one.message for one in pilot.app._notifications)

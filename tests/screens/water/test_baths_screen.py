@@ -21,7 +21,9 @@ from kb.tui.screens.water import baths, wash
 from kb.tui.screens.water.bath_form import BathForm, InReach, reckon, with_record
 from kb.tui.screens.water.baths import BATHS, BathsScreen
 from kb.tui.screens.water.wash import WASH, Washed, WashScreen, _store, reading
+from kb.tui.widgets.choice_row import ChoiceRow
 from kb.tui.widgets.field import FormInput
+from kb.tui.widgets.page import Page
 from tests.screens.conftest import HandClock, type_ahead
 from tests.screens.making_help import IDS, SECTIONS, SIZES, NewApp, make, opened, to_step
 from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, store, write
@@ -126,6 +128,110 @@ async def test_the_bath_knows_what_the_record_of_the_sheet_says(new_app: NewApp,
     answer = reckon(studio, BathForm(volume="5 l", target_ph="9"), near)
     assert answer.cautions[0].id == "prussian-blue-alkali"
     assert with_record(studio, InReach()) == InReach()
+
+
+async def asked_oil_on_woodpulp(pilot: Pilot[Any]) -> None:
+    """Ask the question anew: another medium and paper, and no sheet."""
+    await keys(pilot, "f2")
+    await settle(pilot)
+    pilot.app.screen.query_one("#blank-medium").focus()
+    await settle(pilot)
+    await type_ahead(pilot, "letterpress", "wood-pulp paper")
+
+
+async def opened_sheet(pilot: Pilot[Any]) -> None:
+    """The one sheet of the book, by F10, and then the baths."""
+    await settle(pilot)
+    await keys(pilot, "f10")
+    await write(pilot, "Plan 3")
+    await keys(pilot, "enter")
+    await settle(pilot)
+    await keys(pilot, "f7")
+    await settle(pilot)
+
+
+async def test_a_bath_is_planned_for_what_was_touched_last(new_app: NewApp, studio: Studio) -> None:
+    """F7 judged the bath of a question by the sheet that F10 had opened before, and C did not clear it."""
+    add_sheet(studio, {"sheet": "Plan 3", "media_front": "blueprint", "paper": "rag"})
+    async with new_app().run_test(size=(110, 40)) as pilot:
+        await opened_sheet(pilot)
+        assert "For: of sheet Plan 3: Blueprint" in flat(pilot.app)
+        await asked_oil_on_woodpulp(pilot)
+        await keys(pilot, "f7")
+        assert "For: of the question (F2): Letterpress" in flat(pilot.app)
+        assert "Plan 3" not in flat(pilot.app)
+        await keys(pilot, "f10", "f7")
+        await settle(pilot)
+        assert "For: of sheet Plan 3: Blueprint" in flat(pilot.app)
+        screen = pilot.app.screen
+        assert isinstance(screen, BathsScreen)
+        await keys(pilot, "escape", "c")
+        assert "For: nothing, so nothing is warned of" in flat(pilot.app)
+        assert screen.near == InReach()
+        await keys(pilot, "f2", "f7")
+        assert "For: of the question (F2): Letterpress" in flat(pilot.app)
+
+
+async def test_washing_without_the_sheet_is_that_of_the_question(new_app: NewApp, studio: Studio) -> None:
+    """It said that no medium and paper is named, although F2 named both."""
+    add_sheet(studio, {"sheet": "Plan 3", "media_front": "blueprint", "paper": "rag"})
+    async with new_app().run_test(size=(110, 60)) as pilot:
+        await settle(pilot)
+        await asked_oil_on_woodpulp(pilot)
+        await opened_sheet(pilot)
+        await keys(pilot, "escape", "w")
+        await settle(pilot)
+        assert "of sheet Plan 3" in flat(pilot.app)
+        assert "Letterpress" not in flat(pilot.app)
+        await keys(pilot, "slash", "end", "ctrl+u")
+        assert "Washing of Letterpress" in flat(pilot.app)
+        assert ", of the question (F2)" in flat(pilot.app)
+
+
+async def test_washing_after_an_alkaline_bath_is_alkaline(new_app: NewApp) -> None:
+    """It began with plain water; and after C the W that leads there was typed into the volume."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await at_baths(pilot, "5 L", "8")
+        await keys(pilot, "escape", "w")
+        assert pilot.app.screen.query_one("#alkali", ChoiceRow).value == "alkaline"
+        await keys(pilot, "escape", "escape", "c", "w")
+        assert isinstance(pilot.app.screen, WashScreen)
+        assert screen.form.volume == ""
+        assert pilot.app.screen.query_one("#alkali", ChoiceRow).value == "water"
+
+
+async def test_what_no_balance_reads_is_measured_first(new_app: NewApp) -> None:
+    """3.59 mg stood before the 2.27 ml that one can do; grams are still weighed first."""
+    async with new_app().run_test(size=(80, 40)) as pilot:
+        screen = await at_baths(pilot, "5 L", "8")
+        text = screen.page.text
+        assert text.startswith("Measure")
+        assert "ml" in text[: text.index("Weigh")]
+        assert "which is little for a balance" in " ".join(text.split())
+        await keys(pilot, "escape", "c", "slash")
+        await write(pilot, "5 L")
+        await keys(pilot, "down", "down", "down")
+        await write(pilot, "0.01 mol/l")
+        assert screen.page.text.startswith("Weigh")
+
+
+async def test_what_warns_is_open_while_there_is_room(new_app: NewApp, studio: Studio) -> None:
+    """Warnings of a plan were folded under "more lines" over an empty half of the screen, with no key."""
+    add_sheet(studio, {"sheet": "Plan 3", "media_front": "blueprint", "paper": "paper-woodpulp"})
+    async with new_app().run_test(size=(120, 60)) as pilot:
+        await opened_sheet(pilot)
+        await keys(pilot, "escape", "w")
+        pilot.app.screen.query_one("#alkali").focus()
+        await keys(pilot, "a")
+        await settle(pilot)
+        assert "more lines" not in pilot.app.screen.query_one(Page).text
+        assert "STOP:" in flat(pilot.app)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened_sheet(pilot)
+        await keys(pilot, "escape", "w")
+        await settle(pilot)
+        assert "more lines: 1 opens them, " in pilot.app.screen.query_one(Page).text
+        assert " to mind" in flat(pilot.app)
 
 
 # -- washing ---------------------------------------------------------------------------------------

@@ -5,6 +5,7 @@ The form about the air of a room as it is typed, and what the desk makes of it. 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from functools import partial
@@ -123,15 +124,69 @@ class AirForm:
         return found
 
 
-def work_out(studio: Studio, form: AirForm) -> Air:
-    """The answer of the desk. For a thread. Raises DeskError in words that name the line to mend."""
-    from kb.desk.air import air as desk
+_IN_ONE_LINE = re.compile(
+    r"(?P<amount>\d+(?:[.,]\d+)?\s*(?:ml|ul|µl|cl|l|mg|g))\s+(?:of\s+)?(?P<liquid>\D.*?)"
+    r"(?:,?\s+in\s+(?:a\s+)?(?:room\s+of\s+)?(?P<room>\d+(?:[.,]\d+)?\s*(?:m3|m³|ft3))(?:\s+room)?)?"
+    r"(?:,?\s+for\s+(?P<hours>\d+(?:[.,]\d+)?\s*(?:h|min)))?\s*",
+    re.IGNORECASE,
+)
+_FIGURE_FIRST = re.compile(r"\d+(?:[.,]\d+)?(?:\s+[^,:+/;]*)?")
+
+
+def taken_apart(text: str) -> dict[str, str]:
+    """What a whole line says, by field: ``10 ml acetone in 20 m3``; empty if it is no such line."""
+    found = _IN_ONE_LINE.fullmatch(text.strip())
+    return {name: value for name, value in found.groupdict().items() if value} if found else {}
+
+
+def _parts(studio: Studio, form: AirForm) -> dict[str, float]:
+    from kb.desk.errors import DeskError
     from kb.tui.screens.records.draft import typed_parts
 
     if form.taken is not None and form.liquid == form.taken.name:
-        parts = dict(form.taken.parts)
-    else:
-        parts = typed_parts(studio, form.liquid)
+        return dict(form.taken.parts)
+    # As a share of a blend of one the figure would be dropped without a word.
+    if _FIGURE_FIRST.fullmatch(form.liquid.strip()):
+        says = "type the name alone, or all in one line as in: 10 ml acetone in 20 m3 for 2 h"
+        raise DeskError(f'Liquid: "{form.liquid.strip()}" begins with a figure; {says}.')
+    return typed_parts(studio, form.liquid)
+
+
+def wrong_so_far(studio: Studio, form: AirForm, *, named: bool) -> str:
+    """What is wrong with the lines that are typed, while others are empty; empty if nothing is.
+
+    ``named``: whether the name of the liquid is typed to its end.
+    """
+    from kb.desk.air import air as desk
+    from kb.desk.errors import DeskError
+    from kb.desk.materials.physical import of_parts
+
+    said: list[str] = []
+
+    def check(where: str, make: Callable[[], object]) -> None:
+        try:
+            make()
+        except DeskError as error:
+            said.append(f"{where}{error}")
+
+    parts: dict[str, float] = {}
+    if form.liquid.strip():
+        try:
+            parts = _parts(studio, form)
+        except DeskError as error:
+            said += [str(error)] if named else []
+    if parts:
+        check("", lambda: desk.refuse_unknown(studio, of_parts(studio, parts)))
+    if form.amount.strip():
+        check("Amount: ", lambda: desk.amount_ml(studio, parts or {"water": 1.0}, form.amount))
+    return " ".join(said)
+
+
+def work_out(studio: Studio, form: AirForm) -> Air:
+    """The answer of the desk. For a thread. Raises DeskError in words that name the line to mend."""
+    from kb.desk.air import air as desk
+
+    parts = _parts(studio, form)
     use = _at("Amount and use", lambda: desk.use_of(studio, parts, **_use(form)))
     room = _at(
         "Room",
@@ -205,7 +260,7 @@ class AirScreen(AtDesk, Screen[None]):
     AirScreen.-wide #air-lines { grid-size: 1; grid-columns: 1fr; }
     AirScreen #air-answer { height: 1fr; width: 100%; }
     AirScreen.-wide #air-answer { width: 1fr; height: 100%; border-left: solid $secondary; }
-    AirScreen #air-said { height: auto; min-height: 1; max-height: 3; text-wrap: wrap; }
+    AirScreen #air-said { height: auto; min-height: 1; max-height: 6; text-wrap: wrap; }
     AirScreen #air-results { height: 1fr; }
     AirScreen #air-said.-stop { color: $error; }
     AirScreen #air-said.-mind { color: $warning; }
@@ -258,6 +313,9 @@ class AirScreen(AtDesk, Screen[None]):
         """The row of the question may be another one by now."""
         if self.form.untouched:
             self.action_take_row(quiet=True)
+        if not isinstance(self.focused, (Input, ChoiceRow)):
+            # Who comes back types on; on the figures what is typed would go nowhere.
+            self.query_one("#field-liquid", Input).focus()
         self.reckon()
 
     # -- the form --------------------------------------------------------------------------------
@@ -269,8 +327,12 @@ class AirScreen(AtDesk, Screen[None]):
             if not quiet:
                 self.bench.say("There is no row in the question yet; F2 asks.", warn=True)
             return
-        self.form.take(chosen)
         line = self.query_one("#field-liquid", Input)
+        if not quiet and line.value == chosen.name:
+            self.bench.say(
+                f"{chosen.name} is the row of the question already; F2 and the arrows choose another."
+            )
+        self.form.take(chosen)
         line.value = chosen.name
         line.action_select_all()
         self.reckon()
@@ -280,6 +342,25 @@ class AirScreen(AtDesk, Screen[None]):
         """Typing takes the place of a liquid that nobody typed, and adds to one that somebody did."""
         if event.widget.id == "field-liquid" and isinstance(event.widget, Input) and self.form.untouched:
             event.widget.action_select_all()
+
+    @on(events.DescendantBlur)
+    def _line_left(self, event: events.DescendantBlur) -> None:
+        """A whole line in that of the liquid goes where it belongs, but not over what is typed there."""
+        if event.widget.id != "field-liquid" or self.form.untouched:
+            return
+        for name, text in taken_apart(self.form.liquid).items():
+            if name == "liquid" or not getattr(self.form, name).strip():
+                self.query_one(f"#field-{name}", Input).value = text
+        self.reckon()
+
+    def on_key(self, event: events.Key) -> None:
+        """A letter on the figures is none of their keys: it was meant for a line."""
+        if isinstance(self.focused, (Input, ChoiceRow)) or not (event.character or "").isalpha():
+            return
+        line = self.query_one("#field-liquid", Input)
+        line.focus()
+        event.stop()
+        self.call_later(line.post_message, events.Key(event.key, event.character))
 
     def _row(self) -> Chosen | None:
         for screen in reversed(self.bench.screens_at("home")):
@@ -321,8 +402,15 @@ class AirScreen(AtDesk, Screen[None]):
         """Work it out in a thread; a later key overtakes it."""
         missing = self.form.missing()
         if missing:
-            self.ask(lambda _: None, lambda _: None, group="air")
-            self._nothing(f"{WAITING.format('; '.join(missing))}{self._taken_words()}")
+            waiting = f"{WAITING.format('; '.join(missing))}{self._taken_words()}"
+            self._nothing(waiting)
+            named = getattr(self.focused, "id", "") != "field-liquid"
+
+            def told(wrong: str) -> None:
+                if wrong:
+                    self._nothing(f"{wrong} {waiting}")
+
+            self.ask(partial(wrong_so_far, form=self.form.copy(), named=named), told, group="air")
             return
         self.ask(partial(work_out, form=self.form.copy()), self._show, group="air", failed=self._nothing)
 

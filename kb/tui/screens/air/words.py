@@ -26,7 +26,8 @@ def verdict(air: Air) -> str:
     """How it stands against the list whose limit is met first, with the doubt in words."""
     told = gist(air)
     others = f" {told.others} other lists below." if told.others > 1 else ""
-    return f"{told.level}. {told.verdict}{others}"
+    shows = " ^O shows the limit and its list." if told.tier == "not judged" and told.authority else ""
+    return f"{told.so} {told.verdict}{shows}{others}"
 
 
 def tier(air: Air) -> str:

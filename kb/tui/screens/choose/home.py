@@ -111,7 +111,10 @@ class HomeScreen(RowActions):
 
     def on_screen_resume(self) -> None:
         """Back from another screen: the book may have grown."""
-        if app_of(self).opened:
+        app = app_of(self)
+        if app.in_hand == "nothing":
+            app.in_hand = "question"
+        if app.opened:
             self.rank()
 
     # -- the question ----------------------------------------------------------------------------
@@ -198,6 +201,7 @@ class HomeScreen(RowActions):
         self.action_to_list()
 
     def _question_changed(self) -> None:
+        app_of(self).in_hand = "question"
         for blank in self.query(Blank):
             blank.show(self.asked.shown(blank.kind.name))
         self.note, self._asked_in_words, self._closest = "", False, None

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 FIRST = "Type a volume, and either a pH to reach or a strength."
 
 
+QUESTION = "of the question (F2)"
+
+
 class InReach(NamedTuple):
     """What the question on the first screen names of the sheet, and what the book knows of it besides."""
 
@@ -25,7 +28,7 @@ class InReach(NamedTuple):
     media: tuple[str, ...] = ()
     paper: str = ""
     words: str = ""
-    """Media and paper by name; empty where none is named."""
+    """Whose they are, and media and paper by name; empty where none is named."""
 
 
 @dataclass
@@ -59,7 +62,8 @@ def with_record(studio: Studio, near: InReach) -> InReach:
     media = tuple(dict.fromkeys((*near.media, *facts.all_media)))
     paper = near.paper or facts.paper
     drawn = " + ".join(name_of(studio, ("medium",), one) for one in media) or "no medium named"
-    words = f"{near.sheet}: {drawn} on {name_of(studio, ('paper',), paper) or 'paper not named'}"
+    whose = f"{QUESTION}, sheet {near.sheet}" if near.media or near.paper else f"of sheet {near.sheet}"
+    words = f"{whose}: {drawn} on {name_of(studio, ('paper',), paper) or 'paper not named'}"
     return InReach(near.sheet, media, paper, words if media or paper else "")
 
 
@@ -155,23 +159,30 @@ def asked_of(app: Bench) -> Asked | None:
 
 
 def in_reach(app: Bench) -> InReach:
-    """Sheet, every medium on both faces, and paper, of the question; of a sheet that is open its name.
+    """Of the question or of the sheet that is open, whichever was touched last, and never of both.
 
-    What the question says of one sheet is nothing that a bath of another may rest on.
+    Of the question sheet, every medium on both faces, and paper; of a sheet its name, for its record.
     """
     asked, open_sheet = asked_of(app), sheet_open(app)
-    if open_sheet and (asked is None or asked.id_of("sheet") != open_sheet):
+    if app.in_hand == "nothing":
+        return InReach()
+    if app.in_hand == "sheet" and open_sheet and (asked is None or asked.id_of("sheet") != open_sheet):
         return InReach(sheet=open_sheet)
+    return of_question(asked)
+
+
+def of_question(asked: Asked | None) -> InReach:
+    """What the question names, with its sheet."""
     if asked is None:
         return InReach()
     media = [asked.filled["medium"]] if "medium" in asked.filled else []
     media += [one for blank in ("also", "back") for one in asked.several.get(blank, ())]
     paper = asked.filled.get("paper")
     names = [one.name for one in dict.fromkeys(media)]
-    words = f"{' + '.join(names) or 'no medium named'} on {paper.name if paper else 'paper not named'}"
+    drawn = f"{' + '.join(names) or 'no medium named'} on {paper.name if paper else 'paper not named'}"
     return InReach(
         sheet=asked.id_of("sheet"),
         media=tuple(dict.fromkeys(one.id for one in media)),
         paper=paper.id if paper else "",
-        words=words if media or paper else "",
+        words=f"{QUESTION}: {drawn}" if media or paper else "",
     )

@@ -40,6 +40,8 @@ from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.page import OPENS, WIDEST, Page
 
 AIR_WORDS = {"open": "after standing open, as it ends", "closed": "as it is made and used"}
+LEAST_WEIGHED_G = 0.05
+"""Less than this is a few steps of a balance that shows 0.01 g; this project's own."""
 MOST_DIPS = 20
 """More dips than this are told as out of reach."""
 Section = tuple[str, list[str]]
@@ -52,13 +54,17 @@ COLOURS = {HIGH: "$primary 60%", LOW: "$primary", AXIS: "$secondary"}
 
 
 def seen_first(one: BathAnswer, width: int, signs: Signs) -> list[Content]:
-    """Three lines that one reads at arm's length, and how the pH goes."""
+    """What one reads at arm's length, the way that can be done first, and how the pH goes."""
     weigh = " or ".join(f"{part.amount.words} {part.name}" for part in one.weigh)
-    if one.stock:
+    lines: list[Content] = []
+    if one.stock and all((part.amount.value or 0.0) < LEAST_WEIGHED_G for part in one.weigh):
+        lines += labelled("Measure", signs.short(one.stock.words), LABEL, width, "bold")
+        weigh = f"or {weigh}, which is little for a balance"
+    elif one.stock:
         weigh += f", or measure {one.stock.words}"
     moving = one.drift
     later = f"{_one(moving.fresh_ph.value)} fresh, {_one(moving.end_ph.value)} in the end, in the open"
-    lines = [
+    lines += [
         *labelled("Weigh", signs.short(weigh), LABEL, width, "bold"),
         *labelled("pH", later, LABEL, width, "bold"),
     ]
@@ -160,7 +166,7 @@ BATHS = (
     Act("to_answer", "escape", "Answer", "From the form to the answer, where the letters are keys"),
     Act("form", "slash", "Form", "Back to the form", shown="/"),
     Act("wash", "w", "Wash", "Which washing is possible for the sheet; readings; when to stop"),
-    Act("clear", "c", "Clear", "Empty the form"),
+    Act("clear", "c", "Clear", "Empty the form, and plan for no medium and paper"),
 )
 LETTERS = {"form", "wash", "clear"}
 REAGENTS = (
@@ -189,7 +195,8 @@ class BathsScreen(AtDesk, Screen[None]):
         "Closed: those of the fresh bath under a lid. What cannot be had is refused in words, with the "
         "nearest pH that can.\n\n"
         "Mass and acid of the dry sheet may stay empty; then what depends on them is left out. Medium and "
-        "paper are those of the question (F2) and of the record of its sheet, for the cautions.\n\n"
+        "paper are, for the cautions, those of the question (F2) with the record of its sheet, or of the "
+        "sheet opened by F10: whichever you touched last. The line says which; C takes it away.\n\n"
         f"{keys_in_words(BATHS)}\n{OPENS}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATHS)]
@@ -241,7 +248,13 @@ class BathsScreen(AtDesk, Screen[None]):
 
     def _near_known(self, near: InReach) -> None:
         self.near = near
-        words = near.words or "no medium and paper in the question (F2)"
+        words = near.words or (
+            "nothing, so nothing is warned of; F2 asks, F10 opens a sheet"
+            if self.bench.in_hand == "nothing"
+            else f"of sheet {near.sheet}: no medium and paper in its record"
+            if near.sheet
+            else "no medium and paper in the question (F2)"
+        )
         self.query_one("#bath-near", Static).update(line(f"For: {words}"))
         self.reckon()
 
@@ -262,7 +275,9 @@ class BathsScreen(AtDesk, Screen[None]):
         """Empty lines; the choices stay."""
         for field in self.query(FormInput):
             field.value = getattr(BathForm(), field.name or "")
-        self.action_form()
+        self.bench.in_hand = "nothing"
+        # What the record of the sheet says may still be on its way.
+        self.ask(lambda _: InReach(), self._near_known, group="near")
 
     # -- the answer -------------------------------------------------------------------------------
 
@@ -297,7 +312,8 @@ class BathsScreen(AtDesk, Screen[None]):
     def action_wash(self) -> None:
         from kb.tui.screens.water.wash import WashScreen
 
-        self.app.push_screen(WashScreen(self.near))
+        # Whoever planned an alkaline bath washes in it.
+        self.app.push_screen(WashScreen(self.near, alkaline=self.form.begun))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """In the form letters are letters, on the answer they are keys."""

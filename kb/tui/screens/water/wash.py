@@ -28,7 +28,7 @@ from kb.tui.drawing import drawn
 from kb.tui.screens.ask_why import AskWhy, stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
-from kb.tui.screens.water.bath_form import InReach
+from kb.tui.screens.water.bath_form import QUESTION, InReach, asked_of, of_question
 from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
@@ -166,7 +166,8 @@ class WashScreen(AtDesk, Screen[None]):
 
     TITLE_WORDS = "Washing"
     HELP = (
-        "Which washing is possible at all for the media and paper of the question (F2), the gentlest first. "
+        "Which washing is possible at all for the media and paper of the question (F2) or of the sheet "
+        "opened last (F10), as the heading says, the gentlest first. "
         "Without a test with water on this very sheet the answer is to test first. It is a plan and no "
         "permission.\n\n"
         f"A reading is one line, in any order, what was not measured left out: {EXAMPLE}; {WORDS}. Without "
@@ -186,9 +187,10 @@ class WashScreen(AtDesk, Screen[None]):
     WashScreen #wash-line { width: 1fr; }
     """
 
-    def __init__(self, near: InReach) -> None:
+    def __init__(self, near: InReach, *, alkaline: bool = False) -> None:
         super().__init__()
         self.near = near
+        self._alkaline = alkaline
         self.last: ReadingView | None = None
         self._storing = False
 
@@ -201,7 +203,7 @@ class WashScreen(AtDesk, Screen[None]):
             with Horizontal(classes="pair"):
                 yield Field("tray", "Tray", "", "such as 700 x 500 mm")
                 yield Field("grammage", "Grammage", "", "such as 100 g/m2")
-            yield ChoiceRow("alkali", "Bath", ALKALI, "water")
+            yield ChoiceRow("alkali", "Bath", ALKALI, "alkaline" if self._alkaline else "water")
         yield Static("", id="wash-verdict", markup=False)
         yield Static("", id="wash-said", markup=False)
         yield Page()
@@ -243,7 +245,12 @@ class WashScreen(AtDesk, Screen[None]):
 
     def look(self) -> None:
         """Plan anew, in a thread."""
-        verb = partial(fetch, near=self.near, typed=self._typed())
+        typed = self._typed()
+        near = self.near
+        if near.sheet and not typed.sheet and self.bench.in_hand != "nothing":
+            # Without its sheet what F2 asks is what is left to plan for.
+            near = of_question(asked_of(self.bench))
+        verb = partial(fetch, near=near, typed=typed)
         self.ask(verb, self._show, group="wash", failed=self.tell)
 
     def _show(self, found: Washed) -> None:
@@ -365,13 +372,17 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
         tray_h_mm=tray[1],
     )
     # What a question says of another sheet says nothing of this one.
-    here = near if near.sheet in {"", typed.sheet} else InReach()
+    here = near if near.sheet in {"", typed.sheet} or not typed.sheet else InReach()
     found = plan_known(studio, Washing(typed.sheet, here.media, here.paper, typed.alkaline, size))
     readings = all_readings(studio, typed.sheet) if typed.sheet else []
     what = ", ".join(one.name for one in found.reach)
+    of = [QUESTION] if here.media or here.paper else []
+    of += [f"of sheet {typed.sheet}"] if typed.sheet else []
     parts = [
         (
-            f"Washing of {what}" if what else "Washing: no medium and no paper is named (F2)",
+            f"Washing of {what}, {' and '.join(of)}"
+            if what
+            else "Washing: no medium and no paper is named (F2)",
             wash_lines(found)[1:],
         ),
         ("Stop rule", [stop_line(found.stop)]),
