@@ -264,8 +264,8 @@ def _stages(state: _State, tape: int) -> tuple[StageChance, ...]:
 def _stages_overall(state: _State) -> tuple[StageChance, ...]:
     """Stages over all listed tapes, the likeliest first; they sum to the chance that the tape is listed."""
     sums: dict[str, float] = {}
-    for (_, stage), chance in zip(state.table.hypotheses, state.chances, strict=False):
-        sums[stage] = sums.get(stage, 0.0) + chance
+    for (_, stage), each in zip(state.table.hypotheses, state.chances, strict=False):
+        sums[stage] = sums.get(stage, 0.0) + each
     order = sorted(sums, key=lambda stage: (-sums[stage], stage))
     return tuple(
         StageChance(stage=stage, name=state.table.stage_names.get(stage, ""), p=sums[stage])

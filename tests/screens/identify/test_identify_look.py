@@ -10,11 +10,11 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from kb.desk.studio import Studio
+from kb.science.numbers import chance
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose.asked import Asked, Filled, possible_words
 from kb.tui.screens.help import HelpScreen
 from kb.tui.screens.identify import looking
-from kb.science.numbers import chance
 from kb.tui.screens.identify.identified import (
     bar,
     look_next,

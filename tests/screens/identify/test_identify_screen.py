@@ -202,7 +202,7 @@ async def test_findings_are_taken_back_passed_over_cleared_and_brought_back(new_
 
 
 async def test_words_are_typed_in_a_line_of_their_own(new_app: NewApp) -> None:
-    """/ takes what one sees; a stray letter says so once; Z takes all of it back; what is not known is said."""
+    """/ takes what one sees; a stray letter says so once; Z takes all back; what is not known is said."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)
         screen = here(pilot.app)
