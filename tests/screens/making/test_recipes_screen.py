@@ -313,6 +313,23 @@ def test_what_was_not_weighed_is_not_written_down(studio: Studio) -> None:
     assert (part.name, part.amount, part.unit) == ("water", 2000.0, "ml")
 
 
+async def test_a_batch_with_nothing_weighed_is_asked_about_and_keeps_what_was_planned(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """The first Ctrl+S says so, the second stores; the amount asked for stands on the record."""
+    draft = BatchDraft.begin("wheat-starch-paste", "Paste", make(studio, "wheat-starch-paste", "150 ml"))
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        pilot.app.push_screen(BatchFormScreen(draft))
+        await settle(pilot)
+        await keys(pilot, "ctrl+s")
+        assert "nothing was weighed" in flat(pilot.app)
+        assert all_batches(studio) == []
+        await keys(pilot, "ctrl+s")
+        (one,) = all_batches(studio)
+        assert one.remarks == "planned: 150 ml"
+
+
 async def test_an_ingredient_may_come_from_another_batch(new_app: NewApp, studio: Studio) -> None:
     """By the beginning of its id; the first batch then says where it went."""
     async with new_app().run_test(size=(80, 24)) as pilot:

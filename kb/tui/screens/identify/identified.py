@@ -120,8 +120,8 @@ def _about(one: Place) -> list[str]:
         lines.append(f"Stage, if it is this: {words}.")
     taken = one.tape.on_documents
     lines.append(f"{taken.text.capitalize()}{f'  ~ {taken.mark}' if taken.mark else ''}.")
-    said = [reason_line(reason) for reason in one.tape.reasons]
-    return [*lines, "Why", *(said or ["- nothing was looked at yet"])]
+    why = [reason_line(reason) for reason in one.tape.reasons]
+    return [*lines, "Why", *(why or ["- nothing was looked at yet"])]
 
 
 def reason_line(reason: Reason) -> str:
