@@ -11,6 +11,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from kb.desk.making.batches import all_batches, show
+from kb.desk.making.recipe import make as made_by
 from kb.desk.making.recipe import steps_state
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
@@ -249,7 +250,7 @@ async def test_ticks_are_taken_back_by_a_batch_only_when_all_is_done(new_app: Ne
                 await to_step(pilot, screen, step)
                 if step not in steps_state(studio, PASTE).ticked:
                     await keys(pilot, "space")
-            await keys(pilot, "b", "ctrl+s")
+            await keys(pilot, "b", "ctrl+s", "ctrl+s")
             assert isinstance(pilot.app.screen, BatchesScreen)
         assert len(steps_state(studio, PASTE).ticked) == (3 if done == 3 else 0)
 
@@ -279,7 +280,7 @@ async def test_bad_used_up_and_expired_batches_say_so(
     """In words, first in the list, and under the recipes."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)
-        await keys(pilot, "b", "ctrl+s", "escape", "b", "ctrl+s")
+        await keys(pilot, "b", "ctrl+s", "ctrl+s", "escape", "b", "ctrl+s", "ctrl+s")
         await keys(pilot, "d")
         assert isinstance(pilot.app.screen, AskWhy)
         await write(pilot, "mould")
@@ -317,7 +318,7 @@ async def test_a_batch_with_nothing_weighed_is_asked_about_and_keeps_what_was_pl
     new_app: NewApp, studio: Studio
 ) -> None:
     """The first Ctrl+S says so, the second stores; the amount asked for stands on the record."""
-    draft = BatchDraft.begin("wheat-starch-paste", "Paste", make(studio, "wheat-starch-paste", "150 ml"))
+    draft = BatchDraft.begin(PASTE, "Paste", made_by(studio, PASTE, "150 ml"))
     async with new_app().run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         pilot.app.push_screen(BatchFormScreen(draft))
@@ -334,7 +335,7 @@ async def test_an_ingredient_may_come_from_another_batch(new_app: NewApp, studio
     """By the beginning of its id; the first batch then says where it went."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         screen = await opened(pilot)
-        await keys(pilot, "b", "ctrl+s", "escape")
+        await keys(pilot, "b", "ctrl+s", "ctrl+s", "escape")
         (first,) = all_batches(studio)
         await keys(pilot, "slash", "home", "ctrl+k")
         await write(pilot, "paste and methyl cellulose one to two")

@@ -189,7 +189,7 @@ async def test_a_bare_figure_is_no_colour_and_every_answer_has_room(new_app: New
     add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
     async with new_app().run_test(size=(80, 24)) as pilot:
         await faces(pilot)
-        assert "Front and back together: 0 of" in flat(pilot.app)
+        assert "patches lifted, front + back" in flat(pilot.app)
         await keys(pilot, "n")
         await fill(pilot, liquid="n-heptane")
         await keys(pilot, "n")
