@@ -20,9 +20,11 @@ from kb.tui.screens.making import batches as batches_module
 from kb.tui.screens.making.batch_draft import BatchDraft
 from kb.tui.screens.making.batch_form import BatchFormScreen
 from kb.tui.screens.making.batches import BATCHES, BatchesScreen
+from kb.tui.screens.making.recipe_words import Opened, lines
 from kb.tui.screens.making.recipes import RECIPES, RecipesScreen
 from kb.tui.screens.materials.own_form import OwnForm
 from kb.tui.screens.note import AskScreen
+from kb.tui.timers import Timers
 from tests.screens.conftest import HandClock, popped_up
 from tests.screens.making_help import IDS, SIZES, NewApp, invented_recipes, make, opened, to_step
 from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, write
@@ -419,3 +421,18 @@ async def test_slash_finds_also_where_one_types_already(new_app: NewApp, size: t
         assert marked
         assert screen.pane.opened is not None
         assert screen.pane.opened.recipe.id == marked
+
+
+def test_a_recipe_asked_for_in_grams_says_the_weight_of_its_water(studio: Studio) -> None:
+    """Beside the volume, also where it is made up to one; asked for in ml it says millilitres alone."""
+    for recipe, by, said in (
+        ("methyl-cellulose-2", "80 g", "(80 g)"),
+        (PASTE, "150 g", " ml ("),
+        (PASTE, "150 ml", ""),
+    ):
+        made = made_by(studio, recipe, by)
+        text = "\n".join(
+            one.text for one in lines(Opened(made.recipe, made, steps_state(studio, recipe)), Timers())
+        )
+        assert said in text
+        assert said or " ml (" not in text
