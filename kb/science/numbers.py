@@ -12,6 +12,13 @@ def percent(share: float, digits: int = 0) -> str:
     return f"{100 * share:.{digits}f} %"
 
 
+def chance(p: float) -> str:
+    """A chance as a whole per cent; never rounded to certainty: ``>99 %``, ``<1 %``."""
+    if p >= 0.995:
+        return ">99 %"
+    return "<1 %" if p <= 0.005 else percent(p)
+
+
 def above_zero(value: float, what: str) -> float:
     """The value itself. Raises ValueError naming ``what`` unless it is finite and above zero."""
     if not 0 < value < math.inf:

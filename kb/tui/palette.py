@@ -14,6 +14,7 @@ from textual.screen import Screen
 
 from kb.tui.actions import key_name
 from kb.tui.themes import THEMES
+from kb.tui.widgets.table import Table
 
 
 class Palette(CommandPalette):
@@ -36,6 +37,9 @@ def commands(app: App[Any], screen: Screen[Any]) -> Iterator[SystemCommand]:
             says = f"{binding.tooltip or binding.description} (key: {key_name(binding.key)})"
             call = partial(node.run_action, binding.action)
             yield SystemCommand(binding.description, says, call)
+    for table in list(screen.query(Table))[:1]:
+        says = "Sort the list by the next column, up then down (key: .)"
+        yield SystemCommand("Sort", says, table.action_sort_next)
     for theme in (one.name for one in THEMES):
         call_theme = partial(setattr, app, "theme", theme)
         yield SystemCommand(f"Look: {theme}", "Change the colours of the screen", call_theme)

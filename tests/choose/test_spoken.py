@@ -8,7 +8,7 @@ import pytest
 
 from kb.desk.choose.choose import choose
 from kb.desk.choose.may_be import components
-from kb.desk.choose.spoken import LINKS, SIGNS, WHICH, spoken
+from kb.desk.choose.spoken import LINKS, SIGNS, WHICH, seen, spoken
 from kb.desk.studio import Studio
 
 
@@ -265,3 +265,36 @@ def test_words_that_need_no_answer_are_no_signs_and_ask_nothing() -> None:
     assert not SIGNS.keys() & LINKS
     assert not SIGNS.keys() & WHICH.keys()
     assert not WHICH.keys() & LINKS
+
+
+@pytest.mark.parametrize(
+    ("typed", "found", "left"),
+    [
+        (
+            "clear glossy film, amber, brittle",
+            {
+                "colour": "clear",
+                "gloss": "glossy",
+                "made-of": "film",
+                "adhesive-colour": "amber",
+                "hardness": "brittle",
+            },
+            (),
+        ),
+        (
+            "cloth tape, yellowed, sticky",
+            {"made-of": "cloth", "adhesive-colour": "amber", "tack": "strong"},
+            (),
+        ),
+        ("not brittle, zzyxq, matt", {"gloss": "frosted"}, ("not brittle", "zzyxq")),
+        ("brittle soft", {"hardness": "brittle"}, ("soft",)),
+        ("dark brown", {"adhesive-colour": "brown"}, ()),
+    ],
+)
+def test_what_one_sees_answers_the_looks(
+    studio: Studio, typed: str, found: dict[str, str], left: tuple[str, ...]
+) -> None:
+    """Each word for a finding answers its look; a denial and a second answer are left and said."""
+    answer = seen(studio, typed)
+    assert (answer.findings, answer.left) == (found, left)
+    assert all(word in answer.sentence for word in left)

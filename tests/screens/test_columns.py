@@ -7,6 +7,7 @@ import random
 import pytest
 from textual.app import App, ComposeResult
 
+from kb.tui.palette import commands
 from kb.tui.text import parts_cut
 from kb.tui.widgets.columns import GAP, Column, TableRow, shortened, widths
 from kb.tui.widgets.table import Table
@@ -168,3 +169,18 @@ async def test_one_click_selects_and_two_open() -> None:
         assert (table.cursor_row, app.opened) == (3, [])
         await pilot.click(table, offset=(3, 4), times=2)
         assert app.opened == [3]
+
+
+async def test_after_sorting_the_top_of_the_list_is_in_sight_and_the_palette_finds_it() -> None:
+    """Shown from the row one stood on, the list would look unsorted."""
+    app = OneTable()
+    async with app.run_test(size=(80, 6)) as pilot:
+        table = app.query_one(Table)
+        table.show(rows(3), at="11")
+        table.focus()
+        await pilot.press("end", "full_stop")
+        await pilot.pause()
+        await still()
+        assert table.scroll_offset.y == 0
+        assert str(table.in_order[0].cells[0])[:3] in shown(app)
+        assert "Sort" in {command.title for command in commands(app, app.screen)}

@@ -253,3 +253,12 @@ def test_no_colour_in_any_words_is_no_stop(taped: Studio, typed: str) -> None:
     assert not lift(taped, colour=typed).decide
     (patch,) = [one.done for one in tape_view(taped, SHEET).patches if one.done]
     assert patch.colour == "none"
+
+
+def test_a_sheet_with_tape_is_offered_before_those_that_only_bear_a_name(taped: Studio) -> None:
+    """Work to be done comes first; the others follow in the order they had."""
+    from kb.tui.screens.choose.find import ONE_SHEET, offers
+
+    for name in ("A mock-up, invented", "Another, invented"):
+        add_sheet(taped, {"sheet": name})
+    assert offers(taped, ONE_SHEET, "")[0].name == SHEET

@@ -14,8 +14,8 @@ import msgspec
 
 from kb.catalogue.problems import nearest
 from kb.desk.choose.may_be import LOOSE_STAGE, with_signs
-from kb.desk.errors import DeskError
-from kb.desk.identify.identify import sign_words
+from kb.desk.errors import DeskError, Unclear
+from kb.desk.identify.identify import sign_words, signs
 from kb.desk.studio import Studio
 from kb.index.catalogue_rows import normal
 from kb.index.search import exactly, find, kinds_bearing
@@ -88,11 +88,19 @@ LEAST_LETTERS = 4
 SHARED = ("adhesive", "medium")
 """Where several bear such a name, all count: a glue ("hot melt") may be any of them, and of media
 ("felt tip", "fountain pen") the worst decides."""
+WORD = r"[^\W_]+(?:[-'][^\W_]+)*"
+"""Letters of any script, with hyphens and apostrophes within a word."""
 # A word for such tape and not for what is seen of this one: old tape of the kind no longer sticks.
 GENERIC = re.compile(
     r"\b(?:sticky|adhesive|self[- ]adhesive|pressure[- ]sensitive)[ -]+(tapes?)\b", re.IGNORECASE
 )
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
+
+
+DENIED = frozenset(("no", "not", "without", "never", "hardly"))
+"""After these a word says the reverse, and is left to the list of findings."""
+MOST_SEEN = 4
+"""Words in the longest finding that is looked for."""
 
 
 class Said(NamedTuple):
@@ -140,6 +148,60 @@ class Spoken(NamedTuple):
         if self.without:
             said += f"The answer is not whole: it knows nothing of this {' or '.join(self.without)}. "
         return said
+
+
+class Seen(NamedTuple):
+    """Finding by look, what was understood in the order it was said, and the words that were not."""
+
+    findings: dict[str, str]
+    understood: tuple[Said, ...]
+    left: tuple[str, ...]
+
+    @property
+    def sentence(self) -> str:
+        """What was understood and what was not."""
+        text = "; ".join(f"{one.words} = {one.meant}" for one in self.understood)
+        said = f"Understood: {text}." if text else "No finding was understood."
+        return f"Not understood and left out: {', '.join(self.left)}. {said}" if self.left else said
+
+
+def seen(studio: Studio, text: str) -> Seen:
+    """Findings in a line of what one sees: words for signs as in a question, and the findings' own names."""
+    words = re.findall(WORD, text)
+    found = Seen({}, (), ())
+    at = 0
+    while at < len(words):
+        length, sign = _sign_at(studio, words, at)
+        phrase = " ".join(words[at : at + length])
+        if sign is not None and found.findings.setdefault(*sign) == sign[1]:
+            said = Said(phrase, sign_words(studio, *sign), sign=True)
+            found = found._replace(understood=(*found.understood, said))
+        elif sign is not None or phrase.casefold() not in LINKS:
+            found = found._replace(left=(*found.left, phrase))
+        at += length
+    return found
+
+
+def _sign_at(studio: Studio, words: list[str], at: int) -> tuple[int, tuple[str, str] | None]:
+    """How many words belong together here, and the look and finding that they mean."""
+    # A finding may be named by a denial ("no smell"): its own name goes first.
+    for length in range(min(MOST_SEEN, len(words) - at), 0, -1):
+        phrase = " ".join(words[at : at + length])
+        if length == 1 and phrase.casefold() in LINKS:
+            break
+        if length == 1 and (sign := SIGNS.get(phrase.casefold())):
+            return 1, sign
+        try:
+            return length, next(iter(signs(studio, [phrase]).items()))
+        except Unclear as several:
+            # Of looks that share the word, what the strip is made of: so one says "film" and "cloth".
+            meant = [one.id.partition("=") for one in several.choices if one.id.startswith("made-of=")]
+            if meant:
+                return length, (meant[0][0], meant[0][2])
+        except DeskError:
+            continue
+    denied = words[at].casefold() in DENIED and at + 1 < len(words)
+    return (2 if denied else 1), None
 
 
 def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
@@ -215,8 +277,7 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     """Word by word, the longest name first. ``known``: a glue is named, so that signs say nothing more."""
     found = _Parsed({}, [], {}, [], [], [], [])
     fields, media, signs, understood, left, shared, _ = found
-    # Letters of any script, with hyphens and apostrophes within a word.
-    words = re.findall(r"[^\W_]+(?:[-'][^\W_]+)*", GENERIC.sub(r"\1", BOTH.sub(" ", text)))
+    words = re.findall(WORD, GENERIC.sub(r"\1", BOTH.sub(" ", text)))
     asked: dict[str, str] = {}
     at = 0
     while at < len(words):

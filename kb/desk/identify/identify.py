@@ -30,7 +30,7 @@ from kb.model.identification import (
 from kb.science.choose.evidence import EVEN as ABOUT
 from kb.science.choose.evidence import in_words
 from kb.science.identify import bayes as science
-from kb.science.numbers import percent
+from kb.science.numbers import chance, percent
 
 UNKNOWN = 0.05
 """Chance, before anything is looked at, that the tape is none of those listed. This project's own."""
@@ -264,8 +264,8 @@ def _stages(state: _State, tape: int) -> tuple[StageChance, ...]:
 def _stages_overall(state: _State) -> tuple[StageChance, ...]:
     """Stages over all listed tapes, the likeliest first; they sum to the chance that the tape is listed."""
     sums: dict[str, float] = {}
-    for (_, stage), chance in zip(state.table.hypotheses, state.chances, strict=False):
-        sums[stage] = sums.get(stage, 0.0) + chance
+    for (_, stage), each in zip(state.table.hypotheses, state.chances, strict=False):
+        sums[stage] = sums.get(stage, 0.0) + each
     order = sorted(sums, key=lambda stage: (-sums[stage], stage))
     return tuple(
         StageChance(stage=stage, name=state.table.stage_names.get(stage, ""), p=sums[stage])
@@ -404,10 +404,10 @@ def _verdict(
         return f"{names[0]} or {names[1]}: no look left tells them apart."
     if best.p < LIKELY:
         equal = [tape.name for tape in ranked if tape.rank == 1]
-        return f"No tape stands out yet. First, with {percent(best.p)}{_each(equal)}: {'; '.join(equal)}."
+        return f"No tape stands out yet. First, with {chance(best.p)}{_each(equal)}: {'; '.join(equal)}."
     stage = max(best.stages, key=lambda one: one.p)
-    how_old = f"; stage if so: {stage.name}, {percent(stage.p)}" if stage.name and stage.p >= 0.5 else ""
-    return f"{best.name}: {best.words}, {percent(best.p)}{how_old}."
+    how_old = f"; stage if so: {stage.name}, {chance(stage.p)}" if stage.name and stage.p >= 0.5 else ""
+    return f"{best.name}: {best.words}, {chance(best.p)}{how_old}."
 
 
 def _resting(best: RankedTape, *, told: bool) -> str:

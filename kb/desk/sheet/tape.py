@@ -229,6 +229,12 @@ def _record(studio: Studio, view: TapeView, wanted: str, words: Mapping[str, Any
         given["liquid"] = known_or_words(studio, ("liquid",), given["liquid"])
     if given.get("colour", "").strip(" .").lower() in NOTHING_SEEN:
         given["colour"] = NO_COLOUR
+    elif given.get("colour") and not any(sign.isalpha() for sign in given["colour"]):
+        # A grade that was typed one line too early would stop the plan, and stand as seen on the swab.
+        raise DeskError(
+            f'"{given["colour"].strip()}" is no colour: write none, or what is on the swab, such as yellow. '
+            "A grade of release goes into its own line."
+        )
     if "volume" in given:
         from kb.desk.amounts import litres
 

@@ -311,6 +311,8 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
         kept = self.key_here
         self.order = key, backward and bool(key)
         self._draw(kept, nowhere=not kept)
+        # The row one stands on stays so; shown from there, the list would look as if it were not sorted.
+        self.scroll_to(y=0, animate=False)
         self.post_message(self.Sorted())
 
     def action_sort_next(self) -> None:

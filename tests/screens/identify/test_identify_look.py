@@ -10,13 +10,13 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from kb.desk.studio import Studio
+from kb.science.numbers import chance
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose.asked import Asked, Filled, possible_words
 from kb.tui.screens.help import HelpScreen
 from kb.tui.screens.identify import looking
 from kb.tui.screens.identify.identified import (
     bar,
-    in_percent,
     look_next,
     places,
     reasons,
@@ -249,7 +249,7 @@ def test_a_look_of_a_studio_goes_by_what_it_takes() -> None:
 def test_chances_in_words_never_claim_certainty() -> None:
     """Figures stop short of all and nothing, and the dots keep their width."""
     chances = (0.0, 0.005, 0.006, 0.5, 0.994, 0.995, 1.0)
-    assert [in_percent(p) for p in chances] == ["<1 %", "<1 %", "1 %", "50 %", "99 %", ">99 %", ">99 %"]
+    assert [chance(p) for p in chances] == ["<1 %", "<1 %", "1 %", "50 %", "99 %", ">99 %", ">99 %"]
     assert (bar(0.0), bar(0.5), bar(1.0)) == ("··········", "●●●●●·····", "●●●●●●●●●●")
 
 

@@ -64,7 +64,7 @@ async def test_five_looks_put_masking_tape_first_and_u_asks_with_it(new_app: New
 
 
 async def test_n_goes_to_the_look_that_tells_most_and_follows_the_findings(new_app: NewApp) -> None:
-    """N stands on the first of the desk's proposals, also right after an answer, and from the tapes too."""
+    """N opens the first of the desk's proposals, also right after an answer, and from the tapes too."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)
         screen = here(pilot.app)
@@ -75,6 +75,9 @@ async def test_n_goes_to_the_look_that_tells_most_and_follows_the_findings(new_a
             best = screen.weighed.answer.next_looks[0]
             assert screen.looks.here is not None
             assert screen.looks.here.look == best.look
+            assert isinstance(pilot.app.screen, FindingScreen)
+            assert pilot.app.screen.look.look == best.look
+            await keys(pilot, "escape")
             assert isinstance(pilot.app.focused, LookList)
             assert f"Next (N): {in_short(best)} - tells most" in flat(pilot.app)
         assert "made-of" in screen.looked.found
@@ -97,7 +100,7 @@ async def test_n_waits_for_the_answer_to_what_was_just_found(
         await opened(pilot)
         screen = here(pilot.app)
         gate.clear()
-        await pilot.press("n", "-")
+        await pilot.press("n", "escape", "-")
         await go_to_quick(pilot, "gloss")
         screen._put(screen.looks.here, "f0")
         await pilot.press("n")
@@ -107,6 +110,7 @@ async def test_n_waits_for_the_answer_to_what_was_just_found(
         gate.set()
         await settle(pilot)
         assert screen.looks.here.look == "weave"
+        assert isinstance(pilot.app.screen, FindingScreen), "and it is opened"
 
 
 async def go_to_quick(pilot: Pilot[Any], wanted: str) -> None:
@@ -195,6 +199,33 @@ async def test_findings_are_taken_back_passed_over_cleared_and_brought_back(new_
         assert screen.looked.found == {"gloss": "glossy", "made-of": "cloth"}
         await keys(pilot, "z")
         assert screen.looked.found == {}
+
+
+async def test_words_are_typed_in_a_line_of_their_own(new_app: NewApp) -> None:
+    """/ takes what one sees; a stray letter says so once; Z takes all back; what is not known is said."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        screen = here(pilot.app)
+        await keys(pilot, "b", "i", "t")
+        said = [note.message for note in pilot.app._notifications]
+        assert len([one for one in said if "/ opens a line" in one]) == 1
+        await keys(pilot, "slash", *"clear glossy brittle amber", "enter")
+        wanted = {"colour": "clear", "gloss": "glossy", "hardness": "brittle", "adhesive-colour": "amber"}
+        assert screen.looked.found == wanted
+        assert isinstance(pilot.app.focused, LookList)
+        assert any("brittle = hardness" in note.message for note in pilot.app._notifications)
+        await keys(pilot, "z")
+        assert screen.looked.found == {}
+        await keys(pilot, "z", "c")
+        assert screen.looked.found == {}
+        assert any("Z brings them back" in note.message for note in pilot.app._notifications)
+        assert "Z Undo" in flat(pilot.app)
+        await keys(pilot, "slash", *"zzyxq", "enter")
+        assert any("zzyxq" in note.message for note in pilot.app._notifications)
+        assert screen.looked.found == {}
+        assert not isinstance(pilot.app.focused, LookList), "the line stays, to be corrected"
+        await keys(pilot, "escape")
+        assert isinstance(pilot.app.focused, LookList)
 
 
 async def test_nothing_answered_does_no_harm(new_app: NewApp) -> None:

@@ -11,6 +11,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from kb.desk.making.batches import all_batches, show
+from kb.desk.making.recipe import make as made_by
 from kb.desk.making.recipe import steps_state
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
@@ -19,9 +20,11 @@ from kb.tui.screens.making import batches as batches_module
 from kb.tui.screens.making.batch_draft import BatchDraft
 from kb.tui.screens.making.batch_form import BatchFormScreen
 from kb.tui.screens.making.batches import BATCHES, BatchesScreen
+from kb.tui.screens.making.recipe_words import Opened, lines
 from kb.tui.screens.making.recipes import RECIPES, RecipesScreen
 from kb.tui.screens.materials.own_form import OwnForm
 from kb.tui.screens.note import AskScreen
+from kb.tui.timers import Timers
 from tests.screens.conftest import HandClock, popped_up
 from tests.screens.making_help import IDS, SIZES, NewApp, invented_recipes, make, opened, to_step
 from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, write
@@ -249,7 +252,7 @@ async def test_ticks_are_taken_back_by_a_batch_only_when_all_is_done(new_app: Ne
                 await to_step(pilot, screen, step)
                 if step not in steps_state(studio, PASTE).ticked:
                     await keys(pilot, "space")
-            await keys(pilot, "b", "ctrl+s")
+            await keys(pilot, "b", "ctrl+s", "ctrl+s")
             assert isinstance(pilot.app.screen, BatchesScreen)
         assert len(steps_state(studio, PASTE).ticked) == (3 if done == 3 else 0)
 
@@ -279,7 +282,7 @@ async def test_bad_used_up_and_expired_batches_say_so(
     """In words, first in the list, and under the recipes."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)
-        await keys(pilot, "b", "ctrl+s", "escape", "b", "ctrl+s")
+        await keys(pilot, "b", "ctrl+s", "ctrl+s", "escape", "b", "ctrl+s", "ctrl+s")
         await keys(pilot, "d")
         assert isinstance(pilot.app.screen, AskWhy)
         await write(pilot, "mould")
@@ -313,11 +316,28 @@ def test_what_was_not_weighed_is_not_written_down(studio: Studio) -> None:
     assert (part.name, part.amount, part.unit) == ("water", 2000.0, "ml")
 
 
+async def test_a_batch_with_nothing_weighed_is_asked_about_and_keeps_what_was_planned(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """The first Ctrl+S says so, the second stores; the amount asked for stands on the record."""
+    draft = BatchDraft.begin(PASTE, "Paste", made_by(studio, PASTE, "150 ml"))
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        pilot.app.push_screen(BatchFormScreen(draft))
+        await settle(pilot)
+        await keys(pilot, "ctrl+s")
+        assert "nothing was weighed" in flat(pilot.app)
+        assert all_batches(studio) == []
+        await keys(pilot, "ctrl+s")
+        (one,) = all_batches(studio)
+        assert one.remarks == "planned: 150 ml"
+
+
 async def test_an_ingredient_may_come_from_another_batch(new_app: NewApp, studio: Studio) -> None:
     """By the beginning of its id; the first batch then says where it went."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         screen = await opened(pilot)
-        await keys(pilot, "b", "ctrl+s", "escape")
+        await keys(pilot, "b", "ctrl+s", "ctrl+s", "escape")
         (first,) = all_batches(studio)
         await keys(pilot, "slash", "home", "ctrl+k")
         await write(pilot, "paste and methyl cellulose one to two")
@@ -401,3 +421,18 @@ async def test_slash_finds_also_where_one_types_already(new_app: NewApp, size: t
         assert marked
         assert screen.pane.opened is not None
         assert screen.pane.opened.recipe.id == marked
+
+
+def test_a_recipe_asked_for_in_grams_says_the_weight_of_its_water(studio: Studio) -> None:
+    """Beside the volume, also where it is made up to one; asked for in ml it says millilitres alone."""
+    for recipe, by, said in (
+        ("methyl-cellulose-2", "80 g", "(80 g)"),
+        (PASTE, "150 g", " ml ("),
+        (PASTE, "150 ml", ""),
+    ):
+        made = made_by(studio, recipe, by)
+        text = "\n".join(
+            one.text for one in lines(Opened(made.recipe, made, steps_state(studio, recipe)), Timers())
+        )
+        assert said in text
+        assert said or " ml (" not in text

@@ -91,6 +91,25 @@ async def test_find_read_and_open_the_sources(still: Studio) -> None:
         assert pilot.app.screen is screen
 
 
+async def test_y_copies_the_words_of_the_line(still: Studio) -> None:
+    """Not what the line is drawn with; F1 names the key."""
+    async with BenchleafApp(still).run_test(size=(80, 24)) as pilot:
+        screen = await opened(pilot)
+        await write(pilot, "IPA")
+        await keys(pilot, "enter")
+        assert screen.pane.reading is not None
+        lines = screen.pane.reading.lines
+        at = next(place for place, one in enumerate(lines) if one.label == "CAS number")
+        await keys(pilot, *["down"] * at, "y")
+        assert pilot.app.clipboard == "67-63-0"
+        await keys(pilot, "end", "y")
+        assert pilot.app.clipboard == where(screen.pane.reading)
+        await keys(pilot, "l", "y")
+        assert screen.pane.linked.here is not None
+        assert pilot.app.clipboard == screen.pane.linked.here.name
+        assert re.search(r"^Y +Copy the value", screen.HELP, re.MULTILINE)
+
+
 @pytest.mark.parametrize(
     ("typed", "kind", "entry_id"),
     [

@@ -183,6 +183,23 @@ async def test_a_grade_of_a_patch_goes_on_as_one_of_a_spot_test_does(new_app: Ne
     assert (patch.colour, patch.release, patch.harm, patch.rounds, patch.swabs) == ("none", 3, 0, 3, 6)
 
 
+async def test_a_bare_figure_is_no_colour_and_every_answer_has_room(new_app: NewApp, studio: Studio) -> None:
+    """A grade typed one line too early is refused with a sentence; no choice of the form is cut."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        assert "patches lifted, front + back" in flat(pilot.app)
+        await keys(pilot, "n")
+        await fill(pilot, liquid="n-heptane")
+        await keys(pilot, "n")
+        assert "C cannot tell" in flat(pilot.app)
+        await keys(pilot, "4", "enter", "0", "ctrl+s")
+        assert '"4" is no colour' in flat(pilot.app)
+        (patch,) = [one.done for one in tape_view(studio, SHEET).patches if one.done]
+        assert patch.progress == "running"
+
+
 async def test_a_strip_is_typed_as_well_as_drawn_and_its_keys_stand_at_the_foot(
     new_app: NewApp, studio: Studio
 ) -> None:

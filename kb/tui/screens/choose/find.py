@@ -192,6 +192,8 @@ def _sheets(studio: Studio, text: str) -> list[Offer]:
     counts = dict(record.sheet_names(studio))
     taped = subjects(studio.index.conn, ("strip",))
     borne, near = sheets_like(studio, typed)
+    # Tape is work to be done: before sheets that only bear a name.
+    borne.sort(key=lambda name: name not in taped)
     made = []
     for name, alike in (*((name, False) for name in borne), *((name, True) for name in near)):
         count = counts.get(name, 0)

@@ -201,7 +201,7 @@ def tests(one: Suggestion) -> str:
     own, similar, printed = one.evidence.own, one.evidence.similar, one.evidence.print
     part = one.evidence.in_part
     unsure = f", own on tapes not known for sure counted as {part:.1f}" if part else ""
-    return f"Tests: own {own}{unsure}, like these {similar}{others}, in print {printed:.3g}"
+    return f"Tests: own {own}{unsure}, like these {similar}{others}, in print {printed:.1f}"
 
 
 def reasons(ranked: Ranked, one: Suggestion) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.science.numbers import percent
+from kb.science.numbers import chance
 from kb.tui.screens.choose.asked import Filled, short
 from kb.tui.screens.identify.looking import in_short
 from kb.tui.text import fit
@@ -50,13 +50,6 @@ def places(answer: Identification) -> list[Place]:
     return sorted([*listed, none], key=lambda one: -round(one.p, 12))
 
 
-def in_percent(p: float) -> str:
-    """A chance as a whole per cent; never rounded to certainty."""
-    if p >= 0.995:
-        return ">99 %"
-    return "<1 %" if p <= 0.005 else percent(p)
-
-
 def bar(p: float, cells: int = BAR) -> str:
     """A chance as a row of dots: ``●●●●······``. Full and empty dots differ in shape."""
     full = min(cells, max(0, round(p * cells)))
@@ -72,8 +65,8 @@ def row(one: Place, width: int, *, looked: bool = True) -> str:
         return f"   {fit(one.name, max(10, width - 3))}"
     rank = str(one.tape.rank) if one.tape else "-"
     word = f" {one.words:<{WORD}}" if width >= WITH_WORDS else ""
-    chance = f" {in_percent(one.p):>5} {bar(one.p)}{word}"
-    return f"{rank:>2} {fit(one.name, max(10, width - 3 - len(chance)))}{chance}"
+    said = f" {chance(one.p):>5} {bar(one.p)}{word}"
+    return f"{rank:>2} {fit(one.name, max(10, width - 3 - len(said)))}{said}"
 
 
 def look_next(answer: Identification) -> str:
@@ -118,17 +111,17 @@ def reasons(answer: Identification, one: Place | None, more: int = 3, *, whole: 
 
 def _about(one: Place) -> list[str]:
     if one.tape is None:
-        chance = f"{in_percent(one.p)}, {one.words}"
-        return [f"The chance that it is none of the listed tapes: {chance}. No sign speaks of such a tape."]
+        said = f"{chance(one.p)}, {one.words}"
+        return [f"The chance that it is none of the listed tapes: {said}. No sign speaks of such a tape."]
     stages = one.tape.stages
-    lines = [f"{in_percent(one.p)} {bar(one.p)} {one.words}."]
+    lines = [f"{chance(one.p)} {bar(one.p)} {one.words}."]
     # Where nothing seen tells the stages apart, a line of equal bars says nothing.
     if (words := _stages(stages)) and (len(stages) == 1 or len({round(each.p, 2) for each in stages}) > 1):
         lines.append(f"Stage, if it is this: {words}.")
     taken = one.tape.on_documents
     lines.append(f"{taken.text.capitalize()}{f'  ~ {taken.mark}' if taken.mark else ''}.")
-    said = [reason_line(reason) for reason in one.tape.reasons]
-    return [*lines, "Why", *(said or ["- nothing was looked at yet"])]
+    why = [reason_line(reason) for reason in one.tape.reasons]
+    return [*lines, "Why", *(why or ["- nothing was looked at yet"])]
 
 
 def reason_line(reason: Reason) -> str:
@@ -140,7 +133,7 @@ def reason_line(reason: Reason) -> str:
 def _stages(found: tuple[StageChance, ...]) -> str:
     """Stages with their chances; empty where the adhesive has none."""
     named = [one for one in found if one.name and one.p >= STAGE_SHOWN]
-    return "; ".join(f"{short(one.name)} {bar(one.p, 5)} {in_percent(one.p)}" for one in named)
+    return "; ".join(f"{short(one.name)} {bar(one.p, 5)} {chance(one.p)}" for one in named)
 
 
 def _next(answer: Identification, more: int, *, bits: bool) -> list[str]:

@@ -99,6 +99,13 @@ class Looked:
         if said:
             self.said[look] = said
 
+    def put_all(self, found: Mapping[str, str]) -> None:
+        """Note several findings in one change, which one undo takes back."""
+        self._keep()
+        for look in found:
+            self.said.pop(look, None)
+        self.found |= found
+
     def clear(self) -> None:
         self._keep()
         self.found.clear()

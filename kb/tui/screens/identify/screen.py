@@ -6,14 +6,15 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Container, Vertical, VerticalScroll
 from textual.screen import Screen
-from textual.widgets import OptionList, Static
+from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from kb.science.numbers import chance
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import led
 from kb.tui.screens.at_desk import AtDesk
@@ -26,9 +27,11 @@ from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.text import cut, line
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.look_list import LookList
+from kb.tui.widgets.plain_input import FindLine
 from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
+    from kb.desk.choose.spoken import Seen
     from kb.desk.studio import Studio
     from kb.model.identification import NextLook, RankedTape
     from kb.model.question import Possible
@@ -37,17 +40,20 @@ if TYPE_CHECKING:
 
 IDENTIFY = (
     Act("not_looked", "minus", "Not looked", "Take back the finding of this look", shown="-", foot=False),
-    Act("cannot", "question_mark", "Cannot", "It cannot be looked at here; propose another look", shown="?"),
-    Act("next_look", "n", "Next", "Go to the look that tells most next"),
+    Act("next_look", "n", "Next", "Open the look that tells most next"),
+    Act("say", "slash", "Words", "Type what you see in words: clear glossy brittle amber", shown="/"),
     Act("use_tape", "u", "Use tape", "Put the tape under the cursor, or the first, into the question"),
     Act("use_all", "a", "Use all", "Ask with all that is possible: the ranking averages over it"),
     Act("keep", "w", "Keep", "Keep the signs and what they leave possible with a sheet"),
-    Act("clear", "c", "Clear", "Take back all findings"),
-    Act("undo", "z", "Undo", "Take back the last change; once more brings it back", foot=False),
+    Act("clear", "c", "Clear", "Take back all findings; Z brings them back"),
+    Act("undo", "z", "Undo", "Take back the last change; once more brings it back"),
+    # Out of the foot, which has no more room: the box of a look names it too.
+    Act("cannot", "question_mark", "Cannot", "It cannot be looked at here", shown="?", foot=False),
     Act("sources", "o", "Sources", "Where the reasons for the tape under the cursor come from", foot=False),
     Act("next_group", "g", "Group", "Go to the next group of looks", foot=False),
     Act("to_looks", "escape", "Looks", "Back to the list of looks", foot=False),
 )
+NOTHING_YET = "Nothing was looked at yet: / takes what you see in words."
 WAITING = "Reading what can be looked at..."
 ON_A_LOOK = {"not_looked", "cannot"}
 
@@ -59,7 +65,8 @@ class IdentifyScreen(AtDesk, Screen[None]):
     HELP = (
         "What is this tape, and how old is its adhesive? Answer the looks you can, in any order; skip the "
         "rest, which say nothing for or against. Enter or Right on a look opens its findings. The look "
-        "marked N, and named in the line under the list, tells most next for what it takes.\n\n"
+        "marked N, and named in the line under the list, tells most next for what it takes. / opens a line "
+        "for all that you see at once: clear glossy brittle amber. Letters outside that line are keys.\n\n"
         "Tapes are ranked with a chance as figure, dots and word. The pane gives the reasons for the tape "
         "under the cursor: + speaks for it, - against it, = neither; a word after ~ says that the sign was "
         "not read in a text, such as 'from memory'. What cannot be told apart is said there too. Tab goes "
@@ -74,6 +81,8 @@ class IdentifyScreen(AtDesk, Screen[None]):
     ]
     CSS = """
     IdentifyScreen #told { height: 2; text-wrap: wrap; }
+    IdentifyScreen #seen { display: none; margin: 0 1; }
+    IdentifyScreen #seen.-open { display: block; }
     IdentifyScreen #identify-body { height: 1fr; layout: vertical; }
     IdentifyScreen.-wide #identify-body { layout: horizontal; }
     IdentifyScreen #looks { height: 1fr; width: 100%; text-wrap: nowrap; }
@@ -100,6 +109,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self._pending = False
         """Whether the answer shown is older than the findings."""
         self._when_weighed: list[Callable[[], None]] = []
+        self._told_of_words = False
 
     # -- layout ----------------------------------------------------------------------------------
 
@@ -107,6 +117,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
         """Verdict, looks, what to look at next, tapes, reasons."""
         yield TitleBar()
         yield Static(WAITING, id="told", classes="heading", markup=False)
+        yield FindLine(id="seen", compact=True, placeholder="what you see: clear glossy brittle amber")
         with Container(id="identify-body"):
             yield LookList(self.action_open)
             with Vertical(id="right"):
@@ -274,10 +285,37 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self.looks.go_to_group()
 
     def action_to_looks(self) -> None:
+        self.query_one("#seen").remove_class("-open")
         self.looks.focus()
 
+    def action_say(self) -> None:
+        """A line for what one sees."""
+        field = self.query_one("#seen", Input)
+        field.add_class("-open")
+        field.focus()
+
+    @on(Input.Submitted, "#seen")
+    def said(self, event: Input.Submitted) -> None:
+        """Each word that names a finding answers its look; one Z takes all of them back."""
+        if text := event.value.strip():
+            self.ask(partial(_seen, text=text), self._put_seen, group="seen")
+
+    def _put_seen(self, seen: Seen) -> None:
+        self.bench.say(f"{seen.sentence}{' Z takes it back.' if seen.findings else ''}")
+        if seen.findings:
+            self.query_one("#seen", Input).value = ""
+            self.action_to_looks()
+            self.looked.put_all(seen.findings)
+            self._changed()
+
+    def on_key(self, event: events.Key) -> None:
+        """A letter that is no key here is most often the beginning of words: say once where they go."""
+        if event.is_printable and (event.character or "").isalpha() and not self._told_of_words:
+            self._told_of_words = True
+            self.bench.say("Letters are keys here. / opens a line that takes what you see in words.")
+
     def action_next_look(self) -> None:
-        """To the look that tells most, once the last finding is weighed."""
+        """Open the look that tells most, once the last finding is weighed."""
         self._soon(self._go_next)
 
     def _go_next(self) -> None:
@@ -287,6 +325,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
             return
         self.looks.focus()
         self.looks.go_to(found[0].look)
+        self.action_open()
 
     def _soon(self, do: Callable[[], None]) -> None:
         """Now, or when the answer to the last finding is there."""
@@ -311,7 +350,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
         if one.p >= identified.SURE and self.weighed.answer.fits:
             self._use(one.tape)
             return
-        text = f"{one.name}: {one.words}, {identified.in_percent(one.p)}. {self.weighed.answer.verdict}"
+        text = f"{one.name}: {one.words}, {chance(one.p)}. {self.weighed.answer.verdict}"
         answers = (
             ("s", "stay", "Stay and look further"),
             ("a", "all", "Ask with all that is possible instead"),
@@ -338,14 +377,14 @@ class IdentifyScreen(AtDesk, Screen[None]):
     def action_use_all(self) -> None:
         """Ask with everything that the signs leave possible."""
         if not self.looked.told:
-            self.bench.say("Nothing was looked at yet. Leave the blank of the tape empty instead.")
+            self.bench.say(f"{NOTHING_YET} Or leave the blank of the tape empty.")
             return
         self.ask(partial(looking.possible, found=dict(self.looked.found)), self._put_all, group="use")
 
     def action_keep(self) -> None:
         """With the sheet: what was seen, and what that leaves possible."""
         if not self.looked.told:
-            self.bench.say("Nothing was looked at yet, so there is nothing to keep.")
+            self.bench.say(NOTHING_YET)
             return
         from kb.tui.screens.choose.picker import PickerScreen
 
@@ -377,6 +416,12 @@ class IdentifyScreen(AtDesk, Screen[None]):
 
 def _sources(studio: Studio, *, tape: RankedTape) -> str:
     return identified.source_text(studio, tape.name, tape.reasons)
+
+
+def _seen(studio: Studio, *, text: str) -> Seen:
+    from kb.desk.choose.spoken import seen
+
+    return seen(studio, text)
 
 
 def _keep(studio: Studio, *, sheet: str, found: dict[str, str]) -> str:

@@ -36,12 +36,20 @@ class BatchDraft:
         for part in made.parts if made else ():
             draft.wanted[part.name] = part.words
             draft.weights[part.name] = ""
+        if made is not None and made.by:
+            # What was planned is no yield, but the record would else not say how much was meant to be made.
+            draft.plain["remarks"] = f"planned: {made.by}"
         return draft
 
     def take_over(self) -> None:
         """What the recipe asks for was what was weighed, where nothing else is typed."""
         for name, words in self.wanted.items():
             self.weights[name] = self.weights[name] or _one(words)
+
+    @property
+    def nothing_weighed(self) -> bool:
+        """Whether the recipe names what goes in, and neither that nor the yield was written down."""
+        return bool(self.weights) and not self.made.strip() and not any(map(str.strip, self.weights.values()))
 
     def batch(self, studio: Studio) -> Batch:
         """The record. Raises DeskError for words that are no amount, no number or no batch."""

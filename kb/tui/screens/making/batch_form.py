@@ -33,6 +33,10 @@ BATCH = (
     Act("throw_away", "f9", "Throw away", "Throw away what is typed here", foot=False),
     Act("leave", "escape", "Back", "Back; what is typed is kept as a draft"),
 )
+NOT_WEIGHED = (
+    "Nothing is stored yet: nothing was weighed, so the record would not say what went in. Write it, or take "
+    "it over with Ctrl+T; Ctrl+S once more stores it so. Left empty, use by is the longest the recipe keeps."
+)
 FORM = "batch"
 """Under which its draft is kept."""
 
@@ -59,6 +63,7 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         super().__init__()
         self.draft = draft
         self._storing = False
+        self._warned = False
 
     @property
     def unstored(self) -> str:
@@ -119,7 +124,10 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         )
 
     def action_store(self) -> None:
-        if not self._storing:
+        if self.draft.nothing_weighed and not self._warned:
+            self._warned = True
+            self.tell(NOT_WEIGHED)
+        elif not self._storing:
             self._storing = True
             self.tell("Storing...")
             self.ask(self._write, self._stored, group="store", failed=self._not_stored)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
@@ -12,6 +13,7 @@ from kb.tui.day import minute_of
 from kb.tui.timers import Timers
 
 LABEL = 11
+_GRAMS = re.compile(r"[\d.,]+\s*k?g")
 HOUR_MIN, DAY_MIN = 60.0, 1440.0
 TIMES = (("weeks", 7 * DAY_MIN, 2), ("days", DAY_MIN, 3), ("h", HOUR_MIN, 3))
 """A unit one says, its length in minutes, and from how many on it is said."""
@@ -72,7 +74,7 @@ def _amounts(opened: Opened) -> Iterator[Line]:
         return
     makes = f", makes {made.makes_words}" if made.makes_words else ""
     yield Line(f"Take{f' for {made.by}' if made.by else ' (as written)'}{makes}", head=True)
-    amounts = [_amount(part) for part in made.parts]
+    amounts = [f"{_amount(part)}{_weight(made, part)}" for part in made.parts]
     wide = min(26, max((len(one) for one in amounts), default=0))
     shares = [_share(part) for part in made.parts]
     name_wide = min(30, max((len(part.name) for part in made.parts), default=0))
@@ -97,6 +99,16 @@ def _labelled(label: str, text: str, recipe: str = "") -> Line:
 
 def _amount(part: Part) -> str:
     return f"{'make up to ' if part.whole else ''}{part.words or 'not said'}"
+
+
+def _weight(made: Made, part: Part) -> str:
+    """`` (80 g)`` behind a volume, where grams were asked for: who asks so works at a balance."""
+    if not _GRAMS.fullmatch(made.by) or not part.words.endswith(("ml", " l")):
+        return ""
+    if part.whole:
+        # What is made up to a volume weighs what was asked for, by the density that a note names.
+        return f" ({made.by})"
+    return f" ({part.grams:.3g} g)" if part.grams is not None else ""
 
 
 def _beside(part: Part) -> str:

@@ -43,6 +43,11 @@ class LinksList(ClickList):
         at = self.highlighted
         return self._rows[at] if at is not None and at < len(self._rows) else None
 
+    @property
+    def value_here(self) -> str:
+        """The link in words, for copying."""
+        return tidy(self.here.name, multiline=False) if self.here else ""
+
     def show(self, found: Sequence[Link], at: int = 0) -> None:
         """Lay the links out in groups, the cursor on row ``at`` or the first link after it."""
         self._rows = []

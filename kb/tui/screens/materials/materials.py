@@ -83,7 +83,8 @@ HELP = (
     "L shows what the entry has to do with others: what it names and what names it, distances, tests "
     "in the bench book, bottles. Enter follows a link, Backspace comes back; Left and Right go from group "
     "to group.\n\n"
-    f"{keys_in_words(MATERIALS)}"
+    f"{keys_in_words(MATERIALS)}\n"
+    "Y        Copy the value of the line under the cursor, or in the list the row"
 )
 
 

@@ -39,6 +39,14 @@ class ReadingLines(ClickList):
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "select", "Sources", show=False)]
 
+    @property
+    def value_here(self) -> str:
+        """The value under the cursor, whole, for copying; on the last row where the entry stands."""
+        pane = self.parent
+        if not isinstance(pane, ReadingPane) or pane.reading is None:
+            return ""
+        return tidy(pane.line_here.value if pane.line_here else where(pane.reading), multiline=False)
+
 
 class ReadingPane(Vertical):
     """Heading, lines, file and line; or in place of the lines what the entry has to do with others.

@@ -241,7 +241,7 @@ def progress_bar(tape: TapeView | None) -> Content:
     full = round(20 * tape.done / whole) if whole else 0
     bar = Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary")
     look = sum(patch.state == "look" for patch in tape.patches)
-    words = Content(f"  {tape.done} of {whole} patches lifted on both faces")
+    words = Content(f"  {tape.done} of {whole} patches lifted, front + back")
     return bar + words + Content.styled(f"   ! {look} to look at" * bool(look), "bold $warning")
 
 

@@ -64,11 +64,11 @@ FACES = (
 INK = (
     One("-", "", "not compared"),
     One("n", "no-change", "above noise", "N no change"),
-    One("p", "possible-change", "look at the pair", "P possible change"),
+    One("p", "possible-change", "look at the pair", "P possible"),
     One("c", "cannot-tell", "", "C cannot tell"),
 )
 WENT = (
-    Asked("colour", "Colour on swab", "none, or which"),
+    Asked("colour", "Colour on swab", "a word: none, yellow, pink ..."),
     Asked("release", "Release", choices=graded("not graded", RELEASE_WORDS)),
     Asked("harm", "Worst harm", choices=graded("not looked at", HARM_WORDS)),
     Asked("rounds", "Rounds", "how many"),
