@@ -107,7 +107,7 @@ def _weight(made: Made, part: Part) -> str:
         return ""
     if part.whole:
         # What is made up to a volume weighs what was asked for, by the density that a note names.
-        return f" ({made.by})"
+        return f" ({made.by})" if part.words == made.makes_words else ""
     return f" ({part.grams:.3g} g)" if part.grams is not None else ""
 
 
