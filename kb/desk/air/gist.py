@@ -90,20 +90,17 @@ def _so(air: Air, one: UnderAuthority) -> str:
         return f"Too much: up to {much} of {of}. {lasts} So: not like this; see what would do."
     if top >= air.action_share:
         return f"Near the limit: up to {much} of {of}. {lasts} So: extraction, or less of it."
-    check = "" if one.tier == "low" else "check that limit in the data sheet of your bottle; then "
-    return (
-        f"Up to {much} of {of}, with the fresh air you typed. {lasts} So: {check}work with that air kept up, "
-        "or extraction on."
-    )
+    check = "" if one.tier == "low" else "check that limit in the data sheet of your bottle, "
+    return f"Up to {much} of {of}. {lasts} So: {check}keep that fresh air up, or work under extraction."
 
 
 def _lasts(one: UnderAuthority) -> str:
     """How long one may go on until a part of the limit is reached."""
     if one.quarter_after_h is None:
-        return "8 h of this work do not reach a quarter of it."
+        return "Not a quarter of it in 8 h."
     if one.limit_after_h == 0.0:
-        return "It is reached within a minute."
-    quarter = f"A quarter of it is reached {_after(one.quarter_after_h)}"
+        return "Reached within a minute."
+    quarter = f"A quarter {_after(one.quarter_after_h)}"
     whole = "all of it not in 8 h" if one.limit_after_h is None else f"all of it {_after(one.limit_after_h)}"
     return f"{quarter}, {whole}."
 
