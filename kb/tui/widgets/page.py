@@ -133,9 +133,6 @@ class Page(VerticalScroll):
     def _shown(self) -> list[int]:
         """How many lines of each part are open: in their order while there is room, then none."""
         left = max(MOST, int(self.size.height * SHARE))
-        # The answer is not cut while the rows below stay empty: each folded part takes one, the end another.
-        above = sum(len(one.plain.split("\n")) for one in self._first)
-        most = max(left, self.size.height - above - len(self.parts) - 2)
         found: list[int] = []
         for heading, lines in self.parts:
             count = len(self._broken(lines))
@@ -143,7 +140,7 @@ class Page(VerticalScroll):
             if turned is None:
                 # A part is open whole or folded, except the first, which is the answer.
                 fits = count <= left or not found
-                open_now = min(count, left if found else most) if fits else 0
+                open_now = min(count, left) if fits else 0
                 left = max(0, left - open_now) if fits else 0
                 found.append(open_now)
             else:
@@ -167,7 +164,7 @@ class Page(VerticalScroll):
         """How much of a part is not open, which key opens it, and how many of it warn."""
         behind = "\n".join(one.plain for one in hidden)
         warns = sum(bool(_warns(one)) and one.strip(" -")[:12] in behind for one in lines)
-        key = f": {number} opens them" if number <= KEYS else ""
+        key = f"   {number} opens them" if number <= KEYS else ""
         said = f"{'':<{HEAD}}… {len(hidden)} more lines{key}"
         return Content.assemble((said, "$secondary"), (f", {warns} to mind" if warns else "", "$warning"))
 

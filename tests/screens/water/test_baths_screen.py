@@ -215,23 +215,17 @@ async def test_what_no_balance_reads_is_measured_first(new_app: NewApp) -> None:
         assert screen.page.text.startswith("Weigh")
 
 
-async def test_what_warns_is_open_while_there_is_room(new_app: NewApp, studio: Studio) -> None:
-    """Warnings of a plan were folded under "more lines" over an empty half of the screen, with no key."""
+async def test_what_warns_and_is_cut_says_so_with_its_key(new_app: NewApp, studio: Studio) -> None:
+    """Warnings of a plan were folded under "more lines", with no key and no word that they warn."""
     add_sheet(studio, {"sheet": "Plan 3", "media_front": "blueprint", "paper": "paper-woodpulp"})
-    async with new_app().run_test(size=(120, 60)) as pilot:
-        await opened_sheet(pilot)
-        await keys(pilot, "escape", "w")
-        pilot.app.screen.query_one("#alkali").focus()
-        await keys(pilot, "a")
-        await settle(pilot)
-        assert "more lines" not in pilot.app.screen.query_one(Page).text
-        assert "STOP:" in flat(pilot.app)
     async with new_app().run_test(size=(80, 24)) as pilot:
         await opened_sheet(pilot)
         await keys(pilot, "escape", "w")
         await settle(pilot)
-        assert "more lines: 1 opens them, " in pilot.app.screen.query_one(Page).text
+        assert "more lines   1 opens them" in pilot.app.screen.query_one(Page).text
         assert " to mind" in flat(pilot.app)
+        await keys(pilot, "1")
+        assert "more lines" not in pilot.app.screen.query_one(Page).text
 
 
 # -- washing ---------------------------------------------------------------------------------------
