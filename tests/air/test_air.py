@@ -379,7 +379,7 @@ def test_the_first_sentence_says_how_much_how_long_and_what_to_do(studio: Studio
     little = gist(told(studio, amount="0.01 ml"))
     assert little.so.startswith("Up to ")
     assert not little.so.startswith("Up to 0 %")
-    assert "Not a quarter of it in 8 h. So: " in little.so
+    assert "8 h of such work stay below a quarter of it. So: " in little.so
     much = gist(told(studio, amount="20 ml"))
     assert much.so.startswith("Too much: up to ")
     assert "So: not like this" in much.so

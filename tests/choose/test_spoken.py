@@ -243,6 +243,19 @@ def test_a_name_that_two_glues_bear_may_be_either(studio: Studio) -> None:
     assert (surely.adhesive, surely.may_be) == ("eva-hot-melt", ())
 
 
+@pytest.mark.parametrize("denied", ["no tack", "not tacky", "No longer sticky", "does not stick"])
+def test_what_is_denied_of_tack_is_a_sign(denied: str, studio: Studio) -> None:
+    """The first that one looks at was left out, and "tacky" of "not tacky" would say the opposite."""
+    asked = spoken(studio, f"clear glossy tape, {denied}, over iron gall ink")
+    assert "tack=none" in asked.question.signs
+    assert asked.left == ()
+    assert seen(studio, f"clear glossy, {denied}").findings == {
+        "colour": "clear",
+        "gloss": "glossy",
+        "tack": "none",
+    }
+
+
 def test_aged_is_no_word_against_rubber(studio: Studio) -> None:
     """An old yellow tape is a rubber tape as often as not: one word barred it, and water led at 81 %."""
     aged = spoken(studio, "aged yellow tape over letterpress on wood-pulp paper")

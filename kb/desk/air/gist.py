@@ -90,14 +90,14 @@ def _so(air: Air, one: UnderAuthority) -> str:
         return f"Too much: up to {much} of {of}. {lasts} So: not like this; see what would do."
     if top >= air.action_share:
         return f"Near the limit: up to {much} of {of}. {lasts} So: extraction, or less of it."
-    check = "" if one.tier == "low" else "check that limit in the data sheet of your bottle, "
-    return f"Up to {much} of {of}. {lasts} So: {check}keep that fresh air up, or work under extraction."
+    check = "" if one.tier == "low" else "check that limit in the data sheet of your bottle, and "
+    return f"Up to {much} of {of}. {lasts} So: {check}keep that fresh air up or work under extraction."
 
 
 def _lasts(one: UnderAuthority) -> str:
     """How long one may go on until a part of the limit is reached."""
     if one.quarter_after_h is None:
-        return "Not a quarter of it in 8 h."
+        return "8 h of such work stay below a quarter of it."
     if one.limit_after_h == 0.0:
         return "Reached within a minute."
     quarter = f"A quarter {_after(one.quarter_after_h)}"

@@ -33,6 +33,7 @@ SIGNS = {
     "gooey": ("hardness", "soft"),
     "sticky": ("tack", "strong"),
     "tacky": ("tack", "strong"),
+    "tackless": ("tack", "none"),
     "stringy": ("oil", "stringy"),
     "yellow": ("adhesive-colour", "amber"),
     "yellowed": ("adhesive-colour", "amber"),
@@ -93,6 +94,11 @@ WORD = r"[^\W_]+(?:[-'][^\W_]+)*"
 # A word for such tape and not for what is seen of this one: old tape of the kind no longer sticks.
 GENERIC = re.compile(
     r"\b(?:sticky|adhesive|self[- ]adhesive|pressure[- ]sensitive)[ -]+(tapes?)\b", re.IGNORECASE
+)
+# What is denied of tack is one word for what is seen: "not" alone would leave "tacky" to say the opposite.
+NO_TACK = re.compile(
+    r"\b(?:no|not|no longer|without|does not|doesn't)(?: any)? (?:tack|tacky|stick|sticks|sticky)\b",
+    re.IGNORECASE,
 )
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
 
@@ -167,7 +173,7 @@ class Seen(NamedTuple):
 
 def seen(studio: Studio, text: str) -> Seen:
     """Findings in a line of what one sees: words for signs as in a question, and the findings' own names."""
-    words = re.findall(WORD, text)
+    words = re.findall(WORD, NO_TACK.sub("tackless", text))
     found = Seen({}, (), ())
     at = 0
     while at < len(words):
@@ -277,6 +283,7 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     """Word by word, the longest name first. ``known``: a glue is named, so that signs say nothing more."""
     found = _Parsed({}, [], {}, [], [], [], [])
     fields, media, signs, understood, left, shared, _ = found
+    text = NO_TACK.sub("tackless", text)
     words = re.findall(WORD, GENERIC.sub(r"\1", BOTH.sub(" ", text)))
     asked: dict[str, str] = {}
     at = 0
