@@ -237,6 +237,8 @@ async def test_a_written_reason_is_not_lost_by_one_key(studio: Studio) -> None:
         await keys(pilot, "enter", "enter")
         assert any("Stored in the bench book" in notice.message for notice in pilot.app._notifications)
         assert drafts(studio.root) == {}
+    # The studio of the first app has not looked since: another program wrote.
+    studio.refresh()
     assert show_test(studio, record).history[-1].why == "duller"
 
 
