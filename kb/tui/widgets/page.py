@@ -166,7 +166,7 @@ class Page(VerticalScroll):
         warns = sum(bool(_warns(one)) and one.strip(" -")[:12] in behind for one in lines)
         key = f"   {number} opens them" if number <= KEYS else ""
         said = f"{'':<{HEAD}}… {len(hidden)} more lines{key}"
-        return Content.assemble((said, "$secondary"), (f", {warns} to mind" if warns else "", "$warning"))
+        return Content.assemble((said, "$secondary"), (f"   {warns} to mind" if warns else "", "$warning"))
 
     def _heading(
         self, number: int, heading: str, lines: Sequence[str], count: int, shown: int, label: int
