@@ -52,6 +52,20 @@ LINES = (
         {"medium": "watercolour", "paper": "paper-rag"},
         frozenset({"water-adhesive=slimy"}),
     ),
+    # Yellowed and not only yellow: fresh tape is out.
+    Line(
+        "yellowed tape over graphite",
+        {"medium": "graphite", "stage": "aged"},
+        frozenset({"adhesive-colour=amber"}),
+    ),
+    Line(
+        "old clear tape over graphite", {"medium": "graphite", "stage": "aged"}, frozenset({"colour=clear"})
+    ),
+    Line(
+        "clear tape on an old map, graphite", {"medium": "graphite", "stage": ""}, frozenset({"colour=clear"})
+    ),
+    Line("glue drip on silver gelatin print", {"carrier": "none-transfer", "medium": "gelatin-silver"}),
+    Line("strapping tape on coated poster", {"tape": "filament", "paper": "paper-coated"}),
     Line("goo over iron gall ink", {"medium": "iron-gall"}, frozenset({"hardness=soft"})),
     Line(
         "sticky residue over toner",
@@ -311,3 +325,15 @@ def test_what_one_sees_answers_the_looks(
     answer = seen(studio, typed)
     assert (answer.findings, answer.left) == (found, left)
     assert all(word in answer.sentence for word in left)
+
+
+def test_a_way_that_the_sheet_does_not_bear_is_not_advised(studio: Studio) -> None:
+    """Loose powder goes with a swab; an emulsion wants a trial before a hot tool, and its gel no water."""
+    powder = choose(studio, spoken(studio, "wheat paste, charcoal, rag paper").question)
+    assert "Test first: Water. Not by swab here: work from the back, or use vapour" in powder.next_step
+    held = choose(studio, spoken(studio, "wheat paste, letterpress, rag paper").question)
+    assert "Test first: Water, by swab." in held.next_step
+    mounted = choose(studio, spoken(studio, "dry mount, silver gelatin print, rag paper").question)
+    assert mounted.stop is not None
+    assert "a damp gel" not in mounted.stop.text
+    assert "after a trial of its warmth on gelatin silver photograph" in mounted.stop.text

@@ -169,3 +169,18 @@ def test_many_unlikely_tapes_of_one_adhesive_make_a_caution_about_it(studio: Stu
     )
     assert rule in bearing(studio.compiled, [*[(0.05, rubber)] * 10, (0.5, other)])
     assert rule not in bearing(studio.compiled, [(0.05, rubber), (0.95, other)])
+
+
+def test_what_is_not_known_is_looked_at_before_any_liquid(studio: Studio) -> None:
+    """Paste and rubber are too unlike for one liquid; a look marks nothing, and none is asked for of a known glue."""
+    unlike = with_signs(
+        studio, Question(medium="carbon-ink", paper="paper-rag"), {"adhesive-colour": "amber"}
+    )
+    answer = choose(studio, unlike)
+    said = answer.stop.text if answer.stop is not None else answer.next_step
+    assert "before any liquid: What is the strip made of? " in said
+    residue = choose(studio, Question(medium="carbon-ink", paper="paper-rag", carrier="none-transfer"))
+    assert "before any liquid" in residue.next_step
+    assert "strip" not in residue.next_step
+    known = choose(studio, Question(adhesive="natural-rubber-resin", medium="carbon-ink", paper="paper-rag"))
+    assert "before any liquid" not in known.next_step

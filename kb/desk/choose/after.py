@@ -28,7 +28,7 @@ LIFTING = "a thin blade, or it comes by itself"
 """How a carrier comes off; with warmth where the sheet bears it. Common practice, no source."""
 HOT_TOOL = "heated-spatula"
 """By its id, as cautions about heat name it."""
-HARMED = "usually bleeds"
+HARMED, CARE = "usually bleeds", "test with care"
 LIFTED_SHOWN = 3
 NOW = (
     "worked here: a control beside it, look again next day and under UV, then a larger area. Other liquids "
@@ -85,15 +85,20 @@ def _worth_it(line: Line) -> bool:
 
 def no_heat(compiled: Compiled, question: Question) -> tuple[str, ...]:
     """Names of what lies within reach and does not bear a heated tool; the adhesive and carrier count too."""
-    media = [compiled.media[one] for one in question.reach if one in compiled.media]
-    paper = compiled.papers.get(question.paper)
-    near = [*media, *([paper] if paper is not None else [])]
-    names = [one.name.partition(" (")[0] for one in near if one.grades.get("heat") == HARMED]
+    names = _graded(compiled, question, HARMED)
     # Cellulose nitrate under a hot tool catches fire, whatever the sheet bears.
     rules = compiled.kept("hot tools", None, lambda: [one for one in compiled.cautions if _against_heat(one)])
     if any(question.adhesive in one.when.adhesives or question.carrier in one.when.carriers for one in rules):
         names.append("adhesive or carrier")
     return tuple(dict.fromkeys(names))
+
+
+def _graded(compiled: Compiled, question: Question, grade: str) -> list[str]:
+    """Names of the media and the paper within reach that take heat in this way."""
+    near = [compiled.media.get(one) for one in question.reach] + [compiled.papers.get(question.paper)]
+    return [
+        one.name.partition(" (")[0] for one in near if one is not None and one.grades.get("heat") == grade
+    ]
 
 
 def _against_heat(caution: Caution) -> bool:
@@ -111,7 +116,9 @@ def warmth(compiled: Compiled, question: Question, cold: Sequence[str]) -> str:
         return ""
     if cold:
         return f"With warmth: {told}; but no hot tool here, for the sake of {' and '.join(cold).lower()}."
-    return f"With warmth: {told}. A heated spatula may come before any liquid."
+    doubtful = " and ".join(_graded(compiled, question, CARE)).lower()
+    where = f", after a trial of its warmth on {doubtful} where it is least seen" if doubtful else ""
+    return f"With warmth: {told}. A heated spatula may come before any liquid{where}."
 
 
 def other_ways(studio: Studio, question: Question, compiled: Compiled) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ from kb.desk.choose.explain import (
 )
 from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, shown
-from kb.desk.choose.may_be import Component, components, from_sheet, in_part
+from kb.desk.choose.may_be import Component, components, from_sheet, in_part, look_first
 from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
 from kb.desk.choose.sums import Harm, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import (
@@ -118,6 +118,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         for rule in of_sheet(compiled, may_be)
         if rule.severity != "note" or (stops and not rule.when.methods)
     ]
+    look = look_first(studio, question, may_be)
+    # What the sheet itself does not bear of the usual way, whatever the liquid: loose powder under a swab.
+    not_so = " ".join(rule.instead for rule in about if rule.severity != "note" and rule.when.methods)
     best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
     return Answer(
         question=question,
@@ -126,7 +129,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         vetoed=barred,
         left_out=found.left_out,
         stop=Stop(
-            text=f"{stop_text(best_refused, question, carrier_first, barred, instead)} {warm}".strip(),
+            text=" ".join(
+                filter(None, (stop_text(best_refused, question, carrier_first, barred, instead), look, warm))
+            ),
             best_refused=_first(best_refused or declined),
         )
         if stops
@@ -141,7 +146,20 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         next_step=worked[0].text
         if worked
         else next(
-            iter((*ways, next_step(first_of(series, said), question, compiled, carrier_first, instead, warm)))
+            iter(
+                (
+                    *ways,
+                    next_step(
+                        first_of(series, said),
+                        question,
+                        compiled,
+                        carrier_first,
+                        instead,
+                        f"{look} {warm}".strip(),
+                        not_so,
+                    ),
+                )
+            )
         ),
         mock_up="" if worked else mock_up_line(_mock_up([line.head for line in first_lines])),
         disclaimer=DISCLAIMER,

@@ -31,6 +31,10 @@ LEAST_MOVE = 0.05
 """Logits; a smaller move of chemistry by the book is not worth a line."""
 UNKNOWN_MEDIUM = "medium not stated: harm is the average over the listed media, the common ones counting more"
 SWAB = "swab"
+ROUNDS = (
+    "then the adhesive at a loose end. At least three rounds on one spot; look wet at 10-30 s, dry, on the "
+    "back, under the glass, and next day in UV."
+)
 DAMP = (
     "On the adhesive itself rather a damp gel or a poultice than a swab: it brings less water, and leaves "
     "a tideline less often."
@@ -330,29 +334,34 @@ def next_step(
     compiled: Compiled,
     carrier_first: str,
     instead: str,
-    warmth: str,
+    before: str,
+    not_so: str,
 ) -> str:
-    """What to test first, where, and how to look; ``first`` leads the series, None if there is none."""
+    """What to test first, where, and how to look; ``first`` leads the series, None if there is none.
+
+    ``before``: what comes before any liquid. ``not_so``: what to do rather than put it on by the way that is
+    asked of, where the sheet does not bear that.
+    """
     if first is None:
-        # Where nothing leads there is still something to do, and warmth comes before any liquid.
-        return f"{warmth} {carrier_first or f'Stop and look again. {instead}'}".strip()
+        # Where nothing leads there is still something to do.
+        return f"{before} {carrier_first or f'Stop and look again. {instead}'}".strip()
     method = compiled.method_names.get(question.method, question.method)
     known = [compiled.media[one].name.lower() for one in question.reach if one in compiled.media]
     medium = ", then ".join(known) or "every medium"
     looks = counted(first.looks, "clean look") if first.looks else "Paper alone"
     # Water on a swab spreads; a gel keeps it where it is put.
-    gentler = f" {DAMP}" if first.parts.keys() == {"water"} and question.method == SWAB else ""
+    gentler = f" {DAMP}" if first.parts.keys() == {"water"} and question.method == SWAB and not not_so else ""
     resort = " Nothing milder is free here." if first.last_resort else ""
     resort += f" {instead}" if resort and not carrier_first else ""
     lead = "Where it stays on, test first" if carrier_first else "Test first"
-    before = " ".join(
-        filter(None, (warmth, carrier_first, f"{lead}: {first.name}, by {method.lower()}.{resort}{gentler}"))
+    way = (
+        f". Not by {method.lower()} here: {not_so[:1].lower()}{not_so[1:]}"
+        if not_so
+        else f", by {method.lower()}."
     )
-    return (
-        f"{before} {looks} at a margin, then {medium} where it is least seen, then the adhesive at a loose "
-        "end. At least three rounds on one spot; look wet at 10-30 s, dry, on the back, under the glass, and "
-        "next day in UV."
-    )
+    test = f"{lead}: {first.name}{way}{resort}{gentler}"
+    lead_in = " ".join(filter(None, (before, carrier_first, test)))
+    return f"{lead_in} {looks} at a margin, then {medium} where it is least seen, {ROUNDS}"
 
 
 def stop_text(

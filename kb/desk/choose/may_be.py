@@ -7,7 +7,7 @@ import msgspec
 
 from kb.desk.studio import Studio
 from kb.index.queries import parts_of
-from kb.index.rows import WHOLE
+from kb.index.rows import NO_CARRIER, WHOLE
 from kb.model.question import Possible, Question
 
 LOOSE_STAGE = "aged"
@@ -15,6 +15,13 @@ LOOSE_STAGE = "aged"
 fresh, and beside a stage that is described nothing more."""
 LEAST = 0.02
 """Possibilities less likely than this are left out of the average. This project's own."""
+
+SURE = 0.8
+"""From this chance of one adhesive on, a further look at the tape is not asked for. This project's own."""
+SIGHTS = frozenset(("tack", "hardness", "adhesive-colour", "layer", "oil", "halo"))
+SIGHTS_OF_STRIP = frozenset(("made-of", "colour", "gloss", "weave", "crinkled", "thickness"))
+"""Looks that one may ask for before any other: eye, fingertip and needle, with nothing taken off or torn."""
+ALL_LOOKS, LOOKS_KEPT = 100, 32
 
 
 class Component(NamedTuple):
@@ -65,7 +72,9 @@ def components(studio: Studio, question: Question) -> list[Component]:
 def _narrowed(possible: Iterable[Possible], question: Question, stages: Mapping[str, int]) -> list[Possible]:
     """Those that agree with a carrier or stage that is known; all, if none does."""
     found = list(possible)
-    for value, field in ((question.carrier, "carrier"), (question.stage, "stage")):
+    # Any carrier may be gone, and what it left is no transfer tape for that.
+    carrier = "" if question.carrier == NO_CARRIER else question.carrier
+    for value, field in ((carrier, "carrier"), (question.stage, "stage")):
         if value == LOOSE_STAGE:
             agreeing = [one for one in found if stages.get(one.stage) != 0]
         else:
@@ -85,6 +94,39 @@ def possible_from(studio: Studio, findings: dict[str, str]) -> list[Possible]:
         Possible(adhesive=adhesive, stage=stage, carrier=carrier, weight=weight)
         for adhesive, stage, carrier, weight in adhesive_mix(identify(studio, findings))
     ]
+
+
+def look_first(studio: Studio, question: Question, may_be: Iterable[Component]) -> str:
+    """The look at the tape that tells most, where it is far from sure what holds it; else empty.
+
+    A look marks nothing, and on an average over glues as unlike as paste and rubber every liquid is a guess.
+    """
+    chances: dict[str, float] = {}
+    for weight, one in may_be:
+        chances[one.adhesive] = chances.get(one.adhesive, 0.0) + weight
+    # Of glues that share a name the signs of tapes tell nothing.
+    shared = question.may_be and not question.signs
+    if question.adhesive or shared or max(chances.values(), default=1.0) >= SURE:
+        return ""
+    gone = question.carrier == NO_CARRIER
+
+    def found() -> str:
+        from kb.desk.identify.identify import identify
+
+        findings = dict(sign.split("=", 1) for sign in question.signs)
+        looks = identify(studio, findings, ALL_LOOKS).next_looks
+        first = next(
+            (one for one in looks if one.look in SIGHTS or (one.look in SIGHTS_OF_STRIP and not gone)), None
+        )
+        if first is None:
+            return ""
+        # Some looks are asked, others named.
+        rest = (
+            f" {first.how}" if first.question.endswith("?") else f": {first.how[:1].lower()}{first.how[1:]}"
+        )
+        return f"See what it is before any liquid: {first.question}{rest}"
+
+    return studio.compiled.kept("look first", (question.signs, gone), found, LOOKS_KEPT)
 
 
 def with_signs(studio: Studio, question: Question, findings: dict[str, str]) -> Question:

@@ -37,6 +37,7 @@ SIGNS = {
     "stringy": ("oil", "stringy"),
     "yellow": ("adhesive-colour", "amber"),
     "yellowed": ("adhesive-colour", "amber"),
+    "browned": ("adhesive-colour", "brown"),
     "orange": ("adhesive-colour", "amber"),
     "amber": ("adhesive-colour", "amber"),
     "brown": ("adhesive-colour", "brown"),
@@ -56,6 +57,8 @@ SIGNS = {
     "gummed": ("water-adhesive", "slimy"),
 }
 """Words for what a tape shows: look and finding."""
+TURNED = frozenset(("yellowed", "browned"))
+"""Of these, what says too that the tape is no longer fresh."""
 LINKS = frozenset((
     "a", "an", "and", "the", "of", "with", "by", "to", "in", "into", "at", "for", "from", "over", "on",
     "under", "above", "beside", "near", "off", "it", "is", "are", "has", "some", "this", "that", "my",
@@ -100,6 +103,8 @@ NO_TACK = re.compile(
     r"\b(?:no|not|no longer|without|does not|doesn't)(?: any)? (?:tack|tacky|stick|sticks|sticky)\b",
     re.IGNORECASE,
 )
+# Old of the tape and not of the sheet that it lies on.
+OLD = re.compile(r"\bold\b(?=(?:[ ,-]+\w+){0,2}[ -]+(?:tape|strip|adhesive)s?\b)", re.IGNORECASE)
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
 
 
@@ -285,6 +290,9 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     fields, media, signs, understood, left, shared, _ = found
     text = NO_TACK.sub("tackless", text)
     words = re.findall(WORD, GENERIC.sub(r"\1", BOTH.sub(" ", text)))
+    for old in [] if known else OLD.findall(text):
+        fields["stage"] = LOOSE_STAGE
+        understood.append(Said(old, "no longer fresh"))
     asked: dict[str, str] = {}
     at = 0
     while at < len(words):
@@ -308,6 +316,7 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
             continue
         if sign is not None and not known and sign[0] not in signs:
             signs[sign[0]] = sign[1]
+            fields |= {"stage": LOOSE_STAGE, **fields} if word in TURNED else {}
             understood.append(Said(words[at], sign_words(studio, *sign), sign=True))
         elif sign is not None and known:
             understood.append(Said(words[at], "nothing new, for the adhesive is named", sign=True))
