@@ -557,3 +557,16 @@ def test_a_glue_that_no_tape_bears_has_no_carrier(studio: Studio) -> None:
     assert "carrier" not in answer.rests_on
     assert answer.question.carrier == "none-transfer"
     assert ask(studio, Question(adhesive="acrylic", medium="graphite")).question.carrier == ""
+
+
+@pytest.mark.parametrize("medium", ["intaglio", "letterpress-oil", "iron-gall"])
+def test_the_surest_of_what_is_free_stands_on_a_line(studio: Studio, medium: str) -> None:
+    """A siloxane that one report knows led all aliphatics on wax, was no line by itself, and took them along."""
+    for adhesive in studio.compiled.adhesives:
+        answer = choose(
+            studio, Question(adhesive=adhesive, medium=medium, paper="paper-rag", carrier="none-transfer")
+        )
+        free = [one for one in answer.suggestions if one.familiarity >= 2]
+        if free:
+            on_a_line = {liquid for group in answer.groups for liquid in group.members}
+            assert max(free, key=lambda one: one.release.p * (1 - one.harm.p)).liquid in on_a_line, adhesive

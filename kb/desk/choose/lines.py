@@ -96,9 +96,7 @@ def shown(lines: Sequence[Line]) -> list[Line]:
 
 def _fills(line: Line) -> bool:
     first = line.head
-    # What stays in the sheet is a line only where more than one report or test knows it.
-    known = KNOWN_THAT_LINGERS if first.what.lingers else 1
-    if first.named < known or first.refused.startswith("already") or _explodes(first):
+    if first.named < _known_from(first) or first.refused.startswith("already") or _explodes(first):
         return False
     # A spot of what handbooks say does nothing is no way to go about it, unless tests speak for it.
     if first.denied and first.release_here.mean < LEAST_RELEASE:
@@ -109,6 +107,11 @@ def _fills(line: Line) -> bool:
     return not first.what.barred and first.release_here.mean >= LEAST_RELEASE
 
 
+def _known_from(one: Weighed) -> int:
+    """How many reports and tests a line needs: for what stays in the sheet more than one."""
+    return KNOWN_THAT_LINGERS if one.what.lingers else 1
+
+
 def _explodes(one: Weighed) -> bool:
     """Whether the catalogue warns of its peroxides; such a liquid is no plan, only one of its alikes."""
     return any(caution.id == PEROXIDES for caution in one.cautions)
@@ -116,12 +119,14 @@ def _explodes(one: Weighed) -> bool:
 
 def _member(one: Weighed) -> Member:
     what = one.what
+    # One that is too little known to be a line must not lead its alikes, which would go with it.
+    named = one.named if one.named >= _known_from(one) else 0.0
     # A blend opens no line: it joins the pure liquid that it is most like.
-    opens = one.named >= 1 and len(what.parts) == 1
+    opens = named >= 1 and len(what.parts) == 1
     release = one.release_here.mean
     # By position, which takes half the time of names.
     return Member(
-        *(one.place, what.related, not one.refused, one.safe, release, what.hazard, one.named),
+        *(one.place, what.related, not one.refused, one.safe, release, what.hazard, named),
         *(what.barred, one.decision, opens),
     )
 
