@@ -253,6 +253,8 @@ class Answer(Plain, frozen=True, kw_only=True):
     """Where a liquid released but harmed by too much liquid: other ways to put the same liquid on."""
     cautions: tuple[str, ...] = ()
     """What this sheet, tape or way of work asks for whatever the liquid, as ``severity: text``."""
+    look_first: str = ""
+    """The look at the tape that comes before any liquid, where it is far from sure what holds it."""
     carrier_first: str = ""
     """Where the carrier holds the liquids back: what would be tried once it is lifted."""
     not_understood: tuple[str, ...] = ()

@@ -169,6 +169,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         worked_here=worked,
         other_ways=ways,
         cautions=tuple(f"{one.severity}: {with_advice(one)}" for one in about),
+        look_first=look,
         carrier_first=carrier_first,
     )
 

@@ -78,6 +78,14 @@ def series_in_short(answer: Answer) -> str:
     return f"Series of {len(answer.series)} (E): {chances}."
 
 
+def first_in_short(answer: Answer) -> str:
+    """What comes before any liquid, in a few words; empty if nothing does."""
+    look = "See first what it is (F5)." if answer.look_first else ""
+    # A stop says itself that the carrier goes first, and why.
+    lift = "Lift the carrier first." if answer.carrier_first and answer.stop is None else ""
+    return " ".join(filter(None, (look, lift)))
+
+
 def step_of(answer: Answer, liquid: str) -> tuple[int, SeriesStep] | None:
     """The place of a liquid in the series, counted from 1, and its step; None if it has none."""
     return next(((n, one) for n, one in enumerate(answer.series, 1) if one.liquid == liquid), None)

@@ -35,7 +35,7 @@ from tests.screens.identified_help import (
     weigh_as_invented,
 )
 from tests.screens.invented import NewApp
-from tests.screens.screen_help import flat, keys, settle, shown
+from tests.screens.screen_help import flat, keys, settle, shown, write
 
 # -- by keyboard alone -----------------------------------------------------------------------------
 
@@ -425,3 +425,16 @@ async def test_an_older_answer_never_overwrites_a_newer_one(
             screen._put(one, "f0")
         await settle(pilot)
         assert "About ['gloss', 'weave']" in flat(pilot.app)
+
+
+async def test_what_the_question_says_of_the_tape_is_seen_already(new_app: NewApp) -> None:
+    """The answer sends to F5 for one more look; what was typed is not asked for again, and C keeps it cleared."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await write(pilot, "yellowed clear tape over graphite, rag paper")
+        await keys(pilot, "enter")
+        assert "See first what it is (F5)." in flat(pilot.app)
+        await keys(pilot, "f5")
+        assert here(pilot.app).looked.found == {"adhesive-colour": "amber", "colour": "clear"}
+        await keys(pilot, "c", "f2", "f5")
+        assert here(pilot.app).looked.found == {}

@@ -349,12 +349,14 @@ class HomeScreen(RowActions):
         waiting = ""
         if draft and draft.dirty:
             waiting = f"T: go on with the unfinished test of {draft.liquid_text}, or begin one of this row. "
+        from kb.desk.choose.words import first_in_short, series_in_short
+
+        if first := first_in_short(answer):
+            waiting += f"{first} "
         if answer.stop is not None:
             return f"{waiting}{answer.stop.text} What is listed is not proposed; V says why."
         dials = app_of(self).dials
         without = "" if dials is None or dials.use_print else " Print left out (P)."
-        from kb.desk.choose.words import series_in_short
-
         # What it rests on stands in the column of evidence, and under R in words.
         return f"{waiting}{series_in_short(answer) or 'Ways of acting, best first.'}{without}"
 

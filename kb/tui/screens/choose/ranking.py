@@ -211,8 +211,10 @@ def reasons(ranked: Ranked, one: Suggestion) -> str:
     answer = ranked.answer
     lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}", f"{tests(one)}."]
     lines += _held(ranked, one)
-    lines.append(f"Spot {spot(one)}: {spot_words(one)}.")
     step = step_of(answer, one.liquid)
+    # What comes before any liquid stands where one looks first.
+    lines += filter(None, (answer.look_first, answer.carrier_first))
+    lines.append(f"Spot {spot(one)}: {spot_words(one)}.")
     if step is not None:
         lines += ["", f"{ordinal(step[0])} in the series (E).", *outcomes(step[1])]
     alike = [other.name for other in ranked.alike.get(one.liquid, ())]
@@ -229,11 +231,7 @@ def reasons(ranked: Ranked, one: Suggestion) -> str:
     note = ranked.safety.get(one.liquid)
     if note is not None:
         lines += ["", short_safety(note)]
-    lines += (
-        ["", f"Next: {answer.next_step}", answer.mock_up]
-        if answer.mock_up
-        else ["", f"Next: {answer.next_step}"]
-    )
+    lines += ["", f"Next: {answer.next_step}", *filter(None, [answer.mock_up])]
     return "\n".join([*lines, "", answer.disclaimer])
 
 

@@ -110,6 +110,8 @@ class IdentifyScreen(AtDesk, Screen[None]):
         """Whether the answer shown is older than the findings."""
         self._when_weighed: list[Callable[[], None]] = []
         self._told_of_words = False
+        self._signs: tuple[str, ...] = ()
+        """Of the question, as they were taken over last."""
 
     # -- layout ----------------------------------------------------------------------------------
 
@@ -152,8 +154,19 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self.looks.focus()
 
     def on_screen_resume(self) -> None:
-        """The catalogue may have changed while another screen was shown."""
+        """The catalogue may have changed while another screen was shown, and the question too."""
+        self._take_signs()
         self.weigh(fresh=True)
+
+    def _take_signs(self) -> None:
+        """What was typed with the question has been seen, and need not be looked at again."""
+        asked = [getattr(one, "asked", None) for one in self.bench.screens_at("home")]
+        signs = next((one.signs for one in asked if isinstance(one, Asked)), ())
+        if signs and signs != self._signs and not self.looked.found:
+            self.looked.put_all(dict(sign.split("=", 1) for sign in signs))
+            self.bench.say("What your question says of the tape is taken over. Z takes it back.")
+        # Once only, so that what is cleared here stays so.
+        self._signs = signs
 
     def on_studio_opened(self, event: StudioOpened) -> None:
         if not event.trouble and self.weighed is None:
