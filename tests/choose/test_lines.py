@@ -570,3 +570,11 @@ def test_the_surest_of_what_is_free_stands_on_a_line(studio: Studio, medium: str
         if free:
             on_a_line = {liquid for group in answer.groups for liquid in group.members}
             assert max(free, key=lambda one: one.release.p * (1 - one.harm.p)).liquid in on_a_line, adhesive
+
+
+def test_lines_are_numbered_as_they_are_planned(studio: Studio) -> None:
+    """Two orders on one screen would have the second spot made of the wrong liquid."""
+    for medium in ("letterpress-oil", "graphite", "iron-gall", "ballpoint"):
+        answer = ask(studio, msgspec.structs.replace(RUBBER, medium=medium))
+        planned = [step.liquid for step in answer.series]
+        assert heads(answer)[: len(planned)] == planned

@@ -80,6 +80,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     worked = worked_here([*sheet.weighed(tried, spots), *ranked])
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
+    planned = {step.liquid: place for place, step in enumerate(series)}
+    # One order on the screen: what is planned as the plan has it, then what only might act.
+    first_lines.sort(key=lambda line: planned.get(line.head.what.id, len(planned)))
     ways, cold = other_ways(studio, question, compiled), no_heat(compiled, question)
     warm = warmth(compiled, question, cold)
     # Some of the refused are explained as well: why something was not proposed is asked as often.
