@@ -66,6 +66,12 @@ LINES = (
     ),
     Line("glue drip on silver gelatin print", {"carrier": "none-transfer", "medium": "gelatin-silver"}),
     Line("strapping tape on coated poster", {"tape": "filament", "paper": "paper-coated"}),
+    Line("PVC tape on a child's drawing, chromolitho", {"tape": "pvc-insulating", "medium": "lithographic"}),
+    Line(
+        "wheat starch paste lining on etching, cotton rag",
+        {"adhesive": "starch-dextrin", "medium": "intaglio", "paper": "paper-rag"},
+    ),
+    Line("adhesive plaster on hymn book, ruled lines", {"tape": "cloth-surgical", "medium": "ruled-lines"}),
     Line("goo over iron gall ink", {"medium": "iron-gall"}, frozenset({"hardness=soft"})),
     Line(
         "sticky residue over toner",

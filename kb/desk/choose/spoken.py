@@ -72,7 +72,9 @@ LINKS = frozenset((
     "behind", "edge", "edges", "corner", "corners", "fold", "tear", "tears", "remnants", "remains",
     "rest", "bits", "pieces", "left", "down", "held", "repaired", "repair", "fixed", "attached", "across",
     "note", "notes", "line", "lines", "text", "writing", "mark", "marks", "annotations", "lettering", "wash",
-    "based", "backed", "type", "kind", "like",
+    "based", "backed", "type", "kind", "like", "removed", "glued", "all", "round", "around", "lining",
+    "card", "title", "bookplate", "endpaper", "endpapers", "hymn", "bible", "birth", "marriage", "music",
+    "pattern", "child's", "children's",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "medium", "paint": "medium",
