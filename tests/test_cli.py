@@ -126,6 +126,8 @@ def test_blends_by_volume(run: Any) -> None:
         ([*ADD, "--harm", "smell=1"], 3, "bleed, offset"),
         ([*ADD, "--dwell", "a while"], 3, "30s"),
         ([*ADD, "--blend", "acetone 50, water 50"], 3, "either one liquid or one blend"),
+        (["test", "add", "--liquid", "water", "--dwell", "30s"], 3, "Nothing that was seen is said"),
+        (["test", "add", "--liquid", "water", "--control"], 3, "why in --remarks"),
         (["find", "qqqqqqqq"], 1, "nothing by that name"),
         (["show", "liquid", "qqqqqq"], 1, "nothing by that name"),
     ],
@@ -198,6 +200,12 @@ def test_own_entry_can_be_chosen(run: Any, studio: Studio) -> None:
     assert code == 0, out
     answer = json.loads(run(*CHOOSE, "--limit", "0")[1])
     assert "bench-heptane" in {one["liquid"] for one in answer["suggestions"]}
+
+
+def test_a_test_that_was_broken_off_says_so_and_is_stored(run: Any) -> None:
+    """Without a grade and without a word why, a hurried hand made an empty record."""
+    assert run("test", "add", "--liquid", "water", "--remarks", "broken off: the bottle leaked")[0] == 0
+    assert run("test", "add", "--liquid", "water", "--dwell", "30s", "--wet", "darkens")[0] == 0
 
 
 def test_hostile_text_cannot_steer_the_terminal(run: Any) -> None:

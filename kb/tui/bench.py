@@ -11,6 +11,7 @@ What every screen may rely on:
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import count
 from threading import RLock
 from time import time
 from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
@@ -38,6 +39,8 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 SPOT = "spot-test"
 """Under which the draft of a spot test is kept."""
+ASIDE = f"{SPOT}-aside-"
+"""Before the number of one that was put aside for another."""
 
 
 class StudioOpened(Message):
@@ -134,6 +137,19 @@ class Bench(App[None]):
 
         if self.drafts.pop(form, None) is not None and self.opened:
             drop_draft(self.studio.root, form)
+
+    def put_test_aside(self) -> None:
+        """The form is free for another spot test; what was typed there is kept among the drafts."""
+        test, clock = self.draft, self.clock
+        if test is not None and clock.running:
+            clock.pause()
+            test.clock_stopped(clock.elapsed_s)
+        if test is not None and test.dirty:
+            form = next(name for place in count(1) if (name := f"{ASIDE}{place}") not in self.drafts)
+            self.keep_draft(form, f"{test.says}, put aside", test)
+        self.drop_draft(SPOT)
+        self.draft = None
+        clock.reset()
 
     def say(self, text: str, *, title: str = "", warn: bool = False) -> None:
         """A short notice over the keys, never read as markup."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from textual.widget import Widget
 from textual.widgets import Input, OptionList
 
-from kb.tui.bench import SPOT, Bench, in_words
+from kb.tui.bench import ASIDE, SPOT, Bench, in_words
 from kb.tui.themes import THEMES
 
 if TYPE_CHECKING:
@@ -101,10 +101,9 @@ def _open(app: Bench, draft: Draft) -> None:
     from kb.tui.screens.ask_why import LINES
     from kb.tui.screens.records.amend import AMENDS
 
-    if draft.form == SPOT:
+    if draft.form == SPOT or draft.form.startswith(ASIDE):
         if (test := _spot_test(draft)) is not None:
-            app.draft = test
-            _at(app, "home", "_open_form")
+            _open_test(app, draft.form, test)
             return
     elif draft.form == "batch":
         from kb.tui.screens.making.batch_draft import BatchDraft
@@ -123,6 +122,19 @@ def _open(app: Bench, draft: Draft) -> None:
         return
     app.say(f"The draft of {draft.says} was written by another version and cannot be opened.", warn=True)
     app.drop_draft(draft.form)
+
+
+def _open_test(app: Bench, form: str, test: SpotDraft) -> None:
+    """One that was put aside takes the form, and what lies there goes aside for it."""
+    if form != SPOT:
+        if len(app.screens_at("home")) > 1:
+            app.say(LEAVE_FIRST)
+            return
+        app.put_test_aside()
+        app.drop_draft(form)
+        app.keep_draft(SPOT, test.says, test)
+    app.draft = test
+    _at(app, "home", "_open_form")
 
 
 def _open_small(app: Bench, draft: Draft) -> None:

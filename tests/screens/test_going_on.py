@@ -646,11 +646,35 @@ async def test_t_asks_about_a_spot_test_of_before_the_program_was_closed(
         await keys(pilot, "escape", "t")
         assert isinstance(again.screen, AskScreen)
         assert "A spot test of Acetone is on the form and not stored." in popped_up(again)
-        assert f"Throw it away and start one of {row}" in flat(again)
+        assert f"Put it aside and start one of {row}; Ctrl+B goes on with it" in flat(again)
         assert drafts(studio.root)["spot-test"].values["site"] == "corner"
         await keys(pilot, "g")
         assert isinstance(again.screen, SpotTestScreen)
         assert again.screen.draft.site == "corner"
+
+
+async def test_a_test_that_gave_way_to_another_is_got_back(new_app: NewApp, studio: Studio) -> None:
+    """N threw away what was typed without asking twice; a dwell that ran is kept with it."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        app: Any = pilot.app
+        await ask(pilot)
+        await keys(pilot, "escape", "t", "down")
+        await write(pilot, "corner")
+        await keys(pilot, "ctrl+t", "escape", "t", "n")
+        assert isinstance(app.screen, SpotTestScreen)
+        assert app.screen.draft.site == ""
+        await keys(pilot, "down")
+        await write(pilot, "second")
+        await keys(pilot, "escape", "ctrl+b")
+        assert "put aside" in flat(app)
+        aside = next(one for one in app.drafts if one != "spot-test")
+        await keys(pilot, str(list(app.drafts).index(aside) + 1))
+        assert isinstance(app.screen, SpotTestScreen)
+        assert (app.screen.draft.site, app.screen.draft.rounds[0].dwell) == ("corner", "0")
+        # The other gave way in its turn, on disk too.
+        assert sorted(one.values["site"] for one in drafts(studio.root).values()) == ["corner", "second"]
+        await keys(pilot, "f9", "delete")
+        assert [one.values["site"] for one in drafts(studio.root).values()] == ["second"]
 
 
 async def test_a_test_taken_back_is_on_the_form_again(new_app: NewApp, studio: Studio) -> None:
@@ -660,6 +684,7 @@ async def test_a_test_taken_back_is_on_the_form_again(new_app: NewApp, studio: S
         await settle(pilot)
         app: Any = pilot.app
         app.draft = a_draft(sheet="Map 7", site="corner", release="3", harm={"bleed": "0"})
+        app.draft.rounds[0].dwell = "30"
         app.screen._open_form()
         await settle(pilot)
         await keys(pilot, "ctrl+s")

@@ -123,6 +123,7 @@ def test_a_tear_longer_than_its_sheet_is_refused(chart: Studio, kind: str, field
 def test_a_spot_outside_its_sheet_is_refused(chart: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     """Nine hundred millimetres from the left of a sheet of 600 was stored without a word."""
     words = ["test", "add", "--studio", str(chart.root), "--sheet", "Chart", "--liquid", "acetone"]
+    words += ["--release", "1"]
     assert main([*words, "--x", "900 mm"]) != 0
     assert "900 mm lies outside the sheet (600 x 840 mm)" in capsys.readouterr().err
     assert main([*words, "--x", "590 mm", "--y", "12 mm"]) == 0

@@ -114,7 +114,7 @@ def test_a_name_that_is_not_known_founds_none_unless_it_is_said_to_be_new(studio
 @pytest.mark.parametrize(
     "command",
     [
-        ["test", "add", "--liquid", "acetone", "--sheet", "NAME"],
+        ["test", "add", "--liquid", "acetone", "--release", "1", "--sheet", "NAME"],
         ["wash", "read", "NAME", "--ph", "7"],
         ["mend", "add", "NAME", "--tear", "plain"],
         ["tone", "add", "tengujo", "--sheet", "NAME"],

@@ -13,6 +13,7 @@ from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.records.record import write
 from kb.desk.sheet import tape
+from kb.desk.sheet.report import html, report
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import TapeView, add_strip, tape_view
 from kb.desk.shelf.shelf import forbid
@@ -114,6 +115,18 @@ def test_a_patch_that_is_half_free_comes_again_with_what_is_left(taped: Studio) 
         lift(taped)
         lifted += 1
     assert lifted == 10
+
+
+def test_a_patch_of_which_nothing_came_off_is_not_lifted(taped: Studio) -> None:
+    """Release 0 counted as lifted, and freed area that still bears its tape; a word by hand holds."""
+    view = lift(taped, release="0")
+    assert (view.done, view.freed_front_mm2, view.next) == (0, 0, "F1")
+    (shown,) = [line for line in html(report(taped, SHEET)).splitlines() if "patch F1 was left" in line]
+    assert "nothing was released" in shown
+    view = lift(taped, release="0", share_percent="100")
+    assert (view.done, view.freed_front_mm2) == (1, 500.0)
+    view = lift(taped, release="0", progress="done")
+    assert view.done == 2
 
 
 def test_a_strip_found_later_is_planned_in_and_what_was_done_stays_done(taped: Studio) -> None:

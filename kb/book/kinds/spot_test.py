@@ -150,6 +150,13 @@ class SpotTest(BookStruct, frozen=True, kw_only=True):
     remarks: Remarks = ""
 
 
+def nothing_seen(test: SpotTest) -> bool:
+    """Whether it says of nothing that was seen, nor in its remarks why not."""
+    seen_wet_or_dry = any(one.wet or one.dry for one in test.rounds)
+    after = any(one.when != "before" for one in test.photos)
+    return test.release is None and not (test.harm or seen_wet_or_dry or after or test.remarks)
+
+
 def check_test(test: SpotTest) -> SpotTest:
     """The same test, if its grades, shares, times and places can be. Raises ValueError in a sentence."""
     _check_parts(test.parts)

@@ -29,7 +29,7 @@ WENT = {
     "colour": "seen on the swab; none: looked at and none seen",
     "release": "grade 0 to 4",
     "harm": "worst grade 0 to 4 that was seen",
-    "share-percent": "of the patch that is free, if not the whole",
+    "share-percent": "of the patch that is free, if not the whole; release 0 counts as 0 if it is not said",
     "ink": "no-change, possible-change or cannot-tell, from the photographs",
     "progress": "stopped, if work was broken off",
     "why": "why it was stopped",

@@ -6,7 +6,7 @@ from typing import Any
 
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Site
-from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
+from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest, nothing_seen
 from kb.book.kinds.table import KINDS
 from kb.desk.amounts import if_typed, millimetres, seconds
 from kb.desk.choose.may_be import for_record, from_sheet, with_signs
@@ -16,6 +16,11 @@ from kb.desk.records.record import photo
 from kb.desk.studio import Studio
 from kb.index.queries import sheet_as_known
 from kb.model.question import Question
+
+NOTHING_SEEN = (
+    "Nothing that was seen is said, so nothing was recorded. Add --release 0-4, --harm KIND=0-4 for each "
+    "kind looked at, or --wet and --dry; of a test that was broken off, say why in --remarks."
+)
 
 
 def grade(text: str, what: str) -> int:
@@ -80,6 +85,8 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
         **plain_from_words(studio, KINDS["test"], words),
     )
     must_lie_on(studio, made.sheet, (made.site.x_mm, made.site.y_mm))
+    if nothing_seen(made):
+        raise DeskError(NOTHING_SEEN)
     return made
 
 

@@ -29,6 +29,7 @@ from kb.index.compiled import BARE_PAPER
 from kb.model.question import Plain
 
 NOT_STATED = "not stated"
+NOT_RELEASED = "nothing was released"
 BASIS = (
     "Arranged after what the Commentaries to the Guidelines for Practice of the American Institute for "
     "Conservation ask of records (Commentaries 24 to 27: documentation, examination, treatment plan, "
@@ -320,7 +321,7 @@ def _after(view: SheetView) -> Part:
         *(f"settled: {condition_words(found)}" for found in view.condition if found.treated),
         *(f"still open: {condition_words(found)}" for found in open_still),
         *(
-            f"patch {patch.patch} was left: {patch.why or NOT_STATED}"
+            f"patch {patch.patch} was left: {patch.why or NOT_RELEASED * (patch.release == 0) or NOT_STATED}"
             for patch in _done(view)
             if patch.progress in {"skipped", "stopped"}
         ),

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from kb.book.kinds.outline import corners, outline_text
-from kb.book.kinds.patch import NO_COLOUR, NOTHING_SEEN, PatchDone
+from kb.book.kinds.patch import NO_COLOUR, NOTHING_SEEN, PatchDone, PatchState
 from kb.book.kinds.sheet import Sheet
 from kb.book.kinds.strip import Strip
 from kb.desk.choose.may_be import components, from_sheet
@@ -177,10 +177,17 @@ def done(studio: Studio, typed: str, words: Mapping[str, Any]) -> Written:
     running = [patch.id for patch in view.patches if patch.done and patch.done.progress == "running"]
     wanted = str(words.get("patch") or "").strip().upper() or (running[0] if running else view.next)
     share = str(words.get("share_percent") or "").strip().removesuffix("%").strip()
-    progress = str(words.get("progress") or "").strip() or ("partly" if share and share != "100" else "done")
+    progress = str(words.get("progress") or "").strip() or _progress(share, str(words.get("release") or ""))
     return _record(
         studio, view, wanted, {**words, "share_percent": share}, progress=progress, ended_at=_now()
     )
+
+
+def _progress(share: str, release: str) -> PatchState:
+    """Where nobody says it: a patch of which nothing came off is not lifted, and comes again."""
+    if share not in {"", "0"}:
+        return "done" if share == "100" else "partly"
+    return "stopped" if share or release.strip() == "0" else "done"
 
 
 def skip(studio: Studio, typed: str, words: Mapping[str, Any]) -> Written:

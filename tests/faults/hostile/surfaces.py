@@ -52,7 +52,7 @@ EXAMPLES: dict[str, str] = {
 """Values of required arguments by name, or by command and name. Ids in braces are those of the stage."""
 
 BESIDE: dict[str, list[str]] = {
-    "test add": ["--liquid=acetone", "--dwell=30s", "--new-sheet"],
+    "test add": ["--liquid=acetone", "--dwell=30s", "--release=1", "--new-sheet"],
     "dry": ["--blend=acetone 50, n-heptane 50"],
     "air": ["--liquid=acetone"],
     "safety": ["--blend=acetone 50, n-heptane 50"],

@@ -240,7 +240,15 @@ def test_people_and_benches_of_any_name(stage: Stage) -> None:
             patch.delenv("BENCHLEAF_BENCH")
             stage.studio.mark_stale()
             printed = stage.run(
-                ["test", "add", "--liquid=acetone", "--sheet=By anyone", "--new-sheet", "--json"]
+                [
+                    "test",
+                    "add",
+                    "--liquid=acetone",
+                    "--release=1",
+                    "--sheet=By anyone",
+                    "--new-sheet",
+                    "--json",
+                ]
             )
             assert not trouble(*printed, as_json=True), one
             assert printed.code in {0, 3}, printed.err

@@ -124,7 +124,7 @@ def test_studio_folder_that_cannot_be(name: str, tmp_path: Path, capsys: pytest.
     """Reading and writing there end in a sentence."""
     from kb.cli.main import main
 
-    for argv in (["test", "add", "--liquid=water"], ["test", "list"]):
+    for argv in (["test", "add", "--liquid=water", "--release=1"], ["test", "list"]):
         code = main([*argv, "--studio", name])
         assert not trouble(code, *capsys.readouterr(), as_json=False)
     with pytest.raises(DeskError, match="book file"):
@@ -157,7 +157,7 @@ def test_files_in_the_studio_whose_names_are_not_text(
     assert outcomes["check"].count("the name is not in UTF-8; rename it") == 2
     assert len(json.loads(outcomes["test list --json"])) == 1
     assert "not a record" in outcomes["verify"]
-    assert main(["test", "add", "--liquid=water", *at]) == 0
+    assert main(["test", "add", "--liquid=water", "--release=1", *at]) == 0
     assert main(["test", "list", "--json", *at]) == 0
     assert len(json.loads(capsys.readouterr().out.splitlines()[-1])) == 2
 

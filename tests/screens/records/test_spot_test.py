@@ -25,7 +25,7 @@ from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.records.book import BookScreen
-from kb.tui.screens.records.draft import Draft
+from kb.tui.screens.records.draft import Draft, RoundDraft
 from kb.tui.screens.records.spot_test import SpotTestScreen, store
 from kb.tui.widgets.choice_row import ChoiceRow
 from kb.tui.widgets.frame import KeyBar
@@ -35,6 +35,7 @@ from tests.screens.invented import SIZES, NewApp
 from tests.screens.screen_help import HOSTILE, STEERING, flat, keys, settle, shown, write
 
 MOMENT_S = 0.5
+TIMED = [RoundDraft("30")]
 
 
 async def form(pilot: Pilot[Any], draft: Draft | None = None) -> SpotTestScreen:
@@ -236,6 +237,21 @@ async def test_storing_asks_each_time_if_nothing_was_looked_at(new_app: NewApp, 
         assert (stored.release, stored.harm) == (None, None)
 
 
+async def test_storing_asks_once_if_no_round_is_written_down(new_app: NewApp, studio: Studio) -> None:
+    """It was stored with a notice that came too late; the dwell is asked for, and one more key stores."""
+    add_sheet(studio, {"sheet": "Map 7"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}))
+        await keys(pilot, "ctrl+s")
+        assert pilot.app.screen is screen
+        assert "No round has a dwell, so nobody can repeat this test. Type it, or Ctrl+S" in flat(pilot.app)
+        assert pilot.app.focused is screen.query_one("#field-round-0-dwell")
+        assert list_tests(studio) == []
+        await keys(pilot, "ctrl+s")
+        assert isinstance(pilot.app.screen, HomeScreen)
+    assert len(list_tests(studio)) == 1
+
+
 async def test_a_batch_that_must_not_be_used_is_named_before_the_test_is_stored(
     new_app: NewApp, studio: Studio
 ) -> None:
@@ -351,7 +367,9 @@ async def test_a_full_disk_is_told_and_the_form_stays(
     monkeypatch.setattr(desk_record, "add_test", full)
     async with new_app().run_test(size=(80, 24)) as pilot:
         add_sheet(studio, {"sheet": "Map 7"})
-        kept = a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}, plain={"remarks": "keep me"})
+        kept = a_draft(
+            sheet="Map 7", release="1", harm={"bleed": "0"}, rounds=[*TIMED], plain={"remarks": "keep me"}
+        )
         screen = await form(pilot, kept)
         await keys(pilot, "ctrl+s")
         text = popped_up(pilot.app)
@@ -385,7 +403,7 @@ async def test_pressing_store_twice_stores_once(new_app: NewApp, studio: Studio)
     """While one is being stored another key press is passed over."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         add_sheet(studio, {"sheet": "Map 7"})
-        screen = await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}))
+        screen = await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}, rounds=[*TIMED]))
         screen.action_store()
         screen.action_store()
         await settle(pilot)
@@ -396,7 +414,7 @@ async def test_storing_while_another_screen_is_shown(new_app: NewApp, studio: St
     """Going to the book before the disk has answered: the book stays, and the form is closed behind it."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         add_sheet(studio, {"sheet": "Map 7"})
-        screen = await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}))
+        screen = await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}, rounds=[*TIMED]))
         screen.action_store()
         pilot.app.switch_mode("book")
         await settle(pilot)
@@ -598,7 +616,7 @@ async def test_what_was_stored_is_said_for_a_minute(
     """Then Ctrl+Z no longer takes it back, and the line is there for the answer."""
     add_sheet(studio, {"sheet": "Map 7"})
     async with new_app().run_test(size=(80, 24)) as pilot:
-        await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}))
+        await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}, rounds=[*TIMED]))
         monkeypatch.setattr("kb.desk.records.book_list.WITHIN_S", MOMENT_S)
         await keys(pilot, "ctrl+s")
         home = pilot.app.screen

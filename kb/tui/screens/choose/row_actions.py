@@ -205,14 +205,15 @@ class RowActions(Screen[None]):
         text = f"A spot test of {draft.liquid_text} is on the form and not stored."
         one = self._of_row
         new = f"start one of {one.name}" if one else "start a new one"
-        answers = (("g", "go", "Go on with it"), ("n", "new", f"Throw it away and {new}"))
+        answers = (
+            ("g", "go", "Go on with it"),
+            ("n", "new", f"Put it aside and {new}; Ctrl+B goes on with it"),
+        )
         self.app.push_screen(AskScreen("Spot test", text, answers), self._test_answered)
 
     def _test_answered(self, answer: str | None) -> None:
         if answer == "new":
-            app_of(self).draft = None
-            app_of(self).drop_draft("spot-test")
-            app_of(self).clock.reset()
+            app_of(self).put_test_aside()
             self._new_test()
         elif answer == "go":
             self._open_form()

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 ROUNDS = 3
 """Practice is at least three rounds on one spot."""
+NO_SHEET = "No sheet is named, so this test counts as of none."
+NO_ROUND = "No round has a dwell, so nobody can repeat this test."
 LONGEST_DWELL_S = 7 * 24 * 3600.0
 WIDEST_MM = 20_000.0
 
@@ -170,6 +172,12 @@ class Draft:
         if self.control == "test" and not self.release:
             found.append("Release is not graded.")
         return found
+
+    def missing(self) -> dict[str, str]:
+        """What a test may lack and seldom means to, each with the line that says it."""
+        found = {} if self.sheet.strip() else {NO_SHEET: "field-sheet"}
+        no_round = all(one.empty for one in self.rounds)
+        return found | {NO_ROUND: "field-round-0-dwell"} if no_round else found
 
     # -- what is stored --------------------------------------------------------------------------
 

@@ -53,7 +53,6 @@ TROUBLE = (
     "What to do\nMend what is named above and press Ctrl+S again. If the disk is the trouble, leave\n"
     "the form open and make room first."
 )
-NO_SHEET = "No sheet is named, so this test counts as of none."
 PHOTOS = "paths, ; between; before: or during: in front"
 
 
@@ -88,7 +87,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         super().__init__()
         self.draft = draft
         self._storing = False
-        self._sheet_asked = False
+        self._missing_asked: set[str] = set()
         self._stored: Stored | None = None
 
     # -- layout ----------------------------------------------------------------------------------
@@ -271,17 +270,17 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     def _ask_first(self, against: tuple[str, ...]) -> None:
         """``against``: what speaks against the batch."""
         asked = (*against, *self.draft.gaps())
-        no_sheet = "" if self.draft.sheet.strip() else NO_SHEET
+        missing = self.draft.missing()
         if not asked:
-            if no_sheet and not self._sheet_asked:
-                # Asked once and by no window: a practice piece has no name, and one more key stores it.
-                self._sheet_asked = True
-                self._told(f"{no_sheet} Type it, or Ctrl+S once more stores without one.")
-                self.query_one("#field-sheet").focus()
+            # Each is asked once and by no window: a practice piece has no name, and one more key stores it.
+            if new := [words for words in missing if words not in self._missing_asked]:
+                self._missing_asked.update(new)
+                self._told(f"{' '.join(new)} Type it, or Ctrl+S once more stores without.")
+                self.query_one(f"#{missing[new[0]]}").focus()
             else:
                 self._store()
             return
-        text = "\n".join(filter(None, (*asked, no_sheet)))
+        text = "\n".join((*asked, *missing))
         from kb.tui.screens.note import AskScreen
 
         answers = (("b", "back", "Back to the form"), ("s", "store", "Store it as it is"))
