@@ -561,7 +561,7 @@ def test_a_glue_that_no_tape_bears_has_no_carrier(studio: Studio) -> None:
 
 @pytest.mark.parametrize("medium", ["intaglio", "letterpress-oil", "iron-gall"])
 def test_the_surest_of_what_is_free_stands_on_a_line(studio: Studio, medium: str) -> None:
-    """A siloxane that one report knows led all aliphatics on wax, was no line by itself, and took them along."""
+    """A siloxane that one report knows led the aliphatics on wax, and was no line by itself."""
     for adhesive in studio.compiled.adhesives:
         answer = choose(
             studio, Question(adhesive=adhesive, medium=medium, paper="paper-rag", carrier="none-transfer")

@@ -172,7 +172,7 @@ def test_many_unlikely_tapes_of_one_adhesive_make_a_caution_about_it(studio: Stu
 
 
 def test_what_is_not_known_is_looked_at_before_any_liquid(studio: Studio) -> None:
-    """Paste and rubber are too unlike for one liquid; a look marks nothing, and none is asked for of a known glue."""
+    """Paste and rubber are too unlike for one liquid, and a look marks nothing."""
     unlike = with_signs(
         studio, Question(medium="carbon-ink", paper="paper-rag"), {"adhesive-colour": "amber"}
     )

@@ -312,6 +312,10 @@ def _patches(view: SheetView) -> Iterator[str]:
         yield f"{patch.patch} ({patch.face}) {STATE_WORDS[patch.progress]}{with_what}: {found}"
 
 
+def _why_left(patch: PatchDone) -> str:
+    return NOT_RELEASED if patch.release == 0 else NOT_STATED
+
+
 def _after(view: SheetView) -> Part:
     sheet = view.record
     later = [found for found in view.condition if found.found != "before"]
@@ -321,7 +325,7 @@ def _after(view: SheetView) -> Part:
         *(f"settled: {condition_words(found)}" for found in view.condition if found.treated),
         *(f"still open: {condition_words(found)}" for found in open_still),
         *(
-            f"patch {patch.patch} was left: {patch.why or NOT_RELEASED * (patch.release == 0) or NOT_STATED}"
+            f"patch {patch.patch} was left: {patch.why or _why_left(patch)}"
             for patch in _done(view)
             if patch.progress in {"skipped", "stopped"}
         ),

@@ -428,7 +428,7 @@ async def test_an_older_answer_never_overwrites_a_newer_one(
 
 
 async def test_what_the_question_says_of_the_tape_is_seen_already(new_app: NewApp) -> None:
-    """The answer sends to F5 for one more look; what was typed is not asked for again, and C keeps it cleared."""
+    """The answer sends to F5 for one more look, which does not ask again; what C clears stays so."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         await write(pilot, "yellowed clear tape over graphite, rag paper")
