@@ -141,7 +141,7 @@ def invented_weighed(names: dict[int, str] | None = None, **fields: Any) -> Weig
         "flat": False,
         "entropy_bits": 1.0,
         "evenness": 0.5,
-        "verdict": f"{named[1]}: likely, 66%.",
+        "verdict": f"{named[1]}: likely, 66 %.",
         "next_looks": looks[1:],
         "alike": (Alike(tapes=("invented-1", "invented-2"), text="No look left tells these two apart."),),
         "prior": "Invented start: all alike.",

@@ -16,7 +16,9 @@ from textual.widgets import DataTable, Input, OptionList, Static
 
 from kb.desk.demo import open_demo
 from kb.tui.app import BenchleafApp
+from kb.tui.widgets.choice_row import HERE
 from kb.tui.widgets.columns import GAP, Column, TableRow
+from kb.tui.widgets.field import Marked
 from kb.tui.widgets.page import Page
 from kb.tui.widgets.table import Table
 from scripts.pictures import SCENES
@@ -162,6 +164,11 @@ def look_at(app: BenchleafApp, scene: str) -> None:
         assert len(found) <= MOST_PROSE, f"{scene}: {len(found)} lines of prose in {pane!r}: {found}"
     for typed in app.screen.query(Input):
         assert typed.size.width >= min(8, len(typed.value)), f"{scene}: {typed!r} is too narrow"
+        # By signs and not by a tint alone: the cursor stands still, and a line of a form is marked.
+        assert not typed.has_focus or (typed._cursor_visible and not typed.cursor_blink), scene
+        if isinstance(typed.parent, Marked):
+            said = str(typed.parent.query_one(".said", Static).content)
+            assert said.startswith(HERE) == typed.parent.has_focus_within, (scene, said)
 
 
 async def with_invented_cells(app: BenchleafApp, pilot: Pilot[Any]) -> None:

@@ -14,6 +14,8 @@ from textual.widget import Widget
 from kb.tui.text import tidy
 
 LABEL = 12
+HERE = "»"
+"""Before the line that has the cursor: a tint alone is missed by lamp light and without colour."""
 LEAST = 24
 """Cells from which the beginning of what a choice means is worth showing."""
 
@@ -77,8 +79,8 @@ class ChoiceRow(Widget, can_focus=True):
 
     def render(self) -> Content:
         """Label, choices, words of the choice that holds."""
-        marks = "».«" if self.has_focus else "   "
-        parts: list[Content] = [Content.styled(f"{marks[0]}{self.label:<{self.cells}}", "$secondary")]
+        mark = HERE if self.has_focus else " "
+        parts: list[Content] = [Content.styled(f"{mark}{self.label:<{self.cells}}", "$secondary")]
         for one in self.choices:
             text = one.short or one.key.upper()
             held = one.value == self.chosen.value

@@ -12,6 +12,7 @@ from textual.widgets import Static
 
 from kb.tui.screens.records.draft import RoundDraft
 from kb.tui.text import line
+from kb.tui.widgets.choice_row import HERE
 from kb.tui.widgets.plain_input import PlainInput
 
 
@@ -32,7 +33,23 @@ class FormInput(PlainInput):
         super().__init__(value, hint, name=name, id=f"field-{name}", compact=True, select_on_focus=False)
 
 
-class Field(Horizontal):
+class Marked(Horizontal):
+    """A row whose first word bears a mark while the cursor is in it, as that of a choice does."""
+
+    label: str
+
+    def on_descendant_focus(self) -> None:
+        self._mark(HERE)
+
+    def on_descendant_blur(self) -> None:
+        self._mark(" ")
+
+    def _mark(self, mark: str) -> None:
+        # As wide as before: nothing is laid out anew.
+        self.query_one(".said", Static).update(line(f"{mark}{self.label}"), layout=False)
+
+
+class Field(Marked):
     """A word and a line to type in. The line's ``name`` is the field of the draft."""
 
     def __init__(self, name: str, label: str, value: str, hint: str = "") -> None:
@@ -42,7 +59,7 @@ class Field(Horizontal):
         self.whole: Whole | None = None
 
     def compose(self) -> ComposeResult:
-        yield Static(line(f" {self.label}"), classes="label", markup=False)
+        yield Static(line(f" {self.label}"), classes="said label", markup=False)
         yield FormInput(*self.parts)
 
     def on_resize(self) -> None:
@@ -72,15 +89,16 @@ class Whole(Static):
             self.update(line(typed.value))
 
 
-class RoundRow(Horizontal):
+class RoundRow(Marked):
     """Dwell, amount, seen wet, seen dry. Names of the lines: ``round-0-dwell`` and so on."""
 
     def __init__(self, place: int, one: RoundDraft) -> None:
         super().__init__(classes="round", id=f"round-{place}")
         self.place = place
+        self.label = str(place + 1)
         self.one = one
 
     def compose(self) -> ComposeResult:
-        yield Static(line(f" {self.place + 1}"), classes="number", markup=False)
+        yield Static(line(f" {self.label}"), classes="said number", markup=False)
         for column in ("dwell", "amount", "wet", "dry"):
             yield FormInput(f"round-{self.place}-{column}", getattr(self.one, column))

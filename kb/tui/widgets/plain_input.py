@@ -19,6 +19,9 @@ class PlainInput(Input):
     """As wide as what is typed. A line keeps its place whatever is in it: the widget that this comes from
     lays out the whole screen anew at every letter."""
 
+    cursor_blink = reactive(False, init=False)
+    """The cursor is the mark of the line that is typed into, so it is there at every moment."""
+
     def validate_value(self, value: str) -> str:
         """Control characters turn into a visible mark, line breaks into a blank."""
         return tidy(value, multiline=False)

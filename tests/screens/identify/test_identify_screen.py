@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from textual import events
 from textual.pilot import Pilot
-from textual.widgets import OptionList
+from textual.widgets import Input, OptionList
 
 from kb.desk.choose.may_be import possible_from
 from kb.desk.errors import DeskError
@@ -50,6 +50,8 @@ async def test_five_looks_put_masking_tape_first_and_u_asks_with_it(new_app: New
         first = screen.weighed.answer.ranked[0]
         assert first.tape == "masking-rubber"
         assert "Masking tape: very likely" in flat(pilot.app)
+        await keys(pilot, "u")
+        assert isinstance(pilot.app.screen, AskScreen), "one letter leaves nothing"
         await keys(pilot, "u")
         home = pilot.app.screen
         assert isinstance(home, HomeScreen)
@@ -124,7 +126,7 @@ async def test_a_asks_with_all_that_is_possible_and_del_forgets_it(new_app: NewA
     async with new_app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)
         await answer(pilot, "made-of", "2")
-        await keys(pilot, "a")
+        await keys(pilot, "a", "a")
         home = pilot.app.screen
         assert isinstance(home, HomeScreen)
         possible = tuple(possible_from(studio, {"made-of": "paper"}))
@@ -144,7 +146,7 @@ async def test_other_tape_replaces_the_possibilities(new_app: NewApp) -> None:
     async with new_app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)
         await answer(pilot, "made-of", "2")
-        await keys(pilot, "a", "slash", "enter")
+        await keys(pilot, "a", "a", "slash", "enter")
         assert isinstance(pilot.app.screen, PickerScreen)
         await keys(pilot, *"acrylic", "enter")
         home = pilot.app.screen
@@ -152,7 +154,7 @@ async def test_other_tape_replaces_the_possibilities(new_app: NewApp) -> None:
         assert home.ranked is not None
         assert home.ranked.answer.question.may_be == ()
         assert home.ranked.answer.question.adhesive
-        await keys(pilot, "f5", "a")
+        await keys(pilot, "f5", "a", "a")
         assert home.asked.may_be
         await keys(pilot, "c")
         assert home.asked.may_be == ()
@@ -202,13 +204,10 @@ async def test_findings_are_taken_back_passed_over_cleared_and_brought_back(new_
 
 
 async def test_words_are_typed_in_a_line_of_their_own(new_app: NewApp) -> None:
-    """/ takes what one sees; a stray letter says so once; Z takes all back; what is not known is said."""
+    """/ takes what one sees, Z takes all back; what is not known is said."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)
         screen = here(pilot.app)
-        await keys(pilot, "b", "i", "t")
-        said = [note.message for note in pilot.app._notifications]
-        assert len([one for one in said if "/ opens a line" in one]) == 1
         await keys(pilot, "slash", *"clear glossy brittle amber", "enter")
         wanted = {"colour": "clear", "gloss": "glossy", "hardness": "brittle", "adhesive-colour": "amber"}
         assert screen.looked.found == wanted
@@ -226,6 +225,25 @@ async def test_words_are_typed_in_a_line_of_their_own(new_app: NewApp) -> None:
         assert not isinstance(pilot.app.focused, LookList), "the line stays, to be corrected"
         await keys(pilot, "escape")
         assert isinstance(pilot.app.focused, LookList)
+
+
+@pytest.mark.parametrize("words", ["clear glossy brittle amber", "yellow brittle", "amber brittle"])
+async def test_words_typed_without_the_line_land_in_it(new_app: NewApp, words: str) -> None:
+    """Letters of a phrase fired as keys: the first that is none opens the line, with those before it."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        screen = here(pilot.app)
+        await write(pilot, words)
+        await settle(pilot)
+        assert pilot.app.screen is screen
+        assert screen.query_one("#seen", Input).value == words
+        await keys(pilot, "enter")
+        assert screen.looked.found["hardness"] == "brittle"
+        # A word that begins with a key that leads away asks first, and what comes behind leaves nothing.
+        await keys(pilot, "a")
+        assert isinstance(pilot.app.screen, AskScreen)
+        await keys(pilot, *"mber")
+        assert isinstance(pilot.app.screen, AskScreen)
 
 
 async def test_nothing_answered_does_no_harm(new_app: NewApp) -> None:
@@ -378,7 +396,7 @@ async def test_a_question_under_an_open_form_is_filled_in_all_the_same(
         await settle(pilot)
         await keys(pilot, "t", "f5")
         await answer(pilot, "made-of", "2")
-        await keys(pilot, "a")
+        await keys(pilot, "a", "a")
         assert type(pilot.app.screen).__name__ == "SpotTestScreen"
         assert any("you see it when you leave" in note.message for note in pilot.app._notifications)
         assert home.asked.may_be

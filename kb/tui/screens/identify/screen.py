@@ -55,6 +55,8 @@ IDENTIFY = (
 )
 NOTHING_YET = "Nothing was looked at yet: / takes what you see in words."
 WAITING = "Reading what can be looked at..."
+ONE_WORD_S = 1.0
+"""Letters closer than this are one word."""
 ON_A_LOOK = {"not_looked", "cannot"}
 
 
@@ -66,7 +68,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
         "What is this tape, and how old is its adhesive? Answer the looks you can, in any order; skip the "
         "rest, which say nothing for or against. Enter or Right on a look opens its findings. The look "
         "marked N, and named in the line under the list, tells most next for what it takes. / opens a line "
-        "for all that you see at once: clear glossy brittle amber. Letters outside that line are keys.\n\n"
+        "for all that you see at once: clear glossy brittle amber. A letter that is no key does too.\n\n"
         "Tapes are ranked with a chance as figure, dots and word. The pane gives the reasons for the tape "
         "under the cursor: + speaks for it, - against it, = neither; a word after ~ says that the sign was "
         "not read in a text, such as 'from memory'. What cannot be told apart is said there too. Tab goes "
@@ -82,7 +84,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
     CSS = """
     IdentifyScreen #told { height: 2; text-wrap: wrap; }
     IdentifyScreen #seen { display: none; margin: 0 1; }
-    IdentifyScreen #seen.-open { display: block; }
     IdentifyScreen #identify-body { height: 1fr; layout: vertical; }
     IdentifyScreen.-wide #identify-body { layout: horizontal; }
     IdentifyScreen #looks { height: 1fr; width: 100%; text-wrap: nowrap; }
@@ -109,7 +110,8 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self._pending = False
         """Whether the answer shown is older than the findings."""
         self._when_weighed: list[Callable[[], None]] = []
-        self._told_of_words = False
+        self._letters, self._letter_at = "", 0.0
+        """Letters pressed one right after the other, and when the last of them was."""
         self._signs: tuple[str, ...] = ()
         """Of the question, as they were taken over last."""
 
@@ -298,14 +300,14 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self.looks.go_to_group()
 
     def action_to_looks(self) -> None:
-        self.query_one("#seen").remove_class("-open")
+        self.query_one("#seen").display = False
         self.looks.focus()
 
     def action_say(self) -> None:
         """A line for what one sees."""
         field = self.query_one("#seen", Input)
-        field.add_class("-open")
-        field.focus()
+        field.display = True
+        self.set_focus(field)
 
     @on(Input.Submitted, "#seen")
     def said(self, event: Input.Submitted) -> None:
@@ -322,10 +324,21 @@ class IdentifyScreen(AtDesk, Screen[None]):
             self._changed()
 
     def on_key(self, event: events.Key) -> None:
-        """A letter that is no key here is most often the beginning of words: say once where they go."""
-        if event.is_printable and (event.character or "").isalpha() and not self._told_of_words:
-            self._told_of_words = True
-            self.bench.say("Letters are keys here. / opens a line that takes what you see in words.")
+        """A letter that is no key here begins words: their line opens, with the letters just before."""
+        letter, field = event.character or "", self.query_one("#seen", Input)
+        if self.focused is field and event.is_printable:
+            # Sent before the line had the cursor.
+            event.stop()
+            field.insert_text_at_cursor(letter)
+            return
+        follows = event.time - self._letter_at < ONE_WORD_S
+        self._letters = (self._letters * follows + letter) * letter.isalpha()
+        self._letter_at = event.time
+        if self._letters and event.key not in self.active_bindings:
+            event.stop()
+            field.value = self._letters
+            field.cursor_position = len(field.value)
+            self.action_say()
 
     def action_next_look(self) -> None:
         """Open the look that tells most, once the last finding is weighed."""
@@ -360,22 +373,29 @@ class IdentifyScreen(AtDesk, Screen[None]):
         if one.tape is None:
             self.bench.say("That is no tape. A asks with all that is possible.")
             return
-        if one.p >= identified.SURE and self.weighed.answer.fits:
-            self._use(one.tape)
-            return
-        text = f"{one.name}: {one.words}, {chance(one.p)}. {self.weighed.answer.verdict}"
+        self._into_question(one)
+
+    def _into_question(self, one: Place | None) -> None:
+        """One letter leaves nothing, since a word may begin with it; pressed twice it does what it says."""
+        assert self.weighed is not None
+        tape = one.tape if one else None
+        sure = one is not None and one.p >= identified.SURE and self.weighed.answer.fits
+        of = f"{one.name}: {one.words}, {chance(one.p)}. " if one and tape else ""
+        use = (("u", "use", "Use this tape" if sure else "Use this tape all the same"),) if tape else ()
         answers = (
             ("s", "stay", "Stay and look further"),
-            ("a", "all", "Ask with all that is possible instead"),
-            ("u", "use", "Use this tape all the same"),
+            *use,
+            ("a", "all", "Ask with all that is possible"),
         )
-        self.app.push_screen(AskScreen("Not sure yet", text, answers), partial(self._use_answered, one.tape))
 
-    def _use_answered(self, tape: RankedTape, answer: str | None) -> None:
-        if answer == "use":
-            self._use(tape)
-        elif answer == "all":
-            self.action_use_all()
+        def answered(answer: str | None) -> None:
+            if answer == "use" and tape is not None:
+                self._use(tape)
+            elif answer == "all":
+                self._use_all()
+
+        title = "Into the question" if sure else "Not sure yet"
+        self.app.push_screen(AskScreen(title, f"{of}{self.weighed.answer.verdict}", answers), answered)
 
     def _use(self, tape: RankedTape) -> None:
         verb = partial(identified.brings, tape=tape)
@@ -389,6 +409,12 @@ class IdentifyScreen(AtDesk, Screen[None]):
 
     def action_use_all(self) -> None:
         """Ask with everything that the signs leave possible."""
+        if self.looked.told:
+            self._soon(lambda: self._into_question(self.here))
+        else:
+            self._use_all()
+
+    def _use_all(self) -> None:
         if not self.looked.told:
             self.bench.say(f"{NOTHING_YET} Or leave the blank of the tape empty.")
             return

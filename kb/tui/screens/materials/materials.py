@@ -31,7 +31,7 @@ from kb.tui.screens.scanned import open_scanned
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.frame import KeyBar, TitleBar
-from kb.tui.widgets.plain_input import PlainInput
+from kb.tui.widgets.plain_input import FindLine
 from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
@@ -149,7 +149,7 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
         yield TitleBar()
         with Horizontal(id="material-ask"):
             yield Static("Find ", markup=False)
-            yield PlainInput(id="material-typed", compact=True, placeholder="a name, a CAS number, any words")
+            yield FindLine(id="material-typed", compact=True, placeholder="a name, a CAS number, any words")
         yield Static("", id="material-kind", markup=False)
         with Horizontal(id="material-body"):
             yield Table(COLUMNS, id="material-found")

@@ -23,7 +23,7 @@ from kb.tui.screens.records.record_words import Described, row_words
 from kb.tui.screens.scanned import open_scanned
 from kb.tui.text import line
 from kb.tui.widgets.frame import KeyBar, TitleBar
-from kb.tui.widgets.plain_input import PlainInput
+from kb.tui.widgets.plain_input import FindLine
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -116,7 +116,7 @@ class BookScreen(Corrects, Screen[None]):
         yield TitleBar()
         with Horizontal(id="book-ask"):
             yield Static("Narrow to ", markup=False)
-            yield PlainInput(id="book-filter", compact=True, placeholder=HINTS[0])
+            yield FindLine(id="book-filter", compact=True, placeholder=HINTS[0])
         yield Static("Reading the bench book ...", id="book-understood", markup=False)
         with Vertical(id="book-body"):
             yield BookTable()
