@@ -2,11 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from itertools import groupby, pairwise
+from operator import attrgetter
 from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.weigh import Sheet, Spots, Weighed
+from kb.desk.choose.weigh import ALREADY, Outlook, Sheet, Spots, Weighed
 from kb.model.question import ExpectedSpots, Group, SeriesStep, Suggestion
 from kb.science.choose.evidence import further_cost
 from kb.science.choose.groups import (
@@ -31,6 +32,8 @@ PEROXIDES = "peroxides"
 """The caution about liquids that form explosive peroxides."""
 RELEASES = "a control beside it, again next day and under UV, then a larger area"
 STOP = "stop and think again"
+WELL_KNOWN = 2
+"""Reports and tests from which a liquid goes before one that is hardly known. This project's own."""
 
 
 class Line(NamedTuple):
@@ -39,23 +42,19 @@ class Line(NamedTuple):
     head: Weighed
     members: tuple[Weighed, ...]
     looks: int | None
-
-    @property
-    def spent(self) -> bool:
-        """Whether one of its members failed on this sheet: another way of acting comes before its alikes."""
-        return any(one.refused.startswith("already") and not one.worked for one in self.members)
+    spent: bool
+    """One of its members failed on this sheet: another way of acting comes before its alikes."""
 
 
-def order(one: Weighed) -> tuple[float, float, str]:
-    """Best first."""
-    # Rounded: two decisions that differ in rounding alone fall to hazard and name.
-    return (-round(one.decision, 9), one.what.hazard, one.what.name.casefold())
+order = attrgetter("order")
+"""Of a candidate, to sort by."""
 
 
 def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Line]:
     """All groups of the candidates, in the order in which one would think of them."""
     # What is free comes before what is held back, so that it opens the groups.
-    walk = sorted(weighed, key=lambda w: (bool(w.refused), order(w)))
+    walk = sorted([w for w in weighed if not w.refused], key=order)
+    walk += sorted([w for w in weighed if w.refused], key=order)
     by_place = {w.place: w for w in walk}
     found = [
         _line(sheet, head(group), [by_place[one.place] for one in group], spots)
@@ -98,7 +97,7 @@ def _fills(line: Line) -> bool:
     first = line.head
     # What stays in the sheet is a line only where more than one report or test knows it.
     known = KNOWN_THAT_LINGERS if first.what.lingers else 1
-    if first.named < known or first.refused.startswith("already") or _explodes(first):
+    if first.named < known or first.refused == ALREADY or _explodes(first):
         return False
     # A spot of what handbooks say does nothing is no way to go about it, unless tests speak for it.
     if first.denied and first.release_here.mean < LEAST_RELEASE:
@@ -128,23 +127,24 @@ def _member(one: Weighed) -> Member:
 
 def _line(sheet: Sheet, first: Member, members: Sequence[Weighed], spots: Spots) -> Line:
     leader = next(one for one in members if one.place == first.place)
-    return Line(leader, tuple(members), looks_needed(sheet, leader, spots))
+    spent = bool(spots.tried) and any(one.refused == ALREADY and not one.worked for one in members)
+    return Line(leader, tuple(members), looks_needed(sheet, leader, spots), spent)
 
 
 def looks_needed(sheet: Sheet, one: Weighed, spots: Spots) -> int | None:
     """How many clean looks at a margin free a liquid that is held back."""
     if not one.refused:
         return 0
-    if one.refused.startswith("already") or one.named < 1 or sheet.hopeless(one):
+    if one.refused == ALREADY or one.named < 1 or sheet.hopeless(one):
         return None
+    return _looks(sheet, one.place, spots)
 
-    def frees(times: int) -> bool:
-        return not sheet.weighed([one.place], spots.with_look(one.place, times))[0].refused
 
+def _looks(sheet: Sheet, place: int, spots: Spots) -> int | None:
     # The most first: what those do not free, fewer do not, and that is most of what is held back.
-    if not frees(MOST_LOOKS):
+    if sheet.outlook(place, spots, MOST_LOOKS).refused:
         return None
-    return next(times for times in range(1, MOST_LOOKS + 1) if frees(times))
+    return next(n for n in range(1, MOST_LOOKS + 1) if not sheet.outlook(place, spots, n).refused)
 
 
 def _plain(one: Weighed) -> float:
@@ -161,7 +161,7 @@ def _rank(line: Line) -> tuple[bool, bool, int, bool, int]:
         kind = 1
     else:
         kind = 2 if first.release_here.mean >= LEAST_RELEASE else 3
-    return line.spent, first.what.barred, kind, first.named < 2, line.looks or 0
+    return line.spent, first.what.barred, kind, first.named < WELL_KNOWN, line.looks or 0
 
 
 def listed(lines: Sequence[Line]) -> list[Weighed]:
@@ -234,12 +234,11 @@ def series_of(
         left.remove(line)
         place, what = line.head.place, line.head.what
         clean = 1.0
-        seen = spots
-        for _ in range(looks):
-            clean *= 1 - sheet.weighed([place], seen)[0].harm
-            seen = seen.with_look(place, 1)
-        now = sheet.weighed([place], seen)[0]
-        chances.append(Step(looks, clean, now.release_here.mean, now.harm))
+        for before in range(looks):
+            clean *= 1 - sheet.outlook(place, spots, before).harm
+        seen = spots.with_look(place, looks)
+        now = sheet.outlook(place, seen)
+        chances.append(Step(looks, clean, now.release, now.harm))
         harmed = _next(sheet, left, seen.with_spot(what, place, released=None, harmed=True))
         steps.append(
             SeriesStep(
@@ -247,7 +246,7 @@ def series_of(
                 name=what.name,
                 method=method,
                 looks=looks,
-                release=now.release_here.mean,
+                release=now.release,
                 harm=now.harm,
                 if_releases=RELEASES,
                 if_not=STOP,
@@ -263,23 +262,30 @@ def series_of(
 
 
 def _next(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> tuple[Line, int] | None:
-    """The first line that is free, or freed by looks, as these spots leave it; re-weighs the leaders only."""
-    now: Mapping[int, Weighed] = {
-        one.place: one for one in sheet.weighed([line.head.place for line in lines], spots)
-    }
-    fresh = [
-        (number, line, first)
-        for number, line in enumerate(lines)
-        if (first := now[line.head.place]).named >= 1 and first.release_here.mean > 0
-    ]
+    """The first line that is free, or freed by looks, as these spots leave it; re-weighs leaders only."""
+    fresh = [line for line in lines if line.head.named >= 1]
+    seen: dict[int, Outlook] = {}
     # What is free and milder comes before all that looks would free: those need not be tried then.
-    first_choice = [one for one in fresh if not (one[2].refused or one[2].what.barred or one[1].spent)]
-    able = [
-        (number, line, after)
-        for number, line, first in first_choice or fresh
-        if (after := Line(first, line.members, looks_needed(sheet, first, spots))).looks is not None
-    ]
+    free = None
+    for line in fresh:
+        first = line.head
+        if not (line.spent or first.what.barred):
+            seen[first.place] = now = sheet.outlook(first.place, spots)
+            if not now.refused and (free is None or first.named >= WELL_KNOWN):
+                free = line
+                # The order of the lines is that of their worth before the spots.
+                if first.named >= WELL_KNOWN:
+                    break
+    if free is not None:
+        return free, 0
+    able = []
+    for number, line in enumerate(fresh):
+        first = line.head
+        now = seen.get(first.place) or sheet.outlook(first.place, spots)
+        looks = 0 if not now.refused else None if now.refused == ALREADY else _looks(sheet, first.place, spots)
+        if looks is not None:
+            able.append(((line.spent, first.what.barred, bool(looks), first.named < WELL_KNOWN, looks, number), line))
     if not able:
         return None
-    _, line, best = min(able, key=lambda one: (_rank(one[2]), one[0]))
-    return line, best.looks or 0
+    rank, line = min(able)
+    return line, rank[-2]

@@ -24,6 +24,7 @@ from kb.science.choose.evidence import (
     mixture,
     on_object,
     safe_release,
+    with_spots,
 )
 from kb.science.choose.learnt import shifted
 from kb.science.choose.pooling import Kernel
@@ -66,8 +67,10 @@ class Weighed(NamedTuple):
     """Handbooks say that it rarely releases this adhesive, and no sphere is known."""
     safe: float
     """Chance of a release that harms nothing."""
-    worked: bool = False
+    worked: bool
     """It released without harm on this sheet."""
+    order: tuple[float, float, str]
+    """Best first."""
 
     def why_refused(self, ceiling: float) -> str:
         """Why it is not proposed, with the figure that lies above the ``ceiling``."""
@@ -95,6 +98,18 @@ class General(NamedTuple):
     """Logits by which the book moved release as chemistry foresees it, over all that the tape may be."""
     denied: bool
     """Handbooks say that it rarely releases any of them, and nothing else is known of it there."""
+    more: float
+    """What is known of it, and that it stays in the sheet, as cost."""
+
+
+class Outlook(NamedTuple):
+    """What decides on a candidate as some spots leave it. ``refused`` says why it is not proposed, in short."""
+
+    release: float
+    harm: float
+    decision: float
+    safe: float
+    refused: str
 
 
 class Spots(NamedTuple):
@@ -167,6 +182,7 @@ def general(
             parts.append((weight, found.posterior, found.stages))
             mixed.append((weight, found.posterior))
             carrier += weight * found.carrier
+        named = compiled.named(adhesive, what) + tests[place]
         return General(
             what,
             place,
@@ -175,9 +191,10 @@ def general(
             mixture(mixed),
             harmed(what, place),
             carrier,
-            compiled.named(adhesive, what) + tests[place],
+            named,
             taught_here,
             denied,
+            further_cost(named, lingers=what.lingers),
         )
 
     return make
@@ -271,12 +288,25 @@ class Sheet(NamedTuple):
         for harm in one.harms:
             mean = harm.here.mean
             least = max(least, 1.0 - (1.0 - mean) / (1.0 - min(harm.paper, mean)))
-        least = any_harm((least, CARRIER_HARM * one.carrier))
+        least = _with_carrier(least, one.carrier)
         release = one.release_here.mean
         if safe_release(release, least) > KEEP_FROM - ROUNDING:
             return False
         more = further_cost(one.named, lingers=one.what.lingers)
         return index(release, least, one.what.hazard, dials.harm_aversion, dials.worth, more) < -ROUNDING
+
+    def outlook(self, place: int, spots: Spots, looks: int = 0) -> Outlook:
+        """What decides on one candidate after these spots and so many clean looks at a margin more.
+
+        A series asks this of many that it then passes by, and nothing is said of them.
+        """
+        one = self.everything[place]
+        worst = one.harms[0].here
+        if spots.harm or spots.paper or looks:
+            heres = self._looked_at(one, spots, looks)
+            # As _worst_first() would put them.
+            worst = heres[0] if len(heres) == 1 else min(zip(heres, one.harms, strict=True), key=_worst)[0]
+        return self._judged(one, self._release(one, spots, looks), worst, spots)
 
     def stopped(self, place: int) -> bool:
         """Whether a caution bars a candidate whatever the chances."""
@@ -296,6 +326,8 @@ class Sheet(NamedTuple):
 
     def _weights(self, seen: tuple[tuple[int, bool], ...]) -> list[float]:
         """What the spots leave of each thing the tape may be."""
+        if len(self.stages) == 1:
+            return [1.0]
         found = [weight for weight, _, _ in self.everything[seen[0][0]].parts]
         for place, hit in seen:
             chances = [posterior.mean for _, posterior, _ in self.everything[place].parts]
@@ -304,11 +336,11 @@ class Sheet(NamedTuple):
         # A spot that no component could explain leaves the weights as they were.
         return [weight / total for weight in found] if total else found
 
-    def _release(self, one: General, spots: Spots) -> Posterior:
+    def _release(self, one: General, spots: Spots, looks: int = 0) -> Posterior:
         """Release on this object."""
         if not spots.release:
             # With spots on this sheet, all evidence from elsewhere is held down in the same way.
-            return on_object(one.release, ()) if spots.tried or spots.paper else one.release
+            return on_object(one.release, ()) if spots.tried or spots.paper or looks else one.release
         after = self._after(spots.release)
         found = after.releases.get(one.place)
         if found is None:
@@ -324,18 +356,29 @@ class Sheet(NamedTuple):
             after.releases[one.place] = found
         return found
 
-    def _one(self, one: General, spots: Spots) -> Weighed:
-        release = self._release(one, spots)
-        harms = one.harms
-        if spots.harm or spots.paper:
-            row = self.kernel[one.place]
-            on_medium = [(row[p], hit) for p, hit in spots.harm]
-            on_paper = [(row[p], hit) for p, hit in spots.paper]
-            harms = _worst_first([_looked_at(harm, on_medium, on_paper) for harm in harms])
-        dials, what, worst = self.dials, one.what, harms[0].here
-        chance, harm = release.mean, any_harm((worst.mean, CARRIER_HARM * one.carrier))
-        more = further_cost(one.named, lingers=what.lingers)
-        value = index(chance, harm, what.hazard, dials.harm_aversion, dials.worth, more)
+    def _looked_at(self, one: General, spots: Spots, looks: int = 0) -> list[Posterior]:
+        """Harm to each medium after the spots on this object; looks on bare paper move the paper's share only."""
+        row = self.kernel[one.place]
+        on_medium = [(row[p], hit) for p, hit in spots.harm]
+        on_paper = [(row[p], hit) for p, hit in spots.paper] + [(row[one.place], False)] * looks
+        found = []
+        for harm in one.harms:
+            here = with_spots(harm.here, on_medium)
+            if on_paper:
+                mean = here.mean
+                share = min(harm.paper, mean)
+                start = Posterior(share * PRIOR_TESTS, (1 - share) * PRIOR_TESTS)
+                after = with_spots(start, on_paper).mean
+                mean = 1.0 - (1.0 - mean) * (1.0 - after) / (1.0 - share)
+                mean = max(MEAN_LIMITS[0], min(mean, MEAN_LIMITS[1]))
+                here = Posterior(mean * here.total, (1.0 - mean) * here.total)
+            found.append(here)
+        return found
+
+    def _judged(self, one: General, release: Posterior, worst: Posterior, spots: Spots) -> Outlook:
+        dials, what = self.dials, one.what
+        chance, harm = release.mean, _with_carrier(worst.mean, one.carrier)
+        value = index(chance, harm, what.hazard, dials.harm_aversion, dials.worth, one.more)
         safe = safe_release(chance, harm)
         # What is likelier than not to release safely is never given up.
         if what.id in spots.tried:
@@ -351,23 +394,34 @@ class Sheet(NamedTuple):
             refused = "dissolves the carrier: lift the carrier first, then ask again"
         else:
             refused = "not worth its risk here"
+        return Outlook(chance, harm, value, safe, refused)
+
+    def _one(self, one: General, spots: Spots) -> Weighed:
+        release = self._release(one, spots)
+        harms, what = one.harms, one.what
+        if spots.harm or spots.paper:
+            heres = self._looked_at(one, spots)
+            harms = _worst_first([harm._replace(here=here) for harm, here in zip(harms, heres, strict=True)])
+        found = self._judged(one, release, harms[0].here, spots)
         return Weighed(
             what,
             one.place,
             one.release,
             release,
             harms,
-            value,
+            found.decision,
             one.release_p0,
             self.cautions[one.place],
-            refused,
-            harm,
+            found.refused,
+            found.harm,
             one.carrier,
             one.named,
             one.taught,
             one.denied,
-            safe,
+            found.safe,
             what.id in spots.worked,
+            # Rounded: two decisions that differ in rounding alone fall to hazard and name.
+            (-round(found.decision, 9), what.hazard, what.name.casefold()),
         )
 
 
@@ -403,18 +457,9 @@ def _by_place(met: Mapping[str, Caution], gathered: Gathered) -> list[tuple[Caut
     return list(map(tuple, found))
 
 
-def _looked_at(harm: Harm, on_medium: list[tuple[float, bool]], on_paper: list[tuple[float, bool]]) -> Harm:
-    """Harm after the spots on this object; looks on bare paper move the paper's share only."""
-    medium, p0, known, here, paper, taught = harm
-    if on_medium:
-        here = on_object(known, on_medium)
-    if on_paper:
-        share = min(paper, here.mean)
-        after = on_object(Posterior(share * PRIOR_TESTS, (1 - share) * PRIOR_TESTS), on_paper).mean
-        mean = 1.0 - (1.0 - here.mean) * (1.0 - after) / (1.0 - share)
-        mean = max(MEAN_LIMITS[0], min(mean, MEAN_LIMITS[1]))
-        here = Posterior(mean * here.total, (1.0 - mean) * here.total)
-    return Harm(medium, p0, known, here, paper, taught)
+def _with_carrier(harm: float, carrier: float) -> float:
+    """Harm together with what a dissolved carrier counts."""
+    return any_harm((harm, CARRIER_HARM * carrier))
 
 
 def _harms(
@@ -451,5 +496,10 @@ def _worst_first(harms: Iterable[Harm]) -> tuple[Harm, ...]:
     found = list(harms)
     # Of one there is no order: on most sheets one medium lies within reach.
     if len(found) > 1:
-        found.sort(key=lambda harm: (-harm.here.mean, harm.medium))
+        found.sort(key=lambda harm: _worst((harm.here, harm)))
     return tuple(found)
+
+
+def _worst(harm: tuple[Posterior, Harm]) -> tuple[float, str]:
+    """Of a chance and of what it is, how harms are ordered."""
+    return -harm[0].mean, harm[1].medium
