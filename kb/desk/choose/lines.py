@@ -56,10 +56,11 @@ def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Lin
     walk = sorted([w for w in weighed if not w.refused], key=order)
     walk += sorted([w for w in weighed if w.refused], key=order)
     by_place = {w.place: w for w in walk}
-    found = [
-        _line(sheet, head(group), [by_place[one.place] for one in group], spots)
-        for group in grouped([_member(w) for w in walk], sheet.kernel.__getitem__)
-    ]
+    found = []
+    for group in grouped([_member(w) for w in walk], sheet.kernel.alike):
+        first, members = by_place[head(group).place], tuple([by_place[one.place] for one in group])
+        spent = bool(spots.tried) and any(one.refused == ALREADY and not one.worked for one in members)
+        found.append(Line(first, members, looks_needed(sheet, first, spots), spent))
     # By what a spot is worth before this sheet's spots; ids last, to be the same on every machine.
     keyed = [((_rank(line), -round(_plain(line.head), 9), line.head.what.id), line) for line in found]
     ranked = sorted(keyed, key=lambda one: one[0])
@@ -97,15 +98,15 @@ def _fills(line: Line) -> bool:
     first = line.head
     # What stays in the sheet is a line only where more than one report or test knows it.
     known = KNOWN_THAT_LINGERS if first.what.lingers else 1
-    if first.named < known or first.refused == ALREADY or _explodes(first):
+    if first.named < known or first.refused == ALREADY:
         return False
+    acts = first.release_here.mean >= LEAST_RELEASE
     # A spot of what handbooks say does nothing is no way to go about it, unless tests speak for it.
-    if first.denied and first.release_here.mean < LEAST_RELEASE:
+    if first.denied and not acts:
         return False
-    if not first.refused or line.looks is not None:
-        return True
     # What is held back is worth a line as a thought of what might act, not where it is a last resort besides.
-    return not first.what.barred and first.release_here.mean >= LEAST_RELEASE
+    held = bool(first.refused) and line.looks is None
+    return (not held or (acts and not first.what.barred)) and not _explodes(first)
 
 
 def _explodes(one: Weighed) -> bool:
@@ -120,15 +121,17 @@ def _member(one: Weighed) -> Member:
     release = one.release_here.mean
     # By position, which takes half the time of names.
     return Member(
-        *(one.place, what.related, not one.refused, one.safe, release, what.hazard, one.named),
-        *(what.barred, one.decision, opens),
+        one.place,
+        what.related,
+        not one.refused,
+        one.safe,
+        release,
+        what.hazard,
+        one.named,
+        what.barred,
+        one.decision,
+        opens,
     )
-
-
-def _line(sheet: Sheet, first: Member, members: Sequence[Weighed], spots: Spots) -> Line:
-    leader = next(one for one in members if one.place == first.place)
-    spent = bool(spots.tried) and any(one.refused == ALREADY and not one.worked for one in members)
-    return Line(leader, tuple(members), looks_needed(sheet, leader, spots), spent)
 
 
 def looks_needed(sheet: Sheet, one: Weighed, spots: Spots) -> int | None:
@@ -175,29 +178,25 @@ def listed(lines: Sequence[Line]) -> list[Weighed]:
         free = [one for one in line.members if not one.refused]
         best = min(free, key=order, default=None)
         for one in line.members:
-            key = order(one)
+            key, step = one.order, 1
             if one.what.barred:
+                step, least = 2, one.release_here.mean - EQUAL_RELEASE
                 milder = [
-                    other
+                    other.order
                     for other in free
-                    if not other.what.barred
-                    and other.named >= 1
-                    and other.release_here.mean >= one.release_here.mean - EQUAL_RELEASE
+                    if not other.what.barred and other.named >= 1 and other.release_here.mean >= least
                 ]
-                if milder:
-                    key = max([key, *(order(other) for other in milder)])
-                keys[one.place] = (key, 2)
+                key = max([key, *milder])
             elif (
                 one is line.head
                 and best is not None
                 and not one.refused
                 and one.safe >= best.safe - EQUAL_RELEASE
             ):
-                keys[one.place] = (min(key, order(best)), 0)
-            else:
-                keys[one.place] = (key, 1)
-    everything = [one for line in lines for one in line.members]
-    return sorted(everything, key=lambda one: (*keys[one.place], one.what.name.casefold()))
+                key, step = min(key, best.order), 0
+            # The name last, for the order may be that of another.
+            keys[one.place] = (key, step, one.order[-1])
+    return sorted([one for line in lines for one in line.members], key=lambda one: keys[one.place])
 
 
 def groups_of(lines: Sequence[Line], leads: Mapping[str, Suggestion]) -> tuple[Group, ...]:

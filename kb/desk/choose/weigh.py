@@ -163,38 +163,35 @@ def general(
     compiled: Compiled, question: Question, gathered: Gathered, may_be: Sequence[Component], pools: Pools
 ) -> Callable[[int], General]:
     """What gives both posteriors of a candidate apart from this sheet, by its place."""
-    # Familiarity goes by the likeliest.
-    adhesive, tests = may_be[0].question.adhesive, pools.release[0].tests
     each = [
         (weight, _releases(compiled, one, tape))
         for (weight, one), tape in zip(may_be, pools.release, strict=True)
     ]
-    harmed = _harms(compiled, question, pools.harm)
+    harmed, candidates = _harms(compiled, question, pools.harm), gathered.candidates
 
     def make(place: int) -> General:
-        what = gathered.candidates[place]
-        p0, parts, mixed, carrier, taught_here, denied = 0.0, [], [], 0.0, 0.0, True
-        for weight, released in each:
-            found = released(what, place)
-            p0 += weight * found.p0
-            taught_here += weight * found.taught
-            denied = denied and found.denied
-            parts.append((weight, found.posterior, found.stages))
-            mixed.append((weight, found.posterior))
-            carrier += weight * found.carrier
-        named = compiled.named(adhesive, what) + tests[place]
+        what = candidates[place]
+        found = [(weight, released(what, place)) for weight, released in each]
+        p0, carrier, taught_here, denied = 0.0, 0.0, 0.0, True
+        for weight, one in found:
+            p0 += weight * one.p0
+            taught_here += weight * one.taught
+            denied = denied and one.denied
+            carrier += weight * one.carrier
+        # Familiarity goes by the likeliest.
+        first = found[0][1]
         return General(
             what,
             place,
             p0,
-            tuple(parts),
-            mixture(mixed),
+            tuple([(weight, one.posterior, one.stages) for weight, one in found]),
+            first.posterior if len(found) == 1 else mixture([(weight, one.posterior) for weight, one in found]),
             harmed(what, place),
             carrier,
-            named,
+            first.named,
             taught_here,
             denied,
-            further_cost(named, lingers=what.lingers),
+            first.more,
         )
 
     return make
@@ -218,7 +215,9 @@ def _releases(compiled: Compiled, asked: Question, tape: OfTape) -> Callable[[Na
             if denied:
                 move = min(move, 0.0)
             posterior = tape.sums.posterior(place, prior, shifted(prior, move))
-            found = Released(prior, stages, posterior, move, denied, share_of(what))
+            named = compiled.named(asked.adhesive, what) + tape.tests[place]
+            more = further_cost(named, lingers=what.lingers)
+            found = Released(prior, stages, posterior, move, denied, share_of(what), named, more)
             tape.known[place] = found
         return found
 
@@ -286,8 +285,10 @@ class Sheet(NamedTuple):
         """Whether it would be held back even if paper were surely not harmed, so that no look can free it."""
         dials, least = self.dials, MEAN_LIMITS[0]
         for harm in one.harms:
-            mean = harm.here.mean
-            least = max(least, 1.0 - (1.0 - mean) / (1.0 - min(harm.paper, mean)))
+            mean, paper = harm.here.mean, harm.paper
+            # Of what is not harmed at all only the least of a chance is left.
+            if paper < mean:
+                least = max(least, 1.0 - (1.0 - mean) / (1.0 - paper))
         least = _with_carrier(least, one.carrier)
         release = one.release_here.mean
         if safe_release(release, least) > KEEP_FROM - ROUNDING:
@@ -306,7 +307,7 @@ class Sheet(NamedTuple):
             heres = self._looked_at(one, spots, looks)
             # As _worst_first() would put them.
             worst = heres[0] if len(heres) == 1 else min(zip(heres, one.harms, strict=True), key=_worst)[0]
-        return self._judged(one, self._release(one, spots, looks), worst, spots)
+        return Outlook._make(self._judged(one, self._release(one, spots, looks), worst, spots))
 
     def stopped(self, place: int) -> bool:
         """Whether a caution bars a candidate whatever the chances."""
@@ -375,9 +376,15 @@ class Sheet(NamedTuple):
             found.append(here)
         return found
 
-    def _judged(self, one: General, release: Posterior, worst: Posterior, spots: Spots) -> Outlook:
+    def _judged(
+        self, one: General, release: Posterior, worst: Posterior, spots: Spots
+    ) -> tuple[float, float, float, float, str]:
+        """The fields of its :class:`Outlook`."""
         dials, what = self.dials, one.what
-        chance, harm = release.mean, _with_carrier(worst.mean, one.carrier)
+        a, b = release
+        chance = a / (a + b)
+        a, b = worst
+        harm = _with_carrier(a / (a + b), one.carrier)
         value = index(chance, harm, what.hazard, dials.harm_aversion, dials.worth, one.more)
         safe = safe_release(chance, harm)
         # What is likelier than not to release safely is never given up.
@@ -394,7 +401,7 @@ class Sheet(NamedTuple):
             refused = "dissolves the carrier: lift the carrier first, then ask again"
         else:
             refused = "not worth its risk here"
-        return Outlook(chance, harm, value, safe, refused)
+        return chance, harm, value, safe, refused
 
     def _one(self, one: General, spots: Spots) -> Weighed:
         release = self._release(one, spots)
@@ -402,26 +409,26 @@ class Sheet(NamedTuple):
         if spots.harm or spots.paper:
             heres = self._looked_at(one, spots)
             harms = _worst_first([harm._replace(here=here) for harm, here in zip(harms, heres, strict=True)])
-        found = self._judged(one, release, harms[0].here, spots)
+        _, harm, decision, safe, refused = self._judged(one, release, harms[0].here, spots)
         return Weighed(
             what,
             one.place,
             one.release,
             release,
             harms,
-            found.decision,
+            decision,
             one.release_p0,
             self.cautions[one.place],
-            found.refused,
-            found.harm,
+            refused,
+            harm,
             one.carrier,
             one.named,
             one.taught,
             one.denied,
-            found.safe,
+            safe,
             what.id in spots.worked,
             # Rounded: two decisions that differ in rounding alone fall to hazard and name.
-            (-round(found.decision, 9), what.hazard, what.name.casefold()),
+            (-round(decision, 9), what.hazard, what.name.casefold()),
         )
 
 
@@ -459,7 +466,8 @@ def _by_place(met: Mapping[str, Caution], gathered: Gathered) -> list[tuple[Caut
 
 def _with_carrier(harm: float, carrier: float) -> float:
     """Harm together with what a dissolved carrier counts."""
-    return any_harm((harm, CARRIER_HARM * carrier))
+    # any_harm() of the two, written out: it is asked of every candidate.
+    return 1.0 - (1.0 - harm) * (1.0 - CARRIER_HARM * carrier)
 
 
 def _harms(

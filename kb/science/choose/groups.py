@@ -1,7 +1,7 @@
 """Liquids that act alike on one line, and which of them leads: the least hazardous among equals."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 from kb.science.liquids.solubility import Hsp
@@ -42,29 +42,33 @@ class Member(NamedTuple):
     opens: bool
 
 
-def grouped(members: Sequence[Member], likeness: Callable[[int], Sequence[float]]) -> list[list[Member]]:
+def grouped(members: Sequence[Member], alike: Callable[[int], Iterable[tuple[int, float]]]) -> list[list[Member]]:
     """Groups in the order they are opened; ``members`` best first.
 
-    ``likeness`` gives that of a liquid to every other, by place.
+    ``alike`` gives those, by place, to which a liquid is alike by ALIKE_IN_FAMILY or more, and how much.
 
     A liquid joins the group whose opener is most like it, if alike enough; else it opens one, if it may.
     What may not and is like nothing stands in a group of its own behind.
     """
     groups: list[list[Member]] = []
     loose: list[Member] = []
+    opened: dict[int, int] = {}
+    """By place of its opener, the number of a group."""
     # Those that may open a group first, or a liquid that may not would stand alone before its opener came.
     for one in sorted(members, key=lambda one: not one.opens):
-        best, most, row = None, 0.0, likeness(one.place)
-        for group in groups:
-            like = row[group[0].place]
-            if like > most and like >= ALIKE_IN_FAMILY:
+        best, most = -1, 0.0
+        for place, like in alike(one.place):
+            number = opened.get(place, -1)
+            # Of two as much alike the one that was opened first.
+            if number >= 0 and (like > most or (like == most and number < best)):
+                family = groups[number][0].family
                 # Of no family is not of one family.
-                same = bool(one.family) and group[0].family == one.family
-                if same or like >= ALIKE_ACROSS:
-                    best, most = group, like
-        if best is not None:
-            best.append(one)
+                if (bool(family) and family == one.family) or like >= ALIKE_ACROSS:
+                    best, most = number, like
+        if best >= 0:
+            groups[best].append(one)
         elif one.opens:
+            opened[one.place] = len(groups)
             groups.append([one])
         else:
             loose.append(one)
@@ -76,6 +80,8 @@ def head(group: Sequence[Member]) -> Member:
 
     A liquid with long-term effects, or one that forms peroxides, leads only where no milder known one acts.
     """
+    if len(group) == 1:
+        return group[0]
     # A liquid that nobody ever named leads only if nobody named any of them.
     known = [one for one in group if one.named >= 1]
     milder = [one for one in known if not one.barred and one.release >= LEAST_RELEASE]
