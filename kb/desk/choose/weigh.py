@@ -246,7 +246,7 @@ class Sheet(NamedTuple):
         release = one.release_here.mean
         if safe_release(release, least) > KEEP_FROM - ROUNDING:
             return False
-        more = further_cost(one.named, lingers=one.what.lingers)
+        more = self.released(one.place).more
         return index(release, least, one.what.hazard, dials.harm_aversion, dials.worth, more) < -ROUNDING
 
     def outlook(self, place: int, spots: Spots, looks: int = 0) -> Outlook:
