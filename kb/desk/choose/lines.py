@@ -57,7 +57,7 @@ def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Lin
     walk += sorted([w for w in weighed if w.refused], key=order)
     by_place = {w.place: w for w in walk}
     found = []
-    for group in grouped([_member(w) for w in walk], sheet.kernel.alike):
+    for group in grouped([_member(w) for w in walk], sheet.alike):
         first, members = by_place[head(group).place], tuple([by_place[one.place] for one in group])
         spent = bool(spots.tried) and any(one.refused == ALREADY and not one.worked for one in members)
         found.append(Line(first, members, looks_needed(sheet, first, spots), spent))

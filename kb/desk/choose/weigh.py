@@ -26,6 +26,7 @@ from kb.science.choose.evidence import (
     safe_release,
     with_spots,
 )
+from kb.science.choose.groups import Alike
 from kb.science.choose.learnt import shifted
 from kb.science.choose.pooling import Kernel
 from kb.science.choose.stages import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighed
@@ -225,6 +226,8 @@ class Sheet(NamedTuple):
     cautions: list[tuple[Caution, ...]]
     """By place, the most severe first."""
     kernel: Kernel
+    alike: Sequence[Alike]
+    """By place, those with which a candidate may stand in one line."""
     known: dict[tuple[tuple[int, bool], ...], After]
     """By the releases seen: a series asks again and again after the same spots."""
     too_harmful: Exceeding
@@ -238,7 +241,8 @@ class Sheet(NamedTuple):
         """Whether it would be held back even if paper were surely not harmed, so that no look can free it."""
         dials, least = self.dials, MEAN_LIMITS[0]
         for harm in one.harms:
-            mean, paper = harm.here.mean, harm.paper
+            (a, b), paper = harm.here, harm.paper
+            mean = a / (a + b)
             # Of what is not harmed at all only the least of a chance is left.
             if paper < mean:
                 least = max(least, 1.0 - (1.0 - mean) / (1.0 - paper))
@@ -260,7 +264,8 @@ class Sheet(NamedTuple):
             heres = self._looked_at(place, harms, spots, looks)
             # As _worst_first() would put them.
             worst = heres[0] if len(heres) == 1 else min(zip(heres, harms, strict=True), key=_worst)[0]
-        return Outlook._make(self._judged(place, self._release(place, spots, looks), worst, spots))
+        known, what = self.released(place), self.candidates[place]
+        return Outlook._make(self._judged(what, known, self._release(place, known, spots, looks), worst, spots))
 
     def stopped(self, place: int) -> bool:
         """Whether a caution bars a candidate whatever the chances."""
@@ -290,12 +295,12 @@ class Sheet(NamedTuple):
         # A spot that no component could explain leaves the weights as they were.
         return [weight / total for weight in found] if total else found
 
-    def _release(self, place: int, spots: Spots, looks: int = 0) -> Posterior:
+    def _release(self, place: int, known: Released, spots: Spots, looks: int = 0) -> Posterior:
         """Release on this object."""
         if not spots.release:
-            known = self.released(place).posterior
             # With spots on this sheet, all evidence from elsewhere is held down in the same way.
-            return on_object(known, ()) if spots.tried or spots.paper or looks else known
+            held = spots.tried or spots.paper or looks
+            return on_object(known.posterior, ()) if held else known.posterior
         after = self._after(spots.release)
         found = after.releases.get(place)
         if found is None:
@@ -318,23 +323,23 @@ class Sheet(NamedTuple):
         on_paper = [(row[p], hit) for p, hit in spots.paper] + [(row[place], False)] * looks
         found = []
         for harm in harms:
-            here = with_spots(harm.here, on_medium)
+            here = with_spots(harm.here, on_medium) if on_medium else harm.here
             if on_paper:
-                mean = here.mean
+                mean, total = here.mean, here.total
                 share = min(harm.paper, mean)
                 start = Posterior(share * PRIOR_TESTS, (1 - share) * PRIOR_TESTS)
                 after = with_spots(start, on_paper).mean
                 mean = 1.0 - (1.0 - mean) * (1.0 - after) / (1.0 - share)
                 mean = max(MEAN_LIMITS[0], min(mean, MEAN_LIMITS[1]))
-                here = Posterior(mean * here.total, (1.0 - mean) * here.total)
+                here = Posterior(mean * total, (1.0 - mean) * total)
             found.append(here)
         return found
 
     def _judged(
-        self, place: int, release: Posterior, worst: Posterior, spots: Spots
+        self, what: Named, known: Released, release: Posterior, worst: Posterior, spots: Spots
     ) -> tuple[float, float, float, float, str]:
         """The fields of an :class:`Outlook`."""
-        dials, what, known = self.dials, self.candidates[place], self.released(place)
+        dials = self.dials
         a, b = release
         chance = a / (a + b)
         a, b = worst
@@ -362,8 +367,8 @@ class Sheet(NamedTuple):
         if spots.harm or spots.paper:
             heres = self._looked_at(place, harms, spots)
             harms = _worst_first([harm._replace(here=here) for harm, here in zip(harms, heres, strict=True)])
-        release = self._release(place, spots)
-        _, harm, decision, safe, refused = self._judged(place, release, harms[0].here, spots)
+        release = self._release(place, known, spots)
+        _, harm, decision, safe, refused = self._judged(what, known, release, harms[0].here, spots)
         return Weighed(
             what,
             place,
@@ -417,6 +422,7 @@ def sheet_of(
         _harms(compiled, candidates, question, pools.harm),
         cautions,
         gathered.kernel,
+        gathered.alike,
         {},
         too_harmful,
     )

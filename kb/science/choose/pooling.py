@@ -15,7 +15,6 @@ from itertools import accumulate, repeat
 from operator import itemgetter, mul
 from typing import NamedTuple
 
-from kb.science.choose.groups import ALIKE_IN_FAMILY
 from kb.science.choose.evidence import EDGE_SLACK, OBSERVED_SHARE, RING_EDGES, Posterior, combine
 
 SHOWN_FROM = 0.25
@@ -99,7 +98,6 @@ class Kernel:
         self._reaches: dict[tuple[tuple[float, ...], Tested, int], Reaches] = {}
         self._shown: dict[int, list[tuple[int, float]]] = {}
         self._near: dict[int, list[tuple[int, float]]] = {}
-        self._alike: dict[int, list[tuple[int, float]]] = {}
 
     def __len__(self) -> int:
         return len(self._rows)
@@ -119,13 +117,6 @@ class Kernel:
         found = self._near.get(liquid)
         if found is None:
             found = self._near[liquid] = self._from(liquid, LEAST_WEIGHT - EDGE_SLACK)
-        return found
-
-    def alike(self, liquid: int) -> list[tuple[int, float]]:
-        """Those liquids, itself among them, with which it may stand in one line."""
-        found = self._alike.get(liquid)
-        if found is None:
-            found = self._alike[liquid] = self._from(liquid, ALIKE_IN_FAMILY)
         return found
 
     def _from(self, liquid: int, least: float) -> list[tuple[int, float]]:
