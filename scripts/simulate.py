@@ -217,9 +217,9 @@ def play(sheet: Sheet, world: World, asked: Question, luck: Callable[[str, str],
 def everything_said(sheet: Sheet, world: World, asked: Question) -> Iterator[tuple[str, float, float]]:
     """Of every liquid that print knows: the chance said in general, and the truth."""
     known = {one.id for one in world.liquids}
-    for one in sheet.everything:
+    for one in sheet.weighed(range(len(sheet.kernel)), Spots(frozenset(), (), ())):
         if one.what.id in known:
-            yield "release", one.parts[0][1].mean, world.release(asked, one.what)
+            yield "release", one.release.mean, world.release(asked, one.what)
             yield "harm", max(harm.general.mean for harm in one.harms), world.harm(asked, one.what)
 
 

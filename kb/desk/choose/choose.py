@@ -8,6 +8,7 @@ import msgspec
 from kb.desk.choose.after import lift_first, no_heat, other_ways, warmth, worked_here
 from kb.desk.choose.explain import (
     DISCLAIMER,
+    NO_PATCH,
     Facts,
     details,
     instead_of_liquid,
@@ -37,6 +38,7 @@ from kb.index.compiled import Compiled, Named
 from kb.index.patch_rows import Counted, patches_bearing, strips_as_spots
 from kb.index.queries import sheet_as_known, spot_tests
 from kb.index.rows import NO_CARRIER, Row
+from kb.model.guidance import Caution
 from kb.model.question import (
     Answer,
     Chance,
@@ -98,20 +100,31 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         conn, [one.question.adhesive for one in may_be if one.question.adhesive], question.reach
     )
     facts = [
-        _facts(w, question, may_be, gathered, pools, tapes, others, dials)._replace(
-            in_part=parts.get(w.what.id, 0.0), patches=patches.get(w.what.id, Counted(0, 0.0))
+        _facts(
+            w,
+            question,
+            found,
+            tapes,
+            others,
+            dials,
+            parts.get(w.what.id, 0.0),
+            patches.get(w.what.id, NO_PATCH),
         )
         for w in (*front, *behind, *leads)
     ]
+    rules = compiled.kept("advice", None, lambda: {one.id: _advice(one) for one in compiled.cautions})
     suggestions = tuple(
-        _suggestion(rank, fact, question, looks) for rank, fact in enumerate(facts[: len(front)], start=1)
+        [
+            _suggestion(rank, fact, question, looks, rules)
+            for rank, fact in enumerate(facts[: len(front)], start=1)
+        ]
     )
-    others_said = [_suggestion(0, fact, question, looks) for fact in facts[len(front) :]]
+    others_said = [_suggestion(0, fact, question, looks, rules) for fact in facts[len(front) :]]
     declined = tuple(others_said[: len(behind)])
     said = {one.liquid: one for one in (*suggestions, *others_said)}
     groups = groups_of(first_lines, said)
     carrier_first = lift_first(
-        lambda bare: shown(_lines_for(studio, bare, dials, spots).lines), question, first_lines, warm=not cold
+        lambda bare: shown(_lines_for(studio, bare, dials, found).lines), question, first_lines, warm=not cold
     )
     instead = instead_of_liquid(compiled, question, barred, carrier_first, warm=not cold)
     stops = not (suggestions or series or ways)
@@ -171,7 +184,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         expected_spots=expected_spots,
         worked_here=worked,
         other_ways=ways,
-        cautions=tuple(f"{one.severity}: {with_advice(one)}" for one in about),
+        cautions=tuple(map(_advice, about)),
         look_first=look,
         carrier_first=carrier_first,
     )
@@ -199,13 +212,13 @@ class _Found(NamedTuple):
     lines: list[Line]
 
 
-def _lines_for(studio: Studio, question: Question, dials: Dials, spots: Spots | None = None) -> _Found:
-    """All lines of a question. ``spots`` are those on its sheet, if they are known already."""
+def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found | None = None) -> _Found:
+    """All lines of a question. ``before`` is what was found for the same sheet with its carrier on."""
     compiled, conn = studio.compiled, studio.index.conn
     may_be = components(studio, question)
-    gathered = gather(conn, compiled)
+    gathered = before.gathered if before else gather(conn, compiled)
     pools = pools_of(conn, compiled, question, may_be, gathered, use_print=dials.use_print)
-    spots = spots or spots_of(_tried_here(studio, question.sheet), gathered)
+    spots = before.spots if before else spots_of(_tried_here(studio, question.sheet), gathered)
     sheet = sheet_of(compiled, question, dials, gathered, may_be, pools)
     left_out, places = compiled.kept(
         "by shelf", gathered.state, lambda: _by_shelf(compiled, gathered.candidates)
@@ -263,14 +276,15 @@ def _with_carrier(harm: Chance, carrier: float) -> Chance:
 def _facts(
     one: Weighed,
     question: Question,
-    may_be: Sequence[Component],
-    gathered: Gathered,
-    pools: Pools,
+    found: _Found,
     tapes: Tapes,
     others: Others | None,
     dials: Dials,
+    in_part: float,
+    patches: Counted,
 ) -> Facts:
     """What the explanation needs, drawn from the same numbers as the decision."""
+    may_be, gathered, pools = found.may_be, found.gathered, found.pools
     tape = pools.release[0]  # what it most likely is
     main = tape.sums
     own, similar = main.own_counts(one.place), main.similar_counts(one.place)
@@ -324,6 +338,8 @@ def _facts(
         named=one.named,
         carrier=one.carrier,
         others=None if others is None else others.told(one),
+        in_part=in_part,
+        patches=patches,
     )
 
 
@@ -331,7 +347,14 @@ def _by_medium(harms: tuple[Harm, ...], *, here: bool) -> dict[str, Chance]:
     return {harm.medium: _chance(harm.here if here else harm.general) for harm in harms}
 
 
-def _suggestion(rank: int, fact: Facts, question: Question, looks: Mapping[str, int]) -> Suggestion:
+def _advice(caution: Caution) -> str:
+    return f"{caution.severity}: {with_advice(caution)}"
+
+
+def _suggestion(
+    rank: int, fact: Facts, question: Question, looks: Mapping[str, int], rules: Mapping[str, str]
+) -> Suggestion:
+    """``rules`` are the cautions in words, by id."""
     here = bool(question.sheet)
     return Suggestion(
         rank=rank,
@@ -361,7 +384,7 @@ def _suggestion(rank: int, fact: Facts, question: Question, looks: Mapping[str, 
             book_harm=fact.taught[1],
             pooled=None if fact.others is None else fact.others.pooled,
         ),
-        cautions=tuple(f"{c.severity}: {with_advice(c)}" for c in fact.cautions),
+        cautions=tuple([rules[one.id] for one in fact.cautions]),
         reason=reason(fact),
         details=details(fact),
         refused=fact.refused,
@@ -374,7 +397,8 @@ def _suggestion(rank: int, fact: Facts, question: Question, looks: Mapping[str, 
 def _vetoed(found: _Found) -> tuple[Vetoed, ...]:
     """What a caution bars, on this sheet first, then what nobody is advised to use."""
     barred = [(found.gathered.candidates[place], found.sheet.cautions[place][0]) for place in found.vetoed]
-    here = {caution.id: about_this_sheet(caution.when) for _, caution in barred}
+    rules = {caution.id: caution.when for _, caution in barred}
+    here = {id: about_this_sheet(when) for id, when in rules.items()}
     return tuple(
         Vetoed(
             liquid=what.id,

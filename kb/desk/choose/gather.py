@@ -17,6 +17,7 @@ from kb.index.tally import ANY, slots
 from kb.index.vectors import fields
 from kb.model.question import Question
 from kb.science.choose.evidence import EDGE_SLACK, LEAST_WEIGHT, discount
+from kb.science.choose.groups import Alike, of_one_line
 from kb.science.choose.pooled import POOLED_WEIGHT
 from kb.science.choose.pooling import Context, Extra, Kernel
 from kb.science.choose.similarity import (
@@ -93,6 +94,8 @@ class Gathered(NamedTuple):
     minding: dict[str, list[int]]
     """By caution, the places of those that meet its condition about the liquid."""
     kernel: Kernel
+    alike: list[Alike]
+    """By candidate, those with which it may stand in one line."""
     masks: list[int]
     """By candidate, what it was tested on."""
     under: tuple[str, ...]
@@ -113,8 +116,8 @@ def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gat
     pool = pool_slots(conn)
     candidates = candidates_of(conn, compiled, pool)
     # Kept while the candidates are the same: it compares every two of some hundred liquids.
-    kernel = compiled.kept(
-        "kernel", tuple(one.id for one in candidates), lambda: kernel_of(compiled, candidates)
+    kernel, alike_to = compiled.kept(
+        "kernel", tuple(one.id for one in candidates), lambda: _likenesses(compiled, candidates)
     )
     # The studio's own counts first and apart: pooled ones weigh less and have places of their own.
     own = Source("release_sum", "harm_sum", _places(slots(conn), candidates), 1.0)
@@ -133,6 +136,7 @@ def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gat
         order,
         minding,
         kernel,
+        alike_to,
         [tested.get(one.id, 0) for one in candidates],
         (BARE_PAPER,) if bare else (),
         own,
@@ -159,6 +163,11 @@ def _candidates(compiled: Compiled, tested: list[tuple[str, str]]) -> tuple[Name
         if liquid not in found:
             found[liquid] = compiled.candidate(liquid, more[liquid])
     return tuple(found.values())
+
+
+def _likenesses(compiled: Compiled, candidates: Sequence[Named]) -> tuple[Kernel, list[Alike]]:
+    kernel, families = kernel_of(compiled, candidates), [one.related for one in candidates]
+    return kernel, [of_one_line(family, kernel[place], families) for place, family in enumerate(families)]
 
 
 def kernel_of(compiled: Compiled, candidates: Sequence[Named]) -> Kernel:

@@ -2,11 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from itertools import groupby, pairwise
+from operator import attrgetter
 from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.weigh import Sheet, Spots, Weighed
+from kb.desk.choose.weigh import ALREADY, Outlook, Sheet, Spots, Weighed
 from kb.model.question import ExpectedSpots, Group, SeriesStep, Suggestion
 from kb.science.choose.evidence import further_cost
 from kb.science.choose.groups import (
@@ -31,6 +32,8 @@ PEROXIDES = "peroxides"
 """The caution about liquids that form explosive peroxides."""
 RELEASES = "a control beside it, again next day and under UV, then a larger area"
 STOP = "stop and think again"
+WELL_KNOWN = 2
+"""Reports and tests from which a liquid goes before one that is hardly known. This project's own."""
 
 
 class Line(NamedTuple):
@@ -39,28 +42,25 @@ class Line(NamedTuple):
     head: Weighed
     members: tuple[Weighed, ...]
     looks: int | None
-
-    @property
-    def spent(self) -> bool:
-        """Whether one of its members failed on this sheet: another way of acting comes before its alikes."""
-        return any(one.refused.startswith("already") and not one.worked for one in self.members)
+    spent: bool
+    """One of its members failed on this sheet: another way of acting comes before its alikes."""
 
 
-def order(one: Weighed) -> tuple[float, float, str]:
-    """Best first."""
-    # Rounded: two decisions that differ in rounding alone fall to hazard and name.
-    return (-round(one.decision, 9), one.what.hazard, one.what.name.casefold())
+order = attrgetter("order")
+"""Of a candidate, to sort by."""
 
 
 def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Line]:
     """All groups of the candidates, in the order in which one would think of them."""
     # What is free comes before what is held back, so that it opens the groups.
-    walk = sorted(weighed, key=lambda w: (bool(w.refused), order(w)))
+    walk = sorted([w for w in weighed if not w.refused], key=order)
+    walk += sorted([w for w in weighed if w.refused], key=order)
     by_place = {w.place: w for w in walk}
-    found = [
-        _line(sheet, head(group), [by_place[one.place] for one in group], spots)
-        for group in grouped([_member(w) for w in walk], sheet.kernel.__getitem__)
-    ]
+    found = []
+    for group in grouped([_member(w) for w in walk], sheet.alike):
+        first, members = by_place[head(group).place], tuple([by_place[one.place] for one in group])
+        spent = bool(spots.tried) and any(one.refused == ALREADY and not one.worked for one in members)
+        found.append(Line(first, members, looks_needed(sheet, first, spots), spent))
     # By what a spot is worth before this sheet's spots; ids last, to be the same on every machine.
     keyed = [((_rank(line), -round(_plain(line.head), 9), line.head.what.id), line) for line in found]
     ranked = sorted(keyed, key=lambda one: one[0])
@@ -96,15 +96,15 @@ def shown(lines: Sequence[Line]) -> list[Line]:
 
 def _fills(line: Line) -> bool:
     first = line.head
-    if first.named < _known_from(first) or first.refused.startswith("already") or _explodes(first):
+    if first.named < _known_from(first) or first.refused == ALREADY:
         return False
+    acts = first.release_here.mean >= LEAST_RELEASE
     # A spot of what handbooks say does nothing is no way to go about it, unless tests speak for it.
-    if first.denied and first.release_here.mean < LEAST_RELEASE:
+    if first.denied and not acts:
         return False
-    if not first.refused or line.looks is not None:
-        return True
     # What is held back is worth a line as a thought of what might act, not where it is a last resort besides.
-    return not first.what.barred and first.release_here.mean >= LEAST_RELEASE
+    held = bool(first.refused) and line.looks is None
+    return (not held or (acts and not first.what.barred)) and not _explodes(first)
 
 
 def _known_from(one: Weighed) -> int:
@@ -126,30 +126,33 @@ def _member(one: Weighed) -> Member:
     release = one.release_here.mean
     # By position, which takes half the time of names.
     return Member(
-        *(one.place, what.related, not one.refused, one.safe, release, what.hazard, named),
-        *(what.barred, one.decision, opens),
+        one.place,
+        what.related,
+        not one.refused,
+        one.safe,
+        release,
+        what.hazard,
+        named,
+        what.barred,
+        one.decision,
+        opens,
     )
-
-
-def _line(sheet: Sheet, first: Member, members: Sequence[Weighed], spots: Spots) -> Line:
-    leader = next(one for one in members if one.place == first.place)
-    return Line(leader, tuple(members), looks_needed(sheet, leader, spots))
 
 
 def looks_needed(sheet: Sheet, one: Weighed, spots: Spots) -> int | None:
     """How many clean looks at a margin free a liquid that is held back."""
     if not one.refused:
         return 0
-    if one.refused.startswith("already") or one.named < 1 or sheet.hopeless(one):
+    if one.refused == ALREADY or one.named < 1 or sheet.hopeless(one):
         return None
+    return _looks(sheet, one.place, spots)
 
-    def frees(times: int) -> bool:
-        return not sheet.weighed([one.place], spots.with_look(one.place, times))[0].refused
 
+def _looks(sheet: Sheet, place: int, spots: Spots) -> int | None:
     # The most first: what those do not free, fewer do not, and that is most of what is held back.
-    if not frees(MOST_LOOKS):
+    if sheet.outlook(place, spots, MOST_LOOKS).refused:
         return None
-    return next(times for times in range(1, MOST_LOOKS + 1) if frees(times))
+    return next(n for n in range(1, MOST_LOOKS + 1) if not sheet.outlook(place, spots, n).refused)
 
 
 def _plain(one: Weighed) -> float:
@@ -166,7 +169,7 @@ def _rank(line: Line) -> tuple[bool, bool, int, bool, int]:
         kind = 1
     else:
         kind = 2 if first.release_here.mean >= LEAST_RELEASE else 3
-    return line.spent, first.what.barred, kind, first.named < 2, line.looks or 0
+    return line.spent, first.what.barred, kind, first.named < WELL_KNOWN, line.looks or 0
 
 
 def listed(lines: Sequence[Line]) -> list[Weighed]:
@@ -180,29 +183,25 @@ def listed(lines: Sequence[Line]) -> list[Weighed]:
         free = [one for one in line.members if not one.refused]
         best = min(free, key=order, default=None)
         for one in line.members:
-            key = order(one)
+            key, step = one.order, 1
             if one.what.barred:
+                step, least = 2, one.release_here.mean - EQUAL_RELEASE
                 milder = [
-                    other
+                    other.order
                     for other in free
-                    if not other.what.barred
-                    and other.named >= 1
-                    and other.release_here.mean >= one.release_here.mean - EQUAL_RELEASE
+                    if not other.what.barred and other.named >= 1 and other.release_here.mean >= least
                 ]
-                if milder:
-                    key = max([key, *(order(other) for other in milder)])
-                keys[one.place] = (key, 2)
+                key = max([key, *milder])
             elif (
                 one is line.head
                 and best is not None
                 and not one.refused
                 and one.safe >= best.safe - EQUAL_RELEASE
             ):
-                keys[one.place] = (min(key, order(best)), 0)
-            else:
-                keys[one.place] = (key, 1)
-    everything = [one for line in lines for one in line.members]
-    return sorted(everything, key=lambda one: (*keys[one.place], one.what.name.casefold()))
+                key, step = min(key, best.order), 0
+            # The name last, for the order may be that of another.
+            keys[one.place] = (key, step, one.order[-1])
+    return sorted([one for line in lines for one in line.members], key=lambda one: keys[one.place])
 
 
 def groups_of(lines: Sequence[Line], leads: Mapping[str, Suggestion]) -> tuple[Group, ...]:
@@ -239,12 +238,11 @@ def series_of(
         left.remove(line)
         place, what = line.head.place, line.head.what
         clean = 1.0
-        seen = spots
-        for _ in range(looks):
-            clean *= 1 - sheet.weighed([place], seen)[0].harm
-            seen = seen.with_look(place, 1)
-        now = sheet.weighed([place], seen)[0]
-        chances.append(Step(looks, clean, now.release_here.mean, now.harm))
+        for before in range(looks):
+            clean *= 1 - sheet.outlook(place, spots, before).harm
+        seen = spots.with_look(place, looks)
+        now = sheet.outlook(place, seen)
+        chances.append(Step(looks, clean, now.release, now.harm))
         harmed = _next(sheet, left, seen.with_spot(what, place, released=None, harmed=True))
         steps.append(
             SeriesStep(
@@ -252,7 +250,7 @@ def series_of(
                 name=what.name,
                 method=method,
                 looks=looks,
-                release=now.release_here.mean,
+                release=now.release,
                 harm=now.harm,
                 if_releases=RELEASES,
                 if_not=STOP,
@@ -268,23 +266,34 @@ def series_of(
 
 
 def _next(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> tuple[Line, int] | None:
-    """The first line that is free, or freed by looks, as these spots leave it; re-weighs the leaders only."""
-    now: Mapping[int, Weighed] = {
-        one.place: one for one in sheet.weighed([line.head.place for line in lines], spots)
-    }
-    fresh = [
-        (number, line, first)
-        for number, line in enumerate(lines)
-        if (first := now[line.head.place]).named >= 1 and first.release_here.mean > 0
-    ]
+    """The first line that is free, or freed by looks, as these spots leave it; re-weighs leaders only."""
+    fresh = [line for line in lines if line.head.named >= 1]
+    seen: dict[int, Outlook] = {}
     # What is free and milder comes before all that looks would free: those need not be tried then.
-    first_choice = [one for one in fresh if not (one[2].refused or one[2].what.barred or one[1].spent)]
-    able = [
-        (number, line, after)
-        for number, line, first in first_choice or fresh
-        if (after := Line(first, line.members, looks_needed(sheet, first, spots))).looks is not None
-    ]
+    free = None
+    for line in fresh:
+        first = line.head
+        if not (line.spent or first.what.barred):
+            seen[first.place] = now = sheet.outlook(first.place, spots)
+            if not now.refused and (free is None or first.named >= WELL_KNOWN):
+                free = line
+                # The order of the lines is that of their worth before the spots.
+                if first.named >= WELL_KNOWN:
+                    break
+    if free is not None:
+        return free, 0
+    able = []
+    for number, line in enumerate(fresh):
+        first = line.head
+        now = seen.get(first.place) or sheet.outlook(first.place, spots)
+        looks = (
+            0 if not now.refused else None if now.refused == ALREADY else _looks(sheet, first.place, spots)
+        )
+        if looks is not None:
+            able.append(
+                ((line.spent, first.what.barred, bool(looks), first.named < WELL_KNOWN, looks, number), line)
+            )
     if not able:
         return None
-    _, line, best = min(able, key=lambda one: (_rank(one[2]), one[0]))
-    return line, best.looks or 0
+    rank, line = min(able)
+    return line, rank[-2]

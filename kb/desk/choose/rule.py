@@ -8,6 +8,7 @@ from kb.model.guidance import ABOUT_LIQUID, Caution, When
 from kb.model.question import Question
 
 ORDER = {"stop": 0, "warn": 1, "note": 2}
+REACH = "reach"
 KEYS = {
     "tapes": "tape",
     "adhesives": "adhesive",
@@ -15,8 +16,9 @@ KEYS = {
     "stages": "stage",
     "papers": "paper",
     "methods": "method",
+    "media": REACH,
 }
-"""Keys of a condition that ask for one field of the question."""
+"""Keys of a condition that ask for one field of the question, or for any medium within reach."""
 
 
 CAUTION_FROM = 0.1
@@ -46,33 +48,62 @@ def of_sheet(compiled: Compiled, may_be: Sequence[tuple[float, Question]]) -> li
     return list(_met(rules, may_be).values())
 
 
-def _met(rules: Sequence["_Rule"], may_be: Sequence[tuple[float, Question]]) -> dict[str, Caution]:
-    asked = [(weight, question, question.reach) for weight, question in may_be]
+class _Rules(NamedTuple):
+    """Cautions, the most severe first, and which of them a question meets. A rule's number is that of a bit.
+
+    All are held against a question at once: most ask for the liquid alone, and each answer asks twice.
+    """
+
+    cautions: tuple[tuple[int, Caution], ...]
+    """Each with its bit."""
+    always: int
+    """Those that ask for the liquid alone."""
+    keys: tuple[tuple[str, int, dict[str, int]], ...]
+    """Of each field of the question: the rules that do not ask for it, and by its value those that do."""
+
+    def of(self, question: Question) -> int:
+        """The rules whose every condition about the sheet and the way of work is met."""
+        met = -1
+        for key, unasked, by_value in self.keys:
+            if key == REACH:
+                # One medium within reach is enough: liquid runs to all of them.
+                for medium in question.reach:
+                    unasked |= by_value.get(medium, 0)
+                met &= unasked
+            else:
+                met &= unasked | by_value.get(getattr(question, key), 0)
+        return met
+
+
+def _met(rules: _Rules, may_be: Sequence[tuple[float, Question]]) -> dict[str, Caution]:
+    asked = [(weight, rules.of(question)) for weight, question in may_be]
+    met = rules.always
+    for bits in {bits for _, bits in asked}:
+        met |= bits
     return {
-        rule.caution.id: rule.caution
-        for rule in rules
-        # Most rules ask for the liquid alone.
-        if not (rule.keys or rule.media)
-        or sum([weight for weight, question, reach in asked if _context(rule, question, reach)])
-        >= CAUTION_FROM
+        caution.id: caution
+        for bit, caution in rules.cautions
+        if bit & met
+        and (bit & rules.always or sum([weight for weight, bits in asked if bit & bits]) >= CAUTION_FROM)
     }
 
 
-class _Rule(NamedTuple):
-    """A caution and what must be met of a question: any value of each key, and any medium within reach."""
-
-    caution: Caution
-    keys: tuple[tuple[str, frozenset[str]], ...]
-    media: frozenset[str]
-
-
-def _rules(cautions: Iterable[Caution]) -> list[_Rule]:
-    found = []
-    for one in sorted(cautions, key=lambda one: (ORDER[one.severity], one.id)):
-        pairs = ((key, getattr(one.when, many)) for many, key in KEYS.items())
-        keys = tuple([(key, frozenset(wanted)) for key, wanted in pairs if wanted])
-        found.append(_Rule(one, keys, frozenset(one.when.media)))
-    return found
+def _rules(cautions: Iterable[Caution]) -> _Rules:
+    ordered = [
+        (1 << number, one)
+        for number, one in enumerate(sorted(cautions, key=lambda one: (ORDER[one.severity], one.id)))
+    ]
+    always, keys = -1, []
+    for many, key in KEYS.items():
+        unasked, by_value = 0, dict[str, int]()
+        for bit, one in ordered:
+            wanted = getattr(one.when, many)
+            unasked |= 0 if wanted else bit
+            for value in wanted:
+                by_value[value] = by_value.get(value, 0) | bit
+        keys.append((key, unasked, by_value))
+        always &= unasked
+    return _Rules(tuple(ordered), always, tuple(keys))
 
 
 def meets(compiled: Compiled, parts: Mapping[str, float]) -> frozenset[str]:
@@ -86,14 +117,6 @@ def meets(compiled: Compiled, parts: Mapping[str, float]) -> frozenset[str]:
 def applying(cautions: Mapping[str, Caution], met: frozenset[str]) -> tuple[Caution, ...]:
     """Those of :func:`bearing` that a liquid which meets these has to mind."""
     return tuple([caution for name, caution in cautions.items() if name in met])
-
-
-def _context(rule: _Rule, asked: Question, reach: Sequence[str]) -> bool:
-    """Whether the question meets every condition about the sheet and the way of work."""
-    # One medium within reach is enough: liquid runs to all of them.
-    if rule.media and rule.media.isdisjoint(reach):
-        return False
-    return all(getattr(asked, key) in wanted for key, wanted in rule.keys)
 
 
 def about_this_sheet(when: When) -> bool:

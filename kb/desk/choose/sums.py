@@ -66,6 +66,10 @@ class Released(NamedTuple):
     """Handbooks say that it rarely releases it, and nothing else is known."""
     carrier: float
     """Share in which it dissolves the carrier."""
+    named: float
+    """Reports and tests that know the liquid on such an adhesive."""
+    more: float
+    """What that, and that it stays in the sheet, cost."""
 
 
 class OfTape(NamedTuple):

@@ -1,12 +1,12 @@
 """Weigh every candidate: both chances, the decision, the cautions, and why it may be refused."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered
 from kb.desk.choose.may_be import Component
 from kb.desk.choose.rule import bearing
-from kb.desk.choose.sums import ByStage, Harm, OfReach, OfTape, Pools, Released
+from kb.desk.choose.sums import Harm, OfReach, OfTape, Pools, Released
 from kb.index.compiled import BARE_PAPER, Compiled, Named
 from kb.index.rows import WITHDRAWN, Row
 from kb.index.tally import HARM_FROM, RELEASE_FROM
@@ -24,7 +24,9 @@ from kb.science.choose.evidence import (
     mixture,
     on_object,
     safe_release,
+    with_spots,
 )
+from kb.science.choose.groups import Alike
 from kb.science.choose.learnt import shifted
 from kb.science.choose.pooling import Kernel
 from kb.science.choose.stages import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighed
@@ -66,8 +68,10 @@ class Weighed(NamedTuple):
     """Handbooks say that it rarely releases this adhesive, and no sphere is known."""
     safe: float
     """Chance of a release that harms nothing."""
-    worked: bool = False
+    worked: bool
     """It released without harm on this sheet."""
+    order: tuple[float, float, str]
+    """Best first."""
 
     def why_refused(self, ceiling: float) -> str:
         """Why it is not proposed, with the figure that lies above the ``ceiling``."""
@@ -78,23 +82,14 @@ class Weighed(NamedTuple):
         return f"harm could be as high as {percent(upper, 1)}, {ABOVE} of {percent(ceiling)}"
 
 
-class General(NamedTuple):
-    """What is known of a candidate apart from this sheet's spots."""
+class Outlook(NamedTuple):
+    """What decides on a candidate as some spots leave it. ``refused`` says why it is not proposed, in short."""
 
-    what: Named
-    place: int
-    release_p0: float
-    parts: tuple[tuple[float, Posterior, ByStage], ...]
-    """For each thing the tape may be: weight, chance of release, and chemistry's chance at each stage."""
-    release: Posterior
-    """Over all of them."""
-    harms: tuple[Harm, ...]
-    carrier: float
-    named: float
-    taught: float
-    """Logits by which the book moved release as chemistry foresees it, over all that the tape may be."""
-    denied: bool
-    """Handbooks say that it rarely releases any of them, and nothing else is known of it there."""
+    release: float
+    harm: float
+    decision: float
+    safe: float
+    refused: str
 
 
 class Spots(NamedTuple):
@@ -144,54 +139,20 @@ def spots_of(rows: list[Row], gathered: Gathered) -> Spots:
     )
 
 
-def general(
-    compiled: Compiled, question: Question, gathered: Gathered, may_be: Sequence[Component], pools: Pools
-) -> Callable[[int], General]:
-    """What gives both posteriors of a candidate apart from this sheet, by its place."""
-    # Familiarity goes by the likeliest.
-    adhesive, tests = may_be[0].question.adhesive, pools.release[0].tests
-    each = [
-        (weight, _releases(compiled, one, tape))
-        for (weight, one), tape in zip(may_be, pools.release, strict=True)
-    ]
-    harmed = _harms(compiled, question, pools.harm)
-
-    def make(place: int) -> General:
-        what = gathered.candidates[place]
-        p0, parts, mixed, carrier, taught_here, denied = 0.0, [], [], 0.0, 0.0, True
-        for weight, released in each:
-            found = released(what, place)
-            p0 += weight * found.p0
-            taught_here += weight * found.taught
-            denied = denied and found.denied
-            parts.append((weight, found.posterior, found.stages))
-            mixed.append((weight, found.posterior))
-            carrier += weight * found.carrier
-        return General(
-            what,
-            place,
-            p0,
-            tuple(parts),
-            mixture(mixed),
-            harmed(what, place),
-            carrier,
-            compiled.named(adhesive, what) + tests[place],
-            taught_here,
-            denied,
-        )
-
-    return make
+ReleasedBy = Callable[[int], Released]
+"""What gives the release of a candidate, by its place, apart from this sheet's spots."""
 
 
-def _releases(compiled: Compiled, asked: Question, tape: OfTape) -> Callable[[Named, int], Released]:
-    """What gives the release of a candidate, with its place, from one thing that the tape may be."""
-    at = compiled.stages.get(asked.stage)
+def _releases(compiled: Compiled, candidates: Sequence[Named], asked: Question, tape: OfTape) -> ReleasedBy:
+    """Release from one thing that the tape may be."""
+    at, known = compiled.stages.get(asked.stage), tape.known
     stages_of = compiled.stage_chances(asked.adhesive, asked.carrier, asked.method)
     denies, share_of = compiled.handbook_denies(asked.adhesive), compiled.carrier_share(asked.carrier)
 
-    def released(what: Named, place: int) -> Released:
-        found = tape.known.get(place)
+    def released(place: int) -> Released:
+        found = known.get(place)
         if found is None:
+            what = candidates[place]
             stages = stages_of(what)
             # An unknown stage is the mean of the three.
             prior = sum(stages) / 3 if at is None else stages[at]
@@ -201,8 +162,39 @@ def _releases(compiled: Compiled, asked: Question, tape: OfTape) -> Callable[[Na
             if denied:
                 move = min(move, 0.0)
             posterior = tape.sums.posterior(place, prior, shifted(prior, move))
-            found = Released(prior, stages, posterior, move, denied, share_of(what))
-            tape.known[place] = found
+            named = compiled.named(asked.adhesive, what) + tape.tests[place]
+            more = further_cost(named, lingers=what.lingers)
+            found = known[place] = Released(
+                prior, stages, posterior, move, denied, share_of(what), named, more
+            )
+        return found
+
+    return released
+
+
+def _together(each: Sequence[tuple[float, ReleasedBy]]) -> ReleasedBy:
+    """Release over all that the tape may be, each with its weight, the likeliest first."""
+    # What is known to be one thing is that thing.
+    if len(each) == 1:
+        return each[0][1]
+    known: dict[int, Released] = {}
+
+    def released(place: int) -> Released:
+        found = known.get(place)
+        if found is None:
+            parts = [(weight, by(place)) for weight, by in each]
+            p0, carrier, taught_here = 0.0, 0.0, 0.0
+            for weight, one in parts:
+                p0 += weight * one.p0
+                taught_here += weight * one.taught
+                carrier += weight * one.carrier
+            found = known[place] = parts[0][1]._replace(
+                p0=p0,
+                posterior=mixture([(weight, one.posterior) for weight, one in parts]),
+                taught=taught_here,
+                denied=all(one.denied for _, one in parts),
+                carrier=carrier,
+            )
         return found
 
     return released
@@ -217,66 +209,65 @@ class After(NamedTuple):
     """By place, as far as they were asked for."""
 
 
-class Everything:
-    """Candidates apart from this sheet's spots by place, each made when it is first asked for.
-
-    A fifth of the shelf may be barred from a sheet, and of those nobody asks for chances.
-    """
-
-    def __init__(self, make: Callable[[int], General], count: int) -> None:
-        self._make = make
-        self._found: list[General | None] = [None] * count
-
-    def __getitem__(self, place: int) -> General:
-        found = self._found[place]
-        if found is None:
-            found = self._found[place] = self._make(place)
-        return found
-
-    def __iter__(self) -> Iterator[General]:
-        return map(self.__getitem__, range(len(self._found)))
-
-
 class Sheet(NamedTuple):
     """What makes a question's candidates into lines: the dials, and how stages and likeness carry spots."""
 
     dials: Dials
+    candidates: Sequence[Named]
     stages: tuple[tuple[float, ...], ...]
     """How sure the stage of each thing the tape may be is before any spot."""
-    everything: Everything
+    each: Sequence[tuple[float, ReleasedBy]]
+    """Each thing that the tape may be: its weight, and what it makes of a candidate."""
+    released: ReleasedBy
+    """Over all of them; stages, named and more are those of the likeliest."""
+    harmed: Callable[[int], tuple[Harm, ...]]
+    """Harm by a candidate to all within reach, before any spot; as all chances, worked out when asked for: a
+    fifth of the shelf may be barred from a sheet, and of those nobody asks."""
     cautions: list[tuple[Caution, ...]]
     """By place, the most severe first."""
     kernel: Kernel
+    alike: Sequence[Alike]
+    """By place, those with which a candidate may stand in one line."""
     known: dict[tuple[tuple[int, bool], ...], After]
     """By the releases seen: a series asks again and again after the same spots."""
-    found: dict[Spots, dict[int, Weighed]]
-    """What was weighed, by spots, then by place: lines and series ask the same."""
     too_harmful: Exceeding
     """Whether harm may lie above the ceiling."""
 
     def weighed(self, places: Iterable[int], spots: Spots) -> list[Weighed]:
         """The chosen candidates as these spots leave them."""
-        known = self.found.setdefault(spots, {})
-        weighed = []
-        for place in places:
-            one = known.get(place)
-            if one is None:
-                one = known[place] = self._one(self.everything[place], spots)
-            weighed.append(one)
-        return weighed
+        return [self._one(place, spots) for place in places]
 
     def hopeless(self, one: Weighed) -> bool:
         """Whether it would be held back even if paper were surely not harmed, so that no look can free it."""
         dials, least = self.dials, MEAN_LIMITS[0]
         for harm in one.harms:
-            mean = harm.here.mean
-            least = max(least, 1.0 - (1.0 - mean) / (1.0 - min(harm.paper, mean)))
-        least = any_harm((least, CARRIER_HARM * one.carrier))
+            (a, b), paper = harm.here, harm.paper
+            mean = a / (a + b)
+            # Of what is not harmed at all only the least of a chance is left.
+            if paper < mean:
+                least = max(least, 1.0 - (1.0 - mean) / (1.0 - paper))
+        least = _with_carrier(least, one.carrier)
         release = one.release_here.mean
         if safe_release(release, least) > KEEP_FROM - ROUNDING:
             return False
-        more = further_cost(one.named, lingers=one.what.lingers)
+        more = self.released(one.place).more
         return index(release, least, one.what.hazard, dials.harm_aversion, dials.worth, more) < -ROUNDING
+
+    def outlook(self, place: int, spots: Spots, looks: int = 0) -> Outlook:
+        """What decides on one candidate after these spots and so many clean looks at a margin more.
+
+        A series asks this of many that it then passes by, and nothing is said of them.
+        """
+        harms = self.harmed(place)
+        worst = harms[0].here
+        if spots.harm or spots.paper or looks:
+            heres = self._looked_at(place, harms, spots, looks)
+            # As _worst_first() would put them.
+            worst = heres[0] if len(heres) == 1 else min(zip(heres, harms, strict=True), key=_worst)[0]
+        known, what = self.released(place), self.candidates[place]
+        return Outlook._make(
+            self._judged(what, known, self._release(place, known, spots, looks), worst, spots)
+        )
 
     def stopped(self, place: int) -> bool:
         """Whether a caution bars a candidate whatever the chances."""
@@ -287,55 +278,75 @@ class Sheet(NamedTuple):
         found = self.known.get(seen)
         if found is None:
             stages = [
-                reweighed(before, [(self.everything[p].parts[number][2], hit) for p, hit in seen])
+                reweighed(before, [(released(p).stages, hit) for p, hit in seen])
                 # Each thing that the tape may be has stages of its own, and a spot speaks about all of them.
-                for number, before in enumerate(self.stages)
+                for before, (_, released) in zip(self.stages, self.each, strict=True)
             ]
             found = self.known[seen] = After(stages, self._weights(seen), {})
         return found
 
     def _weights(self, seen: tuple[tuple[int, bool], ...]) -> list[float]:
         """What the spots leave of each thing the tape may be."""
-        found = [weight for weight, _, _ in self.everything[seen[0][0]].parts]
+        if len(self.stages) == 1:
+            return [1.0]
+        found = [weight for weight, _ in self.each]
         for place, hit in seen:
-            chances = [posterior.mean for _, posterior, _ in self.everything[place].parts]
+            chances = [released(place).posterior.mean for _, released in self.each]
             found = [w * (p if hit else 1.0 - p) for w, p in zip(found, chances, strict=True)]
         total = sum(found)
         # A spot that no component could explain leaves the weights as they were.
         return [weight / total for weight in found] if total else found
 
-    def _release(self, one: General, spots: Spots) -> Posterior:
+    def _release(self, place: int, known: Released, spots: Spots, looks: int = 0) -> Posterior:
         """Release on this object."""
         if not spots.release:
             # With spots on this sheet, all evidence from elsewhere is held down in the same way.
-            return on_object(one.release, ()) if spots.tried or spots.paper else one.release
+            held = spots.tried or spots.paper or looks
+            return on_object(known.posterior, ()) if held else known.posterior
         after = self._after(spots.release)
-        found = after.releases.get(one.place)
+        found = after.releases.get(place)
         if found is None:
-            parts = [
-                (weight, moved(posterior, stages, was, now))
-                for weight, (_, posterior, stages), was, now in zip(
-                    after.weights, one.parts, self.stages, after.stages, strict=True
-                )
-            ]
-            row = self.kernel[one.place]
+            parts = []
+            for weight, (_, released), was, now in zip(
+                after.weights, self.each, self.stages, after.stages, strict=True
+            ):
+                one = released(place)
+                parts.append((weight, moved(one.posterior, one.stages, was, now)))
+            row = self.kernel[place]
             # What spots say of unlike liquids goes through the stage; likeness carries the rest.
             found = on_object(mixture(parts), [(row[p], hit) for p, hit in spots.release], least=0.0)
-            after.releases[one.place] = found
+            after.releases[place] = found
         return found
 
-    def _one(self, one: General, spots: Spots) -> Weighed:
-        release = self._release(one, spots)
-        harms = one.harms
-        if spots.harm or spots.paper:
-            row = self.kernel[one.place]
-            on_medium = [(row[p], hit) for p, hit in spots.harm]
-            on_paper = [(row[p], hit) for p, hit in spots.paper]
-            harms = _worst_first([_looked_at(harm, on_medium, on_paper) for harm in harms])
-        dials, what, worst = self.dials, one.what, harms[0].here
-        chance, harm = release.mean, any_harm((worst.mean, CARRIER_HARM * one.carrier))
-        more = further_cost(one.named, lingers=what.lingers)
-        value = index(chance, harm, what.hazard, dials.harm_aversion, dials.worth, more)
+    def _looked_at(self, place: int, harms: Iterable[Harm], spots: Spots, looks: int = 0) -> list[Posterior]:
+        """Harm to each medium after the spots on this object; looks on bare paper move the paper's share only."""
+        row = self.kernel[place]
+        on_medium = [(row[p], hit) for p, hit in spots.harm]
+        on_paper = [(row[p], hit) for p, hit in spots.paper] + [(row[place], False)] * looks
+        found = []
+        for harm in harms:
+            here = with_spots(harm.here, on_medium) if on_medium else harm.here
+            if on_paper:
+                mean, total = here.mean, here.total
+                share = min(harm.paper, mean)
+                start = Posterior(share * PRIOR_TESTS, (1 - share) * PRIOR_TESTS)
+                after = with_spots(start, on_paper).mean
+                mean = 1.0 - (1.0 - mean) * (1.0 - after) / (1.0 - share)
+                mean = max(MEAN_LIMITS[0], min(mean, MEAN_LIMITS[1]))
+                here = Posterior(mean * total, (1.0 - mean) * total)
+            found.append(here)
+        return found
+
+    def _judged(
+        self, what: Named, known: Released, release: Posterior, worst: Posterior, spots: Spots
+    ) -> tuple[float, float, float, float, str]:
+        """The fields of an :class:`Outlook`."""
+        dials = self.dials
+        a, b = release
+        chance = a / (a + b)
+        a, b = worst
+        harm = _with_carrier(a / (a + b), known.carrier)
+        value = index(chance, harm, what.hazard, dials.harm_aversion, dials.worth, known.more)
         safe = safe_release(chance, harm)
         # What is likelier than not to release safely is never given up.
         if what.id in spots.tried:
@@ -347,27 +358,38 @@ class Sheet(NamedTuple):
         elif value > 0:
             refused = ""
         # At the edge of a sphere nobody knows: cyclohexane was said to dissolve rigid PVC.
-        elif one.carrier >= DISSOLVED:
+        elif known.carrier >= DISSOLVED:
             refused = "dissolves the carrier: lift the carrier first, then ask again"
         else:
             refused = "not worth its risk here"
+        return chance, harm, value, safe, refused
+
+    def _one(self, place: int, spots: Spots) -> Weighed:
+        what, known, harms = self.candidates[place], self.released(place), self.harmed(place)
+        if spots.harm or spots.paper:
+            heres = self._looked_at(place, harms, spots)
+            harms = _worst_first([harm._replace(here=here) for harm, here in zip(harms, heres, strict=True)])
+        release = self._release(place, known, spots)
+        _, harm, decision, safe, refused = self._judged(what, known, release, harms[0].here, spots)
         return Weighed(
             what,
-            one.place,
-            one.release,
+            place,
+            known.posterior,
             release,
             harms,
-            value,
-            one.release_p0,
-            self.cautions[one.place],
+            decision,
+            known.p0,
+            self.cautions[place],
             refused,
             harm,
-            one.carrier,
-            one.named,
-            one.taught,
-            one.denied,
+            known.carrier,
+            known.named,
+            known.taught,
+            known.denied,
             safe,
             what.id in spots.worked,
+            # Rounded: two decisions that differ in rounding alone fall to hazard and name.
+            (-round(decision, 9), what.hazard, what.name.casefold()),
         )
 
 
@@ -384,13 +406,28 @@ def sheet_of(
     for one in may_be:
         at = compiled.stages.get(one.question.stage)
         stages.append(UNKNOWN_STAGE if at is None else NAMED_STAGE[at])
-    make = general(compiled, question, gathered, may_be, pools)
-    everything = Everything(make, len(gathered.candidates))
+    candidates = gathered.candidates
+    each = [
+        (weight, _releases(compiled, candidates, one, tape))
+        for (weight, one), tape in zip(may_be, pools.release, strict=True)
+    ]
     met = bearing(compiled, may_be)
     # Of one day most questions meet the same.
     cautions = compiled.kept("applying", (gathered.state, *met), lambda: _by_place(met, gathered), 8)
     too_harmful = compiled.kept("ceiling", dials.ceiling, lambda: Exceeding(dials.ceiling, UPPER))
-    return Sheet(dials, tuple(stages), everything, cautions, gathered.kernel, {}, {}, too_harmful)
+    return Sheet(
+        dials,
+        candidates,
+        tuple(stages),
+        each,
+        _together(each),
+        _harms(compiled, candidates, question, pools.harm),
+        cautions,
+        gathered.kernel,
+        gathered.alike,
+        {},
+        too_harmful,
+    )
 
 
 def _by_place(met: Mapping[str, Caution], gathered: Gathered) -> list[tuple[Caution, ...]]:
@@ -403,34 +440,26 @@ def _by_place(met: Mapping[str, Caution], gathered: Gathered) -> list[tuple[Caut
     return list(map(tuple, found))
 
 
-def _looked_at(harm: Harm, on_medium: list[tuple[float, bool]], on_paper: list[tuple[float, bool]]) -> Harm:
-    """Harm after the spots on this object; looks on bare paper move the paper's share only."""
-    medium, p0, known, here, paper, taught = harm
-    if on_medium:
-        here = on_object(known, on_medium)
-    if on_paper:
-        share = min(paper, here.mean)
-        after = on_object(Posterior(share * PRIOR_TESTS, (1 - share) * PRIOR_TESTS), on_paper).mean
-        mean = 1.0 - (1.0 - here.mean) * (1.0 - after) / (1.0 - share)
-        mean = max(MEAN_LIMITS[0], min(mean, MEAN_LIMITS[1]))
-        here = Posterior(mean * here.total, (1.0 - mean) * here.total)
-    return Harm(medium, p0, known, here, paper, taught)
+def _with_carrier(harm: float, carrier: float) -> float:
+    """Harm together with what a dissolved carrier counts."""
+    # any_harm() of the two, written out: it is asked of every candidate.
+    return 1.0 - (1.0 - harm) * (1.0 - CARRIER_HARM * carrier)
 
 
 def _harms(
-    compiled: Compiled, question: Question, reach: OfReach
-) -> Callable[[Named, int], tuple[Harm, ...]]:
-    """What gives the harm of a candidate, with its place, to all within reach, before any spot."""
+    compiled: Compiled, candidates: Sequence[Named], question: Question, reach: OfReach
+) -> Callable[[int], tuple[Harm, ...]]:
+    """What gives the harm of a candidate, by its place, to all within reach, before any spot."""
     paper_of = compiled.paper_chance(question.paper)
     media = [
         (medium, compiled.medium_chance(medium, question.method), known)
         for medium, known in reach.media.items()
     ]
 
-    def harmed(what: Named, place: int) -> tuple[Harm, ...]:
+    def harmed(place: int) -> tuple[Harm, ...]:
         found = reach.known.get(place)
         if found is None:
-            harms = []
+            what, harms = candidates[place], []
             for medium, chance_of, known in media:
                 harm = known.known.get(place)
                 if harm is None:
@@ -451,5 +480,10 @@ def _worst_first(harms: Iterable[Harm]) -> tuple[Harm, ...]:
     found = list(harms)
     # Of one there is no order: on most sheets one medium lies within reach.
     if len(found) > 1:
-        found.sort(key=lambda harm: (-harm.here.mean, harm.medium))
+        found.sort(key=lambda harm: _worst((harm.here, harm)))
     return tuple(found)
+
+
+def _worst(harm: tuple[Posterior, Harm]) -> tuple[float, str]:
+    """Of a chance and of what it is, how harms are ordered."""
+    return -harm[0].mean, harm[1].medium

@@ -114,7 +114,10 @@ def dissolves(red: float | None) -> float:
 def any_harm(chances: Iterable[float]) -> float:
     """Chance that at least one of several things is harmed, each on its own."""
     # As if independent: what else is known of how two harms go together is nothing.
-    return 1.0 - math.prod([1.0 - chance for chance in chances])
+    clear = 1.0
+    for chance in chances:
+        clear *= 1.0 - chance
+    return 1.0 - clear
 
 
 def side(red: float) -> str:

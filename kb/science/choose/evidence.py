@@ -225,8 +225,16 @@ def on_object(
     scale = OBJECT_TESTS / (a + b)
     if scale < 1.0:
         a, b = a * scale, b * scale
+    return with_spots(Posterior(a, b), spots, least)
+
+
+def with_spots(
+    posterior: Posterior, spots: Iterable[tuple[float, bool]], least: float = SPOT_WEIGHT
+) -> Posterior:
+    """The same of a chance that is one on this object already."""
+    a, b = posterior
     for similarity, happened in spots:
-        weight = max(similarity, least)
+        weight = similarity if similarity > least else least
         if happened:
             a += weight
         else:

@@ -1,7 +1,7 @@
 """Liquids that act alike on one line, and which of them leads: the least hazardous among equals."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from kb.science.liquids.solubility import Hsp
@@ -42,29 +42,50 @@ class Member(NamedTuple):
     opens: bool
 
 
-def grouped(members: Sequence[Member], likeness: Callable[[int], Sequence[float]]) -> list[list[Member]]:
+Alike = Sequence[tuple[int, float]]
+"""Places of liquids and how like they are, the most alike first."""
+
+
+def of_one_line(family: str, row: Sequence[float], families: Sequence[str]) -> Alike:
+    """Those with which a liquid of that ``family`` may stand in one line, itself among them.
+
+    ``row`` is its likeness to every other, ``families`` theirs.
+    """
+    found = [
+        (place, like)
+        for place, (like, other) in enumerate(zip(row, families, strict=True))
+        # Of no family is not of one family.
+        if like >= ALIKE_ACROSS or (like >= ALIKE_IN_FAMILY and family and family == other)
+    ]
+    return sorted(found, key=lambda one: -one[1])
+
+
+def grouped(members: Sequence[Member], alike: Sequence[Alike]) -> list[list[Member]]:
     """Groups in the order they are opened; ``members`` best first.
 
-    ``likeness`` gives that of a liquid to every other, by place.
+    ``alike`` gives by place those with which a liquid may stand in one line.
 
     A liquid joins the group whose opener is most like it, if alike enough; else it opens one, if it may.
     What may not and is like nothing stands in a group of its own behind.
     """
     groups: list[list[Member]] = []
     loose: list[Member] = []
+    opened: dict[int, int] = {}
+    """By place of its opener, the number of a group."""
     # Those that may open a group first, or a liquid that may not would stand alone before its opener came.
-    for one in sorted(members, key=lambda one: not one.opens):
-        best, most, row = None, 0.0, likeness(one.place)
-        for group in groups:
-            like = row[group[0].place]
-            if like > most and like >= ALIKE_IN_FAMILY:
-                # Of no family is not of one family.
-                same = bool(one.family) and group[0].family == one.family
-                if same or like >= ALIKE_ACROSS:
-                    best, most = group, like
-        if best is not None:
-            best.append(one)
+    for one in [*(one for one in members if one.opens), *(one for one in members if not one.opens)]:
+        best, most = -1, 0.0
+        for place, like in alike[one.place]:
+            if like < most:
+                break
+            number = opened.get(place, -1)
+            # Of two as much alike the one that was opened first.
+            if number >= 0 and (best < 0 or number < best):
+                best, most = number, like
+        if best >= 0:
+            groups[best].append(one)
         elif one.opens:
+            opened[one.place] = len(groups)
             groups.append([one])
         else:
             loose.append(one)
@@ -76,12 +97,16 @@ def head(group: Sequence[Member]) -> Member:
 
     A liquid with long-term effects, or one that forms peroxides, leads only where no milder known one acts.
     """
+    if len(group) == 1:
+        return group[0]
     # A liquid that nobody ever named leads only if nobody named any of them.
     known = [one for one in group if one.named >= 1]
     milder = [one for one in known if not one.barred and one.release >= LEAST_RELEASE]
     pool = milder or known or list(group)
     # What is on the shelf leads before what would have to be bought.
     usable = [one for one in pool if one.free] or pool
+    if len(usable) == 1:
+        return usable[0]
     best = max(one.safe for one in usable)
     # In whole per cent, as chances are shown: half a per cent must not put a rare liquid before a usual one.
     equals = [one for one in usable if round(best - one.safe, 2) <= EQUAL_RELEASE]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from operator import mul
 
 from kb.science.choose.acting import logistic, logit
 from kb.science.choose.evidence import Posterior
@@ -23,7 +24,8 @@ def reweighed(weights: Sequence[float], spots: Iterable[tuple[Sequence[float], b
     found = list(weights)
     for chances, released in spots:
         # By the rule of Bayes: what happened is weighed by how likely each stage had made it.
-        found = [w * (p if released else 1.0 - p) for w, p in zip(found, chances, strict=True)]
+        made = chances if released else [1.0 - p for p in chances]
+        found = [w * p for w, p in zip(found, made, strict=True)]
     total = math.fsum(found)
     return tuple(w / total for w in found)
 
@@ -32,8 +34,7 @@ def moved(
     posterior: Posterior, chances: Sequence[float], before: Sequence[float], after: Sequence[float]
 ) -> Posterior:
     """A posterior shifted, in logits, by what the new weights of the stages change in its prior."""
-    old = math.fsum(w * p for w, p in zip(before, chances, strict=True))
-    new = math.fsum(w * p for w, p in zip(after, chances, strict=True))
+    old, new = math.fsum(map(mul, before, chances)), math.fsum(map(mul, after, chances))
     # In logits, so that a chance near 0 or 1 moves as little as it should.
-    mean = logistic(logit(posterior.mean) + logit(new) - logit(old))
-    return Posterior(mean * posterior.total, (1.0 - mean) * posterior.total)
+    mean, total = logistic(logit(posterior.mean) + logit(new) - logit(old)), posterior.total
+    return Posterior(mean * total, (1.0 - mean) * total)
