@@ -49,6 +49,9 @@ class Question(Plain, frozen=True, kw_only=True):
 
 
 USUAL = "usual"
+USUAL_FRESH_AIR, USUAL_SHIFT = "0.5 to 2 /h", "8 h"
+"""Air changes of a room without a fan, and the hours of a day: common practice, no source. An answer that
+rests on them says so."""
 HARM_AVERSIONS = {"bold": 8.0, USUAL: 16.0, "cautious": 32.0}
 """Harmless spots that weigh as much as one harm."""
 CEILINGS = {"cautious": 0.5, USUAL: 0.6, "sacrificial sample": 0.8}

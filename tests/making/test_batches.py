@@ -29,6 +29,7 @@ from kb.desk.making.batches import (
     filled,
     finish,
     keeps_until,
+    keeps_words,
     label,
     mark_bad,
     named,
@@ -97,7 +98,7 @@ def test_a_batch_takes_from_its_recipe_what_was_not_given(studio: Studio) -> Non
     assert one.name == recipe(studio, HOT).recipe.name
     assert one.version == recipe(studio, HOT).version
     assert one.strength.startswith("12.5 % w/w")
-    assert (one.made_at, one.expires) == ("2026-06-15", "2026-06-22")
+    assert (one.made_at, one.expires) == ("2026-06-15", "2026-06-18")
     given = show(studio, put(studio, name="thin paste", expires="2026-06-16", made_at="2026-06-14"))
     assert (given.name, given.expires, given.made_at) == ("thin paste", "2026-06-16", "2026-06-14")
     lime = show(studio, put(studio, recipe="limewater-stock"))
@@ -107,11 +108,14 @@ def test_a_batch_takes_from_its_recipe_what_was_not_given(studio: Studio) -> Non
 
 
 def test_the_shortest_shelf_life_counts(studio: Studio) -> None:
-    """Of two that sources name, the earlier end; of one in hours, the same day; none if none is named."""
+    """Of "3 to 7 days" the safe end, of two the earlier; of hours the same day; none if none is named."""
     made = date(2026, 6, 1)
-    assert keeps_until(recipe(studio, "methyl-cellulose-2").recipe, made) == "2026-08-30"
+    assert keeps_until(recipe(studio, "methyl-cellulose-2").recipe, made) == "2026-07-01"
     assert keeps_until(recipe(studio, "lime-wash").recipe, made) == "2026-06-01"
     assert keeps_until(recipe(studio, "chalk-bed-water").recipe, made) == ""
+    assert keeps_until(recipe(studio, HOT).recipe, made) == "2026-06-04"
+    assert keeps_words(recipe(studio, HOT).recipe).startswith("3 days on, if left empty; keeps 3 to 7 days")
+    assert keeps_words(recipe(studio, "lime-wash").recipe).startswith("the same day, if left empty; keeps")
 
 
 def test_days_ahead_and_unknown_sources_are_refused(studio: Studio) -> None:
@@ -342,7 +346,7 @@ def test_command_from_the_pot_to_the_sheet(studio: Studio, capsys: pytest.Captur
     assert shown["short"] in run(studio, capsys, "batch", "label", one)[1]
     run(
         studio, capsys, "test", "add", "--medium", "letterpress", "--liquid", "water", "--dwell", "30s",
-        "--sheet", "Tide table", "--new-sheet", "--batch", shown["short"],
+        "--release", "1", "--sheet", "Tide table", "--new-sheet", "--batch", shown["short"],
     )  # fmt: skip
     assert run(studio, capsys, "batch", "due")[0] == 0
     assert run(studio, capsys, "batch", "bad", one, "--why", "mould")[0] == 0

@@ -86,8 +86,20 @@ def test_what_is_typed_together(kind: Kind, key: str) -> None:
 
 def test_a_place_is_read_alike_by_command_form_and_correction(studio: Studio) -> None:
     """Of a spot test, which asks for it in ways of its own."""
-    given = ("--liquid", "acetone", "--sheet", "S1", "--new-sheet", "--x", "3.5 cm", "--y", "12,5")
-    assert main(["test", "add", *given, "--release", "1", "--studio", str(studio.root)]) == 0
+    given = (
+        "--liquid",
+        "acetone",
+        "--release",
+        "1",
+        "--sheet",
+        "S1",
+        "--new-sheet",
+        "--x",
+        "3.5 cm",
+        "--y",
+        "12,5",
+    )
+    assert main(["test", "add", *given, "--studio", str(studio.root)]) == 0
     studio.refresh()
     (listed,) = list_tests(studio)
     site = show_test(studio, listed.id).test.site

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import OK, columns, say, say_json, wrap
+from kb.model.question import USUAL_SHIFT
 
 if TYPE_CHECKING:
     from kb.desk.air.answer import Air, AirLine
@@ -40,7 +41,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--air-speed", default="", metavar="SPEED", help='beside the work: "1.5 to 3.6 m/min" (usual)'
     )
-    parser.add_argument("--hours", default="8h", metavar="TIME", help="how long the work lasts: 4h, 90 min")
+    parser.add_argument(
+        "--hours", default=USUAL_SHIFT, metavar="TIME", help="how long the work lasts: 4h, 90 min"
+    )
     parser.add_argument("--temp", default="20 °C", metavar="T", help="20C (usual), 68F")
     parser.add_argument("--action", default="0.5", metavar="SHARE", help="action level, a share of the limit")
     parser.add_argument(

@@ -118,6 +118,8 @@ def _show(made: Made) -> None:
 
 
 def _lay_out(known: Recipe, *, head: bool = True) -> None:
+    from kb.desk.making.recipe import life_words
+
     if head:
         say(f"{known.name}  [{known.id}]")
         say(wrap(known.basis_note, indent="  "))
@@ -127,7 +129,7 @@ def _lay_out(known: Recipe, *, head: bool = True) -> None:
         added = f"{row.add_low:g}" if row.add_low == row.add_high else f"{row.add_low:g} to {row.add_high:g}"
         say(f"  {row.name:<24} add {added:<10} {row.use}")
     for life in known.shelf_life:
-        say(wrap(f"keeps: {life_words(life.days, life.days_high, life.text)}", indent="  "))
+        say(wrap(f"keeps: {life_words(life)}", indent="  "))
     told = [("store", known.storage), ("use", "; ".join(known.uses)), ("thinning", known.thinned_by)]
     told += [("label", ", ".join(known.hazards)), *(("mind", one.text) for one in known.cautions)]
     told += [(f"or ({one.name})", one.text) for one in known.variants]
@@ -139,22 +141,12 @@ def _lay_out(known: Recipe, *, head: bool = True) -> None:
 
 def step_words(step: RecipeStep) -> str:
     """A step with its time and warmth."""
-    parts = [_span(step.minutes, step.minutes_high, "min"), _span(step.temp_c, step.temp_high_c, "°C")]
+    from kb.desk.making.recipe import span
+
+    parts = [span(step.minutes, step.minutes_high, "min"), span(step.temp_c, step.temp_high_c, "°C")]
     told = ", ".join(part for part in parts if part)
     hold = " [hold]" if step.hold else ""
     return f"{step.text}{f' ({told})' if told else ''}{hold}{f' ({step.note})' if step.note else ''}"
-
-
-def life_words(low: float | None, high: float | None, text: str) -> str:
-    """A shelf life in words."""
-    days = "" if (high or low or 1.0) < 1.0 else _span(low, high, "days")
-    return ", ".join(part for part in (days, text) if part)
-
-
-def _span(low: float | None, high: float | None, unit: str) -> str:
-    if low is None:
-        return "" if high is None else f"up to {high:g} {unit}"
-    return f"{low:g} {unit}" if high is None else f"{low:g} to {high:g} {unit}"
 
 
 def _steps(studio: Studio, meant: str, args: argparse.Namespace) -> int:

@@ -17,14 +17,14 @@ import msgspec
 from kb.book.kinds.batch import Batch
 from kb.book.kinds.parts import Portion
 from kb.desk.errors import Choice, DeskError, Unclear, save_as
-from kb.desk.making.recipe import Made, recipe, strength_words, words
+from kb.desk.making.recipe import Made, life_words, recipe, strength_words, words
 from kb.desk.records.record import Written, amend_kept, write
 from kb.desk.shelf.bottles import first_day, last_day, not_ahead
 from kb.desk.studio import Studio
 from kb.index.batch_naming import SHORTEST, batches_named, naming
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting, one_kept
 from kb.model.question import Plain
-from kb.model.recipe import Recipe
+from kb.model.recipe import Recipe, ShelfLife
 
 NOTICE_DAYS = 2
 """How long before its day a batch is listed as expiring. This project's own choice: pastes keep for days."""
@@ -152,9 +152,28 @@ def filled(studio: Studio, batch: Batch, today: date) -> Batch:
 
 
 def keeps_until(known: Recipe, made: date) -> str:
-    """The last day by the recipe: the shortest of the shelf lives that it names; empty if it names none."""
-    days = [limit for one in known.shelf_life if (limit := one.days_high or one.days) is not None]
-    return (made + timedelta(days=int(min(days)))).isoformat() if days else ""
+    """The last day by the recipe: the short end of its shortest shelf life; empty if it names none."""
+    shortest = _shortest(known)
+    return (made + timedelta(days=int(_short_end(shortest)))).isoformat() if shortest else ""
+
+
+def keeps_words(known: Recipe) -> str:
+    """What ``use by`` is where nobody says it: ``3 days on, if left empty; keeps 3 to 7 days``."""
+    shortest = _shortest(known)
+    if shortest is None:
+        return "the recipe does not say"
+    days = int(_short_end(shortest))
+    when = f"{days} day{'s' * (days > 1)} on" if days else "the same day"
+    return f"{when}, if left empty; keeps {life_words(shortest).partition(',')[0]}"
+
+
+def _shortest(known: Recipe) -> ShelfLife | None:
+    return min((one for one in known.shelf_life if _short_end(one)), key=_short_end, default=None)
+
+
+def _short_end(one: ShelfLife) -> float:
+    """Days; the safe end of 3 to 7. 0 where only words are known."""
+    return one.days or one.days_high or 0.0
 
 
 def portions(made: Made) -> tuple[Portion, ...]:

@@ -30,7 +30,7 @@ from kb.desk.materials.lookup import Cited, cited_source, resolve_entry
 from kb.desk.studio import Studio
 from kb.index.queries import entries, entry
 from kb.model.question import Plain
-from kb.model.recipe import HowOften, Ingredient, Recipe
+from kb.model.recipe import HowOften, Ingredient, Recipe, ShelfLife
 from kb.science.making.recipe_scaling import handy, in_unit, known_unit
 
 _COUNTED = {"part", "bath", "bed", "sheet", "teaspoon", "thin coat"}
@@ -199,6 +199,20 @@ def words(low: float | None, high: float | None, unit: str) -> str:
     least = in_unit(low, plain, step)
     shown = {"uL": "µl", "mL": "ml", "L": "l"}.get(step, step)
     return f"{_figure(least)}{'' if low == high else f' to {_figure(most)}'} {shown}"
+
+
+def span(low: float | None, high: float | None, unit: str) -> str:
+    """``3 to 7 days``, ``up to 7 days``, ``3 days``; empty where neither end is known."""
+    if low is None:
+        return "" if high is None else f"up to {high:g} {unit}"
+    return f"{low:g} {unit}" if high is None else f"{low:g} to {high:g} {unit}"
+
+
+def life_words(one: ShelfLife) -> str:
+    """A shelf life in words."""
+    # A part of a day is what its words say: "up to 0.34 days" says nobody.
+    days = "" if (one.days_high or one.days or 1.0) < 1.0 else span(one.days, one.days_high, "days")
+    return ", ".join(part for part in (days, one.text) if part)
 
 
 def _figure(number: float) -> str:

@@ -217,6 +217,8 @@ async def test_a_batch_keeps_what_was_weighed_and_its_label_is_written(
         form = pilot.app.screen
         assert isinstance(form, BatchFormScreen)
         assert "asked for: 16.2 g" in flat(pilot.app)
+        hint = form.query_one("#field-expires", Input).placeholder
+        assert str(hint).startswith("3 days on, if left empty; keeps 3 to 7 days")
         await keys(pilot, "ctrl+t", "ctrl+k", "home", "ctrl+k")
         await write(pilot, "16.5 g")
         await keys(pilot, "down", "down")
@@ -436,3 +438,14 @@ def test_a_recipe_asked_for_in_grams_says_the_weight_of_its_water(studio: Studio
         )
         assert said in text
         assert said or " ml (" not in text
+
+
+def test_what_goes_in_and_what_comes_out_are_told_apart(studio: Studio) -> None:
+    """Makes 440 g stood above together 456.2 g, and nothing said why; one figure is said once."""
+    made = made_by(studio, PASTE)
+    text = [one.text for one in lines(Opened(made.recipe, made, steps_state(studio, PASTE)), Timers())]
+    assert any("456 g goes in, 440 g comes out: after some water" in one for one in text)
+    same = made_by(studio, "wheat-paste-stove-one-to-four")
+    assert same.total == same.makes
+    text = [one.text for one in lines(Opened(same.recipe, same, steps_state(studio, same.id)), Timers())]
+    assert not any(one.startswith("  together") for one in text)

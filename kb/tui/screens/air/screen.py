@@ -18,6 +18,7 @@ from textual.containers import Container, Vertical
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
+from kb.model.question import USUAL_FRESH_AIR, USUAL_SHIFT
 from kb.tui.actions import AIR, bindings, keys_in_words
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.text import plain
@@ -52,10 +53,10 @@ LINES = (
     FieldWords("area", "Area", "cm2 of it, e.g. 100"),
     FieldWords("space", "Space", "l of it, e.g. 2"),
     FieldWords("room", "Room", "m3, e.g. 60"),
-    FieldWords("air_changes", "Fresh air", "/h, e.g. 0.5 to 2"),
+    FieldWords("air_changes", "Fresh air", f"left empty: {USUAL_FRESH_AIR}"),
     FieldWords("mixing", "Mixing K", "left empty: 1 to 3"),
     FieldWords("near", "Near field", "left empty: 0.8 m"),
-    FieldWords("hours", "Hours", "h, e.g. 2"),
+    FieldWords("hours", "Hours", f"left empty: {USUAL_SHIFT}"),
     FieldWords("temp", "Warmth", "left empty: 20 °C"),
 )
 """Each but the amount, a volume or a mass, begins with the unit of a number typed without one.
@@ -66,8 +67,6 @@ NEEDED = {
     "liquid": "the liquid or blend",
     "amount": "the amount used each time",
     "room": "the room",
-    "air_changes": "the fresh air",
-    "hours": "the hours worked",
 }
 
 
@@ -113,6 +112,13 @@ class AirForm:
         """Whether the way of working has that line: what has an area is not counted by the hour."""
         ways = {"area": self.how in BY_AREA, "space": self.how == "dome", "per_hour": self.how not in BY_AREA}
         return ways.get(name, True)
+
+    @property
+    def usual_words(self) -> str:
+        """What decides and nobody typed: who lets it stand has to know it."""
+        fresh = "" if self.air_changes.strip() else f"{USUAL_FRESH_AIR} of fresh air"
+        found = [one for one in (fresh, "" if self.hours.strip() else USUAL_SHIFT) if one]
+        return f"Reckoned with {' and '.join(found)}: type your own." if found else ""
 
     def missing(self) -> list[str]:
         """What has to be typed before anything can be worked out, in words."""
@@ -191,10 +197,13 @@ def work_out(studio: Studio, form: AirForm) -> Air:
     room = _at(
         "Room",
         lambda: desk.room_of(
-            room=form.room, air_changes=form.air_changes, mixing=form.mixing.strip(), near=form.near.strip()
+            room=form.room,
+            air_changes=form.air_changes.strip() or USUAL_FRESH_AIR,
+            mixing=form.mixing.strip(),
+            near=form.near.strip(),
         ),
     )
-    hours = _at("Hours", lambda: desk.hours_of(form.hours))
+    hours = _at("Hours", lambda: desk.hours_of(form.hours.strip() or USUAL_SHIFT))
     temp_c = _at("Warmth", lambda: desk.temperature_of(form.temp or USUAL_WARMTH))
     return desk.air(studio, parts, use, room, hours, temp_c)
 
@@ -438,7 +447,8 @@ class AirScreen(AtDesk, Screen[None]):
             from kb.tui.screens.air import words as air_words
 
             width = max(30, self.page.size.width - 3)
-            self._say(f"{air_words.verdict(self.answer)}{self._taken_words()}")
+            usual = self.form.usual_words
+            self._say(f"{air_words.verdict(self.answer, usual)}{self._taken_words()}")
             self.page.show(air_words.results(self.answer), first=air_words.seen_first(self.answer, width))
             tier = air_words.tier(self.answer)
             self.query_one("#air-said").set_class(tier == "over", "-stop")

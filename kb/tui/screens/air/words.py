@@ -22,12 +22,15 @@ BAR = 22
 COLOURS = {FACE: "$error", ROOM: "$primary", AXIS: "$secondary"}
 
 
-def verdict(air: Air) -> str:
-    """How it stands against the list whose limit is met first, with the doubt in words."""
+def verdict(air: Air, usual: str = "") -> str:
+    """How it stands against the list whose limit is met first, with the doubt in words.
+
+    ``usual``: what it was reckoned with that nobody typed.
+    """
     told = gist(air)
     others = f" {told.others} other lists below." if told.others > 1 else ""
     shows = " ^O shows the limit and its list." if told.tier == "not judged" and told.authority else ""
-    return f"{told.so} {told.verdict}{shows}{others}"
+    return f"{told.so} {f'{usual} ' * bool(usual)}{told.verdict}{shows}{others}"
 
 
 def tier(air: Air) -> str:

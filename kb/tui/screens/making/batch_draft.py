@@ -27,6 +27,8 @@ class BatchDraft:
     made: str = ""
     plain: dict[str, str] = field(default_factory=dict)
     """What else the kind declares, by the word of the field, as typed."""
+    use_by: str = ""
+    """What the last day is, where nobody types one."""
     dirty: bool = False
 
     @classmethod

@@ -15,7 +15,7 @@ from kb.book.kinds.field import asked
 from kb.book.kinds.kind import plain_of
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
-from kb.tui.form import line_for
+from kb.tui.form import label_of, line_for
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.making.batch_draft import BatchDraft
 from kb.tui.text import line, plain
@@ -35,7 +35,7 @@ BATCH = (
 )
 NOT_WEIGHED = (
     "Nothing is stored yet: nothing was weighed, so the record would not say what went in. Write it, or take "
-    "it over with Ctrl+T; Ctrl+S once more stores it so. Left empty, use by is the longest the recipe keeps."
+    "it over with Ctrl+T; Ctrl+S once more stores it so. Left empty, use by is the shortest the recipe keeps."
 )
 FORM = "batch"
 """Under which its draft is kept."""
@@ -86,6 +86,8 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
                 if key == "made_amount":
                     # Amount and unit are typed in one line, as a balance shows them.
                     yield Field("made", "Yield", draft.made, "such as 118 g")
+                elif key == "expires":
+                    yield Field(key, label_of(declared), draft.plain.get(key, ""), draft.use_by)
                 elif key in plain:
                     yield line_for(declared, draft.plain.get(key, ""))
         yield Static("", id="batch-said", markup=False)
@@ -180,4 +182,8 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
 
 def begin(studio: Studio, *, opened: Opened) -> BatchDraft:
     """The form for a recipe in the amount it was opened in."""
-    return BatchDraft.begin(opened.recipe.id, opened.recipe.name, opened.made)
+    from kb.desk.making.batches import keeps_words
+
+    draft = BatchDraft.begin(opened.recipe.id, opened.recipe.name, opened.made)
+    draft.use_by = keeps_words(opened.recipe)
+    return draft

@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
-from kb.desk.making.recipe import Made, Part
+from kb.desk.making.recipe import Made, Part, life_words, span, words
 from kb.desk.making.steps import StepsState, timer_key
-from kb.model.recipe import Read, Recipe, RecipeStep, ShelfLife
+from kb.model.recipe import Read, Recipe, RecipeStep
 from kb.tui.day import minute_of
 from kb.tui.timers import Timers
 
@@ -82,8 +82,7 @@ def _amounts(opened: Opened) -> Iterator[Line]:
     for amount, share, part in zip(amounts, shares, made.parts, strict=True):
         said = f"{part.name:<{name_wide}}  {share:>{share_wide}}{_beside(part)}".rstrip()
         yield Line(f"  {amount:>{wide}}  {said}", recipe=part.recipe)
-    if made.total is not None:
-        total = f"{made.total:.4g} {made.total_unit}, before anything evaporates"
+    if total := _total(made):
         yield _labelled("together", total)
     if made.strength:
         yield _labelled("strength", made.strength)
@@ -91,6 +90,16 @@ def _amounts(opened: Opened) -> Iterator[Line]:
         yield _labelled("note", text)
     for text in made.missing:
         yield _labelled("not known", text)
+
+
+def _total(made: Made) -> str:
+    """What is put together, unless that is what it makes; and why less comes out, where it does."""
+    if made.total is None or made.makes_words == words(made.total, made.total, made.total_unit):
+        return ""
+    total, stated = f"{made.total:.3g} {made.total_unit}", made.recipe.makes
+    if stated is None or made.makes_unit != made.total_unit:
+        return f"{total}, before anything evaporates"
+    return f"{total} goes in, {made.makes_words} comes out: {stated.note or 'the rest is lost in the making'}"
 
 
 def _labelled(label: str, text: str, recipe: str = "") -> Line:
@@ -147,7 +156,7 @@ def step_line(state: StepsState, number: int, step: RecipeStep, timers: Timers) 
 
 def step_words(step: RecipeStep) -> str:
     """A step with its time and warmth."""
-    spans = (time_words(step.minutes, step.minutes_high), _span(step.temp_c, step.temp_high_c, "°C"))
+    spans = (time_words(step.minutes, step.minutes_high), span(step.temp_c, step.temp_high_c, "°C"))
     told = ", ".join(one for one in spans if one)
     hold = " [hold: wait, look, then go on]" if step.hold else ""
     return f"{step.text}{f' ({told})' if told else ''}{hold}{f' ({step.note})' if step.note else ''}"
@@ -161,20 +170,20 @@ def time_words(low: float | None, high: float | None) -> str:
     for unit, length, least in TIMES:
         ends = [end / length for end in (low, high) if end is not None]
         if ends and max(ends) >= least and min(ends) >= 1 and all(end == int(end) for end in ends):
-            return _span(low and low / length, high and high / length, unit)
+            return span(low and low / length, high and high / length, unit)
     if low and high and low < HOUR_MIN and high >= 3 * HOUR_MIN:
         return f"{low:g} min to {time_words(high, None)}"
-    return _span(low, high, "min")
+    return span(low, high, "min")
 
 
 def _after(recipe: Recipe) -> Iterator[Line]:
     if recipe.consistency:
         yield Line("Thinned for use", head=True)
     for one in recipe.consistency:
-        added = _span(one.add_low, one.add_high if one.add_high != one.add_low else None, "parts of water")
+        added = span(one.add_low, one.add_high if one.add_high != one.add_low else None, "parts of water")
         yield Line(f"  {one.name}: to one part by weight add {added}; {one.use}", hangs=4)
     told = [
-        *(("keeps", _life(one)) for one in recipe.shelf_life),
+        *(("keeps", life_words(one)) for one in recipe.shelf_life),
         ("store", recipe.storage),
         ("use", "; ".join(recipe.uses)),
         ("label", ", ".join(recipe.hazards)),
@@ -190,12 +199,6 @@ def _after(recipe: Recipe) -> Iterator[Line]:
             yield _labelled(word, text)
 
 
-def _life(one: ShelfLife) -> str:
-    # A part of a day is what its words say: "up to 0.34 days" says nobody.
-    days = "" if (one.days_high or one.days or 1.0) < 1.0 else _span(one.days, one.days_high, "days")
-    return ", ".join(part for part in (days, one.text) if part)
-
-
 def _sources(opened: Opened) -> Iterator[Line]:
     if opened.made is None:
         return
@@ -206,9 +209,3 @@ def _sources(opened: Opened) -> Iterator[Line]:
         f"Sources: {len(told)} ({marks}) [Enter lists them]",
         more="\n\n".join(f"{one.id}: {one.cite} ({one.mark})" for one in told),
     )
-
-
-def _span(low: float | None, high: float | None, unit: str) -> str:
-    if low is None:
-        return "" if high is None else f"up to {high:g} {unit}"
-    return f"{low:g} {unit}" if high is None else f"{low:g} to {high:g} {unit}"
