@@ -159,12 +159,7 @@ def _own_world(
     request: pytest.FixtureRequest, worlds: Path, monkeypatch: pytest.MonkeyPatch
 ) -> Iterator[None]:
     """No test reads or writes the user's own studio or cache; what it opened is closed when it is over."""
-    if not gc.isenabled() and gc.get_count()[0] > LEFT:
-        gc.freeze()
-        gc.enable()
-    # Between two tests nearly all that is young is waste: looked for while an app runs, half of it is in use.
-    if gc.isenabled() and gc.get_count()[0] > MADE:
-        gc.collect(0)
+    _leave_or_look()
     # Not made for each of thousands: pytest looks through all folders of the run for the next free number.
     named = "tmp_path" in request.fixturenames
     place: Path = request.getfixturevalue("tmp_path") if named else worlds / str(next(NUMBERS))
@@ -198,6 +193,23 @@ def _memory() -> int:
 
 LEFT = min(_memory() // 4, 2**32) // int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1")) // 150
 """Objects that may lie in a worker, of about as many bytes each: for all workers a quarter of memory."""
+LYING = {"objects": 0}
+
+
+def _leave_or_look() -> None:
+    """Between two tests, as a test may have asked for a look, or have taken back what was left."""
+    made = gc.get_count()[0]
+    if LYING["objects"] < LEFT:
+        LYING["objects"] += made
+        gc.disable()
+        gc.freeze()
+        return
+    gc.enable()
+    # Nearly all that is young is waste now: looked for while an app runs, half of it is in use.
+    if made > MADE:
+        gc.collect(0)
+
+
 NUMBERS = count()
 
 
