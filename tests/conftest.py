@@ -34,8 +34,10 @@ from kb.index.index_file import connect
 from kb.index.sealed import SealedConnection
 from kb.model.studio import Settings, Shelf
 
-# Hundreds of apps are made and dropped; looking for their circles at every turn costs a sixth of all time.
+# Hundreds of apps are made and dropped; looking for their circles costs a tenth of all time. What one worker
+# drops is mostly left until the process ends: it is looked for again where memory would run short.
 gc.set_threshold(400_000, 20, 50)
+gc.disable()
 
 _load, _loaded = kb.catalogue.load.load, dict[object, tuple[Catalogue, list[Problem]]]()
 
@@ -157,9 +159,7 @@ def _own_world(
     request: pytest.FixtureRequest, worlds: Path, monkeypatch: pytest.MonkeyPatch
 ) -> Iterator[None]:
     """No test reads or writes the user's own studio or cache; what it opened is closed when it is over."""
-    # Between two tests nearly all that is young is waste: looked for while an app runs, half of it is in use.
-    if gc.get_count()[0] > MADE:
-        gc.collect(0)
+    _leave_or_look()
     # Not made for each of thousands: pytest looks through all folders of the run for the next free number.
     named = "tmp_path" in request.fixturenames
     place: Path = request.getfixturevalue("tmp_path") if named else worlds / str(next(NUMBERS))
@@ -181,6 +181,35 @@ def _own_world(
 
 
 MADE = 100_000
+
+
+def _memory() -> int:
+    """Bytes of memory that this machine has; where it does not say, few."""
+    try:
+        return os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")
+    except (AttributeError, OSError, ValueError):
+        return 2**31
+
+
+LEFT = min(_memory() // 4, 2**32) // int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1")) // 150
+"""Objects that may lie in a worker, of about as many bytes each: for all workers a quarter of memory."""
+LYING = {"objects": 0}
+
+
+def _leave_or_look() -> None:
+    """Between two tests, as a test may have asked for a look, or have taken back what was left."""
+    made = gc.get_count()[0]
+    if LYING["objects"] < LEFT:
+        LYING["objects"] += made
+        gc.disable()
+        gc.freeze()
+        return
+    gc.enable()
+    # Nearly all that is young is waste now: looked for while an app runs, half of it is in use.
+    if made > MADE:
+        gc.collect(0)
+
+
 NUMBERS = count()
 
 

@@ -81,12 +81,14 @@ def test_a_person_who_is_tired_of_waiting_stops_it(
     # Tests that were started in the background have the signal ignored.
     before = signal.signal(signal.SIGINT, signal.default_int_handler)
     Thread(target=tired, daemon=True).start()
+    collecting = gc.isenabled()
     gc.disable()
     try:
         with pytest.raises(KeyboardInterrupt):
             join(north, address(hub))
     finally:
-        gc.enable()
+        if collecting:
+            gc.enable()
         signal.signal(signal.SIGINT, before)
     by_way_of(tmp_path, monkeypatch, ":")
     assert join(north, address(hub)).sent == 1

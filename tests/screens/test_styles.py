@@ -21,8 +21,9 @@ async def test_what_is_remembered_is_what_textual_works_out(
     """Two apps after each other, from screen to screen, with focus, classes, colours and size changed."""
     taken, worked_out = 0, 0
 
-    def state(node: DOMNode) -> tuple[dict[str, Any], list[bool]]:
-        return dict(node.styles.base._rules), [getattr(node, name) for name in styles.FLAGS]
+    def state(node: DOMNode) -> tuple[dict[str, Any], list[bool], dict[str, Any]]:
+        parts = {name: dict(one.base._rules) for name, one in node._component_styles.items()}
+        return dict(node.styles.base._rules), [getattr(node, name) for name in styles.FLAGS], parts
 
     def both(sheet: Stylesheet, node: DOMNode, *, animate: bool = False, cache: Any = None) -> None:
         nonlocal taken, worked_out
