@@ -22,7 +22,7 @@ from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part, look_first
 from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
-from kb.desk.choose.sums import Harm, Pools, Tapes, pools_of, tapes_behind
+from kb.desk.choose.sums import PARTS_KEPT, Harm, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import (
     UPPER,
     Sheet,
@@ -100,17 +100,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         conn, [one.question.adhesive for one in may_be if one.question.adhesive], question.reach
     )
     facts = [
-        _facts(
-            w,
-            question,
-            found,
-            tapes,
-            others,
-            dials,
-            parts.get(w.what.id, 0.0),
-            patches.get(w.what.id, NO_PATCH),
-        )
-        for w in (*front, *behind, *leads)
+        _facts(one, question, found, tapes, others, dials, parts, patches)
+        for one in (*front, *behind, *leads)
     ]
     rules = compiled.kept("advice", None, lambda: {one.id: _advice(one) for one in compiled.cautions})
     suggestions = tuple(
@@ -123,8 +114,19 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     declined = tuple(others_said[: len(behind)])
     said = {one.liquid: one for one in (*suggestions, *others_said)}
     groups = groups_of(first_lines, said)
+
+    def lifted(bare: Question) -> list[Line]:
+        """The first lines of what is left on the sheet, their leaders alone."""
+        return [line._replace(members=()) for line in shown(_lines_for(studio, bare, dials, found).lines)]
+
     carrier_first = lift_first(
-        lambda bare: shown(_lines_for(studio, bare, dials, found).lines), question, first_lines, warm=not cold
+        # Whatever the carrier, the same is left without it.
+        lambda bare: compiled.kept(
+            "carrier lifted", (gathered.state, bare, dials), lambda: lifted(bare), PARTS_KEPT
+        ),
+        question,
+        first_lines,
+        warm=not cold,
     )
     instead = instead_of_liquid(compiled, question, barred, carrier_first, warm=not cold)
     stops = not (suggestions or series or ways)
@@ -280,8 +282,8 @@ def _facts(
     tapes: Tapes,
     others: Others | None,
     dials: Dials,
-    in_part: float,
-    patches: Counted,
+    parts: Mapping[str, float],
+    patches: Mapping[str, Counted],
 ) -> Facts:
     """What the explanation needs, drawn from the same numbers as the decision."""
     may_be, gathered, pools = found.may_be, found.gathered, found.pools
@@ -338,8 +340,8 @@ def _facts(
         named=one.named,
         carrier=one.carrier,
         others=None if others is None else others.told(one),
-        in_part=in_part,
-        patches=patches,
+        in_part=parts.get(one.what.id, 0.0),
+        patches=patches.get(one.what.id, NO_PATCH),
     )
 
 
