@@ -8,11 +8,11 @@ is exact because all sums are whole numbers. One sum holds all liquids (:mod:`kb
 """
 
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache, lru_cache
 from itertools import groupby
 from math import fsum
-from operator import itemgetter, mul
+from operator import add, itemgetter, mul
 from typing import Any, NamedTuple
 
 import msgspec
@@ -34,6 +34,10 @@ GRADES = 5
 CREDITS = {RELEASE_FROM: RELEASE_CREDIT, HARM_FROM: HARM_CREDIT}
 """What each grade counts by partial credit, by the grade from which the event counts."""
 Key = tuple[str, ...]
+Grades = tuple[int, ...]
+"""How many tests of a cell had each grade."""
+Rows = list[tuple[Any, ...]]
+NOTHING: Grades = (0,) * GRADES
 
 
 class Event(NamedTuple):
@@ -143,18 +147,17 @@ def _expected(tests: int, p0: float) -> tuple[int, int]:
     return round(tests * p0 * SCALE), round(tests * p0 * (1 - p0) * SCALE)
 
 
-def _number(grades: tuple[int, ...], threshold: int, p0: float, whole: int) -> int:
+def _number(grades: Grades, threshold: int, p0: float, whole: int) -> int:
     """The same as one number."""
     number, n, tests = _without_prior(grades, threshold, whole)
-    number += round(n * p0 * SCALE) << _PRIOR
-    if whole == 1:
-        successes, variance = _expected(tests, p0)
-        number += (successes << _SUCCESSES) + (variance << _VARIANCE)
-    return number
+    if whole > 1:
+        return number + (round(n * p0 * SCALE) << _PRIOR)
+    successes, variance = _expected(tests, p0)
+    return number + (round(n * p0 * SCALE) << _PRIOR) + (successes << _SUCCESSES) + (variance << _VARIANCE)
 
 
 @lru_cache(maxsize=65_536)
-def _without_prior(grades: tuple[int, ...], threshold: int, whole: int) -> tuple[int, float, int]:
+def _without_prior(grades: Grades, threshold: int, whole: int) -> tuple[int, float, int]:
     """The number under a prior of nothing, and the discounted and the raw tests: a book has few such sets."""
     tests = sum(grades)
     n = discount(tests / whole) if tests else 0.0
@@ -163,6 +166,12 @@ def _without_prior(grades: tuple[int, ...], threshold: int, whole: int) -> tuple
 
 _PRIOR, _SUCCESSES, _VARIANCE = (packed((0,) * field + (1,)).bit_length() - 1 for field in (2, 6, 7))
 """Where the fields that a prior bears on begin in a number, in bits."""
+
+
+@lru_cache(maxsize=65_536)
+def regraded(grades: Grades, grade: int, step: int) -> Grades:
+    """The counts of a cell after a test more or less. Few are different, and equal ones are one in memory."""
+    return (*grades[:grade], grades[grade] + step, *grades[grade + 1 :])
 
 
 class Context(NamedTuple):
@@ -178,7 +187,7 @@ class Tally:
     def __init__(self, compiled: Compiled) -> None:
         self.compiled = compiled
         # Changes are gathered and written at the end: many tests fall into one cell.
-        self._pending: dict[str, dict[Key, list[int]]] = {event.cells: {} for event in EVENTS}
+        self._pending: dict[str, dict[Key, Grades]] = {event.cells: {} for event in EVENTS}
         self.blends: dict[str, tuple[dict[str, float], int]] = {}
         self._named: dict[str, Named] = {}
         self._priors: dict[tuple[object, ...], dict[str, float]] = {}
@@ -187,11 +196,8 @@ class Tally:
     def count(self, key: Key, event: Event, grade: int, step: int) -> None:
         """Add (step 1) or take away (step -1) one test of this grade; of a PART so many WHOLE-ths."""
         pending = self._pending[event.cells]
-        cell = pending.get(key)
-        if cell is None:
-            # Grade by grade and not as sums: an amended test must be taken out as it was put in.
-            cell = pending[key] = [0] * GRADES
-        cell[grade] += step
+        # Grade by grade and not as sums: an amended test must be taken out as it was put in.
+        pending[key] = regraded(pending.get(key, NOTHING), grade, step)
 
     def use(self, liquid: str, parts: dict[str, float], step: int) -> None:
         """Note that a blend was tested, so that it can be proposed again."""
@@ -284,75 +290,112 @@ def _places(conn: sqlite3.Connection, wanted: Iterable[str], compiled: Compiled)
     return {**known, **new}
 
 
-def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list[int]], tally: Tally) -> None:
+def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, Grades], tally: Tally) -> None:
     """Turn pending grade changes into new cells and into differences of the sums."""
     if not pending:
         return
     places = _places(conn, {key[-1] for key in pending}, tally.compiled)
     parts = {row[0]: stored_parts(row[1]) for row in conn.execute("SELECT liquid, parts FROM blend")}
     named = {liquid: tally.named(liquid, parts.get(liquid) or {liquid: 1.0}) for liquid in places}
+    # An empty table need not be asked for old rows, which is the whole of a rebuild.
+    known = {} if _is_empty(conn, event.cells) else _known_cells(conn, event, pending)
+    fresh = _is_empty(conn, event.sums)
+    cells, changes = _differences(event, pending, known, tally, Liquids(places, named))
+    _write_cells(conn, event, cells)
+    for totals in _totals(event, changes, tally.compiled):
+        _add_to_sums(conn, event, totals, fresh)
+
+
+class Liquids(NamedTuple):
+    """The liquids and blends that are counted: their places in a vector, and what chemistry knows of them."""
+
+    places: dict[str, int]
+    named: dict[str, Named]
+
+
+def _is_empty(conn: sqlite3.Connection, table: str) -> bool:
+    return conn.execute(f"SELECT 1 FROM {table} LIMIT 1").fetchone() is None
+
+
+def _known_cells(conn: sqlite3.Connection, event: Event, keys: Iterable[Key]) -> dict[Key, Grades]:
+    """Those of these cells that are there, as they stand."""
     where = " AND ".join(f"{column} = ?" for column in event.columns)
     select = f"SELECT g0, g1, g2, g3, g4 FROM {event.cells} WHERE {where}"
-    # An empty table need not be asked for old rows, which is the whole of a rebuild.
-    fresh = conn.execute(f"SELECT 1 FROM {event.cells} LIMIT 1").fetchone() is None
-    cells: list[tuple[Any, ...]] = []
+    return {key: old for key in keys if (old := conn.execute(select, key).fetchone())}
+
+
+def _differences(
+    event: Event, pending: dict[Key, Grades], known: dict[Key, Grades], tally: Tally, liquids: Liquids
+) -> tuple[Rows, dict[Key, dict[int, int]]]:
+    """The rows of cells as they are to be, and what is to be added to their narrowest sums, by place."""
+    (places, named), (threshold, whole) = liquids, (event.threshold, event.whole)
+    cells: Rows = []
     changes: dict[Key, dict[int, int]] = {}
-    for key, change in pending.items():
-        old = None if fresh else conn.execute(select, key).fetchone()
-        grades = [a + b for a, b in zip(old, change, strict=True)] if old else change
-        cells.append((*key, *grades))
+    context: Key = ()
+    priors: dict[str, float] = {}
+    target: dict[int, int] = {}
+    # In the order of the table's key: its pages fill one after the other, and what cells that differ in
+    # their liquid only have in common is looked up once.
+    for key, change in sorted(pending.items(), key=itemgetter(0)):
         liquid = key[-1]
-        base, priors = tally.context(event, key)
+        if key[:-1] != context:
+            context = key[:-1]
+            base, priors = tally.context(event, key)
+            target = changes.setdefault(base, {})
+        old = known.get(key) if known else None
+        grades = tuple(map(add, old, change)) if old else change
+        cells.append(key + grades)
         p0 = priors.get(liquid)
         if p0 is None:
             p0 = tally.prior(event, key, named[liquid])
-        number = _number(tuple(grades), event.threshold, p0, event.whole)
+        number = _number(grades, threshold, p0, whole)
         if old:
             # The old contribution goes out and the new one comes in: discounting is not linear in the
             # tests.
-            number -= _number(old, event.threshold, p0, event.whole)
-        target = changes.get(base)
-        if target is None:
-            target = changes[base] = {}
+            number -= _number(old, threshold, p0, whole)
         place = places[liquid]
         target[place] = target.get(place, 0) + number
-    _write_cells(conn, event, cells)
-    _write_sums(conn, event, changes, tally.compiled)
+    return cells, changes
 
 
-def _write_cells(conn: sqlite3.Connection, event: Event, cells: list[tuple[Any, ...]]) -> None:
+def _write_cells(conn: sqlite3.Connection, event: Event, cells: Rows) -> None:
     """Write cells whole; those that fell to nothing are removed."""
     width = len(event.columns)
     marks = ", ".join("?" * (width + GRADES))
-    cells.sort()  # in the order of the table's key, so that pages fill one after the other
     conn.executemany(f"INSERT OR REPLACE INTO {event.cells} VALUES ({marks})", cells)
-    _remove(conn, event.cells, event.columns, [cell[:width] for cell in cells if not any(cell[width:])])
+    _remove(conn, event.cells, event.columns, [cell[:width] for cell in cells if cell[width:] == NOTHING])
 
 
-def _write_sums(
-    conn: sqlite3.Connection, event: Event, changes: dict[Key, dict[int, int]], compiled: Compiled
-) -> None:
-    """Add the differences to every sum they belong to; sums that fell to nothing are removed."""
-    fresh = conn.execute(f"SELECT 1 FROM {event.sums} LIMIT 1").fetchone() is None
+def _totals(
+    event: Event, changes: dict[Key, dict[int, int]], compiled: Compiled
+) -> Iterator[dict[Key, dict[int, int]]]:
+    """What is to be added to every sum, in pieces; ``changes`` is used up.
+
+    One adhesive or medium after the other: the sums of a long book are hundreds of megabytes, and those of
+    one adhesive are done with when its last cell is.
+    """
     levels_of = harm_levels if event.of_harm else release_levels
-    shared: dict[Key, dict[int, int]] = {}
-    # One adhesive or medium after the other: the sums of a long book are hundreds of megabytes, and those of
-    # one adhesive are done with when its last cell is.
+    kin: dict[Key, dict[int, int]] = {}
     for first, bases in groupby(sorted(changes), key=itemgetter(0)):
         own: dict[Key, dict[int, int]] = {}
         for base in bases:
             numbers = changes.pop(base)
             # A correction may leave everything as it was.
             if any(numbers.values()):
-                for rest in _wider(base):
-                    _add_up(own, rest, numbers)
-        level, *wider = levels_of(first, compiled)
-        # Its group and all of the book take in what was added up here, and not cell after cell once more.
+                own[base[1:]] = numbers
+        # From the narrow sums come those of any method, and from all of these those of any carrier (or
+        # paper): a cell is added to few sums, and these to those above them.
+        for place in (1, 0):
+            for rest in list(own):
+                if rest[place] != ANY:
+                    _add_up(own, (*rest[:place], ANY, *rest[place + 1 :]), own[rest])
+        level, group, _ = levels_of(first, compiled)
         for rest, numbers in own.items():
-            for other in wider:
-                _add_up(shared, (other, *rest), numbers)
-        _add_to_sums(conn, event, {(level, *rest): numbers for rest, numbers in own.items()}, fresh)
-    _add_to_sums(conn, event, shared, fresh)
+            _add_up(kin, (group, *rest), numbers)
+        yield {(level, *rest): numbers for rest, numbers in own.items()}
+    for key in list(kin):
+        _add_up(kin, (ANY, *key[1:]), kin[key])
+    yield kin
 
 
 def _add_up(sums: dict[Key, dict[int, int]], key: Key, numbers: dict[int, int]) -> None:
@@ -368,23 +411,26 @@ def _add_up(sums: dict[Key, dict[int, int]], key: Key, numbers: dict[int, int]) 
 def _add_to_sums(
     conn: sqlite3.Connection, event: Event, totals: dict[Key, dict[int, int]], fresh: bool
 ) -> None:
-    """Add to these sums; ``fresh``: none of them is there yet."""
+    """Add to these sums; ``fresh``: none of them is there yet. Those that fell to nothing are removed."""
     where = " AND ".join(f"{column} = ?" for column in event.sum_columns)
     select = f"SELECT vector FROM {event.sums} WHERE {where}"
-    rows, gone = [], []
+    rows: Rows = []
+    gone = []
     while totals:
         key, total = totals.popitem()
         if not fresh and (old := conn.execute(select, key).fetchone()):
             kept = {key: by_place(unpack(old[0]))}
             _add_up(kept, key, total)
             total = kept[key]
+        if 0 in total.values():
+            total = {place: number for place, number in total.items() if number}
         # A sum of nothing is removed, so that withdrawing the last test leaves the index as it was before
         # the first.
-        if any(total.values()):
-            rows.append((*key, pack_places({place: number for place, number in total.items() if number})))
+        if total:
+            rows.append((*key, pack_places(total)))
         else:
             gone.append(key)
-    rows.sort()  # as for the cells
+    rows.sort()  # as the cells
     marks = ", ".join("?" * (len(event.sum_columns) + 1))
     conn.executemany(f"INSERT OR REPLACE INTO {event.sums} VALUES ({marks})", rows)
     _remove(conn, event.sums, event.sum_columns, gone)
@@ -398,7 +444,7 @@ def _remove(
     conn.executemany(f"DELETE FROM {table} WHERE {where}", keys)
 
 
-def _write_masks(conn: sqlite3.Connection, changes: dict[Key, list[int]], compiled: Compiled) -> None:
+def _write_masks(conn: sqlite3.Connection, changes: dict[Key, Grades], compiled: Compiled) -> None:
     """Note on which (adhesive, stage, carrier) each liquid was tested, one bit each.
 
     Counting distinct tapes behind a suggestion then needs no look at the cells.
