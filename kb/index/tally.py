@@ -8,7 +8,7 @@ is exact because all sums are whole numbers. One sum holds all liquids (:mod:`kb
 """
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from functools import cache, lru_cache
 from itertools import groupby
 from math import fsum
@@ -37,6 +37,10 @@ Key = tuple[str, ...]
 Grades = tuple[int, ...]
 """How many tests of a cell had each grade."""
 Rows = list[tuple[Any, ...]]
+HarmGiven = tuple[bytes, dict[str, int], dict[str, dict[str, float]], list[tuple[Key, Grades]]]
+"""The catalogue as the index keeps it, liquids by place, blends by parts, and what more is to be counted."""
+PUT_AT_ONCE = 10_000
+"""Rows that another process hands over together."""
 NOTHING: Grades = (0,) * GRADES
 
 
@@ -181,6 +185,13 @@ class Context(NamedTuple):
     priors: dict[str, float]
 
 
+class Liquids(NamedTuple):
+    """The liquids and blends that are counted: their places in a vector, and what chemistry knows of them."""
+
+    places: dict[str, int]
+    named: dict[str, Named]
+
+
 class Tally:
     """Collects changes of counts and writes them in one go."""
 
@@ -199,6 +210,10 @@ class Tally:
         # Grade by grade and not as sums: an amended test must be taken out as it was put in.
         pending[key] = regraded(pending.get(key, NOTHING), grade, step)
 
+    def pending(self, event: Event) -> dict[Key, Grades]:
+        """What was counted and is not written."""
+        return self._pending[event.cells]
+
     def use(self, liquid: str, parts: dict[str, float], step: int) -> None:
         """Note that a blend was tested, so that it can be proposed again."""
         if len(parts) > 1 or liquid not in self.compiled.by_id:
@@ -212,15 +227,40 @@ class Tally:
             found = self._named[liquid] = self.compiled.candidate(liquid, parts)
         return found
 
-    def write(self, conn: sqlite3.Connection) -> None:
-        """Write cells, sums and blends; leaves the tally empty."""
+    def write(self, conn: sqlite3.Connection, harm: Iterable[tuple[str, Rows]] | None = None) -> None:
+        """Write cells, sums and blends; leaves the tally empty.
+
+        ``harm`` are the rows of its tables where another process adds it up.
+        """
         self._write_blends(conn)
         for event in EVENTS:
-            _write_event(conn, event, self._pending[event.cells], self)
+            if event is HARM and harm is not None:
+                for table, rows in harm:
+                    _put(conn, table, rows)
+            else:
+                _write_event(conn, event, self._pending[event.cells], self)
         # Masks from whole tests alone: a part of a test is no tape that one could point at.
         _write_masks(conn, self._pending[RELEASE.cells], self.compiled)
         for pending in self._pending.values():
             pending.clear()
+
+    def give_away(self, conn: sqlite3.Connection, harming: Collection[str]) -> HarmGiven:
+        """What :func:`harm_anew` needs besides its own counts, which are of these liquids."""
+        self._write_blends(conn)
+        before = EVENTS[: EVENTS.index(HARM)]
+        wanted = [{key[-1] for key in self._pending[event.cells]} for event in before]
+        # Places in the same order as if harm were added up here, when its turn comes.
+        for liquids in (*wanted, {*harming, *(key[-1] for key in self._pending[HARM.cells])}):
+            if liquids:
+                _places(conn, liquids, self.compiled)
+        (compiled,) = conn.execute("SELECT value FROM meta WHERE key = 'compiled'").fetchone()
+        return compiled, slots(conn), _parts(conn), list(self._pending[HARM.cells].items())
+
+    def liquids(self, places: dict[str, int], parts: dict[str, dict[str, float]]) -> Liquids:
+        """What is counted, by its place; of blends the parts are told."""
+        return Liquids(
+            places, {liquid: self.named(liquid, parts.get(liquid) or {liquid: 1.0}) for liquid in places}
+        )
 
     def context(self, event: Event, key: Key) -> Context:
         """What the cells of one context share; kept, because there are many of them."""
@@ -279,6 +319,11 @@ def slots(conn: sqlite3.Connection) -> dict[str, int]:
     return {row[0]: row[1] for row in conn.execute("SELECT liquid, place FROM slot")}
 
 
+def _parts(conn: sqlite3.Connection) -> dict[str, dict[str, float]]:
+    """The parts of each blend that was tested."""
+    return {row[0]: stored_parts(row[1]) for row in conn.execute("SELECT liquid, parts FROM blend")}
+
+
 def _places(conn: sqlite3.Connection, wanted: Iterable[str], compiled: Compiled) -> dict[str, int]:
     """Places for all wanted liquids; new ones are put behind those that have a place."""
     known = slots(conn)
@@ -295,22 +340,16 @@ def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, Grad
     if not pending:
         return
     places = _places(conn, {key[-1] for key in pending}, tally.compiled)
-    parts = {row[0]: stored_parts(row[1]) for row in conn.execute("SELECT liquid, parts FROM blend")}
-    named = {liquid: tally.named(liquid, parts.get(liquid) or {liquid: 1.0}) for liquid in places}
+    liquids = tally.liquids(places, _parts(conn))
     # An empty table need not be asked for old rows, which is the whole of a rebuild.
     known = {} if _is_empty(conn, event.cells) else _known_cells(conn, event, pending)
     fresh = _is_empty(conn, event.sums)
-    cells, changes = _differences(event, pending, known, tally, Liquids(places, named))
-    _write_cells(conn, event, cells)
+    cells, changes = _differences(event, pending, known, tally, liquids)
+    _put(conn, event.cells, cells)
+    width = len(event.columns)
+    _remove(conn, event.cells, event.columns, [cell[:width] for cell in cells if cell[width:] == NOTHING])
     for totals in _totals(event, changes, tally.compiled):
         _add_to_sums(conn, event, totals, fresh)
-
-
-class Liquids(NamedTuple):
-    """The liquids and blends that are counted: their places in a vector, and what chemistry knows of them."""
-
-    places: dict[str, int]
-    named: dict[str, Named]
 
 
 def _is_empty(conn: sqlite3.Connection, table: str) -> bool:
@@ -358,12 +397,27 @@ def _differences(
     return cells, changes
 
 
-def _write_cells(conn: sqlite3.Connection, event: Event, cells: Rows) -> None:
-    """Write cells whole; those that fell to nothing are removed."""
-    width = len(event.columns)
-    marks = ", ".join("?" * (width + GRADES))
-    conn.executemany(f"INSERT OR REPLACE INTO {event.cells} VALUES ({marks})", cells)
-    _remove(conn, event.cells, event.columns, [cell[:width] for cell in cells if cell[width:] == NOTHING])
+def harm_anew(counted: dict[tuple[Any, ...], int], given: HarmGiven) -> Iterator[tuple[str, Rows]]:
+    """The rows of the cells and sums of harm, by table, as they are if there were none before.
+
+    ``counted``: tests by the key of their cell and their grade, which are used up.
+    """
+    compiled, places, parts, more = given
+    tally = Tally(msgspec.msgpack.decode(compiled, type=Compiled))
+    while counted:
+        (*key, grade), tests = counted.popitem()
+        tally.count(tuple(key), HARM, grade, tests)
+    for cell, grades in more:
+        for grade, tests in enumerate(grades):
+            tally.count(cell, HARM, grade, tests)
+    pending, width = tally.pending(HARM), len(HARM.columns)
+    cells, changes = _differences(HARM, pending, {}, tally, tally.liquids(places, parts))
+    pending.clear()
+    for start in range(0, len(cells), PUT_AT_ONCE):
+        yield HARM.cells, [cell for cell in cells[start : start + PUT_AT_ONCE] if cell[width:] != NOTHING]
+    cells.clear()
+    for totals in _totals(HARM, changes, tally.compiled):
+        yield HARM.sums, _rows_of(totals)
 
 
 def _totals(
@@ -412,28 +466,39 @@ def _add_to_sums(
     conn: sqlite3.Connection, event: Event, totals: dict[Key, dict[int, int]], fresh: bool
 ) -> None:
     """Add to these sums; ``fresh``: none of them is there yet. Those that fell to nothing are removed."""
-    where = " AND ".join(f"{column} = ?" for column in event.sum_columns)
-    select = f"SELECT vector FROM {event.sums} WHERE {where}"
+    gone: list[Key] = []
+    if not fresh:
+        where = " AND ".join(f"{column} = ?" for column in event.sum_columns)
+        select = f"SELECT vector FROM {event.sums} WHERE {where}"
+        for key, total in totals.items():
+            if old := conn.execute(select, key).fetchone():
+                _add_up(totals, key, by_place(unpack(old[0])))
+            # A sum of nothing is removed, so that withdrawing the last test leaves the index as it was before
+            # the first.
+            if not any(total.values()):
+                gone.append(key)
+    _put(conn, event.sums, _rows_of(totals))
+    _remove(conn, event.sums, event.sum_columns, gone)
+
+
+def _rows_of(totals: dict[Key, dict[int, int]]) -> Rows:
+    """These sums as they are stored, in the order of the table's key; ``totals`` is used up."""
     rows: Rows = []
-    gone = []
     while totals:
         key, total = totals.popitem()
-        if not fresh and (old := conn.execute(select, key).fetchone()):
-            kept = {key: by_place(unpack(old[0]))}
-            _add_up(kept, key, total)
-            total = kept[key]
         if 0 in total.values():
             total = {place: number for place, number in total.items() if number}
-        # A sum of nothing is removed, so that withdrawing the last test leaves the index as it was before
-        # the first.
         if total:
             rows.append((*key, pack_places(total)))
-        else:
-            gone.append(key)
-    rows.sort()  # as the cells
-    marks = ", ".join("?" * (len(event.sum_columns) + 1))
-    conn.executemany(f"INSERT OR REPLACE INTO {event.sums} VALUES ({marks})", rows)
-    _remove(conn, event.sums, event.sum_columns, gone)
+    rows.sort()
+    return rows
+
+
+def _put(conn: sqlite3.Connection, table: str, rows: Rows) -> None:
+    """Write rows whole."""
+    if rows:
+        marks = ", ".join("?" * len(rows[0]))
+        conn.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", rows)
 
 
 def _remove(
