@@ -30,7 +30,7 @@ from kb.desk.sheet.pictures_taken import taken
 from kb.desk.shelf.bottles import all_bottles, due
 from kb.desk.shelf.shelf import shelf
 from kb.desk.studio import Studio
-from kb.index.settings_file import read_settings
+from kb.index.own_files import read_settings
 from kb.model.material import Tape
 from scripts import demo_pictures, make_demo
 from tests.whole_book import all_lines

@@ -29,6 +29,7 @@ __all__ = [
     "fold",
     "raw_lines",
     "read_file",
+    "read_of",
     "resolve",
 ]
 
@@ -111,15 +112,20 @@ def read_file(path: Path, start: int = 0) -> Iterator[Read]:
     """
     # Numbers count from the top; from the middle of a file nobody knows them.
     for number, raw in enumerate(raw_lines(path, start), 1):
-        line: Line | None = None
-        problem = ""
-        if not raw.ended:
-            problem = TORN
-        elif raw.sha:
-            problem = OVERSIZE
-        else:
-            try:
-                line = decode_line(raw.data)
-            except ValueError as error:
-                problem = str(error)
-        yield Read(line, raw.offset, raw.length, None if start else number, problem)
+        yield read_of(raw, None if start else number)
+
+
+def read_of(raw: RawLine, number: int | None = None) -> Read:
+    """The record in one line of a file, or what is wrong with it."""
+    line: Line | None = None
+    problem = ""
+    if not raw.ended:
+        problem = TORN
+    elif raw.sha:
+        problem = OVERSIZE
+    else:
+        try:
+            line = decode_line(raw.data)
+        except ValueError as error:
+            problem = str(error)
+    return Read(line, raw.offset, raw.length, number, problem)

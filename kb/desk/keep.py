@@ -93,8 +93,7 @@ def check(studio: Studio) -> Checked:
     from kb.catalogue.load import load
     from kb.catalogue.paths import shipped_data
     from kb.catalogue.summary import summary
-    from kb.index.settings_file import read_settings
-    from kb.index.shelf_file import read_shelf_file
+    from kb.index.own_files import read_settings, read_shelf_file
 
     folders = [shipped_data()]
     if studio.catalogue_dir.is_dir():

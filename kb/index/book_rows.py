@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import gc
 import sqlite3
-from collections.abc import Collection, Iterator
+from collections import deque
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 from itertools import pairwise
@@ -12,9 +13,8 @@ from pathlib import Path
 
 from kb.book.check import pointed_at
 from kb.book.files import Watch, Way, unwatched
-from kb.book.kinds.spot_test import SpotTest
 from kb.book.kinds.table import KEPT
-from kb.book.read import TORN, Read, decode_test, fold, read_file
+from kb.book.read import TORN, RawLine, Read, decode_test, fold, read_of
 from kb.book.seen import tip_of
 from kb.index.book_lines import changes_of, line_at, lines_about, roots_of
 from kb.index.book_state import (
@@ -30,21 +30,20 @@ from kb.index.clashes import Clash, Spot, passed_over, same_or_clash
 from kb.index.compiled import Compiled
 from kb.index.kept_rows import apply_to_kept, store_kept
 from kb.index.patch_rows import SPEAKING, recount_patches
+from kb.index.reading import Batch, Begun, Lost, SecondProcess, batches
 from kb.index.rows import (
     AMENDED,
     CURRENT,
-    NO_CARRIER,
     TEST_COLUMNS,
     WITHDRAWN,
     Row,
+    plain_parts,
+    row_of,
     shares_of,
-    shares_of_tape,
-    shares_text,
+    with_tape,
 )
 from kb.index.tally import HARM, PART, RELEASE, Tally, stored_parts
-from kb.model.kinds import plain_id
 from kb.model.record import Line
-from kb.science.liquids.blends import blend_id, normalise
 
 # Many rows at a time cost less each; without a bound a long book would wait in memory as a whole.
 BATCH = 5_000
@@ -71,23 +70,35 @@ BOOK_TABLES = (
 
 
 def refresh_book(
-    conn: sqlite3.Connection, book_dir: Path, compiled: Compiled, watch: Watch = unwatched
+    conn: sqlite3.Connection,
+    book_dir: Path,
+    compiled: Compiled,
+    watch: Watch = unwatched,
+    second: SecondProcess | None = None,
 ) -> bool:
     """Read what the book has gained since last time. True if anything changed.
 
-    If a file shrank, vanished or was altered in place, the whole book is read again.
+    If a file shrank, vanished or was altered in place, the whole book is read again. ``second`` is one that
+    has begun to read all of a book of which nothing is known here.
     """
     # An amendment is applied to the record it points at; that record is looked up in the index and in its
     # file.
     try:
-        return _take_in(conn, book_dir, compiled, watch)
-    except (LookupError, StopIteration):
-        # A record that was read before is no longer there: it was altered while its file grew.
+        return _take_in(conn, book_dir, compiled, watch, second)
+    except (LookupError, StopIteration, Lost):
+        # A record that was read before is no longer there: it was altered while its file grew. Or the second
+        # process has gone with what it counted.
         clear_book(conn)
         return _take_in(conn, book_dir, compiled, watch)
 
 
-def _take_in(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled, watch: Watch) -> bool:
+def _take_in(
+    conn: sqlite3.Connection,
+    book_dir: Path,
+    compiled: Compiled,
+    watch: Watch,
+    second: SecondProcess | None = None,
+) -> bool:
     known = known_files(conn)
     present = files_of(book_dir)
     # Counts were added up from lines that may no longer be there, and sums cannot tell which: all anew.
@@ -99,11 +110,12 @@ def _take_in(conn: sqlite3.Connection, book_dir: Path, compiled: Compiled, watch
     if new:
         changed = True
         try:
-            _load(conn, new, compiled, watch)
+            _load(_Loading(conn, compiled, second=second), new, watch)
         except Clash:
             # Which of two lines with one id counts is settled over all files, so both must be read again.
             clear_book(conn)
-            _load(conn, [(path, None) for path in present], compiled, watch, passed_over(present))
+            loading = _Loading(conn, compiled, passed_over(present))
+            _load(loading, [(path, None) for path in present], watch)
     return changed
 
 
@@ -116,10 +128,18 @@ def clear_book(conn: sqlite3.Connection) -> None:
 class _Loading:
     """What is kept while new lines are read."""
 
-    def __init__(self, conn: sqlite3.Connection, compiled: Compiled, without: Collection[Spot] = ()) -> None:
+    def __init__(
+        self,
+        conn: sqlite3.Connection,
+        compiled: Compiled,
+        without: Collection[Spot] = (),
+        second: SecondProcess | None = None,
+    ) -> None:
         self.conn = conn
         self.without = without
         """Lines that do not count, because another of their id was written first."""
+        self.second = second
+        """What reads the lines and counts the harm in them."""
         self.compiled = compiled
         self.tally = Tally(compiled)
         self.waiting = {row[0] for row in conn.execute("SELECT of FROM change")}
@@ -130,13 +150,9 @@ class _Loading:
         self.highest: str = conn.execute("SELECT coalesce(max(id), '') FROM test").fetchone()[0]
         self.rows: list[Row] = []
 
-    def take(self, row: Row, parts: dict[str, float]) -> None:
-        """Keep one test until a batch is full."""
-        self.rows.append(row)
-        # Pure liquids stand in the catalogue; the parts of a blend are known only from the tests that name
-        # it.
-        if len(parts) > 1:
-            self.tally.use(row.liquid, parts, 1)
+    def take(self, rows: Sequence[Row]) -> None:
+        """Keep some tests until a batch is full."""
+        self.rows += rows
         if len(self.rows) >= BATCH:
             self.store()
 
@@ -152,7 +168,9 @@ class _Loading:
         else:
             rows = [row for row in rows if self._is_new(sql, row)]
         for row in rows:
-            count_row(self.tally, row, 1)
+            count_release(self.tally, row, 1)
+            if self.second is None:
+                count_harm(self.tally, row, 1)
             # Its amendment came first - from another bench's file, say - and can be applied only now.
             if row.id in self.waiting:
                 self.touched.add(row.id)
@@ -161,6 +179,9 @@ class _Loading:
         if self.conn.execute(sql, row).rowcount:
             return True
         same_or_clash(self.conn, "test", line_at(self.conn, row.file, row.offset, row.length))
+        if self.second is not None:
+            # It was counted when it was read.
+            count_harm(self.tally, row, -1)
         return False
 
     def add(self, table: str, line: Line, values: tuple[object, ...]) -> None:
@@ -178,23 +199,20 @@ class _Loading:
         return rising
 
 
-def _load(
-    conn: sqlite3.Connection,
-    new: list[tuple[Path, BookFile | None]],
-    compiled: Compiled,
-    watch: Watch,
-    without: Collection[Spot] = (),
-) -> None:
-    """Read the new part of each file, count it, then apply amendments. Raises Clash."""
-    loading = _Loading(conn, compiled, without)
+def _load(loading: _Loading, new: list[tuple[Path, BookFile | None]], watch: Watch) -> None:
+    """Read the new part of each file, count it, then apply amendments. Raises Clash and Lost."""
+    conn, compiled, tally = loading.conn, loading.compiled, loading.tally
     way = Way([path for path, _ in new], watch)
     with _no_collection():
         for path, known in new:
             _load_file(loading, path, known, way)
-        _apply_changes(conn, loading.touched, compiled, loading.tally)
+        _apply_changes(conn, loading.touched, compiled, tally)
         sheets = loading.sheets | apply_to_kept(conn, loading.touched)
-        recount_patches(conn, compiled, loading.tally, sheets)
-        loading.tally.write(conn)
+        recount_patches(conn, compiled, tally, sheets)
+        harm = None
+        if (second := loading.second) is not None:
+            harm = second.sums_of_harm(tally.give_away(conn, second.liquids_harming()))
+        tally.write(conn, harm)
 
 
 @contextmanager
@@ -217,30 +235,48 @@ def _load_file(loading: _Loading, path: Path, known: BookFile | None, way: Way) 
     if known is None:
         cursor = conn.execute("INSERT INTO book_file VALUES (?, 0, 0, 0, 0, 0, '')", (storable(path),))
         known = BookFile(int(cursor.lastrowid or 0), str(path), 0, 0, 0, 0, 0, "")
-    end, count = known.offset, known.lines
-    way.went(end)
+    way.went(known.offset)
     # A line without an end may have been finished since; if not, it is noted again.
     conn.execute("DELETE FROM problem WHERE file = ? AND text = ?", (shown_name(path), TORN))
-    for read in read_file(path, known.offset):
-        end = read.resume
-        way.went(read.length)
-        if read.line is None:
-            _note(conn, path, count + 1, read.problem)
-            # A torn last line has no number yet: the line that is finished later takes it.
-            count += read.problem != TORN
-            continue
-        count += 1
-        if loading.without and (str(path), read.offset) in loading.without:
-            _note(conn, path, count, PASSED_OVER)
-            continue
-        problem = _take(loading, read, read.line, known.rowid)
-        if problem:
-            _note(conn, path, count, problem)
+    if loading.second is None:
+        passed = {offset for name, offset in loading.without if name == str(path)}
+        stood, read = Begun.of(before), batches(path, known.rowid, known.offset, passed, way.went)
+    else:
+        stood, read = loading.second.file(path, known.rowid, way.went)
+    end, count = known.offset, known.lines
+    for batch in read:
+        end, count = batch.end, known.lines + batch.lines
+        _take_batch(loading, path, known, batch)
     loading.store()
     conn.execute(
         "UPDATE book_file SET size=?, mtime_ns=?, ctime_ns=?, offset=?, lines=?, tip=? WHERE rowid=?",
-        (before.st_size, before.st_mtime_ns, before.st_ctime_ns, end, count, tip_of(path, end), known.rowid),
+        (*stood, end, count, tip_of(path, end), known.rowid),
     )
+
+
+def _take_batch(loading: _Loading, path: Path, known: BookFile, batch: Batch) -> None:
+    """Take in some lines of a file, in their order."""
+    tapes, done, blends = loading.compiled.tapes, 0, deque(batch.blends)
+    rows = [with_tape(row, tapes) if row.tape else row for row in batch.rows]
+    for apart in (*batch.apart, None):
+        end = len(rows) if apart is None else apart.after
+        while blends and blends[0][0] < end:
+            at, parts = blends.popleft()
+            loading.tally.use(rows[at].liquid, parts, 1)
+        loading.take(rows[done:end])
+        done = end
+        if apart is not None and (problem := _take_apart(loading, path, known, apart.raw)):
+            _note(loading.conn, path, known.lines + apart.number, problem)
+
+
+def _take_apart(loading: _Loading, path: Path, known: BookFile, raw: RawLine) -> str:
+    """Take in a line that is no plain test; what is wrong with it in words, or nothing."""
+    read = read_of(raw)
+    if read.line is None:
+        return read.problem
+    if (str(path), read.offset) in loading.without:
+        return PASSED_OVER
+    return _take(loading, read, read.line, known.rowid)
 
 
 def _note(conn: sqlite3.Connection, path: Path, number: int, text: str) -> None:
@@ -255,10 +291,14 @@ def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
         try:
             test = decode_test(line)
             parts = plain_parts(test.parts)
-            row = row_of(line, test, parts, place, loading.compiled)
+            row = row_of(line, test, parts, place, loading.compiled.tapes)
         except Exception as error:
             return f"a test that cannot be read: {error}"
-        loading.take(row, parts)
+        if len(parts) > 1:
+            loading.tally.use(row.liquid, parts, 1)
+        loading.take([row])
+        if loading.second is not None:
+            count_harm(loading.tally, row, 1)
     elif line.kind in {"amend", "withdraw"}:
         # What it points at is kept even if the rest cannot be read, so that its record can tell of it.
         of, problem = pointed_at(line)
@@ -277,55 +317,16 @@ def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
     return ""
 
 
-def plain_parts(parts: dict[str, float]) -> dict[str, float]:
-    """Volume shares by canonical id. Nearly every test is of one liquid, so that case is kept short."""
-    if len(parts) == 1:
-        return {plain_id(next(iter(parts))): 1.0}
-    return normalise({plain_id(name): share for name, share in parts.items()})
-
-
-def row_of(
-    line: Line, test: SpotTest, parts: dict[str, float], place: tuple[int, int, int], compiled: Compiled
-) -> Row:
-    """The columns of one test. A tape fills in its adhesive and carrier where they are not given."""
-    tape = tape_adhesive = tape_carrier = ""
-    if test.tape:
-        tape = plain_id(test.tape)
-        _, tape_adhesive, tape_carrier = compiled.tapes.get(tape, ("", "", ""))
-    carrier = NO_CARRIER if test.carrier_present is False else plain_id(test.carrier) or tape_carrier
-    return Row(
-        line.id,
-        *place,
-        test.tested_at or line.at,
-        line.who,
-        test.sheet,
-        tape,
-        plain_id(test.adhesive) or tape_adhesive,
-        plain_id(test.stage),
-        carrier,
-        plain_id(test.medium),
-        plain_id(test.paper),
-        # What was left out is written as what was seen to come of it: none on paper that carries no film.
-        next(iter(parts)) if len(parts) == 1 else blend_id(parts),
-        plain_id(test.method),
-        test.release,
-        # The worst kind of harm is what the ranking avoids; the kinds are read from the book where they are
-        # shown.
-        max(test.harm.values()) if test.harm else None,
-        int(test.control),
-        CURRENT,
-        test.batch and test.batch.strip().upper(),
-        # A tape that was named beats chances: the writer knew, and what it may be is a guess from earlier.
-        ""
-        if test.adhesive or tape_adhesive or not test.may_be
-        else shares_text(shares_of_tape(test.may_be, test.stage, carrier)),
-    )
-
-
 def count_row(tally: Tally, row: Row, step: int) -> None:
     """Count one test in its cells. What was not looked at is not counted as harmless."""
     if row.state == WITHDRAWN:
         return
+    count_release(tally, row, step)
+    count_harm(tally, row, step)
+
+
+def count_release(tally: Tally, row: Row, step: int) -> None:
+    """Count what a test says of release, for each thing that its tape may be."""
     # A control has no adhesive under it, so it says nothing of release; its harm counts below.
     if row.release is not None and row.adhesive and not row.control:
         key = (row.adhesive, row.stage, row.carrier, row.method, row.liquid)
@@ -335,6 +336,10 @@ def count_row(tally: Tally, row: Row, step: int) -> None:
         for (adhesive, stage, carrier), share in shares_of(row.may_be):
             part = (adhesive, stage, carrier, row.method, row.liquid)
             tally.count(part, PART, row.release, step * share)
+
+
+def count_harm(tally: Tally, row: Row, step: int) -> None:
+    """Count what a test says of harm."""
     if row.harm is not None:
         tally.count((row.medium, row.paper, row.method, row.liquid), HARM, row.harm, step)
 
@@ -373,6 +378,6 @@ def effective(conn: sqlite3.Connection, old: Row, compiled: Compiled) -> tuple[R
     current = fold(lines).tests[old.id]
     parts = plain_parts(current.test.parts)
     first = next(line for line in lines if line.id == old.id)
-    row = row_of(first, current.test, parts, (old.file, old.offset, old.length), compiled)
+    row = row_of(first, current.test, parts, (old.file, old.offset, old.length), compiled.tapes)
     state = WITHDRAWN if current.withdrawn else AMENDED if current.history else CURRENT
     return row._replace(state=state), parts

@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 
@@ -40,6 +40,9 @@ from kb.index.schema import VERSION, create
 from kb.index.sealed import SIDE_FILES, Seal, SealedConnection, remember, remove_index
 from kb.model.studio import Settings, Shelf
 from kb.science.numbers import percent
+
+if TYPE_CHECKING:
+    from kb.index.reading import SecondProcess
 
 Progress = Callable[[str], None]
 MAKING_KB = 32_768
@@ -308,6 +311,25 @@ def _refresh_pool(conn: sqlite3.Connection, origins: Origins, compiled: Compiled
 
 
 def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], progress: Progress) -> Compiled:
+    from kb.index.book_state import files_of
+    from kb.index.reading import SecondProcess
+
+    # Before the catalogue is read: the other process gets through a third of a long book meanwhile.
+    second = SecondProcess.of_long(files_of(origins.book_dir))
+    try:
+        return _derive(conn, origins, files, progress, second)
+    finally:
+        if second is not None:
+            second.close()
+
+
+def _derive(
+    conn: sqlite3.Connection,
+    origins: Origins,
+    files: list[Path],
+    progress: Progress,
+    second: SecondProcess | None,
+) -> Compiled:
     from kb.catalogue.load import load
     from kb.index.book_rows import clear_book, refresh_book
     from kb.index.compile import compile_catalogue
@@ -329,6 +351,7 @@ def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], prog
         origins.book_dir,
         compiled,
         lambda share: progress(f"Reading the bench book, {percent(share)}"),
+        second,
     )
     clear_pool(conn)
     if pool_changed(conn, origins.pool_dir):
@@ -341,8 +364,7 @@ def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], prog
 
 def _read_own(origins: Origins, known: Mapping[str, Collection[str]]) -> tuple[Settings, Shelf, list[str]]:
     """Settings, shelf, and what is wrong in their files."""
-    from kb.index.settings_file import read_settings
-    from kb.index.shelf_file import read_shelf_file
+    from kb.index.own_files import read_settings, read_shelf_file
 
     settings, problems = read_settings(origins.settings_file)
     if origins.shelf_file is None:
@@ -353,7 +375,7 @@ def _read_own(origins: Origins, known: Mapping[str, Collection[str]]) -> tuple[S
 
 def _take_own(conn: sqlite3.Connection, origins: Origins, compiled: Compiled) -> Compiled:
     """Take in a change of what the studio says of itself; catalogue and book stay as they are."""
-    from kb.index.shelf_file import known_ids
+    from kb.index.own_files import known_ids
 
     states = [state_of(path) for path in origins.own_files if path.exists()]
     settings, shelf, problems = _read_own(origins, known_ids(conn))

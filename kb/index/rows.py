@@ -1,9 +1,18 @@
 """What the index keeps of one test. Light to import: reading an answer needs no more than this."""
 
 from collections.abc import Mapping
-from typing import NamedTuple
+from functools import lru_cache
+from typing import TYPE_CHECKING, NamedTuple
 
 from kb.model.kinds import plain_id
+from kb.science.liquids.blends import blend_id, normalise
+
+if TYPE_CHECKING:
+    from kb.book.kinds.spot_test import SpotTest
+    from kb.model.record import Line
+
+Tapes = Mapping[str, tuple[str, str, str]]
+"""The name, adhesive and carrier of each tape of the catalogue."""
 
 CURRENT, AMENDED, WITHDRAWN = 0, 1, 2
 WHOLE = 1000
@@ -16,6 +25,10 @@ TEST_COLUMNS = (
     "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
     "method, release, harm, control, state, batch, may_be"
 )
+
+
+# A book names the same few hundred materials over and over; and each of them is one text in memory then.
+_plain_id = lru_cache(maxsize=512)(plain_id)
 
 
 class Row(NamedTuple):
@@ -76,3 +89,54 @@ def shares_of_tape(
             key = (adhesive, plain_id(seen_stage) or stage, seen_carrier or usual)
             shares[key] = shares.get(key, 0) + share
     return shares
+
+
+def plain_parts(parts: dict[str, float]) -> dict[str, float]:
+    """Volume shares by canonical id. Nearly every test is of one liquid, so that case is kept short."""
+    if len(parts) == 1:
+        return {_plain_id(next(iter(parts))): 1.0}
+    return normalise({_plain_id(name): share for name, share in parts.items()})
+
+
+def row_of(
+    line: "Line", test: "SpotTest", parts: dict[str, float], place: tuple[int, int, int], tapes: Tapes
+) -> Row:
+    """The columns of one test. A tape fills in its adhesive and carrier where they are not given."""
+    tape = tape_adhesive = tape_carrier = ""
+    if test.tape:
+        tape = _plain_id(test.tape)
+        _, tape_adhesive, tape_carrier = tapes.get(tape, ("", "", ""))
+    carrier = NO_CARRIER if test.carrier_present is False else _plain_id(test.carrier) or tape_carrier
+    return Row(
+        line.id,
+        *place,
+        test.tested_at or line.at,
+        line.who,
+        test.sheet,
+        tape,
+        _plain_id(test.adhesive) or tape_adhesive,
+        _plain_id(test.stage),
+        carrier,
+        _plain_id(test.medium),
+        _plain_id(test.paper),
+        # What was left out is written as what was seen to come of it: none on paper that carries no film.
+        next(iter(parts)) if len(parts) == 1 else blend_id(parts),
+        _plain_id(test.method),
+        test.release,
+        # The worst kind of harm is what the ranking avoids; the kinds are read from the book where they are
+        # shown.
+        max(test.harm.values()) if test.harm else None,
+        int(test.control),
+        CURRENT,
+        test.batch and test.batch.strip().upper(),
+        # A tape that was named beats chances: the writer knew, and what it may be is a guess from earlier.
+        ""
+        if test.adhesive or tape_adhesive or not test.may_be
+        else shares_text(shares_of_tape(test.may_be, test.stage, carrier)),
+    )
+
+
+def with_tape(row: Row, tapes: Tapes) -> Row:
+    """The row that `row_of` made without tapes, of a test that says nothing of what its tape may be."""
+    _, adhesive, carrier = tapes.get(row.tape, ("", "", ""))
+    return row._replace(adhesive=row.adhesive or adhesive, carrier=row.carrier or carrier)

@@ -8,11 +8,11 @@ is exact because all sums are whole numbers. One sum holds all liquids (:mod:`kb
 """
 
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from functools import cache, lru_cache
 from itertools import groupby
 from math import fsum
-from operator import itemgetter, mul
+from operator import add, itemgetter, mul
 from typing import Any, NamedTuple
 
 import msgspec
@@ -34,6 +34,14 @@ GRADES = 5
 CREDITS = {RELEASE_FROM: RELEASE_CREDIT, HARM_FROM: HARM_CREDIT}
 """What each grade counts by partial credit, by the grade from which the event counts."""
 Key = tuple[str, ...]
+Grades = tuple[int, ...]
+"""How many tests of a cell had each grade."""
+Rows = list[tuple[Any, ...]]
+HarmGiven = tuple[bytes, dict[str, int], dict[str, dict[str, float]], list[tuple[Key, Grades]]]
+"""The catalogue as the index keeps it, liquids by place, blends by parts, and what more is to be counted."""
+PUT_AT_ONCE = 10_000
+"""Rows that another process hands over together."""
+NOTHING: Grades = (0,) * GRADES
 
 
 class Event(NamedTuple):
@@ -143,18 +151,17 @@ def _expected(tests: int, p0: float) -> tuple[int, int]:
     return round(tests * p0 * SCALE), round(tests * p0 * (1 - p0) * SCALE)
 
 
-def _number(grades: tuple[int, ...], threshold: int, p0: float, whole: int) -> int:
+def _number(grades: Grades, threshold: int, p0: float, whole: int) -> int:
     """The same as one number."""
     number, n, tests = _without_prior(grades, threshold, whole)
-    number += round(n * p0 * SCALE) << _PRIOR
-    if whole == 1:
-        successes, variance = _expected(tests, p0)
-        number += (successes << _SUCCESSES) + (variance << _VARIANCE)
-    return number
+    if whole > 1:
+        return number + (round(n * p0 * SCALE) << _PRIOR)
+    successes, variance = _expected(tests, p0)
+    return number + (round(n * p0 * SCALE) << _PRIOR) + (successes << _SUCCESSES) + (variance << _VARIANCE)
 
 
 @lru_cache(maxsize=65_536)
-def _without_prior(grades: tuple[int, ...], threshold: int, whole: int) -> tuple[int, float, int]:
+def _without_prior(grades: Grades, threshold: int, whole: int) -> tuple[int, float, int]:
     """The number under a prior of nothing, and the discounted and the raw tests: a book has few such sets."""
     tests = sum(grades)
     n = discount(tests / whole) if tests else 0.0
@@ -165,11 +172,24 @@ _PRIOR, _SUCCESSES, _VARIANCE = (packed((0,) * field + (1,)).bit_length() - 1 fo
 """Where the fields that a prior bears on begin in a number, in bits."""
 
 
+@lru_cache(maxsize=65_536)
+def regraded(grades: Grades, grade: int, step: int) -> Grades:
+    """The counts of a cell after a test more or less. Few are different, and equal ones are one in memory."""
+    return (*grades[:grade], grades[grade] + step, *grades[grade + 1 :])
+
+
 class Context(NamedTuple):
     """What cells share that differ in their liquid only: their narrowest sum, and the priors by liquid."""
 
     base: Key
     priors: dict[str, float]
+
+
+class Liquids(NamedTuple):
+    """The liquids and blends that are counted: their places in a vector, and what chemistry knows of them."""
+
+    places: dict[str, int]
+    named: dict[str, Named]
 
 
 class Tally:
@@ -178,7 +198,7 @@ class Tally:
     def __init__(self, compiled: Compiled) -> None:
         self.compiled = compiled
         # Changes are gathered and written at the end: many tests fall into one cell.
-        self._pending: dict[str, dict[Key, list[int]]] = {event.cells: {} for event in EVENTS}
+        self._pending: dict[str, dict[Key, Grades]] = {event.cells: {} for event in EVENTS}
         self.blends: dict[str, tuple[dict[str, float], int]] = {}
         self._named: dict[str, Named] = {}
         self._priors: dict[tuple[object, ...], dict[str, float]] = {}
@@ -187,11 +207,12 @@ class Tally:
     def count(self, key: Key, event: Event, grade: int, step: int) -> None:
         """Add (step 1) or take away (step -1) one test of this grade; of a PART so many WHOLE-ths."""
         pending = self._pending[event.cells]
-        cell = pending.get(key)
-        if cell is None:
-            # Grade by grade and not as sums: an amended test must be taken out as it was put in.
-            cell = pending[key] = [0] * GRADES
-        cell[grade] += step
+        # Grade by grade and not as sums: an amended test must be taken out as it was put in.
+        pending[key] = regraded(pending.get(key, NOTHING), grade, step)
+
+    def pending(self, event: Event) -> dict[Key, Grades]:
+        """What was counted and is not written."""
+        return self._pending[event.cells]
 
     def use(self, liquid: str, parts: dict[str, float], step: int) -> None:
         """Note that a blend was tested, so that it can be proposed again."""
@@ -206,15 +227,40 @@ class Tally:
             found = self._named[liquid] = self.compiled.candidate(liquid, parts)
         return found
 
-    def write(self, conn: sqlite3.Connection) -> None:
-        """Write cells, sums and blends; leaves the tally empty."""
+    def write(self, conn: sqlite3.Connection, harm: Iterable[tuple[str, Rows]] | None = None) -> None:
+        """Write cells, sums and blends; leaves the tally empty.
+
+        ``harm`` are the rows of its tables where another process adds it up.
+        """
         self._write_blends(conn)
         for event in EVENTS:
-            _write_event(conn, event, self._pending[event.cells], self)
+            if event is HARM and harm is not None:
+                for table, rows in harm:
+                    _put(conn, table, rows)
+            else:
+                _write_event(conn, event, self._pending[event.cells], self)
         # Masks from whole tests alone: a part of a test is no tape that one could point at.
         _write_masks(conn, self._pending[RELEASE.cells], self.compiled)
         for pending in self._pending.values():
             pending.clear()
+
+    def give_away(self, conn: sqlite3.Connection, harming: Collection[str]) -> HarmGiven:
+        """What :func:`harm_anew` needs besides its own counts, which are of these liquids."""
+        self._write_blends(conn)
+        before = EVENTS[: EVENTS.index(HARM)]
+        wanted = [{key[-1] for key in self._pending[event.cells]} for event in before]
+        # Places in the same order as if harm were added up here, when its turn comes.
+        for liquids in (*wanted, {*harming, *(key[-1] for key in self._pending[HARM.cells])}):
+            if liquids:
+                _places(conn, liquids, self.compiled)
+        (compiled,) = conn.execute("SELECT value FROM meta WHERE key = 'compiled'").fetchone()
+        return compiled, slots(conn), _parts(conn), list(self._pending[HARM.cells].items())
+
+    def liquids(self, places: dict[str, int], parts: dict[str, dict[str, float]]) -> Liquids:
+        """What is counted, by its place; of blends the parts are told."""
+        return Liquids(
+            places, {liquid: self.named(liquid, parts.get(liquid) or {liquid: 1.0}) for liquid in places}
+        )
 
     def context(self, event: Event, key: Key) -> Context:
         """What the cells of one context share; kept, because there are many of them."""
@@ -273,6 +319,11 @@ def slots(conn: sqlite3.Connection) -> dict[str, int]:
     return {row[0]: row[1] for row in conn.execute("SELECT liquid, place FROM slot")}
 
 
+def _parts(conn: sqlite3.Connection) -> dict[str, dict[str, float]]:
+    """The parts of each blend that was tested."""
+    return {row[0]: stored_parts(row[1]) for row in conn.execute("SELECT liquid, parts FROM blend")}
+
+
 def _places(conn: sqlite3.Connection, wanted: Iterable[str], compiled: Compiled) -> dict[str, int]:
     """Places for all wanted liquids; new ones are put behind those that have a place."""
     known = slots(conn)
@@ -284,75 +335,121 @@ def _places(conn: sqlite3.Connection, wanted: Iterable[str], compiled: Compiled)
     return {**known, **new}
 
 
-def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, list[int]], tally: Tally) -> None:
+def _write_event(conn: sqlite3.Connection, event: Event, pending: dict[Key, Grades], tally: Tally) -> None:
     """Turn pending grade changes into new cells and into differences of the sums."""
     if not pending:
         return
     places = _places(conn, {key[-1] for key in pending}, tally.compiled)
-    parts = {row[0]: stored_parts(row[1]) for row in conn.execute("SELECT liquid, parts FROM blend")}
-    named = {liquid: tally.named(liquid, parts.get(liquid) or {liquid: 1.0}) for liquid in places}
+    liquids = tally.liquids(places, _parts(conn))
+    # An empty table need not be asked for old rows, which is the whole of a rebuild.
+    known = {} if _is_empty(conn, event.cells) else _known_cells(conn, event, pending)
+    fresh = _is_empty(conn, event.sums)
+    cells, changes = _differences(event, pending, known, tally, liquids)
+    _put(conn, event.cells, cells)
+    width = len(event.columns)
+    _remove(conn, event.cells, event.columns, [cell[:width] for cell in cells if cell[width:] == NOTHING])
+    for totals in _totals(event, changes, tally.compiled):
+        _add_to_sums(conn, event, totals, fresh)
+
+
+def _is_empty(conn: sqlite3.Connection, table: str) -> bool:
+    return conn.execute(f"SELECT 1 FROM {table} LIMIT 1").fetchone() is None
+
+
+def _known_cells(conn: sqlite3.Connection, event: Event, keys: Iterable[Key]) -> dict[Key, Grades]:
+    """Those of these cells that are there, as they stand."""
     where = " AND ".join(f"{column} = ?" for column in event.columns)
     select = f"SELECT g0, g1, g2, g3, g4 FROM {event.cells} WHERE {where}"
-    # An empty table need not be asked for old rows, which is the whole of a rebuild.
-    fresh = conn.execute(f"SELECT 1 FROM {event.cells} LIMIT 1").fetchone() is None
-    cells: list[tuple[Any, ...]] = []
+    return {key: old for key in keys if (old := conn.execute(select, key).fetchone())}
+
+
+def _differences(
+    event: Event, pending: dict[Key, Grades], known: dict[Key, Grades], tally: Tally, liquids: Liquids
+) -> tuple[Rows, dict[Key, dict[int, int]]]:
+    """The rows of cells as they are to be, and what is to be added to their narrowest sums, by place."""
+    (places, named), (threshold, whole) = liquids, (event.threshold, event.whole)
+    cells: Rows = []
     changes: dict[Key, dict[int, int]] = {}
-    for key, change in pending.items():
-        old = None if fresh else conn.execute(select, key).fetchone()
-        grades = [a + b for a, b in zip(old, change, strict=True)] if old else change
-        cells.append((*key, *grades))
+    context: Key = ()
+    priors: dict[str, float] = {}
+    target: dict[int, int] = {}
+    # In the order of the table's key: its pages fill one after the other, and what cells that differ in
+    # their liquid only have in common is looked up once.
+    for key, change in sorted(pending.items(), key=itemgetter(0)):
         liquid = key[-1]
-        base, priors = tally.context(event, key)
+        if key[:-1] != context:
+            context = key[:-1]
+            base, priors = tally.context(event, key)
+            target = changes.setdefault(base, {})
+        old = known.get(key) if known else None
+        grades = tuple(map(add, old, change)) if old else change
+        cells.append(key + grades)
         p0 = priors.get(liquid)
         if p0 is None:
             p0 = tally.prior(event, key, named[liquid])
-        number = _number(tuple(grades), event.threshold, p0, event.whole)
+        number = _number(grades, threshold, p0, whole)
         if old:
             # The old contribution goes out and the new one comes in: discounting is not linear in the
             # tests.
-            number -= _number(old, event.threshold, p0, event.whole)
-        target = changes.get(base)
-        if target is None:
-            target = changes[base] = {}
+            number -= _number(old, threshold, p0, whole)
         place = places[liquid]
         target[place] = target.get(place, 0) + number
-    _write_cells(conn, event, cells)
-    _write_sums(conn, event, changes, tally.compiled)
+    return cells, changes
 
 
-def _write_cells(conn: sqlite3.Connection, event: Event, cells: list[tuple[Any, ...]]) -> None:
-    """Write cells whole; those that fell to nothing are removed."""
-    width = len(event.columns)
-    marks = ", ".join("?" * (width + GRADES))
-    cells.sort()  # in the order of the table's key, so that pages fill one after the other
-    conn.executemany(f"INSERT OR REPLACE INTO {event.cells} VALUES ({marks})", cells)
-    _remove(conn, event.cells, event.columns, [cell[:width] for cell in cells if not any(cell[width:])])
+def harm_anew(counted: dict[tuple[Any, ...], int], given: HarmGiven) -> Iterator[tuple[str, Rows]]:
+    """The rows of the cells and sums of harm, by table, as they are if there were none before.
+
+    ``counted``: tests by the key of their cell and their grade, which are used up.
+    """
+    compiled, places, parts, more = given
+    tally = Tally(msgspec.msgpack.decode(compiled, type=Compiled))
+    while counted:
+        (*key, grade), tests = counted.popitem()
+        tally.count(tuple(key), HARM, grade, tests)
+    for cell, grades in more:
+        for grade, tests in enumerate(grades):
+            tally.count(cell, HARM, grade, tests)
+    pending, width = tally.pending(HARM), len(HARM.columns)
+    cells, changes = _differences(HARM, pending, {}, tally, tally.liquids(places, parts))
+    pending.clear()
+    for start in range(0, len(cells), PUT_AT_ONCE):
+        yield HARM.cells, [cell for cell in cells[start : start + PUT_AT_ONCE] if cell[width:] != NOTHING]
+    cells.clear()
+    for totals in _totals(HARM, changes, tally.compiled):
+        yield HARM.sums, _rows_of(totals)
 
 
-def _write_sums(
-    conn: sqlite3.Connection, event: Event, changes: dict[Key, dict[int, int]], compiled: Compiled
-) -> None:
-    """Add the differences to every sum they belong to; sums that fell to nothing are removed."""
-    fresh = conn.execute(f"SELECT 1 FROM {event.sums} LIMIT 1").fetchone() is None
+def _totals(
+    event: Event, changes: dict[Key, dict[int, int]], compiled: Compiled
+) -> Iterator[dict[Key, dict[int, int]]]:
+    """What is to be added to every sum, in pieces; ``changes`` is used up.
+
+    One adhesive or medium after the other: the sums of a long book are hundreds of megabytes, and those of
+    one adhesive are done with when its last cell is.
+    """
     levels_of = harm_levels if event.of_harm else release_levels
-    shared: dict[Key, dict[int, int]] = {}
-    # One adhesive or medium after the other: the sums of a long book are hundreds of megabytes, and those of
-    # one adhesive are done with when its last cell is.
+    kin: dict[Key, dict[int, int]] = {}
     for first, bases in groupby(sorted(changes), key=itemgetter(0)):
         own: dict[Key, dict[int, int]] = {}
         for base in bases:
             numbers = changes.pop(base)
             # A correction may leave everything as it was.
             if any(numbers.values()):
-                for rest in _wider(base):
-                    _add_up(own, rest, numbers)
-        level, *wider = levels_of(first, compiled)
-        # Its group and all of the book take in what was added up here, and not cell after cell once more.
+                own[base[1:]] = numbers
+        # From the narrow sums come those of any method, and from all of these those of any carrier (or
+        # paper): a cell is added to few sums, and these to those above them.
+        for place in (1, 0):
+            for rest in list(own):
+                if rest[place] != ANY:
+                    _add_up(own, (*rest[:place], ANY, *rest[place + 1 :]), own[rest])
+        level, group, _ = levels_of(first, compiled)
         for rest, numbers in own.items():
-            for other in wider:
-                _add_up(shared, (other, *rest), numbers)
-        _add_to_sums(conn, event, {(level, *rest): numbers for rest, numbers in own.items()}, fresh)
-    _add_to_sums(conn, event, shared, fresh)
+            _add_up(kin, (group, *rest), numbers)
+        yield {(level, *rest): numbers for rest, numbers in own.items()}
+    for key in list(kin):
+        _add_up(kin, (ANY, *key[1:]), kin[key])
+    yield kin
 
 
 def _add_up(sums: dict[Key, dict[int, int]], key: Key, numbers: dict[int, int]) -> None:
@@ -368,26 +465,40 @@ def _add_up(sums: dict[Key, dict[int, int]], key: Key, numbers: dict[int, int]) 
 def _add_to_sums(
     conn: sqlite3.Connection, event: Event, totals: dict[Key, dict[int, int]], fresh: bool
 ) -> None:
-    """Add to these sums; ``fresh``: none of them is there yet."""
-    where = " AND ".join(f"{column} = ?" for column in event.sum_columns)
-    select = f"SELECT vector FROM {event.sums} WHERE {where}"
-    rows, gone = [], []
+    """Add to these sums; ``fresh``: none of them is there yet. Those that fell to nothing are removed."""
+    gone: list[Key] = []
+    if not fresh:
+        where = " AND ".join(f"{column} = ?" for column in event.sum_columns)
+        select = f"SELECT vector FROM {event.sums} WHERE {where}"
+        for key, total in totals.items():
+            if old := conn.execute(select, key).fetchone():
+                _add_up(totals, key, by_place(unpack(old[0])))
+            # A sum of nothing is removed, so that withdrawing the last test leaves the index as it was before
+            # the first.
+            if not any(total.values()):
+                gone.append(key)
+    _put(conn, event.sums, _rows_of(totals))
+    _remove(conn, event.sums, event.sum_columns, gone)
+
+
+def _rows_of(totals: dict[Key, dict[int, int]]) -> Rows:
+    """These sums as they are stored, in the order of the table's key; ``totals`` is used up."""
+    rows: Rows = []
     while totals:
         key, total = totals.popitem()
-        if not fresh and (old := conn.execute(select, key).fetchone()):
-            kept = {key: by_place(unpack(old[0]))}
-            _add_up(kept, key, total)
-            total = kept[key]
-        # A sum of nothing is removed, so that withdrawing the last test leaves the index as it was before
-        # the first.
-        if any(total.values()):
-            rows.append((*key, pack_places({place: number for place, number in total.items() if number})))
-        else:
-            gone.append(key)
-    rows.sort()  # as for the cells
-    marks = ", ".join("?" * (len(event.sum_columns) + 1))
-    conn.executemany(f"INSERT OR REPLACE INTO {event.sums} VALUES ({marks})", rows)
-    _remove(conn, event.sums, event.sum_columns, gone)
+        if 0 in total.values():
+            total = {place: number for place, number in total.items() if number}
+        if total:
+            rows.append((*key, pack_places(total)))
+    rows.sort()
+    return rows
+
+
+def _put(conn: sqlite3.Connection, table: str, rows: Rows) -> None:
+    """Write rows whole."""
+    if rows:
+        marks = ", ".join("?" * len(rows[0]))
+        conn.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", rows)
 
 
 def _remove(
@@ -398,7 +509,7 @@ def _remove(
     conn.executemany(f"DELETE FROM {table} WHERE {where}", keys)
 
 
-def _write_masks(conn: sqlite3.Connection, changes: dict[Key, list[int]], compiled: Compiled) -> None:
+def _write_masks(conn: sqlite3.Connection, changes: dict[Key, Grades], compiled: Compiled) -> None:
     """Note on which (adhesive, stage, carrier) each liquid was tested, one bit each.
 
     Counting distinct tapes behind a suggestion then needs no look at the cells.

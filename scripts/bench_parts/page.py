@@ -41,11 +41,11 @@ KNOWN: dict[str, Known] = {
         "none: the look is what notices a torn line, and the check what keeps a bad record out",
     ),
     "rebuild": Known(
-        "profiled, shares of one rebuild of 100,000 records: cells, their chemistry and sums 55 % (half "
-        "of it adding up and packing), reading and checking each line 23 %, its row and the table of tests "
-        "18 %; the plain table that it is compared with does only half of the latter two",
-        "the invented book has nearly a cell for each test, which real books do not; what is left is plain "
-        "Python over each line and cell, which only a second process would share",
+        "where there are two processors two processes share it: one reads and checks each line and adds up "
+        "harm (2.2 s of the processor for 100,000 records), the other stores rows and adds up release (3.1 "
+        "s, of which 0.9 s is the database itself); beside other busy programs they share one processor",
+        "the invented book has nearly a cell for each test, which real books do not; next is what the other "
+        "process could take over of release, and the 180 microseconds of each correction",
     ),
     "choose": Known(
         "the short book has tested few liquids, so fewer of its sums are there to be unpacked and fewer "

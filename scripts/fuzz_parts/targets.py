@@ -31,8 +31,7 @@ from kb.desk.materials import lookup, resolve
 from kb.desk.records import record, typed
 from kb.desk.sheet import mends
 from kb.desk.shelf import bottles
-from kb.index.settings_file import read_settings
-from kb.index.shelf_file import read_shelf_file
+from kb.index.own_files import read_settings, read_shelf_file
 from kb.science.liquids.blends import blend_id, parse_blend
 from kb.science.quantities import UNITS, parse_quantity, parse_range
 from kb.tui.screens.choose.find import offers

@@ -195,7 +195,7 @@ def _check_book(book: Path, *, damaged: bool) -> list[str]:
 def _check_invented(studio: Studio, stage: Path) -> None:
     """Invented records among real ones would be counted as real."""
     from kb.book.files import files
-    from kb.index.settings_file import read_settings
+    from kb.index.own_files import read_settings
 
     theirs = read_settings(stage / "studio.yaml")[0].invented
     if not files(studio.root / "book") or theirs == read_settings(studio.settings_file)[0].invented:
@@ -209,7 +209,7 @@ def _check_invented(studio: Studio, stage: Path) -> None:
 
 def _check_bench(studio: Studio, stage: Path) -> list[str]:
     """Two machines that write under one bench name part ways; say so before that happens."""
-    from kb.index.settings_file import read_settings
+    from kb.index.own_files import read_settings
 
     bench = read_settings(stage / "studio.yaml")[0].bench
     if not bench or studio.settings_file.exists():

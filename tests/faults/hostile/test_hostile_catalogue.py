@@ -14,8 +14,7 @@ from kb.catalogue.load import load
 from kb.catalogue.paths import shipped_data
 from kb.catalogue.problems import UNSAFE
 from kb.desk.materials.lookup import read
-from kb.index.settings_file import read_settings
-from kb.index.shelf_file import read_shelf_file
+from kb.index.own_files import read_settings, read_shelf_file
 from kb.model.material import Paper
 from tests.faults import figures
 from tests.faults.hostile.checks import html_text, strings_in, svg_texts, trouble, unclean
