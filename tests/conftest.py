@@ -38,6 +38,8 @@ from kb.model.studio import Settings, Shelf
 # drops is mostly left until the process ends: it is looked for again where memory would run short.
 gc.set_threshold(400_000, 20, 50)
 gc.disable()
+# A bench that takes back what it froze would look through all of that again.
+gc.unfreeze = gc.freeze
 
 _load, _loaded = kb.catalogue.load.load, dict[object, tuple[Catalogue, list[Problem]]]()
 
@@ -184,15 +186,18 @@ MADE = 100_000
 
 
 def _memory() -> int:
-    """Bytes of memory that this machine has; where it does not say, few."""
+    """Bytes of memory that this machine has, or its container may take; where neither says, few."""
     try:
-        return os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")
+        found = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")
     except (AttributeError, OSError, ValueError):
         return 2**31
+    limit = Path("/sys/fs/cgroup/memory.max")
+    may = limit.read_text().strip() if limit.exists() else ""
+    return min(found, int(may)) if may.isdigit() else found
 
 
-LEFT = min(_memory() // 4, 2**32) // int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1")) // 150
-"""Objects that may lie in a worker, of about as many bytes each: for all workers a quarter of memory."""
+LEFT = _memory() // 3 // int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1")) // 150
+"""Objects that may lie in a worker, of about as many bytes each: for all workers a third of memory."""
 LYING = {"objects": 0}
 
 

@@ -53,10 +53,11 @@ def decayed_twice(x: float) -> float:
     # From here on the plain form is exact to all figures; below, terms are summed until they vanish.
     if x > 0.1:
         return (x + math.expm1(-x)) / (x * x)
-    total, term = 0.0, 0.5
-    for n in range(3, 14):
+    total, term, n = 0.0, 0.5, 3
+    while total + term != total:
         total += term
         term *= -x / n
+        n += 1
     return total
 
 
@@ -272,20 +273,20 @@ class Course:
         now = _Stretch(0.0, 0.0, 0.0)
         before = 0.0
         for time, pulse, source in zip(self._times, pulses, sources, strict=True):
-            now = _moved(now, rate, time - before)
-            now = _Stretch(now.amount_mg + pulse, source, now.dose_mg_min)
+            elapsed = time - before
+            now = _Stretch(_amount(now, rate, elapsed) + pulse, source, _dose(now, rate, elapsed))
             found.append(now)
             before = time
         return found
 
-    def _sum(self, time_min: float, read: Callable[[_Stretch], float]) -> float:
+    def _sum(self, time_min: float, read: Callable[[_Stretch, float, float], float]) -> float:
         if time_min <= 0:
             time_min = 0.0
         # The last breakpoint at or before this moment; from there on one formula holds.
         number = bisect_right(self._times, time_min) - 1
         elapsed = time_min - self._times[number]
         return math.fsum(
-            mode.weight_per_m3 * read(_moved(stretches[number], mode.rate_per_min, elapsed))
+            mode.weight_per_m3 * read(stretches[number], mode.rate_per_min, elapsed)
             for mode, stretches in zip(self.zone.modes, self._modes, strict=True)
         )
 
@@ -293,13 +294,13 @@ class Course:
         """The concentration; at the moment of a release at once, just after it. Zero before time zero."""
         if time_min < 0:
             return 0.0
-        value = self._sum(time_min, lambda stretch: stretch.amount_mg)
+        value = self._sum(time_min, _amount)
         # Held down here and not in the modes: the ceiling is not linear, and the modes have to be.
         return min(max(value, 0.0), self.ceiling_mg_m3)
 
     def dose_mg_min_m3(self, time_min: float) -> float:
         """Concentration times time from zero to ``time_min``, not held down by the ceiling."""
-        return max(self._sum(time_min, lambda stretch: stretch.dose_mg_min), 0.0)
+        return max(self._sum(time_min, _dose), 0.0)
 
     def mean_mg_m3(self, start_min: float, end_min: float) -> float:
         """Mean between two times. Raises ValueError unless the second is later."""
@@ -359,10 +360,14 @@ class Course:
         return low
 
 
-def _moved(stretch: _Stretch, rate: float, elapsed: float) -> _Stretch:
-    """The same mode some time later, with no new release in between."""
+def _amount(stretch: _Stretch, rate: float, elapsed: float) -> float:
+    """What is in the air some time later, with no new release in between."""
     x = rate * elapsed
-    once = elapsed * decayed(x)
-    amount = stretch.amount_mg * math.exp(-x) + stretch.source_mg_min * once
-    dose = stretch.amount_mg * once + stretch.source_mg_min * elapsed * elapsed * decayed_twice(x)
-    return _Stretch(amount, stretch.source_mg_min, stretch.dose_mg_min + dose)
+    return stretch.amount_mg * math.exp(-x) + stretch.source_mg_min * (elapsed * decayed(x))
+
+
+def _dose(stretch: _Stretch, rate: float, elapsed: float) -> float:
+    """The dose by then, of the same mode."""
+    x = rate * elapsed
+    steady = stretch.source_mg_min * elapsed * elapsed * decayed_twice(x)
+    return stretch.dose_mg_min + (stretch.amount_mg * (elapsed * decayed(x)) + steady)
