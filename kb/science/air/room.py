@@ -53,11 +53,12 @@ def decayed_twice(x: float) -> float:
     # From here on the plain form is exact to all figures; below, terms are summed until they vanish.
     if x > 0.1:
         return (x + math.expm1(-x)) / (x * x)
-    total, term, n = 0.0, 0.5, 3
-    while total + term != total:
+    total, term = 0.0, 0.5
+    for n in range(3, 14):
+        if total + term == total:
+            break
         total += term
         term *= -x / n
-        n += 1
     return total
 
 
