@@ -121,6 +121,7 @@ def test_blends_by_volume(run: Any) -> None:
         (["choose", "--adhesive", "rubber"], 1, "natural-rubber-resin"),
         (["choose", "--ceiling", "7"], 3, "ceiling"),
         (["choose", "--limit", "many"], 2, "--help"),
+        (["choose", "--tideline", "1"], 2, "test add ... --harm tideline=1."),
         (["test", "show", "01ZZZZ"], 3, "the book lists them"),
         ([*ADD, "--release", "9"], 3, "0, 1, 2, 3, 4"),
         ([*ADD, "--harm", "smell=1"], 3, "bleed, offset"),

@@ -106,11 +106,19 @@ def near_words(parser: argparse.ArgumentParser, message: str) -> str:
     unknown = re.match(r"unrecognized arguments: (.*)", message)
     if unknown:
         typed = [one.partition("=")[0] for one in unknown[1].split() if one.startswith("--")]
-        return _sentence(typed, set(_options(parser)))
+        return _of_harm(typed) or _sentence(typed, set(_options(parser)))
     choice = re.search(r"invalid choice: '([^']*)' \(choose from (.*)\)", message)
     if choice:
         return _sentence([choice[1]], {one.strip(" '") for one in choice[2].split(",")})
     return ""
+
+
+def _of_harm(typed: Iterable[str]) -> str:
+    """How a kind of harm is said: by ``--harm``, of a spot; it is no option of its own."""
+    from kb.book.kinds.spot_test import HARM_KINDS
+
+    kind = next((one for name in typed if (one := name.removeprefix("--")) in HARM_KINDS), "")
+    return f" Harm that was seen is said of a spot: benchleaf test add ... --harm {kind}=1." if kind else ""
 
 
 def _options(parser: argparse.ArgumentParser) -> Iterator[str]:

@@ -123,6 +123,11 @@ class Bench(App[None]):
             keep_draft(self.studio.root, form, says, values, again)
         self.drafts[form] = Draft(form=form, says=says, at="", values=values, again=again)
 
+    @property
+    def row_lines(self) -> int:
+        """Lines of a row in a table: fingers in gloves want a larger aim."""
+        return 2 if self.gloves else 1
+
     def keep_sheet(self, sheet: str) -> None:
         """Where a sheet is asked for the next time, one stands on this one."""
         if self.opened and sheet != self.sheet_before:

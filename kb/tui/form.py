@@ -25,7 +25,7 @@ from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line, plain
 from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import ChoiceRow, One
-from kb.tui.widgets.field import Field, FormInput
+from kb.tui.widgets.field import Field, FormInput, SheetField
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
@@ -75,7 +75,8 @@ def line_for(field: Declared, value: str) -> Field | ChoiceRow:
     """The line in which a declared field is typed, or chosen where only few words may stand."""
     if field.choices:
         return ChoiceRow(field.key, label_of(field), choices_of(field), value)
-    return Field(field.key, label_of(field), value, field.says.hint)
+    typed = SheetField if field.key == "sheet" else Field
+    return typed(field.key, label_of(field), value, field.says.hint)
 
 
 class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 from textual.pilot import Pilot
-from textual.widgets import Input, Static
+from textual.widgets import DataTable, Input, Static
 
 from kb.desk.drafts import drafts
 from kb.desk.memory import Memory, memory, remember, set_line
@@ -623,6 +623,19 @@ async def test_gloves_hold_at_once_in_a_list_that_is_there(
         assert apart() == 2
         await keys(pilot, "down", "f12", *["down"] * 5, "u", "escape")
         assert apart() == 1
+
+
+async def test_gloves_hold_in_the_table_of_a_sheet(new_app: NewApp, studio: Studio) -> None:
+    """It is the library's own, and its rows stayed as narrow as before."""
+    add_sheet(studio, {"sheet": "Map 7", "size": "200 x 300 mm"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        await settle(pilot)
+        app.gloves = True
+        await keys(pilot, "f10", *"Map 7", "enter")
+        await settle(pilot)
+        table = app.screen.query_one(DataTable)
+        assert [row.height for row in table.rows.values()] == [2]
 
 
 async def test_t_asks_about_a_spot_test_of_before_the_program_was_closed(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 import msgspec
@@ -20,6 +21,7 @@ from kb.desk.shelf.shelf import forbid
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.science.liquids.blends import parse_blend
+from kb.tui.screens.sheet.face_grid import now_lines
 
 SHEET = "Tide table, invented"
 
@@ -127,6 +129,12 @@ def test_a_patch_of_which_nothing_came_off_is_not_lifted(taped: Studio) -> None:
     assert (view.done, view.freed_front_mm2) == (1, 500.0)
     view = lift(taped, release="0", progress="done")
     assert view.done == 2
+
+
+def test_a_guess_of_the_time_left_is_told_to_the_hour(taped: Studio) -> None:
+    """To go 3 h 38 min looked as if it had been measured."""
+    text = " ".join(now_lines(tape_view(taped, SHEET), sized=True))
+    assert re.search(r"Left: some \d+ h of work, a guess until five patches were timed", text)
 
 
 def test_a_strip_found_later_is_planned_in_and_what_was_done_stays_done(taped: Studio) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+from functools import partial
 from typing import ClassVar
 
 from rich.cells import cell_len
@@ -10,6 +12,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.widgets import Static
 
+from kb.tui.bench import app_of
 from kb.tui.screens.records.draft import RoundDraft
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import HERE
@@ -65,6 +68,28 @@ class Field(Marked):
     def on_resize(self) -> None:
         if self.whole is not None:
             self.whole.tell()
+
+
+class SheetField(Field):
+    """When left it bears the whole name of the sheet that a number, an id or other capitals stand for."""
+
+    def on_descendant_blur(self) -> None:
+        if typed := self.query_one(FormInput).value.strip():
+            work = partial(self._look_up, typed)
+            self.run_worker(work, thread=True, exclusive=True, exit_on_error=False)
+
+    def _look_up(self, typed: str) -> None:
+        """In a thread. What names no one sheet stays, and is asked about when it is stored."""
+        from kb.desk.errors import DeskError
+        from kb.desk.sheet.names import sheet_for_record
+
+        with suppress(DeskError):
+            name = app_of(self).desk(lambda studio: sheet_for_record(studio, typed))
+            self.app.call_from_thread(self._bear, typed, name)
+
+    def _bear(self, typed: str, name: str) -> None:
+        if self.is_attached and (field := self.query_one(FormInput)).value.strip() == typed:
+            field.value = name
 
 
 class Whole(Static):

@@ -169,8 +169,8 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
 
     @property
     def high(self) -> int:
-        """Lines of a row: fingers in gloves want a larger aim."""
-        return 2 if getattr(self.app, "gloves", False) else 1
+        """Lines of a row; in an app of its own, without gloves, one."""
+        return int(getattr(self.app, "row_lines", 1))
 
     # -- drawing ----------------------------------------------------------------------------------
 

@@ -167,6 +167,7 @@ async def test_a_card_is_typed_back_in(new_app: NewApp, studio: Studio) -> None:
         assert (second.site.words, second.harm) == ("lower left", {"bleed": 0, "gloss": 0})
         assert "Stored and on disk" in flat(pilot.app)
         assert "CAS" in flat(pilot.app)
+        assert not [one.id for one in list_tests(studio) if one.id in flat(pilot.app)], "an id says nothing"
 
 
 async def test_the_card_is_written_as_a_file(new_app: NewApp, studio: Studio) -> None:

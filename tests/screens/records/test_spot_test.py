@@ -252,6 +252,29 @@ async def test_storing_asks_once_if_no_round_is_written_down(new_app: NewApp, st
     assert len(list_tests(studio)) == 1
 
 
+async def test_the_sheet_line_bears_the_whole_name_once_it_is_left(new_app: NewApp, studio: Studio) -> None:
+    """A number stood there to the end, and nobody saw on which sheet the test would lie."""
+    add_sheet(studio, {"sheet": "Tide table broadside", "number": "QN-02"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        await write(pilot, "qn-02")
+        assert screen.draft.sheet == "qn-02"
+        await keys(pilot, "down")
+        assert screen.draft.sheet == "Tide table broadside"
+        await keys(pilot, "up", "end")
+        await write(pilot, " zz")
+        await keys(pilot, "down")
+        assert screen.draft.sheet == "Tide table broadside zz", "what names no sheet stays, to be asked about"
+
+
+def test_what_is_understood_is_said_of_what_was_typed_only(studio: Studio) -> None:
+    """Ids and names that the row had brought filled four lines, and were cut."""
+    assert "Understood" not in store(studio, a_draft(release="3")).said
+    words = "ethyl alcohol 1, water 1"
+    typed = store(studio, a_draft(release="3", liquid_text=words, medium="iron gall")).said
+    assert f"Understood: {words} = Ethanol 50 % + Water 50 %; iron gall = Iron gall ink" in typed
+
+
 async def test_a_batch_that_must_not_be_used_is_named_before_the_test_is_stored(
     new_app: NewApp, studio: Studio
 ) -> None:

@@ -123,7 +123,7 @@ class SeriesScreen(AtDesk, ModalScreen["str | None"]):
 def _store(
     studio: Studio, *, asked: Question, filled: dict[int, str], parts: dict[int, dict[str, float]]
 ) -> str:
-    """Read every line, then store them; what was understood, with ids. For a thread."""
+    """Read every line, then store them; what was understood. For a thread."""
     from kb.desk.choose.may_be import from_sheet
     from kb.desk.materials.resolve import liquids
     from kb.desk.records.card_in import graded, spot
@@ -133,8 +133,6 @@ def _store(
     tests = [spot(asked, parts[place], text, f"Spot {place + 1}") for place, text in filled.items()]
     said = []
     for test in tests:
-        written = add_test(studio, test)
-        said.append(
-            f"Stored and on disk: {written.id}, {liquids(studio, test.parts)}; {'; '.join(graded(test))}."
-        )
+        add_test(studio, test)
+        said.append(f"Stored and on disk: {liquids(studio, test.parts)}; {'; '.join(graded(test))}.")
     return " ".join(said)

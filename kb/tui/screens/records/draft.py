@@ -224,6 +224,18 @@ class Draft:
         )
         return made
 
+    def understood(self, studio: Studio, test: SpotTest) -> str:
+        """Names for what was typed by hand otherwise; what the row brought stands on the form as it is."""
+        from kb.desk.materials.names import Names
+
+        names = Names(studio)
+        pairs = (
+            (self.liquid_text.strip(), self.begun_with, names.parts(test.parts)),
+            (self.medium.strip(), self.medium_name, names.of("medium", test.medium)),
+        )
+        said = [f"{typed} = {name}" for typed, brought, name in pairs if typed not in {"", brought, name}]
+        return f" Understood: {'; '.join(said)}." if said else ""
+
     def _parts(self, studio: Studio) -> dict[str, float]:
         if self.liquid_text.strip() == self.begun_with:
             return dict(self.parts)

@@ -25,7 +25,7 @@ from kb.tui.text import line
 from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import ChoiceRow, One, graded
 from kb.tui.widgets.clock_panel import ClockPanel
-from kb.tui.widgets.field import Field, FormInput, RoundRow, Whole
+from kb.tui.widgets.field import Field, FormInput, RoundRow, SheetField, Whole
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
@@ -110,7 +110,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     def _spot(self) -> ComposeResult:
         draft = self.draft
         yield Static("Spot", classes="heading", markup=False)
-        yield Field("sheet", "Sheet", draft.sheet, "which object")
+        yield SheetField("sheet", "Sheet", draft.sheet, "which object")
         yield Field("site", "Site", draft.site, "where, in words")
         yield ChoiceRow("face", "Face", FACES, draft.face)
         with Horizontal(classes="pair"):
@@ -397,7 +397,6 @@ def against(studio: Studio, batch: str) -> tuple[str, ...]:
 
 def store(studio: Studio, draft: Draft) -> Stored:
     """Write the draft into the book. What comes after the write can no longer undo it."""
-    from kb.desk.materials.resolve import understood
     from kb.desk.records.record import add_test
     from kb.desk.sheet.names import found_sheet
     from kb.science.liquids.blends import blend_id
@@ -412,7 +411,7 @@ def store(studio: Studio, draft: Draft) -> Stored:
     if few > 0:
         said += f" {len(test.rounds)} of at least {ROUNDS} rounds."
     try:
-        said += f" Understood: {'; '.join(understood(studio, test))}."
+        said += draft.understood(studio, test)
         studio.refresh()
     except Exception as error:
         said += f" The list does not show it yet ({type(error).__name__}); F9 takes it in."

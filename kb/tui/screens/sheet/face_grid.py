@@ -257,8 +257,6 @@ def now_lines(tape: TapeView | None, *, sized: bool) -> list[str]:
             "",
             "N then begins patch after patch.",
         ]
-    from kb.desk.sheet.view import hours
-
     if tape.decide:
         patch = next(patch for patch in tape.patches if patch.state == "look")
         found = patch.done.colour if patch.done else ""
@@ -286,9 +284,18 @@ def now_lines(tape: TapeView | None, *, sized: bool) -> list[str]:
         *(["with " + cut(patch.done.liquid, 20)] if running and patch.done and patch.done.liquid else []),
         *(["", *after] if after else []),
         "",
-        f"to go {hours(tape.minutes_left)}" + (f", {tape.ml_left:.0f} ml" if tape.own_rates else ""),
-        *([] if tape.own_rates else ["a guess, until patches are measured"]),
+        *_left(tape),
     ]
+
+
+def _left(tape: TapeView) -> list[str]:
+    """How long the rest takes. A guess is told to the hour: minutes would look as if they were measured."""
+    from kb.desk.sheet.view import hours
+
+    if tape.own_rates:
+        return [f"Left: about {hours(tape.minutes_left)} of work and {tape.ml_left:.0f} ml"]
+    rough = f"{max(1, round(tape.minutes_left / 60))} h"
+    return [f"Left: some {rough} of work, a guess until five patches were timed"]
 
 
 PEN = (

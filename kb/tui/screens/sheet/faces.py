@@ -266,7 +266,10 @@ class FacesScreen(DrawsStrips):
             # By a word and not by paler ink alone: by lamp light it would count as valid.
             state = "[withdrawn] " if record.state == "withdrawn" else ""
             table.add_row(
-                line(_day(record.at)), line(cut(f"{state}{record.what}", self._what)), key=record.id
+                line(_day(record.at)),
+                line(cut(f"{state}{record.what}", self._what)),
+                height=self.bench.row_lines,
+                key=record.id,
             )
         self.draw()
 

@@ -183,12 +183,22 @@ class PhotographsScreen(AtDesk, Screen[None]):
         table.clear()
         for pair in shown.pairs:
             table.add_row(
-                line(_place(pair)), day_of(pair.at), line(cut(_state(pair), self._state_room)), key=pair.id
+                line(_place(pair)),
+                day_of(pair.at),
+                line(cut(_state(pair), self._state_room)),
+                height=self.bench.row_lines,
+                key=pair.id,
             )
         for one in shown.single:
             # All of them are photographs: what tells them apart comes first, where a narrow row is cut.
             words = one.words.removeprefix("Photograph ")
-            table.add_row(line(f"{words[:1].upper()}{words[1:]}"), day_of(one.at), "", key=one.id)
+            table.add_row(
+                line(f"{words[:1].upper()}{words[1:]}"),
+                day_of(one.at),
+                "",
+                height=self.bench.row_lines,
+                key=one.id,
+            )
         keys = [*(pair.id for pair in shown.pairs), *(one.id for one in shown.single)]
         wanted = [
             pair.id for pair in shown.pairs if self.area and pair.area.casefold() == self.area.casefold()

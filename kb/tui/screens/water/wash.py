@@ -31,7 +31,7 @@ from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.water.bath_form import QUESTION, InReach, asked_of, of_question
 from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
-from kb.tui.widgets.field import Field, FormInput
+from kb.tui.widgets.field import Field, FormInput, SheetField
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.page import OPENS, Page
 from kb.tui.widgets.plain_input import PlainInput
@@ -198,7 +198,7 @@ class WashScreen(AtDesk, Screen[None]):
         yield TitleBar()
         with Vertical(id="wash-form"):
             with Horizontal(classes="pair"):
-                yield Field("sheet", "Sheet", self.near.sheet, "which object")
+                yield SheetField("sheet", "Sheet", self.near.sheet, "which object")
                 yield Field("size", "Size", "", "such as 420 x 594 mm")
             with Horizontal(classes="pair"):
                 yield Field("tray", "Tray", "", "such as 700 x 500 mm")
