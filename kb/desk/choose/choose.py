@@ -97,8 +97,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         conn, [one.question.adhesive for one in may_be if one.question.adhesive], question.reach
     )
     facts = [
-        _facts(w, question, found, tapes, others, dials, parts.get(w.what.id, 0.0), patches.get(w.what.id, NO_PATCH))
-        for w in (*front, *behind, *leads)
+        _facts(one, question, found, tapes, others, dials, parts, patches)
+        for one in (*front, *behind, *leads)
     ]
     rules = compiled.kept("advice", None, lambda: {one.id: _advice(one) for one in compiled.cautions})
     suggestions = tuple(
@@ -249,8 +249,8 @@ def _facts(
     tapes: Tapes,
     others: Others | None,
     dials: Dials,
-    in_part: float,
-    patches: Counted,
+    parts: Mapping[str, float],
+    patches: Mapping[str, Counted],
 ) -> Facts:
     """What the explanation needs, drawn from the same numbers as the decision."""
     may_be, gathered, pools = found.may_be, found.gathered, found.pools
@@ -307,8 +307,8 @@ def _facts(
         named=one.named,
         carrier=one.carrier,
         others=None if others is None else others.told(one),
-        in_part=in_part,
-        patches=patches,
+        in_part=parts.get(one.what.id, 0.0),
+        patches=patches.get(one.what.id, NO_PATCH),
     )
 
 

@@ -281,9 +281,13 @@ def _next(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> tuple[Line, int]
     for number, line in enumerate(fresh):
         first = line.head
         now = seen.get(first.place) or sheet.outlook(first.place, spots)
-        looks = 0 if not now.refused else None if now.refused == ALREADY else _looks(sheet, first.place, spots)
+        looks = (
+            0 if not now.refused else None if now.refused == ALREADY else _looks(sheet, first.place, spots)
+        )
         if looks is not None:
-            able.append(((line.spent, first.what.barred, bool(looks), first.named < WELL_KNOWN, looks, number), line))
+            able.append(
+                ((line.spent, first.what.barred, bool(looks), first.named < WELL_KNOWN, looks, number), line)
+            )
     if not able:
         return None
     rank, line = min(able)

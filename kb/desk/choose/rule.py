@@ -65,13 +65,11 @@ class _Rules(NamedTuple):
         """The rules whose every condition about the sheet and the way of work is met."""
         met = -1
         for key, unasked, by_value in self.keys:
-            if key == REACH:
-                # One medium within reach is enough: liquid runs to all of them.
-                for medium in question.reach:
-                    unasked |= by_value.get(medium, 0)
-                met &= unasked
-            else:
-                met &= unasked | by_value.get(getattr(question, key), 0)
+            bits = unasked
+            # One medium within reach is enough: liquid runs to all of them.
+            for value in question.reach if key == REACH else (getattr(question, key),):
+                bits |= by_value.get(value, 0)
+            met &= bits
         return met
 
 

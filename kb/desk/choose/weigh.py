@@ -83,7 +83,7 @@ class Weighed(NamedTuple):
 
 
 class Outlook(NamedTuple):
-    """What decides on a candidate as some spots leave it. ``refused`` says why it is not proposed, in short."""
+    """What decides on a candidate as some spots leave it; ``refused`` as of :class:`Weighed`."""
 
     release: float
     harm: float
@@ -265,7 +265,9 @@ class Sheet(NamedTuple):
             # As _worst_first() would put them.
             worst = heres[0] if len(heres) == 1 else min(zip(heres, harms, strict=True), key=_worst)[0]
         known, what = self.released(place), self.candidates[place]
-        return Outlook._make(self._judged(what, known, self._release(place, known, spots, looks), worst, spots))
+        return Outlook._make(
+            self._judged(what, known, self._release(place, known, spots, looks), worst, spots)
+        )
 
     def stopped(self, place: int) -> bool:
         """Whether a caution bars a candidate whatever the chances."""
@@ -317,7 +319,7 @@ class Sheet(NamedTuple):
         return found
 
     def _looked_at(self, place: int, harms: Iterable[Harm], spots: Spots, looks: int = 0) -> list[Posterior]:
-        """Harm to each medium after the spots on this object; looks on bare paper move the paper's share only."""
+        """Harm to each medium after the spots here; looks on bare paper move the paper's share only."""
         row = self.kernel[place]
         on_medium = [(row[p], hit) for p, hit in spots.harm]
         on_paper = [(row[p], hit) for p, hit in spots.paper] + [(row[place], False)] * looks
