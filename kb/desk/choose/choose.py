@@ -22,7 +22,7 @@ from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part
 from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
-from kb.desk.choose.sums import Harm, Pools, Tapes, pools_of, tapes_behind
+from kb.desk.choose.sums import PARTS_KEPT, Harm, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import (
     UPPER,
     Sheet,
@@ -111,8 +111,19 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     declined = tuple(others_said[: len(behind)])
     said = {one.liquid: one for one in (*suggestions, *others_said)}
     groups = groups_of(first_lines, said)
+
+    def lifted(bare: Question) -> list[Line]:
+        """The first lines of what is left on the sheet, their leaders alone."""
+        return [line._replace(members=()) for line in shown(_lines_for(studio, bare, dials, found).lines)]
+
     carrier_first = lift_first(
-        lambda bare: shown(_lines_for(studio, bare, dials, found).lines), question, first_lines, warm=not cold
+        # Whatever the carrier, the same is left without it.
+        lambda bare: compiled.kept(
+            "carrier lifted", (gathered.state, bare, dials), lambda: lifted(bare), PARTS_KEPT
+        ),
+        question,
+        first_lines,
+        warm=not cold,
     )
     instead = instead_of_liquid(compiled, question, barred, carrier_first, warm=not cold)
     stops = not (suggestions or series or ways)
