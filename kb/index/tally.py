@@ -9,7 +9,7 @@ is exact because all sums are whole numbers. One sum holds all liquids (:mod:`kb
 
 import sqlite3
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from functools import cache, lru_cache
+from functools import lru_cache
 from itertools import groupby
 from math import fsum
 from operator import add, itemgetter, mul
@@ -515,19 +515,22 @@ def _write_masks(conn: sqlite3.Connection, changes: dict[Key, Grades], compiled:
     Counting distinct tapes behind a suggestion then needs no look at the cells.
     """
     found = {row[0]: int.from_bytes(row[1], "little") for row in conn.execute("SELECT * FROM liquid_mask")}
-    tested: dict[str, set[Key]] = {}
+    tested: dict[str, int] = {}
     fell = set[str]()
+    bits: dict[Key, int] = {}
     for key, change in changes.items():
-        if not any(change):
+        if change == NOTHING:
             continue
-        tested.setdefault(key[-1], set()).add(key[:3])
+        liquid, context = key[-1], key[:3]
+        bit = bits.get(context)
+        if bit is None:
+            bit = bits[context] = compiled.context_bit(*context)
+        tested[liquid] = tested.get(liquid, 0) | bit
         # A bit can be set from the change alone; whether one is to be taken off only the cells can say.
         if min(change) < 0:
-            fell.add(key[-1])
-    bit_of = cache(compiled.context_bit)
-    for liquid, contexts in tested.items():
-        # Each bit is of another context: a sum of them is all of them set.
-        found[liquid] = found.get(liquid, 0) | sum(bit_of(*context) for context in contexts)
+            fell.add(liquid)
+    for liquid, found_bits in tested.items():
+        found[liquid] = found.get(liquid, 0) | found_bits
     for liquid in fell:
         found[liquid] = 0
         sql = "SELECT DISTINCT adhesive, stage, carrier FROM release_cell WHERE liquid = ?"
