@@ -36,7 +36,10 @@ def world(tmp_path_factory: pytest.TempPathFactory) -> Studio:
 def harms(studio: Studio, asked: Question, *, use_print: bool = False) -> dict[str, float]:
     """Harm of every liquid, the worst medium within reach counting, as the decision takes it."""
     sheet = sheet_for(studio.index.conn, studio.compiled, asked, Arm("", Dials(use_print=use_print)))
-    return {one.what.id: max(harm.general.mean for harm in one.harms) for one in sheet.everything}
+    return {
+        what.id: max(harm.general.mean for harm in sheet.harmed(place))
+        for place, what in enumerate(sheet.candidates)
+    }
 
 
 def never_lower(more: dict[str, float], less: dict[str, float]) -> None:
