@@ -10,7 +10,6 @@ from __future__ import annotations
 import contextlib
 import marshal
 import os
-import select
 import sys
 from collections import deque
 from collections.abc import Callable, Collection, Iterator, Sequence
@@ -281,6 +280,9 @@ class _Telling:
         self._hand_on(0)
 
     def _hand_on(self, may_wait: int) -> None:
+        # Only the second process gets here, and a command that writes one line need not load it.
+        import select
+
         while self._waiting:
             try:
                 done = os.write(self._fd, self._waiting[0])
