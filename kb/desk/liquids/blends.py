@@ -122,13 +122,15 @@ class Judging(NamedTuple):
     temp_c: float
 
 
-def described(judging: Judging, rank: int, blend: Blend, beaten: str = "") -> BlendFound:
-    """One blend in full; ``beaten`` is the id of a part that does as well alone."""
+def described(
+    judging: Judging, rank: int, blend: Blend, beaten: str = "", *, in_full: bool = True
+) -> BlendFound:
+    """One blend; ``beaten`` is the id of a part that does as well alone. Not ``in_full``: without drying."""
     liquids = [judging.known[name] for name, _ in blend.parts]
     shares = {name: percent / 100.0 for name, percent in blend.parts}
     flash = flash_of(liquids, shares)
     exposure, verified = _exposure(judging, blend, liquids)
-    drying, last = _drying(judging, shares)
+    drying, last = _drying(judging, shares) if in_full else ((), "")
     return BlendFound(
         rank=rank,
         name=Names(judging.studio).parts(shares),
@@ -285,13 +287,15 @@ def find_blends(
     parts: int = 3,
     instead_of: str | None = None,
     temp_c: float = USUAL_TEMP_C,
+    *,
+    idle_in_full: bool = True,
 ) -> Blends:
     """The best blends of two to ``parts`` liquids held and allowed, best first, one per set of liquids.
 
     ``carrier_too``: the carrier must be reached as well, instead of kept clear of. ``instead_of`` is the id
     of a pure liquid that is to be replaced by something less hazardous. ``max_hazard`` is 0 to 1 (this
-    project's own scale); ``min_flash_c`` holds for every part. Raises DeskError if the adhesive has no
-    sphere, or a rule cannot be kept.
+    project's own scale); ``min_flash_c`` holds for every part. ``idle_in_full``: how it dries is told also of
+    what a part does as well alone. Raises DeskError if the adhesive has no sphere, or a rule cannot be kept.
     """
     check_temp(temp_c)
     into = list(adhesive_spheres(studio, question.adhesive))
@@ -319,7 +323,8 @@ def find_blends(
     return Blends(
         question=question,
         blends=tuple(
-            described(judging, rank, one, beaten) for rank, (one, beaten) in enumerate(kept, start=1)
+            described(judging, rank, one, beaten, in_full=idle_in_full or not beaten)
+            for rank, (one, beaten) in enumerate(kept, start=1)
         ),
         alone=_alone(shelf, into, out_of, rules),
         instead_of=names.get(instead_of or "", ""),
