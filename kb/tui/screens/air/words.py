@@ -30,7 +30,7 @@ def verdict(air: Air, usual: str = "") -> str:
     told = gist(air)
     others = f" {told.others} other lists below." if told.others > 1 else ""
     shows = " ^O shows the limit and its list." if told.tier == "not judged" and told.authority else ""
-    return f"{told.so} {f'{usual} ' * bool(usual)}{told.verdict}{shows}{others}"
+    return f"{' '.join(filter(None, (told.so, usual, told.verdict)))}{shows}{others}"
 
 
 def tier(air: Air) -> str:
