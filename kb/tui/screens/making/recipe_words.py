@@ -82,12 +82,15 @@ def _amounts(opened: Opened) -> Iterator[Line]:
     for amount, share, part in zip(amounts, shares, made.parts, strict=True):
         said = f"{part.name:<{name_wide}}  {share:>{share_wide}}{_beside(part)}".rstrip()
         yield Line(f"  {amount:>{wide}}  {said}", recipe=part.recipe)
-    if total := _total(made):
+    total = _total(made)
+    if total:
         yield _labelled("together", total)
     if made.strength:
         yield _labelled("strength", made.strength)
     for text in made.notes:
-        yield _labelled("note", text)
+        # Why less comes out than goes in has been said beside the two.
+        if text not in total:
+            yield _labelled("note", text)
     for text in made.missing:
         yield _labelled("not known", text)
 
