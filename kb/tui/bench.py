@@ -149,6 +149,9 @@ class Bench(App[None]):
         if test is not None and clock.running:
             clock.pause()
             test.clock_stopped(clock.elapsed_s)
+            self.say(
+                "Its clock ran, and was stopped: look at that dwell before you store the test.", warn=True
+            )
         if test is not None and test.dirty:
             form = next(name for place in count(1) if (name := f"{ASIDE}{place}") not in self.drafts)
             self.keep_draft(form, f"{test.says}, put aside", test)

@@ -9,6 +9,7 @@ import pytest
 from kb.desk.choose.choose import choose
 from kb.desk.choose.may_be import components
 from kb.desk.choose.spoken import LINKS, SIGNS, WHICH, seen, spoken
+from kb.desk.choose.words import first_in_short
 from kb.desk.studio import Studio
 
 
@@ -343,3 +344,6 @@ def test_a_way_that_the_sheet_does_not_bear_is_not_advised(studio: Studio) -> No
     assert mounted.stop is not None
     assert "a damp gel" not in mounted.stop.text
     assert "after a trial of its warmth on gelatin silver photograph" in mounted.stop.text
+    assert first_in_short(mounted) == "Mind: A photograph needs a photograph conservator."
+    assert first_in_short(powder).startswith("Mind: The powder lies loose")
+    assert first_in_short(held) == ""

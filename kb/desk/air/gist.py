@@ -100,7 +100,7 @@ def _lasts(one: UnderAuthority) -> str:
         return "8 h of such work stay below a quarter of it."
     if one.limit_after_h == 0.0:
         return "Reached within a minute."
-    quarter = f"A quarter {_after(one.quarter_after_h)}"
+    quarter = f"A quarter of the limit {_after(one.quarter_after_h)}"
     whole = "all of it not in 8 h" if one.limit_after_h is None else f"all of it {_after(one.limit_after_h)}"
     return f"{quarter}, {whole}."
 

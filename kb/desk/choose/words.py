@@ -83,7 +83,10 @@ def first_in_short(answer: Answer) -> str:
     look = "See first what it is (F5)." if answer.look_first else ""
     # A stop says itself that the carrier goes first, and why.
     lift = "Lift the carrier first." if answer.carrier_first and answer.stop is None else ""
-    return " ".join(filter(None, (look, lift)))
+    # What the sheet asks for whatever the liquid: the gravest stands first, and its first sentence says what.
+    grave = next((one for one in answer.cautions if not one.startswith("note")), "")
+    mind = f"Mind: {grave.partition(': ')[2].partition('. ')[0].rstrip('.')}." if grave else ""
+    return " ".join(filter(None, (mind, look, lift)))
 
 
 def step_of(answer: Answer, liquid: str) -> tuple[int, SeriesStep] | None:

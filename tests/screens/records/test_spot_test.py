@@ -648,3 +648,22 @@ async def test_what_was_stored_is_said_for_a_minute(
         await settle(pilot)
         assert home.note == ""
         assert "Stored and on disk" not in flat(pilot.app)
+
+
+async def test_half_a_place_is_asked_about_and_harm_is_graded_at_a_grade_only(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """A letter too many on the row of the face put x into y, and A there graded all harm unseen."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        add_sheet(studio, {"sheet": "Map 7"})
+        half = a_draft(sheet="Map 7", y_mm="42", release="1", rounds=[*TIMED])
+        screen = await form(pilot, half)
+        screen.query_one("#face").focus()
+        await keys(pilot, "a")
+        assert not any(screen.draft.harm.values())
+        screen.query_one("#release").focus()
+        await keys(pilot, "a", "ctrl+s")
+        assert "only x or y is typed" in flat(pilot.app)
+        assert list_tests(studio) == []
+        await keys(pilot, "ctrl+s")
+        assert len(list_tests(studio)) == 1

@@ -222,7 +222,8 @@ class HomeScreen(RowActions):
             for name in ("medium", "paper", "sheet", "also", "back")
             if self.asked.shown(name) and self.asked.shown(name) == before.shown(name)
         ]
-        if stayed:
+        # Back with more signs of the same tape it is the same question.
+        if stayed and not (before.signs and set(before.signs) <= set(self.asked.signs)):
             # Another object may lie on the table now, and its ink would be weighed as that of the last.
             self.note = f"Still from the question before: {', '.join(stayed)}. C clears all."
             self._asked_in_words = True

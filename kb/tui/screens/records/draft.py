@@ -22,6 +22,7 @@ ROUNDS = 3
 """Practice is at least three rounds on one spot."""
 NO_SHEET = "No sheet is named, so this test counts as of none."
 NO_ROUND = "No round has a dwell, so nobody can repeat this test."
+HALF_A_PLACE = "Of the place only x or y is typed, so nobody finds it again."
 LONGEST_DWELL_S = 7 * 24 * 3600.0
 WIDEST_MM = 20_000.0
 
@@ -176,8 +177,13 @@ class Draft:
     def missing(self) -> dict[str, str]:
         """What a test may lack and seldom means to, each with the line that says it."""
         found = {} if self.sheet.strip() else {NO_SHEET: "field-sheet"}
-        no_round = all(one.empty for one in self.rounds)
-        return found | {NO_ROUND: "field-round-0-dwell"} if no_round else found
+        x, y = self.x_mm.strip(), self.y_mm.strip()
+        # What is no number is refused anyway, with words of its own.
+        if bool(x) != bool(y) and (x or y)[0].isdigit():
+            found[HALF_A_PLACE] = "field-y_mm" if x else "field-x_mm"
+        if all(one.empty for one in self.rounds):
+            found[NO_ROUND] = "field-round-0-dwell"
+        return found
 
     # -- what is stored --------------------------------------------------------------------------
 

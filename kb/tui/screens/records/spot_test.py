@@ -244,6 +244,11 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             # All that is graded is in view at once, on a small screen too.
             self.query_one("#grades").scroll_visible(top=True, animate=False)
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """All harm is graded at a grade only: on the row of the face it would be a letter pressed too far."""
+        at = self.focused.id or "" if self.focused is not None else ""
+        return action != "no_harm" or at == "release" or at.startswith("harm-")
+
     def action_no_harm(self) -> None:
         """What has no grade was looked at, and no harm seen: by a key of its own, then on the form."""
         seen = self.draft.harm_seen
