@@ -674,6 +674,7 @@ async def test_a_test_that_gave_way_to_another_is_got_back(new_app: NewApp, stud
         await keys(pilot, "escape", "t", "down")
         await write(pilot, "corner")
         await keys(pilot, "ctrl+t", "escape", "t", "n")
+        assert any("Its clock ran, and was stopped" in one.message for one in app._notifications)
         assert isinstance(app.screen, SpotTestScreen)
         assert app.screen.draft.site == ""
         await keys(pilot, "down")

@@ -170,6 +170,20 @@ async def test_a_liquid_typed_at_once_is_no_remark(new_app: NewApp, studio: Stud
         assert pilot.app.focused is pilot.app.screen.query_one("#field-liquid")
 
 
+async def test_a_patch_that_nothing_lifted_says_so_as_it_begins_again(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """The plan's liquid stands in the form, and it is the one that did nothing."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
+    start(studio, SHEET, {"liquid": "n-heptane", "method": "swab"})
+    done(studio, SHEET, {"colour": "none", "release": "0"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        await keys(pilot, "n")
+        assert "Begin patch 1, front again: nothing was released" in flat(pilot.app)
+
+
 async def test_a_grade_of_a_patch_goes_on_as_one_of_a_spot_test_does(new_app: NewApp, studio: Studio) -> None:
     """Two figures typed one after the other are two grades, and never the second in place of the first."""
     add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})

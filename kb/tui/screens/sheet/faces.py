@@ -341,7 +341,9 @@ class FacesScreen(DrawsStrips):
             self._form(f"Patch {patch.id[1:]}, {patch.face}: how it went", WENT, _done, place=_corner(patch))
         else:
             before = {"liquid": shown.liquid, "method": shown.method}
-            title = f"Begin patch {patch.id[1:]}, {patch.face}"
+            # The plan's liquid stands in the form again, though it did nothing there.
+            again = " again: nothing was released" if patch.done is not None and patch.done.release == 0 else ""
+            title = f"Begin patch {patch.id[1:]}, {patch.face}{again}"
             self._form(title, BEGIN, _start, before, place=_corner(patch))
 
     def action_skip(self) -> None:
