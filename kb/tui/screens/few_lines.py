@@ -40,6 +40,8 @@ class Asked(NamedTuple):
     choices: tuple[One, ...] = ()
     seldom: bool = False
     """Mostly left empty: the cursor does not begin there, or what is typed at once would stand there."""
+    wanted: str = ""
+    """Said once before it is stored without."""
 
 
 def lines_of(kind: Kind, before: Mapping[str, str]) -> tuple[Asked, ...]:
@@ -90,6 +92,7 @@ class FewLines(OnTop, ModalScreen[Any]):
         self.store = store
         self.before = {one.name: one.value for one in lines} | dict(before or {})
         self.draft_name = draft_named(title, says)
+        self._lacked: set[str] = set()
 
     def compose(self) -> ComposeResult:
         """What it is about, the lines, and what stands in the way."""
@@ -159,10 +162,17 @@ class FewLines(OnTop, ModalScreen[Any]):
 
     def action_store(self) -> None:
         """Store it; the form stays open if that cannot be."""
-        if not self._storing:
+        values = self.values
+        lacks = [
+            one for one in self.lines if one.wanted and not values[one.name] and one.name not in self._lacked
+        ]
+        if lacks:
+            self._lacked.update(one.name for one in lacks)
+            self.tell(f"{' '.join(one.wanted for one in lacks)} Ctrl+S once more stores it so.")
+            self.query_one(f"#{lacks[0].name}, #field-{lacks[0].name}").focus()
+        elif not self._storing:
             self._storing = True
             self.tell("Storing ...")
-            values = self.values
             self.ask(
                 lambda studio: self.store(studio, values), self.stored, group="store", failed=self.refused
             )

@@ -118,7 +118,9 @@ async def test_a_whole_treatment_by_keys(
             await keys(pilot, "n")
             await fill(pilot, liquid="n-heptane", method="swab")
             await keys(pilot, "n")
-            await fill(pilot, release="3", colour="pink" if number == 3 else "none", volume="0.8 ml")
+            await fill(
+                pilot, release="3", harm="0", colour="pink" if number == 3 else "none", volume="0.8 ml"
+            )
             if number == 3:
                 assert "Stop: patch" in flat(pilot.app)
                 await keys(pilot, "n")
@@ -185,14 +187,16 @@ async def test_a_patch_that_nothing_lifted_says_so_as_it_begins_again(
 
 
 async def test_a_grade_of_a_patch_goes_on_as_one_of_a_spot_test_does(new_app: NewApp, studio: Studio) -> None:
-    """Two figures typed one after the other are two grades, and never the second in place of the first."""
+    """Two figures typed one after the other are two grades; harm that was not graded is asked about once."""
     add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
     add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
     async with new_app().run_test(size=(80, 24)) as pilot:
         await faces(pilot)
         await keys(pilot, "n")
         await fill(pilot, liquid="n-heptane")
-        await keys(pilot, "n", *"none", "enter", "3", "0", "3", "enter", "6", "ctrl+s")
+        await keys(pilot, "n", *"none", "enter", "3", "ctrl+s")
+        assert 'never as "no harm"' in flat(pilot.app)
+        await keys(pilot, "0", "3", "enter", "6", "ctrl+s")
     (patch,) = [one.done for one in tape_view(studio, SHEET).patches if one.done]
     assert (patch.colour, patch.release, patch.harm, patch.rounds, patch.swabs) == ("none", 3, 0, 3, 6)
 
@@ -208,7 +212,7 @@ async def test_a_bare_figure_is_no_colour_and_every_answer_has_room(new_app: New
         await fill(pilot, liquid="n-heptane")
         await keys(pilot, "n")
         assert "C cannot tell" in flat(pilot.app)
-        await keys(pilot, "4", "enter", "0", "ctrl+s")
+        await keys(pilot, "4", "enter", "0", "ctrl+s", "ctrl+s")
         assert '"4" is no colour' in flat(pilot.app)
         (patch,) = [one.done for one in tape_view(studio, SHEET).patches if one.done]
         assert patch.progress == "running"

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 ROUNDS = 3
 """Practice is at least three rounds on one spot."""
+NOT_LOOKED = 'Nothing was looked at for harm: that counts as "not looked", never as "no harm".'
 NO_SHEET = "No sheet is named, so this test counts as of none."
 NO_ROUND = "No round has a dwell, so nobody can repeat this test."
 HALF_A_PLACE = "Of the place only x or y is typed, so nobody finds it again."
@@ -169,7 +170,7 @@ class Draft:
         """What a reader would miss; each is asked about once before storing."""
         found = []
         if not any(self.harm.values()):
-            found.append('Nothing was looked at for harm: that counts as "not looked", never as "no harm".')
+            found.append(NOT_LOOKED)
         if self.control == "test" and not self.release:
             found.append("Release is not graded.")
         return found

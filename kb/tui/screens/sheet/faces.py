@@ -20,6 +20,7 @@ from kb.tui.exports import plain_stem, write_new
 from kb.tui.screens.ask_why import stores
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.records.draft import NOT_LOOKED
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.sheet.face_grid import (
     LEGEND,
@@ -70,7 +71,7 @@ INK = (
 WENT = (
     Asked("colour", "Colour on swab", "a word: none, yellow, pink ..."),
     Asked("release", "Release", choices=graded("not graded", RELEASE_WORDS)),
-    Asked("harm", "Worst harm", choices=graded("not looked at", HARM_WORDS)),
+    Asked("harm", "Worst harm", choices=graded("not looked at", HARM_WORDS), wanted=NOT_LOOKED),
     Asked("rounds", "Rounds", "how many"),
     Asked("swabs", "Swabs", "how many"),
     Asked("volume", "Liquid used", "e.g. 0.8 ml"),
@@ -342,7 +343,9 @@ class FacesScreen(DrawsStrips):
         else:
             before = {"liquid": shown.liquid, "method": shown.method}
             # The plan's liquid stands in the form again, though it did nothing there.
-            again = " again: nothing was released" if patch.done is not None and patch.done.release == 0 else ""
+            again = (
+                " again: nothing was released" if patch.done is not None and patch.done.release == 0 else ""
+            )
             title = f"Begin patch {patch.id[1:]}, {patch.face}{again}"
             self._form(title, BEGIN, _start, before, place=_corner(patch))
 
