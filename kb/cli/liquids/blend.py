@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
         min_flash_c=min_flash_c,
         parts=args.of,
         instead_of=resolve(studio, "liquid", args.instead_of) if args.instead_of else None,
-        # Of those only the names are printed, and how they would dry is a tenth of this command.
+        # Of those only the names are printed, and the rest is a seventh of this command.
         idle_in_full=args.json or bool(args.instead_of),
     )
     if args.json:

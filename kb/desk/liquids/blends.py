@@ -125,7 +125,10 @@ class Judging(NamedTuple):
 def described(
     judging: Judging, rank: int, blend: Blend, beaten: str = "", *, in_full: bool = True
 ) -> BlendFound:
-    """One blend; ``beaten`` is the id of a part that does as well alone. Not ``in_full``: without drying."""
+    """One blend; ``beaten`` is the id of a part that does as well alone.
+
+    Not ``in_full``: its figures, and nothing of how it dries, whether its parts mix and what it stands in for.
+    """
     liquids = [judging.known[name] for name, _ in blend.parts]
     shares = {name: percent / 100.0 for name, percent in blend.parts}
     flash = flash_of(liquids, shares)
@@ -148,8 +151,8 @@ def described(
         limits_verified=verified,
         drying=drying,
         last=last,
-        mixing=_mixing(judging, shares),
-        gain=_gain(judging, blend),
+        mixing=_mixing(judging, shares) if in_full else "",
+        gain=_gain(judging, blend) if in_full else None,
         alone_does=judging.known[beaten].name if beaten else "",
     )
 
@@ -294,8 +297,8 @@ def find_blends(
 
     ``carrier_too``: the carrier must be reached as well, instead of kept clear of. ``instead_of`` is the id
     of a pure liquid that is to be replaced by something less hazardous. ``max_hazard`` is 0 to 1 (this
-    project's own scale); ``min_flash_c`` holds for every part. ``idle_in_full``: how it dries is told also of
-    what a part does as well alone. Raises DeskError if the adhesive has no sphere, or a rule cannot be kept.
+    project's own scale); ``min_flash_c`` holds for every part. ``idle_in_full``: all is told also of what a
+    part does as well alone. Raises DeskError if the adhesive has no sphere, or a rule cannot be kept.
     """
     check_temp(temp_c)
     into = list(adhesive_spheres(studio, question.adhesive))
