@@ -127,7 +127,7 @@ def described(
 ) -> BlendFound:
     """One blend; ``beaten`` is the id of a part that does as well alone.
 
-    Not ``in_full``: its figures, and nothing of how it dries, whether its parts mix and what it stands in for.
+    Not ``in_full``: its figures, and nothing of how it dries, if its parts mix and what it stands in for.
     """
     liquids = [judging.known[name] for name, _ in blend.parts]
     shares = {name: percent / 100.0 for name, percent in blend.parts}
