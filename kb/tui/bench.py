@@ -155,9 +155,13 @@ class Bench(App[None]):
         if test is not None and test.dirty:
             form = next(name for place in count(1) if (name := f"{ASIDE}{place}") not in self.drafts)
             self.keep_draft(form, f"{test.says}, put aside", test)
-        self.drop_draft(SPOT)
+        self.free_the_form()
+
+    def free_the_form(self) -> None:
+        """Of the spot test that was stored, thrown away or put aside nothing is left on it."""
         self.draft = None
-        clock.reset()
+        self.drop_draft(SPOT)
+        self.clock.reset()
 
     def say(self, text: str, *, title: str = "", warn: bool = False) -> None:
         """A short notice over the keys, never read as markup."""

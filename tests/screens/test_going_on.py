@@ -47,7 +47,9 @@ from tests.screens.screen_help import flat, keys, settle, shown, store, write
 FORMS = ("mend", "toning", "housing")
 """Kinds of record that the one form writes down from the screens."""
 KILLED = """
-import asyncio, os, sys
+import asyncio, os, signal, sys
+# Whoever starts the tests in the background has it ignored, and with it all that they start.
+signal.signal(signal.SIGHUP, signal.SIG_DFL)
 from pathlib import Path
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp

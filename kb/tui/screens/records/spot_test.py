@@ -313,9 +313,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             return
         if event.state is WorkerState.SUCCESS and event.worker.result is not None:
             app = app_of(self)
-            app.draft = None
-            app.drop_draft(SPOT)
-            app.clock.reset()
+            app.free_the_form()
             app.clock.aim(None)
             self._stored = event.worker.result
             app.stored_draft = self._stored.id, self.draft
@@ -364,10 +362,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         return "This spot test is not stored yet." if self.draft.dirty else ""
 
     def throw(self) -> None:
-        app = app_of(self)
-        app.draft = None
-        app.drop_draft(SPOT)
-        app.clock.reset()
+        app_of(self).free_the_form()
         self.dismiss(None)
 
 
