@@ -73,6 +73,7 @@ LINES = (
         {"adhesive": "starch-dextrin", "medium": "intaglio", "paper": "paper-rag"},
     ),
     Line("adhesive plaster on hymn book, ruled lines", {"tape": "cloth-surgical", "medium": "ruled-lines"}),
+    Line("tape on a gelatin photograph", {"medium": "gelatin-silver"}),
     Line("goo over iron gall ink", {"medium": "iron-gall"}, frozenset({"hardness=soft"})),
     Line(
         "sticky residue over toner",

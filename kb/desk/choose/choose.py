@@ -139,6 +139,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     look = look_first(studio, question, may_be)
     # What the sheet itself does not bear of the usual way, whatever the liquid: loose powder under a swab.
     not_so = " ".join(rule.instead for rule in about if rule.severity != "note" and rule.when.methods)
+    before = f"{look} {warm}".strip()
+    lead = first_of(series, said)
     best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
     return Answer(
         question=question,
@@ -161,24 +163,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
             spots=spots.graded,
             used_print=dials.use_print,
         ),
-        next_step=worked[0].text
-        if worked
-        else next(
-            iter(
-                (
-                    *ways,
-                    next_step(
-                        first_of(series, said),
-                        question,
-                        compiled,
-                        carrier_first,
-                        instead,
-                        f"{look} {warm}".strip(),
-                        not_so,
-                    ),
-                )
-            )
-        ),
+        next_step=(worked[0].text if worked else "")
+        or (ways[0] if ways else "")
+        or next_step(lead, question, compiled, carrier_first, instead, before, not_so),
         mock_up="" if worked else mock_up_line(_mock_up([line.head for line in first_lines])),
         disclaimer=DISCLAIMER,
         groups=groups,

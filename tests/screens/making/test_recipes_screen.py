@@ -445,6 +445,7 @@ def test_what_goes_in_and_what_comes_out_are_told_apart(studio: Studio) -> None:
     made = made_by(studio, PASTE)
     text = [one.text for one in lines(Opened(made.recipe, made, steps_state(studio, PASTE)), Timers())]
     assert any("456 g goes in, 440 g comes out: after some water" in one for one in text)
+    assert sum("some water has boiled off" in one for one in text) == 1
     same = made_by(studio, "wheat-paste-stove-one-to-four")
     assert same.total == same.makes
     text = [one.text for one in lines(Opened(same.recipe, same, steps_state(studio, same.id)), Timers())]

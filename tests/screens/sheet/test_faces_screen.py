@@ -44,6 +44,15 @@ async def faces(pilot: Pilot[Any]) -> FacesScreen:
     return pilot.app.screen
 
 
+def taped(studio: Studio, release: str = "") -> None:
+    """The sheet with one strip; its first patch was tried, where a grade is given."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
+    if release:
+        start(studio, SHEET, {"liquid": "n-heptane", "method": "swab"})
+        done(studio, SHEET, {"colour": "none", "release": release})
+
+
 async def fill(pilot: Pilot[Any], **words: str) -> None:
     """Put words into the lines of the form on top, and store them."""
     form = pilot.app.screen
@@ -162,10 +171,7 @@ async def test_a_whole_treatment_by_keys(
 
 async def test_a_liquid_typed_at_once_is_no_remark(new_app: NewApp, studio: Studio) -> None:
     """Liquid and method stand there from the patch before; the cursor stood in the empty line under them."""
-    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
-    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
-    start(studio, SHEET, {"liquid": "n-heptane", "method": "swab"})
-    done(studio, SHEET, {"colour": "none", "release": "3"})
+    taped(studio, release="3")
     async with new_app().run_test(size=(80, 24)) as pilot:
         await faces(pilot)
         await keys(pilot, "n")
@@ -176,10 +182,7 @@ async def test_a_patch_that_nothing_lifted_says_so_as_it_begins_again(
     new_app: NewApp, studio: Studio
 ) -> None:
     """The plan's liquid stands in the form, and it is the one that did nothing."""
-    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
-    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
-    start(studio, SHEET, {"liquid": "n-heptane", "method": "swab"})
-    done(studio, SHEET, {"colour": "none", "release": "0"})
+    taped(studio, release="0")
     async with new_app().run_test(size=(80, 24)) as pilot:
         await faces(pilot)
         await keys(pilot, "n")
@@ -188,8 +191,7 @@ async def test_a_patch_that_nothing_lifted_says_so_as_it_begins_again(
 
 async def test_a_grade_of_a_patch_goes_on_as_one_of_a_spot_test_does(new_app: NewApp, studio: Studio) -> None:
     """Two figures typed one after the other are two grades; harm that was not graded is asked about once."""
-    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
-    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
+    taped(studio)
     async with new_app().run_test(size=(80, 24)) as pilot:
         await faces(pilot)
         await keys(pilot, "n")
@@ -203,8 +205,7 @@ async def test_a_grade_of_a_patch_goes_on_as_one_of_a_spot_test_does(new_app: Ne
 
 async def test_a_bare_figure_is_no_colour_and_every_answer_has_room(new_app: NewApp, studio: Studio) -> None:
     """A grade typed one line too early is refused with a sentence; no choice of the form is cut."""
-    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
-    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
+    taped(studio)
     async with new_app().run_test(size=(80, 24)) as pilot:
         await faces(pilot)
         assert "patches lifted, front + back" in flat(pilot.app)
