@@ -460,10 +460,11 @@ def _harms(
         found = reach.known.get(place)
         if found is None:
             what, harms = candidates[place], []
+            paper = paper_of(what)
             for medium, chance_of, known in media:
                 harm = known.known.get(place)
                 if harm is None:
-                    paper, move = paper_of(what), known.moves[what.related]
+                    move = known.moves[what.related]
                     p0 = any_harm((chance_of(what), paper))
                     posterior = known.sums.posterior(place, p0, shifted(p0, move))
                     harm = Harm(medium, p0, posterior, on_object(posterior, ()), paper, move)
@@ -486,4 +487,5 @@ def _worst_first(harms: Iterable[Harm]) -> tuple[Harm, ...]:
 
 def _worst(harm: tuple[Posterior, Harm]) -> tuple[float, str]:
     """Of a chance and of what it is, how harms are ordered."""
-    return -harm[0].mean, harm[1].medium
+    (a, b), what = harm
+    return -a / (a + b), what.medium

@@ -7,6 +7,7 @@ counts. So the book is kept as sums per class and liquid, and a question costs
 classes x liquids + liquids x neighbours, however long the book is.
 """
 
+import math
 import sys
 from array import array
 from bisect import bisect_right
@@ -180,16 +181,13 @@ class Reaches:
 
 
 def _ring(near: Sequence[tuple[int, float, complex]], edge: Sequence[float], liquids: int) -> Ring:
-    found = [
-        (place, likeness)
-        for slot, reach, likeness in near
-        # The first totals are those of no class, noughts that need not be added.
-        if (place := bisect_right(edge, reach) * liquids + slot) >= liquids
-    ]
-    # Two of them stand in front all the same, for a pick of one place would not give a sequence.
-    return Ring(
-        (0j, 0j, *[likeness for _, likeness in found]), itemgetter(0, 0, *[place for place, _ in found])
-    )
+    # Below the edge of the heaviest class none counts: half of them are passed by unsought.
+    least = edge[0] if edge else math.inf
+    found = [one for one in near if one[1] >= least]
+    places = [bisect_right(edge, reach) * liquids + slot for slot, reach, _ in found]
+    # The first totals are those of no class, noughts. Two of them stand in front all the same, for a pick of
+    # one place would not give a sequence.
+    return Ring((0j, 0j, *[likeness for _, _, likeness in found]), itemgetter(0, 0, *places))
 
 
 def _raw_of(place: int) -> slice:
@@ -232,7 +230,7 @@ class Pool:
         self._same: dict[int, Counts] = {}
         self._similar: dict[int, Counts] = {}
         """Counts by liquid, as far as they were asked for."""
-        self._size = max((len(vector[::FIELDS]) for vector in self._vectors), default=0)
+        self._size = max(map(len, self._vectors), default=0) // FIELDS
         self._slots = range(len(self._kernel)) if slots is None else slots
         # An empty book answers from chemistry at once.
         self._empty = not any(any(vector[::FIELDS]) for vector in self._vectors)
