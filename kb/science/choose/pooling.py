@@ -230,7 +230,7 @@ class Pool:
         self._same: dict[int, Counts] = {}
         self._similar: dict[int, Counts] = {}
         """Counts by liquid, as far as they were asked for."""
-        self._size = max(map(len, self._vectors), default=0) // FIELDS
+        self._size = max((len(vector[::FIELDS]) for vector in self._vectors), default=0)
         self._slots = range(len(self._kernel)) if slots is None else slots
         # An empty book answers from chemistry at once.
         self._empty = not any(any(vector[::FIELDS]) for vector in self._vectors)
