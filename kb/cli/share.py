@@ -9,8 +9,7 @@ from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, step, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.sharing.share import Shared
-    from kb.desk.sharing.state import SharingState
+    from kb.desk.sharing.share import Shared, SharingState
     from kb.desk.sharing.text import Difference
     from kb.desk.studio import Studio
 
@@ -95,7 +94,7 @@ def _tell_disputes(paths: tuple[str, ...], differences: tuple[Difference, ...]) 
 
 
 def _state(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.sharing.state import state
+    from kb.desk.sharing.share import state
 
     found = state(studio)
     if args.json:

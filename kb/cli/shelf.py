@@ -78,8 +78,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.shelf.bottles import all_bottles, due
-    from kb.desk.shelf.shelf import shelf
-    from kb.desk.shelf.stock import in_stock
+    from kb.desk.shelf.shelf import in_stock, shelf
 
     view, bottles, late = shelf(studio), all_bottles(studio, finished=args.all), due(studio, _today())
     lots = in_stock(studio, _today(), finished=args.all)

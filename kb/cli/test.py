@@ -123,8 +123,8 @@ def _card(args: argparse.Namespace) -> int:
     import sys
 
     from kb.desk.materials.resolve import question, understood
-    from kb.desk.records.card_in import from_card, graded
     from kb.desk.records.record import add_test
+    from kb.desk.records.typed import from_card, graded
 
     studio = studio_of(args)
     words = {name: getattr(args, name) for name in FEATURES}

@@ -104,7 +104,7 @@ def _print(answer: Air, *, sources: bool) -> None:
 
 def _first(answer: Air) -> None:
     """How it stands, in one screenful."""
-    from kb.desk.air.gist import cut_off, gist, over_time
+    from kb.desk.air.answer import cut_off, gist, over_time
     from kb.desk.canvas import gauge
 
     told = gist(answer)

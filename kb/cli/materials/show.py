@@ -49,8 +49,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _links(studio: Studio, args: argparse.Namespace, entry_id: str) -> int:
     """Print what depends on the entry, its links under what they are to it, and what to read."""
-    from kb.desk.materials.links import links
-    from kb.desk.materials.resting import depends
+    from kb.desk.materials.links import depends, links
 
     found = links(studio, args.kind, entry_id)
     if args.json:

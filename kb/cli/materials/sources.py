@@ -15,7 +15,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print a line for each source; ``show source ID --links`` lists the entries themselves."""
-    from kb.desk.materials.resting import resting
+    from kb.desk.materials.links import resting
 
     found = resting(studio_of(args), unread=args.unread)
     if args.json:

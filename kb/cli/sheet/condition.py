@@ -45,7 +45,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _add(args: argparse.Namespace) -> int:
-    from kb.desk.sheet.conditions import add_condition
+    from kb.desk.sheet.sheets import add_condition
 
     words = {name: getattr(args, name.replace("-", "_")) for name in FIELDS}
     given = {**words, "sheet": args.sheet, "damage": args.damage, "photo": args.photo}
@@ -53,7 +53,7 @@ def _add(args: argparse.Namespace) -> int:
 
 
 def _settle(args: argparse.Namespace) -> int:
-    from kb.desk.sheet.conditions import settle
+    from kb.desk.sheet.sheets import settle
 
     return _stored(args, settle(studio_of(args), args.record, args.treated, args.by))
 
@@ -67,7 +67,7 @@ def _stored(args: argparse.Namespace, written: object) -> int:
 
 
 def _list(args: argparse.Namespace) -> int:
-    from kb.desk.sheet.conditions import condition_list
+    from kb.desk.sheet.sheets import condition_list
 
     found = condition_list(studio_of(args), args.sheet)
     if args.json:

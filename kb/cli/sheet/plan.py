@@ -46,9 +46,8 @@ def run(args: argparse.Namespace) -> int:
     """Gather, and name what is missing."""
     from kb.desk.errors import save_as
     from kb.desk.sheet.names import sheet_for_record, sheet_named
-    from kb.desk.sheet.plan import sheet_plan
+    from kb.desk.sheet.plan import as_text, sections, sheet_plan
     from kb.desk.sheet.sheets import keep_facts
-    from kb.desk.sheet.text import as_text, sections
 
     studio = studio_of(args)
     sheet = (

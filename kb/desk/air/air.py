@@ -24,9 +24,9 @@ from kb.desk.air.answer import (
     UnderAuthority,
     line,
     plain,
+    worst,
 )
 from kb.desk.air.fire import fire_flow_line, fire_lines, ventilation_lines
-from kb.desk.air.gist import worst
 from kb.desk.air.inputs import Room, Use, amount_ml, hours_of, room_of, temperature_of, use_of
 from kb.desk.air.limits import total, under
 from kb.desk.air.model import STEPS, PartCourse, courses

@@ -21,8 +21,7 @@ from kb.desk.making.recipe import Made, life_words, recipe, strength_words, word
 from kb.desk.records.record import Written, amend_kept, write
 from kb.desk.shelf.bottles import first_day, last_day, not_ahead
 from kb.desk.studio import Studio
-from kb.index.batch_naming import SHORTEST, batches_named, naming
-from kb.index.kept_rows import KeptRow, kept, kept_ids_starting, one_kept
+from kb.index.kept_rows import SHORTEST, KeptRow, batches_named, kept, kept_ids_starting, naming, one_kept
 from kb.model.question import Plain
 from kb.model.recipe import Recipe, ShelfLife
 

@@ -20,7 +20,7 @@ from typing import IO, NamedTuple
 import msgspec
 
 from kb.desk.errors import DeskError
-from kb.desk.package.safe_files import Unfit, open_below, open_plain, safe_path
+from kb.desk.package.files import Unfit, open_below, open_plain, safe_path
 
 DESCRIPTOR = "datapackage.json"
 FORMAT = 1

@@ -21,10 +21,8 @@ from kb.book.storage import CLOSED_ON_EXEC, sync_folder, sync_folders
 from kb.catalogue.paths import MAX_BYTES, find
 from kb.desk.errors import DeskError
 from kb.desk.package.descriptor import DESCRIPTOR, README, descriptor, readme
-from kb.desk.package.files import Copied, Hashed, copy, held
-from kb.desk.package.fill import Filled, fill_tables
-from kb.desk.package.photos import Photographs
-from kb.desk.package.safe_files import Unfit, open_plain, safe_name
+from kb.desk.package.files import Copied, Hashed, Unfit, copy, held, open_plain, safe_name
+from kb.desk.package.fill import Filled, Photographs, fill_tables
 from kb.desk.package.tables import cell_text
 from kb.desk.studio import Studio
 from kb.index.book_state import files_of

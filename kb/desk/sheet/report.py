@@ -352,7 +352,7 @@ def _photographs(studio: Studio, name: str) -> Iterator[tuple[str, str]]:
 
 
 def _pairs(studio: Studio, name: str) -> Iterator[Drawn]:
-    from kb.desk.sheet.pictures_small import side_by_side
+    from kb.desk.sheet.pictures_paired import side_by_side
 
     for pair in pairs(studio, name)[-MOST_PAIRS:]:
         if svg := side_by_side(pair):

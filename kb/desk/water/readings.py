@@ -1,8 +1,9 @@
-"""Readings of the water a sheet lies in: written down, corrected, and when to stop."""
+"""Readings of the water a sheet lies in: written down, corrected, drawn over the baths, and when to stop."""
 
 from __future__ import annotations
 
-from typing import Literal
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Literal
 
 import msgspec
 
@@ -13,6 +14,9 @@ from kb.desk.records.record import Written, write
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
 from kb.model.question import Plain
+
+if TYPE_CHECKING:
+    from kb.desk.canvas import Canvas
 
 SLIP = 5.0
 """Times less conductive within one bath: more than a meter or warmth explains. This project's own figure."""
@@ -162,3 +166,41 @@ def _said(
     what = ", ".join(compared)
     text = f"No change of {what}: this water takes up no more. Change it, or lift the sheet.{mind}"
     return StopRule(verdict="change the water", text=text, compared=compared, changed=changed)
+
+
+READ = "read"
+"""Layer of the readings."""
+
+
+def over_baths(readings: Sequence[ReadingView], columns: int, rows: int) -> Canvas | None:
+    """Bath after bath along one axis of minutes in the water; None with fewer than two figures.
+
+    A bath without a time stands one minute after the reading before it: its order is known, its place not.
+    """
+    # Stopping rules are asked for by plans and commands, which draw nothing.
+    from kb.desk.canvas import Axis, Course, curve
+
+    points: dict[int, list[tuple[float, float]]] = {}
+    start, now, bath = 0.0, 0.0, None
+    # In the order of the baths; within one as they were written down.
+    for one in sorted(readings, key=lambda each: each.reading.bath):
+        read = one.reading
+        if read.bath != bath:
+            start, bath = now, read.bath
+        # Never backwards: a reading noted late must not lie before the one noted early.
+        now = max(now, start + read.minutes if read.minutes is not None else now + 1.0)
+        if read.conductivity_us_cm is not None:
+            points.setdefault(read.bath, []).append((now, read.conductivity_us_cm))
+    figures = [y for bath_points in points.values() for _, y in bath_points]
+    # One figure is no course.
+    if len(figures) < 2:
+        return None
+    # At least one, or a scale of nothing would divide by zero.
+    top = max(*figures, 1.0)
+    return curve(
+        [Course(READ, bath_points) for bath_points in points.values()],
+        Axis(0.0, max(now, 1.0), "0", f"{now:g} min in water"),
+        Axis(0.0, top, "0", f"{top:g} µS/cm"),
+        columns,
+        rows,
+    )

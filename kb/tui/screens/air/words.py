@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from kb.desk.air.gist import FACE, ROOM, Gist, cut_off, gist, over_time
+from kb.desk.air.answer import FACE, ROOM, Gist, cut_off, gist, over_time
 from kb.desk.canvas import AXIS, gauge
 from kb.tui.drawing import CALM, MIND, STOP, drawn, labelled
 
