@@ -38,8 +38,6 @@ def options(parser: argparse.ArgumentParser) -> None:
         verbs.add_parser(name, help=about).add_argument("id")
     for name in ("amend", "withdraw", "restore"):
         verbs.choices[name].add_argument("--why", required=True)
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -91,9 +89,8 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
         return OK
     found = show_record(studio, args.id)
     if args.json:
-        say_json(found)
-    else:
-        tell(found)
+        return say_json(found)
+    tell(found)
     return OK
 
 

@@ -35,7 +35,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     new_sheet(parser)
     parser.add_argument("--looks", action="store_true", help="list the looks and what they may show")
     parser.add_argument("--limit", type=int, default=5, metavar="N", help="how many tapes to show")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

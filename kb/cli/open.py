@@ -10,7 +10,6 @@ from kb.cli.out import OK, say_json
 
 def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("id", help="the whole id or its beginning")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -20,7 +19,6 @@ def run(args: argparse.Namespace) -> int:
 
     found = show_record(studio_of(args), args.id)
     if args.json:
-        say_json(found)
-    else:
-        tell(found)
+        return say_json(found)
+    tell(found)
     return OK

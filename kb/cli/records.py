@@ -38,8 +38,6 @@ class Command(NamedTuple):
         asked_for(add, self.kind)
         listing = verbs.add_parser("list", help=f"{self.kind.table.replace('_', ' ')}, the oldest first")
         listing.add_argument("sheet", nargs="?", default="", metavar=self.kind.subject)
-        for verb in verbs.choices.values():
-            verb.add_argument("--json", action="store_true")
 
     def run(self, args: argparse.Namespace) -> int:
         return _add(self.kind, args) if args.verb == "add" else _list(self.kind, args)
@@ -104,8 +102,7 @@ def _list(kind: Kind, args: argparse.Namespace) -> int:
         wanted = getattr(record_from_words(studio, kind, {kind.subject: args.sheet}), kind.subject)
     found = work.views(studio, kind, wanted)
     if args.json:
-        say_json([work.as_told(studio, kind, view) for view in found])
-        return OK
+        return say_json([work.as_told(studio, kind, view) for view in found])
     for view in found:
         state = f"  [{view.state}]" if view.state else ""
         say(f"{view.id}  {view.at[:10]}  {view.sheet and f'{view.sheet}: '}{view.words}{state}")

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, step, wrap
+from kb.cli.out import FOUND, OK, say, say_either, say_json, step, wrap
 
 if TYPE_CHECKING:
     from kb.desk.sharing.share import Shared, SharingState
@@ -121,11 +121,11 @@ def _settle(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sharing.share import settle
 
     settle(studio, args.file, keep_theirs=args.theirs)
-    if args.json:
-        say_json({"settled": args.file, "kept": "theirs" if args.theirs else "mine"})
-    else:
-        say(f"Settled: {args.file}. It is sent with the next share.")
-    return OK
+    return say_either(
+        args.json,
+        {"settled": args.file, "kept": "theirs" if args.theirs else "mine"},
+        f"Settled: {args.file}. It is sent with the next share.",
+    )
 
 
 def _records(count: int) -> str:

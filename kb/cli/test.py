@@ -33,8 +33,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     taking = verbs.add_parser("withdraw", help="take a test out of all counts; the record stays")
     taking.add_argument("id")
     taking.add_argument("--why", required=True)
-    for verb in (listing, showing, amending, taking):
-        verb.add_argument("--json", action="store_true")
 
 
 def _add_options(add: argparse.ArgumentParser) -> None:
@@ -71,7 +69,6 @@ def _add_options(add: argparse.ArgumentParser) -> None:
     add.add_argument("--batch", default="")
     add.add_argument("--tested-at", default="", metavar="ISO", help="if not now")
     asked_for(add, KINDS["test"])
-    add.add_argument("--json", action="store_true")
 
 
 def _card_options(card: argparse.ArgumentParser) -> None:
@@ -87,7 +84,6 @@ def _card_options(card: argparse.ArgumentParser) -> None:
         metavar="SPOT",
         help='"n-heptane: 30s, 1min, release 2, bleed 0"; "water: look, all 0"',
     )
-    card.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -109,8 +105,7 @@ def _add(args: argparse.Namespace) -> int:
     written = add_test(studio, test)
     against = tuple(batch_warnings(studio, named(studio, test.batch), test.tested_at))
     if args.json:
-        say_stored(written, understood(studio, test), against)
-        return OK
+        return say_stored(written, understood(studio, test), against)
     say(f"Stored and on disk: {written.id}")
     for line in understood(studio, test):
         say(wrap(line, indent="  "))
@@ -136,8 +131,7 @@ def _card(args: argparse.Namespace) -> int:
     tests = from_card(studio, asked, lines)
     stored = [add_test(studio, test) for test in tests]
     if args.json:
-        say_json(stored)
-        return OK
+        return say_json(stored)
     for number, (test, written) in enumerate(zip(tests, stored, strict=True), start=1):
         say(f"Spot {number}, stored and on disk: {written.id}")
         for line in (*understood(studio, test), *graded(test)):
@@ -193,8 +187,7 @@ def _show(args: argparse.Namespace) -> int:
 
     found = show_test(studio_of(args), args.id)
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     state = f"  [{found.state}]" if found.state else ""
     say(f"Spot test {found.id}{state}, written {found.at} by {found.who} at {found.bench}")
     plain: dict[str, Any] = msgspec.to_builtins(found.test)

@@ -49,7 +49,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--parts", action="store_true", help="show every figure, list of limits, model and source"
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -85,8 +84,7 @@ def run(args: argparse.Namespace) -> int:
         number(args.action, "the action level"),
     )
     if args.json:
-        say_json(answer)
-        return OK
+        return say_json(answer)
     _print(answer, sources=args.parts)
     return OK
 

@@ -17,7 +17,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("liquid", nargs="*", default=[])
     parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
     parser.add_argument("--card", type=Path, metavar="FILE", help="write a one-page card: .html, else text")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -30,8 +29,7 @@ def run(args: argparse.Namespace) -> int:
     if args.card is not None:
         _write_card(note, args.card)
     if args.json:
-        say_json(note)
-        return OK
+        return say_json(note)
     say(wrap(f"understood: {liquids(studio, meant)}", indent=""))
     say(f"{note.name}: signal word {note.signal_word}")
     for title, lines in sections(note):

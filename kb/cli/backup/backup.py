@@ -35,7 +35,6 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="take own older backups away but the newest N; without it all stay",
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

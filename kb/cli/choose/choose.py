@@ -45,7 +45,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--why", "--parts", action="store_true", help="the chemistry, figures and counts behind each liquid"
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -32,7 +32,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--instead-of", default="", metavar="LIQUID", help="what is to be replaced")
     parser.add_argument("--limit", type=int, default=8, metavar="N", help="how many to show")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -57,8 +56,7 @@ def run(args: argparse.Namespace) -> int:
         idle_in_full=args.json or bool(args.instead_of),
     )
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     if studio.settings.invented:
         say("Invented demo studio: its sheets, people and tests are made up.")
     _print(found)

@@ -18,7 +18,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
     parser.add_argument("--temp", default="20 °C", metavar="T", help="20C (usual), 68F")
     question_options(parser)
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -35,8 +34,7 @@ def run(args: argparse.Namespace) -> int:
         studio, parts(studio, args.liquid, args.blend), temperature_of(args.temp), into, out_of
     )
     if args.json:
-        say_json(path)
-        return OK
+        return say_json(path)
     _print(path, silent if asked.medium or asked.adhesive else ())
     return OK
 

@@ -20,7 +20,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--held", action="store_true", help="only liquids held and allowed here")
     parser.add_argument("--width", type=int, default=0, metavar="N", help="columns (usual: the terminal's)")
     parser.add_argument("--svg", type=Path, metavar="FILE", help="write the map as SVG")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -41,8 +40,7 @@ def run(args: argparse.Namespace) -> int:
 
         save_as(args.svg, map_svg(drawn))
     if args.json:
-        say_json(drawn)
-        return OK
+        return say_json(drawn)
     if args.svg is not None:
         say(f"Map written: {args.svg}")
     else:

@@ -14,7 +14,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--good-from", type=int, default=3, metavar="GRADE", help="grade that counts as dissolving (usual: 3)"
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -41,8 +40,7 @@ def run(args: argparse.Namespace) -> int:
             say(wrap(line, indent="  ").strip())
         return FOUND
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     say(found.name)
     for line in in_words(found):
         say(wrap(line, indent="  "))

@@ -42,8 +42,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     turning.add_argument("to", metavar="w/v")
     turning.add_argument("--density", default="", metavar='"0.79 g/ml"', help="of the mix")
     turning.add_argument("--part-density", default="", metavar='"0.79 g/ml"', help="of the dissolved part")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

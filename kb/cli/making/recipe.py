@@ -40,7 +40,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     ticks.add_argument("--tick", type=int, metavar="N", help="step N is done")
     ticks.add_argument("--untick", type=int, metavar="N", help="step N is not done")
     ticks.add_argument("--start-over", action="store_true", help="take all ticks back")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -69,9 +68,8 @@ def run(args: argparse.Namespace) -> int:
         wet_film_um=if_typed(micrometres, args.film),
     )
     if args.json:
-        say_json(made)
-    else:
-        _show(made)
+        return say_json(made)
+    _show(made)
     return OK
 
 
@@ -89,8 +87,7 @@ def _list(args: argparse.Namespace) -> int:
         return UNCLEAR
     found = recipes(studio_of(args), args.category.strip().lower())
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     for one in found:
         say(f"{one.id:<38} {one.category:<16} {one.read:<16} {one.name}")
     if not found:
@@ -160,9 +157,8 @@ def _steps(studio: Studio, meant: str, args: argparse.Namespace) -> int:
     else:
         state = start_over(studio, meant, by=by) if args.start_over else steps_state(studio, meant)
     if args.json:
-        say_json(state)
-    else:
-        _show_state(state)
+        return say_json(state)
+    _show_state(state)
     return OK
 
 

@@ -16,7 +16,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--weighty", action="store_true", help="each figure that matters most, and what its sources rest on"
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -15,7 +15,6 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--kind", action="append", default=[], metavar="KIND", help="liquid, tape, medium ..."
     )
     parser.add_argument("--limit", type=int, default=12, metavar="N")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

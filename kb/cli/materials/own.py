@@ -26,8 +26,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     filled = verbs.add_parser("lines", help="what can be set for a kind, and how it is written")
     filled.add_argument("kind", metavar="kind")
     verbs.add_parser("list", help="every entry that is the studio's own")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -64,8 +62,7 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
     own.lines(args.kind)
     done = own.understood(studio, args.kind, typed) if args.check else own.store(studio, args.kind, typed)
     if args.json:
-        say_json(done)
-        return OK
+        return say_json(done)
     for problem in done.problems:
         say(wrap(f"! {problem}", indent=""))
     if not args.check:

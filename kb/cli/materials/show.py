@@ -18,7 +18,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("kind", choices=tuple(BY_WORD), metavar="kind", help=", ".join(BY_WORD))
     parser.add_argument("text", nargs="+")
     parser.add_argument("--links", action="store_true", help="what it has to do with other entries instead")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -31,8 +30,7 @@ def run(args: argparse.Namespace) -> int:
         return _links(studio, args, entry_id)
     reading = read(studio, args.kind, entry_id)
     if args.json:
-        say_json(reading)
-        return OK
+        return say_json(reading)
     say(f"{reading.name}  [{reading.kind} {reading.id}]")
     if reading.also:
         say(f"also: {', '.join(reading.also)}")
@@ -53,8 +51,7 @@ def _links(studio: Studio, args: argparse.Namespace, entry_id: str) -> int:
 
     found = links(studio, args.kind, entry_id)
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     hangs = depends(studio, args.kind, entry_id)
     if hangs.lines:
         say("depends on it:")

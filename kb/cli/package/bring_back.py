@@ -31,7 +31,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--damaged", action="store_true", help="also a book that was damaged before the export"
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json
+from kb.cli.out import OK, say, say_either, say_json
 from kb.cli.records import photographs
 
 FIELDS = {
@@ -36,8 +36,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     settle.add_argument("record", help="the beginning of its id")
     settle.add_argument("--treated", required=True, metavar="TEXT", help="mended, reduced, left as it is ...")
     settle.add_argument("--by", default="", metavar="ID", help="the mend or other record that settled it")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -59,11 +57,7 @@ def _settle(args: argparse.Namespace) -> int:
 
 
 def _stored(args: argparse.Namespace, written: object) -> int:
-    if args.json:
-        say_json({"written": written})
-    else:
-        say(f"Stored and on disk: {getattr(written, 'id', '')}")
-    return OK
+    return say_either(args.json, {"written": written}, f"Stored and on disk: {getattr(written, 'id', '')}")
 
 
 def _list(args: argparse.Namespace) -> int:
@@ -71,8 +65,7 @@ def _list(args: argparse.Namespace) -> int:
 
     found = condition_list(studio_of(args), args.sheet)
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     for line in found:
         say(f"{line.id}  {line.words}{'' if line.treated else '  [open]'}")
     if not found:

@@ -58,8 +58,6 @@ def options(parser: argparse.ArgumentParser) -> None:
         verb.add_argument("--patch", default="", metavar="F3", help="another than the plan says")
     leaving.add_argument("--why", default="", required=True, metavar="TEXT")
     deciding.add_argument("--decision", required=True, metavar="TEXT")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -71,9 +69,8 @@ def _plan(args: argparse.Namespace) -> int:
 
     planned = plan_file(args.file)
     if args.json:
-        say_json(planned)
-    else:
-        _tell(planned)
+        return say_json(planned)
+    _tell(planned)
     return OK
 
 
@@ -82,9 +79,8 @@ def _next(args: argparse.Namespace) -> int:
 
     view = tape_view(studio_of(args), args.sheet)
     if args.json:
-        say_json(view)
-    else:
-        _tell_next(view)
+        return say_json(view)
+    _tell_next(view)
     return OK
 
 
@@ -112,8 +108,7 @@ def vars_of(args: argparse.Namespace) -> dict[str, object]:
 
 def _stored(args: argparse.Namespace, written: object, view: TapeView) -> int:
     if args.json:
-        say_json({"written": written, "next": view.next, "decide": view.decide})
-        return OK
+        return say_json({"written": written, "next": view.next, "decide": view.decide})
     say(f"Stored and on disk: {getattr(written, 'id', '')}")
     _tell_next(view)
     return OK

@@ -39,7 +39,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--alkaline", action="store_true", help="an alkaline bath is planned")
     parser.add_argument("--keep", action="store_true", help="write the figures into the record of the sheet")
     parser.add_argument("--text", type=Path, metavar="FILE", help="write the page there")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

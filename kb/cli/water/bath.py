@@ -34,7 +34,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--acid", default="", metavar="MMOL_PER_KG", help="acid of the sheet by titration")
     parser.add_argument("--medium", default="")
     parser.add_argument("--paper", default="")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -69,9 +68,8 @@ def run(args: argparse.Namespace) -> int:
         warn(str(refusal))
         return FAILED
     if args.json:
-        say_json(answer)
-    else:
-        _tell(answer)
+        return say_json(answer)
+    _tell(answer)
     return OK
 
 
