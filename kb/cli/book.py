@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, wrap
+from kb.cli.out import OK, say, say_cut, say_each, say_json, say_rows, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordDetail
@@ -142,6 +142,5 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
         say_stored(written, named)
     else:
         say(f"Written down by {written.id}; the first record stays readable.")
-        for line in named:
-            say(wrap(line, indent="  "))
+        say_each(named)
     return OK

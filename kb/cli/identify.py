@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 from kb.cli.records import new_sheet
 from kb.science.numbers import percent
 
@@ -108,5 +108,4 @@ def _say_answer(answer: Identification, limit: int) -> None:
         takes = "" if look.cost == "none" else f"; {look.cost}"
         say(f"  {look.look}: {look.question} ({look.bits:.2f} bits{takes})")
         say(wrap(look.how, indent="      "))
-    for line in (answer.prior, answer.scale, answer.disclaimer):
-        say(wrap(line, indent=""))
+    say_each((answer.prior, answer.scale, answer.disclaimer), indent="")

@@ -200,6 +200,12 @@ def _whole(value: Any) -> Any:
     return [_whole(item) for item in value] if isinstance(value, list | tuple) else value
 
 
+def say_each(texts: Iterable[str], indent: str = "  ", before: str = "") -> None:
+    """Each text broken into indented lines; ``before`` stands before each, such as the sign of a warning."""
+    for text in texts:
+        say(wrap(f"{before}{text}", indent=indent))
+
+
 PIPE, WIDEST = 78, 100
 """Characters of a line where nobody looks, which never change, and at most where somebody does."""
 

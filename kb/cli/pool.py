@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FAILED, OK, say, say_either, say_json, warn, wrap
+from kb.cli.out import FAILED, OK, say, say_each, say_either, say_json, warn, wrap
 from kb.science.numbers import percent
 
 if TYPE_CHECKING:
@@ -90,6 +90,5 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
             say(wrap(f"{grouped(one.not_counted, 'count')} not entering answers."))
         if words := unknown_words(one):
             say(wrap(f"{words[:1].upper()}{words[1:]}."))
-    for warning in pool.warnings:
-        say(wrap(f"! {warning}", indent=""))
+    say_each(pool.warnings, indent="", before="! ")
     return OK

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.table import KINDS
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -113,8 +113,7 @@ def _list(kind: Kind, args: argparse.Namespace) -> int:
 
 
 def _tell(lines: Iterable[str], warnings: Iterable[str]) -> None:
-    for text in (*lines, *(f"! {text}" for text in warnings)):
-        say(wrap(text, indent="  "))
+    say_each((*lines, *(f"! {text}" for text in warnings)))
 
 
 def new_sheet(add: argparse.ArgumentParser) -> None:

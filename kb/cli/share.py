@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_either, say_json, step, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, step, wrap
 
 if TYPE_CHECKING:
     from kb.desk.sharing.share import Shared, SharingState
@@ -75,8 +75,7 @@ def _tell(done: Shared) -> None:
         say(wrap("also received: " + ", ".join(done.files_received), indent=""))
     if done.photographs_received:
         say(f"photographs received: {done.photographs_received}")
-    for text in done.told:
-        say(wrap(f"! {text}", indent=""))
+    say_each(done.told, indent="", before="! ")
     _tell_disputes(done.to_settle, done.differences)
 
 
@@ -112,8 +111,7 @@ def _tell_state(found: SharingState) -> None:
     for one in found.benches:
         words = [_records(one.records), f"the last {one.last_at}" if one.last_at else "", one.who]
         say(f"bench {one.bench}{' (here)' if one.here else ''}: {', '.join(filter(None, words))}")
-    for text in found.told:
-        say(wrap(f"! {text}", indent=""))
+    say_each(found.told, indent="", before="! ")
     _tell_disputes(found.to_settle, found.differences)
 
 

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_either, say_json, say_stored, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, say_stored, wrap
 from kb.model.studio import RULE_WORDS
 
 if TYPE_CHECKING:
@@ -181,8 +181,7 @@ def _open(studio: Studio, args: argparse.Namespace) -> int:
     if args.json:
         return say_stored(written, understood(studio, bottle))
     say(f"Stored and on disk: bottle {written.id}")
-    for line in understood(studio, bottle):
-        say(wrap(line, indent="  "))
+    say_each(understood(studio, bottle))
     verdict = allowed(studio, {liquid: 1.0})
     if verdict.why:
         say(wrap(f"Mind: {verdict.why}. See: benchleaf shelf --help", indent=""))

@@ -9,7 +9,7 @@ from typing import Any
 from kb.book.kinds.table import KINDS
 from kb.cli.book import step_line
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, warn, wrap
+from kb.cli.out import OK, say, say_cut, say_each, say_json, say_rows, say_stored, warn, wrap
 from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
@@ -107,8 +107,7 @@ def _add(args: argparse.Namespace) -> int:
     if args.json:
         return say_stored(written, understood(studio, test), against)
     say(f"Stored and on disk: {written.id}")
-    for line in understood(studio, test):
-        say(wrap(line, indent="  "))
+    say_each(understood(studio, test))
     for line in against:
         warn(line)
     return OK
@@ -134,8 +133,7 @@ def _card(args: argparse.Namespace) -> int:
         return say_json(stored)
     for number, (test, written) in enumerate(zip(tests, stored, strict=True), start=1):
         say(f"Spot {number}, stored and on disk: {written.id}")
-        for line in (*understood(studio, test), *graded(test)):
-            say(wrap(line, indent="  "))
+        say_each((*understood(studio, test), *graded(test)))
     return OK
 
 
@@ -232,6 +230,5 @@ def _told(written: Any, as_json: bool, word: str, understood: tuple[str, ...] = 
         say_stored(written, understood)
     else:
         say(f"{word} by {written.id}; the first record stays readable.")
-        for line in understood:
-            say(wrap(line, indent="  "))
+        say_each(understood)
     return OK

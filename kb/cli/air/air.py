@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, columns, say, say_json, wrap
+from kb.cli.out import OK, columns, say, say_each, say_json, wrap
 from kb.model.question import USUAL_SHIFT
 
 if TYPE_CHECKING:
@@ -95,8 +95,7 @@ def _print(answer: Air, *, sources: bool) -> None:
         _everything(answer)
     else:
         say("Every figure, list of limits, model and source: --parts.")
-    for note in answer.notes:
-        say(wrap(note, indent=""))
+    say_each(answer.notes, indent="")
     say(wrap(answer.defer, indent=""))
 
 

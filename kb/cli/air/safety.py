@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 
 if TYPE_CHECKING:
     from kb.desk.materials.safety import SafetyNote
@@ -34,8 +34,7 @@ def run(args: argparse.Namespace) -> int:
     say(f"{note.name}: signal word {note.signal_word}")
     for title, lines in sections(note):
         say(f"{title.lower()}:")
-        for line in lines:
-            say(wrap(line, indent="  "))
+        say_each(lines)
     if note.sources:
         say(wrap(f"sources of gloves and precautions: {', '.join(note.sources)}", indent=""))
     say(wrap(note.defer, indent=""))

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, step, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_json, step
 
 if TYPE_CHECKING:
     from kb.desk.backup.backup import BackedUp
@@ -75,8 +75,7 @@ def _tell(done: BackedUp) -> None:
         say(f"taken away: {name}")
     if done.same_disk:
         say("It is on the same disk as the studio. A folder on another disk outlives the loss of this one.")
-    for text in done.told:
-        say(wrap(f"! {text}", indent=""))
+    say_each(done.told, indent="", before="! ")
 
 
 def _check(folder: Path, *, as_json: bool) -> int:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 from kb.desk.choose.words import some
 
 if TYPE_CHECKING:
@@ -80,8 +80,7 @@ def _print(found: Blends) -> None:
     if idle:
         names = some([f"{one.name} (rather {one.alone_does})" for one in idle], MOST_IDLE, "; ")
         say(wrap(f"Not worth mixing, since a part alone does as well: {names}.", indent=""))
-    for note in found.notes:
-        say(wrap(note, indent=""))
+    say_each(found.notes, indent="")
     if found.parted:
         pairs = some([" with ".join(one.names) for one in found.parted], MOST_PAIRS, "; ")
         say(wrap(f"Not combined because they part company: {pairs}.", indent=""))
@@ -90,8 +89,7 @@ def _print(found: Blends) -> None:
         out.setdefault(each.why, []).append(each.name)
     for why, left in out.items():
         say(wrap(f"Left out: {some(left)}. {why[:1].upper()}{why[1:].rstrip('.')}.", indent=""))
-    for note in (ALL_OF_IT, found.objective, f"{found.model}. {found.source}.", found.defer):
-        say(wrap(note, indent=""))
+    say_each((ALL_OF_IT, found.objective, f"{found.model}. {found.source}.", found.defer), indent="")
 
 
 def _margin(margin: float | None) -> str:

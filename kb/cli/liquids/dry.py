@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 
 if TYPE_CHECKING:
     from kb.desk.liquids.drying import Drying
@@ -59,7 +59,6 @@ def _print(path: Drying, silent: tuple[str, ...]) -> None:
         if step.red:
             reds = ", ".join(f"{name} {red:.2f}" for name, red in step.red.items())
             say(wrap(f"RED: {reds}", indent="      "))
-    for warning in path.warnings:
-        say(wrap(f"! {warning}", indent="  "))
+    say_each(path.warnings, before="! ")
     for note in (*path.notes, *silent, f"{path.model}; {path.source}.", path.defer):
         say(wrap(note, indent=""))

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import OK, columns, say, say_json, wrap
+from kb.cli.out import OK, columns, say, say_each, say_json, wrap
 
 WIDEST = 1_000
 """Columns; a wider map is for no terminal."""
@@ -51,8 +51,7 @@ def run(args: argparse.Namespace) -> int:
         lines = render_text(drawn, width, rows)
         for line in lines[:rows]:
             say(line)
-        for line in lines[rows:]:
-            say(wrap(line, indent=""))
+        say_each(lines[rows:], indent="")
     for note in (*drawn.notes, f"{drawn.model}; {drawn.source}."):
         say(wrap(note, indent=""))
     return OK

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_json, wrap
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -42,8 +42,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         return say_json(found)
     say(found.name)
-    for line in in_words(found):
-        say(wrap(line, indent="  "))
+    say_each(in_words(found))
     for one in sorted(found.liquids, key=lambda one: one.red):
         beside = "".join(f"  in print {value:.2f}" for value in one.red_printed)
         said = "good" if one.good else "poor"

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_either, say_json, say_stored, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.book.kinds.batch import Batch
@@ -92,8 +92,7 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
         return say_stored(written, understood(studio, batch))
     one = show(studio, written.id)
     say(f"Stored and on disk: batch {written.id}")
-    for line in understood(studio, batch):
-        say(wrap(line, indent="  "))
+    say_each(understood(studio, batch))
     say(f"{one.name}: use by {one.expires or 'not known'}. Label: benchleaf batch label {one.short}")
     return OK
 

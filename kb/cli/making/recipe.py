@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, UNCLEAR, say, say_json, warn, wrap
+from kb.cli.out import OK, UNCLEAR, say, say_each, say_json, warn, wrap
 
 if TYPE_CHECKING:
     from kb.desk.making.recipe import Made
@@ -164,8 +164,9 @@ def _steps(studio: Studio, meant: str, args: argparse.Namespace) -> int:
 
 def _show_state(state: StepsState) -> None:
     say(f"{state.name}{f', {state.by}' if state.by else ''}")
-    for problem in filter(None, (state.problem, "the recipe changed since the first tick" * state.changed)):
-        say(wrap(f"! {problem}", indent="  "))
+    say_each(
+        filter(None, (state.problem, "the recipe changed since the first tick" * state.changed)), before="! "
+    )
     for number, step in enumerate(state.steps, start=1):
         mark = "x" if number in state.ticked else " "
         at = f"  ({state.ticked[number]})" if number in state.ticked else ""

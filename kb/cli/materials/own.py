@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -63,8 +63,7 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
     done = own.understood(studio, args.kind, typed) if args.check else own.store(studio, args.kind, typed)
     if args.json:
         return say_json(done)
-    for problem in done.problems:
-        say(wrap(f"! {problem}", indent=""))
+    say_each(done.problems, indent="", before="! ")
     if not args.check:
         say(f"Stored in catalogue/{own.OWN_FILE}: {done.kind} {done.id}")
     elif not done.problems:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -55,8 +55,7 @@ def _links(studio: Studio, args: argparse.Namespace, entry_id: str) -> int:
     hangs = depends(studio, args.kind, entry_id)
     if hangs.lines:
         say("depends on it:")
-    for line in hangs.lines:
-        say(wrap(line, indent="  "))
+    say_each(hangs.lines)
     heading = ("", "")
     for one in found:
         if (one.kind, one.relation) != heading:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 from kb.cli.records import photographs
 
 if TYPE_CHECKING:
@@ -131,8 +131,7 @@ def _tell_next(view: TapeView) -> None:
         f"{view.done} of {len(view.patches)} patches lifted; about {hours(view.minutes_left)}, "
         f"{view.ml_left:.0f} ml and {view.swabs_left:.0f} swabs to go"
     )
-    for warning in view.warnings:
-        say(wrap(f"! {warning}", indent="  "))
+    say_each(view.warnings, before="! ")
 
 
 def _tell(planned: PatchPlan) -> None:
@@ -150,5 +149,4 @@ def _tell(planned: PatchPlan) -> None:
         f"One face is ahead of the other by at most {metrics['max_imbalance_mm2']:.0f} mm² "
         f"({metrics['max_imbalance_patches']:.1f} patches; bound {metrics['bound_mm2']:.0f} mm²)."
     )
-    for warning in planned.warnings:
-        say(wrap(f"! {warning}", indent="  "))
+    say_each(planned.warnings, before="! ")

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_either, say_json, step, warn, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, step, warn, wrap
 from kb.cli.records import new_sheet, sheet_meant
 from kb.science.numbers import percent
 
@@ -224,8 +224,7 @@ def _compare_stored(args: argparse.Namespace, studio: Studio, ids: Iterable[str]
         return FOUND if refused else OK
     for pair in done:
         say(f"{pair.id}  {pair.words}")
-        for line in pair.said.splitlines():
-            say(wrap(line, indent="  "))
+        say_each(pair.said.splitlines())
     for text in refused:
         say(wrap(f"! {text}", indent=""))
     if not found:
@@ -242,8 +241,7 @@ def _compare_files(args: argparse.Namespace) -> int:
     written = write_beside(compared, args.before.parent) if args.write else ()
     if args.json:
         return say_json({**as_plain(compared), "written": [str(path) for path in written]})
-    for line in lines_of(compared):
-        say(wrap(line, indent=""))
+    say_each(lines_of(compared), indent="")
     for path in written:
         say(f"  {path}")
     return OK

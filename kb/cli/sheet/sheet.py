@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_either, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_either, say_json, wrap
 from kb.cli.records import photographs
 
 FIELDS = {
@@ -124,6 +124,5 @@ def _show(args: argparse.Namespace) -> int:
         say(wrap(f"{label}: {text}", indent="  "))
     for title, lines in (("Condition", view.condition_words), ("Tape", view.tape_words)):
         say(f"{title}:")
-        for line in lines or ("nothing is written down",):
-            say(wrap(line, indent="  "))
+        say_each(lines or ("nothing is written down",))
     return OK

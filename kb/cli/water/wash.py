@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.bath_reading import READING
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_either, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_either, say_json, wrap
 from kb.cli.records import asked_for, found_if_new, on_known_sheet, sheet_meant
 
 if TYPE_CHECKING:
@@ -91,8 +91,7 @@ def _tell_plan(found: WashPlan) -> None:
         say(wrap(f"at least {found.least_water.words}", indent="  "))
     for rule in found.cautions:
         say(wrap(f"{rule.severity}: {rule.text} {rule.instead}", indent="  "))
-    for text in (*found.notes, found.disclaimer):
-        say(wrap(text, indent="  "))
+    say_each((*found.notes, found.disclaimer))
 
 
 def _read(studio: Studio, args: argparse.Namespace) -> int:

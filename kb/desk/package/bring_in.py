@@ -24,7 +24,8 @@ from kb.book.verify import verify
 from kb.catalogue.paths import yaml_files
 from kb.desk.errors import DeskError
 from kb.desk.package.bring_in_book import BookChange, apply_book, plan_book, put_new
-from kb.desk.package.opened import Member, Package, open_package
+from kb.desk.package.files import Member
+from kb.desk.package.opened import Package, open_package
 from kb.desk.records.photographs import NAMED, stored
 from kb.desk.studio import STARTER, Studio
 from kb.index.open import Progress, silent

@@ -102,7 +102,7 @@ LOCK_WAIT_S = 10.0
 _BLOCK = 1 << 20
 
 
-class Copied(NamedTuple):
+class Member(NamedTuple):
     """A file of the package: path in it (with slashes), size in bytes, SHA-256 as lower-case hex."""
 
     path: str
@@ -131,19 +131,19 @@ class Hashed:
         """Add text as UTF-8."""
         self.write(text.encode())
 
-    def close(self) -> Copied:
+    def close(self) -> Member:
         """Bring it to the disk; its size and hash."""
         self._file.flush()
         os.fsync(self._file.fileno())
         self._file.close()
-        return Copied(self.path, self._bytes, self._digest.hexdigest())
+        return Member(self.path, self._bytes, self._digest.hexdigest())
 
     def drop(self) -> None:
         """Close it without more ado; the folder it lies in is thrown away."""
         self._file.close()
 
 
-def copy(source: BufferedReader, folder: Path, path: str, limit: int) -> Copied:
+def copy(source: BufferedReader, folder: Path, path: str, limit: int) -> Member:
     """Copy an open file into the package. Raises Unfit if it grows above ``limit`` meanwhile."""
     target = Hashed(folder, path)
     left = limit

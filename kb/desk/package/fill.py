@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from kb.book.kinds.parts import Photo
-from kb.desk.package.files import Copied, Hashed, Unfit, open_plain
+from kb.desk.package.files import Hashed, Member, Unfit, open_plain
 from kb.desk.package.tables import (
     AT_UTC,
     BENCH,
@@ -50,11 +50,11 @@ class Photographs:
         self._root = studio_root
         self._package = package
         self._take = take
-        self._placed: dict[str, Copied] = {}
+        self._placed: dict[str, Member] = {}
         self._missed: dict[tuple[str, str], str] = {}
 
     @property
-    def copied(self) -> list[Copied]:
+    def copied(self) -> list[Member]:
         """The photographs in the package, by name."""
         return sorted(self._placed.values())
 
@@ -216,7 +216,7 @@ DAMAGED = Table(
 class Filled(NamedTuple):
     """The tables as written, each with its file and number of rows, in the order of the descriptor."""
 
-    tables: list[tuple[Table, Copied, int]]
+    tables: list[tuple[Table, Member, int]]
     damaged_lines: int
 
 

@@ -16,7 +16,7 @@ from kb.book.kinds.parts import Photo, Site
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, SpotTest
 from kb.book.kinds.table import KINDS
 from kb.book.text import MARK, clean_text
-from kb.desk.package.files import Copied, Hashed
+from kb.desk.package.files import Hashed, Member
 from kb.index.walk import STATES, Standing
 
 PHOTOGRAPHS = (
@@ -213,7 +213,7 @@ class TableFile:
         self._csv.writerow([_cell(value, raw=self._raw) for value in values])
         self.rows += 1
 
-    def close(self) -> Copied:
+    def close(self) -> Member:
         """Bring it to the disk."""
         return self._out.close()
 
