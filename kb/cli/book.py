@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per thing to do with a record."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="list|show|amend|withdraw|restore")
     listing = verbs.add_parser("list", help="records, newest first")
     listing.add_argument("--sheet", default="", metavar="NAME")

@@ -13,7 +13,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Show what the record says as it stands."""
     from kb.cli.book import tell
     from kb.desk.records.book_list import show_record
 

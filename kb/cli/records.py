@@ -25,12 +25,9 @@ def kinds_by_verb() -> dict[str, Kind]:
 
 
 class Command(NamedTuple):
-    """The command of one kind."""
-
     kind: Kind
 
     def options(self, parser: argparse.ArgumentParser) -> None:
-        """To add one, and to list them."""
         verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list")
         add = verbs.add_parser(
             "add", help=f"write down {self.kind.a_noun}", description=self.kind.about or None

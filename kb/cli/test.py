@@ -16,7 +16,6 @@ FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per thing to do with a record."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|card|list|show|amend|withdraw")
     _add_options(verbs.add_parser("add", help="store a spot test"))
     _card_options(verbs.add_parser("card", help="store the spots of a filled-in card in one go"))

@@ -339,7 +339,6 @@ def count_release(tally: Tally, row: Row, step: int) -> None:
 
 
 def count_harm(tally: Tally, row: Row, step: int) -> None:
-    """Count what a test says of harm."""
     if row.harm is not None:
         tally.count((row.medium, row.paper, row.method, row.liquid), HARM, row.harm, step)
 

@@ -118,7 +118,6 @@ def write_catalogue(
 
 
 def write_compiled(conn: sqlite3.Connection, compiled: Compiled) -> None:
-    """Replace the compiled numbers."""
     conn.execute("INSERT OR REPLACE INTO meta VALUES ('compiled', ?)", (msgspec.msgpack.encode(compiled),))
 
 
@@ -195,7 +194,6 @@ class Mention(NamedTuple):
 
 
 def write_mentions(conn: sqlite3.Connection, catalogue: Catalogue) -> None:
-    """Replace all mentions by those of a catalogue."""
     conn.execute("DELETE FROM mention")
     conn.executemany("INSERT OR IGNORE INTO mention VALUES (?, ?, ?, ?, ?)", list(_mentions(catalogue)))
 

@@ -150,7 +150,6 @@ class _Blends:
         return counted <= chosen and not (chosen - counted) & self._before
 
     def write(self, conn: sqlite3.Connection) -> None:
-        """Store the totals."""
         rows = [(liquid, *found) for liquid, found in self.totals.items()]
         conn.executemany("INSERT OR REPLACE INTO pool_blend VALUES (?, ?, ?, ?)", rows)
 

@@ -44,7 +44,6 @@ class EntryRow(NamedTuple):
 
 
 def entry(conn: sqlite3.Connection, kind: str, entry_id: str) -> EntryRow | None:
-    """One entry, or None."""
     sql = "SELECT kind, id, name, also, body, file, line, origin FROM entry WHERE kind = ? AND id = ?"
     row = conn.execute(sql, (kind, entry_id)).fetchone()
     return EntryRow(*row) if row else None
@@ -103,7 +102,6 @@ def spot_tests(
 
 
 def spot_test(conn: sqlite3.Connection, test_id: str) -> Row | None:
-    """One test by its id, or None."""
     row = conn.execute(f"SELECT {TEST_COLUMNS} FROM test WHERE id = ?", (test_id,)).fetchone()
     return Row(*row) if row else None
 

@@ -22,7 +22,6 @@ is called check or restore is written ./check or ./restore.
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """A folder, or what to do with one."""
     parser.epilog = ABOUT
     parser.usage = f"{parser.prog} [FOLDER] | check FOLDER | restore FOLDER --into NEW"
     parser.add_argument("words", nargs="*", metavar="FOLDER | check FOLDER | restore FOLDER")

@@ -18,7 +18,6 @@ ALL_OF_IT = "--json lists every blend, pair and liquid left out."
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The question, as in choose, and the rules a blend must keep."""
     question_options(parser)
     parser.add_argument("--carrier-too", action="store_true", help="the carrier is to dissolve as well")
     parser.add_argument(

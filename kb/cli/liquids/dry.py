@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The blend, and what it may reach on the way."""
     parser.add_argument("--liquid", default="", metavar="NAME")
     parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
     parser.add_argument("--temp", default="20 °C", metavar="T", help="20C (usual), 68F")

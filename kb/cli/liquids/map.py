@@ -13,7 +13,6 @@ WIDEST = 1_000
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What is on the map, and which part of it."""
     question_options(parser)
     parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
     parser.add_argument("--zoom", default="", metavar="D,P,H,SIZE", help="a place and a width, in per cent")

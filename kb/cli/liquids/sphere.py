@@ -9,7 +9,6 @@ from kb.cli.out import FOUND, OK, say, say_each, say_json, wrap
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The material, and what counts as dissolving."""
     parser.add_argument("material", help="a polymer, an ink or an adhesive")
     parser.add_argument(
         "--good-from", type=int, default=3, metavar="GRADE", help="grade that counts as dissolving (usual: 3)"

@@ -19,7 +19,6 @@ TEXTS = ("name", "water", "strength", "expires", "remarks")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per thing to do with a batch."""
     verbs = parser.add_subparsers(
         dest="verb", required=True, metavar="add|list|show|label|due|trace|bad|finish|amend|withdraw"
     )

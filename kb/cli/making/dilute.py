@@ -12,7 +12,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per sum."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="stock|blend|solids|load|convert")
     stock = verbs.add_parser("stock", help="C1 V1 = C2 V2: stock to working strength")
     stock.add_argument("stock", metavar='"10 % w/v"')

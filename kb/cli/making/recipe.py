@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The name, and one way to say how much."""
     parser.add_argument("name", nargs="*", help="id or name of a recipe")
     parser.add_argument("--list", action="store_true", dest="listing", help="all recipes")
     parser.add_argument(
@@ -137,7 +136,6 @@ def _lay_out(known: Recipe, *, head: bool = True) -> None:
 
 
 def step_words(step: RecipeStep) -> str:
-    """A step with its time and warmth."""
     from kb.desk.making.recipe import span
 
     parts = [span(step.minutes, step.minutes_high, "min"), span(step.temp_c, step.temp_high_c, "°C")]

@@ -16,7 +16,6 @@ LABEL, WIDTH = 20, 100
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Which entries: one word or quoted name each."""
     from kb.model.kinds import BY_WORD
 
     parser.add_argument("kind", choices=tuple(BY_WORD), metavar="kind", help=", ".join(BY_WORD))

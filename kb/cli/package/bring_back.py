@@ -17,7 +17,6 @@ _MOST = 12
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The package, and what to do where the two differ."""
     parser.add_argument(
         "package", type=Path, metavar="PACKAGE", help="a folder or .zip file of benchleaf export"
     )

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """A new folder or file, and what goes into it."""
     parser.add_argument(
         "target",
         nargs="?",

@@ -22,7 +22,6 @@ FIELDS = {
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Add, list, and check off."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list|settle")
     add = verbs.add_parser("add", help="write down what is wrong, and where")
     add.add_argument("sheet")

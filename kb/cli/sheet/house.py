@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The sheet, its room and its light."""
     parser.add_argument("--size", required=True, metavar='"420 x 594 mm"', help="width x height")
     parser.add_argument("--grammage", default="", metavar='"100 g/m2"')
     parser.add_argument("--mass", default="", metavar='"25 g"')

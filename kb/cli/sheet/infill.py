@@ -9,7 +9,6 @@ from kb.cli.out import OK, say, say_json, wrap
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The sheet's reading, then those of the infills."""
     parser.add_argument("sheet", metavar='"L a b"', help="of the sheet")
     parser.add_argument("infill", nargs="+", metavar='"L a b"', help="of each infill")
 

@@ -37,7 +37,6 @@ WENT = {
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The plan of a file or a sheet, and the patches one by one."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="plan|next|start|done|skip|decide")
     planned = verbs.add_parser("plan", help="the order for the strips in a file; needs no studio")
     planned.add_argument("--file", type=Path, required=True, metavar="FILE", help="YAML or JSON")

@@ -25,7 +25,6 @@ FIGURES = (
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The sheet, and what is known of it as an object."""
     parser.add_argument("sheet", help="any part of its name, its number, or the beginning of its id")
     new_sheet(parser)
     for name, example in FIGURES:

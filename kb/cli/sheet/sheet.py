@@ -44,7 +44,6 @@ FIELDS = {
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Add, show, list, amend, merge."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|show|list|amend|merge")
     add = verbs.add_parser("add", help="write a sheet down")
     show = verbs.add_parser("show", help="one sheet with its condition and tape")

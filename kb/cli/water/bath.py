@@ -21,7 +21,6 @@ MOST_DIPS = 20
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Reagent, volume, and either a pH or a strength."""
     parser.add_argument("--reagent", required=True, help="calcium-hydroxide, calcium-bicarbonate ...")
     parser.add_argument("--volume", required=True, metavar='"5 L"')
     wanted = parser.add_mutually_exclusive_group(required=True)

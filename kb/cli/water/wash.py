@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per thing to do."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="plan|read|list|amend|withdraw")
     planning = verbs.add_parser("plan", help="what may be done with this sheet, the gentlest first")
     planning.add_argument("--sheet", default="")

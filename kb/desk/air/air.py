@@ -173,7 +173,6 @@ def _stands_in(studio: Studio, lacks: Physical) -> str:
 
 
 def _part(one: PartCourse, use: Use, temp_c: float) -> AirPart:
-    """The lines of one vapour."""
     cases, top = one.cases, one.ceiling_mg_m3
     how = HOW_MODEL[use.how]
     lines: list[AirLine] = [

@@ -37,7 +37,6 @@ class Strength(NamedTuple):
 
     @property
     def words(self) -> str:
-        """As it is read."""
         return f"{self.value:g} {self.unit}{f' {self.basis}' if self.basis else ''}"
 
 

@@ -209,7 +209,6 @@ def span(low: float | None, high: float | None, unit: str) -> str:
 
 
 def life_words(one: ShelfLife) -> str:
-    """A shelf life in words."""
     # A part of a day is what its words say: "up to 0.34 days" says nobody.
     days = "" if (one.days_high or one.days or 1.0) < 1.0 else span(one.days, one.days_high, "days")
     return ", ".join(part for part in (days, one.text) if part)
@@ -373,7 +372,6 @@ def tick(
 
 
 def untick(studio: Studio, recipe_id: str, step: int) -> StepsState:
-    """Take a tick back."""
     return steps.untick(studio, _work(studio, recipe_id), step)
 
 
@@ -383,7 +381,6 @@ def start_over(studio: Studio, recipe_id: str, *, by: str = "") -> StepsState:
 
 
 def keep_timer(studio: Studio, recipe_id: str, step: int, timer: KeptTimer) -> StepsState:
-    """Note how the timer of a step stands."""
     return steps.keep_timer(studio, _work(studio, recipe_id), step, timer)
 
 

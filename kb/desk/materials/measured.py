@@ -162,7 +162,6 @@ def _kept(value: float) -> float | None:
 
 
 def guideline(studio: Studio, guide_id: str) -> Guideline:
-    """One entry of the guidelines."""
     row = entry(studio.index.conn, "guideline", guide_id)
     if row is None:
         raise DeskError(f"The guideline {guide_id} is missing from the catalogue; check the catalogue.")

@@ -19,7 +19,6 @@ from kb.science.liquids.solubility import Hsp
 
 
 def liquid_of(studio: Studio, liquid_id: str) -> Liquid | None:
-    """The full record of a liquid."""
     row = entry(studio.index.conn, "liquid", liquid_id)
     return msgspec.json.decode(row.body, type=Liquid) if row else None
 
@@ -57,7 +56,6 @@ def physical(studio: Studio, liquid_id: str, temp_c: float = USUAL_TEMP_C) -> Ph
 
 
 def figures_of(studio: Studio, liquid: Liquid, temp_c: float) -> Physical:
-    """The figures of a liquid whose record is at hand."""
     seen = studio.compiled.by_id.get(liquid.id)
     density, mass = _best(liquid.density_g_ml), _best(liquid.molar_mass_g_mol)
     volume = _best(liquid.molar_volume_cm3_mol)

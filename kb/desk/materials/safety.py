@@ -181,7 +181,6 @@ def blend_fire(studio: Studio, parts: Mapping[str, float]) -> tuple[str, ...]:
 
 
 def flash_of(liquids: Sequence[Physical], shares: dict[str, float]) -> BlendFlash:
-    """The flash point rule for a blend."""
     return blend_flash_point(
         [
             FlashPart(

@@ -122,13 +122,11 @@ class Hashed:
         self._bytes = 0
 
     def write(self, data: bytes) -> None:
-        """Add bytes."""
         self._file.write(data)
         self._digest.update(data)
         self._bytes += len(data)
 
     def write_text(self, text: str) -> None:
-        """Add text as UTF-8."""
         self.write(text.encode())
 
     def close(self) -> Member:

@@ -219,7 +219,6 @@ class _Zip:
             raise _refused(f"The zip file would unpack to {total:,} bytes, far more than a book packs to.")
 
     def names(self) -> set[str]:
-        """The files in it."""
         return set(self._files)
 
     def open(self, path: str, limit: int) -> IO[bytes]:

@@ -71,7 +71,6 @@ class Unindexed(Studio):
 
     @property
     def settings(self) -> Settings:
-        """The studio's settings."""
         from kb.index.own_files import read_settings
 
         return read_settings(self.settings_file)[0]

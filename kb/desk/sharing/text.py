@@ -125,7 +125,6 @@ class Difference(Plain, frozen=True, kw_only=True):
 
     @property
     def text(self) -> str:
-        """The difference in words."""
         what = "/".join(filter(None, (self.kind, self.id))) or "the file"
         if self.field:
             here, there = (quoted(one, 80) if one else "nothing" for one in (self.here, self.there))

@@ -169,7 +169,6 @@ MOST_PLANS = 1000
 
 
 def sections(studio: Studio, plan: SheetPlan) -> list[Section]:
-    """The whole page."""
     names = Names(studio)
     missing = [f"- {one}" for one in plan.missing] or ["Nothing."]
     drying = [line for one in plan.drying for line in drying_lines(one)]

@@ -26,8 +26,6 @@ TEMPERATURE_MATTERS_C = 5.0
 
 
 class ReadingView(Plain, frozen=True, kw_only=True):
-    """One reading as it stands."""
-
     id: str
     at: str
     who: str

@@ -109,7 +109,6 @@ def exchange_flow_m3_min(
 
 
 def well_mixed(volume_m3: float, flow_m3_min: float) -> Zone:
-    """One well-mixed room."""
     _changes(0.0, flow_m3_min, volume_m3)
     return Zone("room", (Mode(1.0 / volume_m3, flow_m3_min / volume_m3),))
 
@@ -439,7 +438,6 @@ def flow_for_mixture(flows: Sequence[float | None], alike: bool = True) -> float
 def _vapour_l(
     amount_l: float, density_kg_l: float, molar_mass: float, temp_c: float, pressure_kpa: float
 ) -> float:
-    """Litres of vapour from litres of liquid."""
     _check_liquid(amount_l, density_kg_l, molar_mass)
     return 1e3 * amount_l * density_kg_l / molar_mass * molar_volume_l_mol(temp_c, pressure_kpa)
 
