@@ -59,7 +59,8 @@ def check_figure(part: Part) -> Iterator[Fault]:
         return
     # The name of the figure is the last word of the place that is not a list.
     key = next((step for step in reversed(part.at) if isinstance(step, str) and step != "others"), "")
-    numbers = [(name, number) for name, number in _numbers(one) if number is not None]
+    given = (("value", one.value), ("low", one.low), ("high", one.high))
+    numbers = [(name, number) for name, number in given if number is not None]
     none_known = one.none_known if isinstance(one, Figure) else ""
     if not numbers and not none_known.strip():
         due = "value, low or high" + ("; or none_known with the reason" if isinstance(one, Figure) else "")
@@ -72,10 +73,6 @@ def check_figure(part: Part) -> Iterator[Fault]:
     if one.at_c is not None and one.at_c <= ABSOLUTE_ZERO_C:
         said = f"{one.at_c:g} C is below absolute zero"
         yield Fault((*part.at, "at_c"), said, "degrees Celsius", "at_c: 25")
-
-
-def _numbers(one: Figure | Other) -> tuple[tuple[str, float | None], ...]:
-    return (("value", one.value), ("low", one.low), ("high", one.high))
 
 
 def _order(one: Figure | Other, at: NodePath) -> Iterator[Fault]:

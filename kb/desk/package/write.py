@@ -305,15 +305,12 @@ def _zip(folder: Path, target: Path) -> Path:
                 member.create_system, member.external_attr = 3, 0o100644 << 16
                 if inner.startswith("photographs/"):
                     member.compress_type = zipfile.ZIP_STORED
-                with path.open("rb") as source, archive.open(member, "w", force_zip64=_huge(path)) as into:
+                huge = path.stat().st_size > 1 << 31
+                with path.open("rb") as source, archive.open(member, "w", force_zip64=huge) as into:
                     shutil.copyfileobj(source, into, 1 << 20)
         out.flush()
         os.fsync(out.fileno())
     return target
-
-
-def _huge(path: Path) -> bool:
-    return path.stat().st_size > 1 << 31
 
 
 def _sha256(path: Path) -> str:

@@ -26,7 +26,7 @@ from kb.desk.signs import Signs
 from kb.desk.studio import Studio
 from kb.desk.water import wash
 from kb.desk.water.readings import ReadingView, StopRule, all_readings
-from kb.desk.water.wash import InReach, WashPlan, WashWay
+from kb.desk.water.wash import WashPlan, WashWay
 from kb.model.question import Plain
 
 TEARS = tuple(tissue.TEARS)
@@ -214,7 +214,10 @@ def wash_lines(plan: WashPlan) -> list[str]:
     """Whether and how, the gentlest first."""
     lines = [
         plan.headline,
-        *(f"- {one.kind} {one.name}: {_reach(one)}" for one in plan.reach),
+        *(
+            f"- {one.kind} {one.name}: {one.verdict.upper()}. {one.why} Handbook, {one.handbook}"
+            for one in plan.reach
+        ),
         *(f"- {way.name}: {_way(way)}" for way in plan.ways),
     ]
     lines.append(f"Water: {'; '.join(one.words for one in plan.temperature)}")
@@ -222,10 +225,6 @@ def wash_lines(plan: WashPlan) -> list[str]:
         lines.append(f"At least {plan.least_water.words}")
     lines += [f"{rule.severity.upper()}: {rule.text} {rule.instead}".strip() for rule in plan.cautions]
     return [*lines, *plan.notes, plan.disclaimer]
-
-
-def _reach(one: InReach) -> str:
-    return f"{one.verdict.upper()}. {one.why} Handbook, {one.handbook}"
 
 
 def _way(way: WashWay) -> str:

@@ -113,7 +113,8 @@ def amend_sheet(studio: Studio, typed: str, words: Mapping[str, str], why: str) 
         return write(studio, "sheet", record_from_words(studio, "sheet", {**known, "sheet": name}))
     if not given:
         return Written(id=row.id, bench=studio.bench, at=row.at)
-    changes = changes_from_words(studio, "sheet", _emptied(given))
+    typed = [f"{key}={'' if value == NOTHING else value}" for key, value in given.items()]
+    changes = changes_from_words(studio, "sheet", typed)
     return amend_record(studio, row.id, changes, why)
 
 
@@ -194,11 +195,6 @@ def _with_size(words: Mapping[str, Any]) -> dict[str, Any]:
             figures = (NOTHING,) * len(fields) if text == NOTHING else (f"{one:g}" for one in read(text))
             found.update(zip(fields, figures, strict=True))
     return found
-
-
-def _emptied(given: Mapping[str, str]) -> list[str]:
-    """Changes as they are typed: ``owner=``, ``width_mm=410``."""
-    return [f"{key}={'' if value == NOTHING else value}" for key, value in given.items()]
 
 
 WHY = "known now"

@@ -62,16 +62,15 @@ def reading_id(studio: Studio, text: str) -> str:
 
 def all_readings(studio: Studio, sheet: str = "") -> list[ReadingView]:
     """Readings that were not withdrawn, by sheet and bath, in the order they were written down."""
-    return [_view(row) for row in in_order(kept(studio.index.conn, "reading", sheet.strip()))]
+    return [
+        ReadingView(id=row.id, at=row.at, who=row.who, amended=row.state == 1, reading=row.body)
+        for row in in_order(kept(studio.index.conn, "reading", sheet.strip()))
+    ]
 
 
 def in_order(rows: list[KeptRow]) -> list[KeptRow]:
     """Readings by sheet and bath, then in the order of writing."""
     return sorted(rows, key=lambda row: (row.body.sheet, row.body.bath, row.id))
-
-
-def _view(row: KeptRow) -> ReadingView:
-    return ReadingView(id=row.id, at=row.at, who=row.who, amended=row.state == 1, reading=row.body)
 
 
 def stop_rule(studio: Studio, sheet: str) -> StopRule:
