@@ -10,7 +10,7 @@ VERSION = 23
 SCALE = 1_000_000_000
 """Sums are kept as whole numbers of 1e-9 tests: integer sums do not depend on the order of addition."""
 
-# Columns of grades counted by what was tested, and of sums over them: of this book, of patches, of other studios.
+# Grades counted by what was tested, and sums over them: of the book, of patches, of other studios alike.
 RELEASE_CELL = """(
     adhesive TEXT, stage TEXT, carrier TEXT, method TEXT, liquid TEXT,
     g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,

@@ -113,8 +113,8 @@ def amend_sheet(studio: Studio, typed: str, words: Mapping[str, str], why: str) 
         return write(studio, "sheet", record_from_words(studio, "sheet", {**known, "sheet": name}))
     if not given:
         return Written(id=row.id, bench=studio.bench, at=row.at)
-    typed = [f"{key}={'' if value == NOTHING else value}" for key, value in given.items()]
-    changes = changes_from_words(studio, "sheet", typed)
+    texts = [f"{key}={'' if value == NOTHING else value}" for key, value in given.items()]
+    changes = changes_from_words(studio, "sheet", texts)
     return amend_record(studio, row.id, changes, why)
 
 
