@@ -386,11 +386,8 @@ def _for_owner(view: SheetView) -> Iterator[str]:
         yield f"In {counted(len(coloured), 'place')} colour came off; how to go on {decided}."
     treated = [found for found in view.condition if found.treated]
     if treated:
-        yield (
-            "What was done about the rest: "
-            + "; ".join(f"{one.damage}: {one.treated}" for one in treated)
-            + "."
-        )
+        rest = "; ".join(f"{one.damage}: {one.treated}" for one in treated)
+        yield f"What was done about the rest: {rest}."
     # A patch that nobody came to is left as much as one that was left on purpose.
     left = len(view.tape.patches) - len(lifted) if view.tape else 0
     if left or sheet.left:
