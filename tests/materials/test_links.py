@@ -14,7 +14,8 @@ from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.materials.compare import Comparison, compare
 from kb.desk.materials.filter import evaporation_word, liquids
-from kb.desk.materials.links import Link, depends, links, resting
+from kb.desk.materials.links import depends, links, resting
+from kb.desk.materials.links_near import Link
 from kb.desk.materials.lookup import all_of
 from kb.desk.shelf.bottles import open_bottle
 from kb.desk.studio import Studio

@@ -27,7 +27,7 @@ from kb.desk.air.answer import (
     worst,
 )
 from kb.desk.air.fire import fire_flow_line, fire_lines, ventilation_lines
-from kb.desk.air.inputs import Room, Use, amount_ml, hours_of, room_of, temperature_of, use_of
+from kb.desk.air.inputs import Room, Use
 from kb.desk.air.limits import total, under
 from kb.desk.air.model import STEPS, PartCourse, courses
 from kb.desk.errors import DeskError
@@ -41,8 +41,6 @@ from kb.science.air.exposure import ACTION_SHARE, ATMOSPHERE_KPA, saturated_ppm
 from kb.science.air.room import DAY_MIN
 from kb.science.conversions import mg_m3_to_ppm
 from kb.science.numbers import Spread
-
-__all__ = ["Air", "Room", "Use", "air", "amount_ml", "hours_of", "room_of", "temperature_of", "use_of"]
 
 DEFER = (
     "Screening figures, not a measurement. The safety data sheet of your bottle, a risk assessment, measured "

@@ -246,8 +246,6 @@ def _gain_words(found: Gain, name: str, adhesive: str) -> str:
     return said
 
 
-__all__ = ["BlendFound", "Blends", "LeftOutPair", "find_blends"]
-
 OBJECTIVE = (
     "Order: blends of liquids that a report, a test or the shelf names, none of which does lasting harm to "
     "people, before all others; then widest clearance of media and carrier (in steps of 0.01 RED, up to RED "

@@ -26,7 +26,8 @@ from kb.desk.making.recipe_amounts import (
     unit_of,
 )
 from kb.desk.making.steps import KeptTimer, StepsState, Work
-from kb.desk.materials.lookup import Cited, cited_source, resolve_entry
+from kb.desk.materials.cited import Cited, cited_source
+from kb.desk.materials.lookup import resolve_entry
 from kb.desk.studio import Studio
 from kb.index.queries import entries, entry
 from kb.model.question import Plain

@@ -89,8 +89,6 @@ def _line(name: str, found: Sequence[tuple[str, _Graded]]) -> Iterator[Link]:
         yield Link(kind="test", id="", name=name, relation="in the bench book", note="; ".join(said))
 
 
-__all__ = ["Link", "links"]
-
 T = TypeVar("T", bound=msgspec.Struct)
 _SOURCES = {"from", "cas_sources", "supplier_sources"}
 _WORDS: dict[tuple[str, str], tuple[str, str]] = {

@@ -221,8 +221,6 @@ def _named(word: str, known: Mapping[str, Physical]) -> str:
     return known[bare].name + word[len(bare) :] if bare in known and bare != "water" else word
 
 
-__all__ = ["DEFER", "SafetyNote", "limit_words", "liquid_of", "safety_note", "sections"]
-
 DEFER = (
     "Screening only. The safety data sheet of your bottle, local rules, a risk assessment and licensed "
     "practice come first. No figure here means: none known here, not: harmless."

@@ -28,19 +28,6 @@ from kb.index.rows import AMENDED, CURRENT, STATES, WITHDRAWN
 from kb.model.question import Plain
 from kb.model.record import Amend, Line, Withdraw
 
-__all__ = [
-    "RecordDetail",
-    "RecordSummary",
-    "amend_record",
-    "changes_from_words",
-    "kind_of",
-    "list_records",
-    "record_id",
-    "restore_record",
-    "show_record",
-    "withdraw_record",
-]
-
 
 class RecordSummary(Plain, frozen=True, kw_only=True):
     """One record in a list. ``what`` says in one line what it holds; ``sheet`` is empty where it has none."""

@@ -11,8 +11,7 @@ from kb.desk.canvas import AXIS, gauge
 from kb.tui.drawing import CALM, MIND, STOP, drawn, labelled
 
 if TYPE_CHECKING:
-    from kb.desk.air.air import Air
-    from kb.desk.air.answer import AirLine
+    from kb.desk.air.answer import Air, AirLine
 
 ROWS = 9
 WIDEST = 90
