@@ -30,7 +30,7 @@ from kb.desk.air.fire import fire_flow_line, fire_lines, ventilation_lines
 from kb.desk.air.inputs import Room, Use
 from kb.desk.air.limits import total, under
 from kb.desk.air.model import STEPS, PartCourse, courses
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.materials.limits import NONE_KNOWN, authorities, chosen_authority
 from kb.desk.materials.mixing import danger_words, parting_words
 from kb.desk.materials.names import Names
@@ -83,10 +83,8 @@ def air(
         )
     liquids = of_parts(studio, parts, temp_c)
     refuse_unknown(studio, liquids)
-    try:
+    with in_a_sentence():
         found = courses(liquids, parts, use, room, hours * 60.0, temp_c)
-    except ValueError as error:
-        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
 
     @cache
     def stay(place: int) -> tuple[PartCourse, ...]:

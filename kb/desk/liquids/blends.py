@@ -12,7 +12,7 @@ from typing import NamedTuple
 import msgspec
 
 from kb.desk.choose.rule import applying, bearing, meets
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.liquids.drying import leaving
 from kb.desk.liquids.spheres import adhesive_spheres, carrier_spheres, spheres_in_reach
 from kb.desk.materials.filter import all_records
@@ -314,10 +314,8 @@ def find_blends(
         max_parts=parts,
     )
     mixing = mixing_by(mixing_table(studio))
-    try:
+    with in_a_sentence():
         found, kept = _worth_mixing(shelf, into, out_of, rules, mixing, max(limit, 1))
-    except ValueError as error:
-        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
     judging = Judging(studio, into, out_of, shelf.known, shelf.limits, shelf.rivals, target, temp_c)
     names = {key: one.name for key, one in shelf.known.items()}
     refused = [one for one in found.refused if len(one.ids) == 1 and one.ids[0] != instead_of]

@@ -15,7 +15,7 @@ from kb.book.kinds.sheet import Sheet
 from kb.book.kinds.strip import Strip
 from kb.desk.choose.may_be import components, from_sheet
 from kb.desk.choose.rule import applying, bearing, meets
-from kb.desk.errors import DeskError, Unclear
+from kb.desk.errors import DeskError, Unclear, in_a_sentence
 from kb.desk.materials.resolve import parts
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.record import Written, photo, write
@@ -363,10 +363,8 @@ def _cut(sheet: Sheet, found: Sequence[Strip], patch_mm: float = PATCH_MM) -> tu
         )
     tape = [Area(strip.face, corners(strip.outline)) for strip in found if not strip.weak]
     weak = [Area(strip.face, corners(strip.outline), strip.weak.lower()) for strip in found if strip.weak]
-    try:
+    with in_a_sentence():
         return cut(tape, weak, sheet.width_mm, sheet.height_mm, patch_mm)
-    except ValueError as error:
-        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
 
 
 def _begun(studio: Studio, name: str) -> list[_Begun]:
