@@ -9,8 +9,6 @@ import itertools
 from collections.abc import Sequence
 from typing import NamedTuple
 
-import msgspec
-
 from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.liquids.drying import leaving
@@ -23,7 +21,7 @@ from kb.desk.materials.physical import USUAL_TEMP_C, Physical, check_temp, figur
 from kb.desk.materials.safety import DEFER, flash_of, flash_words
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
-from kb.index.queries import cells, entries
+from kb.index.queries import cells, records
 from kb.model.liquid import Family
 from kb.model.question import LeftOut, Plain, Question
 from kb.science.air.exposure import mole_fractions, partial_pressures_kpa
@@ -447,8 +445,7 @@ def _shelf(studio: Studio, question: Question, temp_c: float) -> _Shelf:
     compiled, authority = studio.compiled, chosen_authority(studio)
     cautions = bearing(compiled, [(1.0, question)])
     conn = studio.index.conn
-    rows = entries(conn, "family")
-    masks = {row.id for row in rows if msgspec.json.decode(row.body, type=Family).masks}
+    masks = {one.id for one in records(conn, "family", Family) if one.masks}
     keeps_off = {one.id for one in compiled.liquids if one.family in masks}
     tested = {ids[-1] for ids, _ in cells(conn, "release_cell")}
     usual = frozenset(

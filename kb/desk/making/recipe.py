@@ -29,7 +29,7 @@ from kb.desk.making.steps import KeptTimer, StepsState, Work
 from kb.desk.materials.cited import Cited, cited_source
 from kb.desk.materials.lookup import resolve_entry
 from kb.desk.studio import Studio
-from kb.index.queries import entries, entry
+from kb.index.queries import entry, records
 from kb.model.question import Plain
 from kb.model.recipe import HowOften, Ingredient, Recipe, ShelfLife
 from kb.science.making.recipe_scaling import handy, in_unit, known_unit
@@ -107,7 +107,7 @@ class Stored(NamedTuple):
 
 def recipes(studio: Studio, category: str = "") -> list[RecipeSummary]:
     """All recipes by name, or those of one category."""
-    found = [msgspec.json.decode(row.body, type=Recipe) for row in entries(studio.index.conn, "recipe")]
+    found = records(studio.index.conn, "recipe", Recipe)
     return [
         RecipeSummary(
             id=one.id,

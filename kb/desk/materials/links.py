@@ -21,7 +21,7 @@ from kb.desk.materials.reading_words import EVIDENCE
 from kb.desk.studio import Studio
 from kb.index.catalogue_rows import Mention, mentioned_by, mentions_of, named_most
 from kb.index.kept_rows import kept
-from kb.index.queries import Connection, blends, entries, entry, graded
+from kb.index.queries import Connection, blends, entries, entry, graded, record
 from kb.model.guidance import Caution, Report
 from kb.model.kinds import BY_WORD, plain_id
 from kb.model.question import Plain
@@ -192,10 +192,10 @@ def _back(studio: Studio, one: Mention, names: Names) -> Link:
 
 
 def _decoded(studio: Studio, one: Mention, type_: type[T]) -> T:
-    row = entry(studio.index.conn, one.kind, one.id)
-    if row is None:
+    found = record(studio.index.conn, one.kind, one.id, type_)
+    if found is None:
         raise DeskError(f"The {one.kind} {one.id} is gone from the index; derive the index anew.")
-    return msgspec.json.decode(row.body, type=type_)
+    return found
 
 
 def _report(studio: Studio, report: Report, one: Mention) -> str:
