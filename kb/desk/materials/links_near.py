@@ -63,10 +63,8 @@ def materials(studio: Studio) -> Materials:
 
 
 def _read(studio: Studio) -> Materials:
-    sensitive: list[Medium | Paper] = [
-        *records(studio.index.conn, "medium", Medium),
-        *records(studio.index.conn, "paper", Paper),
-    ]
+    conn = studio.index.conn
+    sensitive: list[Medium | Paper] = [*records(conn, "medium", Medium), *records(conn, "paper", Paper)]
     return Materials(
         {one.id: one for one in records(conn, "polymer", Polymer)},
         {one.id: one for one in records(conn, "carrier", Carrier)},
