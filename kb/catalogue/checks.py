@@ -16,7 +16,7 @@ import msgspec
 
 from kb.catalogue.form import unit
 from kb.catalogue.problems import Fault, NodePath, Part, fields, nearest, printable, quoted
-from kb.model.base import Figure, Hansen, HansenOther, Other, Teas
+from kb.model.base import Figure, HansenOther, Other, Teas
 from kb.model.guidance import Hazard, ReportedLiquid
 from kb.model.identification import SHARES, Look, Sign
 from kb.model.kinds import plain_id
@@ -99,7 +99,7 @@ def _bounds(key: str, number: float, at: NodePath) -> Iterator[Fault]:
 def check_hansen(part: Part) -> Iterator[Fault]:
     """Parameters of a liquid are not negative; fractional ones sum to 100; a radius is positive."""
     one = part.struct
-    if isinstance(one, Hansen | HansenOther | Teas):
+    if isinstance(one, HansenOther | Teas):
         for key in ("d", "p", "h"):
             number = getattr(one, key)
             # A dispersion parameter of nothing would be a liquid without molecules that attract.
