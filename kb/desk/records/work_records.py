@@ -18,7 +18,7 @@ from kb.book.kinds.kind import Kind, fields_of, in_words, line_of
 from kb.book.kinds.parts import ADHESIVE, Photo, Portion
 from kb.book.kinds.spot_test import HARM_KINDS, TEST, SpotTest, harm_words
 from kb.book.kinds.table import KINDS
-from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.errors import DeskError, the_one
 from kb.desk.materials.names import Names
 from kb.desk.records.record import photo
 from kb.desk.shelf.bottles import last_day
@@ -166,12 +166,9 @@ def record_named(studio: Studio, kind: str, typed: str) -> str:
     """The record of a kind that is meant by the beginning of its id. Raises DeskError, or Unclear."""
     start = typed.strip().upper()
     found = kept_ids_starting(studio.index.conn, kind, start) if start else []
-    if len(found) == 1:
-        return found[0]
     noun = KINDS[kind].noun
-    if not found:
-        raise DeskError(f'No {noun} has an id that begins with "{typed.strip()}"; the book lists them.')
-    raise Unclear(noun, typed, tuple(Choice(each, noun) for each in found))
+    none = f'No {noun} has an id that begins with "{typed.strip()}"; the book lists them.'
+    return the_one(found, noun, typed, none)
 
 
 def known_or_words(studio: Studio, kinds: Sequence[str], typed: str, *, loosely: bool = True) -> str:

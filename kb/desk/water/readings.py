@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import msgspec
 
 from kb.book.kinds.bath_reading import BathReading
-from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.errors import the_one
 from kb.desk.materials.measured import value_of
 from kb.desk.records.record import Written, write
 from kb.desk.studio import Studio
@@ -53,11 +53,8 @@ def reading_id(studio: Studio, text: str) -> str:
     # Ids are in capitals, and nobody types them so.
     start = text.strip().upper()
     found = kept_ids_starting(studio.index.conn, "reading", start) if start else []
-    if len(found) == 1:
-        return found[0]
-    if not found:
-        raise DeskError(f'No reading has an id that begins with "{text}"; the list of readings shows them.')
-    raise Unclear("reading", text, tuple(Choice(one, "reading") for one in found))
+    none = f'No reading has an id that begins with "{text}"; the list of readings shows them.'
+    return the_one(found, "reading", text, none)
 
 
 def all_readings(studio: Studio, sheet: str = "") -> list[ReadingView]:
