@@ -139,6 +139,7 @@ class Photographs:
 
 
 KIND = column("kind", "string", "Kind of record: test, bottle, reading, batch, amend, withdraw ...")
+HEAD = (ID, AT_UTC, WHO, BENCH, KIND)
 PHOTO_MORE = (
     column("file", "string", "Path of the photograph in this package; empty if it is not here."),
     column("why_not_here", "string", "Why the photograph is not in this package."),
@@ -147,11 +148,7 @@ RECORDS = Table(
     "records",
     "Every record of the book, of any kind, with the place where it stands in the book files.",
     (
-        ID,
-        AT_UTC,
-        WHO,
-        BENCH,
-        KIND,
+        *HEAD,
         STATE,
         column("book_file", "string", "File in the folder book."),
         column("line", "integer", "Line of that file, counted from 1."),
@@ -164,11 +161,7 @@ CHANGES = Table(
     "changes",
     "Amendments and withdrawals: who changed which record, when and why. The first record always stays.",
     (
-        ID,
-        AT_UTC,
-        WHO,
-        BENCH,
-        KIND,
+        *HEAD,
         column("of", "string", "Id of the record or change that it is about, if that is here."),
         column("of_not_here", "string", "Id of the record that it is about, if that is not here (yet)."),
         column("record", "string", "Id of the record that it leads to in the end."),
@@ -186,11 +179,7 @@ OTHERS = Table(
     "Records that stand in no other table: of a kind not known to the version of the program that made "
     "the package, or damaged.",
     (
-        ID,
-        AT_UTC,
-        WHO,
-        BENCH,
-        KIND,
+        *HEAD,
         STATE,
         column("note", "string", "Why it stands here."),
         column("body", "string", "What it says, as JSON."),
