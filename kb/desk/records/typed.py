@@ -15,11 +15,9 @@ from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest, nothing_seen
 from kb.book.kinds.table import KINDS
-from kb.desk import amounts
 from kb.desk.amounts import if_typed, millimetres, seconds
 from kb.desk.choose.may_be import for_record, from_sheet, with_signs
 from kb.desk.errors import DeskError, Unclear
-from kb.desk.materials import resolve
 from kb.desk.materials.resolve import carrier, optional, parts
 from kb.desk.records.record import photo
 from kb.desk.studio import Studio
@@ -196,21 +194,22 @@ def filters_from_words(studio: Studio, words: dict[str, str]) -> dict[str, str]:
         elif field == "carrier":
             filters[field] = carrier(studio, text)
         elif field == "liquid":
-            filters[field] = _liquid(studio, text)
+            from kb.science.liquids.blends import blend_id
+
+            filters[field] = blend_id(_liquid_or_blend(studio, text))
         else:
             filters[field] = optional(studio, field, text)
     return filters
 
 
-def _liquid(studio: Studio, text: str) -> str:
-    from kb.science.liquids.blends import blend_id
-
+def _liquid_or_blend(studio: Studio, text: str) -> dict[str, float]:
+    """Shares of a liquid by its name, else of a blend."""
     try:
-        return blend_id(parts(studio, text))
+        return parts(studio, text)
     except Unclear:
-        if "," in text or "+" in text:
-            return blend_id(parts(studio, "", text))
-        raise
+        if "," not in text and "+" not in text:
+            raise
+        return parts(studio, "", text)
 
 
 HOW = 'Write for instance "n-heptane: 30s, 1min, release 2, bleed 0, tideline 1", or "water: look, all 0".'
@@ -234,7 +233,7 @@ def from_card(studio: Studio, asked: Question, lines: Iterable[str]) -> list[Spo
         liquid, colon, rest = text.partition(":")
         if not colon:
             raise DeskError(f'Spot {number}, "{text.strip()}", names no liquid before a colon. {HOW}')
-        found.append(spot(asked, _parts(studio, liquid), rest, f"Spot {number}"))
+        found.append(spot(asked, _liquid_or_blend(studio, liquid.strip()), rest, f"Spot {number}"))
     if not found:
         raise DeskError(f"The card holds no spot. {HOW}")
     return found
@@ -244,7 +243,7 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
     """One spot from the words beside its liquid. Raises DeskError that quotes what was not understood."""
     place = _AT.search(text)
     left = _AT.sub(" ", text)
-    rounds = tuple(Round(dwell_s=amounts.seconds(one)) for one in _DWELL.findall(left))
+    rounds = tuple(Round(dwell_s=seconds(one)) for one in _DWELL.findall(left))
     left = _DWELL.sub(" ", left)
     releases, harms = _RELEASE.findall(left), _HARM.findall(left)
     look = _LOOK.search(left) is not None
@@ -283,16 +282,6 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
         signs=() if asked.adhesive else asked.signs,
         may_be=for_record(asked),
     )
-
-
-def _parts(studio: Studio, text: str) -> dict[str, float]:
-    """A liquid by its name, else a blend."""
-    try:
-        return resolve.parts(studio, text.strip())
-    except Unclear:
-        if "," not in text and "+" not in text:
-            raise
-        return resolve.parts(studio, "", text.strip())
 
 
 def _grade(text: str, which: str) -> int:
