@@ -141,6 +141,9 @@ def plain(value: float) -> str:
     return f"{value:.2e}"
 
 
+# -- in a few lines ------------------------------------------------------------------------------------------
+
+
 LEVELS = {
     "over": "TOO MUCH for this room as it is",
     "above action level": "MIND: near the limit",

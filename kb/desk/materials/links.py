@@ -233,6 +233,9 @@ def _cautions(studio: Studio, kind: str, entry_id: str) -> Iterator[Link]:
                     yield Link(kind="liquid", id=liquid.id, name=liquid.name, relation="applies to")
 
 
+# -- what rests on an entry, and on a source -----------------------------------------------------------------
+
+
 RANKED = {
     "adhesive": "every ranking for it",
     "carrier": "every ranking through it",

@@ -212,6 +212,9 @@ def _liquid_or_blend(studio: Studio, text: str) -> dict[str, float]:
         return parts(studio, "", text)
 
 
+# -- a filled-in card ----------------------------------------------------------------------------------------
+
+
 HOW = 'Write for instance "n-heptane: 30s, 1min, release 2, bleed 0, tideline 1", or "water: look, all 0".'
 ALL = "all"
 """Stands for every kind of harm."""

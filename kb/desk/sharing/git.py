@@ -357,6 +357,9 @@ def _stop(process: subprocess.Popen[bytes]) -> None:
                 stream.close()
 
 
+# -- the address of the other end ----------------------------------------------------------------------------
+
+
 FORMS = "Name a folder, https://..., ssh://... or name@machine:folder."
 BRANCH = "main"
 """The branch of an empty repository."""

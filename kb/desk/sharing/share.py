@@ -351,6 +351,9 @@ def _tidy(git: Git) -> None:
         git.run("gc", "--quiet", may_fail=True)
 
 
+# -- how things stand ----------------------------------------------------------------------------------------
+
+
 class BenchView(Plain, frozen=True, kw_only=True):
     """A bench whose records are here. ``who`` shares it, ``last_at`` is the time of its last record (UTC)."""
 

@@ -161,6 +161,9 @@ def _batches(studio: Studio, sheet: str) -> list[BatchUsed]:
     ]
 
 
+# -- as headings and lines -----------------------------------------------------------------------------------
+
+
 Section = tuple[str, list[str]]
 WIDTH = 92
 EXPORTS = "exports"

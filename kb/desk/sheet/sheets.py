@@ -244,6 +244,9 @@ def _keep_tear(studio: Studio, name: str, facts: SheetFacts) -> None:
         write(studio, "condition", msgspec.convert({"sheet": name, **changes}, Condition))
 
 
+# -- what is wrong with a sheet ------------------------------------------------------------------------------
+
+
 class ConditionLine(Plain, frozen=True, kw_only=True):
     """One thing in a list; ``treated`` is empty while it is open."""
 

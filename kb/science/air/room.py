@@ -380,6 +380,9 @@ def _dose(stretch: _Stretch, rate: float, elapsed: float) -> float:
     return stretch.dose_mg_min + (stretch.amount_mg * (elapsed * decayed(x)) + steady)
 
 
+# -- fresh air that is needed --------------------------------------------------------------------------------
+
+
 FIRE_SAFETY = (4.0, 12.0)
 """Customary safety factors of ventilation against fire; ACGIH, from memory."""
 
