@@ -23,6 +23,7 @@ def whole() -> Parser:
     words = parser.add_subparsers(dest="word", metavar="word")
     for noun, what in nouns().items():
         below = words.add_parser(noun, help=what.replace("%", "%%"), description=what.replace("%", "%%"))
+        _studio_options(below)
         declared(noun, below)
     return parser
 

@@ -210,6 +210,7 @@ def main(arguments: list[str], *, alone: bool = False) -> int:
     shared, arguments = _anywhere(arguments)
     noun, rest = _noun(arguments)
     parser = Parser(prog=f"benchleaf {noun}", description=nouns()[noun] if noun not in NOUNS else NOUNS[noun])
+    _studio_options(parser)
     command = declared(noun, parser)
     if alone and hasattr(os, "nice"):
         os.nice(getattr(command, "STEPS_BACK", 0))
@@ -225,7 +226,6 @@ def main(arguments: list[str], *, alone: bool = False) -> int:
 def declared(noun: str, parser: argparse.ArgumentParser) -> Any:
     """Give the parser the options of a word; what does it: a module, or the command of a kind of record."""
     command = _command(noun)
-    _studio_options(parser)
     command.options(parser)
     if noun not in WITHOUT_JSON:
         _json_options(parser)
