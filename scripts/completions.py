@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from kb import __version__
-from kb.cli.main import EPILOG, Parser, _command, _studio_options, nouns
+from kb.cli.main import EPILOG, Parser, _studio_options, declared, nouns
 
 
 def whole() -> Parser:
@@ -24,7 +24,7 @@ def whole() -> Parser:
     for noun, what in nouns().items():
         below = words.add_parser(noun, help=what.replace("%", "%%"), description=what.replace("%", "%%"))
         _studio_options(below)
-        _command(noun).options(below)
+        declared(noun, below)
     return parser
 
 

@@ -20,7 +20,6 @@ import kb.desk.sharing.git
 import kb.index.catalogue_rows
 import kb.index.compile
 import kb.index.identify_table
-import kb.index.mentions
 import kb.index.open
 import kb.index.sealed
 from kb.book.kinds.spot_test import SpotTest
@@ -119,7 +118,7 @@ def _with_own(catalogue: Catalogue, settings: Settings, shelf: Shelf) -> Compile
 WORKED_OUT: tuple[tuple[ModuleType, str], ...] = (
     (kb.index.catalogue_rows, "_entries"),
     (kb.index.catalogue_rows, "_names"),
-    (kb.index.mentions, "_mentions"),
+    (kb.index.catalogue_rows, "_mentions"),
     (kb.index.identify_table, "table_of"),
 )
 ANEW: dict[str, Callable[..., Any]] = {name: getattr(module, name) for module, name in WORKED_OUT}

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from kb.cli import out
-from kb.cli.main import Parser, _command, main, nouns
+from kb.cli.main import Parser, declared, main, nouns
 from kb.desk.studio import Studio
 from scripts import completions
 from tests.screens.screen_help import store
@@ -32,7 +32,7 @@ def every_option(parser: argparse.ArgumentParser, path: str) -> Iterator[tuple[s
 def test_every_option_is_explained(noun: str) -> None:
     """No option stands in the help without a word about it."""
     parser = Parser(prog=noun)
-    _command(noun).options(parser)
+    declared(noun, parser)
     silent = [(path, one.dest) for path, one in every_option(parser, noun) if not one.help]
     assert silent == []
 

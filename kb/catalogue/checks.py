@@ -16,7 +16,7 @@ import msgspec
 
 from kb.catalogue.form import unit
 from kb.catalogue.problems import Fault, NodePath, Part, fields, nearest, printable, quoted
-from kb.model.base import Figure, Hansen, HansenOther, Other, Teas
+from kb.model.base import Figure, HansenOther, Other, Teas
 from kb.model.guidance import Hazard, ReportedLiquid
 from kb.model.identification import SHARES, Look, Sign
 from kb.model.kinds import plain_id
@@ -59,7 +59,8 @@ def check_figure(part: Part) -> Iterator[Fault]:
         return
     # The name of the figure is the last word of the place that is not a list.
     key = next((step for step in reversed(part.at) if isinstance(step, str) and step != "others"), "")
-    numbers = [(name, number) for name, number in _numbers(one) if number is not None]
+    given = (("value", one.value), ("low", one.low), ("high", one.high))
+    numbers = [(name, number) for name, number in given if number is not None]
     none_known = one.none_known if isinstance(one, Figure) else ""
     if not numbers and not none_known.strip():
         due = "value, low or high" + ("; or none_known with the reason" if isinstance(one, Figure) else "")
@@ -72,10 +73,6 @@ def check_figure(part: Part) -> Iterator[Fault]:
     if one.at_c is not None and one.at_c <= ABSOLUTE_ZERO_C:
         said = f"{one.at_c:g} C is below absolute zero"
         yield Fault((*part.at, "at_c"), said, "degrees Celsius", "at_c: 25")
-
-
-def _numbers(one: Figure | Other) -> tuple[tuple[str, float | None], ...]:
-    return (("value", one.value), ("low", one.low), ("high", one.high))
 
 
 def _order(one: Figure | Other, at: NodePath) -> Iterator[Fault]:
@@ -102,7 +99,7 @@ def _bounds(key: str, number: float, at: NodePath) -> Iterator[Fault]:
 def check_hansen(part: Part) -> Iterator[Fault]:
     """Parameters of a liquid are not negative; fractional ones sum to 100; a radius is positive."""
     one = part.struct
-    if isinstance(one, Hansen | HansenOther | Teas):
+    if isinstance(one, HansenOther | Teas):
         for key in ("d", "p", "h"):
             number = getattr(one, key)
             # A dispersion parameter of nothing would be a liquid without molecules that attract.

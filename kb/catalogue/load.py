@@ -49,11 +49,9 @@ class Catalogue(msgspec.Struct, frozen=True):
     origin: dict[Key, str]
 
     def get(self, kind: str, id: str) -> Record | None:
-        """The entry, or None if there is none."""
         return self.entries.get(kind, {}).get(id)
 
     def all(self, kind: str) -> tuple[Record, ...]:
-        """All entries of a kind."""
         return tuple(self.entries.get(kind, {}).values())
 
     def of(self, kind: str, type_: type[T]) -> dict[str, T]:
@@ -107,7 +105,6 @@ class _Loading:
         return list(dict.fromkeys(problem for _, problem in ranked))
 
     def folder(self, folder: Path, rank: int) -> None:
-        """Take the entries of all files of a folder."""
         root = folder.absolute()
         if not root.is_dir():
             # A studio need not have entries of its own; the shipped catalogue must be there.
@@ -123,7 +120,6 @@ class _Loading:
             self.file(_File(_shown(path, root), rank, read(path)))
 
     def file(self, file: _File) -> None:
-        """Take the entries of a file."""
         inside: dict[NodePath, list[Fault]] = {}
         for fault in file.document.faults:
             if len(fault.at) > 1 and isinstance(fault.at[1], int):

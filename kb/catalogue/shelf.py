@@ -104,7 +104,8 @@ def _salvaged(value: dict[str, Any]) -> Shelf:
     """What can be used of a shelf whose form has faults."""
     items = value.get("forbids")
     kept = [_prohibition(item) for item in items if isinstance(item, dict)] if isinstance(items, list) else []
-    shelf = Shelf(holds=_ids(value.get("holds")), forbids=tuple(one for one in kept if _speaks(one)))
+    forbids = tuple(one for one in kept if one.liquids or one.families or one.hazards)
+    shelf = Shelf(holds=_ids(value.get("holds")), forbids=forbids)
     for key in ("peroxide_test_months", "expiry_notice_days"):
         number = convert({key: value[key]}, Shelf) if key in value else []
         if isinstance(number, Shelf):
@@ -128,10 +129,6 @@ def _prohibition(item: dict[str, Any]) -> Forbidden:
 
 def _ids(value: Any) -> tuple[str, ...]:
     return tuple(one for one in value if isinstance(one, str)) if isinstance(value, list) else ()
-
-
-def _speaks(one: Forbidden) -> bool:
-    return bool(one.liquids or one.families or one.hazards)
 
 
 def checks(shelf: Shelf, value: Mapping[str, Any], known: Known) -> Iterator[Fault]:

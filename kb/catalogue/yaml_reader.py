@@ -303,7 +303,6 @@ class _Builder:
         return pairs
 
     def key(self, event: Any, at: NodePath) -> str:
-        """The text of a key."""
         line = event.start_mark.line + 1
         self.nodes += 1
         if event.anchor is not None or event.tag is not None:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, wrap
+from kb.cli.out import OK, say, say_cut, say_each, say_json, say_rows, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordDetail
@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per thing to do with a record."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="list|show|amend|withdraw|restore")
     listing = verbs.add_parser("list", help="records, newest first")
     listing.add_argument("--sheet", default="", metavar="NAME")
@@ -38,8 +37,6 @@ def options(parser: argparse.ArgumentParser) -> None:
         verbs.add_parser(name, help=about).add_argument("id")
     for name in ("amend", "withdraw", "restore"):
         verbs.choices[name].add_argument("--why", required=True)
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -91,9 +88,8 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
         return OK
     found = show_record(studio, args.id)
     if args.json:
-        say_json(found)
-    else:
-        tell(found)
+        return say_json(found)
+    tell(found)
     return OK
 
 
@@ -145,6 +141,5 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
         say_stored(written, named)
     else:
         say(f"Written down by {written.id}; the first record stays readable.")
-        for line in named:
-            say(wrap(line, indent="  "))
+        say_each(named)
     return OK

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 from kb.cli.records import new_sheet
 from kb.science.numbers import percent
 
@@ -35,7 +35,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     new_sheet(parser)
     parser.add_argument("--looks", action="store_true", help="list the looks and what they may show")
     parser.add_argument("--limit", type=int, default=5, metavar="N", help="how many tapes to show")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -109,5 +108,4 @@ def _say_answer(answer: Identification, limit: int) -> None:
         takes = "" if look.cost == "none" else f"; {look.cost}"
         say(f"  {look.look}: {look.question} ({look.bits:.2f} bits{takes})")
         say(wrap(look.how, indent="      "))
-    for line in (answer.prior, answer.scale, answer.disclaimer):
-        say(wrap(line, indent=""))
+    say_each((answer.prior, answer.scale, answer.disclaimer), indent="")

@@ -83,6 +83,8 @@ ROOMS = {
 """The folder of a noun's file. What has one file in its room stands beside this one."""
 FILES = {"import": "bring_back"}
 """Nouns whose file bears another name, because theirs is a word of the language."""
+WITHOUT_JSON = ("app", "web")
+"""Words that show something and answer nothing."""
 EPILOG = """\
 exit codes: 0 done; 1 done, and something wrong or due was found (check, verify, shelf due, batch due, batch
 trace), or nothing goes by the name that was given;
@@ -207,12 +209,11 @@ def main(arguments: list[str], *, alone: bool = False) -> int:
     """Run one command; returns its exit code. ``alone``: this process does nothing else."""
     shared, arguments = _anywhere(arguments)
     noun, rest = _noun(arguments)
-    command = _command(noun)
-    if alone and hasattr(os, "nice"):
-        os.nice(getattr(command, "STEPS_BACK", 0))
     parser = Parser(prog=f"benchleaf {noun}", description=nouns()[noun] if noun not in NOUNS else NOUNS[noun])
     _studio_options(parser)
-    command.options(parser)
+    command = declared(noun, parser)
+    if alone and hasattr(os, "nice"):
+        os.nice(getattr(command, "STEPS_BACK", 0))
     args = parser.parse_args(rest)
     for name in ("studio", "demo", "debug"):
         setattr(args, name, getattr(shared, name))
@@ -222,8 +223,16 @@ def main(arguments: list[str], *, alone: bool = False) -> int:
     return _guarded(command.run, args)
 
 
+def declared(noun: str, parser: argparse.ArgumentParser) -> Any:
+    """Give the parser the options of a word; what does it: a module, or the command of a kind of record."""
+    command = _command(noun)
+    command.options(parser)
+    if noun not in WITHOUT_JSON:
+        _json_options(parser)
+    return command
+
+
 def _command(noun: str) -> Any:
-    """What has the options of a word and does it: a module, or the command of a kind of record."""
     if noun in NOUNS:
         return import_module(module_of(noun))
     from kb.cli.records import Command, kinds_by_verb
@@ -308,6 +317,16 @@ def _studio_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--studio", type=Path, metavar="FOLDER", help="the studio folder")
     parser.add_argument("--demo", action="store_true", help="use the invented demo studio")
     parser.add_argument("--debug", action="store_true", help="show the whole error when something fails")
+
+
+def _json_options(parser: argparse.ArgumentParser) -> None:
+    """Every word answers a program as well; one that needs no verb takes it before and after the verb."""
+    taken = "--json" in parser._option_string_actions
+    verbs = next((one for one in parser._actions if isinstance(one, argparse._SubParsersAction)), None)
+    for verb in (parser,) if verbs is None else verbs.choices.values():
+        if "--json" not in verb._option_string_actions:
+            usual = argparse.SUPPRESS if taken else False
+            verb.add_argument("--json", action="store_true", default=usual)
 
 
 def _guarded(function: object, args: argparse.Namespace) -> int:

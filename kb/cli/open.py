@@ -10,17 +10,14 @@ from kb.cli.out import OK, say_json
 
 def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("id", help="the whole id or its beginning")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Show what the record says as it stands."""
     from kb.cli.book import tell
     from kb.desk.records.book_list import show_record
 
     found = show_record(studio_of(args), args.id)
     if args.json:
-        say_json(found)
-    else:
-        tell(found)
+        return say_json(found)
+    tell(found)
     return OK

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
 
 def studio_of(args: argparse.Namespace) -> Studio:
-    """The studio that the options name."""
     if args.demo:
         from kb.desk.demo import open_demo
 

@@ -160,8 +160,8 @@ def _clear_step() -> None:
         sys.stderr.flush()
 
 
-def say_json(value: Any) -> None:
-    """A value as one line of JSON; unusual characters are escaped, so it is plain text."""
+def say_json(value: Any) -> int:
+    """A value as one line of JSON; unusual characters are escaped, so it is plain text. Returns OK."""
     _clear_step()
     # Here, so that opening the app does not wait for it.
     import msgspec
@@ -172,14 +172,23 @@ def say_json(value: Any) -> None:
         # Names of files may be bytes that are no text.
         raw = msgspec.json.encode(_whole(msgspec.to_builtins(value))).decode()
     _put(re.sub(_UNWANTED, lambda found: f"\\u{ord(found.group()):04x}", raw) + "\n")
+    return OK
 
 
-def say_stored(written: Any, understood: Iterable[str], warnings: Sequence[str] = ()) -> None:
+def say_either(as_json: bool, value: Any, text: str) -> int:
+    """The value for another program, or the text that says it to a person. Returns OK."""
+    if as_json:
+        return say_json(value)
+    say(text)
+    return OK
+
+
+def say_stored(written: Any, understood: Iterable[str], warnings: Sequence[str] = ()) -> int:
     """What was stored as JSON, what the typed words were taken for, and what speaks against it."""
     import msgspec
 
     against = {"warnings": list(warnings)} if warnings else {}
-    say_json({**msgspec.to_builtins(written), "understood": list(understood), **against})
+    return say_json({**msgspec.to_builtins(written), "understood": list(understood), **against})
 
 
 def _whole(value: Any) -> Any:
@@ -189,6 +198,12 @@ def _whole(value: Any) -> Any:
     if isinstance(value, dict):
         return {_whole(key): _whole(item) for key, item in value.items()}
     return [_whole(item) for item in value] if isinstance(value, list | tuple) else value
+
+
+def say_each(texts: Iterable[str], indent: str = "  ", before: str = "") -> None:
+    """Each text broken into indented lines; ``before`` stands before each, such as the sign of a warning."""
+    for text in texts:
+        say(wrap(f"{before}{text}", indent=indent))
 
 
 PIPE, WIDEST = 78, 100

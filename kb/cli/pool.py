@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FAILED, OK, say, say_json, warn, wrap
+from kb.cli.out import FAILED, OK, say, say_each, say_either, say_json, warn, wrap
 from kb.science.numbers import percent
 
 if TYPE_CHECKING:
@@ -31,8 +31,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     weighing.add_argument("which", metavar="studio", help="its id, the beginning of it, or its label")
     weighing.add_argument("weight", type=float)
     verbs.add_parser("drop", help="take a studio out of the pool").add_argument("which", metavar="studio")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true", default=argparse.SUPPRESS)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -45,11 +43,7 @@ def _export(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.pool.export import export
 
     done = export(studio, args.file, label=args.label, at_least=args.at_least)
-    if args.json:
-        say_json(done)
-    else:
-        say(wrap(done.text, indent=""))
-    return OK
+    return say_either(args.json, done, wrap(done.text, indent=""))
 
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:
@@ -72,11 +66,7 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.pool.pool import drop, weigh
 
     done = weigh(studio, args.which, args.weight) if args.verb == "weigh" else drop(studio, args.which)
-    if args.json:
-        say_json(done)
-    else:
-        say(wrap(done.text, indent=""))
-    return OK
+    return say_either(args.json, done, wrap(done.text, indent=""))
 
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:
@@ -85,8 +75,7 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
 
     pool = view(studio)
     if args.json:
-        say_json(pool)
-        return OK
+        return say_json(pool)
     if not pool.studios:
         say("No other studio is in the pool. benchleaf pool add FILE takes one in.")
     for one in pool.studios:
@@ -101,6 +90,5 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
             say(wrap(f"{grouped(one.not_counted, 'count')} not entering answers."))
         if words := unknown_words(one):
             say(wrap(f"{words[:1].upper()}{words[1:]}."))
-    for warning in pool.warnings:
-        say(wrap(f"! {warning}", indent=""))
+    say_each(pool.warnings, indent="", before="! ")
     return OK

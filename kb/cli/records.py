@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.table import KINDS
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -25,12 +25,9 @@ def kinds_by_verb() -> dict[str, Kind]:
 
 
 class Command(NamedTuple):
-    """The command of one kind."""
-
     kind: Kind
 
     def options(self, parser: argparse.ArgumentParser) -> None:
-        """To add one, and to list them."""
         verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list")
         add = verbs.add_parser(
             "add", help=f"write down {self.kind.a_noun}", description=self.kind.about or None
@@ -38,8 +35,6 @@ class Command(NamedTuple):
         asked_for(add, self.kind)
         listing = verbs.add_parser("list", help=f"{self.kind.table.replace('_', ' ')}, the oldest first")
         listing.add_argument("sheet", nargs="?", default="", metavar=self.kind.subject)
-        for verb in verbs.choices.values():
-            verb.add_argument("--json", action="store_true")
 
     def run(self, args: argparse.Namespace) -> int:
         return _add(self.kind, args) if args.verb == "add" else _list(self.kind, args)
@@ -104,8 +99,7 @@ def _list(kind: Kind, args: argparse.Namespace) -> int:
         wanted = getattr(record_from_words(studio, kind, {kind.subject: args.sheet}), kind.subject)
     found = work.views(studio, kind, wanted)
     if args.json:
-        say_json([work.as_told(studio, kind, view) for view in found])
-        return OK
+        return say_json([work.as_told(studio, kind, view) for view in found])
     for view in found:
         state = f"  [{view.state}]" if view.state else ""
         say(f"{view.id}  {view.at[:10]}  {view.sheet and f'{view.sheet}: '}{view.words}{state}")
@@ -116,8 +110,7 @@ def _list(kind: Kind, args: argparse.Namespace) -> int:
 
 
 def _tell(lines: Iterable[str], warnings: Iterable[str]) -> None:
-    for text in (*lines, *(f"! {text}" for text in warnings)):
-        say(wrap(text, indent="  "))
+    say_each((*lines, *(f"! {text}" for text in warnings)))
 
 
 def new_sheet(add: argparse.ArgumentParser) -> None:

@@ -6,11 +6,10 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, step, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, step, wrap
 
 if TYPE_CHECKING:
-    from kb.desk.sharing.share import Shared
-    from kb.desk.sharing.state import SharingState
+    from kb.desk.sharing.share import Shared, SharingState
     from kb.desk.sharing.text import Difference
     from kb.desk.studio import Studio
 
@@ -76,8 +75,7 @@ def _tell(done: Shared) -> None:
         say(wrap("also received: " + ", ".join(done.files_received), indent=""))
     if done.photographs_received:
         say(f"photographs received: {done.photographs_received}")
-    for text in done.told:
-        say(wrap(f"! {text}", indent=""))
+    say_each(done.told, indent="", before="! ")
     _tell_disputes(done.to_settle, done.differences)
 
 
@@ -95,7 +93,7 @@ def _tell_disputes(paths: tuple[str, ...], differences: tuple[Difference, ...]) 
 
 
 def _state(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.sharing.state import state
+    from kb.desk.sharing.share import state
 
     found = state(studio)
     if args.json:
@@ -113,8 +111,7 @@ def _tell_state(found: SharingState) -> None:
     for one in found.benches:
         words = [_records(one.records), f"the last {one.last_at}" if one.last_at else "", one.who]
         say(f"bench {one.bench}{' (here)' if one.here else ''}: {', '.join(filter(None, words))}")
-    for text in found.told:
-        say(wrap(f"! {text}", indent=""))
+    say_each(found.told, indent="", before="! ")
     _tell_disputes(found.to_settle, found.differences)
 
 
@@ -122,11 +119,11 @@ def _settle(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sharing.share import settle
 
     settle(studio, args.file, keep_theirs=args.theirs)
-    if args.json:
-        say_json({"settled": args.file, "kept": "theirs" if args.theirs else "mine"})
-    else:
-        say(f"Settled: {args.file}. It is sent with the next share.")
-    return OK
+    return say_either(
+        args.json,
+        {"settled": args.file, "kept": "theirs" if args.theirs else "mine"},
+        f"Settled: {args.file}. It is sent with the next share.",
+    )
 
 
 def _records(count: int) -> str:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, say_stored, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, say_stored, wrap
 from kb.model.studio import RULE_WORDS
 
 if TYPE_CHECKING:
@@ -34,8 +34,6 @@ def options(parser: argparse.ArgumentParser) -> None:
         verb.add_argument("--family", action="append", default=[], metavar="ID")
         verb.add_argument("--hazard", action="append", default=[], metavar="H350")
     _bottle_options(verbs)
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true", default=argparse.SUPPRESS)
 
 
 def _bottle_options(verbs: Any) -> None:
@@ -78,14 +76,12 @@ def run(args: argparse.Namespace) -> int:
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.shelf.bottles import all_bottles, due
-    from kb.desk.shelf.shelf import shelf
-    from kb.desk.shelf.stock import in_stock
+    from kb.desk.shelf.shelf import in_stock, shelf
 
     view, bottles, late = shelf(studio), all_bottles(studio, finished=args.all), due(studio, _today())
     lots = in_stock(studio, _today(), finished=args.all)
     if args.json:
-        say_json({"shelf": view, "bottles": bottles, "stock": lots, "due": late})
-        return OK
+        return say_json({"shelf": view, "bottles": bottles, "stock": lots, "due": late})
     for problem in view.problems:
         say(problem)
     if view.listed:
@@ -143,7 +139,8 @@ def _hold(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.shelf.shelf import hold, unhold
 
     liquids = [resolve(studio, "liquid", text) for text in args.liquid]
-    return _told((hold if args.verb == "hold" else unhold)(studio, liquids), args.json)
+    done = (hold if args.verb == "hold" else unhold)(studio, liquids)
+    return say_either(args.json, done, done.text)
 
 
 def _named(studio: Studio, args: argparse.Namespace) -> dict[str, list[str]]:
@@ -159,21 +156,15 @@ def _named(studio: Studio, args: argparse.Namespace) -> dict[str, list[str]]:
 def _forbid(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.shelf.shelf import forbid
 
-    return _told(forbid(studio, **_named(studio, args), why=args.why, rule=args.rule), args.json)
+    done = forbid(studio, **_named(studio, args), why=args.why, rule=args.rule)
+    return say_either(args.json, done, done.text)
 
 
 def _allow(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.shelf.shelf import allow
 
-    return _told(allow(studio, **_named(studio, args)), args.json)
-
-
-def _told(done: Any, as_json: bool) -> int:
-    if as_json:
-        say_json(done)
-    else:
-        say(done.text)
-    return OK
+    done = allow(studio, **_named(studio, args))
+    return say_either(args.json, done, done.text)
 
 
 def _open(studio: Studio, args: argparse.Namespace) -> int:
@@ -188,11 +179,9 @@ def _open(studio: Studio, args: argparse.Namespace) -> int:
     bottle = Bottle(liquid=liquid, opened=opened, expires=_day(args.expires), **texts)
     written = open_bottle(studio, bottle, _today())
     if args.json:
-        say_stored(written, understood(studio, bottle))
-        return OK
+        return say_stored(written, understood(studio, bottle))
     say(f"Stored and on disk: bottle {written.id}")
-    for line in understood(studio, bottle):
-        say(wrap(line, indent="  "))
+    say_each(understood(studio, bottle))
     verdict = allowed(studio, {liquid: 1.0})
     if verdict.why:
         say(wrap(f"Mind: {verdict.why}. See: benchleaf shelf --help", indent=""))
@@ -212,11 +201,7 @@ def _bottle(studio: Studio, args: argparse.Namespace) -> int:
         written = amend_kept(studio, "bottle", meant, _changes(studio, args.set), args.why)
     else:
         written = withdraw_kept(studio, meant, args.why)
-    if args.json:
-        say_json(written)
-    else:
-        say(f"Written down by {written.id}; the first record stays readable.")
-    return OK
+    return say_either(args.json, written, f"Written down by {written.id}; the first record stays readable.")
 
 
 def _changes(studio: Studio, texts: list[str]) -> dict[str, Any]:

@@ -9,14 +9,13 @@ from typing import Any
 from kb.book.kinds.table import KINDS
 from kb.cli.book import step_line
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_cut, say_json, say_rows, say_stored, warn, wrap
+from kb.cli.out import OK, say, say_cut, say_each, say_json, say_rows, say_stored, warn, wrap
 from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per thing to do with a record."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|card|list|show|amend|withdraw")
     _add_options(verbs.add_parser("add", help="store a spot test"))
     _card_options(verbs.add_parser("card", help="store the spots of a filled-in card in one go"))
@@ -33,8 +32,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     taking = verbs.add_parser("withdraw", help="take a test out of all counts; the record stays")
     taking.add_argument("id")
     taking.add_argument("--why", required=True)
-    for verb in (listing, showing, amending, taking):
-        verb.add_argument("--json", action="store_true")
 
 
 def _add_options(add: argparse.ArgumentParser) -> None:
@@ -71,7 +68,6 @@ def _add_options(add: argparse.ArgumentParser) -> None:
     add.add_argument("--batch", default="")
     add.add_argument("--tested-at", default="", metavar="ISO", help="if not now")
     asked_for(add, KINDS["test"])
-    add.add_argument("--json", action="store_true")
 
 
 def _card_options(card: argparse.ArgumentParser) -> None:
@@ -87,7 +83,6 @@ def _card_options(card: argparse.ArgumentParser) -> None:
         metavar="SPOT",
         help='"n-heptane: 30s, 1min, release 2, bleed 0"; "water: look, all 0"',
     )
-    card.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -109,11 +104,9 @@ def _add(args: argparse.Namespace) -> int:
     written = add_test(studio, test)
     against = tuple(batch_warnings(studio, named(studio, test.batch), test.tested_at))
     if args.json:
-        say_stored(written, understood(studio, test), against)
-        return OK
+        return say_stored(written, understood(studio, test), against)
     say(f"Stored and on disk: {written.id}")
-    for line in understood(studio, test):
-        say(wrap(line, indent="  "))
+    say_each(understood(studio, test))
     for line in against:
         warn(line)
     return OK
@@ -123,8 +116,8 @@ def _card(args: argparse.Namespace) -> int:
     import sys
 
     from kb.desk.materials.resolve import question, understood
-    from kb.desk.records.card_in import from_card, graded
     from kb.desk.records.record import add_test
+    from kb.desk.records.typed import from_card, graded
 
     studio = studio_of(args)
     words = {name: getattr(args, name) for name in FEATURES}
@@ -136,12 +129,10 @@ def _card(args: argparse.Namespace) -> int:
     tests = from_card(studio, asked, lines)
     stored = [add_test(studio, test) for test in tests]
     if args.json:
-        say_json(stored)
-        return OK
+        return say_json(stored)
     for number, (test, written) in enumerate(zip(tests, stored, strict=True), start=1):
         say(f"Spot {number}, stored and on disk: {written.id}")
-        for line in (*understood(studio, test), *graded(test)):
-            say(wrap(line, indent="  "))
+        say_each((*understood(studio, test), *graded(test)))
     return OK
 
 
@@ -193,8 +184,7 @@ def _show(args: argparse.Namespace) -> int:
 
     found = show_test(studio_of(args), args.id)
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     state = f"  [{found.state}]" if found.state else ""
     say(f"Spot test {found.id}{state}, written {found.at} by {found.who} at {found.bench}")
     plain: dict[str, Any] = msgspec.to_builtins(found.test)
@@ -239,6 +229,5 @@ def _told(written: Any, as_json: bool, word: str, understood: tuple[str, ...] = 
         say_stored(written, understood)
     else:
         say(f"{word} by {written.id}; the first record stays readable.")
-        for line in understood:
-            say(wrap(line, indent="  "))
+        say_each(understood)
     return OK

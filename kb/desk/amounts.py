@@ -8,17 +8,15 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.science.quantities import parse_quantity, parse_range
 
 _PER_LITRE = r"(?i)\s*(\d+(?:[.,]\d+)?)\s*(mol|mmol|g|mg)\s*/\s*l\s*"
 
 
 def _one(text: str, dimension: str, bare: str = "") -> float:
-    try:
+    with in_a_sentence():
         return parse_quantity(text, dimension, bare=bare).value
-    except ValueError as error:
-        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
 
 
 def litres(text: str) -> float:
@@ -28,10 +26,8 @@ def litres(text: str) -> float:
 
 def solubility_parameters(text: str) -> tuple[float, float]:
     """MPa^0.5, from and to, from ``18 to 19 MPa^0.5``, ``9.1 (cal/cm3)^1/2`` or a bare number."""
-    try:
+    with in_a_sentence():
         found = parse_range(text, "solubility parameter", bare="MPa^0.5")
-    except ValueError as error:
-        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
     return found.low, found.high
 
 
@@ -149,12 +145,10 @@ def lux(text: str) -> float:
 
 def humidity(text: str) -> tuple[float, float]:
     """Lowest and highest per cent of relative humidity from ``40-60 %``."""
-    try:
+    with in_a_sentence():
         found = parse_range(
             re.sub(r"\s*%?\s*rh\s*$", " %", text.strip(), flags=re.IGNORECASE), "per cent", bare="%"
         )
-    except ValueError as error:
-        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
     return found.low, found.high
 
 

@@ -5,6 +5,8 @@ And the one way to a file that a user names: what is there is never written over
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
@@ -38,6 +40,30 @@ class Unclear(DeskError):
             near = f"; near in spelling: {listed}. Ask again by one of these if it is meant" if listed else ""
             said = f'{word} "{text}": nothing by that name{near}.'
         super().__init__(said)
+
+
+def the_one(found: Sequence[str], noun: str, typed: str, none: str) -> str:
+    """The one id that was found. Raises DeskError with the sentence ``none``, and Unclear for several."""
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        raise DeskError(none)
+    raise Unclear(noun, typed, tuple(Choice(one, noun) for one in found))
+
+
+def sentence(error: Exception) -> str:
+    """What science says of its input, in a few words, as a sentence for a user."""
+    text = str(error)
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"
+
+
+@contextmanager
+def in_a_sentence() -> Iterator[None]:
+    """Raise what science refuses (ValueError) as a DeskError."""
+    try:
+        yield
+    except ValueError as error:
+        raise DeskError(sentence(error)) from error
 
 
 def save_as(path: Path, content: str) -> None:

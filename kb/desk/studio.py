@@ -114,7 +114,6 @@ class Studio:
 
     @property
     def settings_file(self) -> Path:
-        """studio.yaml."""
         return self.root / "studio.yaml"
 
     @property
@@ -259,7 +258,6 @@ class Studio:
 
     @property
     def settings(self) -> Settings:
-        """The studio's settings."""
         return self.compiled.settings
 
     @property

@@ -138,7 +138,6 @@ def latest_about(conn: sqlite3.Connection, of: str) -> str:
 
 
 def line_at(conn: sqlite3.Connection, file: int, offset: int, length: int) -> Line | None:
-    """Read one line back from the book."""
     return next(lines_at(conn, [(file, offset, length)]), None)
 
 

@@ -266,7 +266,8 @@ def _take_batch(loading: _Loading, path: Path, known: BookFile, batch: Batch) ->
         loading.take(rows[done:end])
         done = end
         if apart is not None and (problem := _take_apart(loading, path, known, apart.raw)):
-            _note(loading.conn, path, known.lines + apart.number, problem)
+            told = (shown_name(path), known.lines + apart.number, problem)
+            loading.conn.execute("INSERT INTO problem VALUES (?, ?, ?)", told)
 
 
 def _take_apart(loading: _Loading, path: Path, known: BookFile, raw: RawLine) -> str:
@@ -277,10 +278,6 @@ def _take_apart(loading: _Loading, path: Path, known: BookFile, raw: RawLine) ->
     if (str(path), read.offset) in loading.without:
         return PASSED_OVER
     return _take(loading, read, read.line, known.rowid)
-
-
-def _note(conn: sqlite3.Connection, path: Path, number: int, text: str) -> None:
-    conn.execute("INSERT INTO problem VALUES (?, ?, ?)", (shown_name(path), number, text))
 
 
 def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
@@ -339,7 +336,6 @@ def count_release(tally: Tally, row: Row, step: int) -> None:
 
 
 def count_harm(tally: Tally, row: Row, step: int) -> None:
-    """Count what a test says of harm."""
     if row.harm is not None:
         tally.count((row.medium, row.paper, row.method, row.liquid), HARM, row.harm, step)
 

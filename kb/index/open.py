@@ -332,8 +332,8 @@ def _derive(
 ) -> Compiled:
     from kb.catalogue.load import load
     from kb.index.book_rows import clear_book, refresh_book
+    from kb.index.catalogue_rows import write_mentions
     from kb.index.compile import compile_catalogue
-    from kb.index.mentions import write_mentions
     from kb.index.pool_rows import clear_pool, refresh_pool
 
     progress("Reading the catalogue")

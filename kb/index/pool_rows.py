@@ -47,14 +47,14 @@ class Known(NamedTuple):
     mtime_ns: int
     sha256: str
     weight: int
-    label: str
-    added: str
-    rows: int
-    release_tests: int
-    harm_tests: int
-    counted: int
-    unknown: str
-    problem: str
+    label: str = ""
+    added: str = ""
+    rows: int = 0
+    release_tests: int = 0
+    harm_tests: int = 0
+    counted: int = 0
+    unknown: str = "[]"
+    problem: str = ""
 
 
 def clear_pool(conn: sqlite3.Connection) -> None:
@@ -150,23 +150,8 @@ class _Blends:
         return counted <= chosen and not (chosen - counted) & self._before
 
     def write(self, conn: sqlite3.Connection) -> None:
-        """Store the totals."""
         rows = [(liquid, *found) for liquid, found in self.totals.items()]
         conn.executemany("INSERT OR REPLACE INTO pool_blend VALUES (?, ?, ?, ?)", rows)
-
-
-class _File(NamedTuple):
-    """A counts file that was looked at: hash of its bytes, what is wrong with it, its totals."""
-
-    at: PoolFile
-    weight: int
-    sha256: str
-    problem: str
-    label: str = ""
-    added: str = ""
-    rows: int = 0
-    release_tests: int = 0
-    harm_tests: int = 0
 
 
 class _Reader:
@@ -177,8 +162,8 @@ class _Reader:
         self._held: dict[str, CountsFile] = {}
         self._rows = 0
 
-    def look(self, at: PoolFile, weight: int) -> tuple[_File, CountsFile | None]:
-        """Read and check a file; what is wrong with it is noted and nothing of it is used."""
+    def look(self, at: PoolFile, weight: int) -> tuple[Known, CountsFile | None]:
+        """Read and check a file, not counted yet; of one with something wrong nothing is used."""
         digest = ""
         try:
             raw = read_bytes(self._dir / f"{at.studio}.json")
@@ -188,26 +173,28 @@ class _Reader:
             if counts.studio != at.studio:
                 raise NotCounts("The file bears the name of another studio than the one in it.")
         except NotCounts as error:
-            return _File(at, weight, digest, str(error)), None
+            return Known(*at, digest, weight, problem=str(error)), None
         rows = len(counts.release) + len(counts.harm)
         self._rows += rows
         if self._rows <= HELD_ROWS:
             self._held[at.studio] = counts
         label = clean_text(counts.label, multiline=False)
-        tests = [sum(map(sum, [row.grades for row in part])) for part in (counts.release, counts.harm)]
-        return _File(at, weight, digest, "", label, counts.added, rows, *tests), counts
+        release, harm = (
+            sum(map(sum, [row.grades for row in part])) for part in (counts.release, counts.harm)
+        )
+        return Known(*at, digest, weight, label, counts.added, rows, release, harm), counts
 
-    def again(self, file: _File) -> CountsFile | None:
+    def again(self, file: Known) -> CountsFile | None:
         """The same file once more; None if it was unsound, or has changed in between."""
         if file.problem:
             return None
-        held = self._held.pop(file.at.studio, None)
+        held = self._held.pop(file.studio, None)
         if held is not None:
             return held
         try:
             # It may have been exchanged between the two readings; then its totals no longer fit what would
             # be added.
-            raw = read_bytes(self._dir / f"{file.at.studio}.json")
+            raw = read_bytes(self._dir / f"{file.studio}.json")
         except NotCounts:
             return None
         return known_sound(raw) if _digest(raw) == file.sha256 else None
@@ -235,7 +222,7 @@ def _take(
             if counted > MOST_STUDIOS:
                 if not whole:
                     return False
-                file = _File(at, file.weight, file.sha256, f"Only {MOST_STUDIOS:,} studios are counted.")
+                file = Known(*file[:5], problem=f"Only {MOST_STUDIOS:,} studios are counted.")
             else:
                 blends.add(_blends_of(counts, compiled))
         files.append(file)
@@ -257,7 +244,7 @@ def _take(
 
 
 def _counted(
-    file: _File, counts: CountsFile | None, release: Adding, harm: Adding, compiled: Compiled
+    file: Known, counts: CountsFile | None, release: Adding, harm: Adding, compiled: Compiled
 ) -> Known:
     """Add one file to the sums, and what to remember of it."""
     tests, left = 0, list[ReleaseCount | HarmCount]()
@@ -270,19 +257,7 @@ def _counted(
         left += [*counts.release, *counts.harm]
     unknown = sorted(_unknown(left, compiled))[:UNKNOWN_SHOWN]
     problem = file.problem or ("" if counts else "It changed while it was read.")
-    return Known(
-        *file.at,
-        file.sha256,
-        file.weight,
-        file.label,
-        file.added,
-        file.rows,
-        file.release_tests,
-        file.harm_tests,
-        tests,
-        json.dumps(unknown),
-        problem,
-    )
+    return file._replace(counted=tests, unknown=json.dumps(unknown), problem=problem)
 
 
 def _blends_of(counts: CountsFile, compiled: Compiled) -> dict[str, tuple[str, int]]:

@@ -3,7 +3,9 @@
 import os
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
+
+import msgspec
 
 from kb.index.rows import TEST_COLUMNS, Row
 
@@ -25,6 +27,7 @@ CELL_KEYS = {
     "harm_cell": ("medium", "paper", "method", "liquid"),
 }
 """What names a class of tests in each table of sums."""
+T = TypeVar("T")
 Grades = tuple[int, int, int, int, int]
 Connection = sqlite3.Connection
 """An open index, for those above who hand it on and ask it nothing themselves."""
@@ -44,7 +47,6 @@ class EntryRow(NamedTuple):
 
 
 def entry(conn: sqlite3.Connection, kind: str, entry_id: str) -> EntryRow | None:
-    """One entry, or None."""
     sql = "SELECT kind, id, name, also, body, file, line, origin FROM entry WHERE kind = ? AND id = ?"
     row = conn.execute(sql, (kind, entry_id)).fetchone()
     return EntryRow(*row) if row else None
@@ -57,6 +59,17 @@ def entries(conn: sqlite3.Connection, kind: str) -> list[EntryRow]:
         "ORDER BY name COLLATE NOCASE, id"
     )
     return [EntryRow(*row) for row in conn.execute(sql, (kind,))]
+
+
+def record(conn: sqlite3.Connection, kind: str, entry_id: str, type_: type[T]) -> T | None:
+    """One entry as a record of its kind's type, or None."""
+    row = entry(conn, kind, entry_id)
+    return msgspec.json.decode(row.body, type=type_) if row else None
+
+
+def records(conn: sqlite3.Connection, kind: str, type_: type[T]) -> list[T]:
+    """All entries of a kind as records of its type, by name."""
+    return [msgspec.json.decode(row.body, type=type_) for row in entries(conn, kind)]
 
 
 def names(conn: Connection) -> dict[tuple[str, str], str]:
@@ -103,7 +116,6 @@ def spot_tests(
 
 
 def spot_test(conn: sqlite3.Connection, test_id: str) -> Row | None:
-    """One test by its id, or None."""
     row = conn.execute(f"SELECT {TEST_COLUMNS} FROM test WHERE id = ?", (test_id,)).fetchone()
     return Row(*row) if row else None
 

@@ -10,6 +10,26 @@ VERSION = 23
 SCALE = 1_000_000_000
 """Sums are kept as whole numbers of 1e-9 tests: integer sums do not depend on the order of addition."""
 
+# Grades counted by what was tested, and sums over them: of the book, of patches, of other studios alike.
+RELEASE_CELL = """(
+    adhesive TEXT, stage TEXT, carrier TEXT, method TEXT, liquid TEXT,
+    g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
+    PRIMARY KEY (adhesive, stage, carrier, method, liquid)
+) WITHOUT ROWID"""
+HARM_CELL = """(
+    medium TEXT, paper TEXT, method TEXT, liquid TEXT,
+    g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
+    PRIMARY KEY (medium, paper, method, liquid)
+) WITHOUT ROWID"""
+RELEASE_SUM = """(
+    adhesive TEXT, carrier TEXT, method TEXT, stage TEXT, vector BLOB NOT NULL,
+    PRIMARY KEY (adhesive, carrier, method, stage)
+)"""
+HARM_SUM = """(
+    medium TEXT, paper TEXT, method TEXT, vector BLOB NOT NULL,
+    PRIMARY KEY (medium, paper, method)
+)"""
+
 
 def create(conn: sqlite3.Connection) -> None:
     """Make all tables in an empty database."""
@@ -66,7 +86,7 @@ def create(conn: sqlite3.Connection) -> None:
 def _create_book_tables(conn: sqlite3.Connection) -> None:
     """Tables of the book, made by hand for their WITHOUT ROWID clustering."""
     conn.executescript(
-        """
+        f"""
         CREATE TABLE test (
             id TEXT PRIMARY KEY, file INTEGER NOT NULL, offset INTEGER NOT NULL, length INTEGER NOT NULL,
             at TEXT NOT NULL, who TEXT NOT NULL, sheet TEXT NOT NULL, tape TEXT NOT NULL,
@@ -96,46 +116,20 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
             liquid TEXT PRIMARY KEY, parts TEXT NOT NULL, uses INTEGER NOT NULL
         ) WITHOUT ROWID;
         CREATE TABLE liquid_mask (liquid TEXT PRIMARY KEY, mask BLOB NOT NULL) WITHOUT ROWID;
-        CREATE TABLE release_cell (
-            adhesive TEXT, stage TEXT, carrier TEXT, method TEXT, liquid TEXT,
-            g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
-            PRIMARY KEY (adhesive, stage, carrier, method, liquid)
-        ) WITHOUT ROWID;
-        CREATE TABLE part_cell (
-            adhesive TEXT, stage TEXT, carrier TEXT, method TEXT, liquid TEXT,
-            g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
-            PRIMARY KEY (adhesive, stage, carrier, method, liquid)
-        ) WITHOUT ROWID;
+        CREATE TABLE release_cell {RELEASE_CELL};
+        CREATE TABLE part_cell {RELEASE_CELL};
         CREATE TABLE patch_evidence (
             id TEXT PRIMARY KEY, sheet TEXT NOT NULL, strip TEXT NOT NULL, liquid TEXT NOT NULL,
             parts TEXT NOT NULL, method TEXT NOT NULL, medium TEXT NOT NULL, paper TEXT NOT NULL,
             release INTEGER, harm INTEGER, tapes TEXT NOT NULL, harm_share INTEGER NOT NULL
         ) WITHOUT ROWID;
         CREATE INDEX patch_sheet ON patch_evidence(sheet);
-        CREATE TABLE patch_cell (
-            adhesive TEXT, stage TEXT, carrier TEXT, method TEXT, liquid TEXT,
-            g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
-            PRIMARY KEY (adhesive, stage, carrier, method, liquid)
-        ) WITHOUT ROWID;
-        CREATE TABLE harm_patch_cell (
-            medium TEXT, paper TEXT, method TEXT, liquid TEXT,
-            g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
-            PRIMARY KEY (medium, paper, method, liquid)
-        ) WITHOUT ROWID;
-        CREATE TABLE harm_cell (
-            medium TEXT, paper TEXT, method TEXT, liquid TEXT,
-            g0 INTEGER, g1 INTEGER, g2 INTEGER, g3 INTEGER, g4 INTEGER,
-            PRIMARY KEY (medium, paper, method, liquid)
-        ) WITHOUT ROWID;
+        CREATE TABLE patch_cell {RELEASE_CELL};
+        CREATE TABLE harm_patch_cell {HARM_CELL};
+        CREATE TABLE harm_cell {HARM_CELL};
         CREATE TABLE slot (liquid TEXT PRIMARY KEY, place INTEGER NOT NULL) WITHOUT ROWID;
-        CREATE TABLE release_sum (
-            adhesive TEXT, carrier TEXT, method TEXT, stage TEXT, vector BLOB NOT NULL,
-            PRIMARY KEY (adhesive, carrier, method, stage)
-        );
-        CREATE TABLE harm_sum (
-            medium TEXT, paper TEXT, method TEXT, vector BLOB NOT NULL,
-            PRIMARY KEY (medium, paper, method)
-        );
+        CREATE TABLE release_sum {RELEASE_SUM};
+        CREATE TABLE harm_sum {HARM_SUM};
         """
     )
 
@@ -144,7 +138,7 @@ def _create_pool_tables(conn: sqlite3.Connection) -> None:
     """Tables of what other studios counted. Their vectors have slots of their own, so that a change of
     the book leaves them as they are."""
     conn.executescript(
-        """
+        f"""
         CREATE TABLE pool_file (
             studio TEXT PRIMARY KEY, size INTEGER NOT NULL, mtime_ns INTEGER NOT NULL, sha256 TEXT NOT NULL,
             weight INTEGER NOT NULL, label TEXT NOT NULL, added TEXT NOT NULL, rows INTEGER NOT NULL,
@@ -157,14 +151,8 @@ def _create_pool_tables(conn: sqlite3.Connection) -> None:
         CREATE TABLE pool_slot (
             liquid TEXT PRIMARY KEY, place INTEGER NOT NULL, parts TEXT NOT NULL
         ) WITHOUT ROWID;
-        CREATE TABLE pool_release_sum (
-            adhesive TEXT, carrier TEXT, method TEXT, stage TEXT, vector BLOB NOT NULL,
-            PRIMARY KEY (adhesive, carrier, method, stage)
-        );
-        CREATE TABLE pool_harm_sum (
-            medium TEXT, paper TEXT, method TEXT, vector BLOB NOT NULL,
-            PRIMARY KEY (medium, paper, method)
-        );
+        CREATE TABLE pool_release_sum {RELEASE_SUM};
+        CREATE TABLE pool_harm_sum {HARM_SUM};
         CREATE TABLE pool_release_by (
             adhesive TEXT, stage TEXT, studios BLOB NOT NULL, PRIMARY KEY (adhesive, stage)
         );

@@ -285,7 +285,6 @@ class Tally:
         return adhesive, compiled.stages.get(stage), through, contact
 
     def prior(self, event: Event, key: Key, what: Named) -> float:
-        """Chemistry prior of a cell."""
         priors = self.context(event, key).priors
         found = priors.get(key[-1])
         if found is None:
@@ -495,7 +494,6 @@ def _rows_of(totals: dict[Key, dict[int, int]]) -> Rows:
 
 
 def _put(conn: sqlite3.Connection, table: str, rows: Rows) -> None:
-    """Write rows whole."""
     if rows:
         marks = ", ".join("?" * len(rows[0]))
         conn.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", rows)
@@ -504,7 +502,6 @@ def _put(conn: sqlite3.Connection, table: str, rows: Rows) -> None:
 def _remove(
     conn: sqlite3.Connection, table: str, columns: Sequence[str], keys: Sequence[tuple[object, ...]]
 ) -> None:
-    """Delete the rows with these keys."""
     where = " AND ".join(f"{column} = ?" for column in columns)
     conn.executemany(f"DELETE FROM {table} WHERE {where}", keys)
 

@@ -177,7 +177,6 @@ class Walk:
             yield Listed._make((*row[:6], self.paths[row[6]].name, *row[7:11], bool(row[11]), row[12]))
 
     def change_line(self, id: str) -> Line:
-        """The line of one record."""
         row = self._conn.execute("SELECT file, offset, length FROM line WHERE id = ?", (id,)).fetchone()
         return self._line(*row)
 

@@ -89,17 +89,6 @@ class Claim(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Hansen(Record, frozen=True, kw_only=True):
-    """Hansen solubility parameters in MPa^0.5 at 25 C: dispersion, polar, hydrogen bonding."""
-
-    d: float
-    p: float
-    h: float
-    note: str = ""
-    sources: Sources = msgspec.field(name="from")
-    others: tuple[HansenOther, ...] = ()
-
-
 class HansenOther(Record, frozen=True, kw_only=True):
     """Hansen parameters that another list prints for the same liquid."""
 
@@ -108,6 +97,12 @@ class HansenOther(Record, frozen=True, kw_only=True):
     h: float
     note: str = ""
     sources: Sources = msgspec.field(name="from")
+
+
+class Hansen(HansenOther, frozen=True, kw_only=True):
+    """Hansen solubility parameters in MPa^0.5 at 25 C: dispersion, polar, hydrogen bonding."""
+
+    others: tuple[HansenOther, ...] = ()
 
 
 class Teas(Record, frozen=True, kw_only=True):

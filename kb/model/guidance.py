@@ -62,8 +62,6 @@ class Caution(Record, frozen=True, kw_only=True):
 
 
 class ReportStep(Record, frozen=True, kw_only=True):
-    """One step of a reported treatment."""
-
     kind: str
     agent: str
     how: str = ""

@@ -80,8 +80,6 @@ class Look(Record, frozen=True, kw_only=True):
 
 
 class Seen(Plain, frozen=True, kw_only=True):
-    """A finding that was told."""
-
     look: str
     question: str
     finding: str
@@ -138,8 +136,6 @@ class RankedTape(Plain, frozen=True, kw_only=True):
 
 
 class Option(Plain, frozen=True, kw_only=True):
-    """A finding as it is offered."""
-
     id: str
     words: str
 

@@ -99,8 +99,6 @@ class AgentResponse(Record, frozen=True, kw_only=True):
 
 
 class Adhesive(Record, frozen=True, kw_only=True):
-    """An adhesive class."""
-
     id: str
     name: str
     also: tuple[str, ...] = ()

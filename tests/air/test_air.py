@@ -12,9 +12,9 @@ import pytest
 from msgspec import structs
 
 from kb.cli.main import main
-from kb.desk.air.air import STAYS_MIN, Air, air, hours_of, room_of, use_of
-from kb.desk.air.answer import AirLine
-from kb.desk.air.gist import cut_off, gist, over_time, worst
+from kb.desk.air.air import STAYS_MIN, air
+from kb.desk.air.answer import Air, AirLine, cut_off, gist, over_time, worst
+from kb.desk.air.inputs import hours_of, room_of, use_of
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from kb.science.air import exposure, ventilation
+from kb.science.air import exposure
 from kb.science.air import room as room_air
 from kb.science.air.room import Course, Release, dish, swabs
 from kb.science.numbers import Spread, hull, known
@@ -60,7 +60,7 @@ def test_a_mixing_fraction_is_refused_with_its_factor():
     with pytest.raises(ValueError, match=r"a fraction of 0\.5 is a factor of 2"):
         room_air.effective_flow_m3_min(3, 40, mixing_factor=0.5)
     with pytest.raises(ValueError, match="factor of 2"):
-        ventilation.dilution_flow_m3_h(1, 1, 100, 100, mixing_factor=0.5)
+        room_air.dilution_flow_m3_h(1, 1, 100, 100, mixing_factor=0.5)
 
 
 def test_two_zones_against_independent_integration():
@@ -200,14 +200,14 @@ def test_a_blend_shares_out_the_pressure():
 
 
 def test_no_limit_known_is_none_and_never_zero():
-    """Index, highest amount, ventilation."""
+    """Index, highest amount, room_air."""
     found = exposure.additive_index({"a": 5, "b": 10, "c": 1}, {"a": 10, "b": None})
     assert found == (0.5, ("a",), ("b", "c"))
     assert exposure.additive_index({"b": 10}, {}).value is None
     assert exposure.highest_amount(None) is None
-    assert ventilation.dilution_flow_m3_h(1, 1, 100, None) is None
-    assert ventilation.flow_for_mixture([1, None]) is None
-    assert ventilation.flow_for_mixture([]) is None
+    assert room_air.dilution_flow_m3_h(1, 1, 100, None) is None
+    assert room_air.flow_for_mixture([1, None]) is None
+    assert room_air.flow_for_mixture([]) is None
 
 
 def test_highest_amount_brings_the_index_to_the_level():
@@ -219,8 +219,8 @@ def test_highest_amount_brings_the_index_to_the_level():
 
 def test_flow_of_a_mixture_adds_up_for_like_effects():
     """Else the largest."""
-    assert ventilation.flow_for_mixture([100, 200]) == 300
-    assert ventilation.flow_for_mixture([100, 200], alike=False) == 200
+    assert room_air.flow_for_mixture([100, 200]) == 300
+    assert room_air.flow_for_mixture([100, 200], alike=False) == 200
 
 
 def test_ranges_in_ranges_out():

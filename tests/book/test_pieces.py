@@ -22,8 +22,7 @@ from kb.desk.package.bring_in import bring_in
 from kb.desk.package.write import export
 from kb.desk.records.record import list_tests
 from kb.desk.sharing import own
-from kb.desk.sharing.share import join, share
-from kb.desk.sharing.state import state
+from kb.desk.sharing.share import join, share, state
 from kb.desk.studio import Studio
 from kb.index.open import Progress
 from tests.book.test_book_append import BODY

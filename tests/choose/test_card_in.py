@@ -10,8 +10,8 @@ from kb.book.kinds.spot_test import HARM_KINDS
 from kb.cli.main import main
 from kb.desk.choose.choose import choose
 from kb.desk.errors import DeskError, Unclear
-from kb.desk.records.card_in import from_card
 from kb.desk.records.record import list_tests
+from kb.desk.records.typed import from_card
 from kb.desk.studio import Studio
 from kb.model.question import Question
 

@@ -16,7 +16,7 @@ from kb.book.verify import verify
 from kb.desk.errors import DeskError, save_as
 from kb.desk.making.batches import Label, save_svg
 from kb.desk.records.record import add_test
-from kb.desk.sheet.text import save_text
+from kb.desk.sheet.plan import save_text
 from kb.desk.studio import Studio
 from kb.index import open as opening
 from kb.tui.exports import write_new

@@ -14,12 +14,12 @@ from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.materials.compare import Comparison, compare
 from kb.desk.materials.filter import evaporation_word, liquids
-from kb.desk.materials.links import Link, links
+from kb.desk.materials.links import depends, links, resting
+from kb.desk.materials.links_near import Link
 from kb.desk.materials.lookup import all_of
-from kb.desk.materials.resting import depends, resting
 from kb.desk.shelf.bottles import open_bottle
 from kb.desk.studio import Studio
-from kb.index.mentions import mentioned_by, mentions_of
+from kb.index.catalogue_rows import mentioned_by, mentions_of
 from kb.model.kinds import BY_WORD
 
 Record = Callable[..., str]

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from kb.desk.materials.lookup import Line, all_of, label_of, read
+from kb.desk.materials.cited import Line
+from kb.desk.materials.lookup import all_of, read
 from kb.desk.materials.names import Names
-from kb.desk.materials.reading_words import in_words
-from kb.desk.materials.safety import limit_words
+from kb.desk.materials.reading_words import in_words, label_of, limit_words
 from kb.desk.records.record import Step, add_test, amend, blend_name, show_test, withdraw, write
 from kb.desk.studio import Studio
 from kb.model.kinds import BY_WORD

@@ -24,8 +24,7 @@ from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.package import files as package_files
 from kb.desk.package import write as package
-from kb.desk.package.fields import shapes
-from kb.desk.package.tables import LONGEST_CELL
+from kb.desk.package.tables import LONGEST_CELL, shapes
 from kb.desk.package.write import export
 from kb.desk.studio import Studio
 from kb.index.walk import Walk
@@ -441,7 +440,7 @@ def test_memory_does_not_grow_with_the_book(studio: Studio, tmp_path: Path) -> N
     """Ten times the records take no more than a few megabytes more."""
     code = (
         "import resource, sys; from pathlib import Path; from kb.index.walk import Walk;"
-        "from kb.desk.package.fill import fill_tables; from kb.desk.package.photos import Photographs;"
+        "from kb.desk.package.fill import fill_tables; from kb.desk.package.fill import Photographs;"
         "out = Path(sys.argv[2]); out.mkdir();"
         "walk = Walk([Path(sys.argv[1])]);"
         "fill_tables(out, walk, {}, Photographs(out, out, take=False), raw=False);"

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 import pytest
 import yaml
 
-from kb.science.air import exposure, flammability, ventilation
+from kb.science.air import exposure, flammability
 from kb.science.air import room as room_air
 from kb.science.air.room import Course, Release
 from kb.science.conversions import mg_m3_to_ppm, molar_volume_l_mol, ppm_to_mg_m3
@@ -121,10 +121,10 @@ CHECKS = [
           18.9, {"rel": 0.005}, f"{CROWL}, worked example of an open toluene container, lecture slides",
           "seen"),
     Check("dilution-constant",
-          lambda: ventilation.dilution_flow_m3_h(0.473176, 1, 1, 1e6, temp_c=parse_quantity("70 °F").value)
+          lambda: room_air.dilution_flow_m3_h(0.473176, 1, 1, 1e6, temp_c=parse_quantity("70 °F").value)
           / CFM_M3_MIN,
           403, {"rel": 0.002}, FORMULAE, "seen"),
-    Check("dilution-metric", lambda: ventilation.dilution_flow_m3_h(0.70976, 1.32, 133.4, 350, 5), 2422,
+    Check("dilution-metric", lambda: room_air.dilution_flow_m3_h(0.70976, 1.32, 133.4, 350, 5), 2422,
           {"rel": 0.005}, EQUATION, "derived"),
     Check("nfff-ss", lambda: near_field_steady_mg_m3(100, 20, 5), (25, 5), {"rel": 0.001}, TWO_ZONES,
           "equation and inputs seen"),

@@ -129,7 +129,7 @@ exec(compile(text, spec.origin, "exec"), module.__dict__)
 
 from kb.cli.main import main
 from kb.desk.materials.names import Names
-from kb.desk.package.fields import shapes
+from kb.desk.package.tables import shapes
 from kb.desk.package.write import export
 from kb.desk.records.book_list import list_records
 from kb.desk.records.record import list_tests, show_test

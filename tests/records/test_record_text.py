@@ -13,7 +13,7 @@ import pytest
 from kb.book.kinds.spot_test import HARM_KINDS
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
-from kb.desk.package.fields import shapes
+from kb.desk.package.tables import shapes
 from kb.desk.records.record_text import WIDTH, record_text
 from kb.desk.studio import Studio
 from tests.package_help import HOSTILE, every_kind, put, spot_body
@@ -110,7 +110,7 @@ def test_every_kind_says_each_of_its_fields(studio: Studio) -> None:
     ids = every_kind(studio.root)
     said = {one: record_text(studio, one) for one in ids}
     kinds = ("test", "test", "bottle", "reading", "batch", "mend", "toning", "housing")
-    from kb.desk.package.fields import label_of
+    from kb.desk.package.tables import label_of
 
     for one, kind in zip(ids, kinds, strict=False):
         for column in shapes()[kind].columns:

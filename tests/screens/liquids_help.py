@@ -6,8 +6,8 @@ from typing import Any
 
 from textual.pilot import Pilot
 
-from kb.desk.air.air import DEFER, Air
-from kb.desk.air.answer import AirPart, AirPoint, LimitShare, UnderAuthority, line
+from kb.desk.air.air import DEFER
+from kb.desk.air.answer import Air, AirPart, AirPoint, LimitShare, UnderAuthority, line
 from kb.desk.liquids import map_text
 from kb.desk.liquids.blends import Alone, BlendFound, Blends, Gains, LeftOutPair
 from kb.desk.liquids.solubility_map import MapBlend, MapLiquid, MapRegion, SolubilityMap

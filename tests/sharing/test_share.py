@@ -12,8 +12,7 @@ import pytest
 from kb.book.files import files
 from kb.desk.errors import DeskError
 from kb.desk.records.record import amend, list_tests, withdraw
-from kb.desk.sharing.share import join, share
-from kb.desk.sharing.state import state
+from kb.desk.sharing.share import join, share, state
 from kb.desk.sharing.tree import is_shared
 from kb.desk.studio import Studio
 from tests.share_help import (

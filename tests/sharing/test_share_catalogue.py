@@ -11,8 +11,7 @@ from kb.catalogue.paths import shipped_data
 from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.sharing import check as share_check
-from kb.desk.sharing.share import join, settle, share
-from kb.desk.sharing.state import state
+from kb.desk.sharing.share import join, settle, share, state
 from kb.desk.studio import Studio
 from tests.share_help import SOURCE, Bench, bench, catalogue_file, hub, ids, in_dispute, paper, record
 

@@ -10,9 +10,8 @@ import pytest
 from kb.desk.errors import DeskError
 from kb.desk.sharing import git as share_git
 from kb.desk.sharing import share as share_module
-from kb.desk.sharing.remote import checked_remote
-from kb.desk.sharing.share import join, share
-from kb.desk.sharing.state import state
+from kb.desk.sharing.git import checked_remote
+from kb.desk.sharing.share import join, share, state
 from tests.share_help import Bench, bench, by_hand, hub, record
 
 __all__ = ["bench", "hub"]

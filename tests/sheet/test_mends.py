@@ -29,15 +29,13 @@ from kb.desk.records.fill import begin, like, understood
 from kb.desk.records.record import withdraw_kept
 from kb.desk.records.work_records import work_rows
 from kb.desk.sheet import press
-from kb.desk.sheet.conditions import add_condition, condition_list
 from kb.desk.sheet.facts import SheetFacts, sheet_facts
 from kb.desk.sheet.mends import MendView, mends
-from kb.desk.sheet.plan import sheet_plan
+from kb.desk.sheet.plan import sections, sheet_plan
 from kb.desk.sheet.press import last_done
 from kb.desk.sheet.report import report
 from kb.desk.sheet.report import text as text_of
-from kb.desk.sheet.sheets import add_sheet
-from kb.desk.sheet.text import sections
+from kb.desk.sheet.sheets import add_condition, add_sheet, condition_list
 from kb.desk.studio import Studio
 from tests.work_help import add_mend, add_toning, mend_from_words, warnings
 

@@ -16,9 +16,8 @@ from kb.desk.records.book_list import amend_record, list_records
 from kb.desk.records.fill import begin, store
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.housing import notes
-from kb.desk.sheet.plan import sheet_plan
+from kb.desk.sheet.plan import housing_lines, sheet_plan
 from kb.desk.sheet.sheets import add_sheet, keep_facts
-from kb.desk.sheet.text import housing_lines
 from kb.desk.studio import Studio
 from kb.desk.water.wash import Washing, plan_known
 from kb.tui.screens.water.bath_form import BathForm, InReach, reckon, with_record

@@ -19,9 +19,8 @@ from kb.desk.records.book_list import list_records
 from kb.desk.records.labels import as_html, as_text, labels
 from kb.desk.records.record import write
 from kb.desk.sheet import tape
-from kb.desk.sheet.conditions import add_condition, settle
 from kb.desk.sheet.report import html, report, save_html, save_pdf, text, written
-from kb.desk.sheet.sheets import add_sheet, amend_sheet
+from kb.desk.sheet.sheets import add_condition, add_sheet, amend_sheet, settle
 from kb.desk.studio import Studio
 
 SHEET = "Tide table <script>alert(1)</script> & co"

@@ -17,10 +17,18 @@ from kb.desk.keep import rebuild
 from kb.desk.records.book_list import list_records, restore_record, show_record, withdraw_record
 from kb.desk.records.record import add_test, list_tests
 from kb.desk.sheet import tape
-from kb.desk.sheet.conditions import add_condition, condition_list, settle
 from kb.desk.sheet.facts import SheetFacts, plain_name, sheet_facts
 from kb.desk.sheet.names import NoSheet, found_sheet, sheet_for_record, sheet_named, sheet_record
-from kb.desk.sheet.sheets import add_sheet, amend_sheet, keep_facts, merge, sheet_lines
+from kb.desk.sheet.sheets import (
+    add_condition,
+    add_sheet,
+    amend_sheet,
+    condition_list,
+    keep_facts,
+    merge,
+    settle,
+    sheet_lines,
+)
 from kb.desk.studio import Studio
 from kb.index.kept_rows import kept
 from tests.conftest import spot

@@ -10,7 +10,7 @@ import pytest
 from kb.book.kinds.stock import Stock
 from kb.cli.main import main
 from kb.desk.records.record import write
-from kb.desk.shelf.stock import in_stock
+from kb.desk.shelf.shelf import in_stock
 from kb.desk.studio import Studio
 from kb.model.record import Amend
 

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, columns, say, say_json, wrap
+from kb.cli.out import OK, columns, say, say_each, say_json, wrap
 from kb.model.question import USUAL_SHIFT
 
 if TYPE_CHECKING:
@@ -49,7 +49,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--parts", action="store_true", help="show every figure, list of limits, model and source"
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -85,8 +84,7 @@ def run(args: argparse.Namespace) -> int:
         number(args.action, "the action level"),
     )
     if args.json:
-        say_json(answer)
-        return OK
+        return say_json(answer)
     _print(answer, sources=args.parts)
     return OK
 
@@ -97,14 +95,13 @@ def _print(answer: Air, *, sources: bool) -> None:
         _everything(answer)
     else:
         say("Every figure, list of limits, model and source: --parts.")
-    for note in answer.notes:
-        say(wrap(note, indent=""))
+    say_each(answer.notes, indent="")
     say(wrap(answer.defer, indent=""))
 
 
 def _first(answer: Air) -> None:
     """How it stands, in one screenful."""
-    from kb.desk.air.gist import cut_off, gist, over_time
+    from kb.desk.air.answer import cut_off, gist, over_time
     from kb.desk.canvas import gauge
 
     told = gist(answer)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 
 if TYPE_CHECKING:
     from kb.desk.materials.safety import SafetyNote
@@ -17,7 +17,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("liquid", nargs="*", default=[])
     parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
     parser.add_argument("--card", type=Path, metavar="FILE", help="write a one-page card: .html, else text")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -30,14 +29,12 @@ def run(args: argparse.Namespace) -> int:
     if args.card is not None:
         _write_card(note, args.card)
     if args.json:
-        say_json(note)
-        return OK
+        return say_json(note)
     say(wrap(f"understood: {liquids(studio, meant)}", indent=""))
     say(f"{note.name}: signal word {note.signal_word}")
     for title, lines in sections(note):
         say(f"{title.lower()}:")
-        for line in lines:
-            say(wrap(line, indent="  "))
+        say_each(lines)
     if note.sources:
         say(wrap(f"sources of gloves and precautions: {', '.join(note.sources)}", indent=""))
     say(wrap(note.defer, indent=""))

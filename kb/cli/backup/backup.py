@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, step, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_json, step
 
 if TYPE_CHECKING:
     from kb.desk.backup.backup import BackedUp
@@ -22,7 +22,6 @@ is called check or restore is written ./check or ./restore.
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """A folder, or what to do with one."""
     parser.epilog = ABOUT
     parser.usage = f"{parser.prog} [FOLDER] | check FOLDER | restore FOLDER --into NEW"
     parser.add_argument("words", nargs="*", metavar="FOLDER | check FOLDER | restore FOLDER")
@@ -35,7 +34,6 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="take own older backups away but the newest N; without it all stay",
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -76,8 +74,7 @@ def _tell(done: BackedUp) -> None:
         say(f"taken away: {name}")
     if done.same_disk:
         say("It is on the same disk as the studio. A folder on another disk outlives the loss of this one.")
-    for text in done.told:
-        say(wrap(f"! {text}", indent=""))
+    say_each(done.told, indent="", before="! ")
 
 
 def _check(folder: Path, *, as_json: bool) -> int:

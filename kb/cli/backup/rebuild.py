@@ -5,14 +5,14 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json
+from kb.cli.out import say_either
 
 STEPS_BACK = 10
 """By how much the work gives way: while it lasts, others ask and write, and nobody waits for its end."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--json", action="store_true")
+    """None of its own."""
 
 
 def run(args: argparse.Namespace) -> int:
@@ -20,8 +20,4 @@ def run(args: argparse.Namespace) -> int:
     from kb.desk.keep import rebuild
 
     count = rebuild(studio_of(args))
-    if args.json:
-        say_json({"tests": count})
-    else:
-        say(f"Index derived anew: {count} tests.")
-    return OK
+    return say_either(args.json, {"tests": count}, f"Index derived anew: {count} tests.")

@@ -15,7 +15,6 @@ def options(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="take the book as it stands: forget that it once held more",
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -17,7 +17,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--severity", default="", choices=("", "stop", "warn", "note"), metavar="stop|warn|note"
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -29,8 +28,7 @@ def run(args: argparse.Namespace) -> int:
     ids = {name: optional(studio, name, getattr(args, name)) for name in FEATURES if name != "carrier"}
     found = cautions(studio, **ids, carrier=carrier(studio, args.carrier), severity=args.severity)
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     for one in found:
         say(f"{one.severity.upper()}  {one.id}")
         say(wrap(f"where: {one.where}", indent="  "))

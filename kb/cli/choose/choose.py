@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import FOUND, OK, Lines, say, say_json, wrap
+from kb.cli.out import FOUND, OK, Lines, say, say_each, say_json, wrap
 from kb.model.question import HARM_AVERSIONS, degrees
 from kb.science.numbers import percent
 
@@ -45,7 +45,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--why", "--parts", action="store_true", help="the chemistry, figures and counts behind each liquid"
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -112,16 +111,14 @@ def _print(answer: Answer, *, why: bool) -> None:
 
     if answer.stop:
         say(wrap(answer.stop.text, indent=""))
-    for text in (*(worked.text for worked in answer.worked_here), *answer.other_ways):
-        say(wrap(text, indent=""))
+    say_each((*(worked.text for worked in answer.worked_here), *answer.other_ways), indent="")
     for place, line in zip(numbers(answer), answer.groups, strict=True):
         _print_line(answer, place, line, why=why)
     if why:
         for one in answer.suggestions:
             _print_why(one)
     _print_series(answer)
-    for text in warnings(answer):
-        say(wrap(f"! {text}", indent=""))
+    say_each(warnings(answer), indent="", before="! ")
     for text in barred(answer):
         say(wrap(text, indent=""))
     if answer.left_out:
@@ -155,8 +152,7 @@ def _chance(chance: Chance) -> str:
 def _print_why(one: Suggestion) -> None:
     """The figures and the chemistry behind one liquid."""
     say(wrap(f"{one.name}: {one.reason}", indent="      "))
-    for text in (*one.details, *(f"! {caution}" for caution in one.cautions)):
-        say(wrap(text, indent="        "))
+    say_each((*one.details, *(f"! {caution}" for caution in one.cautions)), indent="        ")
 
 
 def _print_series(answer: Answer) -> None:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 from kb.desk.choose.words import some
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ ALL_OF_IT = "--json lists every blend, pair and liquid left out."
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The question, as in choose, and the rules a blend must keep."""
     question_options(parser)
     parser.add_argument("--carrier-too", action="store_true", help="the carrier is to dissolve as well")
     parser.add_argument(
@@ -32,7 +31,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--instead-of", default="", metavar="LIQUID", help="what is to be replaced")
     parser.add_argument("--limit", type=int, default=8, metavar="N", help="how many to show")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -57,8 +55,7 @@ def run(args: argparse.Namespace) -> int:
         idle_in_full=args.json or bool(args.instead_of),
     )
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     if studio.settings.invented:
         say("Invented demo studio: its sheets, people and tests are made up.")
     _print(found)
@@ -82,8 +79,7 @@ def _print(found: Blends) -> None:
     if idle:
         names = some([f"{one.name} (rather {one.alone_does})" for one in idle], MOST_IDLE, "; ")
         say(wrap(f"Not worth mixing, since a part alone does as well: {names}.", indent=""))
-    for note in found.notes:
-        say(wrap(note, indent=""))
+    say_each(found.notes, indent="")
     if found.parted:
         pairs = some([" with ".join(one.names) for one in found.parted], MOST_PAIRS, "; ")
         say(wrap(f"Not combined because they part company: {pairs}.", indent=""))
@@ -92,8 +88,7 @@ def _print(found: Blends) -> None:
         out.setdefault(each.why, []).append(each.name)
     for why, left in out.items():
         say(wrap(f"Left out: {some(left)}. {why[:1].upper()}{why[1:].rstrip('.')}.", indent=""))
-    for note in (ALL_OF_IT, found.objective, f"{found.model}. {found.source}.", found.defer):
-        say(wrap(note, indent=""))
+    say_each((ALL_OF_IT, found.objective, f"{found.model}. {found.source}.", found.defer), indent="")
 
 
 def _margin(margin: float | None) -> str:

@@ -6,19 +6,17 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 
 if TYPE_CHECKING:
     from kb.desk.liquids.drying import Drying
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The blend, and what it may reach on the way."""
     parser.add_argument("--liquid", default="", metavar="NAME")
     parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
     parser.add_argument("--temp", default="20 °C", metavar="T", help="20C (usual), 68F")
     question_options(parser)
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -35,8 +33,7 @@ def run(args: argparse.Namespace) -> int:
         studio, parts(studio, args.liquid, args.blend), temperature_of(args.temp), into, out_of
     )
     if args.json:
-        say_json(path)
-        return OK
+        return say_json(path)
     _print(path, silent if asked.medium or asked.adhesive else ())
     return OK
 
@@ -61,7 +58,6 @@ def _print(path: Drying, silent: tuple[str, ...]) -> None:
         if step.red:
             reds = ", ".join(f"{name} {red:.2f}" for name, red in step.red.items())
             say(wrap(f"RED: {reds}", indent="      "))
-    for warning in path.warnings:
-        say(wrap(f"! {warning}", indent="  "))
+    say_each(path.warnings, before="! ")
     for note in (*path.notes, *silent, f"{path.model}; {path.source}.", path.defer):
         say(wrap(note, indent=""))

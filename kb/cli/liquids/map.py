@@ -6,21 +6,19 @@ import argparse
 from pathlib import Path
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import OK, columns, say, say_json, wrap
+from kb.cli.out import OK, columns, say, say_each, say_json, wrap
 
 WIDEST = 1_000
 """Columns; a wider map is for no terminal."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What is on the map, and which part of it."""
     question_options(parser)
     parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
     parser.add_argument("--zoom", default="", metavar="D,P,H,SIZE", help="a place and a width, in per cent")
     parser.add_argument("--held", action="store_true", help="only liquids held and allowed here")
     parser.add_argument("--width", type=int, default=0, metavar="N", help="columns (usual: the terminal's)")
     parser.add_argument("--svg", type=Path, metavar="FILE", help="write the map as SVG")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -41,8 +39,7 @@ def run(args: argparse.Namespace) -> int:
 
         save_as(args.svg, map_svg(drawn))
     if args.json:
-        say_json(drawn)
-        return OK
+        return say_json(drawn)
     if args.svg is not None:
         say(f"Map written: {args.svg}")
     else:
@@ -53,8 +50,7 @@ def run(args: argparse.Namespace) -> int:
         lines = render_text(drawn, width, rows)
         for line in lines[:rows]:
             say(line)
-        for line in lines[rows:]:
-            say(wrap(line, indent=""))
+        say_each(lines[rows:], indent="")
     for note in (*drawn.notes, f"{drawn.model}; {drawn.source}."):
         say(wrap(note, indent=""))
     return OK

@@ -5,16 +5,14 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_json, wrap
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The material, and what counts as dissolving."""
     parser.add_argument("material", help="a polymer, an ink or an adhesive")
     parser.add_argument(
         "--good-from", type=int, default=3, metavar="GRADE", help="grade that counts as dissolving (usual: 3)"
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -41,11 +39,9 @@ def run(args: argparse.Namespace) -> int:
             say(wrap(line, indent="  ").strip())
         return FOUND
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     say(found.name)
-    for line in in_words(found):
-        say(wrap(line, indent="  "))
+    say_each(in_words(found))
     for one in sorted(found.liquids, key=lambda one: one.red):
         beside = "".join(f"  in print {value:.2f}" for value in one.red_printed)
         said = "good" if one.good else "poor"

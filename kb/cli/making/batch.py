@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, say_stored, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.book.kinds.batch import Batch
@@ -19,7 +19,6 @@ TEXTS = ("name", "water", "strength", "expires", "remarks")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per thing to do with a batch."""
     verbs = parser.add_subparsers(
         dest="verb", required=True, metavar="add|list|show|label|due|trace|bad|finish|amend|withdraw"
     )
@@ -48,8 +47,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     amending.add_argument("batch")
     amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
     amending.add_argument("--why", required=True)
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def _add_options(add: argparse.ArgumentParser) -> None:
@@ -91,12 +88,10 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
     batch = _batch(studio, args)
     written = record(studio, batch, date.today())
     if args.json:
-        say_stored(written, understood(studio, batch))
-        return OK
+        return say_stored(written, understood(studio, batch))
     one = show(studio, written.id)
     say(f"Stored and on disk: batch {written.id}")
-    for line in understood(studio, batch):
-        say(wrap(line, indent="  "))
+    say_each(understood(studio, batch))
     say(f"{one.name}: use by {one.expires or 'not known'}. Label: benchleaf batch label {one.short}")
     return OK
 
@@ -130,8 +125,7 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
     meant = recipe_id(studio, args.recipe) if args.recipe.strip() else ""
     found = all_batches(studio, finished=args.all, recipe_id=meant)
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     for one in found:
         say(_line(one))
     if not found:
@@ -150,8 +144,7 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
 
     one = show(studio, batch_id(studio, args.batch))
     if args.json:
-        say_json(one)
-        return OK
+        return say_json(one)
     say(f"Batch {one.id}{f'  [{one.state}]' if one.state else ''}, written {one.at} by {one.who}")
     for word, text in facts(one):
         say(wrap(f"{word}: {text}", indent="  "))
@@ -220,15 +213,7 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
         written = amend_kept(studio, "batch", meant, changes(args.set), args.why)
     else:
         written = withdraw_kept(studio, meant, args.why)
-    return _told(written, args.json)
-
-
-def _told(written: Any, as_json: bool) -> int:
-    if as_json:
-        say_json(written)
-    else:
-        say(f"Written down by {written.id}; the first record stays readable.")
-    return OK
+    return say_either(args.json, written, f"Written down by {written.id}; the first record stays readable.")
 
 
 def _day(text: str) -> str:

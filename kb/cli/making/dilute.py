@@ -12,7 +12,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per sum."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="stock|blend|solids|load|convert")
     stock = verbs.add_parser("stock", help="C1 V1 = C2 V2: stock to working strength")
     stock.add_argument("stock", metavar='"10 % w/v"')
@@ -42,8 +41,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     turning.add_argument("to", metavar="w/v")
     turning.add_argument("--density", default="", metavar='"0.79 g/ml"', help="of the mix")
     turning.add_argument("--part-density", default="", metavar='"0.79 g/ml"', help="of the dissolved part")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -10,7 +10,6 @@ from kb.cli.out import OK, say, say_json
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What to label, and where to write."""
     parser.add_argument(
         "record",
         nargs="*",

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, UNCLEAR, say, say_json, warn, wrap
+from kb.cli.out import OK, UNCLEAR, say, say_each, say_json, warn, wrap
 
 if TYPE_CHECKING:
     from kb.desk.making.recipe import Made
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The name, and one way to say how much."""
     parser.add_argument("name", nargs="*", help="id or name of a recipe")
     parser.add_argument("--list", action="store_true", dest="listing", help="all recipes")
     parser.add_argument(
@@ -40,7 +39,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     ticks.add_argument("--tick", type=int, metavar="N", help="step N is done")
     ticks.add_argument("--untick", type=int, metavar="N", help="step N is not done")
     ticks.add_argument("--start-over", action="store_true", help="take all ticks back")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -69,9 +67,8 @@ def run(args: argparse.Namespace) -> int:
         wet_film_um=if_typed(micrometres, args.film),
     )
     if args.json:
-        say_json(made)
-    else:
-        _show(made)
+        return say_json(made)
+    _show(made)
     return OK
 
 
@@ -89,8 +86,7 @@ def _list(args: argparse.Namespace) -> int:
         return UNCLEAR
     found = recipes(studio_of(args), args.category.strip().lower())
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     for one in found:
         say(f"{one.id:<38} {one.category:<16} {one.read:<16} {one.name}")
     if not found:
@@ -140,7 +136,6 @@ def _lay_out(known: Recipe, *, head: bool = True) -> None:
 
 
 def step_words(step: RecipeStep) -> str:
-    """A step with its time and warmth."""
     from kb.desk.making.recipe import span
 
     parts = [span(step.minutes, step.minutes_high, "min"), span(step.temp_c, step.temp_high_c, "°C")]
@@ -160,16 +155,16 @@ def _steps(studio: Studio, meant: str, args: argparse.Namespace) -> int:
     else:
         state = start_over(studio, meant, by=by) if args.start_over else steps_state(studio, meant)
     if args.json:
-        say_json(state)
-    else:
-        _show_state(state)
+        return say_json(state)
+    _show_state(state)
     return OK
 
 
 def _show_state(state: StepsState) -> None:
     say(f"{state.name}{f', {state.by}' if state.by else ''}")
-    for problem in filter(None, (state.problem, "the recipe changed since the first tick" * state.changed)):
-        say(wrap(f"! {problem}", indent="  "))
+    say_each(
+        filter(None, (state.problem, "the recipe changed since the first tick" * state.changed)), before="! "
+    )
     for number, step in enumerate(state.steps, start=1):
         mark = "x" if number in state.ticked else " "
         at = f"  ({state.ticked[number]})" if number in state.ticked else ""

@@ -11,12 +11,10 @@ from kb.science.numbers import percent
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """What to print besides problems."""
     parser.add_argument("--summary", action="store_true", help="counts per kind and what figures rest on")
     parser.add_argument(
         "--weighty", action="store_true", help="each figure that matters most, and what its sources rest on"
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -16,13 +16,11 @@ LABEL, WIDTH = 20, 100
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Which entries: one word or quoted name each."""
     from kb.model.kinds import BY_WORD
 
     parser.add_argument("kind", choices=tuple(BY_WORD), metavar="kind", help=", ".join(BY_WORD))
     parser.add_argument("text", nargs="+", help="two to four entries; quote a name of several words")
     parser.add_argument("--differ", action="store_true", help="only rows in which they differ")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -33,8 +31,7 @@ def run(args: argparse.Namespace) -> int:
     studio = studio_of(args)
     table = compare(studio, args.kind, [resolve_entry(studio, args.kind, text) for text in args.text])
     if args.json:
-        say_json(table)
-        return OK
+        return say_json(table)
     width = max(14, (WIDTH - LABEL) // len(table.columns) - 2)
     _line("", [one.name for one in table.columns], width)
     say("-" * (LABEL + len(table.columns) * (width + 2)))

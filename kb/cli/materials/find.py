@@ -9,13 +9,11 @@ from kb.cli.out import FOUND, OK, say, say_json, warn
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The words, and what kinds of entry to look among."""
     parser.add_argument("text", nargs="+")
     parser.add_argument(
         "--kind", action="append", default=[], metavar="KIND", help="liquid, tape, medium ..."
     )
     parser.add_argument("--limit", type=int, default=12, metavar="N")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -20,7 +20,6 @@ def options(parser: argparse.ArgumentParser) -> None:
         choice = parser.add_mutually_exclusive_group()
         choice.add_argument(f"--{yes}", dest=name, action="store_true", default=None)
         choice.add_argument(f"--{no}", dest=name, action="store_false", default=None)
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -26,8 +26,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     filled = verbs.add_parser("lines", help="what can be set for a kind, and how it is written")
     filled.add_argument("kind", metavar="kind")
     verbs.add_parser("list", help="every entry that is the studio's own")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -64,10 +62,8 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
     own.lines(args.kind)
     done = own.understood(studio, args.kind, typed) if args.check else own.store(studio, args.kind, typed)
     if args.json:
-        say_json(done)
-        return OK
-    for problem in done.problems:
-        say(wrap(f"! {problem}", indent=""))
+        return say_json(done)
+    say_each(done.problems, indent="", before="! ")
     if not args.check:
         say(f"Stored in catalogue/{own.OWN_FILE}: {done.kind} {done.id}")
     elif not done.problems:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -18,7 +18,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("kind", choices=tuple(BY_WORD), metavar="kind", help=", ".join(BY_WORD))
     parser.add_argument("text", nargs="+")
     parser.add_argument("--links", action="store_true", help="what it has to do with other entries instead")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -31,8 +30,7 @@ def run(args: argparse.Namespace) -> int:
         return _links(studio, args, entry_id)
     reading = read(studio, args.kind, entry_id)
     if args.json:
-        say_json(reading)
-        return OK
+        return say_json(reading)
     say(f"{reading.name}  [{reading.kind} {reading.id}]")
     if reading.also:
         say(f"also: {', '.join(reading.also)}")
@@ -49,18 +47,15 @@ def run(args: argparse.Namespace) -> int:
 
 def _links(studio: Studio, args: argparse.Namespace, entry_id: str) -> int:
     """Print what depends on the entry, its links under what they are to it, and what to read."""
-    from kb.desk.materials.links import links
-    from kb.desk.materials.resting import depends
+    from kb.desk.materials.links import depends, links
 
     found = links(studio, args.kind, entry_id)
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     hangs = depends(studio, args.kind, entry_id)
     if hangs.lines:
         say("depends on it:")
-    for line in hangs.lines:
-        say(wrap(line, indent="  "))
+    say_each(hangs.lines)
     heading = ("", "")
     for one in found:
         if (one.kind, one.relation) != heading:

@@ -10,17 +10,15 @@ from kb.cli.out import OK, say, say_json, wrap
 
 def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--unread", action="store_true", help="only what nobody read for this catalogue")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
     """Print a line for each source; ``show source ID --links`` lists the entries themselves."""
-    from kb.desk.materials.resting import resting
+    from kb.desk.materials.links import resting
 
     found = resting(studio_of(args), unread=args.unread)
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     for one in found:
         kinds = ", ".join(f"{kind} {count}" for kind, count in one.kinds.items())
         say(f"{one.entries:>5}  {one.source.mark}  [{one.source.id}]{'  ' if kinds else ''}{kinds}")

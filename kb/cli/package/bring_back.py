@@ -17,7 +17,6 @@ _MOST = 12
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The package, and what to do where the two differ."""
     parser.add_argument(
         "package", type=Path, metavar="PACKAGE", help="a folder or .zip file of benchleaf export"
     )
@@ -31,7 +30,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--damaged", action="store_true", help="also a book that was damaged before the export"
     )
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """A new folder or file, and what goes into it."""
     parser.add_argument(
         "target",
         nargs="?",
@@ -31,7 +30,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--without-photographs", action="store_true", help="leave the photographs out")
     parser.add_argument("--record", default="", metavar="ID", help="one record of any kind as plain text")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json
+from kb.cli.out import OK, say, say_either, say_json
 from kb.cli.records import photographs
 
 FIELDS = {
@@ -22,7 +22,6 @@ FIELDS = {
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Add, list, and check off."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list|settle")
     add = verbs.add_parser("add", help="write down what is wrong, and where")
     add.add_argument("sheet")
@@ -36,8 +35,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     settle.add_argument("record", help="the beginning of its id")
     settle.add_argument("--treated", required=True, metavar="TEXT", help="mended, reduced, left as it is ...")
     settle.add_argument("--by", default="", metavar="ID", help="the mend or other record that settled it")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -45,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _add(args: argparse.Namespace) -> int:
-    from kb.desk.sheet.conditions import add_condition
+    from kb.desk.sheet.sheets import add_condition
 
     words = {name: getattr(args, name.replace("-", "_")) for name in FIELDS}
     given = {**words, "sheet": args.sheet, "damage": args.damage, "photo": args.photo}
@@ -53,26 +50,21 @@ def _add(args: argparse.Namespace) -> int:
 
 
 def _settle(args: argparse.Namespace) -> int:
-    from kb.desk.sheet.conditions import settle
+    from kb.desk.sheet.sheets import settle
 
     return _stored(args, settle(studio_of(args), args.record, args.treated, args.by))
 
 
 def _stored(args: argparse.Namespace, written: object) -> int:
-    if args.json:
-        say_json({"written": written})
-    else:
-        say(f"Stored and on disk: {getattr(written, 'id', '')}")
-    return OK
+    return say_either(args.json, {"written": written}, f"Stored and on disk: {getattr(written, 'id', '')}")
 
 
 def _list(args: argparse.Namespace) -> int:
-    from kb.desk.sheet.conditions import condition_list
+    from kb.desk.sheet.sheets import condition_list
 
     found = condition_list(studio_of(args), args.sheet)
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     for line in found:
         say(f"{line.id}  {line.words}{'' if line.treated else '  [open]'}")
     if not found:

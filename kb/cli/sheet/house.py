@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The sheet, its room and its light."""
     parser.add_argument("--size", required=True, metavar='"420 x 594 mm"', help="width x height")
     parser.add_argument("--grammage", default="", metavar='"100 g/m2"')
     parser.add_argument("--mass", default="", metavar='"25 g"')
@@ -30,7 +29,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--lux", default="50 lux")
     parser.add_argument("--hours", default="8 h", help="a day")
     parser.add_argument("--days", type=float, default=90.0)
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -58,9 +56,8 @@ def run(args: argparse.Namespace) -> int:
     )
     found = house(studio_of(args), framed)
     if args.json:
-        say_json(found)
-    else:
-        _tell(found)
+        return say_json(found)
+    _tell(found)
     return OK
 
 

@@ -9,10 +9,8 @@ from kb.cli.out import OK, say, say_json, wrap
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The sheet's reading, then those of the infills."""
     parser.add_argument("sheet", metavar='"L a b"', help="of the sheet")
     parser.add_argument("infill", nargs="+", metavar='"L a b"', help="of each infill")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -20,8 +18,7 @@ def run(args: argparse.Namespace) -> int:
 
     found = compare(studio_of(args), lab(args.sheet), [lab(one) for one in args.infill])
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     for one in found.infills:
         reading = " ".join(f"{part:g}" for part in one.reading)
         say(f"infill {one.number} ({reading}): {one.difference.words}, {one.fit} ({one.words})")

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json, wrap
 from kb.cli.records import photographs
 
 if TYPE_CHECKING:
@@ -37,7 +37,6 @@ WENT = {
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The plan of a file or a sheet, and the patches one by one."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="plan|next|start|done|skip|decide")
     planned = verbs.add_parser("plan", help="the order for the strips in a file; needs no studio")
     planned.add_argument("--file", type=Path, required=True, metavar="FILE", help="YAML or JSON")
@@ -58,8 +57,6 @@ def options(parser: argparse.ArgumentParser) -> None:
         verb.add_argument("--patch", default="", metavar="F3", help="another than the plan says")
     leaving.add_argument("--why", default="", required=True, metavar="TEXT")
     deciding.add_argument("--decision", required=True, metavar="TEXT")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -71,9 +68,8 @@ def _plan(args: argparse.Namespace) -> int:
 
     planned = plan_file(args.file)
     if args.json:
-        say_json(planned)
-    else:
-        _tell(planned)
+        return say_json(planned)
+    _tell(planned)
     return OK
 
 
@@ -82,9 +78,8 @@ def _next(args: argparse.Namespace) -> int:
 
     view = tape_view(studio_of(args), args.sheet)
     if args.json:
-        say_json(view)
-    else:
-        _tell_next(view)
+        return say_json(view)
+    _tell_next(view)
     return OK
 
 
@@ -112,8 +107,7 @@ def vars_of(args: argparse.Namespace) -> dict[str, object]:
 
 def _stored(args: argparse.Namespace, written: object, view: TapeView) -> int:
     if args.json:
-        say_json({"written": written, "next": view.next, "decide": view.decide})
-        return OK
+        return say_json({"written": written, "next": view.next, "decide": view.decide})
     say(f"Stored and on disk: {getattr(written, 'id', '')}")
     _tell_next(view)
     return OK
@@ -136,8 +130,7 @@ def _tell_next(view: TapeView) -> None:
         f"{view.done} of {len(view.patches)} patches lifted; about {hours(view.minutes_left)}, "
         f"{view.ml_left:.0f} ml and {view.swabs_left:.0f} swabs to go"
     )
-    for warning in view.warnings:
-        say(wrap(f"! {warning}", indent="  "))
+    say_each(view.warnings, before="! ")
 
 
 def _tell(planned: PatchPlan) -> None:
@@ -155,5 +148,4 @@ def _tell(planned: PatchPlan) -> None:
         f"One face is ahead of the other by at most {metrics['max_imbalance_mm2']:.0f} mm² "
         f"({metrics['max_imbalance_patches']:.1f} patches; bound {metrics['bound_mm2']:.0f} mm²)."
     )
-    for warning in planned.warnings:
-        say(wrap(f"! {warning}", indent="  "))
+    say_each(planned.warnings, before="! ")

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, step, warn, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, step, warn, wrap
 from kb.cli.records import new_sheet, sheet_meant
 from kb.science.numbers import percent
 
@@ -45,8 +45,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     swab.add_argument("area", metavar="X,Y,R", help=SWAB)
     swab.add_argument("--px-per-mm", default="", metavar="N", help="pixels along 10 mm of a ruler, by 10")
     _compare_options(verbs.add_parser("compare", help="did the ink move? Stored pairs by id, or two files"))
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def _compare_options(compared: argparse.ArgumentParser) -> None:
@@ -149,8 +147,7 @@ def _list(args: argparse.Namespace) -> int:
     sheet = sheet_meant(studio, args.sheet)
     shots, twos = taken(studio, sheet), pairs(studio, sheet)
     if args.json:
-        say_json({"photographs": shots, "pairs": twos})
-        return OK
+        return say_json({"photographs": shots, "pairs": twos})
     for shot in shots:
         _tell_shot(shot)
     for pair in twos:
@@ -181,8 +178,7 @@ def _pair(args: argparse.Namespace) -> int:
     written = pair_by_area(studio, args.what[0]) if len(args.what) == 1 else [pair_two(studio, *args.what)]
     found = [one_pair(studio, one.id) for one in written]
     if args.json:
-        say_json({"written": written, "pairs": found})
-        return OK
+        return say_json({"written": written, "pairs": found})
     for pair in found:
         _tell_pair(pair)
     if not found:
@@ -194,11 +190,7 @@ def _swab(args: argparse.Namespace) -> int:
     from kb.desk.sheet.pictures_taken import swab
 
     written = swab(studio_of(args), args.id, args.area, args.px_per_mm)
-    if args.json:
-        say_json({"written": written})
-    else:
-        say(f"Stored and on disk: {written.id}")
-    return OK
+    return say_either(args.json, {"written": written}, f"Stored and on disk: {written.id}")
 
 
 # -- compared ------------------------------------------------------------------------------------------------
@@ -232,8 +224,7 @@ def _compare_stored(args: argparse.Namespace, studio: Studio, ids: Iterable[str]
         return FOUND if refused else OK
     for pair in done:
         say(f"{pair.id}  {pair.words}")
-        for line in pair.said.splitlines():
-            say(wrap(line, indent="  "))
+        say_each(pair.said.splitlines())
     for text in refused:
         say(wrap(f"! {text}", indent=""))
     if not found:
@@ -249,10 +240,8 @@ def _compare_files(args: argparse.Namespace) -> int:
     )
     written = write_beside(compared, args.before.parent) if args.write else ()
     if args.json:
-        say_json({**as_plain(compared), "written": [str(path) for path in written]})
-        return OK
-    for line in lines_of(compared):
-        say(wrap(line, indent=""))
+        return say_json({**as_plain(compared), "written": [str(path) for path in written]})
+    say_each(lines_of(compared), indent="")
     for path in written:
         say(f"  {path}")
     return OK

@@ -25,7 +25,6 @@ FIGURES = (
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The sheet, and what is known of it as an object."""
     parser.add_argument("sheet", help="any part of its name, its number, or the beginning of its id")
     new_sheet(parser)
     for name, example in FIGURES:
@@ -39,16 +38,14 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--alkaline", action="store_true", help="an alkaline bath is planned")
     parser.add_argument("--keep", action="store_true", help="write the figures into the record of the sheet")
     parser.add_argument("--text", type=Path, metavar="FILE", help="write the page there")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
     """Gather, and name what is missing."""
     from kb.desk.errors import save_as
     from kb.desk.sheet.names import sheet_for_record, sheet_named
-    from kb.desk.sheet.plan import sheet_plan
+    from kb.desk.sheet.plan import as_text, sections, sheet_plan
     from kb.desk.sheet.sheets import keep_facts
-    from kb.desk.sheet.text import as_text, sections
 
     studio = studio_of(args)
     sheet = (

@@ -10,7 +10,6 @@ from kb.cli.out import OK, say, say_json, wrap
 
 def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("after", choices=("wash", "mend", "flatten", "hinge"), help="what was done")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -18,8 +17,7 @@ def run(args: argparse.Namespace) -> int:
 
     found = plan(studio_of(args), args.after)
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     for step in found.steps:
         blotters = f" (blotters {step.blotters})" if step.blotters else ""
         say(wrap(f"{step.number}. {step.text}{blotters} {step.minutes.words}", indent=""))

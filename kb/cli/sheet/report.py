@@ -10,7 +10,6 @@ from kb.cli.out import OK, say, say_json
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """The sheet, and where to write."""
     parser.add_argument("sheet", help="any part of its name")
     parser.add_argument("--html", type=Path, metavar="FILE", help="one page, prints on A4 and Letter")
     parser.add_argument("--pdf", type=Path, metavar="FILE", help="PDF/A-2b; needs benchleaf[report]")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_either, say_json, wrap
 from kb.cli.records import photographs
 
 FIELDS = {
@@ -44,7 +44,6 @@ FIELDS = {
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Add, show, list, amend, merge."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|show|list|amend|merge")
     add = verbs.add_parser("add", help="write a sheet down")
     show = verbs.add_parser("show", help="one sheet with its condition and tape")
@@ -61,8 +60,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     photographs(add)
     for verb in (amend, merge):
         verb.add_argument("--why", required=True, metavar="TEXT", help="the reason, which is kept")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -77,22 +74,14 @@ def _add(args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import add_sheet
 
     written = add_sheet(studio_of(args), {"sheet": args.sheet, **_words(args), "photo": args.photo})
-    if args.json:
-        say_json({"written": written})
-    else:
-        say(f"Stored and on disk: sheet {written.id}")
-    return OK
+    return say_either(args.json, {"written": written}, f"Stored and on disk: sheet {written.id}")
 
 
 def _amend(args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import amend_sheet
 
     written = amend_sheet(studio_of(args), args.sheet, {**_words(args), "sheet": args.name}, args.why)
-    if args.json:
-        say_json({"written": written})
-    else:
-        say(f"Stored and on disk: {written.id}")
-    return OK
+    return say_either(args.json, {"written": written}, f"Stored and on disk: {written.id}")
 
 
 def _merge(args: argparse.Namespace) -> int:
@@ -102,11 +91,11 @@ def _merge(args: argparse.Namespace) -> int:
     studio = studio_of(args)
     moved = merge(studio, args.sheet, args.into, args.why)
     into = sheet_named(studio, args.into)
-    if args.json:
-        say_json({"sheet": into, "moved": moved})
-    else:
-        say(f'{moved} records lie on "{into}" now; each keeps the line it was written with.')
-    return OK
+    return say_either(
+        args.json,
+        {"sheet": into, "moved": moved},
+        f'{moved} records lie on "{into}" now; each keeps the line it was written with.',
+    )
 
 
 def _list(args: argparse.Namespace) -> int:
@@ -114,8 +103,7 @@ def _list(args: argparse.Namespace) -> int:
 
     found = sheet_lines(studio_of(args))
     if args.json:
-        say_json(found)
-        return OK
+        return say_json(found)
     for line in found:
         about = ", ".join(part for part in (line.number, line.size, line.owner) if part)
         say(f"{line.sheet}{f'  ({about})' if about else ''}  {line.records} records")
@@ -129,13 +117,11 @@ def _show(args: argparse.Namespace) -> int:
 
     view = sheet_view(studio_of(args), args.sheet)
     if args.json:
-        say_json(view)
-        return OK
+        return say_json(view)
     say(view.sheet)
     for label, text in view.facts:
         say(wrap(f"{label}: {text}", indent="  "))
     for title, lines in (("Condition", view.condition_words), ("Tape", view.tape_words)):
         say(f"{title}:")
-        for line in lines or ("nothing is written down",):
-            say(wrap(line, indent="  "))
+        say_each(lines or ("nothing is written down",))
     return OK

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json
+from kb.cli.out import OK, say, say_either, say_json
 
 FIELDS = {
     "at": '"10 x 20 mm" from the left and top edges: its upper left corner',
@@ -27,8 +27,6 @@ def options(parser: argparse.ArgumentParser) -> None:
         add.add_argument(f"--{name}", default="", metavar="TEXT", help=words)
     listing = verbs.add_parser("list", help="what lies on a sheet")
     listing.add_argument("sheet")
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -40,11 +38,7 @@ def _add(args: argparse.Namespace) -> int:
 
     words = {name: getattr(args, name) for name in FIELDS}
     written = add_strip(studio_of(args), {**words, "sheet": args.sheet, "face": args.face})
-    if args.json:
-        say_json({"written": written})
-    else:
-        say(f"Stored and on disk: {written.id}")
-    return OK
+    return say_either(args.json, {"written": written}, f"Stored and on disk: {written.id}")
 
 
 def _list(args: argparse.Namespace) -> int:
@@ -58,8 +52,7 @@ def _list(args: argparse.Namespace) -> int:
     studio = studio_of(args)
     found = strips(studio, sheet_named(studio, args.sheet))
     if args.json:
-        say_json([{"id": row.id, "at": row.at, "strip": row.body} for row in found])
-        return OK
+        return say_json([{"id": row.id, "at": row.at, "strip": row.body} for row in found])
     for row in found:
         say(f"{row.id}  {strip_line(row.body, partial(name_of, studio))}")
     if not found:

@@ -23,7 +23,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--mend-both", action="store_true", help="tissue goes on both faces")
     parser.add_argument("--adhesive", default="", metavar='"3 g/m2"', help="dry adhesive on the tissue")
     parser.add_argument("--tissue", default="", help="judge this one, customary or not")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -46,9 +45,8 @@ def run(args: argparse.Namespace) -> int:
     )
     found = propose(studio, wanted)
     if args.json:
-        say_json(found)
-    else:
-        _tell(found)
+        return say_json(found)
+    _tell(found)
     return OK
 
 

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FAILED, OK, say, say_json, warn, wrap
+from kb.cli.out import FAILED, OK, say, say_each, say_json, warn, wrap
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +21,6 @@ MOST_DIPS = 20
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """Reagent, volume, and either a pH or a strength."""
     parser.add_argument("--reagent", required=True, help="calcium-hydroxide, calcium-bicarbonate ...")
     parser.add_argument("--volume", required=True, metavar='"5 L"')
     wanted = parser.add_mutually_exclusive_group(required=True)
@@ -34,7 +33,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--acid", default="", metavar="MMOL_PER_KG", help="acid of the sheet by titration")
     parser.add_argument("--medium", default="")
     parser.add_argument("--paper", default="")
-    parser.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -69,9 +67,8 @@ def run(args: argparse.Namespace) -> int:
         warn(str(refusal))
         return FAILED
     if args.json:
-        say_json(answer)
-    else:
-        _tell(answer)
+        return say_json(answer)
+    _tell(answer)
     return OK
 
 
@@ -81,8 +78,7 @@ def _tell(one: BathAnswer) -> None:
     say(wrap(f"weigh: {said}", indent="  "))
     if one.stock:
         say(wrap(f"or measure: {one.stock.words}", indent="  "))
-    for text in one.how:
-        say(wrap(text, indent="  "))
+    say_each(one.how)
     if one.ph_under_gas:
         say(f"  pH while full of gas: {one.ph_under_gas.words}")
     say(f"  pH: {one.ph.value:.2f} (a tenth more or less: {one.ph_if_a_tenth_off.words})")
@@ -107,8 +103,7 @@ def _tell(one: BathAnswer) -> None:
     if one.air == "open" or one.ph_under_gas:
         _tell_reserve("one dip while fresh", one.reserve_fresh)
     _tell_sheet(one)
-    for text in one.warnings:
-        say(wrap(f"! {text}", indent="  "))
+    say_each(one.warnings, before="! ")
     for rule in one.cautions:
         say(wrap(f"{rule.severity}: [{rule.where}] {rule.text} {rule.instead}", indent="  "))
     say(wrap(f"model: {one.model}", indent="  "))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.bath_reading import READING
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_either, say_json, wrap
 from kb.cli.records import asked_for, found_if_new, on_known_sheet, sheet_meant
 
 if TYPE_CHECKING:
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per thing to do."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="plan|read|list|amend|withdraw")
     planning = verbs.add_parser("plan", help="what may be done with this sheet, the gentlest first")
     planning.add_argument("--sheet", default="")
@@ -43,8 +42,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     taking = verbs.add_parser("withdraw", help="a reading was written down by mistake; the record stays")
     taking.add_argument("reading")
     taking.add_argument("--why", required=True)
-    for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -71,9 +68,8 @@ def _plan(studio: Studio, args: argparse.Namespace) -> int:
     paper = optional(studio, "paper", args.paper)
     found = plan_known(studio, Washing(args.sheet, tuple(media), paper, args.alkaline, size))
     if args.json:
-        say_json(found)
-    else:
-        _tell_plan(found)
+        return say_json(found)
+    _tell_plan(found)
     return OK
 
 
@@ -94,8 +90,7 @@ def _tell_plan(found: WashPlan) -> None:
         say(wrap(f"at least {found.least_water.words}", indent="  "))
     for rule in found.cautions:
         say(wrap(f"{rule.severity}: {rule.text} {rule.instead}", indent="  "))
-    for text in (*found.notes, found.disclaimer):
-        say(wrap(text, indent="  "))
+    say_each((*found.notes, found.disclaimer))
 
 
 def _read(studio: Studio, args: argparse.Namespace) -> int:
@@ -107,8 +102,7 @@ def _read(studio: Studio, args: argparse.Namespace) -> int:
     written = add_reading(studio, reading)
     rule = stop_rule(studio, reading.sheet)
     if args.json:
-        say_json({"written": written, "stop": rule})
-        return OK
+        return say_json({"written": written, "stop": rule})
     say(f"Stored and on disk: reading {written.id}")
     _tell_rule(rule)
     return OK
@@ -120,8 +114,7 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
     sheet = sheet_meant(studio, args.sheet)
     found, rule = all_readings(studio, sheet), stop_rule(studio, sheet)
     if args.json:
-        say_json({"readings": found, "stop": rule if args.sheet else None})
-        return OK
+        return say_json({"readings": found, "stop": rule if args.sheet else None})
     for one in found:
         say(_line(one))
     if not found:
@@ -160,8 +153,4 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
         written = amend_record(studio, meant, changes_from_words(studio, READING.key, args.set), args.why)
     else:
         written = withdraw_record(studio, meant, args.why)
-    if args.json:
-        say_json(written)
-    else:
-        say(f"Written down by {written.id}; the first record stays readable.")
-    return OK
+    return say_either(args.json, written, f"Written down by {written.id}; the first record stays readable.")

@@ -24,13 +24,13 @@ from kb.desk.air.answer import (
     UnderAuthority,
     line,
     plain,
+    worst,
 )
 from kb.desk.air.fire import fire_flow_line, fire_lines, ventilation_lines
-from kb.desk.air.gist import worst
-from kb.desk.air.inputs import Room, Use, amount_ml, hours_of, room_of, temperature_of, use_of
+from kb.desk.air.inputs import Room, Use
 from kb.desk.air.limits import total, under
 from kb.desk.air.model import STEPS, PartCourse, courses
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.materials.limits import NONE_KNOWN, authorities, chosen_authority
 from kb.desk.materials.mixing import danger_words, parting_words
 from kb.desk.materials.names import Names
@@ -41,8 +41,6 @@ from kb.science.air.exposure import ACTION_SHARE, ATMOSPHERE_KPA, saturated_ppm
 from kb.science.air.room import DAY_MIN
 from kb.science.conversions import mg_m3_to_ppm
 from kb.science.numbers import Spread
-
-__all__ = ["Air", "Room", "Use", "air", "amount_ml", "hours_of", "room_of", "temperature_of", "use_of"]
 
 DEFER = (
     "Screening figures, not a measurement. The safety data sheet of your bottle, a risk assessment, measured "
@@ -85,10 +83,8 @@ def air(
         )
     liquids = of_parts(studio, parts, temp_c)
     refuse_unknown(studio, liquids)
-    try:
+    with in_a_sentence():
         found = courses(liquids, parts, use, room, hours * 60.0, temp_c)
-    except ValueError as error:
-        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
 
     @cache
     def stay(place: int) -> tuple[PartCourse, ...]:
@@ -173,7 +169,6 @@ def _stands_in(studio: Studio, lacks: Physical) -> str:
 
 
 def _part(one: PartCourse, use: Use, temp_c: float) -> AirPart:
-    """The lines of one vapour."""
     cases, top = one.cases, one.ceiling_mg_m3
     how = HOW_MODEL[use.how]
     lines: list[AirLine] = [

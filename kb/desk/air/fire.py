@@ -17,7 +17,7 @@ from kb.science.air.flammability import (
     lel_per_cent,
     max_blend_volume_ml,
 )
-from kb.science.air.ventilation import FIRE_SAFETY, dilution_flow_m3_h, fire_flow_m3_h, flow_for_mixture
+from kb.science.air.room import FIRE_SAFETY, dilution_flow_m3_h, fire_flow_m3_h, flow_for_mixture
 from kb.science.conversions import mg_m3_to_ppm
 from kb.science.liquids.miscibility import WATER
 

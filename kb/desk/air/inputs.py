@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping
 from typing import Literal, NamedTuple
 
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.materials.physical import of_parts, refuse_missing
 from kb.desk.studio import Studio
 from kb.science.air.room import AIR_SPEED_M_MIN, NEAR_RADIUS_M
@@ -81,11 +81,9 @@ def use_of(
 def room_of(*, room: str, air_changes: str, mixing: str = "", near: str = "", air_speed: str = "") -> Room:
     """A room from typed words. ``air_changes`` may be per hour or a flow, each one number or a range."""
     volume = positive(room, "room volume", "m3")
-    try:
+    with in_a_sentence():
         fresh = parse_range(air_changes, "air changes", "air flow", bare="/h")
         speed = parse_range(air_speed, "air speed") if air_speed else None
-    except ValueError as error:
-        raise _said(error) from error
     per_hour = volume if fresh.dimension == "air flow" else 1.0
     return Room(
         volume_m3=volume,
@@ -116,10 +114,8 @@ def amount_ml(studio: Studio, parts: Mapping[str, float], text: str) -> float:
 
     A number alone is refused: nobody can say which of the two was meant.
     """
-    try:
+    with in_a_sentence():
         found = parse_quantity(text, "volume", "mass")
-    except ValueError as error:
-        raise _said(error) from error
     if found.value <= 0:
         raise DeskError(f'The amount "{text}" must be above zero.')
     if found.value > MOST_AT_ONCE:
@@ -154,10 +150,8 @@ def number(text: str, what: str) -> float:
 
 
 def _quantity(text: str, dimension: str, bare: str = "") -> float:
-    try:
+    with in_a_sentence():
         return parse_quantity(text, dimension, bare=bare).value
-    except ValueError as error:
-        raise _said(error) from error
 
 
 def _mixing(text: str) -> Spread:
@@ -171,8 +165,3 @@ def _mixing(text: str) -> Spread:
             f"The mixing factor is 1 or more, not {ends[0]:g}; a fraction of 0.5 is a factor of 2."
         )
     return Spread(ends[0], ends[-1])
-
-
-def _said(error: ValueError) -> DeskError:
-    text = str(error)
-    return DeskError(f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}")

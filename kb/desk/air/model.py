@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from typing import Generic, NamedTuple, TypeVar
 
 from kb.desk.air.inputs import Room, Use
 from kb.desk.materials.physical import Physical
@@ -27,6 +27,7 @@ from kb.science.air.room import (
 from kb.science.liquids.evaporation import Rates, Vapour, WetArea, rates
 from kb.science.numbers import Spread, hull
 
+T = TypeVar("T")
 STEPS = 48
 """Points of the series; each is the mean since the point before."""
 
@@ -49,13 +50,13 @@ class Reads(NamedTuple):
         )
 
 
-class Cases(NamedTuple):
+class Cases(NamedTuple, Generic[T]):
     """The well-mixed room and the near field, each at its low and its high end."""
 
-    room_low: Reads
-    room_high: Reads
-    near_low: Reads
-    near_high: Reads
+    room_low: T
+    room_high: T
+    near_low: T
+    near_high: T
 
 
 class PartCourse(NamedTuple):
@@ -64,17 +65,10 @@ class PartCourse(NamedTuple):
     liquid: Physical
     share: float
     ceiling_mg_m3: float
-    cases: Cases
+    cases: Cases[Reads]
     released_ml_h: Spread
     """Millilitres of liquid that evaporate per hour of the stay."""
     rates: Rates | None
-
-
-class _Zones(NamedTuple):
-    room_low: Zone
-    room_high: Zone
-    near_low: Zone
-    near_high: Zone
 
 
 def courses(
@@ -118,11 +112,11 @@ def flows_m3_min(room: Room) -> Spread:
     )
 
 
-def _zones(room: Room) -> _Zones:
+def _zones(room: Room) -> Cases[Zone]:
     flow = flows_m3_min(room)
     near_m3 = hemisphere_volume_m3(room.near_radius_m)
     slow, quick = (exchange_flow_m3_min(room.near_radius_m, speed) for speed in room.air_speed_m_min)
-    return _Zones(
+    return Cases[Zone](
         room_low=well_mixed(room.volume_m3, flow.high),
         room_high=well_mixed(room.volume_m3, flow.low),
         near_low=near_and_far_field(room.volume_m3, near_m3, flow.high, quick)[0],
@@ -142,7 +136,7 @@ def _from_area(
     parts: Mapping[str, float],
     use: Use,
     room: Room,
-    zones: _Zones,
+    zones: Cases[Zone],
     stay_min: float,
     temp_c: float,
 ) -> tuple[PartCourse, ...]:

@@ -134,7 +134,6 @@ def book_faults(book: Path) -> list[str]:
 
 
 def book_lines(book: Path) -> int:
-    """How many lines a book has."""
     return sum(line_counts(book).values())
 
 

@@ -12,7 +12,6 @@ BELOW = "\n" + 11 * " "
 
 
 def readme(name: str, made_at: str, records: int, files: int) -> str:
-    """The text of README.txt."""
     return f"""\
 A COPY OF THE BENCH BOOK AND CATALOGUE OF A PAPER CONSERVATION STUDIO
 

@@ -9,7 +9,7 @@ import msgspec
 
 from kb.desk.errors import DeskError
 from kb.desk.identify.signs import NOT_LOOKED, look_of, typed_signs
-from kb.desk.materials.lookup import Cited
+from kb.desk.materials.cited import Cited
 from kb.desk.studio import Studio
 from kb.index.identify_table import Table, TLook, TTape, read_table
 from kb.index.queries import entry

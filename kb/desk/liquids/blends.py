@@ -9,10 +9,8 @@ import itertools
 from collections.abc import Sequence
 from typing import NamedTuple
 
-import msgspec
-
 from kb.desk.choose.rule import applying, bearing, meets
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.liquids.drying import leaving
 from kb.desk.liquids.spheres import adhesive_spheres, carrier_spheres, spheres_in_reach
 from kb.desk.materials.filter import all_records
@@ -23,7 +21,7 @@ from kb.desk.materials.physical import USUAL_TEMP_C, Physical, check_temp, figur
 from kb.desk.materials.safety import DEFER, flash_of, flash_words
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
-from kb.index.queries import cells, entries
+from kb.index.queries import cells, records
 from kb.model.liquid import Family
 from kb.model.question import LeftOut, Plain, Question
 from kb.science.air.exposure import mole_fractions, partial_pressures_kpa
@@ -246,8 +244,6 @@ def _gain_words(found: Gain, name: str, adhesive: str) -> str:
     return said
 
 
-__all__ = ["BlendFound", "Blends", "LeftOutPair", "find_blends"]
-
 OBJECTIVE = (
     "Order: blends of liquids that a report, a test or the shelf names, none of which does lasting harm to "
     "people, before all others; then widest clearance of media and carrier (in steps of 0.01 RED, up to RED "
@@ -316,10 +312,8 @@ def find_blends(
         max_parts=parts,
     )
     mixing = mixing_by(mixing_table(studio))
-    try:
+    with in_a_sentence():
         found, kept = _worth_mixing(shelf, into, out_of, rules, mixing, max(limit, 1))
-    except ValueError as error:
-        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
     judging = Judging(studio, into, out_of, shelf.known, shelf.limits, shelf.rivals, target, temp_c)
     names = {key: one.name for key, one in shelf.known.items()}
     refused = [one for one in found.refused if len(one.ids) == 1 and one.ids[0] != instead_of]
@@ -451,8 +445,7 @@ def _shelf(studio: Studio, question: Question, temp_c: float) -> _Shelf:
     compiled, authority = studio.compiled, chosen_authority(studio)
     cautions = bearing(compiled, [(1.0, question)])
     conn = studio.index.conn
-    rows = entries(conn, "family")
-    masks = {row.id for row in rows if msgspec.json.decode(row.body, type=Family).masks}
+    masks = {one.id for one in records(conn, "family", Family) if one.masks}
     keeps_off = {one.id for one in compiled.liquids if one.family in masks}
     tested = {ids[-1] for ids, _ in cells(conn, "release_cell")}
     usual = frozenset(

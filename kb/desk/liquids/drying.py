@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from kb.desk.errors import DeskError
+from kb.desk.errors import in_a_sentence
 from kb.desk.materials.mixing import danger_words, parting_words
 from kb.desk.materials.names import Names
 from kb.desk.materials.physical import BETWEEN, USUAL_TEMP_C, Physical, of_parts, refuse_missing
@@ -114,10 +114,8 @@ def _paths(
         DryingPart(one.id, share, one.vapour_pressure_kpa, one.molar_volume_cm3_mol, one.hansen)
         for one, share in zip(liquids, parts.values(), strict=True)
     ]
-    try:
+    with in_a_sentence():
         told, fine = path_of(drying, LOSSES), path_of(drying, CURVE)
-    except ValueError as error:
-        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
     return liquids, told, fine, last_on_the_sheet(told) if len(liquids) > 1 else (liquids[0].id,)
 
 

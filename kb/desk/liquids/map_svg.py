@@ -122,7 +122,6 @@ def _triangle(plane: _Plane) -> list[str]:
 
 
 def _corner_cells(plane: _Plane) -> list[Cell]:
-    """Cells of the names at the corners."""
     found = []
     for corner, first, length, down in (
         ((0.0, 100.0, 0.0), 1, 14, 0),
@@ -142,7 +141,6 @@ def _letters_at(region: MapRegion) -> tuple[Place, ...]:
 
 
 def _letter_cells(plane: _Plane, regions: Sequence[MapRegion]) -> list[Cell]:
-    """Cells around the letters of all regions."""
     centres = [plane.frame.cell(place) for region in regions for place in _letters_at(region)]
     return [
         Cell(cell.column + right, cell.row) for cell in centres if cell is not None for right in (-1, 0, 1)

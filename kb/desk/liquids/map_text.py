@@ -65,8 +65,6 @@ class Region(NamedTuple):
 
 
 class Dot(NamedTuple):
-    """A liquid on the map."""
-
     id: str
     name: str
     fractions: Fractions
@@ -93,7 +91,6 @@ class Picture(NamedTuple):
 
     @property
     def lines(self) -> tuple[str, ...]:
-        """The drawing as plain text."""
         return tuple("".join(text for text, _ in row) for row in self.rows)
 
 
@@ -276,7 +273,6 @@ AS_PRINTED_WORDS = "by volume-averaged fractions, as printed charts place a blen
 
 
 def drawn_of(found: SolubilityMap) -> Drawn:
-    """What the drawing shows of a map."""
     regions = tuple(
         Region(sign, one.name, one.centre, one.r0, one.kind == "adhesive", one.kind == "own")
         for sign, one in zip(region_letters(found.regions), found.regions, strict=True)

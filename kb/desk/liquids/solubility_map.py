@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.liquids.drying import Drying, drying_path
 from kb.desk.liquids.own_sphere import crumbs, own_sphere
 from kb.desk.liquids.spheres import adhesive_spheres, carrier_spheres, medium_spheres
@@ -128,10 +128,8 @@ def zoom_of(text: str) -> tuple[float, float, float, float]:
 def _window(zoom: tuple[float, float, float, float] | None) -> Window:
     if zoom is None:
         return WHOLE
-    try:
+    with in_a_sentence():
         centre = to_plane(zoom[:3])
-    except ValueError as error:
-        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
     return around([centre], air=zoom[3] / 2.0, least=1.0)
 
 

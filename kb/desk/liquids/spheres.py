@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import msgspec
-
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.index.compiled import SPHERE
-from kb.index.queries import entry
+from kb.index.queries import record
 from kb.model.material import Carrier, Polymer
 from kb.model.question import Question
 from kb.science.liquids.solubility import Sphere
@@ -35,18 +33,16 @@ def medium_spheres(studio: Studio, medium: str) -> tuple[Sphere, ...]:
 
 def carrier_spheres(studio: Studio, carrier: str) -> tuple[Sphere, ...]:
     """The spheres of a carrier's polymers; empty if none is known."""
-    row = entry(studio.index.conn, "carrier", carrier) if carrier else None
-    if row is None:
+    known = record(studio.index.conn, "carrier", carrier, Carrier) if carrier else None
+    if known is None:
         return ()
-    record = msgspec.json.decode(row.body, type=Carrier)
     found: list[SPHERE] = []
-    for ref in record.polymers:
-        inner = entry(studio.index.conn, "polymer", ref)
-        polymer = msgspec.json.decode(inner.body, type=Polymer) if inner else None
+    for ref in known.polymers:
+        polymer = record(studio.index.conn, "polymer", ref, Polymer)
         if polymer is not None and polymer.sphere is not None:
             one = polymer.sphere
             found.append((one.d, one.p, one.h, one.r0))
-    return _named(record.name, found)
+    return _named(known.name, found)
 
 
 def spheres_in_reach(

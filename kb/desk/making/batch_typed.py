@@ -7,7 +7,7 @@ from typing import Any
 
 from kb.book.kinds.parts import Portion
 from kb.desk.amounts import number
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.making.batches import batch_id, portions
 from kb.desk.making.recipe import make
 from kb.desk.studio import Studio
@@ -21,10 +21,8 @@ _NUMBERS = ("ph", "made_amount")
 
 def amount(text: str) -> tuple[float, str]:
     """An amount in g, ml or m2."""
-    try:
+    with in_a_sentence():
         found = parse_quantity(text, "mass", "volume", "area")
-    except ValueError as problem:
-        raise DeskError(f"{str(problem)[:1].upper()}{str(problem)[1:]}.") from problem
     return found.value, BASE_UNITS[found.dimension]
 
 

@@ -16,13 +16,12 @@ import msgspec
 
 from kb.book.kinds.batch import Batch
 from kb.book.kinds.parts import Portion
-from kb.desk.errors import Choice, DeskError, Unclear, save_as
+from kb.desk.errors import DeskError, save_as, the_one
 from kb.desk.making.recipe import Made, life_words, recipe, strength_words, words
 from kb.desk.records.record import Written, amend_kept, write
-from kb.desk.shelf.bottles import first_day, last_day, not_ahead
+from kb.desk.shelf.bottles import expiry, first_day, last_day, not_ahead
 from kb.desk.studio import Studio
-from kb.index.batch_naming import SHORTEST, batches_named, naming
-from kb.index.kept_rows import KeptRow, kept, kept_ids_starting, one_kept
+from kb.index.kept_rows import SHORTEST, KeptRow, batches_named, kept, kept_ids_starting, naming, one_kept
 from kb.model.question import Plain
 from kb.model.recipe import Recipe, ShelfLife
 
@@ -189,13 +188,8 @@ def batch_id(studio: Studio, text: str) -> str:
     """The batch that is meant by the beginning of its id."""
     start = text.strip().upper()
     found = kept_ids_starting(studio.index.conn, "batch", start) if start else []
-    if len(found) == 1:
-        return found[0]
-    if not found:
-        raise DeskError(
-            f'No batch has an id that begins with "{text.strip()}"; the list of batches shows them.'
-        )
-    raise Unclear("batch", text, tuple(Choice(one, "batch") for one in found))
+    none = f'No batch has an id that begins with "{text.strip()}"; the list of batches shows them.'
+    return the_one(found, "batch", text, none)
 
 
 def named(studio: Studio, text: str) -> str:
@@ -283,22 +277,18 @@ def touched(studio: Studio, sheet: str) -> list[BatchView]:
 
 def _due(one: BatchView, today: date, notice_days: int) -> DueBatch | None:
     day = last_day(one.expires)
-    if one.bad:
-        what, text = "bad", f"Must not be used: {one.bad}"
-    elif day is not None and today > day:
-        what, text = "expired", f"Expired on {day.isoformat()}."
-    elif day is not None and today + timedelta(days=notice_days) >= day:
-        what, text = "expires soon", f"Expires on {day.isoformat()}."
-    else:
+    bad = ("bad", f"Must not be used: {one.bad}") if one.bad else None
+    said = bad or expiry(day, today, notice_days)
+    if said is None:
         return None
     return DueBatch(
         batch=one.id,
         short=one.short,
         name=one.name,
-        what=what,
+        what=said[0],
         date=day.isoformat() if day else "",
         days=(today - day).days if day else None,
-        text=text,
+        text=said[1],
     )
 
 

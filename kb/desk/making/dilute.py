@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.making.recipe import words
 from kb.model.question import Plain
 from kb.science.making.dilution import (
@@ -37,7 +37,6 @@ class Strength(NamedTuple):
 
     @property
     def words(self) -> str:
-        """As it is read."""
         return f"{self.value:g} {self.unit}{f' {self.basis}' if self.basis else ''}"
 
 
@@ -86,15 +85,13 @@ def dilute(stock: str, wanted: str, *, total: str = "", of_stock: str = "") -> D
     if bool(total.strip()) == bool(of_stock.strip()):
         raise DeskError("Give either the total that is wanted or how much stock there is.")
     amount, unit, notes = _amount(total or of_stock, basis, have.unit)
-    try:
+    with in_a_sentence():
         if total.strip():
             part, rest = stock_for(want.value, amount, number)
             whole = amount
         else:
             whole, part = made_from(number, amount, want.value), amount
             rest = whole - part
-    except ValueError as problem:
-        raise DeskError(f"{_sentence(problem)}.") from problem
     fill = "add water to" if unit == "g" else "make up to"
     steps = (f"take {words(part, part, unit)} of the stock", f"{fill} {words(whole, whole, unit)}")
     return Dilution(
@@ -116,7 +113,7 @@ def blend(
     """Two strengths: how much of each makes a ``total`` of ``wanted``, or what ``amounts`` of both make."""
     one, other = strength(first), strength(second)
     other_value, basis = _alike(other, one)
-    try:
+    with in_a_sentence():
         if wanted.strip():
             want = strength(wanted)
             value = _in_unit_of(want, one)
@@ -127,8 +124,6 @@ def blend(
             if unit != second_unit:
                 raise DeskError("Give both amounts by weight or both by volume.")
             value, parts, whole = blended(one.value, a, other_value, b), (a, b), a + b
-    except ValueError as problem:
-        raise DeskError(f"{_sentence(problem)}.") from problem
     steps = (
         f"take {words(parts[0], parts[0], unit)} of {one.words}",
         f"take {words(parts[1], parts[1], unit)} of {other.words}",
@@ -153,10 +148,8 @@ def solids(percent_ww: str, before: str, after: str) -> Reckoned:
     if have.unit != "%" or have.basis not in {"", "w/w"}:
         raise DeskError("Solids after evaporation are reckoned by weight: give the strength as % w/w.")
     weights = [_mass(text) for text in (before, after)]
-    try:
+    with in_a_sentence():
         value = after_evaporation(have.value, *weights)
-    except ValueError as problem:
-        raise DeskError(f"{_sentence(problem)}.") from problem
     return Reckoned(value=value, unit="% w/w", text=f"{value:.3g} % w/w of solids in {weights[1]:.4g} g")
 
 
@@ -170,15 +163,13 @@ def load(
     if (film_um is None) == (load_g_m2 is None):
         raise DeskError("Give either the wet film in micrometres or the dry load in g/m2.")
     note = f"density of the mix taken as {density_g_ml:g} g/ml, as given"
-    try:
+    with in_a_sentence():
         if film_um is not None:
             value = dry_load_g_m2(film_um, have.value, density_g_ml)
             text = f"a wet film of {film_um:g} µm leaves {value:.3g} g/m2 dry"
             return Reckoned(value=value, unit="g/m2", text=text, notes=(note,))
         value = wet_film_for_load_um(load_g_m2 or 0.0, have.value, density_g_ml)
         volume = film_volume_ml(value, 1.0)
-    except ValueError as problem:
-        raise DeskError(f"{_sentence(problem)}.") from problem
     text = f"{load_g_m2:g} g/m2 dry needs a wet film of {value:.3g} µm, {volume:.3g} ml for each m2"
     return Reckoned(value=value, unit="um", text=text, notes=(note,))
 
@@ -194,7 +185,7 @@ def convert_strength(
     target = next((one for one in BASES if one == to.strip().lower()), None)
     if target is None:
         raise DeskError(f'There is no basis "{to}"; there are {", ".join(BASES)}.')
-    try:
+    with in_a_sentence():
         value = converted(
             have.value,
             given,
@@ -202,8 +193,6 @@ def convert_strength(
             mix_density_g_ml=mix_density_g_ml,
             part_density_g_ml=part_density_g_ml,
         )
-    except ValueError as problem:
-        raise DeskError(f"{_sentence(problem)}.") from problem
     return Reckoned(value=value, unit=f"% {target}", text=f"{have.words} is {value:.4g} % {target}")
 
 
@@ -234,10 +223,8 @@ def _amount(text: str, basis: str, unit: str) -> tuple[float, str, tuple[str, ..
     """An amount by weight with w/w, by volume with anything else; per cent without a basis takes either."""
     if not text.strip():
         raise DeskError("Give an amount, for instance 200 ml.")
-    try:
+    with in_a_sentence():
         found = parse_quantity(text, "volume", "mass")
-    except ValueError as problem:
-        raise DeskError(f"{_sentence(problem)}.") from problem
     if unit == "%" and not basis:
         kind = "weight (w/w)" if found.dimension == "mass" else "volume"
         note = f"per cent without a basis: both strengths taken to be by {kind}"
@@ -252,12 +239,5 @@ def _amount(text: str, basis: str, unit: str) -> tuple[float, str, tuple[str, ..
 
 
 def _mass(text: str) -> float:
-    try:
+    with in_a_sentence():
         return parse_quantity(text, "mass").value
-    except ValueError as problem:
-        raise DeskError(f"{_sentence(problem)}.") from problem
-
-
-def _sentence(problem: Exception) -> str:
-    text = str(problem)
-    return text[:1].upper() + text[1:]

@@ -26,9 +26,10 @@ from kb.desk.making.recipe_amounts import (
     unit_of,
 )
 from kb.desk.making.steps import KeptTimer, StepsState, Work
-from kb.desk.materials.lookup import Cited, cited_source, resolve_entry
+from kb.desk.materials.cited import Cited, cited_source
+from kb.desk.materials.lookup import resolve_entry
 from kb.desk.studio import Studio
-from kb.index.queries import entries, entry
+from kb.index.queries import entry, records
 from kb.model.question import Plain
 from kb.model.recipe import HowOften, Ingredient, Recipe, ShelfLife
 from kb.science.making.recipe_scaling import handy, in_unit, known_unit
@@ -106,7 +107,7 @@ class Stored(NamedTuple):
 
 def recipes(studio: Studio, category: str = "") -> list[RecipeSummary]:
     """All recipes by name, or those of one category."""
-    found = [msgspec.json.decode(row.body, type=Recipe) for row in entries(studio.index.conn, "recipe")]
+    found = records(studio.index.conn, "recipe", Recipe)
     return [
         RecipeSummary(
             id=one.id,
@@ -209,7 +210,6 @@ def span(low: float | None, high: float | None, unit: str) -> str:
 
 
 def life_words(one: ShelfLife) -> str:
-    """A shelf life in words."""
     # A part of a day is what its words say: "up to 0.34 days" says nobody.
     days = "" if (one.days_high or one.days or 1.0) < 1.0 else span(one.days, one.days_high, "days")
     return ", ".join(part for part in (days, one.text) if part)
@@ -373,7 +373,6 @@ def tick(
 
 
 def untick(studio: Studio, recipe_id: str, step: int) -> StepsState:
-    """Take a tick back."""
     return steps.untick(studio, _work(studio, recipe_id), step)
 
 
@@ -383,7 +382,6 @@ def start_over(studio: Studio, recipe_id: str, *, by: str = "") -> StepsState:
 
 
 def keep_timer(studio: Studio, recipe_id: str, step: int, timer: KeptTimer) -> StepsState:
-    """Note how the timer of a step stands."""
     return steps.keep_timer(studio, _work(studio, recipe_id), step, timer)
 
 

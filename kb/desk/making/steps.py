@@ -92,14 +92,12 @@ def tick(
 
 
 def untick(studio: Studio, work: Work, step: int) -> StepsState:
-    """Take a tick back."""
     kept = _begun(work, step)
     kept.ticked.pop(step, None)
     return _keep(studio, work, kept)
 
 
 def start_over(studio: Studio, work: Work, *, by: str = "") -> StepsState:
-    """Take all ticks and timers back."""
     kept = _Kept(recipe=work.key, version=work.version, by=by)
     return _keep(studio, work, kept)
 

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
-import msgspec
-
-from kb.index.queries import entry
+from kb.index.queries import record
 from kb.model.base import Source
 from kb.model.question import Plain
 
@@ -65,18 +63,10 @@ class Line(Plain, frozen=True, kw_only=True):
 
 def cited_source(studio: Studio, source_id: str) -> Cited:
     """A source as a reader needs it; one that is not in the catalogue says so in place of its title."""
-    row = entry(studio.index.conn, "source", source_id)
-    if row is None:
+    source = record(studio.index.conn, "source", source_id, Source)
+    if source is None:
         return Cited(id=source_id, cite="not in the catalogue", basis="", seen=False, extent="", url="")
-    source = msgspec.json.decode(row.body, type=Source)
-    return Cited(
-        id=source.id,
-        cite=source.cite,
-        basis=source.basis,
-        seen=source.seen,
-        extent=source.extent,
-        url=source.url,
-    )
+    return Cited(**{name: getattr(source, name) for name in Cited.__struct_fields__})
 
 
 def mark_of(sources: Iterable[str], cited: Mapping[str, Cited]) -> str:

@@ -8,9 +8,9 @@ from typing import Any
 import msgspec
 
 from kb.desk.errors import DeskError
+from kb.desk.materials.cited import Cited, cited_source, mark_of
 from kb.desk.materials.links_near import materials
-from kb.desk.materials.lookup import Cited, cited_source, in_words, label_of, mark_of
-from kb.desk.materials.reading_words import limit_words
+from kb.desk.materials.reading_words import in_words, label_of, limit_words
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.queries import EntryRow, entry

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from typing import Literal
 
-import msgspec
-
 from kb.desk.errors import DeskError
 from kb.desk.shelf.shelf import allowed as verdict_on
 from kb.desk.studio import Studio
-from kb.index.queries import entries
+from kb.index.queries import records
 from kb.model.condition import carries, labelled
 from kb.model.liquid import Liquid
 from kb.model.question import Plain
@@ -87,7 +85,7 @@ def all_records(studio: Studio) -> list[Liquid]:
     """The full record of every liquid, by name; read once."""
 
     def read() -> list[Liquid]:
-        return [msgspec.json.decode(row.body, type=Liquid) for row in entries(studio.index.conn, "liquid")]
+        return records(studio.index.conn, "liquid", Liquid)
 
     return studio.compiled.kept("liquid records", None, read)
 

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-import msgspec
-
 from kb.desk.errors import DeskError
 from kb.desk.materials.physical import Physical
 from kb.desk.materials.reading_words import limit_words
 from kb.desk.studio import Studio
-from kb.index.queries import entries
+from kb.index.queries import records
 from kb.model.protection import Authority
 from kb.model.question import Plain
 from kb.science.conversions import EU_PRESSURE_KPA, EU_TEMP_C, mg_m3_to_ppm, ppm_to_mg_m3
@@ -83,9 +81,7 @@ def chosen_authority(studio: Studio) -> str:
 
 def authority_of(studio: Studio, wanted: str) -> str:
     """Id of the authority that bears a name. Raises DeskError, with the nearest, where none does."""
-    rows = entries(studio.index.conn, "authority")
-    known = [msgspec.json.decode(row.body, type=Authority) for row in rows]
-    found, problem = resolve_authority(wanted, known)
+    found, problem = resolve_authority(wanted, records(studio.index.conn, "authority", Authority))
     if problem:
         raise DeskError(problem)
     return found

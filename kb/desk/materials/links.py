@@ -1,4 +1,4 @@
-"""What an entry has to do with others, read in both directions.
+"""What an entry has to do with others, read in both directions; what rests on it, and on a source.
 
 What the bench book says of an entry, in one line. Sums are read, never the tests themselves.
 """
@@ -6,6 +6,7 @@ What the bench book says of an entry, in one line. Sums are read, never the test
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple, TypeVar
 
@@ -14,15 +15,16 @@ import msgspec
 from kb.desk.choose.cautions import Names, all_names
 from kb.desk.choose.rule import ORDER, about_liquid
 from kb.desk.errors import DeskError
-from kb.desk.materials.cited import cited_source
+from kb.desk.materials.cited import Cited, cited_source
 from kb.desk.materials.links_near import Link, near
 from kb.desk.materials.reading_words import EVIDENCE
 from kb.desk.studio import Studio
+from kb.index.catalogue_rows import Mention, mentioned_by, mentions_of, named_most
 from kb.index.kept_rows import kept
-from kb.index.mentions import Mention, mentioned_by, mentions_of
-from kb.index.queries import Connection, blends, entry, graded
+from kb.index.queries import Connection, blends, entries, entry, graded, record
 from kb.model.guidance import Caution, Report
 from kb.model.kinds import BY_WORD, plain_id
+from kb.model.question import Plain
 
 _CELLS = {
     "liquid": ("release_cell", "harm_cell"),
@@ -86,8 +88,6 @@ def _line(name: str, found: Sequence[tuple[str, _Graded]]) -> Iterator[Link]:
     if said:
         yield Link(kind="test", id="", name=name, relation="in the bench book", note="; ".join(said))
 
-
-__all__ = ["Link", "links"]
 
 T = TypeVar("T", bound=msgspec.Struct)
 _SOURCES = {"from", "cas_sources", "supplier_sources"}
@@ -192,10 +192,10 @@ def _back(studio: Studio, one: Mention, names: Names) -> Link:
 
 
 def _decoded(studio: Studio, one: Mention, type_: type[T]) -> T:
-    row = entry(studio.index.conn, one.kind, one.id)
-    if row is None:
+    found = record(studio.index.conn, one.kind, one.id, type_)
+    if found is None:
         raise DeskError(f"The {one.kind} {one.id} is gone from the index; derive the index anew.")
-    return msgspec.json.decode(row.body, type=type_)
+    return found
 
 
 def _report(studio: Studio, report: Report, one: Mention) -> str:
@@ -231,3 +231,97 @@ def _cautions(studio: Studio, kind: str, entry_id: str) -> Iterator[Link]:
             for liquid in compiled.liquids:
                 if caution.id in liquid.meets:
                     yield Link(kind="liquid", id=liquid.id, name=liquid.name, relation="applies to")
+
+
+# -- what rests on an entry, and on a source -----------------------------------------------------------------
+
+
+RANKED = {
+    "adhesive": "every ranking for it",
+    "carrier": "every ranking through it",
+    "stage": "every ranking at it",
+    "method": "every ranking by it",
+    "medium": "every ranking near it: harm",
+    "paper": "every ranking on it: harm",
+    "tape": "every ranking for it, by its adhesive and carrier",
+    "polymer": "rankings of what is made of it",
+    "family": "the handbook column that its liquids read",
+    "report": "rankings, as a very small test",
+    "hazard": "the order of liquids by danger",
+    "look": "what a tape may be",
+}
+"""How an entry of a kind enters answers, in words."""
+
+
+class Resting(Plain, frozen=True, kw_only=True):
+    """A source and how many entries of each kind name it."""
+
+    source: Cited
+    entries: int
+    kinds: dict[str, int]
+
+
+class Depends(Plain, frozen=True, kw_only=True):
+    """What would change with an entry, in lines of text, and what to read about it."""
+
+    lines: tuple[str, ...]
+    reading: tuple[Cited, ...]
+    """Cited texts that it names, those with an address first."""
+    unread: tuple[Cited, ...]
+    """What it rests on besides: memory, practice, texts that were not read."""
+
+
+def resting(studio: Studio, *, unread: bool = False) -> list[Resting]:
+    """All sources, the one that most rests on first; with ``unread`` only those that nobody read."""
+    kinds: dict[str, dict[str, int]] = {}
+    for source, kind, count in named_most(studio.index.conn, "source"):
+        kinds.setdefault(source, {})[kind] = count
+    found = [
+        Resting(
+            source=cited_source(studio, row.id),
+            entries=sum(kinds.get(row.id, {}).values()),
+            kinds=kinds.get(row.id, {}),
+        )
+        for row in entries(studio.index.conn, "source")
+    ]
+    wanted = [one for one in found if not unread or not one.source.seen]
+    return sorted(wanted, key=lambda one: (-one.entries, one.source.id))
+
+
+def depends(studio: Studio, kind: str, entry_id: str) -> Depends:
+    """What depends on an entry. Raises DeskError if there is no such entry."""
+    named = [one.to_id for one in mentions_of(studio.index.conn, kind, entry_id) if one.to_kind == "source"]
+    cited = [cited_source(studio, source) for source in dict.fromkeys(named)]
+    texts = [one for one in cited if one.basis in ("published", "library") and one.seen]
+    return Depends(
+        lines=(*_answers(studio, kind, entry_id), *_spoken_of(studio, kind, entry_id)),
+        reading=tuple(sorted(texts, key=lambda one: not one.url)),
+        unread=tuple(one for one in cited if one not in texts),
+    )
+
+
+def _answers(studio: Studio, kind: str, entry_id: str) -> tuple[str, ...]:
+    if kind != "liquid":
+        return (f"rankings: {RANKED[kind]}",) if kind in RANKED else ()
+    liquid = studio.compiled.by_id.get(entry_id)
+    if liquid is None or liquid.hansen is None:
+        return ("rankings and blends: none, for no Hansen parameters are known here",)
+    return (
+        "rankings: every one, unless the shelf leaves it out",
+        "blends: every search that its flash point, hazards and the shelf allow",
+    )
+
+
+def _spoken_of(studio: Studio, kind: str, entry_id: str) -> tuple[str, ...]:
+    """``cautions: 4``; what names the entry, and cautions that meet it by its family or label."""
+    naming = {(one.kind, one.id) for one in mentioned_by(studio.index.conn, kind, entry_id)}
+    # Distances to spheres and handbook grades are links too, and nothing hangs on them.
+    naming |= {(one.kind, one.id) for one in links(studio, kind, entry_id) if one.kind == "caution"}
+    counts = Counter(kind for kind, _ in naming)
+    return tuple(f"{_many(kind)}: {counts[kind]}" for kind in sorted(counts))
+
+
+def _many(kind: str) -> str:
+    return {"medium": "media", "miscibility": "rules of mixing", "pair": "dangerous pairs"}.get(
+        kind, f"{kind}s"
+    )

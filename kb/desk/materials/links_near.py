@@ -12,7 +12,7 @@ import msgspec
 
 from kb.desk.studio import Studio
 from kb.index.compiled import RESPONSE_LOGITS, CLiquid, Compiled
-from kb.index.queries import entries
+from kb.index.queries import records
 from kb.model.material import UNSTATED, AgentSensitivity, Carrier, Medium, Paper, Polymer
 from kb.model.question import Plain
 from kb.science.liquids.solubility import red
@@ -63,16 +63,13 @@ def materials(studio: Studio) -> Materials:
 
 
 def _read(studio: Studio) -> Materials:
-    sensitive: list[Medium | Paper] = [*_all(studio, "medium", Medium), *_all(studio, "paper", Paper)]
+    conn = studio.index.conn
+    sensitive: list[Medium | Paper] = [*records(conn, "medium", Medium), *records(conn, "paper", Paper)]
     return Materials(
-        {one.id: one for one in _all(studio, "polymer", Polymer)},
-        {one.id: one for one in _all(studio, "carrier", Carrier)},
+        {one.id: one for one in records(conn, "polymer", Polymer)},
+        {one.id: one for one in records(conn, "carrier", Carrier)},
         {one.id: {row.agent: row for row in one.sensitivity} for one in sensitive},
     )
-
-
-def _all(studio: Studio, kind: str, type_: type[T]) -> list[T]:
-    return [msgspec.json.decode(row.body, type=type_) for row in entries(studio.index.conn, kind)]
 
 
 def near(studio: Studio, kind: str, entry_id: str) -> list[Link]:

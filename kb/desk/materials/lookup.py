@@ -5,30 +5,13 @@ from __future__ import annotations
 import msgspec
 
 from kb.desk.errors import DeskError
-from kb.desk.materials.cited import Cited, Line, cited_source, mark_of, sources_below
-from kb.desk.materials.reading_words import in_words, label_of
+from kb.desk.materials.cited import Cited, Line, cited_source, sources_below
 from kb.desk.materials.resolve import resolve
 from kb.desk.studio import Studio
 from kb.index import search
 from kb.index.queries import EntryRow, entries, entry
 from kb.model.kinds import BY_WORD, plain_id
 from kb.model.question import Plain
-
-__all__ = [
-    "Cited",
-    "Found",
-    "Line",
-    "Reading",
-    "all_of",
-    "cited_source",
-    "find",
-    "in_words",
-    "label_of",
-    "mark_of",
-    "names",
-    "read",
-    "resolve_entry",
-]
 
 
 class Found(Plain, frozen=True, kw_only=True):

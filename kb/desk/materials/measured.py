@@ -10,7 +10,7 @@ import msgspec
 from kb.desk.errors import DeskError
 from kb.desk.materials.cited import cited_source, mark_of
 from kb.desk.studio import Studio
-from kb.index.queries import entries, entry
+from kb.index.queries import record, records
 from kb.model.guidance import Guideline, Practice
 from kb.model.question import Plain
 from kb.science.cited import Known, Span
@@ -162,23 +162,22 @@ def _kept(value: float) -> float | None:
 
 
 def guideline(studio: Studio, guide_id: str) -> Guideline:
-    """One entry of the guidelines."""
-    row = entry(studio.index.conn, "guideline", guide_id)
-    if row is None:
+    found = record(studio.index.conn, "guideline", guide_id, Guideline)
+    if found is None:
         raise DeskError(f"The guideline {guide_id} is missing from the catalogue; check the catalogue.")
-    return msgspec.json.decode(row.body, type=Guideline)
+    return found
 
 
 def guidelines(studio: Studio, topic: str) -> list[Guideline]:
     """All entries of one topic, in the order of their ids."""
-    found = [msgspec.json.decode(row.body, type=Guideline) for row in entries(studio.index.conn, "guideline")]
+    found = records(studio.index.conn, "guideline", Guideline)
     return sorted((one for one in found if one.topic == topic), key=lambda one: one.id)
 
 
 def told(studio: Studio, topic: str) -> tuple[Told, ...]:
     """The statements of practice of one topic, in the order of their ids."""
     make = Maker(studio)
-    found = [msgspec.json.decode(row.body, type=Practice) for row in entries(studio.index.conn, "practice")]
+    found = records(studio.index.conn, "practice", Practice)
     return tuple(
         Told(text=one.claim.text, sources=one.claim.sources, mark=make.mark(one.claim.sources))
         for one in sorted(found, key=lambda one: one.id)

@@ -5,13 +5,11 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 
-import msgspec
-
 from kb.desk.materials.filter import all_records
 from kb.desk.materials.names import Names
 from kb.desk.materials.physical import liquid_of
 from kb.desk.studio import Studio
-from kb.index.queries import entries
+from kb.index.queries import records
 from kb.model.liquid import Liquid, Miscibility, MixSide, Pair
 from kb.science.liquids.miscibility import (
     MIX,
@@ -56,7 +54,7 @@ def dangerous_pairs(studio: Studio) -> tuple[Pair, ...]:
     """Every pair of the catalogue that must not meet; kept until the catalogue changes."""
 
     def read() -> tuple[Pair, ...]:
-        return tuple(msgspec.json.decode(row.body, type=Pair) for row in entries(studio.index.conn, "pair"))
+        return tuple(records(studio.index.conn, "pair", Pair))
 
     return studio.compiled.kept("dangerous pairs", None, read)
 
@@ -97,9 +95,7 @@ def _on(side: MixSide, liquid: Liquid) -> bool:
 
 def _table(studio: Studio) -> MixingTable:
     liquids = all_records(studio)
-    rows = [
-        msgspec.json.decode(row.body, type=Miscibility) for row in entries(studio.index.conn, "miscibility")
-    ]
+    rows = records(studio.index.conn, "miscibility", Miscibility)
     return MixingTable(
         names={one.id: (one.id, one.family) for one in liquids},
         pairs={pair: gap for row in rows for pair, gap in pairs_of(row).items()},

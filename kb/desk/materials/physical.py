@@ -7,11 +7,9 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-import msgspec
-
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
-from kb.index.queries import entry
+from kb.index.queries import record
 from kb.model.base import Figure
 from kb.model.liquid import Liquid
 from kb.science.conversions import ZERO_C_IN_K
@@ -19,9 +17,7 @@ from kb.science.liquids.solubility import Hsp
 
 
 def liquid_of(studio: Studio, liquid_id: str) -> Liquid | None:
-    """The full record of a liquid."""
-    row = entry(studio.index.conn, "liquid", liquid_id)
-    return msgspec.json.decode(row.body, type=Liquid) if row else None
+    return record(studio.index.conn, "liquid", liquid_id, Liquid)
 
 
 USUAL_TEMP_C = 20.0
@@ -57,7 +53,6 @@ def physical(studio: Studio, liquid_id: str, temp_c: float = USUAL_TEMP_C) -> Ph
 
 
 def figures_of(studio: Studio, liquid: Liquid, temp_c: float) -> Physical:
-    """The figures of a liquid whose record is at hand."""
     seen = studio.compiled.by_id.get(liquid.id)
     density, mass = _best(liquid.density_g_ml), _best(liquid.molar_mass_g_mol)
     volume = _best(liquid.molar_volume_cm3_mol)

@@ -141,7 +141,6 @@ class _Writer:
         return self.names.get((kind, entry_id), entry_id)
 
     def field(self, key: str, value: Any) -> Iterable[Line]:
-        """The lines of one field of the record."""
         if isinstance(value, Mapping) and not any(value.values()):
             # One side of a pair may be no entry of the catalogue: nothing to read.
             return ()

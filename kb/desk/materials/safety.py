@@ -10,14 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TypeVar
 
-import msgspec
-
 from kb.desk.materials.limits import NONE_KNOWN, chosen_authority
 from kb.desk.materials.mixing import danger_words, pairs_to_avoid, parting_words
 from kb.desk.materials.physical import Physical, liquid_of, physical
 from kb.desk.materials.reading_words import PICTOGRAMS, limit_words
 from kb.desk.studio import Studio
-from kb.index.queries import entries, entry
+from kb.index.queries import record, records
 from kb.model.condition import base_code, labelled, meets
 from kb.model.guidance import Hazard
 from kb.model.liquid import Family, Liquid
@@ -146,8 +144,7 @@ def protection_sources(studio: Studio, liquids: Sequence[Liquid]) -> tuple[str, 
 
 def _family(studio: Studio, family_id: str) -> Family | None:
     def read() -> Family | None:
-        row = entry(studio.index.conn, "family", family_id)
-        return msgspec.json.decode(row.body, type=Family) if row else None
+        return record(studio.index.conn, "family", family_id, Family)
 
     return studio.compiled.kept(f"family {family_id}", None, read)
 
@@ -156,7 +153,7 @@ def _all(studio: Studio, word: str, kind: type[T]) -> list[T]:
     """Every entry of a kind, general ones last."""
 
     def read() -> list[T]:
-        found = [msgspec.json.decode(row.body, type=kind) for row in entries(studio.index.conn, word)]
+        found = records(studio.index.conn, word, kind)
         return sorted(found, key=lambda one: (_general(one), one.id))
 
     return studio.compiled.kept(f"all {word}", None, read)
@@ -181,7 +178,6 @@ def blend_fire(studio: Studio, parts: Mapping[str, float]) -> tuple[str, ...]:
 
 
 def flash_of(liquids: Sequence[Physical], shares: dict[str, float]) -> BlendFlash:
-    """The flash point rule for a blend."""
     return blend_flash_point(
         [
             FlashPart(
@@ -221,8 +217,6 @@ def _named(word: str, known: Mapping[str, Physical]) -> str:
     bare = word.rstrip(",")
     return known[bare].name + word[len(bare) :] if bare in known and bare != "water" else word
 
-
-__all__ = ["DEFER", "SafetyNote", "limit_words", "liquid_of", "safety_note", "sections"]
 
 DEFER = (
     "Screening only. The safety data sheet of your bottle, local rules, a risk assessment and licensed "
@@ -342,9 +336,8 @@ def _of_each(liquids: Sequence[Liquid], lines: Callable[[Liquid], Iterable[str]]
 
 def _hazard(studio: Studio, code: str) -> Hazard | None:
     for wanted in (code.split(" ", 1)[0], base_code(code)):
-        row = entry(studio.index.conn, "hazard", wanted)
-        if row:
-            return msgspec.json.decode(row.body, type=Hazard)
+        if found := record(studio.index.conn, "hazard", wanted, Hazard):
+            return found
     return None
 
 

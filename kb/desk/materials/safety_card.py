@@ -26,7 +26,6 @@ STYLE = (
 
 
 def card_text(note: SafetyNote, made_on: str = "") -> str:
-    """The card as plain text."""
     lines = [_clean(note.name).upper(), f"Signal word: {_clean(note.signal_word)}"]
     for title, items in sections(note):
         lines += ["", title.upper()]

@@ -8,7 +8,7 @@ from textwrap import fill
 from typing import Any
 
 from kb import __version__
-from kb.desk.package.files import Copied
+from kb.desk.package.files import Member
 from kb.desk.package.tables import AT, Table
 
 DESCRIPTOR = "datapackage.json"
@@ -60,8 +60,8 @@ ABOUT_FILES = {
 def descriptor(
     title: str,
     created: str,
-    tables: Sequence[tuple[Table, Copied, int]],
-    files: Sequence[Copied],
+    tables: Sequence[tuple[Table, Member, int]],
+    files: Sequence[Member],
     *,
     raw: bool,
 ) -> dict[str, Any]:
@@ -88,7 +88,7 @@ def _name(title: str) -> str:
     return f"bench-book-{plain}" if plain else "bench-book"
 
 
-def _common(name: str, about: str, file: Copied) -> dict[str, Any]:
+def _common(name: str, about: str, file: Member) -> dict[str, Any]:
     return {
         "name": name,
         "path": file.path,
@@ -98,7 +98,7 @@ def _common(name: str, about: str, file: Copied) -> dict[str, Any]:
     }
 
 
-def _table_resource(table: Table, file: Copied, rows: int, *, raw: bool) -> dict[str, Any]:
+def _table_resource(table: Table, file: Member, rows: int, *, raw: bool) -> dict[str, Any]:
     return {
         **_common(table.name, _about(table), file),
         "profile": "tabular-data-resource",
@@ -144,7 +144,7 @@ def _schema(table: Table, *, raw: bool) -> dict[str, Any]:
     }
 
 
-def _file_resources(files: Iterable[Copied]) -> Iterable[dict[str, Any]]:
+def _file_resources(files: Iterable[Member]) -> Iterable[dict[str, Any]]:
     for number, file in enumerate(files, 1):
         folder = file.path.partition("/")[0]
         ending = file.path.rpartition(".")[2].lower()

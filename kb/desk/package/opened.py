@@ -15,12 +15,12 @@ from contextlib import ExitStack, contextmanager
 from functools import partial
 from hashlib import sha256
 from pathlib import Path
-from typing import IO, NamedTuple
+from typing import IO
 
 import msgspec
 
 from kb.desk.errors import DeskError
-from kb.desk.package.safe_files import Unfit, open_below, open_plain, safe_path
+from kb.desk.package.files import Member, Unfit, open_below, open_plain, safe_path
 
 DESCRIPTOR = "datapackage.json"
 FORMAT = 1
@@ -62,14 +62,6 @@ class _Descriptor(msgspec.Struct):
     title: msgspec.Raw = msgspec.Raw(b"null")
     benchleaf: _Own | None = None
     resources: list[_Listed] | None = None
-
-
-class Member(NamedTuple):
-    """A file that the descriptor names: path in the package, size in bytes, SHA-256 in lower-case hex."""
-
-    path: str
-    bytes: int
-    sha256: str
 
 
 class Package:
@@ -227,7 +219,6 @@ class _Zip:
             raise _refused(f"The zip file would unpack to {total:,} bytes, far more than a book packs to.")
 
     def names(self) -> set[str]:
-        """The files in it."""
         return set(self._files)
 
     def open(self, path: str, limit: int) -> IO[bytes]:

@@ -21,10 +21,8 @@ from kb.book.storage import CLOSED_ON_EXEC, sync_folder, sync_folders
 from kb.catalogue.paths import MAX_BYTES, find
 from kb.desk.errors import DeskError
 from kb.desk.package.descriptor import DESCRIPTOR, README, descriptor, readme
-from kb.desk.package.files import Copied, Hashed, copy, held
-from kb.desk.package.fill import Filled, fill_tables
-from kb.desk.package.photos import Photographs
-from kb.desk.package.safe_files import Unfit, open_plain, safe_name
+from kb.desk.package.files import Hashed, Member, Unfit, copy, held, open_plain, safe_name
+from kb.desk.package.fill import Filled, Photographs, fill_tables
 from kb.desk.package.tables import cell_text
 from kb.desk.studio import Studio
 from kb.index.book_state import files_of
@@ -193,7 +191,7 @@ def _write(studio: Studio, folder: Path, *, raw: bool, photographs: bool, progre
 
 
 def _exported(
-    filled: Filled, files: list[Copied], photographs: int, missed: list[LeftOut], *, raw: bool
+    filled: Filled, files: list[Member], photographs: int, missed: list[LeftOut], *, raw: bool
 ) -> Exported:
     written = [*(one[1] for one in filled.tables), *files]
     return Exported(
@@ -219,16 +217,16 @@ def _json(value: object) -> bytes:
     return msgspec.json.format(msgspec.json.encode(value), indent=2) + b"\n"
 
 
-def _put(folder: Path, path: str, data: bytes) -> Copied:
+def _put(folder: Path, path: str, data: bytes) -> Member:
     out = Hashed(folder, path)
     out.write(data)
     return out.close()
 
 
-def _copy_book(studio: Studio, folder: Path, missed: list[LeftOut]) -> list[Copied]:
+def _copy_book(studio: Studio, folder: Path, missed: list[LeftOut]) -> list[Member]:
     """The files of the book as they are at one moment: nobody writes while they are copied."""
     (folder / "book").mkdir()
-    copied: list[Copied] = []
+    copied: list[Member] = []
     with ExitStack() as stack:
         sources: list[tuple[str, BufferedReader]] = []
         for path in files_of(studio.book_dir):
@@ -243,8 +241,8 @@ def _copy_book(studio: Studio, folder: Path, missed: list[LeftOut]) -> list[Copi
     return copied
 
 
-def _copy_rest(studio: Studio, folder: Path, missed: list[LeftOut]) -> list[Copied]:
-    copied: list[Copied] = []
+def _copy_rest(studio: Studio, folder: Path, missed: list[LeftOut]) -> list[Member]:
+    copied: list[Member] = []
     for path, limit in _rest(studio, missed):
         inner = path.relative_to(studio.root)
         try:
@@ -307,15 +305,12 @@ def _zip(folder: Path, target: Path) -> Path:
                 member.create_system, member.external_attr = 3, 0o100644 << 16
                 if inner.startswith("photographs/"):
                     member.compress_type = zipfile.ZIP_STORED
-                with path.open("rb") as source, archive.open(member, "w", force_zip64=_huge(path)) as into:
+                huge = path.stat().st_size > 1 << 31
+                with path.open("rb") as source, archive.open(member, "w", force_zip64=huge) as into:
                     shutil.copyfileobj(source, into, 1 << 20)
         out.flush()
         os.fsync(out.fileno())
     return target
-
-
-def _huge(path: Path) -> bool:
-    return path.stat().st_size > 1 << 31
 
 
 def _sha256(path: Path) -> str:

@@ -18,28 +18,15 @@ from kb.book.pieces import bench_of
 from kb.book.read import Change, Fold, decode_test, fold
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.record import Step, Written, amend, steps, withdraw, write
-from kb.desk.records.record_line import Teller, plain_fields
 from kb.desk.records.typed_fields import DAMAGED, DAMAGED_MM, must_fit, must_lie_on, whole_changes
 from kb.desk.records.typed_fields import changes_from_words as of_kind
+from kb.desk.records.work_records import Teller, plain_fields
 from kb.desk.studio import Studio
 from kb.index.book_lines import line_at, lines_about
 from kb.index.queries import BookRow, OtherRow, book_rows, other_rows, records_starting, root_of
 from kb.index.rows import AMENDED, CURRENT, STATES, WITHDRAWN
 from kb.model.question import Plain
 from kb.model.record import Amend, Line, Withdraw
-
-__all__ = [
-    "RecordDetail",
-    "RecordSummary",
-    "amend_record",
-    "changes_from_words",
-    "kind_of",
-    "list_records",
-    "record_id",
-    "restore_record",
-    "show_record",
-    "withdraw_record",
-]
 
 
 class RecordSummary(Plain, frozen=True, kw_only=True):

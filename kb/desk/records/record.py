@@ -210,7 +210,6 @@ def _summary(row: Row, also: str) -> TestSummary:
 
 
 def show_test(studio: Studio, test_id: str) -> TestDetail:
-    """One test with its history."""
     from kb.book.read import decode_test, fold
 
     conn = studio.index.conn

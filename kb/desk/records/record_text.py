@@ -11,13 +11,13 @@ from typing import Any, NamedTuple
 import msgspec
 
 from kb.book.check import make_record
-from kb.book.kinds.field import UNIT_WORDS, Field, find
+from kb.book.kinds.field import UNIT_WORDS, Field, find, value_of
 from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, harm_words
 from kb.book.kinds.table import KEPT, KINDS
 from kb.book.read import Current, decode_line, fold
 from kb.book.text import clean_text
 from kb.desk.errors import Choice, DeskError, Unclear
-from kb.desk.package.fields import Shape, label_of, part_field, shapes, value_of
+from kb.desk.package.tables import Shape, label_of, part_field, shapes
 from kb.desk.studio import Studio
 from kb.index.book_lines import Place, places_about
 from kb.index.queries import Connection, entry, records_starting

@@ -108,7 +108,7 @@ def plain_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> di
 
 def _made(kind: Kind, values: Mapping[tuple[str, ...], Any]) -> Any:
     """The struct, parts made too; a name that must be given and was not stays empty until it is stored."""
-    body: dict[str, Any] = dict.fromkeys(_without_default(kind), "")
+    body: dict[str, Any] = {one.name: "" for one in msgspec.structs.fields(kind.type) if one.required}
     for field in fields(kind.type):
         parts = {path[1]: found for path, found in values.items() if len(path) > 1 and path[0] == field.name}
         if parts:
@@ -116,10 +116,6 @@ def _made(kind: Kind, values: Mapping[tuple[str, ...], Any]) -> Any:
         elif field.path in values:
             body[field.name] = values[field.path]
     return kind.type(**body)
-
-
-def _without_default(kind: Kind) -> set[str]:
-    return {one.name for one in msgspec.structs.fields(kind.type) if one.required}
 
 
 def _said_by(studio: Studio, kind: str, record_id: str) -> str:

@@ -134,8 +134,4 @@ def is_sound(git: Git, name: str, one: Entry) -> bool:
 
 def errors(book_dir: Path) -> list[Problem]:
     """What is wrong with a book. A last line without an end is not: its writer may be at work."""
-    return [one for one in verify(book_dir) if one.severity == "error" and not _at_work(one)]
-
-
-def _at_work(one: Problem) -> bool:
-    return one.kind == "torn"
+    return [one for one in verify(book_dir) if one.severity == "error" and one.kind != "torn"]

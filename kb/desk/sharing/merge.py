@@ -81,7 +81,6 @@ def _book(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree) -> N
 
 
 def _file(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree, disputed: set[str]) -> None:
-    """A file that others changed."""
     kept_back = _blob(versions.here) != _blob(versions.ours)
     if is_photograph(path):
         # Named by its content, it never changes; and whoever lacks one does not take it from others.

@@ -74,7 +74,6 @@ def key_of(git: Git) -> str:
 
 
 def mark_path(bench: str) -> str:
-    """Where a bench's mark lies."""
     return f"{BENCHES}{bench}.txt"
 
 

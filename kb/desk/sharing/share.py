@@ -6,6 +6,7 @@ stay there whatever happens; a run that is killed is taken up by the next.
 
 from __future__ import annotations
 
+import contextlib
 import random
 import re
 import time
@@ -14,16 +15,20 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
+from kb.book.line import MAX_LINE_BYTES, decode_line
+from kb.book.pieces import bench_of
 from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.desk.sharing.book import errors
 from kb.desk.sharing.check import MOST_TOLD, check_book, check_catalogue, check_nothing_lost
-from kb.desk.sharing.git import KEPT, NETWORK_WAIT_S, Git, GitFailed, failed
+from kb.desk.sharing.git import KEPT, NETWORK_WAIT_S, Git, GitFailed, branch_of, checked_remote, failed
+from kb.desk.sharing.marks import whole_size
 from kb.desk.sharing.merge import base_of, merge
 from kb.desk.sharing.own import (
     Own,
     commit,
     commit_own,
+    files_here,
     head_of,
     key_of,
     mark_path,
@@ -34,7 +39,6 @@ from kb.desk.sharing.own import (
     to_settle,
 )
 from kb.desk.sharing.put import Moved, Plan, carry_out, stage
-from kb.desk.sharing.remote import branch_of, checked_remote
 from kb.desk.sharing.text import Difference, differences
 from kb.desk.sharing.tree import (
     BENCHES,
@@ -67,7 +71,6 @@ class Unindexed(Studio):
 
     @property
     def settings(self) -> Settings:
-        """The studio's settings."""
         from kb.index.own_files import read_settings
 
         return read_settings(self.settings_file)[0]
@@ -346,3 +349,101 @@ def _tidy(git: Git) -> None:
     # Each share keeps a whole new copy of a book file; packed, only what was added to it takes room.
     if loose and int(loose[1]) > MOST_LOOSE_KIB:
         git.run("gc", "--quiet", may_fail=True)
+
+
+# -- how things stand ----------------------------------------------------------------------------------------
+
+
+class BenchView(Plain, frozen=True, kw_only=True):
+    """A bench whose records are here. ``who`` shares it, ``last_at`` is the time of its last record (UTC)."""
+
+    bench: str
+    who: str
+    records: int
+    last_at: str
+    here: bool
+
+
+class SharingState(Plain, frozen=True, kw_only=True):
+    """Nothing is asked of the other end for this. ``last_shared`` is UTC, empty if it never was.
+
+    ``unshared_records`` and ``unshared_files`` are what the next share would send.
+    """
+
+    remote: str
+    bench: str
+    last_shared: str
+    unshared_records: int
+    unshared_files: tuple[str, ...]
+    benches: tuple[BenchView, ...]
+    to_settle: tuple[str, ...]
+    differences: tuple[Difference, ...]
+    told: tuple[str, ...]
+
+
+def state(studio: Studio) -> SharingState:
+    """How things stand. Raises DeskError if the studio is not joined with others."""
+    if not studio.root.is_dir():
+        joined(Git(studio.root))
+    with at_work(studio.root) as work:
+        git = work.git
+        remote, branch = joined(git)
+        plan, bench = Plan([]), Unindexed(studio.root).bench
+        here = files_here(git, plan, tree_of(git, head_of(git)))
+        ref = git.text(
+            "rev-parse", "-q", "--verify", f"refs/remotes/{REMOTE}/{branch}^{{commit}}", may_fail=True
+        )
+        there = tree_of(git, ref)
+        last = git.own / "last"
+        return SharingState(
+            remote=remote,
+            bench=bench,
+            last_shared=last.read_text(encoding="ascii", errors="replace") if last.exists() else "",
+            unshared_records=_more(git, here, there),
+            unshared_files=_changed(here, there, set(to_settle(studio.root))),
+            benches=_benches(git, bench, here),
+            to_settle=tuple(to_settle(studio.root)),
+            differences=disputes(studio.root),
+            told=tuple(plan.told),
+        )
+
+
+def _more(git: Git, here: Tree, there: Tree) -> int:
+    changed = [
+        path for path in here if is_book(path) and (path not in there or here[path].blob != there[path].blob)
+    ]
+    return sum(max(line_count(git, here[path]) - line_count(git, there.get(path)), 0) for path in changed)
+
+
+def _changed(here: Tree, there: Tree, apart: set[str]) -> tuple[str, ...]:
+    paths = {path for path in (*here, *there) if not is_book(path)} - apart
+    blobs = ((path, here.get(path), there.get(path)) for path in paths)
+    return tuple(sorted(path for path, a, b in blobs if (a and a.blob) != (b and b.blob)))
+
+
+def _benches(git: Git, own: str, here: Tree) -> tuple[BenchView, ...]:
+    records: dict[str, int] = {}
+    last_at: dict[str, str] = {}
+    for path in sorted(filter(is_book, here)):
+        bench = bench_of(path.removeprefix(BOOK))
+        records[bench] = records.get(bench, 0) + line_count(git, here[path])
+        last_at[bench] = max(last_at.get(bench, ""), _last_at(git.root / path))
+    return tuple(
+        BenchView(
+            bench=bench,
+            who=mark_says(git, here, bench, "who"),
+            records=records[bench],
+            last_at=last_at[bench],
+            here=bench == own,
+        )
+        for bench in sorted(records)
+    )
+
+
+def _last_at(path: Path) -> str:
+    """When the last whole line of a book file was written; empty if that cannot be read."""
+    with contextlib.suppress(OSError, ValueError), path.open("rb") as file:
+        end = whole_size(file.fileno())
+        file.seek(max(end - MAX_LINE_BYTES, 0))
+        return decode_line(file.read(end - file.tell())[:-1].rpartition(b"\n")[2]).at
+    return ""

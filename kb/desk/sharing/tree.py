@@ -225,7 +225,6 @@ def keep_file(git: Git, path: Path, size: int) -> Entry:
 
 
 def keep_bytes(git: Git, content: bytes) -> Entry:
-    """Have git keep some bytes."""
     done = git.run("hash-object", "-w", "--no-filters", "--stdin", stdin=content)
     return Entry(PLAIN_MODE, done.out.decode().strip(), len(content))
 

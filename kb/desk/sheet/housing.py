@@ -84,8 +84,6 @@ class GapView(Plain, frozen=True, kw_only=True):
 
 
 class HingeView(Plain, frozen=True, kw_only=True):
-    """Hinges for the sheet."""
-
     count: Measured
     width: Measured
     tissue: Measured
@@ -104,8 +102,6 @@ class Layer(Plain, frozen=True, kw_only=True):
 
 
 class LightView(Plain, frozen=True, kw_only=True):
-    """Light against a year's budget."""
-
     sensitivity: str
     taken: str
     """What the verdict rests on, typed or not: sensitivity, lux, hours and days."""
@@ -122,8 +118,6 @@ class LightView(Plain, frozen=True, kw_only=True):
 
 
 class ClimateView(Plain, frozen=True, kw_only=True):
-    """What one standard asks of a room."""
-
     id: str
     name: str
     humidity: Measured | None
@@ -131,8 +125,6 @@ class ClimateView(Plain, frozen=True, kw_only=True):
 
 
 class HousingAnswer(Plain, frozen=True, kw_only=True):
-    """How to house one sheet."""
-
     humidity: Measured
     gaps: tuple[GapView, ...]
     hinges: HingeView

@@ -50,8 +50,6 @@ SAME_WAY = (
 
 
 class InfillView(Plain, frozen=True, kw_only=True):
-    """One infill against the sheet."""
-
     number: int
     reading: tuple[float, float, float]
     difference: Measured

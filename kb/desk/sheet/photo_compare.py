@@ -200,10 +200,6 @@ def compare_files(
         pair = compare(first.pixels, read_picture(unchanged).pixels, px_per_mm, circle, step=progress)
         noise = pair.figures.scores
     result = compare(first.pixels, second.pixels, px_per_mm, circle, noise=noise, step=progress)
-    return _compared(before, after, first, second, result)
-
-
-def _compared(before: Path, after: Path, first: Read, second: Read, result: Comparison) -> Compared:
     return Compared(before, after, first.sha256, second.sha256, result)
 
 

@@ -1,19 +1,32 @@
-"""One sheet: what was tested, and what is planned for it, with everything that is missing named."""
+"""One sheet: what was tested, and what is planned for it, with everything that is missing named.
+
+The same as headings and lines: for the screen, the command line and a text file.
+"""
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
+from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
+from kb.book.storage import write_new_file
 from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
 from kb.desk.errors import DeskError
+from kb.desk.materials.names import Names
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.sheet import housing, press, tissue
-from kb.desk.sheet.facts import MOST_TESTS, SheetFacts, with_tests
-from kb.desk.sheet.housing import HousedView, housings
+from kb.desk.sheet.facts import MOST_TESTS, SheetFacts, plain_name, with_tests
+from kb.desk.sheet.housing import GapView, HousedView, HousingAnswer, housings
 from kb.desk.sheet.mends import MendView, TonedView, mends, tonings
+from kb.desk.sheet.press import PressPlan
+from kb.desk.sheet.tissue import TissueAnswer
+from kb.desk.signs import Signs
 from kb.desk.studio import Studio
 from kb.desk.water import wash
-from kb.desk.water.readings import ReadingView, all_readings
+from kb.desk.water.readings import ReadingView, StopRule, all_readings
+from kb.desk.water.wash import WashPlan, WashWay
 from kb.model.question import Plain
 
 TEARS = tuple(tissue.TEARS)
@@ -146,3 +159,227 @@ def _batches(studio: Studio, sheet: str) -> list[BatchUsed]:
     return [
         BatchUsed(id=one.id, short=one.short, name=one.name, bad=one.bad) for one in touched(studio, sheet)
     ]
+
+
+# -- as headings and lines -----------------------------------------------------------------------------------
+
+
+Section = tuple[str, list[str]]
+WIDTH = 92
+EXPORTS = "exports"
+"""Folder of the studio into which plans are written."""
+MOST_PLANS = 1000
+
+
+def sections(studio: Studio, plan: SheetPlan) -> list[Section]:
+    names = Names(studio)
+    missing = [f"- {one}" for one in plan.missing] or ["Nothing."]
+    drying = [line for one in plan.drying for line in drying_lines(one)]
+    return [
+        ("Missing for a full plan", missing),
+        ("Tests so far", list(_tests(names, plan))),
+        ("Batches that touched it", list(_batch_lines(plan))),
+        ("Washing", wash_lines(plan.wash)),
+        ("Readings of its baths", [*reading_lines(plan.readings), stop_line(plan.wash.stop)]),
+        ("Repair tissue", [*tissue_lines(plan.tissue), *mended_lines(plan)]),
+        ("Drying and pressing", drying),
+        ("Housing", [*housing_lines(plan.housing), *housed_lines(plan)]),
+    ]
+
+
+def _tests(names: Names, plan: SheetPlan) -> Iterator[str]:
+    if not plan.tests:
+        yield "None. Nothing is known of how this sheet answers."
+    for one in plan.tests:
+        yield f"- {_test(names, one)}"
+    if plan.more_tests:
+        yield f"- and more than these {len(plan.tests)}"
+
+
+def _test(names: Names, one: TestSummary) -> str:
+    liquid = names.blend(one.liquid)
+    release = "not graded" if one.release is None else RELEASE_WORDS[one.release]
+    harm = "harm not looked at" if one.harm is None else f"worst harm {HARM_WORDS[one.harm]}"
+    state = f" [{one.state}]" if one.state else ""
+    medium = names.of("medium", one.medium) if one.medium else "medium not named"
+    return f"{one.at[:10]} {liquid} on {medium}: {release}; {harm}{state}"
+
+
+def _batch_lines(plan: SheetPlan) -> Iterator[str]:
+    for one in plan.batches:
+        bad = f" - BAD: {one.bad}" if one.bad else ""
+        yield f"- {one.short} {one.name}{bad}"
+    if not plan.batches:
+        yield "No record of this sheet names one."
+
+
+def wash_lines(plan: WashPlan) -> list[str]:
+    """Whether and how, the gentlest first."""
+    lines = [
+        plan.headline,
+        *(
+            f"- {one.kind} {one.name}: {one.verdict.upper()}. {one.why} Handbook, {one.handbook}"
+            for one in plan.reach
+        ),
+        *(f"- {way.name}: {_way(way)}" for way in plan.ways),
+    ]
+    lines.append(f"Water: {'; '.join(one.words for one in plan.temperature)}")
+    if plan.least_water:
+        lines.append(f"At least {plan.least_water.words}")
+    lines += [f"{rule.severity.upper()}: {rule.text} {rule.instead}".strip() for rule in plan.cautions]
+    return [*lines, *plan.notes, plan.disclaimer]
+
+
+def _way(way: WashWay) -> str:
+    if way.verdict in {"no", "test first"}:
+        return way.verdict
+    water = f", {way.water_per_change.words} a change" if way.water_per_change else ""
+    whole = f", {way.water_in_all.words} in all" if way.water_in_all else ""
+    return f"{way.verdict}. {way.why} {way.minutes.words} each, {way.changes.words}{water}{whole}"
+
+
+def reading_lines(readings: tuple[ReadingView, ...] | list[ReadingView]) -> list[str]:
+    """One line each, in the order they were written down."""
+    return [f"- {reading_line(one)}" for one in readings] or ["None is written down."]
+
+
+def reading_line(one: ReadingView) -> str:
+    """``bath 1, 10 min: pH 6.8, 320 µS/cm, 18 °C, pale straw``."""
+    read = one.reading
+    figures = (
+        ("" if read.ph is None else f"pH {read.ph:g}"),
+        ("" if read.conductivity_us_cm is None else f"{read.conductivity_us_cm:g} µS/cm"),
+        ("" if read.temperature_c is None else f"{read.temperature_c:g} °C"),
+        read.colour,
+        read.method,
+        read.water,
+        f"batch {read.batch[:10]}" if read.batch else "",
+        f"({read.remarks})" if read.remarks else "",
+        "[amended]" if one.amended else "",
+    )
+    after = "" if read.minutes is None else f", {read.minutes:g} min"
+    return f"bath {read.bath}{after}: {', '.join(part for part in figures if part)}"
+
+
+def stop_line(rule: StopRule) -> str:
+    """Whether to go on. One reading is too few as well, and is not called none."""
+    said = "too few readings" if rule.verdict == "no readings" else rule.verdict
+    return f"{said.upper()}: {rule.text}"
+
+
+def tissue_lines(found: TissueAnswer | None) -> list[str]:
+    """What to mend with."""
+    if found is None:
+        return ["Not planned: the grammage of the sheet is missing."]
+    lines = [f"For the {found.job} look for {found.wanted.words}"] if found.wanted else []
+    lines.append(found.advice)
+    if found.strips:
+        cut = found.strips
+        lines.append(
+            f"{cut.pieces} piece(s) of {cut.piece_length.words} x {cut.width.words}; "
+            f"tissue to lay in: {cut.area_to_cut.words}"
+        )
+    lines += [
+        f"- {one.name}, {one.grammage.words}: stronger than the sheet: {one.stronger_than_sheet}. "
+        f"{one.verdict} {one.note}".rstrip()
+        for one in found.tissues
+    ]
+    if not found.tissues:
+        lines.append("No tissue of the catalogue is customary for it.")
+    return [*lines, *(rule.words for rule in found.rules)]
+
+
+def mended_lines(plan: SheetPlan) -> list[str]:
+    """Toning tests and mends that were made, in the order they were written down."""
+    lines = [] if not plan.tonings else ["Toning tests so far:"]
+    for toned in plan.tonings:
+        lines.append(f"- {toned.at[:10]} {toned.words}{_state(toned.state)}")
+        lines.append(f"  {toned.verdict}")
+        lines += [f"  ! {text}" for text in toned.warnings]
+    if plan.mends:
+        lines.append("Mends so far:")
+    for mend in plan.mends:
+        lines.append(f"- {mend.at[:10]} {mend.words}{_state(mend.state)}")
+        lines += [f"  ! {text}" for text in mend.warnings]
+    return lines
+
+
+def housed_lines(plan: SheetPlan) -> list[str]:
+    """How the sheet was put away, and whether its gap is enough."""
+    lines = [] if not plan.housings else ["Housed so far:"]
+    for one in plan.housings:
+        lines.append(f"- {one.at[:10]} {one.words}{_state(one.state)}")
+        lines += [f"  {text}" for text in one.gap]
+        lines += [f"  ! {text}" for text in one.warnings]
+    return lines
+
+
+def _state(state: str) -> str:
+    return f" [{state}]" if state else ""
+
+
+def drying_lines(plan: PressPlan) -> list[str]:
+    """Steps with their times and fresh blotters."""
+    return [
+        f"After {plan.after}: {plan.in_all.words}, blotters changed {plan.blotter_changes} times",
+        *(f"  {step.number}. {step.text} {step.minutes.words}" for step in plan.steps),
+        f"  {plan.note}",
+    ]
+
+
+def housing_lines(found: HousingAnswer | None) -> list[str]:
+    """Gap, hinges, depth, light."""
+    if found is None:
+        return ["Not planned: it needs width and height, and the range of humidity."]
+    hinges, light = found.hinges, found.light
+    over = " OVER THE BUDGET OF A YEAR." if light.over_budget else ""
+    return [
+        f"Humidity: {found.humidity.words}",
+        *(_gap(one) for one in found.gaps),
+        f"Hinges: {hinges.count.words}, {hinges.width.words} wide; tissue {hinges.tissue.words}",
+        f"Depth of the rebate: {found.depth.words}",
+        f"Light, {light.taken}: {light.dose.words} of {light.year.words} in a year; at most "
+        f"{light.most_lux.words}.{over}",
+        found.disclaimer,
+    ]
+
+
+def _gap(one: GapView) -> str:
+    beyond = " MORE THAN IS CUSTOMARY." if one.beyond_custom else ""
+    return (
+        f"Gap {one.direction}: {one.gap.words}; give at least {one.advised.words} "
+        f"(the sheet moves {one.movement.words}).{beyond}"
+    )
+
+
+def as_text(plan: SheetPlan, parts: list[Section], day: str) -> str:
+    """The page as plain text, wrapped."""
+    lines = textwrap.wrap(f"Plan for sheet {plan.sheet}", WIDTH, subsequent_indent="    ")
+    lines += [f"Drawn up {day}. A plan and no permission.", ""]
+    signs = Signs()
+    for heading, body in parts:
+        lines += [heading, "-" * len(heading)]
+        for text in map(signs.short, body):
+            indent = " " * (len(text) - len(text.lstrip(" -")))
+            lines += textwrap.wrap(text, WIDTH, subsequent_indent=indent, drop_whitespace=True) or [""]
+        lines.append("")
+    return "\n".join([*lines, signs.key] if signs.key else lines)
+
+
+def save_text(studio: Studio, sheet: str, text: str) -> Path:
+    """Write the page into the studio's folder ``exports``. A page that is there is never overwritten."""
+    folder, name = studio.root / EXPORTS, plain_name(sheet)
+    try:
+        studio.make()
+        folder.mkdir(exist_ok=True)
+        for number in range(1, MOST_PLANS):
+            path = folder / f"plan-{name}{'' if number == 1 else f'-{number}'}.txt"
+            try:
+                write_new_file(path, text)
+                return path
+            except FileExistsError:
+                if path.read_text(encoding="utf-8", errors="replace") == text:
+                    return path
+    except OSError as error:
+        raise DeskError(f"The plan could not be written to {folder} ({error.strerror}).") from error
+    raise DeskError(f"There are too many plans of this sheet in {folder}.")

@@ -8,7 +8,7 @@ from typing import Literal
 
 import msgspec
 
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, sentence
 from kb.model.question import Plain
 from kb.science.sheet.cutting import PATCH_MM, Area, Face, Patch, cut
 from kb.science.sheet.patch_plan import Metrics, Plan, WeakRule, plan
@@ -81,7 +81,7 @@ def plan_file(path: Path) -> PatchPlan:
         )
         return as_told(plan(patches, asked.bound_mm2, asked.weak_rule))
     except (msgspec.ValidationError, ValueError) as error:
-        raise DeskError(f"{path}: {_sentence(str(error))}") from error
+        raise DeskError(f"{path}: {sentence(error)}") from error
 
 
 def as_told(planned: Plan) -> PatchPlan:
@@ -125,7 +125,3 @@ def _areas(places: Sequence[_Place]) -> list[Area]:
         Area(_FACES[place.face], tuple((x, y) for x, y in place.polygon), place.kind.strip().lower())
         for place in places
     ]
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:].rstrip('.')}."

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from kb.book.kinds.condition import Condition, condition_words
+from kb.book.kinds.condition import condition_words
 from kb.book.kinds.patch import STATE_WORDS, PatchDone, outcome
 from kb.book.kinds.sheet import size_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
@@ -352,7 +352,7 @@ def _photographs(studio: Studio, name: str) -> Iterator[tuple[str, str]]:
 
 
 def _pairs(studio: Studio, name: str) -> Iterator[Drawn]:
-    from kb.desk.sheet.pictures_small import side_by_side
+    from kb.desk.sheet.pictures_paired import side_by_side
 
     for pair in pairs(studio, name)[-MOST_PAIRS:]:
         if svg := side_by_side(pair):
@@ -386,17 +386,14 @@ def _for_owner(view: SheetView) -> Iterator[str]:
         yield f"In {counted(len(coloured), 'place')} colour came off; how to go on {decided}."
     treated = [found for found in view.condition if found.treated]
     if treated:
-        yield "What was done about the rest: " + "; ".join(map(_treated, treated)) + "."
+        rest = "; ".join(f"{one.damage}: {one.treated}" for one in treated)
+        yield f"What was done about the rest: {rest}."
     # A patch that nobody came to is left as much as one that was left on purpose.
     left = len(view.tape.patches) - len(lifted) if view.tape else 0
     if left or sheet.left:
         some = f"tape in {counted(left, 'place')}. " if left else ""
         yield f"What was left: {some}{sheet.left}".strip()
     yield f"How to keep it: {sheet.advice or 'no advice was written down; ask the conservator.'}"
-
-
-def _treated(found: Condition) -> str:
-    return f"{found.damage}: {found.treated}"
 
 
 # -- out -----------------------------------------------------------------------------------------------------

@@ -1,6 +1,7 @@
 """Sheets as records of their own: made once, found by any part of a name, renamed and merged.
 
-What is told of a sheet goes into its record and its condition, as far as it is new.
+What is told of a sheet goes into its record and its condition, as far as it is new. What is wrong with it is
+listed, and checked off by what was done about it.
 
 Apart from `facts.py`, because every record's lengths are held against the sheet's, those written here too.
 """
@@ -13,13 +14,13 @@ from typing import Any
 
 import msgspec
 
-from kb.book.kinds.condition import Condition
+from kb.book.kinds.condition import Condition, condition_words
 from kb.book.kinds.sheet import Sheet
 from kb.desk.errors import DeskError
-from kb.desk.records.book_list import amend_record, list_records
+from kb.desk.records.book_list import amend_record, kind_of, list_records, record_id
 from kb.desk.records.record import Written, photo, write
 from kb.desk.records.typed_fields import changes_from_words
-from kb.desk.sheet.facts import SheetFacts, entry_ids, note_file, open_tear, sheet_facts
+from kb.desk.sheet.facts import SheetFacts, conditions, entry_ids, note_file, open_tear, sheet_facts
 from kb.desk.sheet.names import (
     exactly,
     folded,
@@ -112,7 +113,8 @@ def amend_sheet(studio: Studio, typed: str, words: Mapping[str, str], why: str) 
         return write(studio, "sheet", record_from_words(studio, "sheet", {**known, "sheet": name}))
     if not given:
         return Written(id=row.id, bench=studio.bench, at=row.at)
-    changes = changes_from_words(studio, "sheet", _emptied(given))
+    texts = [f"{key}={'' if value == NOTHING else value}" for key, value in given.items()]
+    changes = changes_from_words(studio, "sheet", texts)
     return amend_record(studio, row.id, changes, why)
 
 
@@ -195,11 +197,6 @@ def _with_size(words: Mapping[str, Any]) -> dict[str, Any]:
     return found
 
 
-def _emptied(given: Mapping[str, str]) -> list[str]:
-    """Changes as they are typed: ``owner=``, ``width_mm=410``."""
-    return [f"{key}={'' if value == NOTHING else value}" for key, value in given.items()]
-
-
 WHY = "known now"
 FIGURES = ("size", "grammage", "mass", "thickness", "grain", "humidity", "paper")
 """Facts that are words of the command ``sheet amend`` too."""
@@ -245,3 +242,44 @@ def _keep_tear(studio: Studio, name: str, facts: SheetFacts) -> None:
     else:
         found_sheet(studio, name)
         write(studio, "condition", msgspec.convert({"sheet": name, **changes}, Condition))
+
+
+# -- what is wrong with a sheet ------------------------------------------------------------------------------
+
+
+class ConditionLine(Plain, frozen=True, kw_only=True):
+    """One thing in a list; ``treated`` is empty while it is open."""
+
+    id: str
+    words: str
+    treated: str
+    condition: Condition
+
+
+def add_condition(studio: Studio, words: Mapping[str, Any]) -> Written:
+    """Write down one thing that is wrong. Raises DeskError for a damage that has no word of the trade."""
+    name = sheet_named(studio, str(words.get("sheet") or ""), to_write=True)
+    given = {key.replace("-", "_"): value for key, value in words.items()}
+    return write(studio, "condition", record_from_words(studio, "condition", {**given, "sheet": name}))
+
+
+def condition_list(studio: Studio, typed: str) -> list[ConditionLine]:
+    """What is written down of a sheet, the oldest first."""
+    return [
+        ConditionLine(
+            id=row.id, words=condition_words(row.body), treated=row.body.treated, condition=row.body
+        )
+        for row in conditions(studio, sheet_named(studio, typed))
+    ]
+
+
+def settle(studio: Studio, record: str, treated: str, by: str = "") -> Written:
+    """Check one thing off: what was done about it, and by which record."""
+    if kind_of(studio, record) != "condition":
+        raise DeskError(f'"{record}" is no record of a condition; benchleaf condition list shows them.')
+    if not treated.strip():
+        raise DeskError("Say what was done about it, or why it was left.")
+    changes: dict[str, Any] = {"treated": treated.strip()}
+    if by:
+        changes["treated_by"] = record_id(studio, by)
+    return amend_record(studio, record_id(studio, record), changes, "settled by treatment")

@@ -15,20 +15,21 @@ from kb.book.kinds.sheet import Sheet
 from kb.book.kinds.strip import Strip
 from kb.desk.choose.may_be import components, from_sheet
 from kb.desk.choose.rule import applying, bearing, meets
-from kb.desk.errors import DeskError, Unclear
+from kb.desk.errors import DeskError, Unclear, in_a_sentence
 from kb.desk.materials.resolve import parts
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.record import Written, photo, write
 from kb.desk.records.typed_fields import changes_from_words
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.names import sheet_named, sheet_record
+from kb.desk.sheet.plan_file import Planned, warnings
 from kb.desk.sheet.sheets import record_from_words
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain, Question
 from kb.science.liquids.blends import blend_id
-from kb.science.sheet.cutting import FACES, PATCH_MM, Area, Face, Patch, cut
+from kb.science.sheet.cutting import FACES, PATCH_MM, Area, Patch, cut
 from kb.science.sheet.patch_plan import Freed, Left, Metrics, Worked, left, plan
 from kb.science.sheet.polygons import Outline
 
@@ -47,15 +48,9 @@ LETTERS = {
 ALL_THE_SAME = "Nothing was begun. If it is to be done all the same, say why (all the same)."
 
 
-class PatchView(Plain, frozen=True, kw_only=True):
+class PatchView(Planned, frozen=True, kw_only=True):
     """One patch of a sheet: where, in what state, and the record of it if it was begun."""
 
-    id: str
-    face: Face
-    polygon: Outline
-    area_mm2: float
-    weak: bool
-    partner: str
     state: str
     """todo, now, done, look, partly, skipped or stopped."""
     record: str
@@ -363,10 +358,8 @@ def _cut(sheet: Sheet, found: Sequence[Strip], patch_mm: float = PATCH_MM) -> tu
         )
     tape = [Area(strip.face, corners(strip.outline)) for strip in found if not strip.weak]
     weak = [Area(strip.face, corners(strip.outline), strip.weak.lower()) for strip in found if strip.weak]
-    try:
+    with in_a_sentence():
         return cut(tape, weak, sheet.width_mm, sheet.height_mm, patch_mm)
-    except ValueError as error:
-        raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}.") from error
 
 
 def _begun(studio: Studio, name: str) -> list[_Begun]:
@@ -485,7 +478,6 @@ def _worked(patch: PatchDone) -> Worked:
 
 
 def _warnings(metrics: Metrics, order: Sequence[Patch], ahead: Left) -> list[str]:
-    from kb.desk.sheet.plan_file import warnings
 
     found = warnings(metrics, order)
     if order and not ahead.own:

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
-import msgspec
-
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured, Told, sentence, told
 from kb.desk.studio import Studio
-from kb.index.queries import entries
+from kb.index.queries import records
 from kb.model.material import Tissue
 from kb.model.question import Plain
 from kb.science.cited import Span
@@ -169,7 +167,7 @@ def _without(span: Span | None, job: str, wanted: Wanted) -> str:
 
 
 def _tissues(studio: Studio) -> list[Tissue]:
-    return [msgspec.json.decode(row.body, type=Tissue) for row in entries(studio.index.conn, "tissue")]
+    return records(studio.index.conn, "tissue", Tissue)
 
 
 def _chosen(one: Tissue, job: Literal["mend", "infill"], span: Span | None, wanted: Wanted) -> bool:

@@ -10,7 +10,7 @@ from typing import Literal
 import msgspec
 
 from kb.book.kinds.bottle import Bottle
-from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.errors import DeskError, Unclear, the_one
 from kb.desk.records.record import Written, amend_kept, write
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
@@ -96,11 +96,7 @@ def bottle_id(studio: Studio, text: str) -> str:
         except Unclear:
             liquid = ""
         found = [row.id for row in kept(conn, "bottle", liquid) if not row.body.finished] if liquid else []
-    if len(found) == 1:
-        return found[0]
-    if not found:
-        raise DeskError(f'No bottle is known by "{text}"; the shelf lists them.')
-    raise Unclear("bottle", text, tuple(Choice(one, "bottle") for one in found))
+    return the_one(found, "bottle", text, f'No bottle is known by "{text}"; the shelf lists them.')
 
 
 def all_bottles(studio: Studio, *, finished: bool = False, liquid: str = "") -> list[BottleView]:
@@ -163,10 +159,8 @@ def _dates(one: BottleView, today: date, notice_days: int) -> Iterator[Due]:
             yield _due(
                 one, "undated", None, today, "Neither a day of opening nor an expiry is known: give one."
             )
-    elif today > day:
-        yield _due(one, "expired", day, today, f"Expired on {day.isoformat()}.")
-    elif today + timedelta(days=notice_days) >= day:
-        yield _due(one, "expires soon", day, today, f"Expires on {day.isoformat()}.")
+    elif said := expiry(day, today, notice_days):
+        yield _due(one, said[0], day, today, said[1])
 
 
 def _peroxides(one: BottleView, today: date, months: float) -> Iterator[Due]:
@@ -187,6 +181,15 @@ def _peroxides(one: BottleView, today: date, months: float) -> Iterator[Due]:
             f"test it before use. A test is due every {months:g} months (peroxide_test_months in shelf.yaml)."
         )
         yield _due(one, "peroxide test", day, today, text, PRACTICE)
+
+
+def expiry(day: date | None, today: date, notice_days: int) -> tuple[What, str] | None:
+    """Whether a last day is over, or within so many days of it, in a word and a sentence."""
+    if day is not None and today > day:
+        return "expired", f"Expired on {day.isoformat()}."
+    if day is not None and today + timedelta(days=notice_days) >= day:
+        return "expires soon", f"Expires on {day.isoformat()}."
+    return None
 
 
 def first_day(text: str) -> date | None:

@@ -1,6 +1,9 @@
-"""What the studio holds and forbids, and how that is changed."""
+"""What the studio holds and forbids, how that is changed, and its lots of paper, starch and board."""
+
+from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from typing import NamedTuple
 
 import msgspec
@@ -246,3 +249,35 @@ def _rewrite(studio: Studio, change: Callable[[Shelf], Shelf]) -> bool:
     from kb.desk.shelf.shelf_text import rewrite
 
     return rewrite(studio, change)
+
+
+class StockView(Plain, frozen=True, kw_only=True):
+    """One lot as it stands. ``past``: its day, as far as it is written down, is over."""
+
+    id: str
+    sort: str
+    text: str
+    finished: str
+    past: bool
+
+
+def in_stock(studio: Studio, today: date, *, finished: bool = False) -> list[StockView]:
+    """Lots that are not used up, by sort and name; with ``finished`` the others too."""
+    # Every choice reads the shelf, and hardly one its paper.
+    from kb.book.kinds.stock import STOCK
+    from kb.desk.records.work_records import words_of
+    from kb.index.kept_rows import kept
+
+    found = [
+        StockView(
+            id=row.id,
+            sort=row.body.sort,
+            text=words_of(studio, STOCK, row.body),
+            finished=row.body.finished,
+            # A day without its day of the month counts to the end of that month, as on a label.
+            past=bool(row.body.expires) and row.body.expires < today.isoformat()[: len(row.body.expires)],
+        )
+        for row in kept(studio.index.conn, "stock")
+        if finished or not row.body.finished
+    ]
+    return sorted(found, key=lambda one: (one.sort, one.text.casefold(), one.id))

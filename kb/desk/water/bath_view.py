@@ -80,8 +80,6 @@ class ReserveView(Plain, frozen=True, kw_only=True):
 
 
 class SheetView(Plain, frozen=True, kw_only=True):
-    """The bath against one sheet."""
-
     dry_mass: Measured
     acid: Measured
     offered: Measured

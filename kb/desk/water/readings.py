@@ -1,18 +1,22 @@
-"""Readings of the water a sheet lies in: written down, corrected, and when to stop."""
+"""Readings of the water a sheet lies in: written down, corrected, drawn over the baths, and when to stop."""
 
 from __future__ import annotations
 
-from typing import Literal
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Literal
 
 import msgspec
 
 from kb.book.kinds.bath_reading import BathReading
-from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.errors import the_one
 from kb.desk.materials.measured import value_of
 from kb.desk.records.record import Written, write
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
 from kb.model.question import Plain
+
+if TYPE_CHECKING:
+    from kb.desk.canvas import Canvas
 
 SLIP = 5.0
 """Times less conductive within one bath: more than a meter or warmth explains. This project's own figure."""
@@ -22,8 +26,6 @@ TEMPERATURE_MATTERS_C = 5.0
 
 
 class ReadingView(Plain, frozen=True, kw_only=True):
-    """One reading as it stands."""
-
     id: str
     at: str
     who: str
@@ -51,25 +53,21 @@ def reading_id(studio: Studio, text: str) -> str:
     # Ids are in capitals, and nobody types them so.
     start = text.strip().upper()
     found = kept_ids_starting(studio.index.conn, "reading", start) if start else []
-    if len(found) == 1:
-        return found[0]
-    if not found:
-        raise DeskError(f'No reading has an id that begins with "{text}"; the list of readings shows them.')
-    raise Unclear("reading", text, tuple(Choice(one, "reading") for one in found))
+    none = f'No reading has an id that begins with "{text}"; the list of readings shows them.'
+    return the_one(found, "reading", text, none)
 
 
 def all_readings(studio: Studio, sheet: str = "") -> list[ReadingView]:
     """Readings that were not withdrawn, by sheet and bath, in the order they were written down."""
-    return [_view(row) for row in in_order(kept(studio.index.conn, "reading", sheet.strip()))]
+    return [
+        ReadingView(id=row.id, at=row.at, who=row.who, amended=row.state == 1, reading=row.body)
+        for row in in_order(kept(studio.index.conn, "reading", sheet.strip()))
+    ]
 
 
 def in_order(rows: list[KeptRow]) -> list[KeptRow]:
     """Readings by sheet and bath, then in the order of writing."""
     return sorted(rows, key=lambda row: (row.body.sheet, row.body.bath, row.id))
-
-
-def _view(row: KeptRow) -> ReadingView:
-    return ReadingView(id=row.id, at=row.at, who=row.who, amended=row.state == 1, reading=row.body)
 
 
 def stop_rule(studio: Studio, sheet: str) -> StopRule:
@@ -162,3 +160,41 @@ def _said(
     what = ", ".join(compared)
     text = f"No change of {what}: this water takes up no more. Change it, or lift the sheet.{mind}"
     return StopRule(verdict="change the water", text=text, compared=compared, changed=changed)
+
+
+READ = "read"
+"""Layer of the readings."""
+
+
+def over_baths(readings: Sequence[ReadingView], columns: int, rows: int) -> Canvas | None:
+    """Bath after bath along one axis of minutes in the water; None with fewer than two figures.
+
+    A bath without a time stands one minute after the reading before it: its order is known, its place not.
+    """
+    # Stopping rules are asked for by plans and commands, which draw nothing.
+    from kb.desk.canvas import Axis, Course, curve
+
+    points: dict[int, list[tuple[float, float]]] = {}
+    start, now, bath = 0.0, 0.0, None
+    # In the order of the baths; within one as they were written down.
+    for one in sorted(readings, key=lambda each: each.reading.bath):
+        read = one.reading
+        if read.bath != bath:
+            start, bath = now, read.bath
+        # Never backwards: a reading noted late must not lie before the one noted early.
+        now = max(now, start + read.minutes if read.minutes is not None else now + 1.0)
+        if read.conductivity_us_cm is not None:
+            points.setdefault(read.bath, []).append((now, read.conductivity_us_cm))
+    figures = [y for bath_points in points.values() for _, y in bath_points]
+    # One figure is no course.
+    if len(figures) < 2:
+        return None
+    # At least one, or a scale of nothing would divide by zero.
+    top = max(*figures, 1.0)
+    return curve(
+        [Course(READ, bath_points) for bath_points in points.values()],
+        Axis(0.0, max(now, 1.0), "0", f"{now:g} min in water"),
+        Axis(0.0, top, "0", f"{top:g} µS/cm"),
+        columns,
+        rows,
+    )

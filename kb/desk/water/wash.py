@@ -465,6 +465,3 @@ def _notes(asked: Washing) -> tuple[str, ...]:
     # Always: what was not written down cannot be compared with the next bath.
     said.append("Write down pH, conductivity, temperature and colour at the start and the end of each bath.")
     return tuple(said)
-
-
-__all__ = ["InReach", "Size", "WashPlan", "plan"]

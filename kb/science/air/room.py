@@ -4,6 +4,10 @@ Units: mg, m3, min. Flows are effective flows (effective_flow_m3_min): mixing is
 that divides the flow, never a fraction that multiplies it. "Never" is infinite time. Screening models: no
 sink, no draught, no local exhaust.
 
+The flow of fresh air that keeps a steady, spread-out source under a limit stands at the end. It is for
+vapours of low hazard, limits near or above 100 ppm, and a worker away from the source (lecture on dilution
+ventilation, seen); not for highly toxic or uneven sources.
+
 Sources: the dilution balance as printed on a university formula page and an engineering table (seen), and
 P. Hewett, Easy modeling, The Synergist, April 2017 (seen); the near-field flow after M. Nicas 1996 and
 C. B. Keil and M. Nicas (from memory). Mean, instant release and time courses are derived from them.
@@ -14,12 +18,15 @@ These zones are linear, so every release adds its own course. Everything here is
 for those models: no time steps. Derived from the sources named above.
 """
 
+from __future__ import annotations
+
 import itertools
 import math
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
+from kb.science.conversions import molar_volume_l_mol
 from kb.science.numbers import above_zero, zero_or_more
 
 NEAR_RADIUS_M = 0.8
@@ -102,7 +109,6 @@ def exchange_flow_m3_min(
 
 
 def well_mixed(volume_m3: float, flow_m3_min: float) -> Zone:
-    """One well-mixed room."""
     _changes(0.0, flow_m3_min, volume_m3)
     return Zone("room", (Mode(1.0 / volume_m3, flow_m3_min / volume_m3),))
 
@@ -372,3 +378,79 @@ def _dose(stretch: _Stretch, rate: float, elapsed: float) -> float:
     x = rate * elapsed
     steady = stretch.source_mg_min * elapsed * elapsed * decayed_twice(x)
     return stretch.dose_mg_min + (stretch.amount_mg * (elapsed * decayed(x)) + steady)
+
+
+# -- fresh air that is needed --------------------------------------------------------------------------------
+
+
+FIRE_SAFETY = (4.0, 12.0)
+"""Customary safety factors of ventilation against fire; ACGIH, from memory."""
+
+
+def dilution_flow_m3_h(
+    evaporation_l_h: float,
+    density_kg_l: float,
+    molar_mass_g_mol: float,
+    limit_ppm: float | None,
+    mixing_factor: float = 1.0,
+    temp_c: float = 21.1,
+    pressure_kpa: float = 101.325,
+) -> float | None:
+    """Fresh air needed to hold one vapour at its limit: Vm SG ER K 1e6 / (M L); None if no limit is known.
+
+    ``evaporation_l_h`` is litres of liquid per hour. Raises ValueError for
+    an impossible figure or a mixing factor below 1.
+    """
+    vapour_l_h = _vapour_l(evaporation_l_h, density_kg_l, molar_mass_g_mol, temp_c, pressure_kpa)
+    _check_mixing(mixing_factor)
+    if limit_ppm is None:
+        return None
+    return vapour_l_h * mixing_factor * 1e3 / above_zero(limit_ppm, "the limit in ppm")
+
+
+def fire_flow_m3_h(
+    evaporation_l_h: float,
+    density_kg_l: float,
+    molar_mass_g_mol: float,
+    lower_limit_vol_pct: float,
+    safety_factor: float = FIRE_SAFETY[1],
+    temp_c: float = 21.1,
+    pressure_kpa: float = 101.325,
+) -> float:
+    """Fresh air that keeps the room at 1/``safety_factor`` of the lower explosive limit, below 120 °C.
+
+    Never in place of the flow for health, which is usually larger. Source: ACGIH (from memory).
+    """
+    vapour_l_h = _vapour_l(evaporation_l_h, density_kg_l, molar_mass_g_mol, temp_c, pressure_kpa)
+    above_zero(lower_limit_vol_pct, "the lower explosive limit in % by volume")
+    above_zero(safety_factor, "the safety factor")
+    return vapour_l_h / 1e3 * 100.0 * safety_factor / lower_limit_vol_pct
+
+
+def flow_for_mixture(flows: Sequence[float | None], alike: bool = True) -> float | None:
+    """Flow for several vapours: the sum where effects add, else the largest; None if one is not known.
+
+    Source: ACGIH (from memory). Taking effects as alike is the cautious choice.
+    """
+    known = [zero_or_more(flow, "a flow of air") for flow in flows if flow is not None]
+    if len(known) != len(flows) or not known:
+        return None
+    return math.fsum(known) if alike else max(known)
+
+
+def _vapour_l(
+    amount_l: float, density_kg_l: float, molar_mass: float, temp_c: float, pressure_kpa: float
+) -> float:
+    _check_liquid(amount_l, density_kg_l, molar_mass)
+    return 1e3 * amount_l * density_kg_l / molar_mass * molar_volume_l_mol(temp_c, pressure_kpa)
+
+
+def _check_liquid(amount: float, density_kg_l: float, molar_mass: float) -> None:
+    zero_or_more(amount, "the liquid that evaporates")
+    above_zero(density_kg_l, "the density in kg/l")
+    above_zero(molar_mass, "the molar mass in g/mol")
+
+
+def _check_mixing(factor: float) -> None:
+    if not 1 <= factor < math.inf:
+        raise ValueError(f"the mixing factor is 1 or more, not {factor}; a fraction of 0.5 is a factor of 2")

@@ -63,7 +63,6 @@ class Approach(NamedTuple):
     red_at_start: float
     red_at_end: float
     lowest_red: float
-    at_lost: float
 
     @property
     def strong_at_the_end(self) -> bool:
@@ -123,10 +122,8 @@ def approaches(path: Sequence[DryingStep], spheres: Mapping[str, tuple[Hsp, floa
     _end(path)
     found = []
     for name, (centre, r0) in spheres.items():
-        # The first place of the lowest: a path that stays there is told from where it arrives.
-        reds = sorted((step.lost, red(_place(step), centre, r0)) for step in path)
-        at_lost, lowest = min(reds, key=lambda one: one[1])
-        found.append(Approach(name, reds[0][1], reds[-1][1], lowest, at_lost))
+        reds = [one for _, one in sorted((step.lost, red(_place(step), centre, r0)) for step in path)]
+        found.append(Approach(name, reds[0], reds[-1], min(reds)))
     return tuple(found)
 
 

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import cv2
 import numpy as np
 
-from kb.science.photo import alignment, fitness, masks, verdict
+from kb.science.photo import alignment, masks, verdict
 from kb.science.photo.draw import least_difference, pictures_of
-from kb.science.photo.fitness import LEAST_PX_PER_MM, unfit
 from kb.science.photo.given import Box, Circle, Comparison, Figures, PaperChange
 from kb.science.photo.light import cielab, density, linear_light, luminance, reduced, surface
 from kb.science.photo.masks import SURROUND_MM, WORKING_PX_PER_MM, Frame, circle_mask, cut, smaller
@@ -23,6 +22,7 @@ from kb.science.photo.statistics import (
     ink_part,
     log_ratio,
 )
+from kb.science.photo.verdict import LEAST_PX_PER_MM, unfit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -207,10 +207,10 @@ def _judge(
     if ink is None or (ink.mask & inside).sum() < LEAST_INK_MM2 * scale**2:
         return _unknown((*reasons, "no ink in the patch"), figures)
     near_ink = usable & (ink.away_mm < EDGES_MM)
-    sharp = [fitness.edge_sigma_mm(luminance(one), near_ink, scale) for one in (cuts.before, laid.after)]
+    sharp = [verdict.edge_sigma_mm(luminance(one), near_ink, scale) for one in (cuts.before, laid.after)]
     figures = figures._replace(blur_before_mm=sharp[0], blur_after_mm=sharp[1])
     outside = near_ink & ~circle_mask(cuts.before.shape, swab, scale)
-    before, after, _ = fitness.matched(cuts.before, laid.after, outside)
+    before, after, _ = verdict.matched(cuts.before, laid.after, outside)
     ratio = log_ratio(before, after)
     paper = usable & (ink.away_mm > 0.4) & ~circle_mask(cuts.before.shape, swab, scale)
     shading = surface(ratio, paper)

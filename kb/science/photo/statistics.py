@@ -56,13 +56,12 @@ class Tiles(NamedTuple):
 
 
 class Judged(NamedTuple):
-    """The largest robust z inside the swab, what the controls were, and z of every tile inside."""
+    """The largest robust z inside the swab, centre and spread of the controls, and z of every tile inside."""
 
     z: float
     side: float
     centre: float
     spread: float
-    controls: int
     inside: NDArray[np.float64]
     grid_x: NDArray[np.float64]
     grid_y: NDArray[np.float64]
@@ -105,7 +104,7 @@ def judged(tiles: Tiles, swab: Circle, px_per_mm: float, floor: float, way: int)
     z = np.abs(z) if way == 0 else z * way
     z = np.where(inside, z, -np.inf)
     at = np.unravel_index(int(np.argmax(z)), z.shape)
-    return Judged(float(z[at]), tiles.side, centre, spread, int(control.size), z, tiles.x, tiles.y)
+    return Judged(float(z[at]), tiles.side, centre, spread, z, tiles.x, tiles.y)
 
 
 NEAR_MM = (0.03, 0.22)

@@ -67,7 +67,6 @@ class Budget(NamedTuple):
     """A year's light against the limit of a class of sensitivity."""
 
     limit_lux_hours: Known
-    used_lux_hours: float
     left_lux_hours: float
     """Below zero once the year's light is used up."""
     days_left: float
@@ -86,7 +85,7 @@ def budget(sensitivity: Sensitivity, used_lux_hours: float, lux: float, hours_a_
     left = limit.value - used_lux_hours
     a_day = lux_hours(lux, hours_a_day, 1.0)
     days = max(left, 0.0) / a_day if a_day else math.inf
-    return Budget(limit, used_lux_hours, left, days)
+    return Budget(limit, left, days)
 
 
 def uv_uw_cm2(uv_uw_lm: float, lux: float) -> float:

@@ -90,8 +90,6 @@ def wanted_weight(sheet_g_m2: float, job: Job, *, both_faces_seen: bool = False)
 
 
 class Strips(NamedTuple):
-    """Strips for one tear."""
-
     pieces: int
     piece_mm: float
     """Length of each, overlaps and overhang included."""
@@ -145,8 +143,6 @@ def with_wastage(area: float, wastage: float) -> float:
 
 
 class Added(NamedTuple):
-    """What mends add to a sheet."""
-
     mass_g: float
     tissue_g: float
     adhesive_g: float

@@ -160,7 +160,6 @@ class Capacity(NamedTuple):
 
 
 def capacity(bath: Bath) -> Capacity:
-    """The capacity of a bath against acid."""
     hydroxide = math.fsum(bath.species_mol_l[name] for name in ("OH-", "CaOH+", "MgOH+"))
     dissolved = bath.dissolved
     return Capacity(
@@ -176,8 +175,6 @@ def _alkalinity(totals: Totals) -> float:
 
 
 class AgainstAcid(NamedTuple):
-    """A bath against the acid of a sheet."""
-
     acid_mmol: float
     offered_mmol: float
     times_over: float

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
-from importlib import import_module, util
+from importlib import util
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from kb.cli.main import NOUNS, Parser, module_of
+from kb.cli.main import NOUNS, Parser, declared, module_of
 
 APART = {
     "app": "needs a terminal; tests/faults/hostile/test_hostile_screens.py drives it",
@@ -111,7 +111,7 @@ def surfaces(ids: dict[str, str]) -> Iterator[Surface]:
         if noun in APART or not present(noun):
             continue
         parser = Parser(prog=noun)
-        import_module(module_of(noun)).options(parser)
+        declared(noun, parser)
         for words, leaf in _leaves(parser, (noun,)):
             yield from _of(words, leaf, ids)
 

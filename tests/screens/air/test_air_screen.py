@@ -10,7 +10,8 @@ from textual.containers import VerticalScroll
 from textual.pilot import Pilot
 from textual.widgets import Input
 
-from kb.desk.air.air import DEFER, air, hours_of, room_of, use_of
+from kb.desk.air.air import DEFER, air
+from kb.desk.air.inputs import hours_of, room_of, use_of
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.air import screen as air_screen

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
+from kb.desk.materials.cited import Cited
 from kb.desk.materials.compare import Cell, Column, Comparison, Row
-from kb.desk.materials.lookup import Cited
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.materials.compare_view import COMPARE, CompareScreen, cell_words, row_sources

@@ -11,8 +11,9 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from kb.book.kinds.bottle import Bottle
+from kb.desk.materials.cited import Cited, Line
 from kb.desk.materials.links_near import Link
-from kb.desk.materials.lookup import Cited, Line, Reading, read
+from kb.desk.materials.lookup import Reading, read
 from kb.desk.shelf.bottles import open_bottle
 from kb.desk.shelf.shelf import forbid, hold
 from kb.desk.studio import Studio

@@ -12,11 +12,10 @@ from textual.pilot import Pilot
 from textual.widgets import DataTable, Input, Static
 
 from kb.desk.records.book_list import list_records
-from kb.desk.sheet.conditions import condition_list
 from kb.desk.sheet.names import known_sheets
 from kb.desk.sheet.report import html, report
 from kb.desk.sheet.report import text as text_of
-from kb.desk.sheet.sheets import add_sheet
+from kb.desk.sheet.sheets import add_sheet, condition_list
 from kb.desk.sheet.tape import add_strip, done, start, strips, tape_view
 from kb.desk.studio import Studio
 from kb.tui.form import FormScreen, write_down

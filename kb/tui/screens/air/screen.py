@@ -28,7 +28,7 @@ from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.page import OPENS, Page
 
 if TYPE_CHECKING:
-    from kb.desk.air.air import Air
+    from kb.desk.air.answer import Air
     from kb.desk.studio import Studio
     from kb.tui.screens.records.draft import Chosen
 
@@ -164,6 +164,7 @@ def wrong_so_far(studio: Studio, form: AirForm, *, named: bool) -> str:
     ``named``: whether the name of the liquid is typed to its end.
     """
     from kb.desk.air import air as desk
+    from kb.desk.air import inputs
     from kb.desk.errors import DeskError
     from kb.desk.materials.physical import of_parts
 
@@ -184,27 +185,28 @@ def wrong_so_far(studio: Studio, form: AirForm, *, named: bool) -> str:
     if parts:
         check("", lambda: desk.refuse_unknown(studio, of_parts(studio, parts)))
     if form.amount.strip():
-        check("Amount: ", lambda: desk.amount_ml(studio, parts or {"water": 1.0}, form.amount))
+        check("Amount: ", lambda: inputs.amount_ml(studio, parts or {"water": 1.0}, form.amount))
     return " ".join(said)
 
 
 def work_out(studio: Studio, form: AirForm) -> Air:
     """The answer of the desk. For a thread. Raises DeskError in words that name the line to mend."""
     from kb.desk.air import air as desk
+    from kb.desk.air import inputs
 
     parts = _parts(studio, form)
-    use = _at("Amount and use", lambda: desk.use_of(studio, parts, **_use(form)))
+    use = _at("Amount and use", lambda: inputs.use_of(studio, parts, **_use(form)))
     room = _at(
         "Room",
-        lambda: desk.room_of(
+        lambda: inputs.room_of(
             room=form.room,
             air_changes=form.air_changes.strip() or USUAL_FRESH_AIR,
             mixing=form.mixing.strip(),
             near=form.near.strip(),
         ),
     )
-    hours = _at("Hours", lambda: desk.hours_of(form.hours.strip() or USUAL_SHIFT))
-    temp_c = _at("Warmth", lambda: desk.temperature_of(form.temp or USUAL_WARMTH))
+    hours = _at("Hours", lambda: inputs.hours_of(form.hours.strip() or USUAL_SHIFT))
+    temp_c = _at("Warmth", lambda: inputs.temperature_of(form.temp or USUAL_WARMTH))
     return desk.air(studio, parts, use, room, hours, temp_c)
 
 

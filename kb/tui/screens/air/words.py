@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from kb.desk.air.gist import FACE, ROOM, Gist, cut_off, gist, over_time
+from kb.desk.air.answer import FACE, ROOM, Gist, cut_off, gist, over_time
 from kb.desk.canvas import AXIS, gauge
 from kb.tui.drawing import CALM, MIND, STOP, drawn, labelled
 
 if TYPE_CHECKING:
-    from kb.desk.air.air import Air
-    from kb.desk.air.answer import AirLine
+    from kb.desk.air.answer import Air, AirLine
 
 ROWS = 9
 WIDEST = 90

@@ -126,8 +126,8 @@ def _store(
     """Read every line, then store them; what was understood. For a thread."""
     from kb.desk.choose.may_be import from_sheet
     from kb.desk.materials.resolve import liquids
-    from kb.desk.records.card_in import graded, spot
     from kb.desk.records.record import add_test
+    from kb.desk.records.typed import graded, spot
 
     asked = from_sheet(studio, asked)
     tests = [spot(asked, parts[place], text, f"Spot {place + 1}") for place, text in filled.items()]

@@ -146,7 +146,8 @@ def _next(answer: Identification, more: int, *, bits: bool) -> list[str]:
 
 def source_text(studio: Studio, name: str, found: tuple[Reason, ...]) -> str:
     """The reasons with the sources of each, then all those sources once. For a thread."""
-    from kb.desk.materials.lookup import Reading, cited_source
+    from kb.desk.materials.cited import cited_source
+    from kb.desk.materials.lookup import Reading
     from kb.tui.screens.materials.source_view import source_words
 
     if not found:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from kb.desk.materials.compare import Comparison
-    from kb.desk.materials.resting import Depends, Resting
+    from kb.desk.materials.links import Depends, Resting
 
 MOST = 4
 """Entries that a comparison takes at most; the desk refuses more."""

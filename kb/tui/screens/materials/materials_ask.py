@@ -9,9 +9,9 @@ from kb.tui.text import cut
 if TYPE_CHECKING:
     from kb.desk.materials.compare import Comparison
     from kb.desk.materials.filter import Evaporation
+    from kb.desk.materials.links import Depends, Resting
     from kb.desk.materials.links_near import Link
     from kb.desk.materials.lookup import Found, Reading
-    from kb.desk.materials.resting import Depends, Resting
     from kb.desk.materials.safety import SafetyNote
     from kb.desk.studio import Studio
 
@@ -120,14 +120,14 @@ def links(studio: Studio, *, kind: str, entry_id: str) -> list[Link]:
 
 def resting(studio: Studio) -> list[Resting]:
     """All sources by what rests on them."""
-    from kb.desk.materials.resting import resting as by_weight
+    from kb.desk.materials.links import resting as by_weight
 
     return by_weight(studio)
 
 
 def depends(studio: Studio, *, kind: str, entry_id: str) -> Depends:
     """What would change with one entry, and what to read about it."""
-    from kb.desk.materials.resting import depends as hanging_on
+    from kb.desk.materials.links import depends as hanging_on
 
     return hanging_on(studio, kind, entry_id)
 

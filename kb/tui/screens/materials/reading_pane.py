@@ -22,8 +22,9 @@ from kb.tui.widgets.two_clicks import ClickList
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from kb.desk.materials.cited import Line
     from kb.desk.materials.links_near import Link
-    from kb.desk.materials.lookup import Line, Reading
+    from kb.desk.materials.lookup import Reading
 
 SIGN_FOR_OTHERS = "!"
 LABEL_WIDTH, WIDE_LABEL = 16, 27

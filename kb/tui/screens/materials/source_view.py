@@ -9,7 +9,8 @@ from kb.desk.materials.cited import BASIS
 from kb.tui.screens.note import NoteScreen
 
 if TYPE_CHECKING:
-    from kb.desk.materials.lookup import Cited, Line, Reading
+    from kb.desk.materials.cited import Cited, Line
+    from kb.desk.materials.lookup import Reading
 
 
 class SourceView(NoteScreen):

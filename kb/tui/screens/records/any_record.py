@@ -114,7 +114,7 @@ def changed_texts(studio: Studio, kind: str, changed: Mapping[str, Any]) -> Text
 
     A key such as ``site.words`` is one part of a field. What cannot be read is left out, as in the book.
     """
-    from kb.desk.records.record_line import Teller
+    from kb.desk.records.work_records import Teller
 
     if kind not in KEPT:
         return {}

@@ -44,7 +44,7 @@ from kb.tui.widgets.frame import KeyBar, TitleBar
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordSummary
     from kb.desk.records.record import Written
-    from kb.desk.sheet.conditions import ConditionLine
+    from kb.desk.sheet.sheets import ConditionLine
     from kb.desk.sheet.tape import PatchView
     from kb.desk.sheet.view import SheetView
     from kb.desk.studio import Studio
@@ -455,7 +455,7 @@ def _day(at: str) -> str:
 
 def _fetch(studio: Studio, *, sheet: str) -> Shown:
     from kb.desk.records.book_list import list_records
-    from kb.desk.sheet.conditions import condition_list
+    from kb.desk.sheet.sheets import condition_list
     from kb.desk.sheet.view import sheet_view
 
     studio.refresh()
@@ -520,7 +520,7 @@ def _decide(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Map
 
 @stores
 def _condition(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
-    from kb.desk.sheet.conditions import add_condition
+    from kb.desk.sheet.sheets import add_condition
 
     return add_condition(studio, {**words, "sheet": sheet})
 
@@ -528,7 +528,7 @@ def _condition(studio: Studio, words: Mapping[str, str], *, sheet: str, before: 
 @stores
 def _settle(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
     from kb.desk.errors import DeskError
-    from kb.desk.sheet.conditions import settle
+    from kb.desk.sheet.sheets import settle
 
     meant = before.get(words["number"], "")
     if not words["number"].isdecimal() or not meant:

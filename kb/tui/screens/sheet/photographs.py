@@ -31,8 +31,7 @@ from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
-    from kb.desk.sheet.pictures_paired import Pair
-    from kb.desk.sheet.pictures_small import Panel, Triptych
+    from kb.desk.sheet.pictures_paired import Pair, Panel, Triptych
     from kb.desk.sheet.pictures_taken import Taken
     from kb.desk.studio import Studio
 
@@ -415,7 +414,7 @@ def _fetch(studio: Studio, *, sheet: str) -> Shown:
 
 
 def _small(studio: Studio, *, pair: Pair, columns: int, rows: int) -> Triptych:
-    from kb.desk.sheet.pictures_small import triptych
+    from kb.desk.sheet.pictures_paired import triptych
 
     return triptych(pair, columns, rows)
 
@@ -454,6 +453,6 @@ def _mark(studio: Studio, words: Mapping[str, str], *, photograph: str) -> Writt
 
 
 def _open(studio: Studio, *, paths: tuple[str, ...]) -> None:
-    from kb.desk.sheet.pictures_small import open_outside
+    from kb.desk.sheet.pictures_paired import open_outside
 
     open_outside(paths)

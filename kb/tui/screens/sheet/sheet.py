@@ -280,8 +280,7 @@ def _keep(studio: Studio, *, sheet: str, facts: SheetFacts) -> None:
 
 def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach) -> Planned:
     """The page. Media and paper of a question about this very sheet go before those of its tests."""
-    from kb.desk.sheet.plan import sheet_plan
-    from kb.desk.sheet.text import as_text, sections
+    from kb.desk.sheet.plan import as_text, sections, sheet_plan
 
     studio.refresh()
     wanted = facts
@@ -312,6 +311,6 @@ def _state(state: str) -> str:
 
 
 def _save(studio: Studio, *, sheet: str, text: str) -> str:
-    from kb.desk.sheet.text import save_text
+    from kb.desk.sheet.plan import save_text
 
     return str(save_text(studio, sheet, text))

@@ -219,7 +219,7 @@ def finished(studio: Studio, values: Mapping[str, str], *, bottle: str) -> str:
 
 def stock_words(studio: Studio) -> str:
     """Every lot of paper, tissue, starch and board that is not used up, by sort."""
-    from kb.desk.shelf.stock import in_stock
+    from kb.desk.shelf.shelf import in_stock
 
     lots = in_stock(studio, today())
     said = [f"{lot.sort}: {lot.text}{' - PAST ITS DAY' if lot.past else ''}" for lot in lots]

@@ -263,7 +263,7 @@ class WashScreen(AtDesk, Screen[None]):
 
     def _curve(self, readings: Sequence[ReadingView]) -> list[Content]:
         """How the conductivity falls, from bath to bath."""
-        from kb.desk.water.over_baths import READ, over_baths
+        from kb.desk.water.readings import READ, over_baths
 
         canvas = over_baths(readings, min(72, max(30, self.page.size.width - 4)), 6)
         return [] if canvas is None else [drawn(canvas.runs(), {READ: "$primary"}), Content("")]
@@ -317,7 +317,7 @@ class WashScreen(AtDesk, Screen[None]):
     def action_take_back(self) -> None:
         """The last reading out of all comparisons."""
         if self.last is not None:
-            from kb.desk.sheet.text import reading_line
+            from kb.desk.sheet.plan import reading_line
 
             says = (
                 f"{reading_line(self.last)}\n\nNothing is erased: the reading stays readable, marked as "
@@ -357,7 +357,7 @@ class WashScreen(AtDesk, Screen[None]):
 def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     """Stop rule, readings and plan of a sheet."""
     from kb.desk.amounts import per_area_g_m2, size_mm
-    from kb.desk.sheet.text import reading_lines, stop_line, wash_lines
+    from kb.desk.sheet.plan import reading_lines, stop_line, wash_lines
     from kb.desk.water.readings import all_readings
     from kb.desk.water.wash import Size, Washing, plan_known
 
