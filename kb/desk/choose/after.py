@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 import msgspec
 
 from kb.desk.choose.lines import Line
-from kb.desk.choose.weigh import Weighed
+from kb.desk.choose.weigh import LIKE_HARM, Weighed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.queries import spot_tests
@@ -79,7 +79,7 @@ def _worth_it(line: Line) -> bool:
     """Whether a milder leader is likely to act and worth its risk: looks are made anyway, and the ceiling of
     harm is the reader's."""
     first = line.head
-    free = not first.refused or line.looks or first.decision > 0
+    free = not first.refused or line.looks or (first.decision > 0 and first.refused != LIKE_HARM)
     return bool(free) and not first.what.barred and first.release_here.mean >= LEAST_RELEASE
 
 

@@ -24,6 +24,8 @@ from kb.desk.choose.may_be import Component, components, from_sheet, in_part, lo
 from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
 from kb.desk.choose.sums import PARTS_KEPT, Harm, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import (
+    ALREADY,
+    LIKE_HARM,
     UPPER,
     Sheet,
     Spots,
@@ -207,7 +209,9 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found 
     may_be = components(studio, question)
     gathered = before.gathered if before else gather(conn, compiled)
     pools = pools_of(conn, compiled, question, may_be, gathered, use_print=dials.use_print)
-    spots = before.spots if before else spots_of(_tried_here(studio, question.sheet), gathered)
+    spots = before.spots if before else spots_of(
+        _tried_here(studio, question.sheet), gathered, compiled, question
+    )
     sheet = sheet_of(compiled, question, dials, gathered, may_be, pools)
     left_out, places = compiled.kept(
         "by shelf", gathered.state, lambda: _by_shelf(compiled, gathered.candidates)
@@ -407,7 +411,7 @@ def _mock_up(leaders: Sequence[Weighed]) -> Named | None:
         # A bound near 1 would be met by anything.
         bound = min(0.999, known.mean + SPREAD_FOR_MOCK_UP)
         # What was tried already on this sheet is known better from there.
-        milder = not one.what.barred and "already" not in one.refused
+        milder = not one.what.barred and one.refused not in (ALREADY, LIKE_HARM)
         if milder and cdf(bound, known.a, known.b) < UPPER:
             return one.what
     return None

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.weigh import ALREADY, Outlook, Sheet, Spots, Weighed
+from kb.desk.choose.weigh import ALREADY, LIKE_HARM, Outlook, Sheet, Spots, Weighed
 from kb.model.question import ExpectedSpots, Group, SeriesStep, Suggestion
 from kb.science.choose.evidence import further_cost
 from kb.science.choose.groups import (
@@ -143,7 +143,7 @@ def looks_needed(sheet: Sheet, one: Weighed, spots: Spots) -> int | None:
     """How many clean looks at a margin free a liquid that is held back."""
     if not one.refused:
         return 0
-    if one.refused == ALREADY or one.named < 1 or sheet.hopeless(one):
+    if one.refused in (ALREADY, LIKE_HARM) or one.named < 1 or sheet.hopeless(one):
         return None
     return _looks(sheet, one.place, spots)
 
@@ -160,8 +160,10 @@ def _plain(one: Weighed) -> float:
     return one.decision + further_cost(one.named, lingers=False) / one.safe if one.safe > 0 else one.decision
 
 
-def _rank(line: Line) -> tuple[bool, bool, int, bool, int]:
-    """What failed here and a last resort stand behind every other way of acting, free or held back."""
+def _rank(line: Line) -> tuple[bool, bool, bool, int, bool, int]:
+    """What may be tried stands before what is only a thought. Of either, what acts like what failed here, and
+    a last resort, stand behind every other way of acting.
+    """
     first = line.head
     if not first.refused:
         kind = 0
@@ -169,7 +171,7 @@ def _rank(line: Line) -> tuple[bool, bool, int, bool, int]:
         kind = 1
     else:
         kind = 2 if first.release_here.mean >= LEAST_RELEASE else 3
-    return line.spent, first.what.barred, kind, first.named < WELL_KNOWN, line.looks or 0
+    return kind >= 2, line.spent, first.what.barred, kind, first.named < WELL_KNOWN, line.looks or 0
 
 
 def listed(lines: Sequence[Line]) -> list[Weighed]:
@@ -287,7 +289,7 @@ def _next(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> tuple[Line, int]
         first = line.head
         now = seen.get(first.place) or sheet.outlook(first.place, spots)
         looks = (
-            0 if not now.refused else None if now.refused == ALREADY else _looks(sheet, first.place, spots)
+            0 if not now.refused else None if now.refused in (ALREADY, LIKE_HARM) else _looks(sheet, first.place, spots)
         )
         if looks is not None:
             able.append(

@@ -39,6 +39,7 @@ ROUNDING = 1e-9
 DISSOLVED = 0.5
 """From this share on a liquid is said to dissolve the carrier. This project's own."""
 ALREADY = "already tried on this sheet"
+LIKE_HARM = "it, or one that acts like it, did harm on this sheet"
 ABOVE = "above your ceiling"
 
 
@@ -102,6 +103,8 @@ class Spots(NamedTuple):
     """Looks on bare paper, which speak for the paper only."""
     worked: frozenset[str] = frozenset()
     """Liquids that released and harmed nothing."""
+    harmed: frozenset[int] = frozenset()
+    """Places of those that, put on as asked, harmed the paper or what is asked about."""
 
     @property
     def graded(self) -> bool:
@@ -116,13 +119,16 @@ class Spots(NamedTuple):
         """One spot on the adhesive more; release None where it was not looked at."""
         release = self.release if released is None else (*self.release, (place, released))
         return self._replace(
-            tried=self.tried | {what.id}, release=release, harm=(*self.harm, (place, harmed))
+            tried=self.tried | {what.id},
+            release=release,
+            harm=(*self.harm, (place, harmed)),
+            harmed=self.harmed | {place} if harmed else self.harmed,
         )
 
 
-def spots_of(rows: list[Row], gathered: Gathered) -> Spots:
+def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: Question) -> Spots:
     """The valid spots among the rows, in terms of candidates."""
-    order = gathered.order
+    order, contact = gathered.order, compiled.methods.get
     # A control has no adhesive under it, so it is no spot of the series.
     rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order and not row.control]
     # A look on bare paper is no trial of the adhesive, unless a release was graded there.
@@ -136,6 +142,15 @@ def spots_of(rows: list[Row], gathered: Gathered) -> Spots:
         tuple((order[r.liquid], r.harm >= HARM_FROM) for r in spots if r.harm is not None),
         tuple((order[r.liquid], r.harm >= HARM_FROM) for r in looks if r.harm is not None),
         frozenset(r.liquid for r in spots if r.release is not None and r.release >= RELEASE_FROM) - harmed,
+        # What another ink took ill is no news of this one, nor is free liquid of what a gel holds.
+        frozenset(
+            order[r.liquid]
+            for r in rows
+            if r.harm is not None
+            and r.harm >= HARM_FROM
+            and r.medium in ("", BARE_PAPER, *question.reach)
+            and contact(r.method) == contact(question.method)
+        ),
     )
 
 
@@ -264,9 +279,9 @@ class Sheet(NamedTuple):
             heres = self._looked_at(place, harms, spots, looks)
             # As _worst_first() would put them.
             worst = heres[0] if len(heres) == 1 else min(zip(heres, harms, strict=True), key=_worst)[0]
-        known, what = self.released(place), self.candidates[place]
+        known = self.released(place)
         return Outlook._make(
-            self._judged(what, known, self._release(place, known, spots, looks), worst, spots)
+            self._judged(place, known, self._release(place, known, spots, looks), worst, spots)
         )
 
     def stopped(self, place: int) -> bool:
@@ -338,19 +353,22 @@ class Sheet(NamedTuple):
         return found
 
     def _judged(
-        self, what: Named, known: Released, release: Posterior, worst: Posterior, spots: Spots
+        self, place: int, known: Released, release: Posterior, worst: Posterior, spots: Spots
     ) -> tuple[float, float, float, float, str]:
         """The fields of an :class:`Outlook`."""
-        dials = self.dials
+        dials, what = self.dials, self.candidates[place]
         a, b = release
         chance = a / (a + b)
         a, b = worst
         harm = _with_carrier(a / (a + b), known.carrier)
         value = index(chance, harm, what.hazard, dials.harm_aversion, dials.worth, known.more)
         safe = safe_release(chance, harm)
-        # What is likelier than not to release safely is never given up.
+        # What is likelier than not to release safely is never given up, unless its like did harm here: one ink
+        # and one paper take liquids of one line alike.
         if what.id in spots.tried:
             refused = ALREADY
+        elif any(place == like for p in spots.harmed for like, _ in self.alike[p]):
+            refused = LIKE_HARM
         elif safe > KEEP_FROM:
             refused = ""
         elif dials.ceiling < 1 and self.too_harmful(*worst):
@@ -370,7 +388,7 @@ class Sheet(NamedTuple):
             heres = self._looked_at(place, harms, spots)
             harms = _worst_first([harm._replace(here=here) for harm, here in zip(harms, heres, strict=True)])
         release = self._release(place, known, spots)
-        _, harm, decision, safe, refused = self._judged(what, known, release, harms[0].here, spots)
+        _, harm, decision, safe, refused = self._judged(place, known, release, harms[0].here, spots)
         return Weighed(
             what,
             place,
