@@ -12,6 +12,7 @@ from kb.desk.choose.after import no_heat
 from kb.desk.choose.card import card
 from kb.desk.choose.choose import choose
 from kb.desk.choose.spoken import spoken
+from kb.desk.choose.weigh import LIKE_HARM
 from kb.desk.choose.words import barred, numbers, warnings
 from kb.desk.errors import DeskError
 from kb.desk.records.record import add_test
@@ -251,14 +252,68 @@ def test_what_acts_like_what_bled_here_is_not_proposed(studio: Studio, record: R
     assert not {one.liquid for one in answer.suggestions} & kin
     assert not {one.liquid for one in answer.series} & kin
     why = {one.liquid: one.refused for one in answer.refused}
-    assert "did harm on this sheet" in why["cyclohexane"]
+    assert why["cyclohexane"] == LIKE_HARM
     assert not any(name in answer.carrier_first + answer.mock_up for name in ("Heptane", "Cyclohexane"))
-    # What a gel holds is not what a swab lets run, and another ink is not this one.
-    for other in (
-        msgspec.structs.replace(here, method="gel"),
-        msgspec.structs.replace(here, medium="iron-gall"),
-    ):
-        assert all("did harm on this sheet" not in one.refused for one in ask(studio, other).refused)
+    # What dissolves does so in a gel too, but another ink is not this one.
+    assert kin_of_harm(ask(studio, msgspec.structs.replace(here, method="gel")))
+    assert not kin_of_harm(ask(studio, msgspec.structs.replace(here, medium="iron-gall")))
+
+
+def kin_of_harm(answer: Answer) -> set[str]:
+    """What is held back because it, or its like, did harm on the sheet."""
+    return {one.liquid for one in answer.refused if one.refused == LIKE_HARM}
+
+
+def test_a_ring_of_free_liquid_bars_no_gel(studio: Studio, record: Record) -> None:
+    """A tideline comes of how much, so it speaks of what is put on as freely. Common practice, no source."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    record(studio, sheet="Tide table", parts={"n-heptane": 1.0}, release=0, harm={"tideline": 3})
+    assert "cyclohexane" in kin_of_harm(ask(studio, here))
+    assert not kin_of_harm(ask(studio, msgspec.structs.replace(here, method="gel")))
+
+
+def test_a_control_that_was_harmed_bars_the_liquid(studio: Studio, record: Record) -> None:
+    """Water ringed the bare corner of this very sheet, and was still proposed for it by swab."""
+    here = msgspec.structs.replace(STARCH, sheet="Tide table")
+    bare = {"adhesive": "", "stage": "", "carrier": "", "medium": "bare-paper", "paper": "paper-rag"}
+    record(studio, sheet="Tide table", **bare, parts={"water": 1.0}, control=True, harm={"tideline": 3})
+    answer = ask(studio, here)
+    assert kin_of_harm(answer) == {"water"}
+    assert "a damp gel" in answer.next_step
+    # It was no trial of the adhesive.
+    assert all("already" not in one.refused for one in answer.refused)
+
+
+def test_what_swelled_in_part_is_tried_on_before_another_liquid(studio: Studio, record: Record) -> None:
+    """Grade 2 is half of a success: longer or held on the spot, as nobody would go to an aromatic for it.
+
+    Common practice, no source. What was not looked at for harm is not said to have harmed nothing.
+    """
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    record(studio, sheet="Elsewhere", release=2, harm={"bleed": 0})
+    assert not ask(studio, here).other_ways
+    record(studio, sheet="Tide table", release=2, harm={"bleed": 0})
+    answer = ask(studio, here)
+    assert answer.next_step.startswith(
+        "n-Heptane swelled it in part and harmed nothing: the same liquid again"
+    )
+    assert "gel or local poultice" in answer.next_step
+    record(studio, sheet="Tide table", release=2, harm={}, method="gel")
+    assert not ask(studio, here).other_ways
+
+
+def test_a_gel_that_worked_after_a_tideline_is_said_to_have_worked(studio: Studio, record: Record) -> None:
+    """The advice was followed and the same advice came again, beside an aromatic."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    record(studio, sheet="Tide table", release=3, harm={"bleed": 0, "tideline": 3})
+    record(studio, sheet="Tide table", release=4, harm={"bleed": 0, "tideline": 0}, method="gel")
+    answer = ask(studio, here)
+    assert answer.next_step.startswith("n-Heptane by gel worked here")
+    assert answer.other_ways == ()
+    assert answer.series == ()
+    # By the same way it is not undone.
+    record(studio, sheet="Tide table", release=3, harm={"tideline": 2}, method="gel")
+    assert ask(studio, here).worked_here == ()
 
 
 def test_water_is_first_on_starch_over_bare_rag(studio: Studio) -> None:

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.after import lift_first, no_heat, other_ways, warmth, worked_here
+from kb.desk.choose.after import lift_first, no_heat, only_wet, other_ways, warmth, worked_here
 from kb.desk.choose.explain import (
     DISCLAIMER,
     NO_PATCH,
@@ -39,7 +39,7 @@ from kb.desk.studio import Studio
 from kb.index.compiled import Compiled, Named
 from kb.index.patch_rows import Counted, patches_bearing, strips_as_spots
 from kb.index.queries import sheet_as_known, spot_tests
-from kb.index.rows import NO_CARRIER, Row
+from kb.index.rows import NO_CARRIER
 from kb.model.guidance import Caution
 from kb.model.question import (
     Answer,
@@ -81,13 +81,13 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     looks = {line.head.what.id: line.looks or 0 for line in lines}
     # What is barred may have been tried all the same.
     tried = [place for place in found.vetoed if gathered.candidates[place].id in spots.worked]
-    worked = worked_here([*sheet.weighed(tried, spots), *ranked])
+    worked = worked_here([*sheet.weighed(tried, spots), *ranked], spots.worked, compiled)
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
     planned = {step.liquid: place for place, step in enumerate(series)}
     # One order on the screen: what is planned as the plan has it, then what only might act.
     first_lines.sort(key=lambda line: planned.get(line.head.what.id, len(planned)))
-    ways, cold = other_ways(studio, question, compiled), no_heat(compiled, question)
+    ways, cold = other_ways(studio, question, compiled, spots.worked), no_heat(compiled, question)
     warm = warmth(compiled, question, cold)
     # Some of the refused are explained as well: why something was not proposed is asked as often.
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
@@ -209,9 +209,7 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found 
     may_be = components(studio, question)
     gathered = before.gathered if before else gather(conn, compiled)
     pools = pools_of(conn, compiled, question, may_be, gathered, use_print=dials.use_print)
-    spots = before.spots if before else spots_of(
-        _tried_here(studio, question.sheet), gathered, compiled, question
-    )
+    spots = before.spots if before else _spots_here(studio, question, gathered)
     sheet = sheet_of(compiled, question, dials, gathered, may_be, pools)
     left_out, places = compiled.kept(
         "by shelf", gathered.state, lambda: _by_shelf(compiled, gathered.candidates)
@@ -222,13 +220,15 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found 
     return _Found(may_be, gathered, pools, sheet, spots, left_out, vetoed, lines)
 
 
-def _tried_here(studio: Studio, sheet: str) -> list[Row]:
+def _spots_here(studio: Studio, question: Question, gathered: Gathered) -> Spots:
     """Spots on the sheet of the question, and its strips that were lifted, each as a spot."""
-    if not sheet:
-        return []
+    if not question.sheet:
+        return spots_of([], gathered, studio.compiled, question, ())
     conn = studio.index.conn
+    made = spot_tests(conn, {"sheet": question.sheet})
     # A strip on its own sheet is one spot, however many patches it was cut into.
-    return [*spot_tests(conn, {"sheet": sheet}), *strips_as_spots(conn, sheet_as_known(conn, sheet))]
+    rows = [*made, *strips_as_spots(conn, sheet_as_known(conn, question.sheet))]
+    return spots_of(rows, gathered, studio.compiled, question, only_wet(studio, made))
 
 
 def _by_shelf(compiled: Compiled, candidates: Sequence[Named]) -> tuple[tuple[LeftOut, ...], list[int]]:

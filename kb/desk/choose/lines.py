@@ -289,7 +289,11 @@ def _next(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> tuple[Line, int]
         first = line.head
         now = seen.get(first.place) or sheet.outlook(first.place, spots)
         looks = (
-            0 if not now.refused else None if now.refused in (ALREADY, LIKE_HARM) else _looks(sheet, first.place, spots)
+            0
+            if not now.refused
+            else None
+            if now.refused in (ALREADY, LIKE_HARM)
+            else _looks(sheet, first.place, spots)
         )
         if looks is not None:
             able.append(

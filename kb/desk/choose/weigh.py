@@ -1,6 +1,7 @@
 """Weigh every candidate: both chances, the decision, the cautions, and why it may be refused."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered
@@ -39,7 +40,7 @@ ROUNDING = 1e-9
 DISSOLVED = 0.5
 """From this share on a liquid is said to dissolve the carrier. This project's own."""
 ALREADY = "already tried on this sheet"
-LIKE_HARM = "it, or one that acts like it, did harm on this sheet"
+LIKE_HARM = "harm by it or its like was seen on this sheet"
 ABOVE = "above your ceiling"
 
 
@@ -101,8 +102,8 @@ class Spots(NamedTuple):
     harm: tuple[tuple[int, bool], ...]
     paper: tuple[tuple[int, bool], ...] = ()
     """Looks on bare paper, which speak for the paper only."""
-    worked: frozenset[str] = frozenset()
-    """Liquids that released and harmed nothing."""
+    worked: Mapping[str, str] = MappingProxyType({})
+    """Liquids that released and harmed nothing; and by which method, where by another they did harm."""
     harmed: frozenset[int] = frozenset()
     """Places of those that, put on as asked, harmed the paper or what is asked about."""
 
@@ -126,32 +127,53 @@ class Spots(NamedTuple):
         )
 
 
-def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: Question) -> Spots:
-    """The valid spots among the rows, in terms of candidates."""
+def spots_of(
+    rows: list[Row], gathered: Gathered, compiled: Compiled, question: Question, only_wet: Container[str]
+) -> Spots:
+    """The valid spots among the rows, in terms of candidates.
+
+    ``only_wet``: ids of spots whose harm came of too much liquid, and not of the liquid.
+    """
     order, contact = gathered.order, compiled.methods.get
-    # A control has no adhesive under it, so it is no spot of the series.
-    rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order and not row.control]
-    # A look on bare paper is no trial of the adhesive, unless a release was graded there.
-    looks = [row for row in rows if row.medium == BARE_PAPER and row.release is None]
-    spots = [row for row in rows if row not in looks]
-    # By liquid and not by spot: harm once seen on this sheet is not undone by a second, clean spot.
-    harmed = {r.liquid for r in rows if r.harm is not None and r.harm >= HARM_FROM}
+    rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order]
+    # A look on bare paper is no trial of the adhesive, unless a release was graded there. A control has none
+    # under it, so it is no spot of the series; but the paper is the same there, and the ink.
+    bare = {BARE_PAPER, ""}
+    looks = [
+        row
+        for row in rows
+        if (row.control and row.medium in bare) or (row.release is None and row.medium == BARE_PAPER)
+    ]
+    on_medium = [row for row in rows if row not in looks]
+    spots = [row for row in on_medium if not row.control]
+    harmed = [row for row in rows if row.harm is not None and row.harm >= HARM_FROM]
     return Spots(
         frozenset(row.liquid for row in spots),
         tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
-        tuple((order[r.liquid], r.harm >= HARM_FROM) for r in spots if r.harm is not None),
+        tuple((order[r.liquid], r.harm >= HARM_FROM) for r in on_medium if r.harm is not None),
         tuple((order[r.liquid], r.harm >= HARM_FROM) for r in looks if r.harm is not None),
-        frozenset(r.liquid for r in spots if r.release is not None and r.release >= RELEASE_FROM) - harmed,
-        # What another ink took ill is no news of this one, nor is free liquid of what a gel holds.
+        _worked(spots, harmed),
+        # What another ink took ill is no news of this one, nor a ring of free liquid of what a gel holds.
         frozenset(
-            order[r.liquid]
-            for r in rows
-            if r.harm is not None
-            and r.harm >= HARM_FROM
-            and r.medium in ("", BARE_PAPER, *question.reach)
-            and contact(r.method) == contact(question.method)
+            order[row.liquid]
+            for row in harmed
+            if row.medium in ("", BARE_PAPER, *question.reach)
+            and (contact(row.method) == contact(question.method) or row.id not in only_wet)
         ),
     )
+
+
+def _worked(spots: Iterable[Row], harmed: Iterable[Row]) -> dict[str, str]:
+    """Liquids that released without harm. A second, clean spot of one way does not undo what that way did."""
+    found: dict[str, str] = {}
+    ways: dict[str, set[str]] = {}
+    for row in harmed:
+        ways.setdefault(row.liquid, set()).add(row.method)
+    for row in spots:
+        bad = ways.get(row.liquid, set())
+        if row.release is not None and row.release >= RELEASE_FROM and not bad & {"", row.method}:
+            found[row.liquid] = row.method if bad else ""
+    return found
 
 
 ReleasedBy = Callable[[int], Released]
@@ -363,8 +385,8 @@ class Sheet(NamedTuple):
         harm = _with_carrier(a / (a + b), known.carrier)
         value = index(chance, harm, what.hazard, dials.harm_aversion, dials.worth, known.more)
         safe = safe_release(chance, harm)
-        # What is likelier than not to release safely is never given up, unless its like did harm here: one ink
-        # and one paper take liquids of one line alike.
+        # What is likelier than not to release safely is never given up, unless its like did harm here: one
+        # ink, and one paper, takes the liquids of one line alike.
         if what.id in spots.tried:
             refused = ALREADY
         elif any(place == like for p in spots.harmed for like, _ in self.alike[p]):
