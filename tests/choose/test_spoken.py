@@ -206,8 +206,11 @@ paper: writing paper, stationery, machine-made paper, laid, tracing, tracing vel
 paper: news clippings, cardboard, RC print
 medium: litho, collotype, photogravure, blue-black ink, rollerball, fineliner, stamp ink, ditto, hand colour
 medium: body colour, hand-tinted, engravings, markers, photo paper
+medium: colour photo, b&w photo, colour woodblock, mimeographed, photocopied
+paper: coated stock
 adhesive: fish glue, isinglass, school glue, beeswax, gum, wallpaper paste
-tape: stamp hinges, bandage, double stick tape, price sticker
+adhesive: wheat starch, emulsion glue, candle wax, dry mounted
+tape: water-soluble document repair tape, stamp hinges, bandage, double stick tape, price sticker
 carrier: carrier missing, carrier off, film gone
 """
 
@@ -249,6 +252,50 @@ def test_of_media_that_share_a_name_the_worst_counts(typed: str, media: set[str]
     said = spoken(studio, f"masking tape over {typed} on newsprint")
     assert {said.question.medium, *said.question.also_media} == media
     assert "the worse counts; say which" in said.sentence
+
+
+@pytest.mark.parametrize(
+    ("typed", "media"),
+    [
+        ("gelatin silver photo", {"gelatin-silver"}),
+        ("cabinet card, an albumen print", {"albumen-print"}),
+        ("felt pen and permanent marker", {"felt-tip-water", "felt-tip-solvent"}),
+    ],
+)
+def test_a_thing_whose_kind_is_named_is_of_that_kind(typed: str, media: set[str], studio: Studio) -> None:
+    """Of a gelatin photograph all ketones were barred, for it might be collodion. Two pens are two inks."""
+    said = spoken(studio, f"masking tape over {typed} on newsprint")
+    assert {said.question.medium, *said.question.also_media} == media
+    assert ("say which" in said.sentence) == (len(media) > 1)
+
+
+@pytest.mark.parametrize(
+    ("typed", "stage"),
+    [
+        ("masking tape, hard, on letterpress", "crosslinked"),
+        ("rubber tape, no longer sticky, on letterpress", "crosslinked"),
+        ("masking tape gone brown on letterpress", "crosslinked"),
+        ("soft masking tape on letterpress", "oily"),
+        ("yellowed masking tape on letterpress", "aged"),
+        ("old acrylic tape on letterpress", "aged"),
+        # What is said of the stage itself stands.
+        ("fresh hard masking tape on letterpress", "fresh"),
+        # The carrier may be of that colour, and glue is hard from its first day.
+        ("brown masking tape on letterpress", ""),
+        ("brown parcel tape on letterpress", ""),
+        ("hard animal glue on letterpress", ""),
+        ("clear acrylic tape on letterpress", ""),
+    ],
+)
+def test_what_is_seen_of_a_known_glue_tells_its_stage(typed: str, stage: str, studio: Studio) -> None:
+    """Hard brown residue of masking tape was answered like fresh tape: heptane first, 55 % released.
+
+    The stages are those of the table that identifies tapes.
+    """
+    said = spoken(studio, typed)
+    assert (said.question.stage, said.left) == (stage, ())
+    if stage == "crosslinked":
+        assert "so cross-linked (stage three)" in said.sentence
 
 
 def test_a_name_that_two_glues_bear_may_be_either(studio: Studio) -> None:
