@@ -12,7 +12,7 @@ from kb.desk.choose.after import no_heat
 from kb.desk.choose.card import card
 from kb.desk.choose.choose import choose
 from kb.desk.choose.spoken import spoken
-from kb.desk.choose.weigh import LIKE_HARM
+from kb.desk.choose.weigh import HARMED_HERE
 from kb.desk.choose.words import barred, numbers, warnings
 from kb.desk.errors import DeskError
 from kb.desk.records.record import add_test
@@ -251,10 +251,12 @@ def test_what_acts_like_what_bled_here_is_not_proposed(studio: Studio, record: R
     of, shelf = family(studio.compiled, "n-heptane"), studio.compiled.by_id
     kin = {one for one in shelf if family(studio.compiled, one) == of}
     assert len(kin) > 5
+    # Nor what chemistry holds to be harsher on the same ink.
+    kin |= {"xylene", "toluene", "acetone", "ethyl-acetate"}
     assert not {one.liquid for one in answer.suggestions} & kin
     assert not {one.liquid for one in answer.series} & kin
     why = {one.liquid: one.refused for one in answer.refused}
-    assert why["cyclohexane"] == LIKE_HARM
+    assert why["cyclohexane"] == HARMED_HERE
     assert not any(name in answer.carrier_first + answer.mock_up for name in ("Heptane", "Cyclohexane"))
     # What dissolves does so in a gel too, but another ink is not this one.
     assert kin_of_harm(ask(studio, msgspec.structs.replace(here, method="gel")))
@@ -263,7 +265,56 @@ def test_what_acts_like_what_bled_here_is_not_proposed(studio: Studio, record: R
 
 def kin_of_harm(answer: Answer) -> set[str]:
     """What is held back because it, or its like, did harm on the sheet."""
-    return {one.liquid for one in answer.refused if one.refused == LIKE_HARM}
+    return {one.liquid for one in answer.refused if one.refused == HARMED_HERE}
+
+
+def test_what_was_clean_outweighs_what_is_less_like(studio: Studio, record: Record) -> None:
+    """Isooctane left the ink alone; that a third of ester in it did not, says nothing against heptane."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    blend = {"isooctane": 0.7, "ethyl-acetate": 0.3}
+    record(studio, sheet="Tide table", parts=blend, release=None, harm={"bleed": 2})
+    assert "n-heptane" in kin_of_harm(ask(studio, here))
+    record(studio, sheet="Tide table", parts={"isooctane": 1.0}, release=None, harm={"bleed": 0})
+    answer = ask(studio, here)
+    assert "n-heptane" not in kin_of_harm(answer)
+    assert "ethyl-acetate" in kin_of_harm(answer)
+
+
+def test_a_clean_look_on_the_ink_is_no_trial_of_the_tape(studio: Studio, record: Record) -> None:
+    """Paper, ink, adhesive is the order that the answer itself asks for; the second took the liquid out."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    first = ask(studio, here)
+    liquid = first.series[0].liquid
+    record(studio, sheet="Tide table", parts={liquid: 1.0}, release=None, harm={"bleed": 0})
+    again = ask(studio, here)
+    assert again.series[0].liquid == liquid
+    assert again.series[0].harm < first.series[0].harm
+
+
+def test_what_worked_beside_the_ink_is_tried_on_it_before_it_has_worked(
+    studio: Studio, record: Record
+) -> None:
+    """Xylene that freed tape from bare paper was said to have worked, a larger area next, over toner."""
+    over = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    record(studio, sheet="Tide table", medium="bare-paper", release=4, harm={"tideline": 0})
+    answer = ask(studio, over)
+    assert answer.worked_here == ()
+    assert answer.series[0].liquid == "n-heptane"
+    assert ask(studio, msgspec.structs.replace(over, medium="bare-paper")).worked_here
+    # With a clean look on the ink both are known.
+    record(studio, sheet="Tide table", release=None, harm={"bleed": 0})
+    assert [one.liquid for one in ask(studio, over).worked_here] == ["n-heptane"]
+
+
+def test_beside_a_success_nothing_is_called_not_worth_its_risk(studio: Studio, record: Record) -> None:
+    """Water by gel had freed the glue, and the answer began: no test is worth its risk, nothing acts."""
+    glue = {"adhesive": "animal-glue", "stage": "", "carrier": "", "medium": "graphite", "paper": "paper-rag"}
+    record(studio, sheet="Map 2", **glue, parts={"water": 1.0}, release=4, harm={"bleed": 0, "tideline": 0})
+    answer = ask(
+        studio, Question(adhesive="animal-glue", medium="graphite", paper="paper-rag", sheet="Map 2")
+    )
+    assert answer.worked_here
+    assert answer.stop is None
 
 
 def test_a_ring_of_free_liquid_bars_no_gel(studio: Studio, record: Record) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from kb.desk.choose.lines import Line
-from kb.desk.choose.weigh import LIKE_HARM, Weighed
+from kb.desk.choose.weigh import HARMED_HERE, Weighed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.queries import spot_tests
@@ -95,7 +95,7 @@ def _worth_it(line: Line) -> bool:
     """Whether a milder leader is likely to act and worth its risk: looks are made anyway, and the ceiling of
     harm is the reader's."""
     first = line.head
-    free = not first.refused or line.looks or (first.decision > 0 and first.refused != LIKE_HARM)
+    free = not first.refused or line.looks or (first.decision > 0 and first.refused != HARMED_HERE)
     return bool(free) and not first.what.barred and first.release_here.mean >= LEAST_RELEASE
 
 
@@ -158,7 +158,7 @@ def _kinds(test: SpotTest) -> set[str]:
 
 
 def other_ways(
-    studio: Studio, question: Question, compiled: Compiled, worked: Container[str]
+    studio: Studio, question: Question, compiled: Compiled, worked: Mapping[str, str]
 ) -> tuple[str, ...]:
     """The same liquid in another way: what released and only wetted too much, or swelled and harmed nothing.
 
@@ -183,10 +183,12 @@ def other_ways(
                 f"{name} released, but left {' and '.join(sorted(harmed))}: the same liquid again, "
                 f"{ways}; over a blotter."
             )
-        # What was not looked at is not harmless, and what was tried in all of these ways is done with.
+        # What was not looked at is not harmless, what was tried in all of these ways is done with, and beside
+        # a success half of one can wait.
         longer = _among(LONGER, left, compiled)
         if (
             row.release == PARTLY
+            and not worked
             and longer
             and all(one.harm is not None and one.harm < HARM_FROM for one in alike)
         ):

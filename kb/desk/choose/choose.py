@@ -25,7 +25,7 @@ from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
 from kb.desk.choose.sums import PARTS_KEPT, Harm, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import (
     ALREADY,
-    LIKE_HARM,
+    HARMED_HERE,
     UPPER,
     Sheet,
     Spots,
@@ -131,7 +131,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         warm=not cold,
     )
     instead = instead_of_liquid(compiled, question, barred, carrier_first, warm=not cold)
-    stops = not (suggestions or series or ways)
+    stops = not (suggestions or series or ways or worked)
     # Where there is something to test its own notes stand under it; a stop has nothing else to say.
     about = [
         rule
@@ -411,7 +411,7 @@ def _mock_up(leaders: Sequence[Weighed]) -> Named | None:
         # A bound near 1 would be met by anything.
         bound = min(0.999, known.mean + SPREAD_FOR_MOCK_UP)
         # What was tried already on this sheet is known better from there.
-        milder = not one.what.barred and one.refused not in (ALREADY, LIKE_HARM)
+        milder = not one.what.barred and one.refused not in (ALREADY, HARMED_HERE)
         if milder and cdf(bound, known.a, known.b) < UPPER:
             return one.what
     return None

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.weigh import ALREADY, LIKE_HARM, Outlook, Sheet, Spots, Weighed
+from kb.desk.choose.weigh import ALREADY, HARMED_HERE, Outlook, Sheet, Spots, Weighed
 from kb.model.question import ExpectedSpots, Group, SeriesStep, Suggestion
 from kb.science.choose.evidence import further_cost
 from kb.science.choose.groups import (
@@ -143,7 +143,7 @@ def looks_needed(sheet: Sheet, one: Weighed, spots: Spots) -> int | None:
     """How many clean looks at a margin free a liquid that is held back."""
     if not one.refused:
         return 0
-    if one.refused in (ALREADY, LIKE_HARM) or one.named < 1 or sheet.hopeless(one):
+    if one.refused in (ALREADY, HARMED_HERE) or one.named < 1 or sheet.hopeless(one):
         return None
     return _looks(sheet, one.place, spots)
 
@@ -245,7 +245,8 @@ def series_of(
         seen = spots.with_look(place, looks)
         now = sheet.outlook(place, seen)
         chances.append(Step(looks, clean, now.release, now.harm))
-        harmed = _next(sheet, left, seen.with_spot(what, place, released=None, harmed=True))
+        medium = sheet.harmed(place)[0].medium
+        harmed = _next(sheet, left, seen.with_spot(what, place, released=None, harmed=True, medium=medium))
         steps.append(
             SeriesStep(
                 liquid=what.id,
@@ -292,7 +293,7 @@ def _next(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> tuple[Line, int]
             0
             if not now.refused
             else None
-            if now.refused in (ALREADY, LIKE_HARM)
+            if now.refused in (ALREADY, HARMED_HERE)
             else _looks(sheet, first.place, spots)
         )
         if looks is not None:

@@ -40,7 +40,7 @@ ROUNDING = 1e-9
 DISSOLVED = 0.5
 """From this share on a liquid is said to dissolve the carrier. This project's own."""
 ALREADY = "already tried on this sheet"
-LIKE_HARM = "harm by it or its like was seen on this sheet"
+HARMED_HERE = "harm by it, its like or a milder one was seen on this sheet"
 ABOVE = "above your ceiling"
 
 
@@ -94,6 +94,15 @@ class Outlook(NamedTuple):
     refused: str
 
 
+class HarmSeen(NamedTuple):
+    """What was seen of a liquid's harm to one medium, or to bare paper; ``wet``: of too much of it only."""
+
+    place: int
+    medium: str
+    harmed: bool
+    wet: bool = False
+
+
 class Spots(NamedTuple):
     """Spots already made on this sheet: candidate place, released?, harmed? (None: not looked at)."""
 
@@ -104,8 +113,8 @@ class Spots(NamedTuple):
     """Looks on bare paper, which speak for the paper only."""
     worked: Mapping[str, str] = MappingProxyType({})
     """Liquids that released and harmed nothing; and by which method, where by another they did harm."""
-    harmed: frozenset[int] = frozenset()
-    """Places of those that, put on as asked, harmed the paper or what is asked about."""
+    seen: tuple[HarmSeen, ...] = ()
+    """Of the paper and of what is asked about."""
 
     @property
     def graded(self) -> bool:
@@ -116,14 +125,16 @@ class Spots(NamedTuple):
         """So many harmless looks on bare paper more."""
         return self._replace(paper=(*self.paper, *([(place, False)] * times)))
 
-    def with_spot(self, what: Named, place: int, *, released: bool | None, harmed: bool) -> "Spots":
+    def with_spot(
+        self, what: Named, place: int, *, released: bool | None, harmed: bool, medium: str = ""
+    ) -> "Spots":
         """One spot on the adhesive more; release None where it was not looked at."""
         release = self.release if released is None else (*self.release, (place, released))
         return self._replace(
             tried=self.tried | {what.id},
             release=release,
             harm=(*self.harm, (place, harmed)),
-            harmed=self.harmed | {place} if harmed else self.harmed,
+            seen=(*self.seen, HarmSeen(place, medium, harmed)),
         )
 
 
@@ -138,29 +149,44 @@ def spots_of(
     rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order]
     # A look on bare paper is no trial of the adhesive, unless a release was graded there. A control has none
     # under it, so it is no spot of the series; but the paper is the same there, and the ink.
-    bare = {BARE_PAPER, ""}
+    bare, near = {BARE_PAPER, ""}, {"", *question.reach}
     looks = [
         row
         for row in rows
         if (row.control and row.medium in bare) or (row.release is None and row.medium == BARE_PAPER)
     ]
     on_medium = [row for row in rows if row not in looks]
+    graded = [row for row in rows if row.harm is not None]
+    # Where no medium is named, or none is there, every spot was made on what is asked about.
+    clean = {row.liquid for row in graded if (row.harm or 0) < HARM_FROM and row.medium in near}
     spots = [row for row in on_medium if not row.control]
-    harmed = [row for row in rows if row.harm is not None and row.harm >= HARM_FROM]
-    return Spots(
-        frozenset(row.liquid for row in spots),
-        tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
-        tuple((order[r.liquid], r.harm >= HARM_FROM) for r in on_medium if r.harm is not None),
-        tuple((order[r.liquid], r.harm >= HARM_FROM) for r in looks if r.harm is not None),
-        _worked(spots, harmed),
+    here = [row for row in spots if near <= bare or row.medium in near or row.liquid in clean]
+    seen = [
+        HarmSeen(order[row.liquid], row.medium, (row.harm or 0) >= HARM_FROM, row.id in only_wet)
+        for row in graded
         # What another ink took ill is no news of this one, nor a ring of free liquid of what a gel holds.
-        frozenset(
-            order[row.liquid]
-            for row in harmed
-            if row.medium in ("", BARE_PAPER, *question.reach)
-            and (contact(row.method) == contact(question.method) or row.id not in only_wet)
-        ),
+        if row.medium in near | bare
+        and (row.id not in only_wet or contact(row.method) == contact(question.method))
+    ]
+    return Spots(
+        frozenset(row.liquid for row in spots if _tried(row, here)),
+        tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
+        tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in on_medium if r.harm is not None),
+        tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in looks if r.harm is not None),
+        _worked(here, [row for row in graded if (row.harm or 0) >= HARM_FROM]),
+        tuple(seen),
     )
+
+
+def _tried(row: Row, here: Sequence[Row]) -> bool:
+    """Whether a spot leaves nothing to be tried with its liquid.
+
+    A clean look on an ink comes before the adhesive, and what released beside another ink is yet to be tried
+    here.
+    """
+    if row.release is None:
+        return row.harm is None
+    return row.release < RELEASE_FROM or row in here
 
 
 def _worked(spots: Iterable[Row], harmed: Iterable[Row]) -> dict[str, str]:
@@ -374,6 +400,35 @@ class Sheet(NamedTuple):
             found.append(here)
         return found
 
+    def _harm_bars(self, place: int, seen: Sequence[HarmSeen]) -> bool:
+        """Whether what was harmed here would take this one ill too.
+
+        It does so where the nearest of its line did harm, and where one did, by what it dissolves, from which
+        chemistry foresees less; unless a nearer one, or one as harsh, was clean on the same.
+        """
+        harmed = [one for one in seen if one.harmed]
+        if not harmed:
+            return False
+        row, kin = self.kernel[place], dict(self.alike[place])
+        for medium in {one.medium for one in harmed}:
+            clean = [one.place for one in seen if one.medium == medium and not one.harmed]
+            did = [one for one in harmed if one.medium == medium]
+            most = max(kin.get(one.place, 0.0) for one in did)
+            if most and most >= max((row[one] for one in clean), default=0.0):
+                return True
+            foreseen = self._foreseen(place, medium)
+            if any(
+                self._foreseen(one.place, medium) < foreseen - ROUNDING for one in did if not one.wet
+            ) and all(self._foreseen(one, medium) < foreseen - ROUNDING for one in clean):
+                return True
+        return False
+
+    def _foreseen(self, place: int, medium: str) -> float:
+        """Harm to that medium as chemistry foresees it; to the worst of what is within reach if not named."""
+        harms = self.harmed(place)
+        found = next((one.p0 for one in harms if one.medium == medium), harms[0].p0)
+        return harms[0].paper if medium == BARE_PAPER else found
+
     def _judged(
         self, place: int, known: Released, release: Posterior, worst: Posterior, spots: Spots
     ) -> tuple[float, float, float, float, str]:
@@ -389,8 +444,8 @@ class Sheet(NamedTuple):
         # ink, and one paper, takes the liquids of one line alike.
         if what.id in spots.tried:
             refused = ALREADY
-        elif any(place == like for p in spots.harmed for like, _ in self.alike[p]):
-            refused = LIKE_HARM
+        elif self._harm_bars(place, spots.seen):
+            refused = HARMED_HERE
         elif safe > KEEP_FROM:
             refused = ""
         elif dials.ceiling < 1 and self.too_harmful(*worst):
