@@ -280,6 +280,23 @@ def test_what_was_clean_outweighs_what_is_less_like(studio: Studio, record: Reco
     assert "ethyl-acetate" in kin_of_harm(answer)
 
 
+def test_a_blend_harms_by_each_of_its_parts(studio: Studio, record: Record) -> None:
+    """Ethanol moved the ink: heptane with propan-2-ol in it is no milder way of the same."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table", medium="carbon-ink")
+    blend = {"n-heptane": 0.7, "propan-2-ol": 0.3}
+    record(studio, sheet="Elsewhere", parts=blend, release=4, harm={"bleed": 0})
+    record(
+        studio,
+        sheet="Tide table",
+        medium="carbon-ink",
+        parts={"ethanol": 1.0},
+        release=None,
+        harm={"bleed": 3},
+    )
+    assert "n-heptane 70 + propan-2-ol 30" in kin_of_harm(ask(studio, here))
+    assert "n-heptane" not in kin_of_harm(ask(studio, here))
+
+
 def test_a_clean_look_on_the_ink_is_no_trial_of_the_tape(studio: Studio, record: Record) -> None:
     """Paper, ink, adhesive is the order that the answer itself asks for; the second took the liquid out."""
     here = msgspec.structs.replace(RUBBER, sheet="Tide table")

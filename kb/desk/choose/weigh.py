@@ -8,7 +8,7 @@ from kb.desk.choose.gather import Gathered
 from kb.desk.choose.may_be import Component
 from kb.desk.choose.rule import bearing
 from kb.desk.choose.sums import Harm, OfReach, OfTape, Pools, Released
-from kb.index.compiled import BARE_PAPER, Compiled, Named
+from kb.index.compiled import BARE_PAPER, MIN_SHARE, Compiled, Named
 from kb.index.rows import WITHDRAWN, Row
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution
@@ -410,10 +410,18 @@ class Sheet(NamedTuple):
         if not harmed:
             return False
         row, kin = self.kernel[place], dict(self.alike[place])
+        # One part that harms is enough.
+        parts = {id for id, share in self.candidates[place].parts.items() if share >= MIN_SHARE}
         for medium in {one.medium for one in harmed}:
             clean = [one.place for one in seen if one.medium == medium and not one.harmed]
             did = [one for one in harmed if one.medium == medium]
-            most = max(kin.get(one.place, 0.0) for one in did)
+            of_parts = [
+                like
+                for one in did
+                for other, like in self.alike[one.place]
+                if self.candidates[other].id in parts
+            ]
+            most = max(*(kin.get(one.place, 0.0) for one in did), *of_parts, 0.0)
             if most and most >= max((row[one] for one in clean), default=0.0):
                 return True
             foreseen = self._foreseen(place, medium)
