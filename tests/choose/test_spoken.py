@@ -207,10 +207,11 @@ paper: news clippings, cardboard, RC print
 medium: litho, collotype, photogravure, blue-black ink, rollerball, fineliner, stamp ink, ditto, hand colour
 medium: body colour, hand-tinted, engravings, markers, photo paper
 medium: colour photo, b&w photo, colour woodblock, mimeographed, photocopied
+medium: rubber stamped, inkjet photo, engraved, lithographed, blue-print, dot matrix printout, carbon copies
 paper: coated stock
 adhesive: fish glue, isinglass, school glue, beeswax, gum, wallpaper paste
 adhesive: wheat starch, emulsion glue, candle wax, dry mounted
-tape: water-soluble document repair tape, stamp hinges, bandage, double stick tape, price sticker
+tape: cellulose tape, water-soluble document repair tape, stamp hinges, bandage, double stick tape, price sticker
 carrier: carrier missing, carrier off, film gone
 """
 
