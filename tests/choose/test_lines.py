@@ -334,6 +334,49 @@ def test_beside_a_success_nothing_is_called_not_worth_its_risk(studio: Studio, r
     assert answer.stop is None
 
 
+def test_what_was_looked_at_is_not_asked_for_again(studio: Studio, record: Record) -> None:
+    """Paper and ink were clean, and the next step began with paper and ink."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    name = ask(studio, here).series[0].liquid
+    assert "Paper alone at a margin, then letterpress" in ask(studio, here).next_step
+    for medium in ("bare-paper", "letterpress-oil"):
+        record(studio, sheet="Tide table", medium=medium, parts={name: 1.0}, release=None, harm={"bleed": 0})
+    answer = ask(studio, here)
+    assert answer.series[0].liquid == name
+    assert "what it must spare was clean: now the adhesive" in answer.next_step.casefold()
+    bare = ask(studio, STARCH).next_step
+    assert "Paper alone at a margin, then the adhesive at a loose end. At least three rounds" in bare
+
+
+def test_when_every_way_failed_a_weak_last_resort_is_no_line(studio: Studio, record: Record) -> None:
+    """Five liquids had failed, and toluene, like xylene and at 17 %, stood first."""
+    here = msgspec.structs.replace(
+        RUBBER, stage="crosslinked", medium="iron-gall", paper="paper-rag", sheet="Tide table"
+    )
+    for liquid in ("n-heptane", "xylene", "acetone", "ethanol", "ethyl-acetate"):
+        record(
+            studio, sheet="Tide table", medium="iron-gall", paper="paper-rag", parts={liquid: 1.0},
+            release=1, harm={"bleed": 0},
+        )  # fmt: skip
+    answer = ask(studio, here)
+    assert not any(numbers(answer))
+    assert answer.stop is not None
+    assert "tried on this sheet" in answer.stop.text
+
+
+def test_where_water_moved_the_colour_no_damp_gel_is_named(studio: Studio, record: Record) -> None:
+    """Water in a gel had lifted the watercolour, and the stop went on to a damp gel: "nothing acts"."""
+    paste = {"adhesive": "starch-dextrin", "medium": "watercolour", "paper": "paper-rag"}
+    record(
+        studio, sheet="Map 2", **paste, stage="", carrier="", parts={"water": 1.0}, method="gel",
+        release=3, harm={"bleed": 2},
+    )  # fmt: skip
+    answer = ask(studio, Question(**paste, sheet="Map 2"))
+    assert answer.stop is not None
+    assert "a damp gel" not in answer.stop.text
+    assert "what would act was tried on this sheet" in answer.stop.text
+
+
 def test_a_ring_of_free_liquid_bars_no_gel(studio: Studio, record: Record) -> None:
     """A tideline comes of how much, so it speaks of what is put on as freely. Common practice, no source."""
     here = msgspec.structs.replace(RUBBER, sheet="Tide table")

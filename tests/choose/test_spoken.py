@@ -211,7 +211,8 @@ medium: rubber stamped, inkjet photo, engraved, lithographed, blue-print, dot ma
 paper: coated stock
 adhesive: fish glue, isinglass, school glue, beeswax, gum, wallpaper paste
 adhesive: wheat starch, emulsion glue, candle wax, dry mounted
-tape: cellulose tape, water-soluble document repair tape, stamp hinges, bandage, double stick tape, price sticker
+tape: cellulose tape, water-soluble document repair tape
+tape: stamp hinges, bandage, double stick tape, price sticker
 carrier: carrier missing, carrier off, film gone
 """
 

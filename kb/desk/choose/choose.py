@@ -17,6 +17,7 @@ from kb.desk.choose.explain import (
     reason,
     rests_on,
     stop_text,
+    why_nothing,
 )
 from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, shown
@@ -59,6 +60,7 @@ from kb.science.choose.evidence import Posterior
 from kb.science.choose.pooling import SHOWN_FROM
 
 SPREAD_FOR_MOCK_UP = 0.25
+WATER = "water"
 
 
 def choose(studio: Studio, question: Question, dials: Dials | None = None, limit: int = 12) -> Answer:
@@ -130,8 +132,13 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         first_lines,
         warm=not cold,
     )
-    instead = instead_of_liquid(compiled, question, barred, carrier_first, warm=not cold)
-    stops = not (suggestions or series or ways or worked)
+    harmed = {p for p in spots.seen if p.harmed and not p.wet}
+    no_water = any(one.liquid == WATER for one in barred) or any(
+        WATER in gathered.candidates[one.place].parts for one in harmed
+    )
+    instead = instead_of_liquid(compiled, question, carrier_first, no_water=no_water, warm=not cold)
+    # Of what acts like what failed here some may be free still, and yet no line to follow.
+    stops = not ((suggestions and groups) or series or ways or worked)
     # Where there is something to test its own notes stand under it; a stop has nothing else to say.
     about = [
         rule
@@ -143,6 +150,11 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     not_so = " ".join(rule.instead for rule in about if rule.severity != "note" and rule.when.methods)
     before = f"{look} {warm}".strip()
     lead = first_of(series, said)
+    clean = {
+        one.medium
+        for one in spots.seen
+        if lead is not None and not one.harmed and gathered.candidates[one.place].id == lead.liquid
+    }
     best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
     return Answer(
         question=question,
@@ -152,7 +164,20 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         left_out=found.left_out,
         stop=Stop(
             text=" ".join(
-                filter(None, (stop_text(best_refused, question, carrier_first, barred, instead), look, warm))
+                filter(
+                    None,
+                    (
+                        stop_text(
+                            best_refused,
+                            question,
+                            carrier_first,
+                            why_nothing(barred, tried=any(one.refused == ALREADY for one in refused)),
+                            instead,
+                        ),
+                        look,
+                        warm,
+                    ),
+                )
             ),
             best_refused=_first(best_refused or declined),
         )
@@ -167,7 +192,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         ),
         next_step=(worked[0].text if worked else "")
         or (ways[0] if ways else "")
-        or next_step(lead, question, compiled, carrier_first, instead, before, not_so),
+        or next_step(lead, question, compiled, carrier_first, instead, before, not_so, clean),
         mock_up="" if worked else mock_up_line(_mock_up([line.head for line in first_lines])),
         disclaimer=DISCLAIMER,
         groups=groups,
