@@ -152,6 +152,11 @@ def _test(studio: Studio, row: Row) -> SpotTest:
     return show_test(studio, row.id).test
 
 
+def _named(studio: Studio, compiled: Compiled, row: Row) -> str:
+    """The liquid or blend of a test."""
+    return compiled.candidate(row.liquid, _test(studio, row).parts).name
+
+
 def _kinds(test: SpotTest) -> set[str]:
     """The kinds of harm that were seen."""
     return {kind for kind, grade in test.harm.items() if grade >= HARM_FROM}
@@ -175,26 +180,23 @@ def other_ways(
             continue
         alike = [one for one in rows if one.liquid == row.liquid]
         left = compiled.method_names.keys() - {one.method for one in alike}
-        test = _test(studio, row)
-        name, harmed = compiled.candidate(row.liquid, test.parts).name, _kinds(test)
-        if row.release != PARTLY and harmed and harmed <= TOO_WET:
+        harm = max(one.harm or 0 for one in alike)
+        if row.release == PARTLY:
+            longer = _among(LONGER, left, compiled)
+            # What was not looked at is not harmless, what was tried in all of these ways is done with, and
+            # beside a success half of one can wait.
+            looked = all(one.harm is not None for one in alike)
+            if longer and looked and harm < HARM_FROM and not worked:
+                said.append(
+                    f"{_named(studio, compiled, row)} swelled it in part and harmed nothing: the same liquid "
+                    f"again before another one, for longer, or by {longer}; roll off what has swollen."
+                )
+        elif (row.harm or 0) >= HARM_FROM and (harmed := _kinds(_test(studio, row))) <= TOO_WET:
             ways = ", or by ".join(filter(None, ("less of it", _among(GENTLER, left, compiled))))
+            left_behind = " and ".join(sorted(harmed))
             said.append(
-                f"{name} released, but left {' and '.join(sorted(harmed))}: the same liquid again, "
+                f"{_named(studio, compiled, row)} released, but left {left_behind}: the same liquid again, "
                 f"{ways}; over a blotter."
-            )
-        # What was not looked at is not harmless, what was tried in all of these ways is done with, and beside
-        # a success half of one can wait.
-        longer = _among(LONGER, left, compiled)
-        if (
-            row.release == PARTLY
-            and not worked
-            and longer
-            and all(one.harm is not None and one.harm < HARM_FROM for one in alike)
-        ):
-            said.append(
-                f"{name} swelled it in part and harmed nothing: the same liquid again before another one, "
-                f"for longer, or by {longer}; roll off what has swollen."
             )
     # Each sentence once, however many spots ended alike.
     return tuple(dict.fromkeys(said))

@@ -234,7 +234,16 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found 
     may_be = components(studio, question)
     gathered = before.gathered if before else gather(conn, compiled)
     pools = pools_of(conn, compiled, question, may_be, gathered, use_print=dials.use_print)
-    spots = before.spots if before else _spots_here(studio, question, gathered)
+    spots = (
+        before.spots
+        if before
+        else compiled.kept(
+            "spots",
+            (gathered.state, question.sheet, question.reach, question.method),
+            lambda: _spots_here(studio, question, gathered),
+            8,
+        )
+    )
     sheet = sheet_of(compiled, question, dials, gathered, may_be, pools)
     left_out, places = compiled.kept(
         "by shelf", gathered.state, lambda: _by_shelf(compiled, gathered.candidates)

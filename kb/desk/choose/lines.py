@@ -99,8 +99,8 @@ def _fills(line: Line) -> bool:
     if first.named < _known_from(first) or first.refused == ALREADY:
         return False
     acts = first.release_here.mean >= LEAST_RELEASE
-    # A spot of what handbooks say does nothing is no way to go about it, unless tests speak for it; nor is what
-    # acts like what failed here, where little is left of its chance.
+    # A spot of what handbooks say does nothing is no way to go about it, unless tests speak for it. Nor is
+    # what acts like what failed here, where little is left of its chance.
     if (first.denied or line.spent) and not acts:
         return False
     # What is held back is worth a line as a thought of what might act, not where it is a last resort besides.

@@ -452,7 +452,7 @@ class Sheet(NamedTuple):
         # ink, and one paper, takes the liquids of one line alike.
         if what.id in spots.tried:
             refused = ALREADY
-        elif self._harm_bars(place, spots.seen):
+        elif spots.seen and self._harm_bars(place, spots.seen):
             refused = HARMED_HERE
         elif safe > KEEP_FROM:
             refused = ""
