@@ -377,6 +377,14 @@ def test_where_water_moved_the_colour_no_damp_gel_is_named(studio: Studio, recor
     assert "what would act was tried on this sheet" in answer.stop.text
 
 
+def test_what_is_barred_says_what_to_mind_and_do_instead(studio: Studio) -> None:
+    """Copying pencil: water was barred, and nothing said that a damp blotter or breath is water too."""
+    answer = ask(studio, msgspec.structs.replace(RUBBER, medium="copying-pencil"))
+    here = [line for line in barred(answer) if line.startswith("Barred here: Water.")]
+    assert len(here) == 1
+    assert "keep damp blotters and breath away" in here[0]
+
+
 def test_a_ring_of_free_liquid_bars_no_gel(studio: Studio, record: Record) -> None:
     """A tideline comes of how much, so it speaks of what is put on as freely. Common practice, no source."""
     here = msgspec.structs.replace(RUBBER, sheet="Tide table")

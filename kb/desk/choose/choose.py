@@ -431,7 +431,7 @@ def _vetoed(found: _Found) -> tuple[Vetoed, ...]:
             liquid=what.id,
             name=what.name,
             caution=caution.id,
-            text=caution.text,
+            text=with_advice(caution),
             here=here[caution.id],
         )
         for what, caution in sorted(barred, key=lambda one: (not here[one[1].id], one[0].name.casefold()))
