@@ -207,6 +207,7 @@ paper: news clippings, cardboard, RC print
 medium: litho, collotype, photogravure, blue-black ink, rollerball, fineliner, stamp ink, ditto, hand colour
 medium: body colour, hand-tinted, engravings, markers, photo paper
 medium: colour photo, b&w photo, colour woodblock, mimeographed, photocopied
+medium: grease pencil, gold ink
 medium: rubber stamped, inkjet photo, engraved, lithographed, blue-print, dot matrix printout, carbon copies
 paper: coated stock
 adhesive: fish glue, isinglass, school glue, beeswax, gum, wallpaper paste
@@ -254,6 +255,33 @@ def test_of_media_that_share_a_name_the_worst_counts(typed: str, media: set[str]
     said = spoken(studio, f"masking tape over {typed} on newsprint")
     assert {said.question.medium, *said.question.also_media} == media
     assert "the worse counts; say which" in said.sentence
+
+
+@pytest.mark.parametrize(
+    ("typed", "adhesive", "carrier", "left"),
+    [
+        ("masking tape on gelatin sized rag paper", "natural-rubber-resin", "crepe-paper", "gelatin-sized"),
+        (
+            "masking tape on animal-glue-sized rag paper",
+            "natural-rubber-resin",
+            "crepe-paper",
+            "animal-glue-sized",
+        ),
+        ("masking tape over casein paint, rag paper", "natural-rubber-resin", "crepe-paper", "casein-paint"),
+        ("acrylic tape on a cloth backed map, rag paper", "acrylic", "", "cloth-backed"),
+        ("cloth backed tape, rubber adhesive, rag paper", "natural-rubber-resin", "cloth", ""),
+        ("cloth-backed tape, rubber adhesive, rag paper", "natural-rubber-resin", "cloth", ""),
+        ("casein, ink, rag paper", "casein", "", "ink (which?)"),
+        ("masking tape over acrylic paint, rag paper", "natural-rubber-resin", "crepe-paper", ""),
+    ],
+)
+def test_what_the_sheet_is_made_with_is_no_glue_of_the_tape(
+    typed: str, adhesive: str, carrier: str, left: str, studio: Studio
+) -> None:
+    """Gelatin size became the glue of a rubber tape, and water was proposed for it at 79 %."""
+    said = spoken(studio, typed)
+    assert (said.question.adhesive, said.question.carrier) == (adhesive, carrier)
+    assert ", ".join(said.left) == left
 
 
 @pytest.mark.parametrize(

@@ -122,6 +122,17 @@ OLD = re.compile(
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
 
 
+NO_GLUE = frozenset(("sized", "size", "sizing", "paint", "ink", "print", "bichromate"))
+"""Behind the name of a glue these make it part of the paper or of what is on it."""
+SUPPORT = frozenset(("backed", "lined", "mounted"))
+"""Behind the name of a carrier these make it what the sheet lies on, unless a tape is spoken of."""
+OF_THE_SHEET = re.compile(
+    rf"\b((?:[^\W_]+[ -])?[^\W_]+)[ -]+({'|'.join(sorted(NO_GLUE | SUPPORT, key=len, reverse=True))})\b"
+    r"(?![ -]+(?:tape|strip|label|adhesive)s?\b)",
+    re.IGNORECASE,
+)
+
+
 DENIED = frozenset(("no", "not", "without", "never", "hardly"))
 """After these a word says the reverse, and is left to the list of findings."""
 WITH_AGE = "no longer fresh"
@@ -329,6 +340,8 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     found = _Parsed({}, [], {}, [], [], [], [], [])
     fields, media, signs, understood, left, shared, *_ = found
     text = NO_TACK.sub("tackless", text)
+    joined: set[str] = set()
+    text = OF_THE_SHEET.sub(lambda found: _joined(studio, found, joined), text)
     words = re.findall(WORD, GENERIC.sub(r"\1", BOTH.sub(" ", text)))
     for old in OLD.findall(text):
         fields["stage"] = LOOSE_STAGE
@@ -359,7 +372,7 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
             understood.append(_sign(studio, found, words[at], with_age=with_age, known=known))
         elif word in WHICH:
             asked.setdefault(WHICH[word], words[at])
-        elif "-" in word:
+        elif "-" in word and words[at] not in joined:
             # "Rubber-based" is no name, and rubber is one.
             words[at : at + 1] = words[at].split("-")
             continue
@@ -373,6 +386,22 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     _give_back(studio, found)
     left += [f"{word} (which?)" for blank, word in asked.items() if blank not in filled]
     return found
+
+
+def _joined(studio: Studio, found: re.Match[str], joined: set[str]) -> str:
+    """ "Gelatin sized" as one word, which is no glue, and "cloth backed", no carrier; else as it is."""
+    conn, whole, last = studio.index.conn, found[0], found[2]
+    kind = "carrier" if last.casefold() in SUPPORT else "adhesive"
+    before = found[1].replace("-", " ").split()
+    for first in range(len(before)):
+        name = " ".join(before[first:])
+        if kinds_bearing(conn, f"{name} {last}", f"{name} {last}"):
+            return whole
+        if kind in kinds_bearing(conn, name, name):
+            one = "-".join([*before[first:], last])
+            joined.add(one)
+            return " ".join([*before[:first], one])
+    return whole
 
 
 def _sign(studio: Studio, found: _Parsed, word: str, *, with_age: bool, known: bool) -> Said:
