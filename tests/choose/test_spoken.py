@@ -272,6 +272,16 @@ def test_of_media_that_share_a_name_the_worst_counts(typed: str, media: set[str]
         ("cloth backed tape, rubber adhesive, rag paper", "natural-rubber-resin", "cloth", ""),
         ("cloth-backed tape, rubber adhesive, rag paper", "natural-rubber-resin", "cloth", ""),
         ("casein, ink, rag paper", "casein", "", "ink (which?)"),
+        # Two glues on one sheet are two questions; a label may be pasted, and parcel tape be acrylic.
+        ("masking tape, PVA, rag paper", "natural-rubber-resin", "crepe-paper", "PVA (a second adhesive)"),
+        (
+            "paste and rubber cement, rag paper",
+            "natural-rubber-uncured-cement",
+            "none-transfer",
+            "paste (a second adhesive)",
+        ),
+        ("paper label, animal glue, rag paper", "animal-glue", "flat-paper-kraft", ""),
+        ("acrylic parcel tape, rag paper", "acrylic", "bopp", ""),
         ("masking tape over acrylic paint, rag paper", "natural-rubber-resin", "crepe-paper", ""),
     ],
 )

@@ -122,6 +122,10 @@ OLD = re.compile(
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
 
 
+STICKING = frozenset(("rubber", "acrylic", "silicone"))
+"""Groups of adhesives that a tape may bear in place of its usual one."""
+CREPE = "crepe-paper"
+"""Porous, and yet no paper that one brushes with paste."""
 NO_GLUE = frozenset(("sized", "size", "sizing", "paint", "ink", "print", "bichromate"))
 """Behind the name of a glue these make it part of the paper or of what is on it."""
 SUPPORT = frozenset(("backed", "lined", "mounted"))
@@ -333,11 +337,13 @@ class _Parsed(NamedTuple):
     near: list[tuple[str, str, str]]
     things: list[tuple[int, tuple[str, ...]]]
     """Media that share the name of a thing, and where it stands among what was understood."""
+    glues: list[int]
+    """Where the names of glues stand among what was understood."""
 
 
 def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     """Word by word, the longest name first. ``known``: a glue is named, so that signs say nothing more."""
-    found = _Parsed({}, [], {}, [], [], [], [], [])
+    found = _Parsed({}, [], {}, [], [], [], [], [], [])
     fields, media, signs, understood, left, shared, *_ = found
     text = NO_TACK.sub("tackless", text)
     joined: set[str] = set()
@@ -383,6 +389,7 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     if "tape" in filled or shared:
         filled |= {"adhesive"}
     _kinds_of_things(found)
+    _second_glues(studio, found)
     _give_back(studio, found)
     left += [f"{word} (which?)" for blank, word in asked.items() if blank not in filled]
     return found
@@ -427,6 +434,26 @@ def _kinds_of_things(found: _Parsed) -> None:
             found.media.extend(ids)
 
 
+def _second_glues(studio: Studio, found: _Parsed) -> None:
+    """Give back a paste or glue that is named beside a tape which cannot bear it: film is no label."""
+    compiled = studio.compiled
+    _, borne, carrier = compiled.tapes.get(found.fields.get("tape", ""), ("", "", ""))
+    named = {found.fields.get("adhesive", "")} | set(found.shared)
+    groups = {compiled.adhesives[one].group for one in named if one in compiled.adhesives}
+    brushed_on = compiled.carriers.get(carrier) == "porous" and carrier != CREPE
+    if (
+        not borne
+        or not groups
+        or brushed_on
+        or groups & STICKING | groups & {compiled.adhesives[borne].group}
+    ):
+        return
+    found.fields.pop("adhesive", None)
+    found.shared.clear()
+    for place in reversed(found.glues):
+        found.left.append(f"{found.understood.pop(place).words} (a second adhesive)")
+
+
 def _filled(found: _Parsed, phrase: str, kind: str, ids: tuple[str, ...], called: str) -> Said:
     """Fill a blank with what a name means."""
     if kind == "medium" and {phrase.casefold(), _singular(phrase.casefold())} & THINGS and len(ids) > 1:
@@ -437,10 +464,13 @@ def _filled(found: _Parsed, phrase: str, kind: str, ids: tuple[str, ...], called
         called += " (the worse counts; say which)" if len(ids) > 1 else ""
     elif len(ids) > 1:
         found.shared[:] = ids
+        found.glues.append(len(found.understood))
     elif kind != "stage" or ids[0] != LOOSE_STAGE:
         found.fields[kind] = ids[0]
     else:
         found.fields.setdefault(kind, ids[0])
+    if kind == "adhesive" and len(ids) == 1:
+        found.glues.append(len(found.understood))
     return Said(phrase, _meant(phrase, kind, called))
 
 
