@@ -217,21 +217,36 @@ def test_a_series_that_begins_with_looks_is_no_stop(studio: Studio) -> None:
     assert answer.series[0].name in answer.next_step
 
 
-def test_after_a_failure_the_plan_holds(studio: Studio, record: Record) -> None:
-    """What the series said comes next does come first; the kin of what failed stand behind, and say so."""
-    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
-    planned = ask(studio, here).series
-    liquid = planned[0].liquid
-    record(studio, sheet="Tide table", parts={liquid: 1.0}, release=0, harm={"bleed": 0})
-    after = ask(studio, here)
-    tried = [line.tried for line in after.groups]
-    assert tried == sorted(tried)
-    assert any(tried)
-    assert all(
-        step.liquid not in {m for line in after.groups if line.tried for m in line.members}
-        for step in after.series
+def test_what_is_barred_says_what_to_mind_and_do_instead(studio: Studio) -> None:
+    """Copying pencil: water was barred, and nothing said that a damp blotter or breath is water too."""
+    answer = ask(studio, msgspec.structs.replace(RUBBER, medium="copying-pencil"))
+    here = [line for line in barred(answer) if line.startswith("Barred here: Water.")]
+    assert len(here) == 1
+    assert "keep damp blotters and breath away" in here[0]
+
+
+def test_offset_on_coated_paper_begins_with_an_aliphatic_and_is_warned_of(studio: Studio) -> None:
+    """An aliphatic was held back at 69 % for want of a grade that every other oil ink has from the same text.
+
+    Common practice, no source: labels and tape are taken off such print with an aliphatic first.
+    """
+    asked = msgspec.structs.replace(
+        RUBBER, medium="lithographic", paper="paper-coated", carrier="none-transfer"
     )
-    assert after.groups[0].liquid in {step.liquid for step in planned[1:]}
+    answer = ask(studio, asked)
+    assert studio.compiled.by_id[answer.series[0].liquid].agent == "aliphatics"
+    assert answer.series[0].looks == 0
+    assert any("magazines and newspapers" in text for text in warnings(answer))
+    assert not any("magazines" in text for text in warnings(ask(studio, RUBBER)))
+
+
+@pytest.mark.parametrize("medium", ["gilding", "gouache", "pastel-charcoal"])
+def test_what_a_tape_may_take_with_it_is_said(studio: Studio, medium: str) -> None:
+    """Lifting the carrier was advised over gold leaf without a word. Of paste there is none to lift."""
+    taped = msgspec.structs.replace(RUBBER, medium=medium, carrier="regenerated-cellulose-film")
+    assert any("come off with it" in text for text in ask(studio, taped).cautions)
+    pasted = msgspec.structs.replace(STARCH, medium=medium)
+    assert not any("come off with it" in text for text in ask(studio, pasted).cautions)
 
 
 def test_water_is_first_on_starch_over_bare_rag(studio: Studio) -> None:
@@ -279,48 +294,6 @@ def test_an_acetate_carrier_holds_acetone_back_and_says_so(studio: Studio) -> No
     assert not without["acetone"].refused
 
 
-def test_a_release_leads_the_answer_as_worked_here(studio: Studio, record: Record) -> None:
-    """A success is no refusal: control, next day and UV, larger area."""
-    record(studio, sheet="Tide table", release=4, harm={"bleed": 0})
-    answer = ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table"))
-    assert [one.liquid for one in answer.worked_here] == ["n-heptane"]
-    assert answer.next_step == answer.worked_here[0].text
-    assert all(word in answer.next_step for word in ("control", "next day", "UV", "larger area"))
-    assert (answer.series, answer.expected_spots, answer.mock_up) == ((), None, ""), (
-        "nothing further is planned"
-    )
-
-
-def test_a_tideline_asks_for_another_way_of_the_same_liquid(studio: Studio, record: Record) -> None:
-    """Less, gel, suction, vapour: not another liquid."""
-    record(studio, sheet="Tide table", release=4, harm={"tideline": 3})
-    answer = ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table"))
-    assert answer.worked_here == ()
-    assert len(answer.other_ways) == 1
-    assert all(word in answer.other_ways[0] for word in ("n-Heptane", "tideline", "gel", "suction"))
-    assert answer.next_step == answer.other_ways[0]
-
-
-def test_a_tideline_of_the_only_liquid_is_no_stop(studio: Studio, record: Record) -> None:
-    """Water on paste left a tideline: a gel or less of it is what comes next, not giving up."""
-    record(
-        studio,
-        sheet="Map 2",
-        adhesive="starch-dextrin",
-        stage="",
-        carrier="",
-        medium="graphite",
-        paper="paper-rag",
-        parts={"water": 1.0},
-        release=3,
-        harm={"bleed": 0, "tideline": 3},
-    )
-    asked = Question(adhesive="starch-dextrin", medium="graphite", paper="paper-rag", sheet="Map 2")
-    answer = ask(studio, asked)
-    assert answer.stop is None
-    assert answer.next_step.startswith("Water released, but left tideline: the same liquid again")
-
-
 def test_at_the_edge_of_a_sphere_no_carrier_is_said_to_dissolve(studio: Studio) -> None:
     """PVC takes up no hexane (CRREL Special Report 95-1, table 6: 0.1 %); cyclohexane is at its edge."""
     asked = msgspec.structs.replace(RUBBER, stage="crosslinked", carrier="pvc-unplasticised")
@@ -340,12 +313,6 @@ def test_no_siloxane_leads_a_line_on_rubber_whatever_the_carrier(studio: Studio,
     for carrier in ("", "none-transfer", "crepe-paper"):
         asked = msgspec.structs.replace(RUBBER, carrier=carrier)
         assert not any("siloxane" in one for one in heads(ask(studio, asked)))
-
-
-def test_bleeding_asks_for_no_other_way(studio: Studio, record: Record) -> None:
-    """An ink that dissolves does so in a gel too."""
-    record(studio, sheet="Tide table", release=4, harm={"bleed": 3})
-    assert ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table")).other_ways == ()
 
 
 def test_after_a_failed_aliphatic_polar_liquids_rise_and_its_kin_fall(studio: Studio, record: Record) -> None:

@@ -206,7 +206,13 @@ paper: writing paper, stationery, machine-made paper, laid, tracing, tracing vel
 paper: news clippings, cardboard, RC print
 medium: litho, collotype, photogravure, blue-black ink, rollerball, fineliner, stamp ink, ditto, hand colour
 medium: body colour, hand-tinted, engravings, markers, photo paper
+medium: colour photo, b&w photo, colour woodblock, mimeographed, photocopied
+medium: grease pencil, gold ink
+medium: rubber stamped, inkjet photo, engraved, lithographed, blue-print, dot matrix printout, carbon copies
+paper: coated stock
 adhesive: fish glue, isinglass, school glue, beeswax, gum, wallpaper paste
+adhesive: wheat starch, emulsion glue, candle wax, dry mounted
+tape: cellulose tape, water-soluble document repair tape
 tape: stamp hinges, bandage, double stick tape, price sticker
 carrier: carrier missing, carrier off, film gone
 """
@@ -249,6 +255,87 @@ def test_of_media_that_share_a_name_the_worst_counts(typed: str, media: set[str]
     said = spoken(studio, f"masking tape over {typed} on newsprint")
     assert {said.question.medium, *said.question.also_media} == media
     assert "the worse counts; say which" in said.sentence
+
+
+@pytest.mark.parametrize(
+    ("typed", "adhesive", "carrier", "left"),
+    [
+        ("masking tape on gelatin sized rag paper", "natural-rubber-resin", "crepe-paper", "gelatin-sized"),
+        (
+            "masking tape on animal-glue-sized rag paper",
+            "natural-rubber-resin",
+            "crepe-paper",
+            "animal-glue-sized",
+        ),
+        ("masking tape over casein paint, rag paper", "natural-rubber-resin", "crepe-paper", "casein-paint"),
+        ("acrylic tape on a cloth backed map, rag paper", "acrylic", "", "cloth-backed"),
+        ("cloth backed tape, rubber adhesive, rag paper", "natural-rubber-resin", "cloth", ""),
+        ("cloth-backed tape, rubber adhesive, rag paper", "natural-rubber-resin", "cloth", ""),
+        ("casein, ink, rag paper", "casein", "", "ink (which?)"),
+        # Two glues on one sheet are two questions; a label may be pasted, and parcel tape be acrylic.
+        ("masking tape, PVA, rag paper", "natural-rubber-resin", "crepe-paper", "PVA (a second adhesive)"),
+        (
+            "paste and rubber cement, rag paper",
+            "natural-rubber-uncured-cement",
+            "none-transfer",
+            "paste (a second adhesive)",
+        ),
+        ("paper label, animal glue, rag paper", "animal-glue", "flat-paper-kraft", ""),
+        ("acrylic parcel tape, rag paper", "acrylic", "bopp", ""),
+        ("masking tape over acrylic paint, rag paper", "natural-rubber-resin", "crepe-paper", ""),
+    ],
+)
+def test_what_the_sheet_is_made_with_is_no_glue_of_the_tape(
+    typed: str, adhesive: str, carrier: str, left: str, studio: Studio
+) -> None:
+    """Gelatin size became the glue of a rubber tape, and water was proposed for it at 79 %."""
+    said = spoken(studio, typed)
+    assert (said.question.adhesive, said.question.carrier) == (adhesive, carrier)
+    assert ", ".join(said.left) == left
+
+
+@pytest.mark.parametrize(
+    ("typed", "media"),
+    [
+        ("gelatin silver photo", {"gelatin-silver"}),
+        ("cabinet card, an albumen print", {"albumen-print"}),
+        ("felt pen and permanent marker", {"felt-tip-water", "felt-tip-solvent"}),
+    ],
+)
+def test_a_thing_whose_kind_is_named_is_of_that_kind(typed: str, media: set[str], studio: Studio) -> None:
+    """Of a gelatin photograph all ketones were barred, for it might be collodion. Two pens are two inks."""
+    said = spoken(studio, f"masking tape over {typed} on newsprint")
+    assert {said.question.medium, *said.question.also_media} == media
+    assert ("say which" in said.sentence) == (len(media) > 1)
+
+
+@pytest.mark.parametrize(
+    ("typed", "stage"),
+    [
+        ("masking tape, hard, on letterpress", "crosslinked"),
+        ("rubber tape, no longer sticky, on letterpress", "crosslinked"),
+        ("masking tape gone brown on letterpress", "crosslinked"),
+        ("soft masking tape on letterpress", "oily"),
+        ("yellowed masking tape on letterpress", "aged"),
+        ("old acrylic tape on letterpress", "aged"),
+        # What is said of the stage itself stands.
+        ("fresh hard masking tape on letterpress", "fresh"),
+        # The carrier may be of that colour, and glue is hard from its first day.
+        ("brown masking tape on letterpress", ""),
+        ("brown parcel tape on letterpress", ""),
+        ("hard animal glue on letterpress", ""),
+        ("clear acrylic tape on letterpress", ""),
+    ],
+)
+def test_what_is_seen_of_a_known_glue_tells_its_stage(typed: str, stage: str, studio: Studio) -> None:
+    """Hard brown residue of masking tape was answered like fresh tape: heptane first, 55 % released.
+
+    The stages are those of the table that identifies tapes.
+    """
+    said = spoken(studio, typed)
+    assert (said.question.stage, said.left) == (stage, ())
+    if stage == "crosslinked":
+        assert "so cross-linked (stage three)" in said.sentence
 
 
 def test_a_name_that_two_glues_bear_may_be_either(studio: Studio) -> None:

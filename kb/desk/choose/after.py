@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import msgspec
 
 from kb.desk.choose.lines import Line
-from kb.desk.choose.weigh import Weighed
+from kb.desk.choose.weigh import HARMED_HERE, Weighed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.queries import spot_tests
-from kb.index.rows import NO_CARRIER, WITHDRAWN
+from kb.index.rows import NO_CARRIER, WITHDRAWN, Row
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution
 from kb.model.question import Question, Worked
@@ -19,28 +20,43 @@ from kb.science.choose.evidence import KEEP_FROM
 from kb.science.choose.groups import LEAST_RELEASE
 from kb.science.numbers import percent
 
+if TYPE_CHECKING:
+    from kb.book.kinds.spot_test import SpotTest
+
 TOO_WET = frozenset({"tideline", "gloss"})
 """Kinds of harm that come of too much liquid, and not of the liquid."""
 # Only ways that the catalogue lists are named, so this order may hold ids that a studio has not.
 GENTLER = ("gel", "suction", "vapour-dome", "local-poultice", "drop")
 """Ways that bring less liquid to the sheet than a swab, the gentlest first. Common practice, no source."""
+LONGER = ("gel", "local-poultice")
+"""Ways that keep a liquid on the adhesive for longer. Common practice, no source."""
 LIFTING = "a thin blade, or it comes by itself"
 """How a carrier comes off; with warmth where the sheet bears it. Common practice, no source."""
 HOT_TOOL = "heated-spatula"
 """By its id, as cautions about heat name it."""
 HARMED, CARE = "usually bleeds", "test with care"
 LIFTED_SHOWN = 3
+PARTLY = RELEASE_FROM - 1
+"""The grade of what swelled and could be rolled off in part."""
 NOW = (
     "worked here: a control beside it, look again next day and under UV, then a larger area. Other liquids "
     "can wait."
 )
 
 
-def worked_here(weighed: Sequence[Weighed]) -> tuple[Worked, ...]:
-    """Liquids that released on this sheet and harmed nothing, the surest first."""
+def worked_here(weighed: Sequence[Weighed], by: Mapping[str, str], compiled: Compiled) -> tuple[Worked, ...]:
+    """Liquids that released on this sheet and harmed nothing, the surest first; ``by`` is the method, where
+    another one did harm.
+    """
     found = sorted((one for one in weighed if one.worked), key=lambda one: (-one.safe, one.what.name))
+    ways = {one.what.id: compiled.method_names.get(by[one.what.id], by[one.what.id]).lower() for one in found}
     return tuple(
-        Worked(liquid=one.what.id, name=one.what.name, text=f"{one.what.name} {NOW}") for one in found
+        Worked(
+            liquid=one.what.id,
+            name=one.what.name,
+            text=f"{one.what.name} {f'by {ways[one.what.id]} ' if ways[one.what.id] else ''}{NOW}",
+        )
+        for one in found
     )
 
 
@@ -79,7 +95,7 @@ def _worth_it(line: Line) -> bool:
     """Whether a milder leader is likely to act and worth its risk: looks are made anyway, and the ceiling of
     harm is the reader's."""
     first = line.head
-    free = not first.refused or line.looks or first.decision > 0
+    free = not first.refused or line.looks or (first.decision > 0 and first.refused != HARMED_HERE)
     return bool(free) and not first.what.barred and first.release_here.mean >= LEAST_RELEASE
 
 
@@ -121,31 +137,72 @@ def warmth(compiled: Compiled, question: Question, cold: Sequence[str]) -> str:
     return f"With warmth: {told}. A heated spatula may come before any liquid{where}."
 
 
-def other_ways(studio: Studio, question: Question, compiled: Compiled) -> tuple[str, ...]:
-    """Ways to put the same liquid on, where all that a spot on this sheet harmed came of wetting."""
-    if not question.sheet:
-        return ()
+def only_wet(studio: Studio, rows: Iterable[Row]) -> frozenset[str]:
+    """Ids of those spots whose every harm came of too much liquid."""
+    harmed = [row for row in rows if row.state != WITHDRAWN and (row.harm or 0) >= HARM_FROM]
+    # Any other harm comes of the liquid itself, and less of it would harm less but still.
+    return frozenset(row.id for row in harmed if _kinds(_test(studio, row)) <= TOO_WET)
+
+
+def _test(studio: Studio, row: Row) -> SpotTest:
+    """All of a test, of which the index keeps only what is counted."""
     # What a question without a sheet need not load.
-    from kb.book.kinds.spot_test import HARM_KINDS
     from kb.desk.records.record import show_test
 
+    return show_test(studio, row.id).test
+
+
+def _named(studio: Studio, compiled: Compiled, row: Row) -> str:
+    """The liquid or blend of a test."""
+    return compiled.candidate(row.liquid, _test(studio, row).parts).name
+
+
+def _kinds(test: SpotTest) -> set[str]:
+    """The kinds of harm that were seen."""
+    return {kind for kind, grade in test.harm.items() if grade >= HARM_FROM}
+
+
+def other_ways(
+    studio: Studio, question: Question, compiled: Compiled, worked: Mapping[str, str]
+) -> tuple[str, ...]:
+    """The same liquid in another way: what released and only wetted too much, or swelled and harmed nothing.
+
+    ``worked``: liquids of which one way did both.
+    """
+    if not question.sheet:
+        return ()
+    rows = spot_tests(studio.index.conn, {"sheet": question.sheet})
+    # A spot that released nothing is no reason to try the same liquid again.
+    rows = [row for row in rows if row.state != WITHDRAWN and not row.control and row.release is not None]
     said = []
-    for row in spot_tests(studio.index.conn, {"sheet": question.sheet}):
-        # A spot that released nothing is no reason to try the same liquid again.
-        if row.state == WITHDRAWN or row.release is None or row.release < RELEASE_FROM:
+    for row in rows:
+        if row.liquid in worked or (row.release or 0) < PARTLY:
             continue
-        test = show_test(studio, row.id).test
-        harmed = {kind for kind in HARM_KINDS if test.harm.get(kind, 0) >= HARM_FROM}
-        # Any other harm comes of the liquid itself, and less of it would harm less but still.
-        if harmed and harmed <= TOO_WET:
-            names = [compiled.method_names[id].lower() for id in GENTLER if id in compiled.method_names]
-            ways = ", ".join(
-                name for name in names if name != compiled.method_names.get(test.method, "").lower()
-            )
-            name = compiled.candidate(row.liquid, test.parts).name
+        alike = [one for one in rows if one.liquid == row.liquid]
+        left = compiled.method_names.keys() - {one.method for one in alike}
+        harm = max(one.harm or 0 for one in alike)
+        if row.release == PARTLY:
+            longer = _among(LONGER, left, compiled)
+            # What was not looked at is not harmless, what was tried in all of these ways is done with, and
+            # beside a success half of one can wait.
+            looked = all(one.harm is not None for one in alike)
+            if longer and looked and harm < HARM_FROM and not worked:
+                said.append(
+                    f"{_named(studio, compiled, row)} swelled it in part and harmed nothing: the same liquid "
+                    f"again before another one, for longer, or by {longer}; roll off what has swollen."
+                )
+        elif (row.harm or 0) >= HARM_FROM and (harmed := _kinds(_test(studio, row))) <= TOO_WET:
+            ways = ", or by ".join(filter(None, ("less of it", _among(GENTLER, left, compiled))))
+            left_behind = " and ".join(sorted(harmed))
             said.append(
-                f"{name} released, but left {' and '.join(sorted(harmed))}: the same liquid again, "
-                f"less of it, or by {ways}; over a blotter."
+                f"{_named(studio, compiled, row)} released, but left {left_behind}: the same liquid again, "
+                f"{ways}; over a blotter."
             )
     # Each sentence once, however many spots ended alike.
     return tuple(dict.fromkeys(said))
+
+
+def _among(ways: Iterable[str], left: Container[str], compiled: Compiled) -> str:
+    """Names of those that are left."""
+    names = [compiled.method_names[id].lower() for id in ways if id in left]
+    return " or ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))

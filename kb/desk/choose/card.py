@@ -6,7 +6,7 @@ import shlex
 
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
 from kb.desk.choose.explain import DISCLAIMER
-from kb.desk.choose.words import mean_spots
+from kb.desk.choose.words import HERE, mean_spots
 from kb.model.question import Answer, Question, SeriesStep
 from kb.science.numbers import percent
 
@@ -25,7 +25,9 @@ def card(answer: Answer) -> str:
         f"SERIES OF SPOTS   sheet {answer.question.sheet or '_' * 20}   date __________   by __________",
         f"Expected: {mean_spots(whole.spots)}; safe release {percent(whole.release)}; "
         f"harm on the way {percent(whole.harm)}.",
-        *([answer.carrier_first] if answer.carrier_first else []),
+        # What comes before any spot, and what the sheet asks for: the card is all that lies beside it.
+        *filter(None, [*answer.other_ways, answer.look_first, answer.carrier_first]),
+        *(f"{HERE}{one.partition(': ')[2]}" for one in answer.cautions),
         "",
     ]
     for number, step in enumerate(answer.series, start=1):

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.after import lift_first, no_heat, other_ways, warmth, worked_here
+from kb.desk.choose.after import lift_first, no_heat, only_wet, other_ways, warmth, worked_here
 from kb.desk.choose.explain import (
     DISCLAIMER,
     NO_PATCH,
@@ -17,6 +17,7 @@ from kb.desk.choose.explain import (
     reason,
     rests_on,
     stop_text,
+    why_nothing,
 )
 from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, shown
@@ -24,6 +25,8 @@ from kb.desk.choose.may_be import Component, components, from_sheet, in_part, lo
 from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
 from kb.desk.choose.sums import PARTS_KEPT, Harm, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import (
+    ALREADY,
+    HARMED_HERE,
     UPPER,
     Sheet,
     Spots,
@@ -37,7 +40,7 @@ from kb.desk.studio import Studio
 from kb.index.compiled import Compiled, Named
 from kb.index.patch_rows import Counted, patches_bearing, strips_as_spots
 from kb.index.queries import sheet_as_known, spot_tests
-from kb.index.rows import NO_CARRIER, Row
+from kb.index.rows import NO_CARRIER
 from kb.model.guidance import Caution
 from kb.model.question import (
     Answer,
@@ -57,6 +60,7 @@ from kb.science.choose.evidence import Posterior
 from kb.science.choose.pooling import SHOWN_FROM
 
 SPREAD_FOR_MOCK_UP = 0.25
+WATER = "water"
 
 
 def choose(studio: Studio, question: Question, dials: Dials | None = None, limit: int = 12) -> Answer:
@@ -79,13 +83,13 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     looks = {line.head.what.id: line.looks or 0 for line in lines}
     # What is barred may have been tried all the same.
     tried = [place for place in found.vetoed if gathered.candidates[place].id in spots.worked]
-    worked = worked_here([*sheet.weighed(tried, spots), *ranked])
+    worked = worked_here([*sheet.weighed(tried, spots), *ranked], spots.worked, compiled)
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
     planned = {step.liquid: place for place, step in enumerate(series)}
     # One order on the screen: what is planned as the plan has it, then what only might act.
     first_lines.sort(key=lambda line: planned.get(line.head.what.id, len(planned)))
-    ways, cold = other_ways(studio, question, compiled), no_heat(compiled, question)
+    ways, cold = other_ways(studio, question, compiled, spots.worked), no_heat(compiled, question)
     warm = warmth(compiled, question, cold)
     # Some of the refused are explained as well: why something was not proposed is asked as often.
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
@@ -128,8 +132,13 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         first_lines,
         warm=not cold,
     )
-    instead = instead_of_liquid(compiled, question, barred, carrier_first, warm=not cold)
-    stops = not (suggestions or series or ways)
+    harmed = {p for p in spots.seen if p.harmed and not p.wet}
+    no_water = any(one.liquid == WATER for one in barred) or any(
+        WATER in gathered.candidates[one.place].parts for one in harmed
+    )
+    instead = instead_of_liquid(compiled, question, carrier_first, no_water=no_water, warm=not cold)
+    # Of what acts like what failed here some may be free still, and yet no line to follow.
+    stops = not ((suggestions and groups) or series or ways or worked)
     # Where there is something to test its own notes stand under it; a stop has nothing else to say.
     about = [
         rule
@@ -141,6 +150,11 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     not_so = " ".join(rule.instead for rule in about if rule.severity != "note" and rule.when.methods)
     before = f"{look} {warm}".strip()
     lead = first_of(series, said)
+    clean = {
+        one.medium
+        for one in spots.seen
+        if lead is not None and not one.harmed and gathered.candidates[one.place].id == lead.liquid
+    }
     best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
     return Answer(
         question=question,
@@ -150,7 +164,20 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         left_out=found.left_out,
         stop=Stop(
             text=" ".join(
-                filter(None, (stop_text(best_refused, question, carrier_first, barred, instead), look, warm))
+                filter(
+                    None,
+                    (
+                        stop_text(
+                            best_refused,
+                            question,
+                            carrier_first,
+                            why_nothing(barred, tried=any(one.refused == ALREADY for one in refused)),
+                            instead,
+                        ),
+                        look,
+                        warm,
+                    ),
+                )
             ),
             best_refused=_first(best_refused or declined),
         )
@@ -165,7 +192,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         ),
         next_step=(worked[0].text if worked else "")
         or (ways[0] if ways else "")
-        or next_step(lead, question, compiled, carrier_first, instead, before, not_so),
+        or next_step(lead, question, compiled, carrier_first, instead, before, not_so, clean),
         mock_up="" if worked else mock_up_line(_mock_up([line.head for line in first_lines])),
         disclaimer=DISCLAIMER,
         groups=groups,
@@ -207,7 +234,16 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found 
     may_be = components(studio, question)
     gathered = before.gathered if before else gather(conn, compiled)
     pools = pools_of(conn, compiled, question, may_be, gathered, use_print=dials.use_print)
-    spots = before.spots if before else spots_of(_tried_here(studio, question.sheet), gathered)
+    spots = (
+        before.spots
+        if before
+        else compiled.kept(
+            "spots",
+            (gathered.state, question.sheet, question.reach, question.method),
+            lambda: _spots_here(studio, question, gathered),
+            8,
+        )
+    )
     sheet = sheet_of(compiled, question, dials, gathered, may_be, pools)
     left_out, places = compiled.kept(
         "by shelf", gathered.state, lambda: _by_shelf(compiled, gathered.candidates)
@@ -218,13 +254,15 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found 
     return _Found(may_be, gathered, pools, sheet, spots, left_out, vetoed, lines)
 
 
-def _tried_here(studio: Studio, sheet: str) -> list[Row]:
+def _spots_here(studio: Studio, question: Question, gathered: Gathered) -> Spots:
     """Spots on the sheet of the question, and its strips that were lifted, each as a spot."""
-    if not sheet:
-        return []
+    if not question.sheet:
+        return spots_of([], gathered, studio.compiled, question, ())
     conn = studio.index.conn
+    made = spot_tests(conn, {"sheet": question.sheet})
     # A strip on its own sheet is one spot, however many patches it was cut into.
-    return [*spot_tests(conn, {"sheet": sheet}), *strips_as_spots(conn, sheet_as_known(conn, sheet))]
+    rows = [*made, *strips_as_spots(conn, sheet_as_known(conn, question.sheet))]
+    return spots_of(rows, gathered, studio.compiled, question, only_wet(studio, made))
 
 
 def _by_shelf(compiled: Compiled, candidates: Sequence[Named]) -> tuple[tuple[LeftOut, ...], list[int]]:
@@ -393,7 +431,7 @@ def _vetoed(found: _Found) -> tuple[Vetoed, ...]:
             liquid=what.id,
             name=what.name,
             caution=caution.id,
-            text=caution.text,
+            text=with_advice(caution),
             here=here[caution.id],
         )
         for what, caution in sorted(barred, key=lambda one: (not here[one[1].id], one[0].name.casefold()))
@@ -407,7 +445,7 @@ def _mock_up(leaders: Sequence[Weighed]) -> Named | None:
         # A bound near 1 would be met by anything.
         bound = min(0.999, known.mean + SPREAD_FOR_MOCK_UP)
         # What was tried already on this sheet is known better from there.
-        milder = not one.what.barred and "already" not in one.refused
+        milder = not one.what.barred and one.refused not in (ALREADY, HARMED_HERE)
         if milder and cdf(bound, known.a, known.b) < UPPER:
             return one.what
     return None

@@ -1,12 +1,12 @@
 """Say in words what a ranking stands on. Every figure here is one that the decision used."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from math import sqrt
 from typing import NamedTuple
 
 from kb.desk.pool.behind import Told
 from kb.desk.pool.words import Own, counted, detail, disagreements, gist
-from kb.index.compiled import Compiled, Named
+from kb.index.compiled import BARE_PAPER, Compiled, Named
 from kb.index.patch_rows import Counted
 from kb.index.rows import NO_CARRIER
 from kb.model.guidance import Caution
@@ -32,7 +32,7 @@ LEAST_MOVE = 0.05
 UNKNOWN_MEDIUM = "medium not stated: harm is the average over the listed media, the common ones counting more"
 SWAB = "swab"
 ROUNDS = (
-    "then the adhesive at a loose end. At least three rounds on one spot; look wet at 10-30 s, dry, on the "
+    "At least three rounds on one spot; look wet at 10-30 s, dry, on the "
     "back, under the glass, and next day in UV."
 )
 DAMP = (
@@ -336,19 +336,26 @@ def next_step(
     instead: str,
     before: str,
     not_so: str,
+    clean: Container[str],
 ) -> str:
     """What to test first, where, and how to look; ``first`` leads the series, None if there is none.
 
     ``before``: what comes before any liquid. ``not_so``: what to do rather than put it on by the way that is
-    asked of, where the sheet does not bear that.
+    asked of, where the sheet does not bear that. ``clean``: media that it left alone when it was looked at.
     """
     if first is None:
         # Where nothing leads there is still something to do.
         return f"{before} {carrier_first or f'Stop and look again. {instead}'}".strip()
     method = compiled.method_names.get(question.method, question.method)
-    known = [compiled.media[one].name.lower() for one in question.reach if one in compiled.media]
-    medium = ", then ".join(known) or "every medium"
-    looks = counted(first.looks, "clean look") if first.looks else "Paper alone"
+    known = [one for one in question.reach if one in compiled.media and one != BARE_PAPER]
+    media = ", then ".join(compiled.media[one].name.lower() for one in known if one not in clean)
+    media = media if any(question.reach) else "every medium"
+    paper = (
+        counted(first.looks, "clean look") if first.looks else "" if BARE_PAPER in clean else "paper alone"
+    )
+    where = [f"{paper} at a margin" if paper else "", f"{media} where it is least seen" if media else ""]
+    steps = ", then ".join(filter(None, (*where, "the adhesive at a loose end")))
+    steps = steps if any(where) else f"what it must spare was clean: now {steps}"
     # Water on a swab spreads; a gel keeps it where it is put.
     gentler = f" {DAMP}" if first.parts.keys() == {"water"} and question.method == SWAB and not not_so else ""
     resort = " Nothing milder is free here." if first.last_resort else ""
@@ -361,15 +368,24 @@ def next_step(
     )
     test = f"{lead}: {first.name}{way}{resort}{gentler}"
     lead_in = " ".join(filter(None, (before, carrier_first, test)))
-    return f"{lead_in} {looks} at a margin, then {medium} where it is least seen, {ROUNDS}"
+    return f"{lead_in} {steps[:1].upper()}{steps[1:]}. {ROUNDS}"
+
+
+def why_nothing(barred: Sequence[Vetoed], *, tried: bool) -> str:
+    """Why no liquid is left: what this sheet bars may well be what would have acted, or it was tried here."""
+    acting = [one.name.lower() for one in barred if one.here and "%" not in one.name]
+    if tried:
+        return "what would act was tried on this sheet"
+    if not acting:
+        return "nothing acts"
+    many = len(acting) > MOST_NAMED
+    named = f"{len(acting)} liquids" if many else " and ".join(acting)
+    are = "is" if len(acting) == 1 else "are"
+    return f"{named} {are} barred on this sheet, and nothing else is likely to act"
 
 
 def stop_text(
-    best: Sequence[Suggestion],
-    question: Question,
-    carrier_first: str,
-    barred: Sequence[Vetoed],
-    instead: str,
+    best: Sequence[Suggestion], question: Question, carrier_first: str, why: str, instead: str
 ) -> str:
     """Said when nothing is left to propose: the ``best`` of what might act, or that nothing would."""
     open_ = [word for word, value in (("medium", question.reach[0]), ("paper", question.paper)) if not value]
@@ -381,27 +397,19 @@ def stop_text(
         return f"No test is worth its risk with the carrier on. {carrier_first} {instead}"
     if best:
         return f"No test is worth its risk. Best refused: {best[0].name}, {best[0].refused}. {instead}"
-    # What is barred from this sheet may well be what would have acted.
-    acting = [one.name.lower() for one in barred if one.here and "%" not in one.name]
-    if len(acting) > MOST_NAMED:
-        why = f"{len(acting)} liquids are barred on this sheet, and nothing else is likely to act"
-    elif acting:
-        are = "is" if len(acting) == 1 else "are"
-        why = f"{' and '.join(acting)} {are} barred on this sheet, and nothing else is likely to act"
-    else:
-        why = "nothing acts"
     return f"No test is worth its risk: {why}. {instead}"
 
 
 def instead_of_liquid(
-    compiled: Compiled, question: Question, barred: Sequence[Vetoed], carrier_first: str, *, warm: bool
+    compiled: Compiled, question: Question, carrier_first: str, *, no_water: bool, warm: bool
 ) -> str:
-    """Other ways than a liquid, as far as this sheet bears them and they were not said."""
+    """Other ways than a liquid, as far as this sheet bears them and they were not said.
+
+    ``no_water``: it is barred, or did harm here.
+    """
     near = [compiled.media.get(one) for one in question.reach] + [compiled.papers.get(question.paper)]
     # A damp gel is water: where that is barred or does harm only a specialist's gel is left.
-    dry = any(one.liquid == "water" for one in barred) or any(
-        one is not None and one.grades.get("water") == "usually bleeds" for one in near
-    )
+    dry = no_water or any(one is not None and one.grades.get("water") == "usually bleeds" for one in near)
     ways = [
         "another way of putting the liquid on",
         DRY_GEL if dry else DAMP_GEL,

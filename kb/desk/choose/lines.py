@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.weigh import ALREADY, Outlook, Sheet, Spots, Weighed
+from kb.desk.choose.weigh import ALREADY, HARMED_HERE, Outlook, Sheet, Spots, Weighed
 from kb.model.question import ExpectedSpots, Group, SeriesStep, Suggestion
 from kb.science.choose.evidence import further_cost
 from kb.science.choose.groups import (
@@ -99,8 +99,9 @@ def _fills(line: Line) -> bool:
     if first.named < _known_from(first) or first.refused == ALREADY:
         return False
     acts = first.release_here.mean >= LEAST_RELEASE
-    # A spot of what handbooks say does nothing is no way to go about it, unless tests speak for it.
-    if first.denied and not acts:
+    # A spot of what handbooks say does nothing is no way to go about it, unless tests speak for it. Nor is
+    # what acts like what failed here, where little is left of its chance.
+    if (first.denied or line.spent) and not acts:
         return False
     # What is held back is worth a line as a thought of what might act, not where it is a last resort besides.
     held = bool(first.refused) and line.looks is None
@@ -143,7 +144,7 @@ def looks_needed(sheet: Sheet, one: Weighed, spots: Spots) -> int | None:
     """How many clean looks at a margin free a liquid that is held back."""
     if not one.refused:
         return 0
-    if one.refused == ALREADY or one.named < 1 or sheet.hopeless(one):
+    if one.refused in (ALREADY, HARMED_HERE) or one.named < 1 or sheet.hopeless(one):
         return None
     return _looks(sheet, one.place, spots)
 
@@ -160,8 +161,10 @@ def _plain(one: Weighed) -> float:
     return one.decision + further_cost(one.named, lingers=False) / one.safe if one.safe > 0 else one.decision
 
 
-def _rank(line: Line) -> tuple[bool, bool, int, bool, int]:
-    """What failed here and a last resort stand behind every other way of acting, free or held back."""
+def _rank(line: Line) -> tuple[bool, bool, bool, int, bool, int]:
+    """What may be tried stands before what is only a thought. Of either, what acts like what failed here, and
+    a last resort, stand behind every other way of acting.
+    """
     first = line.head
     if not first.refused:
         kind = 0
@@ -169,7 +172,7 @@ def _rank(line: Line) -> tuple[bool, bool, int, bool, int]:
         kind = 1
     else:
         kind = 2 if first.release_here.mean >= LEAST_RELEASE else 3
-    return line.spent, first.what.barred, kind, first.named < WELL_KNOWN, line.looks or 0
+    return kind >= 2, line.spent, first.what.barred, kind, first.named < WELL_KNOWN, line.looks or 0
 
 
 def listed(lines: Sequence[Line]) -> list[Weighed]:
@@ -243,7 +246,8 @@ def series_of(
         seen = spots.with_look(place, looks)
         now = sheet.outlook(place, seen)
         chances.append(Step(looks, clean, now.release, now.harm))
-        harmed = _next(sheet, left, seen.with_spot(what, place, released=None, harmed=True))
+        medium = sheet.harmed(place)[0].medium
+        harmed = _next(sheet, left, seen.with_spot(what, place, released=None, harmed=True, medium=medium))
         steps.append(
             SeriesStep(
                 liquid=what.id,
@@ -287,7 +291,11 @@ def _next(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> tuple[Line, int]
         first = line.head
         now = seen.get(first.place) or sheet.outlook(first.place, spots)
         looks = (
-            0 if not now.refused else None if now.refused == ALREADY else _looks(sheet, first.place, spots)
+            0
+            if not now.refused
+            else None
+            if now.refused in (ALREADY, HARMED_HERE)
+            else _looks(sheet, first.place, spots)
         )
         if looks is not None:
             able.append(

@@ -18,6 +18,8 @@ LEAST = 0.02
 
 SURE = 0.8
 """From this chance of one adhesive on, a further look at the tape is not asked for. This project's own."""
+CLEAR_STAGE = 0.7
+"""From this chance of one stage on it is taken from what is seen of a known adhesive. This project's own."""
 SIGHTS = frozenset(("tack", "hardness", "adhesive-colour", "layer", "oil", "halo"))
 SIGHTS_OF_STRIP = frozenset(("made-of", "colour", "gloss", "weave", "crinkled", "thickness"))
 """Looks that one may ask for before any other: eye, fingertip and needle, with nothing taken off or torn."""
@@ -94,6 +96,26 @@ def possible_from(studio: Studio, findings: dict[str, str]) -> list[Possible]:
         Possible(adhesive=adhesive, stage=stage, carrier=carrier, weight=weight)
         for adhesive, stage, carrier, weight in adhesive_mix(identify(studio, findings))
     ]
+
+
+def stage_seen(studio: Studio, adhesive: str, findings: Mapping[str, str]) -> str:
+    """The stage that these findings tell of on a tape with that adhesive; empty where they leave it open."""
+    from kb.desk.identify.identify import identify
+
+    weights: dict[str, float] = {}
+    for tape in identify(studio, findings).ranked:
+        if tape.adhesive == adhesive:
+            for one in tape.stages:
+                weights[one.stage] = weights.get(one.stage, 0.0) + tape.p * one.p
+    total = sum(weights.values())
+    if not total:
+        return ""
+    likeliest = max(weights, key=lambda stage: (weights[stage], stage))
+    if weights[likeliest] >= CLEAR_STAGE * total:
+        return likeliest
+    positions = studio.compiled.stages
+    fresh = sum(weight for stage, weight in weights.items() if positions.get(stage) == 0)
+    return LOOSE_STAGE if fresh <= LEAST * total else ""
 
 
 def look_first(studio: Studio, question: Question, may_be: Iterable[Component]) -> str:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import msgspec
 
 from kb.catalogue.problems import nearest
-from kb.desk.choose.may_be import LOOSE_STAGE, with_signs
+from kb.desk.choose.may_be import LOOSE_STAGE, stage_seen, with_signs
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.identify.identify import sign_words, signs
 from kb.desk.studio import Studio
@@ -59,6 +59,11 @@ SIGNS = {
 """Words for what a tape shows: look and finding."""
 TURNED = frozenset(("yellowed", "browned"))
 """Of these, what says too that the tape is no longer fresh."""
+TURNS = frozenset(("gone", "turned", "went", "going", "turning"))
+"""Behind these a colour is one that came with age."""
+AGES = frozenset(("hardness", "tack", "oil", "loose"))
+"""Looks that tell how far a glue has aged also where it is known. A colour may be that of its carrier, so it
+tells only where it came with age."""
 LINKS = frozenset((
     "a", "an", "and", "the", "of", "with", "by", "to", "in", "into", "at", "for", "from", "over", "on",
     "under", "above", "beside", "near", "off", "it", "is", "are", "has", "some", "this", "that", "my",
@@ -70,6 +75,8 @@ LINKS = frozenset((
     "book", "cover", "spine", "comic", "album", "scrapbook", "diary", "score", "broadside", "atlas",
     "wall", "postcard", "envelope", "programme", "pamphlet", "back", "front", "verso", "recto", "reverse",
     "behind", "edge", "edges", "corner", "corners", "fold", "tear", "tears", "remnants", "remains",
+    "gone", "turned", "went", "going", "turning", "taped", "initial", "initials", "flyer", "leaflet", "plan",
+    "plans", "chart", "sketch", "musical", "along", "only", "art",
     "rest", "bits", "pieces", "left", "down", "held", "repaired", "repair", "fixed", "attached", "across",
     "note", "notes", "line", "lines", "text", "writing", "mark", "marks", "annotations", "lettering", "wash",
     "based", "backed", "type", "kind", "like", "removed", "glued", "all", "round", "around", "lining",
@@ -94,6 +101,9 @@ LEAST_LETTERS = 4
 SHARED = ("adhesive", "medium")
 """Where several bear such a name, all count: a glue ("hot melt") may be any of them, and of media
 ("felt tip", "fountain pen") the worst decides."""
+THINGS = frozenset(("photograph", "photo", "photographic print", "cabinet card", "seal", "wax seal"))
+"""Names of a thing, of which a sheet bears one kind: where its kind is named as well, that is meant. A pen
+beside a marker is another."""
 WORD = r"[^\W_]+(?:[-'][^\W_]+)*"
 """Letters of any script, with hyphens and apostrophes within a word."""
 # A word for such tape and not for what is seen of this one: old tape of the kind no longer sticks.
@@ -106,12 +116,31 @@ NO_TACK = re.compile(
     re.IGNORECASE,
 )
 # Old of the tape and not of the sheet that it lies on.
-OLD = re.compile(r"\bold\b(?=(?:[ ,-]+\w+){0,2}[ -]+(?:tape|strip|adhesive)s?\b)", re.IGNORECASE)
+OLD = re.compile(
+    r"\bold\b(?=(?:[ ,-]+\w+){0,2}[ -]+(?:tape|strip|adhesive|label|sticker|cement)s?\b)", re.IGNORECASE
+)
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
+
+
+STICKING = frozenset(("rubber", "acrylic", "silicone"))
+"""Groups of adhesives that a tape may bear in place of its usual one."""
+CREPE = "crepe-paper"
+"""Porous, and yet no paper that one brushes with paste."""
+NO_GLUE = frozenset(("sized", "size", "sizing", "paint", "ink", "print", "bichromate"))
+"""Behind the name of a glue these make it part of the paper or of what is on it."""
+SUPPORT = frozenset(("backed", "lined", "mounted"))
+"""Behind the name of a carrier these make it what the sheet lies on, unless a tape is spoken of."""
+OF_THE_SHEET = re.compile(
+    rf"\b((?:[^\W_]+[ -])?[^\W_]+)[ -]+({'|'.join(sorted(NO_GLUE | SUPPORT, key=len, reverse=True))})\b"
+    r"(?![ -]+(?:tape|strip|label|adhesive)s?\b)",
+    re.IGNORECASE,
+)
 
 
 DENIED = frozenset(("no", "not", "without", "never", "hardly"))
 """After these a word says the reverse, and is left to the list of findings."""
+WITH_AGE = "no longer fresh"
+NOTHING_NEW = "nothing new, for the adhesive is named"
 MOST_SEEN = 4
 """Words in the longest finding that is looked for."""
 
@@ -226,7 +255,8 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     # First without a glue: whether a word is a sign depends on what the rest of the line names.
     found = _parsed(studio, text, known=False)
     asked = usual or Question()
-    if found.fields.get("tape") or found.fields.get("adhesive") or found.shared or asked.adhesive:
+    known = bool(found.fields.get("tape") or found.fields.get("adhesive") or found.shared or asked.adhesive)
+    if known:
         found = _parsed(studio, text, known=True)
     if not found.understood:
         raise DeskError(f'Nothing of "{text}" was understood; name a tape, an adhesive, a medium or a paper.')
@@ -245,6 +275,8 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     )
     asked = _one_of(asked, found.shared)
     understood = list(found.understood)
+    if known and found.signs:
+        asked, understood = _aged(studio, asked, found)
     both = BOTH.search(text)
     if both:
         asked = msgspec.structs.replace(asked, back_media=tuple(media) or asked.back_media)
@@ -254,12 +286,31 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
         closest = re.sub(rf"\b{re.escape(word)}\b", near, closest)
     kinds = dict.fromkeys(kind for _, _, kind in found.near if kind)
     return Spoken(
-        with_signs(studio, asked, found.signs),
+        asked if known else with_signs(studio, asked, found.signs),
         tuple(understood),
         tuple(found.left),
         closest if found.near else "",
         tuple(kinds),
     )
+
+
+def _aged(studio: Studio, question: Question, found: _Parsed) -> tuple[Question, list[Said]]:
+    """The question with the stage that the signs of a known glue tell of, and how they were understood."""
+    named = found.fields.get("stage", "")
+    stage = "" if named not in {"", LOOSE_STAGE} else stage_seen(studio, question.adhesive, found.signs)
+    if not stage:
+        return question, [
+            one._replace(meant=NOTHING_NEW) if one.sign and not one.meant.endswith(WITH_AGE) else one
+            for one in found.understood
+        ]
+    # What is told of the stage says more than that it is no longer the first.
+    so = f", so {studio.compiled.stage_names[stage].lower()}"
+    return msgspec.structs.replace(question, stage=stage), [
+        one._replace(meant=f"{one.meant.removesuffix(f', {WITH_AGE}')}{so}")
+        if one.sign and one.meant != NOTHING_NEW
+        else one
+        for one in found.understood
+    ]
 
 
 def _one_of(question: Question, adhesives: list[str]) -> Question:
@@ -284,17 +335,23 @@ class _Parsed(NamedTuple):
     left: list[str]
     shared: list[str]
     near: list[tuple[str, str, str]]
+    things: list[tuple[int, tuple[str, ...]]]
+    """Media that share the name of a thing, and where it stands among what was understood."""
+    glues: list[int]
+    """Where the names of glues stand among what was understood."""
 
 
 def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     """Word by word, the longest name first. ``known``: a glue is named, so that signs say nothing more."""
-    found = _Parsed({}, [], {}, [], [], [], [])
-    fields, media, signs, understood, left, shared, _ = found
+    found = _Parsed({}, [], {}, [], [], [], [], [], [])
+    fields, media, signs, understood, left, shared, *_ = found
     text = NO_TACK.sub("tackless", text)
+    joined: set[str] = set()
+    text = OF_THE_SHEET.sub(lambda found: _joined(studio, found, joined), text)
     words = re.findall(WORD, GENERIC.sub(r"\1", BOTH.sub(" ", text)))
-    for old in [] if known else OLD.findall(text):
+    for old in OLD.findall(text):
         fields["stage"] = LOOSE_STAGE
-        understood.append(Said(old, "no longer fresh"))
+        understood.append(Said(old, WITH_AGE))
     asked: dict[str, str] = {}
     at = 0
     while at < len(words):
@@ -316,40 +373,104 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
             else:
                 understood.append(_filled(found, phrase, kind, ids, called))
             continue
-        if sign is not None and not known and sign[0] not in signs:
-            signs[sign[0]] = sign[1]
-            fields |= {"stage": LOOSE_STAGE, **fields} if word in TURNED else {}
-            understood.append(Said(words[at], sign_words(studio, *sign), sign=True))
-        elif sign is not None and known:
-            understood.append(Said(words[at], "nothing new, for the adhesive is named", sign=True))
+        with_age = word in TURNED or (at > 0 and words[at - 1].casefold() in TURNS)
+        if sign is not None and (known or sign[0] not in signs):
+            understood.append(_sign(studio, found, words[at], with_age=with_age, known=known))
         elif word in WHICH:
             asked.setdefault(WHICH[word], words[at])
-        elif "-" in word:
+        elif "-" in word and words[at] not in joined:
             # "Rubber-based" is no name, and rubber is one.
             words[at : at + 1] = words[at].split("-")
             continue
         elif word not in LINKS:
             left.append(words[at])
         at += 1
-    filled = fields.keys() | ({"medium"} if media else set())
+    filled = fields.keys() | ({"medium"} if media or found.things else set())
     if "tape" in filled or shared:
         filled |= {"adhesive"}
+    _kinds_of_things(found)
+    _second_glues(studio, found)
     _give_back(studio, found)
     left += [f"{word} (which?)" for blank, word in asked.items() if blank not in filled]
     return found
 
 
+def _joined(studio: Studio, found: re.Match[str], joined: set[str]) -> str:
+    """ "Gelatin sized" as one word, which is no glue, and "cloth backed", no carrier; else as it is."""
+    conn, whole, last = studio.index.conn, found[0], found[2]
+    kind = "carrier" if last.casefold() in SUPPORT else "adhesive"
+    before = found[1].replace("-", " ").split()
+    for first in range(len(before)):
+        name = " ".join(before[first:])
+        if kinds_bearing(conn, f"{name} {last}", f"{name} {last}"):
+            return whole
+        if kind in kinds_bearing(conn, name, name):
+            one = "-".join([*before[first:], last])
+            joined.add(one)
+            return " ".join([*before[:first], one])
+    return whole
+
+
+def _sign(studio: Studio, found: _Parsed, word: str, *, with_age: bool, known: bool) -> Said:
+    """Keep a word for what is seen; of a glue that is known only what tells its stage."""
+    look, finding = SIGNS[word.casefold()]
+    if look in found.signs or (known and look not in AGES and not with_age):
+        return Said(word, NOTHING_NEW, sign=True)
+    found.signs[look] = finding
+    if with_age:
+        found.fields.setdefault("stage", LOOSE_STAGE)
+    meant = sign_words(studio, look, finding)
+    return Said(word, f"{meant}, {WITH_AGE}" if known and with_age else meant, sign=True)
+
+
+def _kinds_of_things(found: _Parsed) -> None:
+    """A photograph whose kind is named as well is of that kind; else all that bear the name are near."""
+    named = set(found.media)
+    for place, ids in found.things:
+        if named & set(ids):
+            said = found.understood[place]
+            found.understood[place] = said._replace(meant="medium, of the kind that is named")
+        else:
+            found.media.extend(ids)
+
+
+def _second_glues(studio: Studio, found: _Parsed) -> None:
+    """Give back a paste or glue that is named beside a tape which cannot bear it: film is no label."""
+    compiled = studio.compiled
+    _, borne, carrier = compiled.tapes.get(found.fields.get("tape", ""), ("", "", ""))
+    named = {found.fields.get("adhesive", "")} | set(found.shared)
+    groups = {compiled.adhesives[one].group for one in named if one in compiled.adhesives}
+    brushed_on = compiled.carriers.get(carrier) == "porous" and carrier != CREPE
+    if (
+        not borne
+        or not groups
+        or brushed_on
+        or groups & STICKING | groups & {compiled.adhesives[borne].group}
+    ):
+        return
+    found.fields.pop("adhesive", None)
+    found.shared.clear()
+    for place in reversed(found.glues):
+        found.left.append(f"{found.understood.pop(place).words} (a second adhesive)")
+
+
 def _filled(found: _Parsed, phrase: str, kind: str, ids: tuple[str, ...], called: str) -> Said:
     """Fill a blank with what a name means."""
-    if kind == "medium":
+    if kind == "medium" and {phrase.casefold(), _singular(phrase.casefold())} & THINGS and len(ids) > 1:
+        found.things.append((len(found.understood), ids))
+        called += " (the worse counts; say which)"
+    elif kind == "medium":
         found.media.extend(ids)
         called += " (the worse counts; say which)" if len(ids) > 1 else ""
     elif len(ids) > 1:
         found.shared[:] = ids
+        found.glues.append(len(found.understood))
     elif kind != "stage" or ids[0] != LOOSE_STAGE:
         found.fields[kind] = ids[0]
     else:
         found.fields.setdefault(kind, ids[0])
+    if kind == "adhesive" and len(ids) == 1:
+        found.glues.append(len(found.understood))
     return Said(phrase, _meant(phrase, kind, called))
 
 

@@ -1,13 +1,14 @@
 """Weigh every candidate: both chances, the decision, the cautions, and why it may be refused."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered
 from kb.desk.choose.may_be import Component
 from kb.desk.choose.rule import bearing
 from kb.desk.choose.sums import Harm, OfReach, OfTape, Pools, Released
-from kb.index.compiled import BARE_PAPER, Compiled, Named
+from kb.index.compiled import BARE_PAPER, MIN_SHARE, Compiled, Named
 from kb.index.rows import WITHDRAWN, Row
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution
@@ -39,6 +40,7 @@ ROUNDING = 1e-9
 DISSOLVED = 0.5
 """From this share on a liquid is said to dissolve the carrier. This project's own."""
 ALREADY = "already tried on this sheet"
+HARMED_HERE = "harm by it, its like or a milder one was seen on this sheet"
 ABOVE = "above your ceiling"
 
 
@@ -92,6 +94,15 @@ class Outlook(NamedTuple):
     refused: str
 
 
+class HarmSeen(NamedTuple):
+    """What was seen of a liquid's harm to one medium, or to bare paper; ``wet``: of too much of it only."""
+
+    place: int
+    medium: str
+    harmed: bool
+    wet: bool = False
+
+
 class Spots(NamedTuple):
     """Spots already made on this sheet: candidate place, released?, harmed? (None: not looked at)."""
 
@@ -100,8 +111,10 @@ class Spots(NamedTuple):
     harm: tuple[tuple[int, bool], ...]
     paper: tuple[tuple[int, bool], ...] = ()
     """Looks on bare paper, which speak for the paper only."""
-    worked: frozenset[str] = frozenset()
-    """Liquids that released and harmed nothing."""
+    worked: Mapping[str, str] = MappingProxyType({})
+    """Liquids that released and harmed nothing; and by which method, where by another they did harm."""
+    seen: tuple[HarmSeen, ...] = ()
+    """Of the paper and of what is asked about."""
 
     @property
     def graded(self) -> bool:
@@ -112,31 +125,81 @@ class Spots(NamedTuple):
         """So many harmless looks on bare paper more."""
         return self._replace(paper=(*self.paper, *([(place, False)] * times)))
 
-    def with_spot(self, what: Named, place: int, *, released: bool | None, harmed: bool) -> "Spots":
+    def with_spot(
+        self, what: Named, place: int, *, released: bool | None, harmed: bool, medium: str = ""
+    ) -> "Spots":
         """One spot on the adhesive more; release None where it was not looked at."""
         release = self.release if released is None else (*self.release, (place, released))
         return self._replace(
-            tried=self.tried | {what.id}, release=release, harm=(*self.harm, (place, harmed))
+            tried=self.tried | {what.id},
+            release=release,
+            harm=(*self.harm, (place, harmed)),
+            seen=(*self.seen, HarmSeen(place, medium, harmed)),
         )
 
 
-def spots_of(rows: list[Row], gathered: Gathered) -> Spots:
-    """The valid spots among the rows, in terms of candidates."""
-    order = gathered.order
-    # A control has no adhesive under it, so it is no spot of the series.
-    rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order and not row.control]
-    # A look on bare paper is no trial of the adhesive, unless a release was graded there.
-    looks = [row for row in rows if row.medium == BARE_PAPER and row.release is None]
-    spots = [row for row in rows if row not in looks]
-    # By liquid and not by spot: harm once seen on this sheet is not undone by a second, clean spot.
-    harmed = {r.liquid for r in rows if r.harm is not None and r.harm >= HARM_FROM}
+def spots_of(
+    rows: list[Row], gathered: Gathered, compiled: Compiled, question: Question, only_wet: Container[str]
+) -> Spots:
+    """The valid spots among the rows, in terms of candidates.
+
+    ``only_wet``: ids of spots whose harm came of too much liquid, and not of the liquid.
+    """
+    order, contact = gathered.order, compiled.methods.get
+    rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order]
+    # A look on bare paper is no trial of the adhesive, unless a release was graded there. A control has none
+    # under it, so it is no spot of the series; but the paper is the same there, and the ink.
+    bare, near = {BARE_PAPER, ""}, {"", *question.reach}
+    looks = [
+        row
+        for row in rows
+        if (row.control and row.medium in bare) or (row.release is None and row.medium == BARE_PAPER)
+    ]
+    on_medium = [row for row in rows if row not in looks]
+    graded = [row for row in rows if row.harm is not None]
+    # Where no medium is named, or none is there, every spot was made on what is asked about.
+    clean = {row.liquid for row in graded if (row.harm or 0) < HARM_FROM and row.medium in near}
+    spots = [row for row in on_medium if not row.control]
+    here = [row for row in spots if near <= bare or row.medium in near or row.liquid in clean]
+    seen = [
+        HarmSeen(order[row.liquid], row.medium, (row.harm or 0) >= HARM_FROM, row.id in only_wet)
+        for row in graded
+        # What another ink took ill is no news of this one, nor a ring of free liquid of what a gel holds.
+        if row.medium in near | bare
+        and (row.id not in only_wet or contact(row.method) == contact(question.method))
+    ]
     return Spots(
-        frozenset(row.liquid for row in spots),
+        frozenset(row.liquid for row in spots if _tried(row, here)),
         tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
-        tuple((order[r.liquid], r.harm >= HARM_FROM) for r in spots if r.harm is not None),
-        tuple((order[r.liquid], r.harm >= HARM_FROM) for r in looks if r.harm is not None),
-        frozenset(r.liquid for r in spots if r.release is not None and r.release >= RELEASE_FROM) - harmed,
+        tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in on_medium if r.harm is not None),
+        tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in looks if r.harm is not None),
+        _worked(here, [row for row in graded if (row.harm or 0) >= HARM_FROM]),
+        tuple(seen),
     )
+
+
+def _tried(row: Row, here: Sequence[Row]) -> bool:
+    """Whether a spot leaves nothing to be tried with its liquid.
+
+    A clean look on an ink comes before the adhesive, and what released beside another ink is yet to be tried
+    here.
+    """
+    if row.release is None:
+        return row.harm is None
+    return row.release < RELEASE_FROM or row in here
+
+
+def _worked(spots: Iterable[Row], harmed: Iterable[Row]) -> dict[str, str]:
+    """Liquids that released without harm. A second, clean spot of one way does not undo what that way did."""
+    found: dict[str, str] = {}
+    ways: dict[str, set[str]] = {}
+    for row in harmed:
+        ways.setdefault(row.liquid, set()).add(row.method)
+    for row in spots:
+        bad = ways.get(row.liquid, set())
+        if row.release is not None and row.release >= RELEASE_FROM and not bad & {"", row.method}:
+            found[row.liquid] = row.method if bad else ""
+    return found
 
 
 ReleasedBy = Callable[[int], Released]
@@ -264,9 +327,9 @@ class Sheet(NamedTuple):
             heres = self._looked_at(place, harms, spots, looks)
             # As _worst_first() would put them.
             worst = heres[0] if len(heres) == 1 else min(zip(heres, harms, strict=True), key=_worst)[0]
-        known, what = self.released(place), self.candidates[place]
+        known = self.released(place)
         return Outlook._make(
-            self._judged(what, known, self._release(place, known, spots, looks), worst, spots)
+            self._judged(place, known, self._release(place, known, spots, looks), worst, spots)
         )
 
     def stopped(self, place: int) -> bool:
@@ -337,20 +400,60 @@ class Sheet(NamedTuple):
             found.append(here)
         return found
 
+    def _harm_bars(self, place: int, seen: Sequence[HarmSeen]) -> bool:
+        """Whether what was harmed here would take this one ill too.
+
+        It does so where the nearest of its line did harm, and where one did, by what it dissolves, from which
+        chemistry foresees less; unless a nearer one, or one as harsh, was clean on the same.
+        """
+        harmed = [one for one in seen if one.harmed]
+        if not harmed:
+            return False
+        row, kin = self.kernel[place], dict(self.alike[place])
+        # One part that harms is enough.
+        parts = {id for id, share in self.candidates[place].parts.items() if share >= MIN_SHARE}
+        for medium in {one.medium for one in harmed}:
+            clean = [one.place for one in seen if one.medium == medium and not one.harmed]
+            did = [one for one in harmed if one.medium == medium]
+            of_parts = [
+                like
+                for one in did
+                for other, like in self.alike[one.place]
+                if self.candidates[other].id in parts
+            ]
+            most = max(*(kin.get(one.place, 0.0) for one in did), *of_parts, 0.0)
+            if most and most >= max((row[one] for one in clean), default=0.0):
+                return True
+            foreseen = self._foreseen(place, medium)
+            if any(
+                self._foreseen(one.place, medium) < foreseen - ROUNDING for one in did if not one.wet
+            ) and all(self._foreseen(one, medium) < foreseen - ROUNDING for one in clean):
+                return True
+        return False
+
+    def _foreseen(self, place: int, medium: str) -> float:
+        """Harm to that medium as chemistry foresees it; to the worst of what is within reach if not named."""
+        harms = self.harmed(place)
+        found = next((one.p0 for one in harms if one.medium == medium), harms[0].p0)
+        return harms[0].paper if medium == BARE_PAPER else found
+
     def _judged(
-        self, what: Named, known: Released, release: Posterior, worst: Posterior, spots: Spots
+        self, place: int, known: Released, release: Posterior, worst: Posterior, spots: Spots
     ) -> tuple[float, float, float, float, str]:
         """The fields of an :class:`Outlook`."""
-        dials = self.dials
+        dials, what = self.dials, self.candidates[place]
         a, b = release
         chance = a / (a + b)
         a, b = worst
         harm = _with_carrier(a / (a + b), known.carrier)
         value = index(chance, harm, what.hazard, dials.harm_aversion, dials.worth, known.more)
         safe = safe_release(chance, harm)
-        # What is likelier than not to release safely is never given up.
+        # What is likelier than not to release safely is never given up, unless its like did harm here: one
+        # ink, and one paper, takes the liquids of one line alike.
         if what.id in spots.tried:
             refused = ALREADY
+        elif spots.seen and self._harm_bars(place, spots.seen):
+            refused = HARMED_HERE
         elif safe > KEEP_FROM:
             refused = ""
         elif dials.ceiling < 1 and self.too_harmful(*worst):
@@ -370,7 +473,7 @@ class Sheet(NamedTuple):
             heres = self._looked_at(place, harms, spots)
             harms = _worst_first([harm._replace(here=here) for harm, here in zip(harms, heres, strict=True)])
         release = self._release(place, known, spots)
-        _, harm, decision, safe, refused = self._judged(what, known, release, harms[0].here, spots)
+        _, harm, decision, safe, refused = self._judged(place, known, release, harms[0].here, spots)
         return Weighed(
             what,
             place,

@@ -1,0 +1,281 @@
+"""What comes after a spot on the sheet: what is next, what is barred, and what is said to have worked."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+
+from kb.desk.choose.card import card
+from kb.desk.choose.weigh import HARMED_HERE
+from kb.desk.choose.words import numbers
+from kb.desk.studio import Studio
+from kb.model.question import Answer, Question
+from tests.choose.test_lines import RUBBER, STARCH, Record, ask, family
+
+
+@pytest.mark.parametrize("clean", [0, 8])
+def test_what_acts_like_what_bled_here_is_not_proposed(studio: Studio, record: Record, clean: int) -> None:
+    """Heptane freed the tape and moved the ink: cyclohexane was the one liquid proposed next, at 36 % harm.
+
+    However many clean tests there are elsewhere. Common practice, no source.
+    """
+    for _ in range(clean):
+        record(studio, sheet="Elsewhere", parts={"n-heptane": 1.0}, release=4, harm={"bleed": 0})
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table", carrier="crepe-paper")
+    record(studio, sheet="Tide table", parts={"n-heptane": 1.0}, release=3, harm={"bleed": 3})
+    answer = ask(studio, here)
+    of, shelf = family(studio.compiled, "n-heptane"), studio.compiled.by_id
+    kin = {one for one in shelf if family(studio.compiled, one) == of}
+    assert len(kin) > 5
+    # Nor what chemistry holds to be harsher on the same ink.
+    kin |= {"xylene", "toluene", "acetone", "ethyl-acetate"}
+    assert not {one.liquid for one in answer.suggestions} & kin
+    assert not {one.liquid for one in answer.series} & kin
+    why = {one.liquid: one.refused for one in answer.refused}
+    assert why["cyclohexane"] == HARMED_HERE
+    assert not any(name in answer.carrier_first + answer.mock_up for name in ("Heptane", "Cyclohexane"))
+    # What dissolves does so in a gel too, but another ink is not this one.
+    assert kin_of_harm(ask(studio, msgspec.structs.replace(here, method="gel")))
+    assert not kin_of_harm(ask(studio, msgspec.structs.replace(here, medium="iron-gall")))
+
+
+def kin_of_harm(answer: Answer) -> set[str]:
+    """What is held back because it, or its like, did harm on the sheet."""
+    return {one.liquid for one in answer.refused if one.refused == HARMED_HERE}
+
+
+def test_what_was_clean_outweighs_what_is_less_like(studio: Studio, record: Record) -> None:
+    """Isooctane left the ink alone; that a third of ester in it did not, says nothing against heptane."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    blend = {"isooctane": 0.7, "ethyl-acetate": 0.3}
+    record(studio, sheet="Tide table", parts=blend, release=None, harm={"bleed": 2})
+    assert "n-heptane" in kin_of_harm(ask(studio, here))
+    record(studio, sheet="Tide table", parts={"isooctane": 1.0}, release=None, harm={"bleed": 0})
+    answer = ask(studio, here)
+    assert "n-heptane" not in kin_of_harm(answer)
+    assert "ethyl-acetate" in kin_of_harm(answer)
+
+
+def test_a_blend_harms_by_each_of_its_parts(studio: Studio, record: Record) -> None:
+    """Ethanol moved the ink: heptane with propan-2-ol in it is no milder way of the same."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table", medium="carbon-ink")
+    blend = {"n-heptane": 0.7, "propan-2-ol": 0.3}
+    record(studio, sheet="Elsewhere", parts=blend, release=4, harm={"bleed": 0})
+    record(
+        studio,
+        sheet="Tide table",
+        medium="carbon-ink",
+        parts={"ethanol": 1.0},
+        release=None,
+        harm={"bleed": 3},
+    )
+    assert "n-heptane 70 + propan-2-ol 30" in kin_of_harm(ask(studio, here))
+    assert "n-heptane" not in kin_of_harm(ask(studio, here))
+
+
+def test_a_clean_look_on_the_ink_is_no_trial_of_the_tape(studio: Studio, record: Record) -> None:
+    """Paper, ink, adhesive is the order that the answer itself asks for; the second took the liquid out."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    first = ask(studio, here)
+    liquid = first.series[0].liquid
+    record(studio, sheet="Tide table", parts={liquid: 1.0}, release=None, harm={"bleed": 0})
+    again = ask(studio, here)
+    assert again.series[0].liquid == liquid
+    assert again.series[0].harm < first.series[0].harm
+
+
+def test_what_worked_beside_the_ink_is_tried_on_it_before_it_has_worked(
+    studio: Studio, record: Record
+) -> None:
+    """Xylene that freed tape from bare paper was said to have worked, a larger area next, over toner."""
+    over = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    record(studio, sheet="Tide table", medium="bare-paper", release=4, harm={"tideline": 0})
+    answer = ask(studio, over)
+    assert answer.worked_here == ()
+    assert answer.series[0].liquid == "n-heptane"
+    assert ask(studio, msgspec.structs.replace(over, medium="bare-paper")).worked_here
+    # With a clean look on the ink both are known.
+    record(studio, sheet="Tide table", release=None, harm={"bleed": 0})
+    assert [one.liquid for one in ask(studio, over).worked_here] == ["n-heptane"]
+
+
+def test_beside_a_success_nothing_is_called_not_worth_its_risk(studio: Studio, record: Record) -> None:
+    """Water by gel had freed the glue, and the answer began: no test is worth its risk, nothing acts."""
+    glue = {"adhesive": "animal-glue", "stage": "", "carrier": "", "medium": "graphite", "paper": "paper-rag"}
+    record(studio, sheet="Map 2", **glue, parts={"water": 1.0}, release=4, harm={"bleed": 0, "tideline": 0})
+    answer = ask(
+        studio, Question(adhesive="animal-glue", medium="graphite", paper="paper-rag", sheet="Map 2")
+    )
+    assert answer.worked_here
+    assert answer.stop is None
+
+
+def test_what_was_looked_at_is_not_asked_for_again(studio: Studio, record: Record) -> None:
+    """Paper and ink were clean, and the next step began with paper and ink."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    name = ask(studio, here).series[0].liquid
+    assert "Paper alone at a margin, then letterpress" in ask(studio, here).next_step
+    for medium in ("bare-paper", "letterpress-oil"):
+        record(studio, sheet="Tide table", medium=medium, parts={name: 1.0}, release=None, harm={"bleed": 0})
+    answer = ask(studio, here)
+    assert answer.series[0].liquid == name
+    assert "what it must spare was clean: now the adhesive" in answer.next_step.casefold()
+    bare = ask(studio, STARCH).next_step
+    assert "Paper alone at a margin, then the adhesive at a loose end. At least three rounds" in bare
+
+
+def test_when_every_way_failed_a_weak_last_resort_is_no_line(studio: Studio, record: Record) -> None:
+    """Five liquids had failed, and toluene, like xylene and at 17 %, stood first."""
+    here = msgspec.structs.replace(
+        RUBBER, stage="crosslinked", medium="iron-gall", paper="paper-rag", sheet="Tide table"
+    )
+    for liquid in ("n-heptane", "xylene", "acetone", "ethanol", "ethyl-acetate"):
+        record(
+            studio, sheet="Tide table", medium="iron-gall", paper="paper-rag", parts={liquid: 1.0},
+            release=1, harm={"bleed": 0},
+        )  # fmt: skip
+    answer = ask(studio, here)
+    assert not any(numbers(answer))
+    assert answer.stop is not None
+    assert "tried on this sheet" in answer.stop.text
+
+
+def test_where_water_moved_the_colour_no_damp_gel_is_named(studio: Studio, record: Record) -> None:
+    """Water in a gel had lifted the watercolour, and the stop went on to a damp gel: "nothing acts"."""
+    paste = {"adhesive": "starch-dextrin", "medium": "watercolour", "paper": "paper-rag"}
+    record(
+        studio, sheet="Map 2", **paste, stage="", carrier="", parts={"water": 1.0}, method="gel",
+        release=3, harm={"bleed": 2},
+    )  # fmt: skip
+    answer = ask(studio, Question(**paste, sheet="Map 2"))
+    assert answer.stop is not None
+    assert "a damp gel" not in answer.stop.text
+    assert "what would act was tried on this sheet" in answer.stop.text
+
+
+def test_the_card_bears_what_the_sheet_asks_for(studio: Studio, record: Record) -> None:
+    """Beside the sheet stood "by swab" over loose powder, and xylene where heptane had half done."""
+    powder = card(ask(studio, msgspec.structs.replace(STARCH, medium="pastel-charcoal")))
+    assert "This sheet: The powder lies loose" in powder
+    record(studio, sheet="Tide table", release=2, harm={"bleed": 0})
+    half = card(ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table")))
+    assert half.index("n-Heptane swelled it in part") < half.index("1. ")
+
+
+def test_a_ring_of_free_liquid_bars_no_gel(studio: Studio, record: Record) -> None:
+    """A tideline comes of how much, so it speaks of what is put on as freely. Common practice, no source."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    record(studio, sheet="Tide table", parts={"n-heptane": 1.0}, release=0, harm={"tideline": 3})
+    assert "cyclohexane" in kin_of_harm(ask(studio, here))
+    assert not kin_of_harm(ask(studio, msgspec.structs.replace(here, method="gel")))
+
+
+def test_a_control_that_was_harmed_bars_the_liquid(studio: Studio, record: Record) -> None:
+    """Water ringed the bare corner of this very sheet, and was still proposed for it by swab."""
+    here = msgspec.structs.replace(STARCH, sheet="Tide table")
+    bare = {"adhesive": "", "stage": "", "carrier": "", "medium": "bare-paper", "paper": "paper-rag"}
+    record(studio, sheet="Tide table", **bare, parts={"water": 1.0}, control=True, harm={"tideline": 3})
+    answer = ask(studio, here)
+    assert kin_of_harm(answer) == {"water"}
+    assert "a damp gel" in answer.next_step
+    # It was no trial of the adhesive.
+    assert all("already" not in one.refused for one in answer.refused)
+
+
+def test_what_swelled_in_part_is_tried_on_before_another_liquid(studio: Studio, record: Record) -> None:
+    """Grade 2 is half of a success: longer or held on the spot, as nobody would go to an aromatic for it.
+
+    Common practice, no source. What was not looked at for harm is not said to have harmed nothing.
+    """
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    record(studio, sheet="Elsewhere", release=2, harm={"bleed": 0})
+    assert not ask(studio, here).other_ways
+    record(studio, sheet="Tide table", release=2, harm={"bleed": 0})
+    answer = ask(studio, here)
+    assert answer.next_step.startswith(
+        "n-Heptane swelled it in part and harmed nothing: the same liquid again"
+    )
+    assert "gel or local poultice" in answer.next_step
+    record(studio, sheet="Tide table", release=2, harm={}, method="gel")
+    assert not ask(studio, here).other_ways
+
+
+def test_a_gel_that_worked_after_a_tideline_is_said_to_have_worked(studio: Studio, record: Record) -> None:
+    """The advice was followed and the same advice came again, beside an aromatic."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    record(studio, sheet="Tide table", release=3, harm={"bleed": 0, "tideline": 3})
+    record(studio, sheet="Tide table", release=4, harm={"bleed": 0, "tideline": 0}, method="gel")
+    answer = ask(studio, here)
+    assert answer.next_step.startswith("n-Heptane by gel worked here")
+    assert answer.other_ways == ()
+    assert answer.series == ()
+    # By the same way it is not undone.
+    record(studio, sheet="Tide table", release=3, harm={"tideline": 2}, method="gel")
+    assert ask(studio, here).worked_here == ()
+
+
+def test_after_a_failure_the_plan_holds(studio: Studio, record: Record) -> None:
+    """What the series said comes next does come first; the kin of what failed stand behind, and say so."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    planned = ask(studio, here).series
+    liquid = planned[0].liquid
+    record(studio, sheet="Tide table", parts={liquid: 1.0}, release=0, harm={"bleed": 0})
+    after = ask(studio, here)
+    # What may be tried before what is only a thought; of either, the kin of what failed last.
+    order = [(not number, line.tried) for number, line in zip(numbers(after), after.groups, strict=True)]
+    assert order == sorted(order)
+    assert (False, True) in order
+    assert (True, False) in order
+    assert all(
+        step.liquid not in {m for line in after.groups if line.tried for m in line.members}
+        for step in after.series
+    )
+    assert after.groups[0].liquid in {step.liquid for step in planned[1:]}
+
+
+def test_a_release_leads_the_answer_as_worked_here(studio: Studio, record: Record) -> None:
+    """A success is no refusal: control, next day and UV, larger area."""
+    record(studio, sheet="Tide table", release=4, harm={"bleed": 0})
+    answer = ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table"))
+    assert [one.liquid for one in answer.worked_here] == ["n-heptane"]
+    assert answer.next_step == answer.worked_here[0].text
+    assert all(word in answer.next_step for word in ("control", "next day", "UV", "larger area"))
+    assert (answer.series, answer.expected_spots, answer.mock_up) == ((), None, ""), (
+        "nothing further is planned"
+    )
+
+
+def test_a_tideline_asks_for_another_way_of_the_same_liquid(studio: Studio, record: Record) -> None:
+    """Less, gel, suction, vapour: not another liquid."""
+    record(studio, sheet="Tide table", release=4, harm={"tideline": 3})
+    answer = ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table"))
+    assert answer.worked_here == ()
+    assert len(answer.other_ways) == 1
+    assert all(word in answer.other_ways[0] for word in ("n-Heptane", "tideline", "gel", "suction"))
+    assert answer.next_step == answer.other_ways[0]
+
+
+def test_a_tideline_of_the_only_liquid_is_no_stop(studio: Studio, record: Record) -> None:
+    """Water on paste left a tideline: a gel or less of it is what comes next, not giving up."""
+    record(
+        studio,
+        sheet="Map 2",
+        adhesive="starch-dextrin",
+        stage="",
+        carrier="",
+        medium="graphite",
+        paper="paper-rag",
+        parts={"water": 1.0},
+        release=3,
+        harm={"bleed": 0, "tideline": 3},
+    )
+    asked = Question(adhesive="starch-dextrin", medium="graphite", paper="paper-rag", sheet="Map 2")
+    answer = ask(studio, asked)
+    assert answer.stop is None
+    assert answer.next_step.startswith("Water released, but left tideline: the same liquid again")
+
+
+def test_bleeding_asks_for_no_other_way(studio: Studio, record: Record) -> None:
+    """An ink that dissolves does so in a gel too."""
+    record(studio, sheet="Tide table", release=4, harm={"bleed": 3})
+    assert ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table")).other_ways == ()
