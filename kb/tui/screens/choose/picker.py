@@ -244,12 +244,16 @@ def _row(one: Offer, width: int) -> Content:
     return line(f"{fit(one.name, width - len(words) - 2)}  {words}")
 
 
-def pick_sheet(app: Bench, title: str, then: Callable[[str], object]) -> None:
-    """Do something with a sheet that is chosen by its name, typed in part."""
+def pick_sheet(
+    app: Bench, title: str, then: Callable[[str], object], left: Callable[[], object] | None = None
+) -> None:
+    """Do something with a sheet that is chosen by its name, typed in part; ``left`` where none was."""
 
     def chosen(offer: Offer | None) -> None:
         if offer is not None and offer.what is not None:
             app.keep_sheet(offer.what.id)
             then(offer.what.id)
+        elif left is not None:
+            left()
 
     app.push_screen(PickerScreen(ONE_SHEET, title, held=app.sheet_before), chosen)
