@@ -17,7 +17,6 @@ from kb.tui.text import line
 from kb.tui.widgets.choice_row import HERE
 from kb.tui.widgets.plain_input import PlainInput
 
-
 NEW_SHEET = "new? ^E lists"
 DWELL = "dwell"
 COLUMNS = (DWELL, "amount", "wet", "dry")
@@ -80,7 +79,9 @@ class SheetField(Field):
     A name that no sheet bears is marked as such before one goes on; Ctrl+E lists the sheets there are.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+e", "list", "Sheets", key_display="^E", priority=True)]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+e", "list", "Sheets", key_display="^E", priority=True)
+    ]
     DEFAULT_CSS = "SheetField > .unknown { width: auto; display: none; color: $warning; }"
 
     def compose(self) -> ComposeResult:

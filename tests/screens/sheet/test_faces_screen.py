@@ -371,6 +371,63 @@ def test_picture_of_the_two_faces(
     assert snap_compare(new_app(), terminal_size=size, run_before=both)
 
 
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+async def test_small_patches_are_drawn_so_that_each_bears_its_number(
+    new_app: NewApp, studio: Studio, size: tuple[int, int]
+) -> None:
+    """A strip across a ledger leaf was five cells, one a patch; Z shows the whole sheet, the pen too."""
+    from kb.desk.sheet.tape import done, start
+
+    add_sheet(studio, {"sheet": SHEET, "size": "400 x 620 mm"})
+    for face in ("front", "back"):
+        add_strip(studio, {"sheet": SHEET, "face": face, "at": "220, 500", "size": "60 x 18 mm"})
+    start(studio, SHEET, {"liquid": "n-heptane"})
+    done(studio, SHEET, {"colour": "none", "release": "3", "harm": "0"})
+    async with new_app().run_test(size=size) as pilot:
+        screen = await faces(pilot)
+        for patch in tape_view(studio, SHEET).patches:
+            drawn = str(screen.query_one(f"#{patch.face}", Static).content)
+            assert patch.id[1:] in drawn, patch.id
+            assert "┊" in drawn, "it is a part of the sheet"
+        assert "1D" in str(screen.query_one("#back", Static).content), "the plan began there"
+        assert "front: Z whole" in shown(pilot.app)
+        patch = next(
+            one for one in tape_view(studio, SHEET).patches if one.id == tape_view(studio, SHEET).next
+        )
+        left, top = (min(corner[axis] for corner in patch.polygon) for axis in (0, 1))
+        assert f"{left:.0f} across, {top:.0f} mm down" in flat(pilot.app)
+        await keys(pilot, "z")
+        whole = str(screen.query_one("#front", Static).content)
+        assert "┊" not in whole
+        assert "2" not in whole
+        assert "front: Z nearer" in shown(pilot.app)
+        await keys(pilot, "z", "a")
+        assert "┊" not in str(screen.query_one("#front", Static).content), (
+            "a strip is drawn on the whole sheet"
+        )
+
+
+async def test_what_is_lifted_is_said_in_patches_and_in_area(new_app: NewApp, studio: Studio) -> None:
+    """Patches differ in size; what came off in part counts for its part, and what waits for a look leads."""
+    from kb.desk.sheet.report import report, text
+    from kb.desk.sheet.tape import done, start
+    from kb.desk.sheet.view import sheet_view
+
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 30", "size": "60 x 20 mm"})
+    start(studio, SHEET, {"liquid": "n-heptane"})
+    done(studio, SHEET, {"colour": "none", "release": "3", "harm": "0"})
+    assert "1 of 3 patches lifted, 4.0 of 12.0 cm²" in " ".join(sheet_view(studio, SHEET).tape_words)
+    start(studio, SHEET, {"liquid": "n-heptane"})
+    done(studio, SHEET, {"colour": "pink", "share_percent": "50", "harm": "0"})
+    said = " ".join(text(report(studio, SHEET)).split())
+    assert "Lifted: 1 of 3 patches, 6.0 of 12.0 cm²." in said
+    assert "Old tape was lifted in 2 small steps, 6 cm² in all." in report(studio, SHEET).owner
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        assert "! 1 to look at 1 of 3 patches lifted, front + back: 6.0 of 12.0 cm²" in flat(pilot.app)
+
+
 def test_a_drawing_keeps_the_shape_of_the_sheet() -> None:
     for columns, rows in ((25, 11), (40, 20), (10, 30)):
         scale = scale_for(410, 560, columns, rows)

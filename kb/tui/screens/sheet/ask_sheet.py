@@ -23,7 +23,7 @@ class _Meant(NamedTuple):
 
     name: str
     near: tuple[str, ...] = ()
-    count: int = 0
+    there: int = 0
     """How many sheets there are."""
 
 
@@ -54,7 +54,7 @@ def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], 
     answers = (
         ("b", "back", "Back"),
         *((str(number), str(number), name) for number, name in enumerate(meant.near, 1)),
-        *((("ctrl+e", "list", _listed(meant.count)),) if meant.count > len(meant.near) else ()),
+        *((("ctrl+e", "list", _listed(meant.there)),) if meant.there > len(meant.near) else ()),
         # No letter: whoever types on without looking must not found a sheet.
         ("ctrl+y", "new", f'"{typed}" is a new sheet: write it down'),
     )
@@ -66,15 +66,21 @@ def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], 
             then(meant.near[int(answer) - 1], False)
         elif answer == "list":
             # A name that was typed there is asked about as this one was.
-            pick_sheet(screen.bench, "Which sheet?", lambda name: with_sheet_known(screen, name, then, back), left)
+            pick_sheet(
+                screen.bench, "Which sheet?", lambda name: with_sheet_known(screen, name, then, back), left
+            )
         else:
             left()
+
+    def picked(name: str) -> None:
+        # A name that was typed there is asked about as this one was.
+        with_sheet_known(screen, name, then, back)
 
     def left() -> None:
         back(f'there is no sheet "{typed}" in the book.')
 
     words = f'No sheet in the book is called "{typed}". Which is meant?'
-    if not meant.count:
+    if not meant.there:
         words = f'The book has no sheet yet. Is "{typed}" one?'
     screen.bench.push_screen(AskScreen("Which sheet?", words, answers), answered)
 

@@ -5,6 +5,7 @@ Drawing a strip on a face by keys: a corner, then the corner across from it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
 
 CELL_RATIO = 2.0
 """A cell of a terminal is about twice as high as it is wide."""
+LEGIBLE = 5
+"""Cells across that a patch needs to bear its number and letter."""
 PATTERNS = {"todo": "░", "now": "▒", "done": "█", "look": "▓", "partly": "▚", "skipped": "x", "stopped": "="}
 WEAK = "w"
 """The pattern of patches to come where the paper is weak: the plan leaves them to the last."""
@@ -64,12 +67,18 @@ class Cell(NamedTuple):
 
 
 class Scale(NamedTuple):
-    """How many cells a sheet takes inside its edge, and how many mm a cell is."""
+    """How many cells a sheet takes inside its edge, and how many mm a cell is; of a part of it, which.
+
+    ``cut`` are the edges at which the sheet goes on: left, top, right, bottom.
+    """
 
     across: int
     down: int
     mm_across: float
     mm_down: float
+    left_mm: float = 0.0
+    top_mm: float = 0.0
+    cut: tuple[bool, bool, bool, bool] = (False, False, False, False)
 
 
 def scale_for(width_mm: float, height_mm: float, columns: int, rows: int) -> Scale:
@@ -78,6 +87,62 @@ def scale_for(width_mm: float, height_mm: float, columns: int, rows: int) -> Sca
     down = min(high, max(2, round(inside * height_mm / width_mm / CELL_RATIO)))
     across = min(inside, max(4, round(down * width_mm / height_mm * CELL_RATIO)))
     return Scale(across, down, width_mm / across, height_mm / down)
+
+
+def nearer(
+    whole: Scale, patches: Sequence[PatchView], about: Mapping[str, PatchView | None], columns: int, rows: int
+) -> dict[str, Scale] | None:
+    """A part of each face so large that its patches can be told apart; None where the whole shows them.
+
+    Both faces are as large. Where not all the tape of a face fits, the patch ``about`` stands in the middle.
+    """
+    boxes = {face: [_box(one) for one in patches if one.face == face] for face in about}
+    widths = sorted(right - left for found in boxes.values() for left, _, right, _ in found)
+    if not widths or widths[len(widths) // 2] >= LEGIBLE * whole.mm_across:
+        return None
+    inside, high = columns - 2, rows - 2
+    round_all = {face: _around(found) for face, found in boxes.items() if found}
+    fits = max(
+        max((right - left) / max(1, inside - 2), (bottom - top) / max(1, high - 1) / CELL_RATIO)
+        for left, top, right, bottom in round_all.values()
+    )
+    middle = widths[len(widths) // 2]
+    # As much of the tape as stays legible, and no patch as wide as half the room.
+    mm = min(max(fits, 2 * middle / inside), middle / LEGIBLE, whole.mm_across)
+    size = whole.across * whole.mm_across, whole.down * whole.mm_down
+    found = {}
+    for face, patch in about.items():
+        box = round_all.get(face)
+        if box is None or patch is None:
+            box = box or (0.0, 0.0, *size)
+        elif box[2] - box[0] > mm * inside or box[3] - box[1] > mm * CELL_RATIO * high:
+            box = _box(patch)
+        found[face] = _part(size, box, mm, inside, high)
+    return found
+
+
+def _part(
+    size: tuple[float, float], box: tuple[float, float, float, float], mm: float, inside: int, high: int
+) -> Scale:
+    """The part of a sheet around the middle of a box, as far as there is sheet and room."""
+    cells = min(inside, math.ceil(size[0] / mm)), min(high, math.ceil(size[1] / mm / CELL_RATIO))
+    shown = cells[0] * mm, cells[1] * mm * CELL_RATIO
+    left, top = (
+        min(max(0.0, (box[axis] + box[axis + 2] - shown[axis]) / 2), max(0.0, size[axis] - shown[axis]))
+        for axis in (0, 1)
+    )
+    cut = left > 0, top > 0, left + shown[0] < size[0] - mm / 2, top + shown[1] < size[1] - mm / 2
+    return Scale(*cells, mm, mm * CELL_RATIO, left, top, cut)
+
+
+def _box(patch: PatchView) -> tuple[float, float, float, float]:
+    xs, ys = [x for x, _ in patch.polygon], [y for _, y in patch.polygon]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def _around(boxes: Sequence[tuple[float, float, float, float]]) -> tuple[float, float, float, float]:
+    lefts, tops, rights, bottoms = zip(*boxes, strict=True)
+    return min(lefts), min(tops), max(rights), max(bottoms)
 
 
 def face_cells(
@@ -97,11 +162,12 @@ def face_cells(
         for y in range(top, bottom + 1):
             for x in range(left, right + 1):
                 grid[y][x] = Cell("▒", "draw")
-    edge = "─" * scale.across
+    # Dotted where the sheet goes on.
+    sides = [dots if cut else line for dots, line, cut in zip("┊┈┊┈", "│─│─", scale.cut, strict=True)]
     return [
-        [Cell(sign, "edge") for sign in f"┌{edge}┐"],
-        *([Cell("│", "edge"), *row, Cell("│", "edge")] for row in grid),
-        [Cell(sign, "edge") for sign in f"└{edge}┘"],
+        [Cell(sign, "edge") for sign in f"┌{sides[1] * scale.across}┐"],
+        *([Cell(sides[0], "edge"), *row, Cell(sides[2], "edge")] for row in grid),
+        [Cell(sign, "edge") for sign in f"└{sides[3] * scale.across}┘"],
     ]
 
 
@@ -121,20 +187,28 @@ def label_of(patch: PatchView, room: int) -> str:
 
 def _cells_of(box: tuple[float, float, float, float], scale: Scale) -> tuple[int, int, int, int]:
     """First and last column and row that a rectangle in mm covers; at least one of each."""
-    left, right = (round(place / scale.mm_across) for place in (box[0], box[2]))
-    top, bottom = (round(place / scale.mm_down) for place in (box[1], box[3]))
+    left, right = (round((place - scale.left_mm) / scale.mm_across) for place in (box[0], box[2]))
+    top, bottom = (round((place - scale.top_mm) / scale.mm_down) for place in (box[1], box[3]))
     left, top = min(left, scale.across - 1), min(top, scale.down - 1)
     return left, top, min(max(left, right - 1), scale.across - 1), min(max(top, bottom - 1), scale.down - 1)
 
 
 def _fill(grid: list[list[Cell]], patch: PatchView, scale: Scale, *, chosen: bool) -> None:
-    xs, ys = [x for x, _ in patch.polygon], [y for _, y in patch.polygon]
-    left, top, right, bottom = _cells_of((min(xs), min(ys), max(xs), max(ys)), scale)
+    box = _box(patch)
+    ends = scale.left_mm + scale.across * scale.mm_across, scale.top_mm + scale.down * scale.mm_down
+    if box[0] >= ends[0] or box[1] >= ends[1] or box[2] <= scale.left_mm or box[3] <= scale.top_mm:
+        # Of a part of the sheet that is not shown.
+        return
+    left, top, right, bottom = _cells_of(box, scale)
+    left, top = max(0, left), max(0, top)
     sign = WEAK if patch.weak and patch.state == "todo" else PATTERNS[patch.state]
-    upright = len(patch.polygon) == 4 and len({round(x) for x in xs}) <= 2
+    upright = len(patch.polygon) == 4 and len({round(x) for x, _ in patch.polygon}) <= 2
     for y in range(top, bottom + 1):
         for x in range(left, right + 1):
-            middle = ((x + 0.5) * scale.mm_across, (y + 0.5) * scale.mm_down)
+            middle = (
+                scale.left_mm + (x + 0.5) * scale.mm_across,
+                scale.top_mm + (y + 0.5) * scale.mm_down,
+            )
             if upright or inside(middle, patch.polygon):
                 grid[y][x] = Cell(sign, patch.state)
     words = label_of(patch, right - left + 1)
@@ -237,12 +311,16 @@ def progress_bar(tape: TapeView | None) -> Content:
     if tape is None:
         # What the two faces and the pane beside them do not say already.
         return Content("")
+    from kb.desk.sheet.view import lifted_area
+
     whole = len(tape.patches)
     full = round(20 * tape.done / whole) if whole else 0
-    bar = Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary")
     look = sum(patch.state == "look" for patch in tape.patches)
-    words = Content(f"  {tape.done} of {whole} patches lifted, front + back")
-    return bar + words + Content.styled(f"   ! {look} to look at" * bool(look), "bold $warning")
+    words = Content(f"  {tape.done} of {whole} patches lifted, front + back: {lifted_area(tape)}")
+    if look:
+        # In place of the bar: at the end it would be cut on a small screen.
+        return Content.styled(f"! {look} to look at", "bold $warning") + words
+    return Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary") + words
 
 
 def now_lines(tape: TapeView | None, *, sized: bool) -> list[str]:
@@ -280,6 +358,7 @@ def now_lines(tape: TapeView | None, *, sized: bool) -> list[str]:
     )
     return [
         f"Patch {patch.id[1:]}, {patch.face}" + (" (weak)" if patch.weak else ""),
+        "{:.0f} across, {:.0f} mm down".format(*_box(patch)),
         "under way: N when done" if running else "N begins it",
         *(["with " + cut(patch.done.liquid, 20)] if running and patch.done and patch.done.liquid else []),
         *(["", *after] if after else []),

@@ -33,6 +33,7 @@ from kb.tui.screens.sheet.face_grid import (
     StripPen,
     drawn_row,
     face_cells,
+    nearer,
     now_lines,
     progress_bar,
     scale_for,
@@ -59,6 +60,7 @@ FACES = (
     Act("facts", "slash", "Facts", "What is known of the sheet: size, owner, media", shown="/"),
     Act("photographs", "o", "Photos", "Photographs of this sheet, paired; did the ink move?", foot=False),
     Act("plan", "p", "Plan", "Washing, mending, drying, housing of this sheet", foot=False),
+    Act("zoom", "z", "Whole", "The whole sheet, or the part of it where the patches are", foot=False),
     Act("report", "r", "Report", "Write the record of this sheet as a page to hand over"),
     Act("leave", "escape", "Back", "Back to where you came from"),
 )
@@ -172,6 +174,8 @@ class FacesScreen(DrawsStrips):
         self.known = False
         """Whether it is sure which sheet of the book is meant."""
         self.shown: Shown | None = None
+        self.from_afar = False
+        """Whether the whole sheet is drawn, also where its patches are too small to be told apart."""
 
     def compose(self) -> ComposeResult:
         """Name, progress, faces, legend, what was done."""
@@ -301,7 +305,7 @@ class FacesScreen(DrawsStrips):
         self.query_one("#legend", Static).update(_legend(self.shown))
 
     def scale(self) -> Scale | None:
-        """How the sheet fits into a face; None while its size is not known."""
+        """How the whole sheet fits into a face; None while its size is not known."""
         if self.shown is None:
             return None
         record, room = self.shown.view.record, self.query_one("#front", Static).content_size
@@ -309,17 +313,38 @@ class FacesScreen(DrawsStrips):
             return None
         return scale_for(record.width_mm, record.height_mm, room.width, room.height)
 
+    def parts(self) -> dict[str, Scale] | None:
+        """The part of each face where its patches are, if the whole sheet shows them a cell or two wide."""
+        tape, whole = self.shown.view.tape if self.shown else None, self.scale()
+        if tape is None or whole is None or self.pen is not None:
+            return None
+        room = self.query_one("#front", Static).content_size
+        # What is next, else what comes next on that face, else what was worked on last.
+        order = sorted(tape.patches, key=lambda one: (one.id != tape.next, one.state != "todo"))
+        about = {face: next((one for one in order if one.face == face), None) for face in ("front", "back")}
+        return nearer(whole, tape.patches, about, room.width, room.height)
+
     def _face(self, face: str) -> Content:
-        scale = self.scale()
+        scale, parts = self.scale(), self.parts()
+        pane = self.query_one(f"#{face}", Static)
+        pane.border_title = face
         if self.shown is None or not self.shown.view.record.width_mm:
             return Content("Its size is not written down. / says what is known of it.")
         if scale is None:
             return Content("")
+        if parts is not None:
+            pane.border_title = f"{face}: Z {'nearer' if self.from_afar else 'whole'}"
+            scale = scale if self.from_afar else parts[face]
         tape = self.shown.view.tape
         patches = [patch for patch in tape.patches if patch.face == face] if tape else []
         drawn = self.pen.box if self.pen is not None and self.pen.face == face else None
         rows = face_cells(patches, scale, tape.next if tape else "", drawn)
         return Content("\n").join([drawn_row(cells) for cells in rows])
+
+    def action_zoom(self) -> None:
+        """The whole sheet, or the part with the patches."""
+        self.from_afar = not self.from_afar
+        self.draw()
 
     # -- keys ------------------------------------------------------------------------------------------
 
