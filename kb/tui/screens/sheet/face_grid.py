@@ -14,7 +14,7 @@ from textual.binding import BindingType
 from textual.content import Content
 from textual.events import Key
 from textual.screen import Screen
-from textual.widgets import DataTable
+from textual.widgets import DataTable, Static
 
 from kb.science.sheet.polygons import inside
 from kb.tui.actions import Act, bindings
@@ -27,6 +27,7 @@ from kb.tui.widgets.choice_row import One
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
     from kb.desk.sheet.tape import PatchView, TapeView
+    from kb.desk.sheet.view import SheetView
     from kb.desk.studio import Studio
 
 CELL_RATIO = 2.0
@@ -394,12 +395,21 @@ STRIP = (
 )
 
 
-class DrawsStrips(AtDesk, Screen[None]):
-    """A screen on which strips are drawn or typed; while one is, only the keys of the pen work."""
+class DrawsFaces(AtDesk, Screen[None]):
+    """A screen with both faces, each in a pane of its name. Strips are drawn on them or typed; while one is,
+    only the keys of the pen work.
+    """
 
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(PEN)]
     sheet: str
     pen: StripPen | None = None
+    from_afar = False
+    """Whether the whole sheet is drawn, also where its patches are too small to be told apart."""
+
+    @property
+    def view(self) -> SheetView | None:
+        """What is known of the sheet; None before it was read."""
+        raise NotImplementedError
 
     def draw(self) -> None:
         """Everything that is shown."""
@@ -408,6 +418,49 @@ class DrawsStrips(AtDesk, Screen[None]):
     def look(self) -> None:
         """Read the sheet as it stands."""
         raise NotImplementedError
+
+    def scale(self) -> Scale | None:
+        """How the whole sheet fits into a face; None while its size is not known."""
+        if self.view is None:
+            return None
+        record, room = self.view.record, self.query_one("#front", Static).content_size
+        if not record.width_mm or not record.height_mm or room.width < 6 or room.height < 4:
+            return None
+        return scale_for(record.width_mm, record.height_mm, room.width, room.height)
+
+    def parts(self) -> dict[str, Scale] | None:
+        """The part of each face where its patches are, if the whole sheet shows them a cell or two wide."""
+        tape, whole = self.view.tape if self.view else None, self.scale()
+        if tape is None or whole is None or self.pen is not None:
+            return None
+        room = self.query_one("#front", Static).content_size
+        # What is next, else what comes next on that face, else what was worked on last.
+        order = sorted(tape.patches, key=lambda one: (one.id != tape.next, one.state != "todo"))
+        about = {face: next((one for one in order if one.face == face), None) for face in ("front", "back")}
+        return nearer(whole, tape.patches, about, room.width, room.height)
+
+    def face(self, face: str) -> Content:
+        """A face in cells; its edge says how to see more of it, or nearer."""
+        scale, parts = self.scale(), self.parts()
+        pane = self.query_one(f"#{face}", Static)
+        pane.border_title = face
+        if self.view is None or not self.view.record.width_mm:
+            return Content("Its size is not written down. / says what is known of it.")
+        if scale is None:
+            return Content("")
+        if parts is not None:
+            pane.border_title = f"{face}: Z {'nearer' if self.from_afar else 'whole'}"
+            scale = scale if self.from_afar else parts[face]
+        tape = self.view.tape
+        patches = [patch for patch in tape.patches if patch.face == face] if tape else []
+        drawn = self.pen.box if self.pen is not None and self.pen.face == face else None
+        rows = face_cells(patches, scale, tape.next if tape else "", drawn)
+        return Content("\n").join([drawn_row(cells) for cells in rows])
+
+    def action_zoom(self) -> None:
+        """The whole sheet, or the part with the patches."""
+        self.from_afar = not self.from_afar
+        self.draw()
 
     def on_key(self, event: object) -> None:
         """While a strip is drawn the arrows, Enter, Tab and W belong to it."""

@@ -28,15 +28,10 @@ from kb.tui.screens.sheet.face_grid import (
     PEN,
     STYLES,
     WEAK,
-    DrawsStrips,
-    Scale,
+    DrawsFaces,
     StripPen,
-    drawn_row,
-    face_cells,
-    nearer,
     now_lines,
     progress_bar,
-    scale_for,
 )
 from kb.tui.text import cut, line, plain, without_commands
 from kb.tui.widgets.choice_row import One, graded
@@ -141,7 +136,7 @@ class Shown(NamedTuple):
     """Damage that nothing was done about yet."""
 
 
-class FacesScreen(DrawsStrips):
+class FacesScreen(DrawsFaces):
     """Faces above, what was done below; the next patch and the next step on the right."""
 
     TITLE_WORDS = "Sheet"
@@ -174,8 +169,6 @@ class FacesScreen(DrawsStrips):
         self.known = False
         """Whether it is sure which sheet of the book is meant."""
         self.shown: Shown | None = None
-        self.from_afar = False
-        """Whether the whole sheet is drawn, also where its patches are too small to be told apart."""
 
     def compose(self) -> ComposeResult:
         """Name, progress, faces, legend, what was done."""
@@ -301,50 +294,12 @@ class FacesScreen(DrawsStrips):
         head = Content.styled(first, "bold $warning" if stop else "bold $primary")
         self.query_one("#now", Static).update(Content("\n").join([head, plain("\n".join(rest))]))
         for face in ("front", "back"):
-            self.query_one(f"#{face}", Static).update(self._face(face))
+            self.query_one(f"#{face}", Static).update(self.face(face))
         self.query_one("#legend", Static).update(_legend(self.shown))
 
-    def scale(self) -> Scale | None:
-        """How the whole sheet fits into a face; None while its size is not known."""
-        if self.shown is None:
-            return None
-        record, room = self.shown.view.record, self.query_one("#front", Static).content_size
-        if not record.width_mm or not record.height_mm or room.width < 6 or room.height < 4:
-            return None
-        return scale_for(record.width_mm, record.height_mm, room.width, room.height)
-
-    def parts(self) -> dict[str, Scale] | None:
-        """The part of each face where its patches are, if the whole sheet shows them a cell or two wide."""
-        tape, whole = self.shown.view.tape if self.shown else None, self.scale()
-        if tape is None or whole is None or self.pen is not None:
-            return None
-        room = self.query_one("#front", Static).content_size
-        # What is next, else what comes next on that face, else what was worked on last.
-        order = sorted(tape.patches, key=lambda one: (one.id != tape.next, one.state != "todo"))
-        about = {face: next((one for one in order if one.face == face), None) for face in ("front", "back")}
-        return nearer(whole, tape.patches, about, room.width, room.height)
-
-    def _face(self, face: str) -> Content:
-        scale, parts = self.scale(), self.parts()
-        pane = self.query_one(f"#{face}", Static)
-        pane.border_title = face
-        if self.shown is None or not self.shown.view.record.width_mm:
-            return Content("Its size is not written down. / says what is known of it.")
-        if scale is None:
-            return Content("")
-        if parts is not None:
-            pane.border_title = f"{face}: Z {'nearer' if self.from_afar else 'whole'}"
-            scale = scale if self.from_afar else parts[face]
-        tape = self.shown.view.tape
-        patches = [patch for patch in tape.patches if patch.face == face] if tape else []
-        drawn = self.pen.box if self.pen is not None and self.pen.face == face else None
-        rows = face_cells(patches, scale, tape.next if tape else "", drawn)
-        return Content("\n").join([drawn_row(cells) for cells in rows])
-
-    def action_zoom(self) -> None:
-        """The whole sheet, or the part with the patches."""
-        self.from_afar = not self.from_afar
-        self.draw()
+    @property
+    def view(self) -> SheetView | None:
+        return self.shown.view if self.shown else None
 
     # -- keys ------------------------------------------------------------------------------------------
 
