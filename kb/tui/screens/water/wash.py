@@ -197,15 +197,16 @@ class WashScreen(AtDesk, Screen[None]):
     def compose(self) -> ComposeResult:
         yield TitleBar()
         with Vertical(id="wash-form"):
+            yield SheetField("sheet", "Sheet", self.near.sheet, "which object; ^E lists those there are")
             with Horizontal(classes="pair"):
-                yield SheetField("sheet", "Sheet", self.near.sheet, "which object")
                 yield Field("size", "Size", "", "such as 420 x 594 mm")
-            with Horizontal(classes="pair"):
-                yield Field("tray", "Tray", "", "such as 700 x 500 mm")
                 yield Field("grammage", "Grammage", "", "such as 100 g/m2")
+            yield Field("tray", "Tray", "", "such as 700 x 500 mm")
             yield ChoiceRow("alkali", "Bath", ALKALI, "alkaline" if self._alkaline else "water")
         yield Static("", id="wash-verdict", markup=False)
-        yield Static("", id="wash-said", markup=False)
+        said = Static("", id="wash-said", markup=False)
+        said.display = False
+        yield said
         yield Page()
         with Horizontal(id="wash-ask"):
             yield Static("Reading ", markup=False)
@@ -270,7 +271,9 @@ class WashScreen(AtDesk, Screen[None]):
 
     def tell(self, words: str) -> None:
         """What there is to say, under the lines."""
-        self.query_one("#wash-said", Static).update(plain(words))
+        said = self.query_one("#wash-said", Static)
+        said.update(plain(words))
+        said.display = bool(words)
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Every letter of the form plans anew; words about what was typed before go."""
@@ -333,11 +336,11 @@ class WashScreen(AtDesk, Screen[None]):
     # -- getting about ----------------------------------------------------------------------------
 
     def action_reading(self) -> None:
-        """To the line for a reading."""
-        self.typing.focus()
+        """To the line for a reading. At once: what is typed right behind the key belongs there."""
+        self.set_focus(self.typing)
 
     def action_form(self) -> None:
-        self.query_one("#field-sheet", FormInput).focus()
+        self.set_focus(self.query_one("#field-sheet", FormInput))
 
     def action_to_page(self) -> None:
         """To the plan; from there back to the baths."""
