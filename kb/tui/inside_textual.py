@@ -172,6 +172,9 @@ class Barred(ScrollView):
             self.vertical_scrollbar.window_virtual_size = virtual_size.height
             self.vertical_scrollbar.window_size = high
         self.scroll_y = self.validate_scroll_y(self.scroll_y)
+        if shows:
+            # Where one scrolled while there was no bar, none was told of it.
+            self.vertical_scrollbar.position = self.scroll_y
 
     def _bar_moved(self, shows: bool) -> bool:
         """Put the bar among what is painted, or take it out; False if only a layout can."""

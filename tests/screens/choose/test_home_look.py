@@ -234,7 +234,9 @@ async def test_one_notice_stands_for_several_and_takes_three_lines_at_most(
             app.say(text)
             await settle(pilot)
         assert [one.severity for one in app._notifications] == ["warning", "information"]
-        rows = sorted(row for one in app.screen.query("Toast") for row in range(one.region.y, one.region.bottom))
+        rows = sorted(
+            row for one in app.screen.query("Toast") for row in range(one.region.y, one.region.bottom)
+        )
         assert rows[0] == 20
         assert rows[-1] == 22, "the keys are at the foot"
         assert "The third of three." in flat(app)
