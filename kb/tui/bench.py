@@ -164,7 +164,7 @@ class Bench(App[None]):
         self.clock.reset()
 
     def say(self, text: str, *, title: str = "", warn: bool = False) -> None:
-        """A short notice over the keys, never read as markup. One that warns of nothing gives way to the next."""
+        """A short notice over the keys, never read as markup. The next takes its place, unless it warns."""
         if not warn:
             forget_notices(self)
         self.notify(

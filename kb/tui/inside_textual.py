@@ -42,7 +42,7 @@ def desktop_notice(app: App[Any], words: str) -> None:
 
 
 def forget_notices(app: App[Any]) -> None:
-    """Away with notices that warn of nothing: three keys pressed in turn would leave three, and six lines gone."""
+    """Away with notices that warn of nothing: three keys pressed in turn left three, on six lines."""
     for one in list(app._notifications):
         if one.severity == "information":
             app._unnotify(one, refresh=False)
