@@ -247,6 +247,7 @@ HEADLINES: dict[Verdict, str] = {
 }
 
 
+_MORE = re.compile(r" \([^)]*\)|, .*| with .*")
 MOST_NAMED = 3
 """What cannot be wetted is named in the headline up to so many."""
 
@@ -364,7 +365,8 @@ def plan(studio: Studio, asked: Washing) -> WashPlan:
 
 def _barred(reach: Sequence[InReach]) -> str:
     """What within reach takes no water: the answer is read before the list, and often alone."""
-    names = [re.sub(r" \([^)]*\)", "", one.name) for one in reach if one.verdict == "no"]
+    # Of a name what stands before its particulars: the list below has it whole.
+    names = [_MORE.sub("", one.name) for one in reach if one.verdict == "no"]
     more = len(names) - MOST_NAMED
     return ", ".join([*names[:MOST_NAMED], *([f"and {more} more"] if more > 0 else [])])
 

@@ -105,6 +105,8 @@ class SheetField(Field):
     def _chosen(self, name: str) -> None:
         field = self.query_one(FormInput)
         field.value, field.cursor_position = name, len(name)
+        self.screen.set_focus(field)
+        self.screen.focus_next()
 
     def _look_up(self, typed: str) -> None:
         """In a thread. What names no one sheet stays, and is asked about when it is stored."""

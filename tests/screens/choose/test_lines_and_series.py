@@ -158,7 +158,7 @@ async def test_a_card_is_typed_back_in(new_app: NewApp, studio: Studio) -> None:
         screen.query_one("#spot-1", Input).value = "30s, release 4, bleed 0, gloss 0 at lower left"
         screen.query_one("#sheet", Input).value = "Tide table"
         await keys(pilot, "ctrl+s")
-        assert 'Is "Tide table" one?' in popped_up(pilot.app)
+        assert 'No sheet in the book is called "Tide table". There is none in it yet.' in popped_up(pilot.app)
         await keys(pilot, "b")
         assert 'Not stored: there is no sheet "Tide table"' in flat(pilot.app)
         assert list_tests(studio) == []

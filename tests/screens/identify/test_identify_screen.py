@@ -37,10 +37,11 @@ from tests.screens.identified_help import (
 from tests.screens.invented import NewApp
 from tests.screens.screen_help import flat, keys, settle, shown, write
 
+
 async def test_rows_are_drawn_for_the_room_they_have(
     new_app: NewApp, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """An answer that came before the screen was arranged was drawn for all of its width, and each row broke."""
+    """An answer that came before the screen was arranged was drawn too wide, and each row broke in two."""
     weigh_as_invented(monkeypatch)
     async with new_app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)

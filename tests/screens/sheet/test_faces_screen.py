@@ -407,6 +407,17 @@ async def test_small_patches_are_drawn_so_that_each_bears_its_number(
         )
 
 
+async def test_a_face_without_tape_is_drawn_whole(new_app: NewApp, studio: Studio) -> None:
+    """Beside the one whose patches are drawn nearer; its edge offers nothing."""
+    add_sheet(studio, {"sheet": SHEET, "size": "400 x 620 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "220, 500", "size": "60 x 18 mm"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await faces(pilot)
+        assert "┊" in str(screen.query_one("#front", Static).content)
+        assert "┊" not in str(screen.query_one("#back", Static).content)
+        assert "back: Z" not in shown(pilot.app)
+
+
 async def test_what_is_lifted_is_said_in_patches_and_in_area(new_app: NewApp, studio: Studio) -> None:
     """Patches differ in size; what came off in part counts for its part, and what waits for a look leads."""
     from kb.desk.sheet.report import report, text

@@ -243,9 +243,7 @@ async def test_the_plan_is_that_of_the_media_in_the_question(new_app: NewApp) ->
         text = flat(pilot.app)
         assert "Washing of Copying" in text
         assert "NO." in text
-        assert "No bath: Copying pencil, graphite with dye cannot be wetted." in text, (
-            "the answer names what forbids it"
-        )
+        assert "No bath: Copying pencil cannot be wetted." in text, "the answer names what forbids it"
 
 
 async def test_on_a_low_screen_sheet_answer_and_what_follows_are_in_view(

@@ -125,7 +125,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
         with Container(id="identify-body"):
             yield LookList(self.action_open)
             with Vertical(id="right"):
-                # As wide as the tapes, and told when that changes: rows for more room than there is would break.
+                # As wide as the tapes, and told when that changes: rows for more room would break.
                 look_next = Drawing(self._draw, id="look-next")
                 look_next.add_class("heading")
                 yield look_next

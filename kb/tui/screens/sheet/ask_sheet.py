@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 Then = Callable[[str, bool], None]
 """Gets the name of the sheet, and whether it is to be founded."""
 MOST_NEAR = 5
+NONE_YET = "There is none in it yet. Is this one?"
 
 
 class _Meant(NamedTuple):
@@ -79,9 +80,7 @@ def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], 
     def left() -> None:
         back(f'there is no sheet "{typed}" in the book.')
 
-    words = f'No sheet in the book is called "{typed}". Which is meant?'
-    if not meant.there:
-        words = f'The book has no sheet yet. Is "{typed}" one?'
+    words = f'No sheet in the book is called "{typed}". {"Which is meant?" if meant.there else NONE_YET}'
     screen.bench.push_screen(AskScreen("Which sheet?", words, answers), answered)
 
 

@@ -111,12 +111,14 @@ def nearer(
     # As much of the tape as stays legible, and no patch as wide as half the room.
     mm = min(max(fits, 2 * middle / inside), middle / LEGIBLE, whole.mm_across)
     size = whole.across * whole.mm_across, whole.down * whole.mm_down
-    found = {}
+    found: dict[str, Scale] = {}
     for face, patch in about.items():
-        box = round_all.get(face)
-        if box is None or patch is None:
-            box = box or (0.0, 0.0, *size)
-        elif box[2] - box[0] > mm * inside or box[3] - box[1] > mm * CELL_RATIO * high:
+        if patch is None:
+            # No tape lies on it.
+            found[face] = whole
+            continue
+        box = round_all[face]
+        if box[2] - box[0] > mm * inside or box[3] - box[1] > mm * CELL_RATIO * high:
             box = _box(patch)
         found[face] = _part(size, box, mm, inside, high)
     return found
@@ -448,7 +450,7 @@ class DrawsFaces(AtDesk, Screen[None]):
             return Content("Its size is not written down. / says what is known of it.")
         if scale is None:
             return Content("")
-        if parts is not None:
+        if parts is not None and parts[face] != scale:
             pane.border_title = f"{face}: Z {'nearer' if self.from_afar else 'whole'}"
             scale = scale if self.from_afar else parts[face]
         tape = self.view.tape
