@@ -251,10 +251,15 @@ async def test_on_a_low_screen_sheet_answer_and_what_follows_are_in_view(
 ) -> None:
     """The name of the sheet was cut in half a line, and an empty line stood under the answer."""
     name = "Deed of sale with two seals, invented, 1762"
-    add_sheet(studio, {"sheet": name, "media-front": "copying pencil", "paper": "rag"})
+    add_sheet(
+        studio,
+        {"sheet": name, "media-front": "copying pencil", "paper": "rag", "size": "420 x 300 mm"},
+    )
     async with new_app().run_test(size=(80, 24)) as pilot:
         await at_wash(pilot, name)
         lines = shown(pilot.app).splitlines()
+        assert "Size        420 x 300 mm, on record" in shown(pilot.app), "nobody need type it again"
+        assert "such as 100 g/m2" in shown(pilot.app)
         assert any(name in line for line in lines[:3]), lines
         (at,) = [place for place, line in enumerate(lines) if "No bath: " in line]
         assert "─" in lines[at + 1]

@@ -6,8 +6,9 @@ A reading of a bath from one typed line: ``bath 2, 10 min, pH 6.9, 320 uS, 18 C,
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from textual import events, on
@@ -131,6 +132,7 @@ class ReadingLine(PlainInput):
             self.value = ""
 
 
+HINTS = {"size": "such as 420 x 594 mm", "grammage": "such as 100 g/m2"}
 ALKALI = (
     One("w", "water", "water only", "W water"),
     One("a", "alkaline", "alkaline: more is forbidden, more must be tested", "A alkaline"),
@@ -154,6 +156,8 @@ class Washed(NamedTuple):
     readings: Sequence[ReadingView] = ()
     said: str = ""
     forbids: bool = False
+    on_record: Mapping[str, str] = MappingProxyType({})
+    """What the record of the sheet says of size and grammage: it counts where nothing is typed."""
 
     @property
     def last(self) -> ReadingView | None:
@@ -199,8 +203,8 @@ class WashScreen(AtDesk, Screen[None]):
         with Vertical(id="wash-form"):
             yield SheetField("sheet", "Sheet", self.near.sheet, "which object; ^E lists those there are")
             with Horizontal(classes="pair"):
-                yield Field("size", "Size", "", "such as 420 x 594 mm")
-                yield Field("grammage", "Grammage", "", "such as 100 g/m2")
+                for name, label in (("size", "Size"), ("grammage", "Grammage")):
+                    yield Field(name, label, "", HINTS[name])
             yield Field("tray", "Tray", "", "such as 700 x 500 mm")
             yield ChoiceRow("alkali", "Bath", ALKALI, "alkaline" if self._alkaline else "water")
         yield Static("", id="wash-verdict", markup=False)
@@ -259,6 +263,10 @@ class WashScreen(AtDesk, Screen[None]):
         verdict = self.query_one("#wash-verdict", Static)
         verdict.update(plain(found.said))
         verdict.set_class(found.forbids, "-stop")
+        for name, hint in HINTS.items():
+            known = found.on_record.get(name, "")
+            field = self.query_one(f"#field-{name}", FormInput)
+            field.placeholder = f"{known}, on record" if known else hint
         self.page.show(found.sections, first=self._curve(found.readings))
         self.refresh_bindings()
 
@@ -360,6 +368,7 @@ class WashScreen(AtDesk, Screen[None]):
 def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     """Stop rule, readings and plan of a sheet."""
     from kb.desk.amounts import per_area_g_m2, size_mm
+    from kb.desk.sheet.facts import SheetFacts, sheet_facts
     from kb.desk.sheet.text import reading_lines, stop_line, wash_lines
     from kb.desk.water.readings import all_readings
     from kb.desk.water.wash import Size, Washing, plan_known
@@ -378,6 +387,7 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     here = near if near.sheet in {"", typed.sheet} or not typed.sheet else InReach()
     found = plan_known(studio, Washing(typed.sheet, here.media, here.paper, typed.alkaline, size))
     readings = all_readings(studio, typed.sheet) if typed.sheet else []
+    facts = sheet_facts(studio, typed.sheet) if typed.sheet else SheetFacts()
     what = ", ".join(one.name for one in found.reach)
     of = [QUESTION] if here.media or here.paper else []
     of += [f"of sheet {typed.sheet}"] if typed.sheet else []
@@ -393,7 +403,13 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     ]
     # While one washes the readings are what one looks at, and whether to go on is the answer.
     said = stop_line(found.stop) if readings and found.verdict != "no" else found.headline
-    return Washed(parts[1:] + parts[:1] if readings else parts, readings, said, found.verdict == "no")
+    return Washed(
+        parts[1:] + parts[:1] if readings else parts,
+        readings,
+        said,
+        found.verdict == "no",
+        {"size": facts.size, "grammage": facts.grammage},
+    )
 
 
 def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> str:
