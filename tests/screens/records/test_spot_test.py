@@ -330,6 +330,11 @@ async def test_after_a_test_the_question_is_about_its_sheet(new_app: NewApp, stu
         await keys(pilot, "enter")
         assert home.asked.filled["tape"]
         assert "sheet [none" in shown(pilot.app)
+        draft = a_draft(sheet="Map 7")
+        draft.site = "corner"
+        pilot.app.draft = draft  # type: ignore[attr-defined]
+        await keys(pilot, "escape", "t")
+        assert "A spot test of Acetone on Map 7 is on the form and not stored." in popped_up(pilot.app)
 
 
 async def test_on_a_low_screen_the_clock_is_one_line_and_all_grades_are_in_view(

@@ -373,7 +373,7 @@ class HomeScreen(RowActions):
         self._was = None
         moved = f"was {before}, now {after}" if after != before else f"stays {after}"
         # In front: the end of a long line is cut where the screen is small.
-        self.note = f"{name} {moved}. {self.note}"
+        self.note, self._asked_in_words = f"{name} {moved}. {self.note}", False
 
     def _say(self, text: str) -> None:
         self.query_one("#said", Static).update(line(text))

@@ -214,7 +214,7 @@ class RowActions(Screen[None]):
             return
         from kb.tui.screens.note import AskScreen
 
-        text = f"A spot test of {draft.liquid_text} is on the form and not stored."
+        text = f"{draft.says[:1].upper()}{draft.says[1:]} is on the form and not stored."
         one = self._of_row
         new = f"start one of {one.name}" if one else "start a new one"
         answers = (
