@@ -262,7 +262,7 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
 
     def _not_stored(self, words: str) -> None:
         self._storing = False
-        self.tell(f"Not stored; all that you typed is still here. {words}")
+        self.tell(f"Not stored; all that you typed is still here. {words[:1].upper()}{words[1:]}")
 
     def tell(self, words: str) -> None:
         """What there is to say, under the form."""
