@@ -22,7 +22,7 @@ from kb.desk.studio import Studio
 from kb.tui.form import FormScreen, write_down
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen, NoteScreen
-from kb.tui.screens.sheet.face_grid import StripPen, face_cells, scale_for
+from kb.tui.screens.sheet.face_grid import StripPen, face_cells, label_of, scale_for
 from kb.tui.screens.sheet.faces import FacesScreen
 from kb.tui.screens.sheet.photographs import PhotographsScreen
 from kb.tui.text import without_commands
@@ -459,6 +459,15 @@ def test_a_small_drawing_shows_what_was_worked_on(studio: Studio) -> None:
     assert any(means.startswith("done") for means in drawn)
     chosen = face_cells(todo, scale, todo[0].id)
     assert any(cell.means for row in chosen for cell in row)
+
+
+def test_a_narrow_patch_bears_its_number_between_its_pattern(studio: Studio) -> None:
+    """Three cells are enough; two patches of two cells would run into each other."""
+    add_sheet(studio, {"sheet": SHEET, "size": "420 x 600 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
+    todo = replace(tape_view(studio, SHEET).patches[1], state="todo")
+    assert [label_of(todo, room).replace(todo.id[1:], "n") for room in (2, 3, 4)] == ["", "n", " n "]
+    assert label_of(replace(todo, state="done"), 2) == f"{todo.id[1:]}D"
 
 
 def test_the_pen_stays_on_the_sheet_and_steps_finely_with_shift() -> None:

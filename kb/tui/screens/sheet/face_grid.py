@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 CELL_RATIO = 2.0
 """A cell of a terminal is about twice as high as it is wide."""
 LEGIBLE = 5
-"""Cells across that a patch needs to bear its number and letter."""
+"""Cells across that a patch needs to bear its number and letter, and some of its pattern."""
 PATTERNS = {"todo": "░", "now": "▒", "done": "█", "look": "▓", "partly": "▚", "skipped": "x", "stopped": "="}
 WEAK = "w"
 """The pattern of patches to come where the paper is weak: the plan leaves them to the last."""
@@ -117,33 +117,36 @@ def nearer(
             # No tape lies on it.
             found[face] = whole
             continue
-        box = round_all[face]
-        if box[2] - box[0] > mm * inside or box[3] - box[1] > mm * CELL_RATIO * high:
-            box = _box(patch)
-        found[face] = _part(size, box, mm, inside, high)
+        cells = min(inside, math.ceil(size[0] / mm)), min(high, math.ceil(size[1] / mm / CELL_RATIO))
+        found[face] = _part(size, _box(patch), round_all[face], mm, cells)
     return found
 
 
-def _part(
-    size: tuple[float, float], box: tuple[float, float, float, float], mm: float, inside: int, high: int
-) -> Scale:
-    """The part of a sheet around the middle of a box, as far as there is sheet and room."""
-    cells = min(inside, math.ceil(size[0] / mm)), min(high, math.ceil(size[1] / mm / CELL_RATIO))
+Box = tuple[float, float, float, float]
+"""Left, top, right and bottom, in mm."""
+
+
+def _part(size: tuple[float, float], patch: Box, tape: Box, mm: float, cells: tuple[int, int]) -> Scale:
+    """The part of a sheet with all its tape, or around a patch as much of it as there is room for."""
     shown = cells[0] * mm, cells[1] * mm * CELL_RATIO
-    left, top = (
-        min(max(0.0, (box[axis] + box[axis + 2] - shown[axis]) / 2), max(0.0, size[axis] - shown[axis]))
-        for axis in (0, 1)
-    )
+    corner = []
+    for axis, cell in enumerate((mm, mm * CELL_RATIO)):
+        room, low, high = shown[axis], tape[axis] - cell, tape[axis + 2] + cell
+        start = (low + high - room) / 2
+        if high - low > room:
+            start = min(max(low, (patch[axis] + patch[axis + 2] - room) / 2), high - room)
+        corner.append(min(max(0.0, start), max(0.0, size[axis] - room)))
+    left, top = corner
     cut = left > 0, top > 0, left + shown[0] < size[0] - mm / 2, top + shown[1] < size[1] - mm / 2
     return Scale(*cells, mm, mm * CELL_RATIO, left, top, cut)
 
 
-def _box(patch: PatchView) -> tuple[float, float, float, float]:
+def _box(patch: PatchView) -> Box:
     xs, ys = [x for x, _ in patch.polygon], [y for _, y in patch.polygon]
     return min(xs), min(ys), max(xs), max(ys)
 
 
-def _around(boxes: Sequence[tuple[float, float, float, float]]) -> tuple[float, float, float, float]:
+def _around(boxes: Sequence[Box]) -> Box:
     lefts, tops, rights, bottoms = zip(*boxes, strict=True)
     return min(lefts), min(tops), max(rights), max(bottoms)
 
@@ -179,13 +182,14 @@ def label_of(patch: PatchView, room: int) -> str:
     from kb.desk.sheet.tape import LETTERS
 
     letter, number = LETTERS[patch.state], patch.id[1:]
-    # Numbers of patches to come that stand close together cannot be told apart, and a number with its blanks
-    # must leave some of their pattern: only wide ones bear theirs.
-    around = 0 if letter else 2
-    for words in (f" {number}{letter} ", f"{number}{letter}" if letter else "", letter):
-        if words and len(words) + around <= room:
-            return words
-    return ""
+    # Numbers of patches to come that stand close together cannot be told apart: some of their pattern is left
+    # beside a number with its blanks, and on both sides of one without.
+    wanted = (
+        (f" {number}{letter} ", 0 if letter else 1),
+        (f"{number}{letter}", 0 if letter else 2),
+        (letter, 0),
+    )
+    return next((words for words, around in wanted if words and len(words) + around <= room), "")
 
 
 def _cells_of(box: tuple[float, float, float, float], scale: Scale) -> tuple[int, int, int, int]:
@@ -436,8 +440,11 @@ class DrawsFaces(AtDesk, Screen[None]):
         if tape is None or whole is None or self.pen is not None:
             return None
         room = self.query_one("#front", Static).content_size
-        # What is next, else what comes next on that face, else what was worked on last.
-        order = sorted(tape.patches, key=lambda one: (one.id != tape.next, one.state != "todo"))
+        # What is next or waits for a decision, else what comes next on that face, else what was begun there.
+        order = sorted(
+            tape.patches,
+            key=lambda one: (one.id != tape.next, one.state != "look", one.state != "todo"),
+        )
         about = {face: next((one for one in order if one.face == face), None) for face in ("front", "back")}
         return nearer(whole, tape.patches, about, room.width, room.height)
 
