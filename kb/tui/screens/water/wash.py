@@ -135,7 +135,7 @@ class ReadingLine(PlainInput):
 HINTS = {"size": "such as 420 x 594 mm", "grammage": "such as 100 g/m2"}
 ALKALI = (
     One("w", "water", "water only", "W water"),
-    One("a", "alkaline", "alkaline: more is forbidden, more must be tested", "A alkaline"),
+    One("a", "alkaline", "more is forbidden, and more to be tested", "A alkaline"),
 )
 
 
@@ -313,7 +313,9 @@ class WashScreen(AtDesk, Screen[None]):
         if self.typing.value == text:
             with self.prevent(Input.Changed):
                 self.typing.value = ""
-        self.tell(f"Stored and on disk.{told}")
+        # What forbids the bath stands over it already, unless it does so only now.
+        above = str(self.query_one("#wash-verdict", Static).content)
+        self.tell(f"Stored and on disk.{'' if told.strip() == above else told}")
         self.page.scroll_home(animate=False)
         self.look()
 
