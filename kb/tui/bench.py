@@ -21,7 +21,7 @@ from textual.message import Message
 from textual.message_pump import MessagePump
 
 from kb.tui.clock import DwellClock, passing_s
-from kb.tui.inside_textual import desktop_notice, every_screen, screens_at
+from kb.tui.inside_textual import desktop_notice, every_screen, forget_notices, screens_at
 from kb.tui.text import tidy, without_commands
 from kb.tui.timers import Timers
 
@@ -164,7 +164,9 @@ class Bench(App[None]):
         self.clock.reset()
 
     def say(self, text: str, *, title: str = "", warn: bool = False) -> None:
-        """A short notice over the keys, never read as markup."""
+        """A short notice over the keys, never read as markup. The next takes its place, unless it warns."""
+        if not warn:
+            forget_notices(self)
         self.notify(
             tidy(f"{title}: {text}" if title else text),
             severity="warning" if warn else "information",
@@ -175,7 +177,7 @@ class Bench(App[None]):
     def ring(self, text: str, *, title: str) -> None:
         """A time is reached: the bell, a notice, and one of the desktop."""
         self.bell()
-        self.say(text, title=title)
+        self.say(text, title=title, warn=True)
         # The title stands first: some terminals read a number at the start of the words as a command.
         desktop_notice(self, tidy(f"{title}: {text}", multiline=False))
 

@@ -212,6 +212,9 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         """What the line may be, one after the other."""
         field = self.focused
         name = field.name or "" if isinstance(field, FormInput) else ""
+        if field is not None and isinstance(of_sheet := field.parent, SheetField):
+            of_sheet.action_list()
+            return
         choices = [one.value for one in self.choices.get(name, ())]
         if not choices and isinstance(field, FormInput) and name in self._entries and field.value.strip():
             verb = partial(desk.like, kinds=self._entries[name], typed=field.value)
@@ -259,7 +262,7 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
 
     def _not_stored(self, words: str) -> None:
         self._storing = False
-        self.tell(f"Not stored; all that you typed is still here. {words}")
+        self.tell(f"Not stored; all that you typed is still here. {words[:1].upper()}{words[1:]}")
 
     def tell(self, words: str) -> None:
         """What there is to say, under the form."""

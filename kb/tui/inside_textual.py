@@ -13,6 +13,7 @@ from textual.geometry import Region, Size
 from textual.map_geometry import MapGeometry
 from textual.reactive import Reactive
 from textual.scroll_view import ScrollView
+from textual.widgets._toast import Toast, ToastHolder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,6 +39,18 @@ def desktop_notice(app: App[Any], words: str) -> None:
     """
     if app._driver is not None:
         app._driver.write(f"\x1b]9;{words}\x07")
+
+
+def forget_notices(app: App[Any]) -> None:
+    """Away with notices that warn of nothing: three keys pressed in turn left three, on six lines."""
+    for one in list(app._notifications):
+        if one.severity == "information":
+            app._unnotify(one, refresh=False)
+    for screen in every_screen(app):
+        for toast in screen.query(Toast):
+            if toast._notification not in app._notifications and isinstance(toast.parent, ToastHolder):
+                # The library takes away what it says and leaves the line in which it stood.
+                toast.parent.remove()
 
 
 def every_screen(app: App[Any]) -> Iterator[Screen[Any]]:
@@ -159,6 +172,9 @@ class Barred(ScrollView):
             self.vertical_scrollbar.window_virtual_size = virtual_size.height
             self.vertical_scrollbar.window_size = high
         self.scroll_y = self.validate_scroll_y(self.scroll_y)
+        if shows:
+            # Where one scrolled while there was no bar, none was told of it.
+            self.vertical_scrollbar.position = self.scroll_y
 
     def _bar_moved(self, shows: bool) -> bool:
         """Put the bar among what is painted, or take it out; False if only a layout can."""

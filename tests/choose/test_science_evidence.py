@@ -231,6 +231,19 @@ def test_in_words(p, words):
     assert ev.in_words(p) == words
 
 
+def test_the_first_of_several_is_never_called_unlikely():
+    """It read "34 % unlikely" of the tape that led, beside others that were less likely still."""
+    said = [ev.in_words_of_several(p, 0.34) for p in (0.34, 0.33, 0.12, 0.09, 0.03)]
+    assert said == ["likeliest yet", "possible", "possible", "very unlikely", "very unlikely"]
+    assert [ev.in_words_of_several(p, 0.08) for p in (0.08, 0.05, 0.03)] == [
+        "likeliest yet",
+        "possible",
+        "very unlikely",
+    ]
+    for p in (0.4, 0.5, 0.7, 0.95):
+        assert ev.in_words_of_several(p, p) == ev.in_words(p), "from about even on a word of its own holds"
+
+
 def test_words_of_chances_are_the_same_on_both_sides_of_even():
     """What is said of a chance is said, turned round, of its opposite."""
     turned = {"likely": "unlikely", "very likely": "very unlikely", "about even": "about even"}

@@ -198,6 +198,19 @@ def test_random_signs_give_a_flat_answer_that_says_so(table: Table, studio: Stud
     assert sum(best) / len(best) < 0.02
 
 
+def test_no_leading_tape_is_called_unlikely(table: Table, studio: Studio) -> None:
+    """Whatever one finding shows first: what leads is the likeliest yet, or as likely as its figure says."""
+    low = 0
+    for look in table.looks:
+        for finding in look.findings:
+            answer = identify(studio, {look.id: finding.id})
+            best = answer.ranked[0]
+            if best.p > answer.unknown:
+                low += best.words == "likeliest yet"
+                assert "unlikely" not in best.words, (look.id, finding.id, best.p)
+    assert low
+
+
 @pytest.mark.slow
 def test_half_the_looks_at_random_hardly_ever_name_a_tape(table: Table, studio: Studio) -> None:
     """Fewer signs can agree with some tape by chance; that is rare, and never certain."""

@@ -197,3 +197,30 @@ async def test_an_answer_is_painted_at_once(invented_studio: Studio) -> None:
         row = TableRow("0", ("Zzyxq spirit", "liquid", "", ""))
         screen.on_told(Told("find", screen._asked["find"], lambda: screen.hits.show([row])))
         assert "Zzyxq spirit" in "".join(sign for sign, _ in app.cells.values())
+
+
+@pytest.mark.usefixtures("at_every_change")
+async def test_a_bar_that_comes_back_shows_where_the_list_is(invented_studio: Studio) -> None:
+    """It stood where it had been when it went: the list began at its top, and the bar said the end."""
+    app = Terminal(invented_studio)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        await pilot.press("f4")
+        await settle(pilot)
+        screen = app.screen
+        assert isinstance(screen, MaterialsScreen)
+        table = screen.hits
+        rows = [TableRow(f"{n}", (f"Entry {n}", "liquid", "", "")) for n in range(60)]
+        table.show(rows)
+        table.focus()
+        await settle(pilot)
+        await pilot.press("end")
+        await settle(pilot)
+        assert table.vertical_scrollbar.position == table.scroll_y > 0
+        # Narrowed to the last rows, then all of them in the other order: the cursor stays on its row.
+        for shown in (rows[57:], rows[::-1]):
+            table.show(shown)
+            await settle(pilot)
+        assert table.show_vertical_scrollbar
+        assert table.vertical_scrollbar.position == table.scroll_y == 0
+        assert seen(app.cells) == seen(as_it_is(app))

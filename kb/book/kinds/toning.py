@@ -52,7 +52,7 @@ class Toning(BookStruct, frozen=True, kw_only=True):
             "L a b",
             "The sheet beside the place.",
             "L a b, such as 88 1.2 12",
-            form="Sheet colour",
+            form="Sheet tone",
             reads="colour",
         ),
     ] = None

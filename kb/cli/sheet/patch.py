@@ -114,7 +114,7 @@ def _stored(args: argparse.Namespace, written: object, view: TapeView) -> int:
 
 
 def _tell_next(view: TapeView) -> None:
-    from kb.desk.sheet.view import hours
+    from kb.desk.sheet.view import hours, lifted_area
 
     if view.decide:
         say(wrap(f"! {view.decide}", indent=""))
@@ -127,7 +127,8 @@ def _tell_next(view: TapeView) -> None:
         place = f"{left:.0f} mm from the left, {top:.0f} mm from the top{weak}"
         say(f"Next: patch {patch.id}, {patch.face}, {place}")
     say(
-        f"{view.done} of {len(view.patches)} patches lifted; about {hours(view.minutes_left)}, "
+        f"{view.done} of {len(view.patches)} patches lifted, {lifted_area(view)}; "
+        f"about {hours(view.minutes_left)}, "
         f"{view.ml_left:.0f} ml and {view.swabs_left:.0f} swabs to go"
     )
     say_each(view.warnings, before="! ")

@@ -28,7 +28,7 @@ from kb.model.identification import (
     StageChance,
 )
 from kb.science.choose.evidence import EVEN as ABOUT
-from kb.science.choose.evidence import in_words
+from kb.science.choose.evidence import in_words, in_words_of_several
 from kb.science.identify import bayes as science
 from kb.science.numbers import chance, percent
 
@@ -129,7 +129,7 @@ def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> Ide
         ),
         ranked=ranked,
         unknown=state.tapes[-1],
-        unknown_words=in_words(min(1.0, state.tapes[-1])),
+        unknown_words=_in_words(state, state.tapes[-1]),
         stages=_stages_overall(state),
         fits=fits,
         flat=flat,
@@ -227,7 +227,7 @@ def _ranked(studio: Studio, state: _State) -> tuple[RankedTape, ...]:
                 adhesive=made.adhesive,
                 carrier=made.carrier,
                 p=p,
-                words=in_words(min(1.0, p)),
+                words=_in_words(state, p),
                 stages=_stages(state, tape),
                 on_documents=OnDocuments(
                     how=made.usual,
@@ -240,6 +240,15 @@ def _ranked(studio: Studio, state: _State) -> tuple[RankedTape, ...]:
             )
         )
     return tuple(ranked)
+
+
+def _in_words(state: _State, p: float) -> str:
+    """Of one tape among several, once something was seen that a listed one fits best."""
+    *listed, unknown = state.tapes
+    most = max(listed)
+    if unknown > most or not (state.answered or state.dated):
+        return in_words(min(1.0, p))
+    return in_words_of_several(min(1.0, p), min(1.0, most - SAME))
 
 
 def _members(state: _State, tape: int) -> list[int]:

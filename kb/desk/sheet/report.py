@@ -23,7 +23,7 @@ from kb.desk.records.work_records import name_of
 from kb.desk.sheet.facts import tested
 from kb.desk.sheet.pictures_paired import pairs
 from kb.desk.sheet.tape import strips
-from kb.desk.sheet.view import SheetView, face_svg, sheet_view
+from kb.desk.sheet.view import SheetView, face_svg, lifted_area, lifted_cm2, sheet_view
 from kb.desk.studio import Studio
 from kb.index.compiled import BARE_PAPER
 from kb.model.question import Plain
@@ -305,7 +305,7 @@ def _patches(view: SheetView) -> Iterator[str]:
     tape = view.tape
     if tape is None:
         return
-    yield f"Lifted: {tape.done} of {counted(len(tape.patches), 'patch', 'patches')}."
+    yield f"Lifted: {tape.done} of {counted(len(tape.patches), 'patch', 'patches')}, {lifted_area(tape)}."
     for patch in _done(view):
         found = "; ".join(outcome(patch)) or "nothing more is written down"
         with_what = f" with {patch.liquid}" if patch.liquid and patch.progress != "skipped" else ""
@@ -379,7 +379,8 @@ def _for_owner(view: SheetView) -> Iterator[str]:
     lifted = [patch for patch in _done(view) if patch.progress in {"done", "partly"}]
     if lifted:
         turns = ", on front and back in turn" if len({patch.face for patch in lifted}) > 1 else ""
-        yield f"Old tape was lifted in {counted(len(lifted), 'small step')}{turns}."
+        area = f", {lifted_cm2(view.tape)[0]:.0f} cm² in all" if view.tape else ""
+        yield f"Old tape was lifted in {counted(len(lifted), 'small step')}{turns}{area}."
     coloured = [patch for patch in lifted if patch.colour.lower() not in {"", "none", "no"}]
     if coloured:
         decided = "was decided" if len(coloured) == 1 else "was decided each time"

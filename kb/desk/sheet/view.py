@@ -118,9 +118,22 @@ def _progress(tape: TapeView | None) -> tuple[str, ...]:
     if tape is None:
         return ()
     return (
-        f"{tape.done} of {len(tape.patches)} patches lifted; about {hours(tape.minutes_left)}, "
+        f"{tape.done} of {len(tape.patches)} patches lifted, {lifted_area(tape)}; "
+        f"about {hours(tape.minutes_left)}, "
         f"{tape.ml_left:.0f} ml and {tape.swabs_left:.0f} swabs to go",
     )
+
+
+def lifted_area(tape: TapeView) -> str:
+    """``11.4 of 48.0 cm²``: patches differ in size, and what came off in part counts."""
+    return "{:.1f} of {:.1f} cm²".format(*lifted_cm2(tape))
+
+
+def lifted_cm2(tape: TapeView) -> tuple[float, float]:
+    """Area of tape that is off, and that there was, on both faces, in cm²."""
+    # Of a patch that is planned again its own area is only what is left of it.
+    whole = sum((one.done.area_mm2 if one.done else None) or one.area_mm2 for one in tape.patches)
+    return (tape.freed_front_mm2 + tape.freed_back_mm2) / 100.0, whole / 100.0
 
 
 def hours(minutes: float) -> str:

@@ -7,6 +7,7 @@ What lies within reach of the water, and whether it can be wetted at all.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -239,11 +240,16 @@ DISCLAIMER = (
     "without a measured source. Try the whole course on a margin or a scrap first."
 )
 HEADLINES: dict[Verdict, str] = {
-    "no": "No bath: something within reach cannot be wetted.",
+    "no": "No bath: {} cannot be wetted.",
     "test first": "Test first, no bath.",
     "gentle only": "Only the gentlest ways, and look often.",
     "possible": "Washing is possible; begin with the gentlest way.",
 }
+
+
+_MORE = re.compile(r" \([^)]*\)|, .*| with .*")
+MOST_NAMED = 3
+"""What cannot be wetted is named in the headline up to so many."""
 
 
 class Size(NamedTuple):
@@ -345,7 +351,7 @@ def plan(studio: Studio, asked: Washing) -> WashPlan:
     return WashPlan(
         sheet=sheet,
         verdict=verdict,
-        headline=HEADLINES[verdict],
+        headline=HEADLINES[verdict].format(_barred(reach)),
         reach=tuple(reach),
         ways=tuple(_way(make, way, verdict, size) for way in NAMES),
         temperature=(make.guide("wash-temperature-start"), make.guide("wash-temperature-stubborn")),
@@ -355,6 +361,14 @@ def plan(studio: Studio, asked: Washing) -> WashPlan:
         notes=_notes(asked),
         disclaimer=DISCLAIMER,
     )
+
+
+def _barred(reach: Sequence[InReach]) -> str:
+    """What within reach takes no water: the answer is read before the list, and often alone."""
+    # Of a name what stands before its particulars: the list below has it whole.
+    names = [_MORE.sub("", one.name) for one in reach if one.verdict == "no"]
+    more = len(names) - MOST_NAMED
+    return ", ".join([*names[:MOST_NAMED], *([f"and {more} more"] if more > 0 else [])])
 
 
 def _rules(studio: Studio, asked: Washing) -> list[Caution]:

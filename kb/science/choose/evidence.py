@@ -310,3 +310,17 @@ def in_words(p: float) -> str:
     if abs(points) <= EVEN:
         return "about even"
     return f"{'very ' if abs(points) > VERY else ''}{'likely' if points > 0 else 'unlikely'}"
+
+
+def in_words_of_several(p: float, most: float) -> str:
+    """A chance in words for one of several things of which one is true; ``most`` is that of the likeliest.
+
+    There the first may be below even and is no less the first: "unlikely" of it, or of one half as likely,
+    would be read as a no.
+    """
+    said = in_words(p)
+    if "unlikely" not in said:
+        return said
+    if p >= most:
+        return "likeliest yet"
+    return "possible" if said == "unlikely" or 2.0 * p >= most else said

@@ -1,4 +1,4 @@
-"""The dwell clock in big figures, with words for what it does."""
+"""The dwell clock in big figures, or in one line where rows are few, with words for what it does."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ class ClockPanel(Horizontal, can_focus=True):
         self._shown: tuple[str, ...] = ()
 
     def compose(self) -> ComposeResult:
-        """Figures on the left, words on the right."""
+        """Figures on the left, words on the right; the words alone on a low screen."""
         yield Digits("00:00", id="figures")
         with Vertical(id="clock-words"):
             # A blank as before the lines below, which bear the mark of the focus there.
@@ -58,11 +58,10 @@ class ClockPanel(Horizontal, can_focus=True):
         verb = "pauses" if clock.running else "goes on" if clock.elapsed_s else "starts"
         key = "Space or Ctrl+T" if self.has_focus else "Ctrl+T"
         more = ", Ctrl+R next round" if clock.elapsed_s and not clock.running else ""
-        shown = (
-            digits(clock.elapsed_s),
-            f"{mark}Dwell of round {self.round_number}: {state}{aim}",
-            f" {key} {verb}{more}",
-        )
+        said = f"Dwell of round {self.round_number}: {state}{aim}"
+        if self.screen.has_class("-low"):
+            said = f"{digits(clock.elapsed_s)}  {said}. {key} {verb}{more}"
+        shown = (digits(clock.elapsed_s), f"{mark}{said}", f" {key} {verb}{more}")
         # Asked for four times a second: each update would lay out the whole form anew.
         if shown == self._shown:
             return

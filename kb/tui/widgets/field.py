@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from functools import partial
 from typing import ClassVar
 
@@ -10,13 +9,17 @@ from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 from kb.tui.bench import app_of
 from kb.tui.screens.records.draft import RoundDraft
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import HERE
 from kb.tui.widgets.plain_input import PlainInput
+
+NEW_SHEET = "new? ^E lists"
+DWELL = "dwell"
+COLUMNS = (DWELL, "amount", "wet", "dry")
 
 
 class FormInput(PlainInput):
@@ -71,25 +74,60 @@ class Field(Marked):
 
 
 class SheetField(Field):
-    """When left it bears the whole name of the sheet that a number, an id or other capitals stand for."""
+    """When left it bears the whole name of the sheet that a number, an id or other capitals stand for.
+
+    A name that no sheet bears is marked as such before one goes on; Ctrl+E lists the sheets there are.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+e", "list", "Sheets", key_display="^E", priority=True)
+    ]
+    DEFAULT_CSS = "SheetField > .unknown { width: auto; display: none; color: $warning; }"
+
+    def compose(self) -> ComposeResult:
+        yield from super().compose()
+        yield Static(NEW_SHEET, classes="unknown", markup=False)
 
     def on_descendant_blur(self) -> None:
         if typed := self.query_one(FormInput).value.strip():
             work = partial(self._look_up, typed)
             self.run_worker(work, thread=True, exclusive=True, exit_on_error=False)
 
+    def on_input_changed(self) -> None:
+        self._mark_unknown(unknown=False)
+
+    def action_list(self) -> None:
+        """Fill the line with a sheet that is chosen."""
+        from kb.tui.screens.choose.picker import pick_sheet
+
+        pick_sheet(app_of(self), "Which sheet?", self._chosen)
+
+    def _chosen(self, name: str) -> None:
+        field = self.query_one(FormInput)
+        field.value, field.cursor_position = name, len(name)
+        self.screen.set_focus(field)
+        self.screen.focus_next()
+
     def _look_up(self, typed: str) -> None:
         """In a thread. What names no one sheet stays, and is asked about when it is stored."""
         from kb.desk.errors import DeskError
-        from kb.desk.sheet.names import sheet_for_record
+        from kb.desk.sheet.names import NoSheet, sheet_for_record
 
-        with suppress(DeskError):
+        try:
             name = app_of(self).desk(lambda studio: sheet_for_record(studio, typed))
             self.app.call_from_thread(self._bear, typed, name)
+        except NoSheet:
+            self.app.call_from_thread(self._bear, typed, "")
+        except DeskError:
+            pass
 
     def _bear(self, typed: str, name: str) -> None:
         if self.is_attached and (field := self.query_one(FormInput)).value.strip() == typed:
-            field.value = name
+            field.value = name or typed
+            self._mark_unknown(unknown=not name)
+
+    def _mark_unknown(self, *, unknown: bool) -> None:
+        self.query_one(".unknown", Static).display = unknown
 
 
 class Whole(Static):
@@ -114,6 +152,20 @@ class Whole(Static):
             self.update(line(typed.value))
 
 
+class RoundHead(Horizontal):
+    """What stands in the columns of the rounds under it."""
+
+    def __init__(self) -> None:
+        super().__init__(classes="round-head")
+
+    def compose(self) -> ComposeResult:
+        yield Static("", classes="number", markup=False)
+        for column, word in zip(COLUMNS, ("dwell", "amount", "seen wet", "seen dry"), strict=True):
+            yield Static(word, classes="column-head quiet", markup=False)
+            if column == DWELL:
+                yield Static("", classes="unit", markup=False)
+
+
 class RoundRow(Marked):
     """Dwell, amount, seen wet, seen dry. Names of the lines: ``round-0-dwell`` and so on."""
 
@@ -125,5 +177,17 @@ class RoundRow(Marked):
 
     def compose(self) -> ComposeResult:
         yield Static(line(f" {self.label}"), classes="said number", markup=False)
-        for column in ("dwell", "amount", "wet", "dry"):
+        for column in COLUMNS:
             yield FormInput(f"round-{self.place}-{column}", getattr(self.one, column))
+            if column == DWELL:
+                yield Static(unit_of(self.one.dwell), classes="unit quiet", markup=False)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """A dwell says its unit, also where only a figure was typed or the clock wrote one."""
+        if (event.input.name or "").endswith(f"-{DWELL}"):
+            self.query_one(".unit", Static).update(unit_of(event.value), layout=False)
+
+
+def unit_of(dwell: str) -> str:
+    """The unit of a dwell that bears none itself."""
+    return "" if dwell.strip(" .,0123456789") else "s"

@@ -29,7 +29,7 @@ LINE: tuple[Labelled, ...] = (
     ("", "^Q", "Quit", "app.quit"),
 )
 """Mode, key, word and action. The place one is at stands in square brackets."""
-KEPT = "Kept as a draft: {}. Ctrl+B goes on with it, also after the program was closed."
+KEPT = "Kept as a draft: {}. Ctrl+B goes on with it."
 TAKES_BACK = "Ctrl+Z takes it back within a minute."
 """What forms say when they are left, and when they are stored."""
 LEAST = {"^P", "^Q"}

@@ -219,3 +219,25 @@ async def test_a_notice_covers_nothing(
         for widget in app.screen.query("TitleBar, #ask, #said, #rank-head, RankList, #why, KeyBar"):
             assert widget.region.area
             assert not notice.region.overlaps(widget.region), widget
+
+
+async def test_one_notice_stands_for_several_and_takes_three_lines_at_most(
+    new_app: NewApp, invented: Callable[..., None]
+) -> None:
+    """Three keys in turn left three notices over half of a low screen; what warns stays until it is read."""
+    invented()
+    async with new_app().run_test(size=(80, 24), notifications=True) as pilot:
+        await asked(pilot)
+        app: Any = pilot.app
+        app.say("Its clock ran: look at that dwell.", warn=True)
+        for text in ("The first of three.", "The second of three.", "The third of three. " * 6):
+            app.say(text)
+            await settle(pilot)
+        assert [one.severity for one in app._notifications] == ["warning", "information"]
+        rows = sorted(
+            row for one in app.screen.query("Toast") for row in range(one.region.y, one.region.bottom)
+        )
+        assert rows[0] == 20
+        assert rows[-1] == 22, "the keys are at the foot"
+        assert "The third of three." in flat(app)
+        assert "The second" not in flat(app)

@@ -158,7 +158,14 @@ async def test_a_card_is_typed_back_in(new_app: NewApp, studio: Studio) -> None:
         screen.query_one("#spot-1", Input).value = "30s, release 4, bleed 0, gloss 0 at lower left"
         screen.query_one("#sheet", Input).value = "Tide table"
         await keys(pilot, "ctrl+s")
+        assert 'No sheet in the book is called "Tide table". There is none in it yet.' in popped_up(pilot.app)
+        await keys(pilot, "b")
+        assert 'Not stored: there is no sheet "Tide table"' in flat(pilot.app)
+        assert list_tests(studio) == []
+        await keys(pilot, "ctrl+s", "ctrl+y")
         assert home(pilot.app)
+        assert home(pilot.app).asked.id_of("sheet") == "Tide table"
+        assert "The answer is now for Tide table" in flat(pilot.app)
         stored = {one.liquid: show_test(studio, one.id).test for one in list_tests(studio)}
         assert set(stored) == {steps[0].liquid, steps[1].liquid}
         first, second = stored[steps[0].liquid], stored[steps[1].liquid]

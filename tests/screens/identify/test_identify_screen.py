@@ -37,6 +37,27 @@ from tests.screens.identified_help import (
 from tests.screens.invented import NewApp
 from tests.screens.screen_help import flat, keys, settle, shown, write
 
+
+async def test_rows_are_drawn_for_the_room_they_have(
+    new_app: NewApp, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An answer that came before the screen was arranged was drawn too wide, and each row broke in two."""
+    weigh_as_invented(monkeypatch)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        screen = here(pilot.app)
+        for width in (120, 80, 120):
+            await pilot.resize_terminal(width, 40)
+            # As if the screen had been told of its size before its lists had theirs.
+            monkeypatch.setattr(type(screen), "on_resize", lambda _: None, raising=False)
+            await settle(pilot)
+            for found in (screen.tapes, screen.looks):
+                room = found.size.width
+                rows = [str(found.get_option_at_index(at).prompt) for at in range(found.option_count)]
+                assert max(map(len, rows)) <= room, (width, found.id)
+                assert found is screen.looks or max(map(len, rows)) >= room - 6, width
+
+
 # -- by keyboard alone -----------------------------------------------------------------------------
 
 

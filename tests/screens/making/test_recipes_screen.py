@@ -198,8 +198,9 @@ async def test_a_key_on_a_line_that_is_no_step_says_so(new_app: NewApp) -> None:
     """Nothing is ticked or timed by mistake."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)
-        await keys(pilot, "home", "t", "space")
+        await keys(pilot, "home", "t")
         assert "Stand on a step to time it" in notices(pilot.app)
+        await keys(pilot, "space")
         assert "Stand on a step to tick it" in notices(pilot.app)
 
 

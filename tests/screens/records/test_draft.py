@@ -77,6 +77,14 @@ def test_untouched_draft_is_not_dirty() -> None:
     assert draft.dirty
 
 
+def test_the_dwell_is_the_figure_that_was_read() -> None:
+    """The clock stood at 00:03 and the record said 4."""
+    draft = a_draft()
+    for elapsed_s in (3.6, 59.99, 0.4):
+        assert draft.rounds[draft.clock_stopped(elapsed_s)].dwell == str(int(elapsed_s))
+        assert digits(elapsed_s) == digits(seconds(draft.rounds[0].dwell) or 0)
+
+
 @pytest.mark.parametrize(
     ("text", "value"),
     [("45", 45), ("45 s", 45), ("1:30", 90), ("1:02:03", 3723), ("2 min", 120), ("12,5", 12.5), ("", None)],

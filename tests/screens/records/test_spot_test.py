@@ -28,6 +28,7 @@ from kb.tui.screens.records.book import BookScreen
 from kb.tui.screens.records.draft import Draft, RoundDraft
 from kb.tui.screens.records.spot_test import SpotTestScreen, store
 from kb.tui.widgets.choice_row import ChoiceRow
+from kb.tui.widgets.field import NEW_SHEET, RoundRow
 from kb.tui.widgets.frame import KeyBar
 from tests.screens.conftest import HandClock, popped_up
 from tests.screens.drafts import a_draft
@@ -265,6 +266,101 @@ async def test_the_sheet_line_bears_the_whole_name_once_it_is_left(new_app: NewA
         await write(pilot, " zz")
         await keys(pilot, "down")
         assert screen.draft.sheet == "Tide table broadside zz", "what names no sheet stays, to be asked about"
+
+
+async def test_a_name_that_no_sheet_bears_is_marked_and_leads_to_those_there_are(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """One learnt of it after all was graded, and was offered nothing but to go back or to write it down."""
+    for name in ("Map 7", "Tide table broadside"):
+        add_sheet(studio, {"sheet": name})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot, a_draft(release="3", harm={"bleed": "0"}, rounds=TIMED))
+        await write(pilot, "deed")
+        await keys(pilot, "down")
+        assert "deed" in shown(pilot.app).split("Sheet  ")[1].split("\n")[0]
+        assert NEW_SHEET in shown(pilot.app)
+        await keys(pilot, "up", "backspace")
+        assert NEW_SHEET not in shown(pilot.app)
+        await keys(pilot, "ctrl+s")
+        assert "^Y" in flat(pilot.app)
+        assert "^E Choose among the 2 sheets there are" in flat(pilot.app)
+        await keys(pilot, "ctrl+e", "escape")
+        assert pilot.app.screen is screen
+        assert 'Not stored: there is no sheet "dee" in the book' in flat(pilot.app)
+        assert list_tests(studio) == []
+        await keys(pilot, "ctrl+s", "ctrl+e")
+        await write(pilot, "tide")
+        await keys(pilot, "enter")
+        assert isinstance(pilot.app.screen, HomeScreen)
+    (stored,) = list_tests(studio)
+    assert stored.sheet == "Tide table broadside"
+
+
+async def test_the_list_of_sheets_fills_the_line_before_anything_is_graded(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """Ctrl+E on the line of the sheet; on other lines it goes to their end, as everywhere."""
+    add_sheet(studio, {"sheet": "Map 7"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        assert "^E Sheets" in shown(pilot.app).splitlines()[-1]
+        await keys(pilot, "ctrl+e")
+        await write(pilot, "map")
+        await keys(pilot, "enter")
+        assert pilot.app.screen is screen
+        assert screen.draft.sheet == "Map 7"
+        assert pilot.app.focused is screen.query_one("#field-site"), "what is chosen need not be left by hand"
+        await keys(pilot, "ctrl+e")
+        assert pilot.app.screen is screen
+
+
+async def test_after_a_test_the_question_is_about_its_sheet(new_app: NewApp, studio: Studio) -> None:
+    """The spot just made on it counted as one of anywhere, and nothing named the sheet; another tape does
+    not take it along."""
+    add_sheet(studio, {"sheet": "Map 7"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await form(pilot, a_draft(sheet="Map 7", release="3", harm={"bleed": "0"}, rounds=TIMED))
+        await keys(pilot, "ctrl+s")
+        home = pilot.app.screen
+        assert isinstance(home, HomeScreen)
+        assert "sheet [Map 7" in shown(pilot.app)
+        assert "The answer is now for Map 7" in flat(pilot.app)
+        await write(pilot, "duct tape on iron gall ink")
+        await keys(pilot, "enter")
+        assert home.asked.filled["tape"]
+        assert "sheet [none" in shown(pilot.app)
+        draft = a_draft(sheet="Map 7")
+        draft.site = "corner"
+        pilot.app.draft = draft  # type: ignore[attr-defined]
+        await keys(pilot, "escape", "t")
+        assert "A spot test of Acetone on Map 7 is on the form and not stored." in popped_up(pilot.app)
+
+
+async def test_on_a_low_screen_the_clock_is_one_line_and_all_grades_are_in_view(
+    new_app: NewApp, hand_clock: HandClock
+) -> None:
+    """Its figures took three of 24 lines, and the grades were cut; a dwell says its unit."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot, a_draft(sheet="Map 7"))
+        await keys(pilot, "ctrl+t")
+        hand_clock.on(45)
+        await keys(pilot, "ctrl+t")
+        await keys(pilot, "ctrl+n")
+        (line,) = [line for line in shown(pilot.app).splitlines() if "00:45" in line]
+        assert "Dwell of round 1: paused" in line
+        assert "┏" not in shown(pilot.app)
+        for words in ("Release", "Colour", "How it was looked at", "Remarks"):
+            assert words in shown(pilot.app), words
+        screen.query_one("#field-round-0-dwell").focus()
+        await keys(pilot, "home")
+        rows = [str(one.query_one(".unit", Static).content) for one in screen.query(RoundRow)]
+        assert rows == ["s", "s", "s"]
+        await write(pilot, "2:")
+        assert str(screen.query_one("#round-0 .unit", Static).content) == "", "2:45 bears its own"
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await form(pilot)
+        assert "┏" in shown(pilot.app), "where there is room it is read from across the table"
 
 
 def test_what_is_understood_is_said_of_what_was_typed_only(studio: Studio) -> None:

@@ -21,7 +21,7 @@ from kb.desk.studio import Studio
 from kb.tui.form import FormScreen, write_down
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen, NoteScreen
-from kb.tui.screens.sheet.face_grid import StripPen, face_cells, scale_for
+from kb.tui.screens.sheet.face_grid import StripPen, face_cells, label_of, scale_for
 from kb.tui.screens.sheet.faces import FacesScreen
 from kb.tui.screens.sheet.photographs import PhotographsScreen
 from kb.tui.text import without_commands
@@ -370,6 +370,74 @@ def test_picture_of_the_two_faces(
     assert snap_compare(new_app(), terminal_size=size, run_before=both)
 
 
+@pytest.mark.parametrize("size", SIZES, ids=IDS)
+async def test_small_patches_are_drawn_so_that_each_bears_its_number(
+    new_app: NewApp, studio: Studio, size: tuple[int, int]
+) -> None:
+    """A strip across a ledger leaf was five cells, one a patch; Z shows the whole sheet, the pen too."""
+    from kb.desk.sheet.tape import done, start
+
+    add_sheet(studio, {"sheet": SHEET, "size": "400 x 620 mm"})
+    for face in ("front", "back"):
+        add_strip(studio, {"sheet": SHEET, "face": face, "at": "220, 500", "size": "60 x 18 mm"})
+    start(studio, SHEET, {"liquid": "n-heptane"})
+    done(studio, SHEET, {"colour": "none", "release": "3", "harm": "0"})
+    async with new_app().run_test(size=size) as pilot:
+        screen = await faces(pilot)
+        for patch in tape_view(studio, SHEET).patches:
+            drawn = str(screen.query_one(f"#{patch.face}", Static).content)
+            assert patch.id[1:] in drawn, patch.id
+            assert "┊" in drawn, "it is a part of the sheet"
+        assert "1D" in str(screen.query_one("#back", Static).content), "the plan began there"
+        assert "front: Z whole" in shown(pilot.app)
+        patch = next(
+            one for one in tape_view(studio, SHEET).patches if one.id == tape_view(studio, SHEET).next
+        )
+        left, top = (min(corner[axis] for corner in patch.polygon) for axis in (0, 1))
+        assert f"{left:.0f} across, {top:.0f} mm down" in flat(pilot.app)
+        await keys(pilot, "z")
+        whole = str(screen.query_one("#front", Static).content)
+        assert "┊" not in whole
+        assert "2" not in whole
+        assert "front: Z nearer" in shown(pilot.app)
+        await keys(pilot, "z", "a")
+        assert "┊" not in str(screen.query_one("#front", Static).content), (
+            "a strip is drawn on the whole sheet"
+        )
+
+
+async def test_a_face_without_tape_is_drawn_whole(new_app: NewApp, studio: Studio) -> None:
+    """Beside the one whose patches are drawn nearer; its edge offers nothing."""
+    add_sheet(studio, {"sheet": SHEET, "size": "400 x 620 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "220, 500", "size": "60 x 18 mm"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await faces(pilot)
+        assert "┊" in str(screen.query_one("#front", Static).content)
+        assert "┊" not in str(screen.query_one("#back", Static).content)
+        assert "back: Z" not in shown(pilot.app)
+
+
+async def test_what_is_lifted_is_said_in_patches_and_in_area(new_app: NewApp, studio: Studio) -> None:
+    """Patches differ in size; what came off in part counts for its part, and what waits for a look leads."""
+    from kb.desk.sheet.report import report, text
+    from kb.desk.sheet.tape import done, start
+    from kb.desk.sheet.view import sheet_view
+
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 30", "size": "60 x 20 mm"})
+    start(studio, SHEET, {"liquid": "n-heptane"})
+    done(studio, SHEET, {"colour": "none", "release": "3", "harm": "0"})
+    assert "1 of 3 patches lifted, 4.0 of 12.0 cm²" in " ".join(sheet_view(studio, SHEET).tape_words)
+    start(studio, SHEET, {"liquid": "n-heptane"})
+    done(studio, SHEET, {"colour": "pink", "share_percent": "50", "harm": "0"})
+    said = " ".join(text(report(studio, SHEET)).split())
+    assert "Lifted: 1 of 3 patches, 6.0 of 12.0 cm²." in said
+    assert "Old tape was lifted in 2 small steps, 6 cm² in all." in report(studio, SHEET).owner
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        assert "! 1 to look at 1 of 3 patches lifted, front + back: 6.0 of 12.0 cm²" in flat(pilot.app)
+
+
 def test_a_drawing_keeps_the_shape_of_the_sheet() -> None:
     for columns, rows in ((25, 11), (40, 20), (10, 30)):
         scale = scale_for(410, 560, columns, rows)
@@ -390,6 +458,15 @@ def test_a_small_drawing_shows_what_was_worked_on(studio: Studio) -> None:
     assert any(means.startswith("done") for means in drawn)
     chosen = face_cells(todo, scale, todo[0].id)
     assert any(cell.means for row in chosen for cell in row)
+
+
+def test_a_narrow_patch_bears_its_number_between_its_pattern(studio: Studio) -> None:
+    """Three cells are enough; two patches of two cells would run into each other."""
+    add_sheet(studio, {"sheet": SHEET, "size": "420 x 600 mm"})
+    add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
+    todo = replace(tape_view(studio, SHEET).patches[1], state="todo")
+    assert [label_of(todo, room).replace(todo.id[1:], "n") for room in (2, 3, 4)] == ["", "n", " n "]
+    assert label_of(replace(todo, state="done"), 2) == f"{todo.id[1:]}D"
 
 
 def test_the_pen_stays_on_the_sheet_and_steps_finely_with_shift() -> None:

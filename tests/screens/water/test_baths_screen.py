@@ -243,7 +243,26 @@ async def test_the_plan_is_that_of_the_media_in_the_question(new_app: NewApp) ->
         text = flat(pilot.app)
         assert "Washing of Copying" in text
         assert "NO." in text
-        assert "No bath" in text
+        assert "No bath: Copying pencil cannot be wetted." in text, "the answer names what forbids it"
+
+
+async def test_on_a_low_screen_sheet_answer_and_what_follows_are_in_view(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """The name of the sheet was cut in half a line, and an empty line stood under the answer."""
+    name = "Deed of sale with two seals, invented, 1762"
+    add_sheet(
+        studio,
+        {"sheet": name, "media-front": "copying pencil", "paper": "rag", "size": "420 x 300 mm"},
+    )
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await at_wash(pilot, name)
+        lines = shown(pilot.app).splitlines()
+        assert "Size        420 x 300 mm, on record" in shown(pilot.app), "nobody need type it again"
+        assert "such as 100 g/m2" in shown(pilot.app)
+        assert any(name in line for line in lines[:3]), lines
+        (at,) = [place for place, line in enumerate(lines) if "No bath: " in line]
+        assert "─" in lines[at + 1]
 
 
 async def test_readings_are_one_line_each_and_the_stop_rule_is_told(new_app: NewApp, studio: Studio) -> None:

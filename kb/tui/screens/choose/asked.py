@@ -65,7 +65,7 @@ class Asked:
     signs: tuple[str, ...] = ()
     """The signs themselves, to be kept with what is written down."""
     _brought: tuple[str, ...] = ()
-    """Blanks that were filled along with the tape and go with it."""
+    """Blanks that were filled along with the tape, or by what was stored of it, and go with it."""
 
     def put(self, blank: str, what: Filled | None, brings: Mapping[str, Filled] | None = None) -> None:
         """Fill a blank, or empty it with None. ``brings`` fills others, as a tape does its carrier."""
@@ -83,6 +83,17 @@ class Asked:
             self.filled[blank] = what
         self.filled.update(brings or {})
 
+    def put_tested(self, sheet: str) -> bool:
+        """The sheet that a test was stored on, if the question named none; another tape empties it again.
+
+        Whoever asks of the next object would else write its first test down on the sheet before.
+        """
+        if not sheet or "sheet" in self.filled:
+            return False
+        self.put("sheet", Filled("sheet", sheet, sheet))
+        self._brought += ("sheet",)
+        return True
+
     def put_signs(self, possible: tuple[Possible, ...], signs: tuple[str, ...]) -> None:
         """The tape may be several things, as its signs leave open."""
         self.put("tape", Filled(SIGNS, "", possible_words(possible, by_signs=bool(signs))))
@@ -93,7 +104,7 @@ class Asked:
 
         A line about what lies under the tape alone is about the tape that was named before.
         """
-        sheet = self.filled.get("sheet")
+        sheet = self.filled.get("sheet") if "sheet" not in self._brought else None
         if names_tape(question):
             self.clear()
         elif filled["medium"]:

@@ -18,6 +18,7 @@ SHOWN = 40
 """Finds shown for what is typed."""
 LISTED = 300
 """Entries listed while nothing is typed; a longer list is read by nobody and slow to draw."""
+NEW = "a new sheet"
 ONE_SHEET = "one sheet"
 """Asked for where the next thing is done with a sheet: "none" is no answer there."""
 USUAL_METHOD = "swab"
@@ -203,6 +204,6 @@ def _sheets(studio: Studio, text: str) -> list[Offer]:
     made = made[:SHOWN]
     if typed and typed.casefold() not in {name.casefold() for name in borne}:
         # Where there is anything like it, a new sheet is founded only by going to its line.
-        new = Offer(Filled("sheet", typed, typed), typed, "a new sheet", near=bool(made))
+        new = Offer(Filled("sheet", typed, typed), typed, NEW, near=bool(made))
         made.append(new)
     return made

@@ -202,13 +202,16 @@ class HomeScreen(RowActions):
 
     def _question_changed(self) -> None:
         app_of(self).in_hand = "question"
-        for blank in self.query(Blank):
-            blank.show(self.asked.shown(blank.kind.name))
+        self.show_blanks()
         self.note, self._asked_in_words, self._closest = "", False, None
         self._was = None
         if self.ranks is not None:
             self.ranks.start_anew()
         self.rank()
+
+    def show_blanks(self) -> None:
+        for blank in self.query(Blank):
+            blank.show(self.asked.shown(blank.kind.name))
 
     def take(self, put: Callable[[Asked], None]) -> None:
         """What another screen found goes into the question; the list is wanted next."""
@@ -370,7 +373,7 @@ class HomeScreen(RowActions):
         self._was = None
         moved = f"was {before}, now {after}" if after != before else f"stays {after}"
         # In front: the end of a long line is cut where the screen is small.
-        self.note = f"{name} {moved}. {self.note}"
+        self.note, self._asked_in_words = f"{name} {moved}. {self.note}", False
 
     def _say(self, text: str) -> None:
         self.query_one("#said", Static).update(line(text))

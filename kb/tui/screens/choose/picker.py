@@ -16,7 +16,7 @@ from textual.worker import Worker, WorkerState, get_current_worker
 
 from kb.tui.bench import Bench, app_of
 from kb.tui.screens.choose.asked import Asked
-from kb.tui.screens.choose.find import ONE_SHEET, Offer, offers
+from kb.tui.screens.choose.find import NEW, ONE_SHEET, Offer, offers
 from kb.tui.text import cut, fit, line
 from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import WatchedInput
@@ -231,6 +231,8 @@ def _found_words(text: str, real: int, found: list[Offer]) -> str:
     whole = next((one.whole for one in found if one.whole), None)
     if whole is not None:
         return whole.sentence
+    if [one.words for one in found if one.what is not None] == [NEW]:
+        return "No sheet is called so yet. Enter begins it; other words find others."
     if text.strip() and not real:
         return "Nothing like that is known. Type other words, or Esc."
     if text.strip() and all(one.near for one in found if one.what is not None):
@@ -244,12 +246,16 @@ def _row(one: Offer, width: int) -> Content:
     return line(f"{fit(one.name, width - len(words) - 2)}  {words}")
 
 
-def pick_sheet(app: Bench, title: str, then: Callable[[str], object]) -> None:
-    """Do something with a sheet that is chosen by its name, typed in part."""
+def pick_sheet(
+    app: Bench, title: str, then: Callable[[str], object], left: Callable[[], object] | None = None
+) -> None:
+    """Do something with a sheet that is chosen by its name, typed in part; ``left`` where none was."""
 
     def chosen(offer: Offer | None) -> None:
         if offer is not None and offer.what is not None:
             app.keep_sheet(offer.what.id)
             then(offer.what.id)
+        elif left is not None:
+            left()
 
     app.push_screen(PickerScreen(ONE_SHEET, title, held=app.sheet_before), chosen)

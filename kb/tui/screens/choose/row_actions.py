@@ -52,6 +52,10 @@ class RowActions(Screen[None]):
     def _say(self, text: str) -> None:
         raise NotImplementedError
 
+    def show_blanks(self) -> None:
+        """What stands in the blanks now."""
+        raise NotImplementedError
+
     def tell(self) -> None:
         """What happened last, or the verdict."""
         raise NotImplementedError
@@ -118,11 +122,19 @@ class RowActions(Screen[None]):
             return
         self.app.push_screen(SeriesScreen(self.ranked.answer), self._card_stored)
 
-    def _card_stored(self, said: str | None) -> None:
-        """Back from the card; None if nothing was stored."""
-        if said is not None:
-            self.note = said
+    def _card_stored(self, stored: tuple[str, str] | None) -> None:
+        """Back from the card, with the sheet and what is said of it; None if nothing was stored."""
+        if stored is not None:
+            sheet, self.note = stored
+            self._tested_on(sheet)
             self.rank()
+
+    def _tested_on(self, sheet: str) -> None:
+        """From now on the question is about the sheet that was tested, and says so."""
+        if self.asked.put_tested(sheet):
+            self.show_blanks()
+            # In front: what was stored on a card may be long, and its end is cut.
+            self.note = f"The answer is now for {sheet}. {self.note}"
 
     def action_left_out(self) -> None:
         from kb.tui.screens.choose import ranking
@@ -202,7 +214,7 @@ class RowActions(Screen[None]):
             return
         from kb.tui.screens.note import AskScreen
 
-        text = f"A spot test of {draft.liquid_text} is on the form and not stored."
+        text = f"{draft.says[:1].upper()}{draft.says[1:]} is on the form and not stored."
         one = self._of_row
         new = f"start one of {one.name}" if one else "start a new one"
         answers = (
@@ -253,6 +265,7 @@ class RowActions(Screen[None]):
             from kb.desk.records.book_list import WITHIN_S
 
             self.note = stored.said
+            self._tested_on(stored.sheet)
             self.set_timer(WITHIN_S, partial(self._minute_over, stored.said))
             if self._ranked_before is not None:
                 before = self._ranked_before.place_of(stored.liquid)

@@ -12,6 +12,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line, plain
 from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import PlainInput
@@ -24,8 +25,8 @@ KEYS = "Tab moves; Ctrl+S stores; Ctrl+W writes the card; Esc leaves."
 EMPTY = "Nothing is filled in yet. Beside a liquid, for instance: 30s, release 2, bleed 0, tideline 1"
 
 
-class SeriesScreen(AtDesk, ModalScreen["str | None"]):
-    """One line for each spot; what is left empty was not made."""
+class SeriesScreen(AtDesk, ModalScreen["tuple[str, str] | None"]):
+    """One line for each spot; what is left empty was not made. Gives back the sheet, and what was stored."""
 
     TITLE_WORDS = "Series"
     HELP = (
@@ -76,21 +77,27 @@ class SeriesScreen(AtDesk, ModalScreen["str | None"]):
         self.query_one("#spot-0", Input).focus()
 
     def action_store(self) -> None:
-        import msgspec
-
         typed = {place: self.query_one(f"#spot-{place}", Input).value for place in range(len(self.steps))}
         filled = {place: text for place, text in typed.items() if text.strip()}
         if not filled:
             self._say(EMPTY)
             return
-        sheet = self.query_one("#sheet", Input).value.strip()
+        sheet = self.query_one("#sheet", Input).value
+        with_sheet_known(self, sheet, partial(self._store, filled), self._not_stored)
+
+    def _store(self, filled: dict[int, str], sheet: str, new: bool) -> None:
+        import msgspec
+
         asked = msgspec.structs.replace(self.answer.question, sheet=sheet)
         parts = {place: self._parts(place) for place in filled}
-        verb = partial(_store, asked=asked, filled=filled, parts=parts)
-        self.ask(verb, self._stored, group="store", failed=self._say)
+        verb = partial(_store, asked=asked, new=new, filled=filled, parts=parts)
+        self.ask(verb, partial(self._stored, sheet), group="store", failed=self._not_stored)
 
-    def _stored(self, said: str) -> None:
-        self.dismiss(said)
+    def _stored(self, sheet: str, said: str) -> None:
+        self.dismiss((sheet, said))
+
+    def _not_stored(self, words: str) -> None:
+        self._say(f"Not stored: {words}")
 
     def _parts(self, place: int) -> dict[str, float]:
         """What is put on in a step: the series leads with the leaders of lines."""
@@ -121,16 +128,19 @@ class SeriesScreen(AtDesk, ModalScreen["str | None"]):
 
 
 def _store(
-    studio: Studio, *, asked: Question, filled: dict[int, str], parts: dict[int, dict[str, float]]
+    studio: Studio, *, asked: Question, new: bool, filled: dict[int, str], parts: dict[int, dict[str, float]]
 ) -> str:
     """Read every line, then store them; what was understood. For a thread."""
     from kb.desk.choose.may_be import from_sheet
     from kb.desk.materials.resolve import liquids
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import graded, spot
+    from kb.desk.sheet.names import found_sheet
 
     asked = from_sheet(studio, asked)
     tests = [spot(asked, parts[place], text, f"Spot {place + 1}") for place, text in filled.items()]
+    if new:
+        found_sheet(studio, asked.sheet)
     said = []
     for test in tests:
         add_test(studio, test)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 BAR = 10
 WORD = 13
-"""Cells of the longest word for a chance, "very unlikely"."""
+"""Cells of the longest words for a chance, "very unlikely" and "likeliest yet"."""
 WITH_WORDS = 74
 """Cells from which the word stands beside the figure."""
 SURE = 0.5

@@ -16,7 +16,7 @@ from textual.widgets.option_list import Option
 
 from kb.science.numbers import chance
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.drawing import led
+from kb.tui.drawing import Drawing, led
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.choose.asked import Asked, Filled
 from kb.tui.screens.identify import identified, looking
@@ -125,7 +125,10 @@ class IdentifyScreen(AtDesk, Screen[None]):
         with Container(id="identify-body"):
             yield LookList(self.action_open)
             with Vertical(id="right"):
-                yield Static("", id="look-next", classes="heading", markup=False)
+                # As wide as the tapes, and told when that changes: rows for more room would break.
+                look_next = Drawing(self._draw, id="look-next")
+                look_next.add_class("heading")
+                yield look_next
                 yield ClickList(id="tapes", markup=False, compact=True)
                 with VerticalScroll(id="tape-why"):
                     yield Static("", id="tape-reasons", markup=False)
@@ -173,9 +176,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
     def on_studio_opened(self, event: StudioOpened) -> None:
         if not event.trouble and self.weighed is None:
             self.weigh(fresh=True)
-
-    def on_resize(self) -> None:
-        self.call_after_refresh(self._draw)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """What is about a look works in the list of looks only."""

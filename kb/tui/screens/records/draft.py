@@ -155,10 +155,10 @@ class Draft:
         return [fault for one in self.rounds if (fault := dwell_fault(one.dwell))]
 
     def clock_stopped(self, seconds: float) -> int:
-        """Write the dwell into the round that is timed; returns its place."""
+        """Write the dwell, in whole seconds as one reads it, into the round that is timed; its place."""
         while self.timed_round >= len(self.rounds):
             self.rounds.append(RoundDraft())
-        self.rounds[self.timed_round].dwell = f"{seconds:.0f}"
+        self.rounds[self.timed_round].dwell = f"{int(seconds)}"
         return self.timed_round
 
     def clock_reset(self) -> None:

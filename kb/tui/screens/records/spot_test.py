@@ -25,7 +25,7 @@ from kb.tui.text import line
 from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import ChoiceRow, One, graded
 from kb.tui.widgets.clock_panel import ClockPanel
-from kb.tui.widgets.field import Field, FormInput, RoundRow, SheetField, Whole
+from kb.tui.widgets.field import Field, FormInput, RoundHead, RoundRow, SheetField, Whole
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
@@ -57,12 +57,13 @@ PHOTOS = "paths, ; between; before: or during: in front"
 
 
 class Stored(NamedTuple):
-    """What came of the form: the id, the words for it, and the liquid that was tested."""
+    """What came of the form: the id, the words for it, the liquid that was tested, and the sheet."""
 
     id: str
     said: str
     liquid: str
     name: str
+    sheet: str = ""
 
 
 class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
@@ -110,7 +111,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     def _spot(self) -> ComposeResult:
         draft = self.draft
         yield Static("Spot", classes="heading", markup=False)
-        yield SheetField("sheet", "Sheet", draft.sheet, "which object")
+        yield SheetField("sheet", "Sheet", draft.sheet, "which object; ^E lists those there are")
         yield Field("site", "Site", draft.site, "where, in words")
         yield ChoiceRow("face", "Face", FACES, draft.face)
         with Horizontal(classes="pair"):
@@ -125,14 +126,11 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     def _rounds(self) -> ComposeResult:
         yield Static("Rounds", id="rounds-heading", classes="heading", markup=False)
-        with Horizontal(classes="round-head"):
-            yield Static("", classes="number", markup=False)
-            for word in ("dwell", "amount", "seen wet", "seen dry"):
-                yield Static(word, classes="column-head quiet", markup=False)
+        yield RoundHead()
         with Vertical(id="rounds"):
             for place, one in enumerate(self.draft.rounds):
                 yield RoundRow(place, one)
-        yield Field("aim", "Aim", self.draft.aim, "dwell at which the bell rings")
+        yield Field("aim", "Aim", self.draft.aim, "the bell rings at this dwell: 30 s, 1:30")
 
     def on_mount(self) -> None:
         """On the sheet, or what comes after it; the clock on this screen follows the one in the app."""
@@ -415,4 +413,4 @@ def store(studio: Studio, draft: Draft) -> Stored:
         studio.refresh()
     except Exception as error:
         said += f" The list does not show it yet ({type(error).__name__}); F9 takes it in."
-    return Stored(written.id, said, blend_id(test.parts), draft.liquid_text.strip())
+    return Stored(written.id, said, blend_id(test.parts), draft.liquid_text.strip(), test.sheet)

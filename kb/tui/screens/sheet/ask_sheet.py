@@ -6,6 +6,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.tui.screens.choose.picker import pick_sheet
 from kb.tui.screens.note import AskScreen
 
 if TYPE_CHECKING:
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 Then = Callable[[str, bool], None]
 """Gets the name of the sheet, and whether it is to be founded."""
 MOST_NEAR = 5
+NONE_YET = "There is none in it yet. Is this one?"
 
 
 class _Meant(NamedTuple):
@@ -22,6 +24,8 @@ class _Meant(NamedTuple):
 
     name: str
     near: tuple[str, ...] = ()
+    there: int = 0
+    """How many sheets there are."""
 
 
 def with_sheet_known(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None]) -> None:
@@ -34,13 +38,14 @@ def with_sheet_known(screen: AtDesk, typed: str, then: Then, back: Callable[[str
 
 
 def _meant(studio: Studio, *, typed: str) -> _Meant:
-    from kb.desk.sheet.names import NoSheet, sheet_for_record
+    from kb.desk.sheet.names import NoSheet, known_sheets, sheet_for_record
 
     studio.refresh()
     try:
         return _Meant(sheet_for_record(studio, typed))
     except NoSheet as unknown:
-        return _Meant("", tuple(choice.id for choice in unknown.choices[:MOST_NEAR]))
+        near = tuple(choice.id for choice in unknown.choices[:MOST_NEAR])
+        return _Meant("", near, len(known_sheets(studio)))
 
 
 def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], meant: _Meant) -> None:
@@ -50,6 +55,7 @@ def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], 
     answers = (
         ("b", "back", "Back"),
         *((str(number), str(number), name) for number, name in enumerate(meant.near, 1)),
+        *((("ctrl+e", "list", _listed(meant.there)),) if meant.there > len(meant.near) else ()),
         # No letter: whoever types on without looking must not found a sheet.
         ("ctrl+y", "new", f'"{typed}" is a new sheet: write it down'),
     )
@@ -59,8 +65,24 @@ def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], 
             then(typed, True)
         elif answer and answer.isdecimal():
             then(meant.near[int(answer) - 1], False)
+        elif answer == "list":
+            # A name that was typed there is asked about as this one was.
+            pick_sheet(
+                screen.bench, "Which sheet?", lambda name: with_sheet_known(screen, name, then, back), left
+            )
         else:
-            back(f'there is no sheet "{typed}" in the book.')
+            left()
 
-    words = f'No sheet in the book is called "{typed}". Which is meant?'
+    def picked(name: str) -> None:
+        # A name that was typed there is asked about as this one was.
+        with_sheet_known(screen, name, then, back)
+
+    def left() -> None:
+        back(f'there is no sheet "{typed}" in the book.')
+
+    words = f'No sheet in the book is called "{typed}". {"Which is meant?" if meant.there else NONE_YET}'
     screen.bench.push_screen(AskScreen("Which sheet?", words, answers), answered)
+
+
+def _listed(count: int) -> str:
+    return f"Choose among the {count:,} sheets there are" if count > 1 else "Show the one sheet there is"

@@ -5,6 +5,7 @@ Drawing a strip on a face by keys: a corner, then the corner across from it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
@@ -13,7 +14,7 @@ from textual.binding import BindingType
 from textual.content import Content
 from textual.events import Key
 from textual.screen import Screen
-from textual.widgets import DataTable
+from textual.widgets import DataTable, Static
 
 from kb.science.sheet.polygons import inside
 from kb.tui.actions import Act, bindings
@@ -26,10 +27,13 @@ from kb.tui.widgets.choice_row import One
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
     from kb.desk.sheet.tape import PatchView, TapeView
+    from kb.desk.sheet.view import SheetView
     from kb.desk.studio import Studio
 
 CELL_RATIO = 2.0
 """A cell of a terminal is about twice as high as it is wide."""
+LEGIBLE = 5
+"""Cells across that a patch needs to bear its number and letter, and some of its pattern."""
 PATTERNS = {"todo": "░", "now": "▒", "done": "█", "look": "▓", "partly": "▚", "skipped": "x", "stopped": "="}
 WEAK = "w"
 """The pattern of patches to come where the paper is weak: the plan leaves them to the last."""
@@ -64,12 +68,18 @@ class Cell(NamedTuple):
 
 
 class Scale(NamedTuple):
-    """How many cells a sheet takes inside its edge, and how many mm a cell is."""
+    """How many cells a sheet takes inside its edge, and how many mm a cell is; of a part of it, which.
+
+    ``cut`` are the edges at which the sheet goes on: left, top, right, bottom.
+    """
 
     across: int
     down: int
     mm_across: float
     mm_down: float
+    left_mm: float = 0.0
+    top_mm: float = 0.0
+    cut: tuple[bool, bool, bool, bool] = (False, False, False, False)
 
 
 def scale_for(width_mm: float, height_mm: float, columns: int, rows: int) -> Scale:
@@ -78,6 +88,67 @@ def scale_for(width_mm: float, height_mm: float, columns: int, rows: int) -> Sca
     down = min(high, max(2, round(inside * height_mm / width_mm / CELL_RATIO)))
     across = min(inside, max(4, round(down * width_mm / height_mm * CELL_RATIO)))
     return Scale(across, down, width_mm / across, height_mm / down)
+
+
+def nearer(
+    whole: Scale, patches: Sequence[PatchView], about: Mapping[str, PatchView | None], columns: int, rows: int
+) -> dict[str, Scale] | None:
+    """A part of each face so large that its patches can be told apart; None where the whole shows them.
+
+    Both faces are as large. Where not all the tape of a face fits, the patch ``about`` stands in the middle.
+    """
+    boxes = {face: [_box(one) for one in patches if one.face == face] for face in about}
+    widths = sorted(right - left for found in boxes.values() for left, _, right, _ in found)
+    if not widths or widths[len(widths) // 2] >= LEGIBLE * whole.mm_across:
+        return None
+    inside, high = columns - 2, rows - 2
+    round_all = {face: _around(found) for face, found in boxes.items() if found}
+    fits = max(
+        max((right - left) / max(1, inside - 2), (bottom - top) / max(1, high - 1) / CELL_RATIO)
+        for left, top, right, bottom in round_all.values()
+    )
+    middle = widths[len(widths) // 2]
+    # As much of the tape as stays legible, and no patch as wide as half the room.
+    mm = min(max(fits, 2 * middle / inside), middle / LEGIBLE, whole.mm_across)
+    size = whole.across * whole.mm_across, whole.down * whole.mm_down
+    found: dict[str, Scale] = {}
+    for face, patch in about.items():
+        if patch is None:
+            # No tape lies on it.
+            found[face] = whole
+            continue
+        cells = min(inside, math.ceil(size[0] / mm)), min(high, math.ceil(size[1] / mm / CELL_RATIO))
+        found[face] = _part(size, _box(patch), round_all[face], mm, cells)
+    return found
+
+
+Box = tuple[float, float, float, float]
+"""Left, top, right and bottom, in mm."""
+
+
+def _part(size: tuple[float, float], patch: Box, tape: Box, mm: float, cells: tuple[int, int]) -> Scale:
+    """The part of a sheet with all its tape, or around a patch as much of it as there is room for."""
+    shown = cells[0] * mm, cells[1] * mm * CELL_RATIO
+    corner = []
+    for axis, cell in enumerate((mm, mm * CELL_RATIO)):
+        room, low, high = shown[axis], tape[axis] - cell, tape[axis + 2] + cell
+        start = (low + high - room) / 2
+        if high - low > room:
+            start = min(max(low, (patch[axis] + patch[axis + 2] - room) / 2), high - room)
+        corner.append(min(max(0.0, start), max(0.0, size[axis] - room)))
+    left, top = corner
+    cut = left > 0, top > 0, left + shown[0] < size[0] - mm / 2, top + shown[1] < size[1] - mm / 2
+    return Scale(*cells, mm, mm * CELL_RATIO, left, top, cut)
+
+
+def _box(patch: PatchView) -> Box:
+    xs, ys = [x for x, _ in patch.polygon], [y for _, y in patch.polygon]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def _around(boxes: Sequence[Box]) -> Box:
+    lefts, tops, rights, bottoms = zip(*boxes, strict=True)
+    return min(lefts), min(tops), max(rights), max(bottoms)
 
 
 def face_cells(
@@ -97,11 +168,12 @@ def face_cells(
         for y in range(top, bottom + 1):
             for x in range(left, right + 1):
                 grid[y][x] = Cell("▒", "draw")
-    edge = "─" * scale.across
+    # Dotted where the sheet goes on.
+    sides = [dots if cut else line for dots, line, cut in zip("┊┈┊┈", "│─│─", scale.cut, strict=True)]
     return [
-        [Cell(sign, "edge") for sign in f"┌{edge}┐"],
-        *([Cell("│", "edge"), *row, Cell("│", "edge")] for row in grid),
-        [Cell(sign, "edge") for sign in f"└{edge}┘"],
+        [Cell(sign, "edge") for sign in f"┌{sides[1] * scale.across}┐"],
+        *([Cell(sides[0], "edge"), *row, Cell(sides[2], "edge")] for row in grid),
+        [Cell(sign, "edge") for sign in f"└{sides[3] * scale.across}┘"],
     ]
 
 
@@ -110,31 +182,40 @@ def label_of(patch: PatchView, room: int) -> str:
     from kb.desk.sheet.tape import LETTERS
 
     letter, number = LETTERS[patch.state], patch.id[1:]
-    # Numbers of patches to come that stand close together cannot be told apart, and a number with its blanks
-    # must leave some of their pattern: only wide ones bear theirs.
-    around = 0 if letter else 2
-    for words in (f" {number}{letter} ", f"{number}{letter}" if letter else "", letter):
-        if words and len(words) + around <= room:
-            return words
-    return ""
+    # Numbers of patches to come that stand close together cannot be told apart: some of their pattern is left
+    # beside a number with its blanks, and on both sides of one without.
+    wanted = (
+        (f" {number}{letter} ", 0 if letter else 1),
+        (f"{number}{letter}", 0 if letter else 2),
+        (letter, 0),
+    )
+    return next((words for words, around in wanted if words and len(words) + around <= room), "")
 
 
 def _cells_of(box: tuple[float, float, float, float], scale: Scale) -> tuple[int, int, int, int]:
     """First and last column and row that a rectangle in mm covers; at least one of each."""
-    left, right = (round(place / scale.mm_across) for place in (box[0], box[2]))
-    top, bottom = (round(place / scale.mm_down) for place in (box[1], box[3]))
+    left, right = (round((place - scale.left_mm) / scale.mm_across) for place in (box[0], box[2]))
+    top, bottom = (round((place - scale.top_mm) / scale.mm_down) for place in (box[1], box[3]))
     left, top = min(left, scale.across - 1), min(top, scale.down - 1)
     return left, top, min(max(left, right - 1), scale.across - 1), min(max(top, bottom - 1), scale.down - 1)
 
 
 def _fill(grid: list[list[Cell]], patch: PatchView, scale: Scale, *, chosen: bool) -> None:
-    xs, ys = [x for x, _ in patch.polygon], [y for _, y in patch.polygon]
-    left, top, right, bottom = _cells_of((min(xs), min(ys), max(xs), max(ys)), scale)
+    box = _box(patch)
+    ends = scale.left_mm + scale.across * scale.mm_across, scale.top_mm + scale.down * scale.mm_down
+    if box[0] >= ends[0] or box[1] >= ends[1] or box[2] <= scale.left_mm or box[3] <= scale.top_mm:
+        # Of a part of the sheet that is not shown.
+        return
+    left, top, right, bottom = _cells_of(box, scale)
+    left, top = max(0, left), max(0, top)
     sign = WEAK if patch.weak and patch.state == "todo" else PATTERNS[patch.state]
-    upright = len(patch.polygon) == 4 and len({round(x) for x in xs}) <= 2
+    upright = len(patch.polygon) == 4 and len({round(x) for x, _ in patch.polygon}) <= 2
     for y in range(top, bottom + 1):
         for x in range(left, right + 1):
-            middle = ((x + 0.5) * scale.mm_across, (y + 0.5) * scale.mm_down)
+            middle = (
+                scale.left_mm + (x + 0.5) * scale.mm_across,
+                scale.top_mm + (y + 0.5) * scale.mm_down,
+            )
             if upright or inside(middle, patch.polygon):
                 grid[y][x] = Cell(sign, patch.state)
     words = label_of(patch, right - left + 1)
@@ -237,12 +318,16 @@ def progress_bar(tape: TapeView | None) -> Content:
     if tape is None:
         # What the two faces and the pane beside them do not say already.
         return Content("")
+    from kb.desk.sheet.view import lifted_area
+
     whole = len(tape.patches)
     full = round(20 * tape.done / whole) if whole else 0
-    bar = Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary")
     look = sum(patch.state == "look" for patch in tape.patches)
-    words = Content(f"  {tape.done} of {whole} patches lifted, front + back")
-    return bar + words + Content.styled(f"   ! {look} to look at" * bool(look), "bold $warning")
+    words = Content(f"  {tape.done} of {whole} patches lifted, front + back: {lifted_area(tape)}")
+    if look:
+        # In place of the bar: at the end it would be cut on a small screen.
+        return Content.styled(f"! {look} to look at", "bold $warning") + words
+    return Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary") + words
 
 
 def now_lines(tape: TapeView | None, *, sized: bool) -> list[str]:
@@ -280,6 +365,7 @@ def now_lines(tape: TapeView | None, *, sized: bool) -> list[str]:
     )
     return [
         f"Patch {patch.id[1:]}, {patch.face}" + (" (weak)" if patch.weak else ""),
+        "{:.0f} across, {:.0f} mm down".format(*_box(patch)),
         "under way: N when done" if running else "N begins it",
         *(["with " + cut(patch.done.liquid, 20)] if running and patch.done and patch.done.liquid else []),
         *(["", *after] if after else []),
@@ -315,12 +401,21 @@ STRIP = (
 )
 
 
-class DrawsStrips(AtDesk, Screen[None]):
-    """A screen on which strips are drawn or typed; while one is, only the keys of the pen work."""
+class DrawsFaces(AtDesk, Screen[None]):
+    """A screen with both faces, each in a pane of its name. Strips are drawn on them or typed; while one is,
+    only the keys of the pen work.
+    """
 
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(PEN)]
     sheet: str
     pen: StripPen | None = None
+    from_afar = False
+    """Whether the whole sheet is drawn, also where its patches are too small to be told apart."""
+
+    @property
+    def view(self) -> SheetView | None:
+        """What is known of the sheet; None before it was read."""
+        raise NotImplementedError
 
     def draw(self) -> None:
         """Everything that is shown."""
@@ -329,6 +424,52 @@ class DrawsStrips(AtDesk, Screen[None]):
     def look(self) -> None:
         """Read the sheet as it stands."""
         raise NotImplementedError
+
+    def scale(self) -> Scale | None:
+        """How the whole sheet fits into a face; None while its size is not known."""
+        if self.view is None:
+            return None
+        record, room = self.view.record, self.query_one("#front", Static).content_size
+        if not record.width_mm or not record.height_mm or room.width < 6 or room.height < 4:
+            return None
+        return scale_for(record.width_mm, record.height_mm, room.width, room.height)
+
+    def parts(self) -> dict[str, Scale] | None:
+        """The part of each face where its patches are, if the whole sheet shows them a cell or two wide."""
+        tape, whole = self.view.tape if self.view else None, self.scale()
+        if tape is None or whole is None or self.pen is not None:
+            return None
+        room = self.query_one("#front", Static).content_size
+        # What is next or waits for a decision, else what comes next on that face, else what was begun there.
+        order = sorted(
+            tape.patches,
+            key=lambda one: (one.id != tape.next, one.state != "look", one.state != "todo"),
+        )
+        about = {face: next((one for one in order if one.face == face), None) for face in ("front", "back")}
+        return nearer(whole, tape.patches, about, room.width, room.height)
+
+    def face(self, face: str) -> Content:
+        """A face in cells; its edge says how to see more of it, or nearer."""
+        scale, parts = self.scale(), self.parts()
+        pane = self.query_one(f"#{face}", Static)
+        pane.border_title = face
+        if self.view is None or not self.view.record.width_mm:
+            return Content("Its size is not written down. / says what is known of it.")
+        if scale is None:
+            return Content("")
+        if parts is not None and parts[face] != scale:
+            pane.border_title = f"{face}: Z {'nearer' if self.from_afar else 'whole'}"
+            scale = scale if self.from_afar else parts[face]
+        tape = self.view.tape
+        patches = [patch for patch in tape.patches if patch.face == face] if tape else []
+        drawn = self.pen.box if self.pen is not None and self.pen.face == face else None
+        rows = face_cells(patches, scale, tape.next if tape else "", drawn)
+        return Content("\n").join([drawn_row(cells) for cells in rows])
+
+    def action_zoom(self) -> None:
+        """The whole sheet, or the part with the patches."""
+        self.from_afar = not self.from_afar
+        self.draw()
 
     def on_key(self, event: object) -> None:
         """While a strip is drawn the arrows, Enter, Tab and W belong to it."""

@@ -28,14 +28,10 @@ from kb.tui.screens.sheet.face_grid import (
     PEN,
     STYLES,
     WEAK,
-    DrawsStrips,
-    Scale,
+    DrawsFaces,
     StripPen,
-    drawn_row,
-    face_cells,
     now_lines,
     progress_bar,
-    scale_for,
 )
 from kb.tui.text import cut, line, plain, without_commands
 from kb.tui.widgets.choice_row import One, graded
@@ -59,6 +55,7 @@ FACES = (
     Act("facts", "slash", "Facts", "What is known of the sheet: size, owner, media", shown="/"),
     Act("photographs", "o", "Photos", "Photographs of this sheet, paired; did the ink move?", foot=False),
     Act("plan", "p", "Plan", "Washing, mending, drying, housing of this sheet", foot=False),
+    Act("zoom", "z", "Whole", "The whole sheet, or the part of it where the patches are", foot=False),
     Act("report", "r", "Report", "Write the record of this sheet as a page to hand over"),
     Act("leave", "escape", "Back", "Back to where you came from"),
 )
@@ -139,7 +136,7 @@ class Shown(NamedTuple):
     """Damage that nothing was done about yet."""
 
 
-class FacesScreen(DrawsStrips):
+class FacesScreen(DrawsFaces):
     """Faces above, what was done below; the next patch and the next step on the right."""
 
     TITLE_WORDS = "Sheet"
@@ -297,29 +294,12 @@ class FacesScreen(DrawsStrips):
         head = Content.styled(first, "bold $warning" if stop else "bold $primary")
         self.query_one("#now", Static).update(Content("\n").join([head, plain("\n".join(rest))]))
         for face in ("front", "back"):
-            self.query_one(f"#{face}", Static).update(self._face(face))
+            self.query_one(f"#{face}", Static).update(self.face(face))
         self.query_one("#legend", Static).update(_legend(self.shown))
 
-    def scale(self) -> Scale | None:
-        """How the sheet fits into a face; None while its size is not known."""
-        if self.shown is None:
-            return None
-        record, room = self.shown.view.record, self.query_one("#front", Static).content_size
-        if not record.width_mm or not record.height_mm or room.width < 6 or room.height < 4:
-            return None
-        return scale_for(record.width_mm, record.height_mm, room.width, room.height)
-
-    def _face(self, face: str) -> Content:
-        scale = self.scale()
-        if self.shown is None or not self.shown.view.record.width_mm:
-            return Content("Its size is not written down. / says what is known of it.")
-        if scale is None:
-            return Content("")
-        tape = self.shown.view.tape
-        patches = [patch for patch in tape.patches if patch.face == face] if tape else []
-        drawn = self.pen.box if self.pen is not None and self.pen.face == face else None
-        rows = face_cells(patches, scale, tape.next if tape else "", drawn)
-        return Content("\n").join([drawn_row(cells) for cells in rows])
+    @property
+    def view(self) -> SheetView | None:
+        return self.shown.view if self.shown else None
 
     # -- keys ------------------------------------------------------------------------------------------
 

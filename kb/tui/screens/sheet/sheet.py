@@ -290,10 +290,12 @@ def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach) -> Pl
         )
     plan = sheet_plan(studio, sheet, wanted)
     parts = sections(studio, plan)
-    done = ("Done so far", done_lines(studio, sheet))
+    done = [("Done so far", done_lines(studio, sheet))]
     lacks = len(plan.missing)
     said = f"{plan.wash.headline} {f'Missing for a full plan: {lacks}.' if lacks else 'Nothing is missing.'}"
-    return Planned([done, *parts], as_text(plan, parts, today().isoformat()), said)
+    # Where nothing was done yet, what is missing and what may be done is wanted in view.
+    shown = parts + done if done[0][1] == [NOTHING_DONE] else done + parts
+    return Planned(shown, as_text(plan, parts, today().isoformat()), said)
 
 
 def done_lines(studio: Studio, sheet: str) -> list[str]:

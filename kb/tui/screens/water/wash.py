@@ -6,8 +6,9 @@ A reading of a bath from one typed line: ``bath 2, 10 min, pH 6.9, 320 uS, 18 C,
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from textual import events, on
@@ -131,9 +132,10 @@ class ReadingLine(PlainInput):
             self.value = ""
 
 
+HINTS = {"size": "such as 420 x 594 mm", "grammage": "such as 100 g/m2"}
 ALKALI = (
     One("w", "water", "water only", "W water"),
-    One("a", "alkaline", "alkaline: more is forbidden, more must be tested", "A alkaline"),
+    One("a", "alkaline", "more is forbidden, and more to be tested", "A alkaline"),
 )
 
 
@@ -154,6 +156,8 @@ class Washed(NamedTuple):
     readings: Sequence[ReadingView] = ()
     said: str = ""
     forbids: bool = False
+    on_record: Mapping[str, str] = MappingProxyType({})
+    """What the record of the sheet says of size and grammage: it counts where nothing is typed."""
 
     @property
     def last(self) -> ReadingView | None:
@@ -197,15 +201,16 @@ class WashScreen(AtDesk, Screen[None]):
     def compose(self) -> ComposeResult:
         yield TitleBar()
         with Vertical(id="wash-form"):
+            yield SheetField("sheet", "Sheet", self.near.sheet, "which object; ^E lists those there are")
             with Horizontal(classes="pair"):
-                yield SheetField("sheet", "Sheet", self.near.sheet, "which object")
-                yield Field("size", "Size", "", "such as 420 x 594 mm")
-            with Horizontal(classes="pair"):
-                yield Field("tray", "Tray", "", "such as 700 x 500 mm")
-                yield Field("grammage", "Grammage", "", "such as 100 g/m2")
+                for name, label in (("size", "Size"), ("grammage", "Grammage")):
+                    yield Field(name, label, "", HINTS[name])
+            yield Field("tray", "Tray", "", "such as 700 x 500 mm")
             yield ChoiceRow("alkali", "Bath", ALKALI, "alkaline" if self._alkaline else "water")
         yield Static("", id="wash-verdict", markup=False)
-        yield Static("", id="wash-said", markup=False)
+        said = Static("", id="wash-said", markup=False)
+        said.display = False
+        yield said
         yield Page()
         with Horizontal(id="wash-ask"):
             yield Static("Reading ", markup=False)
@@ -258,6 +263,10 @@ class WashScreen(AtDesk, Screen[None]):
         verdict = self.query_one("#wash-verdict", Static)
         verdict.update(plain(found.said))
         verdict.set_class(found.forbids, "-stop")
+        for name, hint in HINTS.items():
+            known = found.on_record.get(name, "")
+            field = self.query_one(f"#field-{name}", FormInput)
+            field.placeholder = f"{known}, on record" if known else hint
         self.page.show(found.sections, first=self._curve(found.readings))
         self.refresh_bindings()
 
@@ -270,7 +279,9 @@ class WashScreen(AtDesk, Screen[None]):
 
     def tell(self, words: str) -> None:
         """What there is to say, under the lines."""
-        self.query_one("#wash-said", Static).update(plain(words))
+        said = self.query_one("#wash-said", Static)
+        said.update(plain(words))
+        said.display = bool(words)
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Every letter of the form plans anew; words about what was typed before go."""
@@ -302,7 +313,9 @@ class WashScreen(AtDesk, Screen[None]):
         if self.typing.value == text:
             with self.prevent(Input.Changed):
                 self.typing.value = ""
-        self.tell(f"Stored and on disk.{told}")
+        # What forbids the bath stands over it already, unless it does so only now.
+        above = str(self.query_one("#wash-verdict", Static).content)
+        self.tell(f"Stored and on disk.{'' if told.strip() == above else told}")
         self.page.scroll_home(animate=False)
         self.look()
 
@@ -333,11 +346,11 @@ class WashScreen(AtDesk, Screen[None]):
     # -- getting about ----------------------------------------------------------------------------
 
     def action_reading(self) -> None:
-        """To the line for a reading."""
-        self.typing.focus()
+        """To the line for a reading. At once: what is typed right behind the key belongs there."""
+        self.set_focus(self.typing)
 
     def action_form(self) -> None:
-        self.query_one("#field-sheet", FormInput).focus()
+        self.set_focus(self.query_one("#field-sheet", FormInput))
 
     def action_to_page(self) -> None:
         """To the plan; from there back to the baths."""
@@ -357,6 +370,7 @@ class WashScreen(AtDesk, Screen[None]):
 def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     """Stop rule, readings and plan of a sheet."""
     from kb.desk.amounts import per_area_g_m2, size_mm
+    from kb.desk.sheet.facts import SheetFacts, sheet_facts
     from kb.desk.sheet.plan import reading_lines, stop_line, wash_lines
     from kb.desk.water.readings import all_readings
     from kb.desk.water.wash import Size, Washing, plan_known
@@ -375,6 +389,7 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     here = near if near.sheet in {"", typed.sheet} or not typed.sheet else InReach()
     found = plan_known(studio, Washing(typed.sheet, here.media, here.paper, typed.alkaline, size))
     readings = all_readings(studio, typed.sheet) if typed.sheet else []
+    facts = sheet_facts(studio, typed.sheet) if typed.sheet else SheetFacts()
     what = ", ".join(one.name for one in found.reach)
     of = [QUESTION] if here.media or here.paper else []
     of += [f"of sheet {typed.sheet}"] if typed.sheet else []
@@ -390,7 +405,13 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     ]
     # While one washes the readings are what one looks at, and whether to go on is the answer.
     said = stop_line(found.stop) if readings and found.verdict != "no" else found.headline
-    return Washed(parts[1:] + parts[:1] if readings else parts, readings, said, found.verdict == "no")
+    return Washed(
+        parts[1:] + parts[:1] if readings else parts,
+        readings,
+        said,
+        found.verdict == "no",
+        {"size": facts.size, "grammage": facts.grammage},
+    )
 
 
 def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> str:
