@@ -233,14 +233,17 @@ async def test_w_writes_a_picture_and_says_where(new_app: NewApp, studio: Studio
     """An SVG of what is shown, in the studio's folder; a second one goes beside it, none is written over."""
     async with new_app().run_test(size=(120, 40)) as pilot:
         await opened(pilot)
-        await keys(pilot, "w", "plus", "w")
-        await settle(pilot)
+        said = []
+        for pressed in (("w",), ("plus", "w")):
+            await keys(pilot, *pressed)
+            await settle(pilot)
+            said += [one.message for one in pilot.app._notifications]
         files = sorted((studio.root / "exports").iterdir())
         assert len(files) == 2
         for path in files:
             assert path.suffix == ".svg"
             assert ElementTree.parse(path).getroot().tag.endswith("svg")
-            assert any(str(path) in one.message for one in pilot.app._notifications)
+            assert any(str(path) in message for message in said)
         assert files[0].read_text() != files[1].read_text(), "the second shows another part"
 
 
