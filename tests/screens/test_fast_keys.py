@@ -13,7 +13,6 @@ from textual.screen import Screen
 from kb.desk.records.fill import Begun
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.studio import Studio
-from kb.desk.water.readings import StopRule
 from kb.model.question import Question
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FormScreen
@@ -141,8 +140,7 @@ async def test_a_reading_that_is_begun_while_the_last_one_is_stored_stays(new_ap
         wash = WashScreen(InReach())
         await pilot.app.push_screen(wash)
         await settle(pilot)
-        rule = StopRule(verdict="go on", text="Go on.", compared=(), changed=())
         for typed, left in (("50 uS", ""), ("40 uS", "40 uS")):
             wash.typing.value = typed
-            wash._stored(rule, "50 uS")
+            wash._stored(" Go on.", "50 uS")
             assert wash.typing.value == left
