@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 import re
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
+from time import time_ns
 from typing import Any
 
 import msgspec
@@ -14,8 +15,7 @@ import msgspec
 from kb.book import disk, pieces
 from kb.book.check import BookError, body_bytes
 from kb.book.disk import NOTHING
-from kb.book.kinds.table import KINDS
-from kb.book.line import KIND_SHAPE, MAX_LINE_BYTES, encode_line
+from kb.book.line import MAX_LINE_BYTES, encode_line
 from kb.book.text import clean_text
 from kb.book.ulid import is_ulid, new_ulid, new_ulid_after, ulid_time_ms
 from kb.model.record import Line
@@ -29,6 +29,8 @@ AHEAD_MS = 60 * 366 * 24 * 3600 * 1000
 starts in 1970 or later, and ids must stay in order then: a correction must not sort before what it
 corrects. Beyond 60 years the last record was made under a wrong date, and is not followed."""
 
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MS = timedelta(milliseconds=1)
 _BENCH = re.compile(r"[a-z0-9][a-z0-9-]{0,47}")
 # Names that some systems keep for devices; a shared folder must be readable on all of them.
 _DEVICES = re.compile(r"con|prn|aux|nul|com[0-9]|lpt[0-9]")
@@ -53,37 +55,39 @@ def append(
     up to ten seconds. Raises BookError; then nothing was recorded, unless it says otherwise.
     """
     # All checks before the file is opened: what is refused must leave no trace and hold up no other writer.
-    path = _path(book_dir, bench)
+    first = _path(book_dir, bench)
     try:
         who = _checked_who(who)
-        raw_body = _checked_body(kind, body)
+        raw_body = body_bytes(kind, body)
         now_ms, written_at = _moment(at)
-        for given in (record_id, after or None):
-            if given is not None and not is_ulid(given):
-                raise ValueError(f"{given[:40]!r} is not a record id.")
+        if record_id is not None or after:
+            _check_ids(record_id, after or None)
     except ValueError as error:
         raise BookError(f"{error} {NOTHING}") from None
-    fd = -1
+    fd, path = -1, first
     try:
         # Locked before the tail is read: the new line names the hash of the one before it.
-        opened, size, path = pieces.open_last(path)
+        opened, path, (size, prev, last_id, torn) = pieces.open_last(first)
         fd = opened[0]
-        tail = pieces.tail_of(fd, size, path)
         line = Line(
-            id=record_id or _next_id(tail.last_id, after, now_ms),
+            id=record_id or _next_id(last_id, after, now_ms),
             at=written_at,
             who=who,
             bench=bench,
             kind=kind,
             body=msgspec.Raw(raw_body),
-            prev=tail.prev,
+            prev=prev,
         )
+        raw = encode_line(line)
+        # Readers take a line as a whole; without a bound one record could fill the memory of every reader.
+        if len(raw) > MAX_LINE_BYTES:
+            said = f"The entry takes {len(raw):,} bytes; a record holds {MAX_LINE_BYTES:,}."
+            raise BookError(f"{said} {NOTHING} Shorten it.")
         # A torn line stays as it is, on a line of its own: gluing onto it would spoil both.
-        raw = _line_bytes(line, after_torn=tail.torn)
-        disk.add(fd, path, size, raw)
-        pieces.wrote(path, raw, line.id)
+        framed = b"\n" + raw + b"\n"
+        disk.add(fd, path, size, framed if torn else framed[1:])
         fd = -1
-        disk.leave_open(path, opened)
+        pieces.leave_open(first, opened, path, framed, line.id)
     except OSError as error:
         raise disk.refusal(error, path) from error
     finally:
@@ -102,18 +106,28 @@ def bench_path(book_dir: Path, bench: str) -> Path:
     return Path(pieces.last_piece(_path(book_dir, bench)))
 
 
-@lru_cache(maxsize=16)
-# Keyed by both names: a program writes to one or two files all its life.
+_paths: dict[str, tuple[Path, str]] = {}
+"""By its bench the folder of the book that was written to last, and the first piece in it."""
+
+
 def _path(book_dir: Path, bench: str) -> str:
+    found = _paths.get(bench)
+    # Mostly the very same; to compare two of them takes longer than all else here, and to hash one too.
+    if found is not None and (found[0] is book_dir or found[0] == book_dir):
+        return found[1]
     if not is_bench(bench):
         raise BookError(
             f"{bench[:60]!r} cannot name a bench. {NOTHING} "
             "Use lower-case letters, digits and hyphens, for instance bench-1."
         )
     # Joined as text: a Path is dear to make, and this runs for every record.
-    return os.path.join(book_dir, f"{bench}.jsonl")
+    first = os.path.join(book_dir, f"{bench}.jsonl")
+    _paths.clear()
+    _paths[bench] = (book_dir, first)
+    return first
 
 
+@lru_cache(maxsize=16)
 def _checked_who(who: str) -> str:
     # Names of people are shown in lists, so they hold one line.
     cleaned = clean_text(who, limit=WHO_LIMIT, multiline=False).strip()
@@ -122,36 +136,31 @@ def _checked_who(who: str) -> str:
     return cleaned
 
 
-def _checked_body(kind: str, body: msgspec.Struct | dict[str, Any]) -> bytes:
-    if kind not in KINDS and KIND_SHAPE.fullmatch(kind) is None:
-        raise ValueError(f"{kind[:40]!r} is not a kind of record.")
-    return body_bytes(kind, body)
-
-
-def _line_bytes(line: Line, *, after_torn: bool) -> bytes:
-    raw = encode_line(line)
-    # Readers take a line as a whole; without a bound one record could fill the memory of every reader.
-    if len(raw) > MAX_LINE_BYTES:
-        raise BookError(
-            f"The entry takes {len(raw):,} bytes; a record holds {MAX_LINE_BYTES:,}. {NOTHING} Shorten it."
-        )
-    return (b"\n" + raw + b"\n") if after_torn else raw + b"\n"
+def _check_ids(*given: str | None) -> None:
+    for one in given:
+        if one is not None and not is_ulid(one):
+            raise ValueError(f"{one[:40]!r} is not a record id.")
 
 
 def _moment(at: datetime | None) -> tuple[int, str]:
     """The time in ms since 1970, and as it is written."""
-    if at is not None and at.tzinfo is None:
+    if at is not None and at.utcoffset() is None:
         raise ValueError("The time of the entry has no time zone.")
     try:
-        at = datetime.now(UTC) if at is None else at.astimezone(UTC)
+        now_ms = time_ns() // 1_000_000 if at is None else (at - _EPOCH) // _MS
+        return now_ms, f"{_second(now_ms // 1000)}.{str(now_ms + 1000)[-3:]}Z"
     except (OverflowError, OSError, ValueError):
         raise ValueError(NO_TIME) from None
+
+
+@lru_cache(maxsize=1)
+def _second(since_1970_s: int) -> str:
+    """A second as it is written. Kept, because records in a row mostly have the same."""
     # An id holds the milliseconds since 1970 and none before.
-    now_ms = int(at.timestamp() * 1000)
-    if now_ms < 0:
+    if since_1970_s < 0:
         raise ValueError(NO_TIME)
     # UTC in the file, since benches in two time zones write one book; screens turn it into local time.
-    return now_ms, at.isoformat(timespec="milliseconds")[:-6] + "Z"
+    return datetime.fromtimestamp(since_1970_s, UTC).isoformat()[:19]
 
 
 def _next_id(last_id: str, after: str, now_ms: int) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import errno
 import os
 import re
@@ -15,11 +14,9 @@ from kb.book.line import FIRST_PREV, hash_of
 from kb.book.storage import (
     PLAIN,
     make_folder,
-    may_stay_open,
     pread,
     sync,
     sync_folder,
-    unlock,
     wait_for_lock,
 )
 
@@ -34,12 +31,8 @@ _LOOK_BACK = 5
 # The id stands first in each line, so that it is found without parsing one that is damaged.
 _ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
 _FLAGS = os.O_RDWR | os.O_APPEND | PLAIN
-Opened = tuple[int, os.stat_result]
-"""An open file, and what stood under its name when it was opened."""
-
-
-_left: dict[str, Opened] = {}
-"""The file that this program wrote to last, still open and not locked, by its path."""
+Opened = tuple[int, tuple[int, ...]]
+"""An open file, and which file it is."""
 
 
 class Tail(NamedTuple):
@@ -54,15 +47,13 @@ class Tail(NamedTuple):
 def open_locked(path: str) -> tuple[Opened, int]:
     """Open a file for appending, create it if need be, and keep other writers out.
 
-    Returns it with its size in bytes. Closing it, or `leave_open`, lets the next writer in.
+    Returns it with its size in bytes. Closing it lets the next writer in.
     Raises OSError; EAGAIN after `LOCK_WAIT_S` seconds behind another writer.
     """
     # One deadline over all rounds: a file that keeps being replaced must not renew the wait.
     deadline = time.monotonic() + LOCK_WAIT_S
     for _ in range(_TRIES):
-        # Taken out: a lock is one for each opening, so a second thread needs one of its own.
-        left = _left.pop(path, None)
-        fd, opened = left or _open(path)
+        fd, opened = _open(path)
         try:
             if not wait_for_lock(fd, deadline - time.monotonic()):
                 raise BlockingIOError(errno.EAGAIN, "another program holds it")
@@ -75,33 +66,6 @@ def open_locked(path: str) -> tuple[Opened, int]:
         # Another program put a new file in its place while we waited: lock that one.
         os.close(fd)
     raise OSError(errno.ESTALE, "another program keeps replacing it")
-
-
-def leave_open(path: str, opened: Opened) -> None:
-    """Let the next writer in, and keep the file open for this program's next line."""
-    # The record is kept by now: nothing that fails here may say otherwise.
-    try:
-        if may_stay_open():
-            unlock(opened[0])
-            _close_left(path)
-            # Another thread may have left the same file open meanwhile.
-            if _left.setdefault(path, opened) is opened:
-                return
-    except OSError:
-        pass
-    with contextlib.suppress(OSError):
-        os.close(opened[0])
-
-
-def _close_left(but: str = "") -> None:
-    for path in [path for path in _left if path != but]:
-        if left := _left.pop(path, None):
-            os.close(left[0])
-
-
-if hasattr(os, "register_at_fork"):
-    # Parent and child would share one opening, and with it one lock.
-    os.register_at_fork(after_in_child=_close_left)
 
 
 def read_tail(fd: int, size: int, path: str) -> Tail:
@@ -180,18 +144,22 @@ def _open(path: str) -> Opened:
     except BaseException:
         os.close(fd)
         raise
-    return fd, opened
+    return fd, which(opened)
 
 
-def _is_still(path: str, opened: os.stat_result) -> os.stat_result | None:
+def which(found: os.stat_result) -> tuple[int, ...]:
+    """Which file it is, and under which rights: mode, number and device."""
+    return found[:3]
+
+
+def _is_still(path: str, opened: tuple[int, ...]) -> os.stat_result | None:
     """What stands under the name now, if it is the file that was opened and under the same rights."""
     # Not through links: a link put in its place would lead the record elsewhere.
     try:
         found = os.lstat(path)
     except FileNotFoundError:
         return None
-    same = found.st_ino == opened.st_ino and found.st_dev == opened.st_dev
-    return found if same and found.st_mode == opened.st_mode else None
+    return found if which(found) == opened else None
 
 
 def _line_start(fd: int, end: int) -> int:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
 from functools import cache
@@ -63,7 +62,8 @@ def for_yaml(raw: bytes) -> bytes:
 
 def encode_line(line: Line) -> bytes:
     """A whole record as one line without its newline. The body is taken as it is."""
-    return _escaped(_ENCODER.encode(line))
+    raw = _ENCODER.encode(line)
+    return raw if raw.isascii() and raw.translate(None, b"\x7f") == raw else _escaped(raw)
 
 
 def decode_line(raw: bytes, *, numbers: bool = True) -> Line:
@@ -93,21 +93,23 @@ def decode_line(raw: bytes, *, numbers: bool = True) -> Line:
 
 def hash_of(raw: bytes) -> str:
     """SHA-256 of a line without its newline, lower-case hex: what the next line carries as ``prev``."""
-    digest: str = _sha256(next(_hashed) >= _FEW)(raw).hexdigest()
-    return digest
+    # A copy of a sum that is begun: the library takes longer to look its own up than to add up a line.
+    digest = _sha256(next(_hashed) >= _FEW).copy()
+    digest.update(raw)
+    found: str = digest.hexdigest()
+    return found
 
 
 @cache
-def _sha256(many: bool) -> Callable[[bytes], Any]:
+def _sha256(many: bool) -> Any:
     if not many:
         # By the versions of Python; some are built without.
         for name in ("_sha2", "_sha256"):
             with suppress(ImportError):
-                found: Callable[[bytes], Any] = import_module(name).sha256
-                return found
+                return import_module(name).sha256()
     from hashlib import sha256
 
-    return sha256
+    return sha256()
 
 
 def _head_problem(line: Line, *, numbers: bool) -> str:

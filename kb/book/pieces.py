@@ -8,15 +8,16 @@ the piece before it.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 from pathlib import Path
 
 from kb.book import disk
-from kb.book.disk import Opened, Tail
+from kb.book.disk import Opened, Tail, which
 from kb.book.files import SUFFIX
 from kb.book.line import hash_of
-from kb.book.storage import CLOSED_ON_EXEC, pread
+from kb.book.storage import CLOSED_ON_EXEC, MAY_STAY_OPEN, lock, pread, unlock
 
 CLOSED_AT_BYTES = 2 << 20
 """A piece that holds as much gets no further line. Git keeps and sends a piece of this size in a fifth of a
@@ -39,17 +40,12 @@ def number_of(name: str) -> int:
 
 
 # Of one bench only, which is all that a program writes for. Neither is believed: names are read again once
-# the folder was changed, and the line is compared with what stands at the end of the file.
+# the folder was changed, and the file and its last line are compared with what stands there.
 _listed: dict[str, tuple[tuple[int, ...], str, str]] = {}
 """By its first piece how its folder stood before the names were read, the last piece, and the folder."""
-_written: dict[str, tuple[bytes, str]] = {}
-"""By its piece the line that this program wrote last, with the newlines around it, and its id."""
-
-
-def wrote(path: str, raw: bytes, record_id: str) -> None:
-    """Note a line that was written, so that the next one finds the end of the file by a single look."""
-    _written.clear()
-    _written[path] = (raw if raw.startswith(b"\n") else b"\n" + raw, record_id)
+_left: dict[str, tuple[Opened, str, bytes, str, str]] = {}
+"""By its first piece the one that this program wrote to last, still open and not locked: the file, its path,
+the line that was written with the newlines around it, and its hash and id."""
 
 
 def last_piece(first: str) -> str:
@@ -79,8 +75,37 @@ def _by_names(first: str) -> str:
     return piece_path(first, max((number_of(other) for other in names if _PIECE.fullmatch(other)), default=1))
 
 
-def open_last(first: str) -> tuple[Opened, int, str]:
-    """Open the piece for the next line as `disk.open_locked` does; also gives its path. Raises OSError."""
+def open_last(first: str) -> tuple[Opened, str, tuple[int, str, str, bool]]:
+    """Open the piece for the next line and keep other writers out; also its path and its `Tail`.
+
+    Closing it, or `leave_open`, lets the next writer in. Raises OSError as `disk.open_locked` does.
+    """
+    # Taken out: a lock is one for each opening, so a second thread needs one of its own.
+    left = _left.pop(first, None)
+    if left is None:
+        return _open_last(first)
+    opened, path, line, prev, record_id = left
+    fd, file = opened
+    length, size = len(line), -1
+    try:
+        # Looked at once it is locked: nobody put another in its place or after it, and nobody wrote in it.
+        if lock(fd) and last_piece(first) == path:
+            found = os.lstat(path)
+            begin = found.st_size - length
+            fits = which(found) == file and 0 <= begin < CLOSED_AT_BYTES - length
+            if fits and pread(fd, length, begin) == line:
+                size = found.st_size
+    except OSError:
+        # What is wrong is said on the long way.
+        pass
+    finally:
+        if size < 0:
+            os.close(fd)
+    return _open_last(first) if size < 0 else (opened, path, (size, prev, record_id, False))
+
+
+def _open_last(first: str) -> tuple[Opened, str, Tail]:
+    """The same, whatever was done by others since this program wrote, or if it never did."""
     while True:
         path = last_piece(first)
         opened, size = disk.open_locked(path)
@@ -88,7 +113,7 @@ def open_last(first: str) -> tuple[Opened, int, str]:
         try:
             # A line that was cut short is sealed where it stands: what comes next must follow from it.
             if size < CLOSED_AT_BYTES or disk.read_tail(fd, size, path).torn:
-                return opened, size, path
+                return opened, path, _tail_of(fd, size, path)
             # Made while the piece before is locked: whoever waits for that finds it closed and comes here.
             after = piece_path(first, number_of(os.path.basename(path)) + 1)
             os.close(disk.open_locked(after)[0][0])
@@ -100,11 +125,40 @@ def open_last(first: str) -> tuple[Opened, int, str]:
         os.close(fd)
 
 
-def tail_of(fd: int, size: int, path: str) -> Tail:
+def leave_open(first: str, opened: Opened, path: str, line: bytes, record_id: str) -> None:
+    """Let the next writer in, and keep the file open for this program's next line.
+
+    ``line`` is what was written, with the newlines around it, ``record_id`` its id.
+    """
+    # The record is kept by now: nothing that fails here may say otherwise.
+    try:
+        if MAY_STAY_OPEN:
+            unlock(opened[0])
+            if _left:
+                _close_left(first)
+            left = (opened, path, line, hash_of(line[1:-1]), record_id)
+            # Another thread may have left the same file open meanwhile.
+            if _left.setdefault(first, left) is left:
+                return
+    except OSError:
+        pass
+    with contextlib.suppress(OSError):
+        os.close(opened[0])
+
+
+def _close_left(but: str = "") -> None:
+    for first in [first for first in _left if first != but]:
+        if left := _left.pop(first, None):
+            os.close(left[0][0])
+
+
+if hasattr(os, "register_at_fork"):
+    # Parent and child would share one opening, and with it one lock.
+    os.register_at_fork(after_in_child=_close_left)
+
+
+def _tail_of(fd: int, size: int, path: str) -> Tail:
     """What the next line follows: the end of this piece, or of the one before if this one is empty yet."""
-    raw, record_id = _written.get(path, (b"", ""))
-    if raw and size >= len(raw) and pread(fd, len(raw), size - len(raw)) == raw:
-        return Tail(size, hash_of(raw[1:-1]), record_id, False)
     found = disk.read_tail(fd, size, path)
     before = piece_before(Path(path)) if size == 0 else None
     if before is None:

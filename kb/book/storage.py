@@ -25,6 +25,8 @@ except ImportError:
 CLOSED_ON_EXEC = getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
 PLAIN = CLOSED_ON_EXEC | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
 """No link is followed and no pipe waited for: what stands under the name must be the file itself."""
+MAY_STAY_OPEN = fcntl is not None
+"""Whether others may rename and remove a file that is open here; Windows does not let them."""
 LOCKED_AT = 1 << 40
 """Where the byte lies that Windows locks: behind the end of every file, so that readers are not kept out."""
 
@@ -62,11 +64,6 @@ def unlock(fd: int) -> None:
         fcntl.flock(fd, fcntl.LOCK_UN)
     else:
         _byte(fd, unlock=True)
-
-
-def may_stay_open() -> bool:
-    """Whether others may rename and remove a file that is open here; Windows does not let them."""
-    return fcntl is not None
 
 
 def _lock_byte(fd: int) -> bool:

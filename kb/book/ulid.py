@@ -10,40 +10,61 @@ import os
 import re
 import time
 from _thread import allocate_lock
+from functools import lru_cache
 
 # Without I, L, O and U: they are read as 1, 1, 0 and V.
 _DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 # Python reads base 32 with the letters in a row; it does so far faster than a loop over the digits.
 _IN_A_ROW = str.maketrans(_DIGITS, "0123456789ABCDEFGHIJKLMNOPQRSTUV")
-# Two digits at a time: half the steps, and an id is made for every record.
-_PAIRS = tuple(a + b for a in _DIGITS for b in _DIGITS)
+# A random byte stands for the digit of its last five bits: all digits are equally likely.
+_OF_BYTE = (_DIGITS * 8).encode()
 _SHAPE = re.compile(r"[0-7][0-9A-HJKMNP-TV-Z]{25}", re.ASCII)
 # As the open layout has it, so that other programs sort and read these ids.
 _RANDOM_BITS = 80
 _TOP = (1 << 128) - 1
 _MAX_MS = (1 << 48) - 1
 _STEP_BITS = 32
+_RANDOM_DIGITS = _RANDOM_BITS // 5
+_SHIFTS = range(125, -1, -5)
 
 # The lock of threads itself: the library around it takes as long to load as a dozen modules of ours.
 _lock = allocate_lock()
-_last = 0
+_last = ""
 
 
-def new_ulid(now_ms: int | None = None) -> str:
+def new_ulid(now_ms: int | None = None, floor: str = "") -> str:
     """A new id, greater than every id this process made before, even if the clock went back.
 
-    ``now_ms`` is the time in milliseconds since 1970 UTC; without it the clock is read.
-    Raises ValueError if the time is outside 0 .. 2**48 - 1.
+    ``now_ms`` is the time in milliseconds since 1970 UTC; without it the clock is read. It is also greater
+    than the id ``floor``, if one is given. Raises ValueError if the time is outside 0 .. 2**48 - 1.
     """
-    return _fresh(time.time_ns() // 1_000_000 if now_ms is None else now_ms, 0)
+    global _last  # noqa: PLW0603 - one counter for the whole process is the point
+    if now_ms is None:
+        now_ms = time.time_ns() // 1_000_000
+    if not 0 <= now_ms <= _MAX_MS:
+        raise ValueError(f"{now_ms} is not a time in milliseconds that an id can hold.")
+    random = os.urandom(_RANDOM_DIGITS).translate(_OF_BYTE).decode()
+    made = f"{_about(now_ms >> 10)}{_DIGITS[now_ms >> 5 & 31]}{_DIGITS[now_ms & 31]}{random}"
+    # The app asks from several threads.
+    with _lock:
+        # Ids sort as text in the order of their numbers.
+        if made <= _last:
+            made = _after(_last)
+        if made <= floor:
+            # The floor comes from a file: it must not drag the ids of every other file along.
+            return _after(floor)
+        _last = made
+    return made
 
 
 def new_ulid_after(text: str, now_ms: int | None = None) -> str:
-    """Like `new_ulid`, and also greater than ``text``.
+    """Like `new_ulid`, and also greater than ``text``. Raises ValueError if that is no id.
 
     A bench book uses it so that an amend sorts after the line it follows, whatever the clock says.
     """
-    return _fresh(time.time_ns() // 1_000_000 if now_ms is None else now_ms, _number(text))
+    if not is_ulid(text):
+        raise ValueError(f"{text[:40]!r} is not a record id.")
+    return new_ulid(now_ms, text)
 
 
 def ulid_time_ms(text: str) -> int:
@@ -57,32 +78,22 @@ def is_ulid(text: str) -> bool:
     return _SHAPE.fullmatch(text) is not None
 
 
-def _fresh(now_ms: int, floor: int) -> str:
-    global _last  # noqa: PLW0603 - one counter for the whole process is the point
-    if not 0 <= now_ms <= _MAX_MS:
-        raise ValueError(f"{now_ms} is not a time in milliseconds that an id can hold.")
-    number = now_ms << _RANDOM_BITS | int.from_bytes(os.urandom(10), "big")
-    # The app asks from several threads.
-    with _lock:
-        if number <= _last:
-            number = _after(_last)
-        if number <= floor:
-            # The floor comes from a file: it must not drag the ids of every other file along.
-            return _text(_after(floor))
-        _last = number
+@lru_cache(maxsize=1)
+def _about(about_s: int) -> str:
+    """The first eight digits, by the time in units of 1,024 ms: ids made in a row mostly share them."""
+    return _text(about_s << 10 + _RANDOM_BITS)[:8]
+
+
+def _after(text: str) -> str:
+    # A random step, so that two processes that start from the same id hardly ever meet.
+    number = _number(text) + 1 + int.from_bytes(os.urandom(_STEP_BITS // 8), "big")
+    if number > _TOP:
+        raise ValueError("No later id is left: the clock or a record stands at the end of time.")
     return _text(number)
 
 
-def _after(number: int) -> int:
-    # A random step, so that two processes that start from the same id hardly ever meet.
-    number += 1 + int.from_bytes(os.urandom(_STEP_BITS // 8), "big")
-    if number > _TOP:
-        raise ValueError("No later id is left: the clock or a record stands at the end of time.")
-    return number
-
-
 def _text(number: int) -> str:
-    return "".join([_PAIRS[number >> shift & 1023] for shift in range(120, -1, -10)])
+    return "".join([_DIGITS[number >> shift & 31] for shift in _SHIFTS])
 
 
 def _number(text: str) -> int:
@@ -96,7 +107,8 @@ def _reseed_child() -> None:
     global _last, _lock  # noqa: PLW0603
     _lock = allocate_lock()
     # Seventy-two random bits: the ids of two processes then lie in no common range.
-    _last = min(_last + int.from_bytes(os.urandom(9), "big"), _TOP) if _last else 0
+    if _last:
+        _last = _text(min(_number(_last) + int.from_bytes(os.urandom(9), "big"), _TOP))
 
 
 if hasattr(os, "register_at_fork"):

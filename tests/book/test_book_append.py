@@ -173,9 +173,9 @@ def test_ids_rise_even_if_the_clock_goes_back_between_two_runs(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     noon = datetime(2024, 5, 31, 12, tzinfo=UTC)
-    monkeypatch.setattr(ulid, "_last", 0)
+    monkeypatch.setattr(ulid, "_last", "")
     first = put(tmp_path, at=noon)
-    monkeypatch.setattr(ulid, "_last", 0)
+    monkeypatch.setattr(ulid, "_last", "")
     second = put(tmp_path, at=noon - timedelta(hours=3))
     assert second.id > first.id
     assert second.at < first.at
@@ -184,9 +184,9 @@ def test_ids_rise_even_if_the_clock_goes_back_between_two_runs(
 def test_a_record_from_a_far_future_does_not_pull_the_ids_along(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(ulid, "_last", 0)
+    monkeypatch.setattr(ulid, "_last", "")
     put(tmp_path, at=datetime(2099, 1, 1, tzinfo=UTC))
-    monkeypatch.setattr(ulid, "_last", 0)
+    monkeypatch.setattr(ulid, "_last", "")
     line = put(tmp_path, at=datetime(2024, 1, 1, tzinfo=UTC))
     assert ulid_time_ms(line.id) == 1_704_067_200_000
 
@@ -294,6 +294,8 @@ def test_what_is_not_fit_is_refused_in_a_sentence(
         ({"who": "x" * 201}, "201 characters"),
         ({"at": datetime(2024, 1, 1)}, "no time zone"),
         ({"record_id": "abc"}, "'abc' is not a record id."),
+        ({"record_id": ""}, "'' is not a record id."),
+        ({"after": "abc"}, "'abc' is not a record id."),
         ({"body": ["x"]}, "not a set of named fields"),
         ({"body": {"deep": None}}, "does not fit"),
     ],

@@ -12,7 +12,7 @@ from tests.faults.tools import start
 @pytest.fixture(autouse=True)
 def _own_counter(monkeypatch: pytest.MonkeyPatch) -> None:
     """Ids of a far future made here must not push up the ids of other tests."""
-    monkeypatch.setattr(ulid, "_last", 0)
+    monkeypatch.setattr(ulid, "_last", "")
 
 
 def test_an_id_is_26_characters_that_carry_their_time() -> None:
@@ -20,6 +20,11 @@ def test_an_id_is_26_characters_that_carry_their_time() -> None:
     assert len(made) == 26
     assert is_ulid(made)
     assert ulid_time_ms(made) == 1_700_000_000_123
+
+
+def test_all_digits_occur_at_every_place_of_the_random_part() -> None:
+    made = [new_ulid(moment)[10:] for moment in range(2_000)]
+    assert {len(set(place)) for place in zip(*made, strict=True)} == {32}
 
 
 def test_time_part_matches_the_example_of_the_open_layout() -> None:

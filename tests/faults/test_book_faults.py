@@ -13,10 +13,11 @@ import tempfile
 import threading
 from collections.abc import Iterator
 from pathlib import Path
+from unittest import mock
 
 import pytest
 
-from kb.book import disk
+from kb.book import disk, pieces
 from kb.book.append import BookError
 from kb.book.fold import fold
 from kb.book.read import read_file
@@ -29,6 +30,7 @@ ROOT = Path(__file__).parents[2]
 WRITER = """
 import sys
 from pathlib import Path
+from unittest import mock
 from kb.book.append import append
 while True:
     line = append(Path(sys.argv[1]), bench="bench-1", who="reader", kind="test",
@@ -255,6 +257,20 @@ def test_an_interrupt_before_the_sync_takes_the_line_back(
     assert (tmp_path / "bench-1.jsonl").read_bytes() == before
 
 
+def test_an_interrupt_while_the_file_is_looked_at_again_lets_the_next_writer_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    put(tmp_path)
+    put(tmp_path)
+    monkeypatch.setattr(disk, "LOCK_WAIT_S", 0.0)
+    with monkeypatch.context() as patch:
+        patch.setattr(pieces, "pread", mock.Mock(side_effect=KeyboardInterrupt))
+        with pytest.raises(KeyboardInterrupt):
+            put(tmp_path)
+    put(tmp_path)
+    assert len(ids(tmp_path)) == 3
+
+
 def test_four_writers_at_once_lose_nothing(tmp_path: Path) -> None:
     def work() -> None:
         for _ in range(50):
@@ -309,20 +325,24 @@ def test_a_writer_that_never_lets_go_is_reported(tmp_path: Path, monkeypatch: py
     assert verify(tmp_path) == []
 
 
+@pytest.mark.parametrize("left_open", [True, False])
 def test_a_file_that_was_replaced_while_we_waited_gets_the_record(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, left_open: bool
 ) -> None:
+    """Whether this program still had it open or opens it anew."""
     put(tmp_path)
+    if not left_open:
+        put(tmp_path / "elsewhere")
     path, other = tmp_path / "bench-1.jsonl", tmp_path / "other"
     shutil.copy(path, other)
-    really = disk.wait_for_lock
+    really = fcntl.flock
 
-    def replaced(fd: int, wait_s: float) -> bool:
+    def replaced(fd: int, how: int) -> None:
         if other.exists():
             os.replace(other, path)
-        return really(fd, wait_s)
+        really(fd, how)
 
-    monkeypatch.setattr(disk, "wait_for_lock", replaced)
+    monkeypatch.setattr(fcntl, "flock", replaced)
     line = put(tmp_path)
     assert not other.exists()
     assert line.id in ids(tmp_path)

@@ -40,13 +40,9 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Callable[[datetime], None]:
     """Sets the clock that the book reads, as a program started anew finds it."""
 
     def set_to(moment: datetime) -> None:
-        class Clock(datetime):
-            @classmethod
-            def now(cls, tz: object = None) -> datetime:  # type: ignore[override]
-                return moment
-
-        monkeypatch.setattr(ulid, "_last", 0)
-        monkeypatch.setattr(appending, "datetime", Clock)
+        since_1970_us = (moment - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(microseconds=1)
+        monkeypatch.setattr(ulid, "_last", "")
+        monkeypatch.setattr(appending, "time_ns", lambda: since_1970_us * 1000)
 
     return set_to
 
@@ -161,18 +157,20 @@ def test_a_clock_out_of_range_is_refused_in_a_sentence(
 ) -> None:
     """Beyond the year 9999 the system cannot even say the date; before 1970 no id can hold it."""
 
-    class Clock(datetime):
-        @classmethod
-        def now(cls, tz: object = None) -> datetime:  # type: ignore[override]
-            raise error
+    def told() -> int:
+        raise error
 
     studio = small("studio")
-    monkeypatch.setattr(appending, "datetime", Clock)
+    monkeypatch.setattr(appending, "time_ns", told)
     with pytest.raises(
         DeskError, match=r"outside the years 1970 to 9999; set the clock. Nothing was recorded"
     ):
         add_test(studio, spot())
     assert list(studio.book_dir.glob("*")) == []
+    for moment_s in (-1, 253_402_300_800, 10**12, 10**25):
+        monkeypatch.setattr(appending, "time_ns", lambda moment_s=moment_s: moment_s * 10**9)
+        with pytest.raises(DeskError, match=r"outside the years 1970 to 9999; set the clock\. Nothing was"):
+            add_test(studio, spot())
 
 
 @pytest.mark.parametrize(
@@ -228,7 +226,7 @@ def test_dates_shown_are_those_recorded(
 
 
 def test_a_clock_that_jumps_while_the_program_runs_gives_rising_ids(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(ulid, "_last", 0)
+    monkeypatch.setattr(ulid, "_last", "")
     times_ms = [1_800_000_000_000 + jump for jump in (0, 3_600_000, -3_600_000, 10**11, -(10**11), 1, 0)]
     made = [new_ulid(moment) for moment in times_ms for _ in range(50)]
     assert made == sorted(set(made))

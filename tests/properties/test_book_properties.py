@@ -1,6 +1,7 @@
 """What must hold for any text, any set of records and any order of reading."""
 
 import json
+import math
 import random
 import tempfile
 from pathlib import Path
@@ -8,15 +9,17 @@ from typing import Any
 from unittest import mock
 
 import msgspec
+import pytest
 import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kb.book import check as check_of_book
 from kb.book import ulid
 from kb.book.append import append
 from kb.book.check import body_bytes
 from kb.book.fold import fold
-from kb.book.kinds.spot_test import HARM_KINDS
+from kb.book.kinds.spot_test import HARM_KINDS, SpotTest
 from kb.book.line import decode_line, encode_line, for_yaml
 from kb.book.read import read_file
 from kb.book.text import clean_text, clean_tree
@@ -68,6 +71,127 @@ def test_json_spelled_for_yaml_is_the_same_value_in_both(tree: Any) -> None:
     assert yaml.load(raw, Loader=yaml.CSafeLoader) == {"tree": tree}
 
 
+EDGES: list[Any] = [
+    0,
+    0.0,
+    -0.0,
+    1,
+    2,
+    4,
+    5,
+    1e-7,
+    1e-5,
+    1e-4,
+    0.5,
+    1 - 1e-9,
+    1.0,
+    1e15,
+    1e16,
+    1e300,
+    10**400,
+    -1,
+    math.nan,
+    math.inf,
+]
+FIGURES = FLOATS | st.sampled_from(EDGES)
+WORDS = (
+    st.sampled_from(["", " ", " a", "a ", "swab", "null", "1e5", "x" * 121, "\x7f", "\n", "\\", "\ud800"])
+    | TEXT
+)
+ANYTHING = st.none() | st.booleans() | FIGURES | WORDS | st.lists(WORDS, max_size=2) | TREES
+SOUND: dict[str, Any] = {
+    "adhesive": "starch-paste",
+    "carrier_present": False,
+    "parts": {"water": 0.25, "ethanol": 0.75},
+    "method": "poultice",
+    "site": {"words": "lower edge", "face": "front", "x_mm": 12.5},
+    "rounds": [{"dwell_s": 30.0, "wet": "swells"}, {"dwell_s": 60}],
+    "release": 4,
+    "harm": {"bleed": 0, "gloss": 4},
+    "control": True,
+}
+# One thing is odd in each: what is wrong in many ways would be refused by any rule that is left.
+ODD: dict[str, st.SearchStrategy[Any]] = {
+    **{name: ANYTHING for name in SpotTest.__struct_fields__ if name not in SOUND},
+    "parts": st.builds(lambda name: {name: 1.0}, st.sampled_from(["", " ", "   ", " a", "x" * 121]) | WORDS)
+    | st.builds(lambda share: {"water": share}, FIGURES)
+    | st.builds(lambda name: {name: 0.25, "ethanol": 0.75}, WORDS)
+    | st.builds(lambda share: {"water": share, "ethanol": 0.5}, FIGURES)
+    | st.sampled_from([3, 32, 64]).map(
+        lambda count: {f"liquid {number}": 1 / count for number in range(count)}
+    ),
+    "method": WORDS,
+    "site": st.builds(lambda name, value: {name: value}, st.sampled_from(["x_mm", "y_mm", "face"]), ANYTHING),
+    "rounds": st.builds(lambda dwell_s: [{"dwell_s": 20.0}, {"dwell_s": dwell_s}], FIGURES)
+    | st.builds(lambda name, value: [{"dwell_s": 1, name: value}], st.sampled_from(["wet", "how"]), ANYTHING),
+    "release": FIGURES | st.none(),
+    "harm": st.builds(lambda kind, grade: {kind: grade}, st.sampled_from([*HARM_KINDS, "smell"]), FIGURES),
+    "may_be": st.builds(lambda key, chance: {key: chance}, st.sampled_from(["a/b/c", "a"]), FIGURES),
+    "photos": st.builds(lambda path: [{"path": path, "sha256": "0" * 64}], WORDS),
+    "tested_at": st.sampled_from(["", "2024", "2024-05-31", "last week"]) | WORDS,
+    "remarks": ANYTHING,
+}
+
+
+RULED = ("parts", "method", "site", "rounds", "release", "harm", "tested_at")
+"""What is odd more often, because a rule of its own looks at it."""
+
+
+def way_in(body: Any) -> bytes | str:
+    """A test as it goes into the file, or the sentence that refuses it."""
+    try:
+        return body_bytes("test", body)
+    except ValueError as error:
+        return str(error)
+
+
+def same_both_ways(body: Any) -> None:
+    """The usual way takes nothing that the long one refuses or spells otherwise."""
+    found = way_in(body)
+    with mock.patch.object(check_of_book, "_usual_test", return_value=b""):
+        assert way_in(body) == found
+    if isinstance(found, bytes):
+        assert yaml.load(found, Loader=yaml.CSafeLoader) == json.loads(found)
+
+
+@settings(max_examples=500)
+@given(
+    (st.sampled_from(RULED) | st.sampled_from(sorted(ODD))).flatmap(
+        lambda name: st.tuples(st.just(name), ODD[name])
+    ),
+    st.sets(st.sampled_from(sorted(SOUND.keys() - {"parts"}))),
+    st.booleans(),
+)
+def test_the_usual_way_of_a_test_into_the_book_and_the_long_one_say_the_same(
+    odd: tuple[str, Any], left_out: set[str], typed: bool
+) -> None:
+    body: Any = {name: value for name, value in SOUND.items() if name not in left_out} | dict([odd])
+    if typed:
+        body = SpotTest(**body)
+    same_both_ways(body)
+
+
+@pytest.mark.parametrize("edge", EDGES)
+def test_both_ways_say_the_same_of_figures_at_the_edge_of_a_rule(edge: Any) -> None:
+    for odd in (
+        {"parts": {"water": edge}},
+        {"parts": {"water": edge, "ethanol": 0.5}},
+        {"site": {"x_mm": edge}},
+        {"site": {"y_mm": edge}},
+        {"rounds": [{"dwell_s": 20.0}, {"dwell_s": edge}]},
+        {"release": edge},
+        {"harm": {"bleed": edge}},
+        {"harm": {"smell": edge}},
+        {"may_be": {"a/b/c": edge}},
+    ):
+        same_both_ways(SOUND | odd)
+
+
+def test_sound_tests_go_the_usual_way() -> None:
+    for body in (SOUND, {"parts": {"water": 1.0}}, SpotTest(parts={"water": 1.0}, release=2)):
+        assert check_of_book._usual_test(body) == body_bytes("test", body)
+
+
 @settings(max_examples=60)
 @given(st.dictionaries(st.text(max_size=20), TREES, max_size=3), TEXT)
 def test_any_body_comes_back_as_it_was_cleaned(body: dict[str, Any], who: str) -> None:
@@ -107,7 +231,7 @@ def test_any_remarks_come_back_from_the_file(remarks: list[str]) -> None:
 
 @given(st.lists(st.integers(0, 2**48 - 2), min_size=1, max_size=30))
 def test_ids_rise_whatever_the_clock_does_and_are_never_dated_back(times_ms: list[int]) -> None:
-    with mock.patch.object(ulid, "_last", 0):
+    with mock.patch.object(ulid, "_last", ""):
         made = [new_ulid(moment) for moment in times_ms]
     assert made == sorted(set(made))
     assert all(ulid_time_ms(text) >= moment for text, moment in zip(made, times_ms, strict=True))
