@@ -29,8 +29,9 @@ if __name__ == "__main__":
 from kb.desk.choose.gather import gather
 from kb.desk.choose.lines import lines_of, shown
 from kb.desk.choose.may_be import Component
+from kb.desk.choose.spots import Spots
 from kb.desk.choose.sums import OfReach, Pools, pools_of
-from kb.desk.choose.weigh import Sheet, Spots, sheet_of
+from kb.desk.choose.weigh import Sheet, sheet_of
 from kb.desk.studio import Studio
 from kb.index.book_rows import clear_book
 from kb.index.compiled import BARE_PAPER, Compiled, Named

@@ -279,3 +279,103 @@ def test_bleeding_asks_for_no_other_way(studio: Studio, record: Record) -> None:
     """An ink that dissolves does so in a gel too."""
     record(studio, sheet="Tide table", release=4, harm={"bleed": 3})
     assert ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table")).other_ways == ()
+
+
+CLEAN, BLED, RING = {"bleed": 0}, {"bleed": 3}, {"tideline": 3}
+HARMED_AFTER = [
+    # A clean spot that swelled it, or one that only wetted too much; then the same liquid moved the ink.
+    (
+        {"medium": "bare-paper", "release": 2, "harm": {"tideline": 0}},
+        {"release": None, "harm": {"bleed": 3}},
+    ),
+    ({"release": 2, "harm": {"bleed": 0}}, {"release": None, "harm": {"bleed": 3}, "control": True}),
+    ({"release": 3, "harm": {"tideline": 3}}, {"release": None, "harm": {"bleed": 3}}),
+    ({"release": 3, "harm": {"tideline": 3}}, {"release": None, "harm": {"bleed": 4}, "control": True}),
+]
+
+
+@pytest.mark.parametrize(("first", "then"), HARMED_AFTER)
+def test_no_other_way_is_advised_of_what_moved_the_ink(
+    studio: Studio, record: Record, first: dict[str, object], then: dict[str, object]
+) -> None:
+    """ "Harmed nothing: the same liquid again" was said beside a line that it did harm on this sheet."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    record(studio, sheet="Tide table", **first)
+    record(studio, sheet="Tide table", **then)
+    assert ask(studio, here).other_ways == ()
+
+
+@pytest.mark.parametrize(
+    ("spot", "asked"),
+    [
+        # Nobody looked at the ink yet.
+        (
+            {"parts": {"xylene": 1.0}, "medium": "bare-paper", "release": 2, "harm": {"tideline": 0}},
+            "ballpoint",
+        ),
+        # A ring in another colour is no news of this one.
+        ({"medium": "watercolour", "release": 3, "harm": RING}, "letterpress-oil"),
+        # And what a rule bars is not advised in any way.
+        (
+            {"parts": {"water": 1.0}, "medium": "copying-pencil", "release": 2, "harm": {"bleed": 0}},
+            "copying-pencil",
+        ),
+    ],
+)
+def test_another_way_is_of_what_is_asked_about(
+    studio: Studio, record: Record, spot: dict[str, object], asked: str
+) -> None:
+    """Advice came from a spot elsewhere on the sheet, and of water where water is barred."""
+    record(studio, sheet="Tide table", **spot)
+    assert ask(studio, msgspec.structs.replace(RUBBER, medium=asked, sheet="Tide table")).other_ways == ()
+
+
+def test_a_longer_way_that_failed_ends_the_advice(studio: Studio, record: Record) -> None:
+    """Held in a gel it released no more than before: a poultice is the same again."""
+    record(studio, sheet="Tide table", release=2, harm={"bleed": 0})
+    record(studio, sheet="Tide table", release=1, harm={"bleed": 0}, method="gel")
+    assert ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table")).other_ways == ()
+
+
+def test_harm_counts_where_no_medium_is_asked_about(studio: Studio, record: Record) -> None:
+    """Heptane moved the print, and with the medium left open it was the one to test first again."""
+    for _ in range(20):
+        record(studio, sheet="Elsewhere", parts={"n-heptane": 1.0}, release=4, harm={"bleed": 0})
+    record(studio, sheet="Tide table", parts={"n-heptane": 1.0}, release=None, harm={"bleed": 3})
+    answer = ask(studio, msgspec.structs.replace(RUBBER, medium="", sheet="Tide table"))
+    assert "n-heptane" in kin_of_harm(answer)
+    assert "n-heptane" not in {step.liquid for step in answer.series}
+
+
+def test_a_success_stands_beside_harm_to_another_ink(studio: Studio, record: Record) -> None:
+    """What bled the stamp has still freed the print; where both lie within reach it has not."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    both = msgspec.structs.replace(here, also_media=("stamp-pad",))
+    record(studio, sheet="Tide table", release=4, harm={"bleed": 0})
+    assert "was not looked at" not in ask(studio, here).worked_here[0].text
+    assert "harm to stamp-pad ink" in ask(studio, both).worked_here[0].text
+    record(studio, sheet="Tide table", medium="stamp-pad", release=None, harm={"bleed": 3})
+    assert [one.liquid for one in ask(studio, here).worked_here] == ["n-heptane"]
+    assert ask(studio, both).worked_here == ()
+
+
+def test_what_bled_is_not_undone_by_a_gel(studio: Studio, record: Record) -> None:
+    """Less of what dissolves the ink dissolves less of it, and still some."""
+    record(studio, sheet="Tide table", release=4, harm={"bleed": 4})
+    record(studio, sheet="Tide table", release=4, harm={"bleed": 0}, method="gel")
+    assert ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table")).worked_here == ()
+
+
+def test_fibres_that_water_raised_bar_no_solvent(studio: Studio, record: Record) -> None:
+    """Acetone and six others were held back after it as harsher by what they dissolve."""
+    here = msgspec.structs.replace(RUBBER, stage="crosslinked", sheet="Tide table")
+    record(studio, sheet="Tide table", parts={"water": 1.0}, release=0, harm={"bleed": 0, "surface": 2})
+    assert not kin_of_harm(ask(studio, here)) & {"acetone", "xylene", "toluene", "ethanol", "turpentine"}
+
+
+def test_a_rule_is_said_beside_what_worked_against_it(studio: Studio, record: Record) -> None:
+    """ "Water worked here, then a larger area" stood alone over copying pencil."""
+    asked = msgspec.structs.replace(STARCH, medium="copying-pencil", sheet="Tide table")
+    spot = {"adhesive": asked.adhesive, "medium": "copying-pencil", "parts": {"water": 1.0}}
+    record(studio, sheet="Tide table", **spot, release=4, harm={"bleed": 0})
+    assert "But a rule bars it here: " in ask(studio, asked).worked_here[0].text

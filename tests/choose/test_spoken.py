@@ -8,8 +8,8 @@ import pytest
 
 from kb.desk.choose.choose import choose
 from kb.desk.choose.may_be import components
-from kb.desk.choose.spoken import LINKS, SIGNS, WHICH, seen, spoken
-from kb.desk.choose.words import first_in_short
+from kb.desk.choose.spoken import seen, spoken
+from kb.desk.choose.words import LINKS, SIGNS, WHICH, first_in_short
 from kb.desk.studio import Studio
 
 
@@ -207,7 +207,7 @@ paper: news clippings, cardboard, RC print
 medium: litho, collotype, photogravure, blue-black ink, rollerball, fineliner, stamp ink, ditto, hand colour
 medium: body colour, hand-tinted, engravings, markers, photo paper
 medium: colour photo, b&w photo, colour woodblock, mimeographed, photocopied
-medium: grease pencil, gold ink
+medium: grease pencil
 medium: rubber stamped, inkjet photo, engraved, lithographed, blue-print, dot matrix printout, carbon copies
 paper: coated stock
 adhesive: fish glue, isinglass, school glue, beeswax, gum, wallpaper paste
@@ -325,6 +325,17 @@ def test_a_thing_whose_kind_is_named_is_of_that_kind(typed: str, media: set[str]
         ("brown parcel tape on letterpress", ""),
         ("hard animal glue on letterpress", ""),
         ("clear acrylic tape on letterpress", ""),
+        # Nor is what is seen of the paper, the ink or an object, or what is denied.
+        ("masking tape on browned newsprint", ""),
+        ("paper gone brown, masking tape over letterpress on newsprint", ""),
+        ("brown iron gall ink gone brown under masking tape", ""),
+        ("masking tape, hard to remove, over letterpress", ""),
+        ("masking tape on hard card, letterpress", ""),
+        ("hard pencil under masking tape", ""),
+        ("masking tape over soft graphite", ""),
+        ("masking tape on yellowed newsprint", ""),
+        ("old map, masking tape on iron gall", ""),
+        ("letterpress on brittle newsprint with masking tape", ""),
     ],
 )
 def test_what_is_seen_of_a_known_glue_tells_its_stage(typed: str, stage: str, studio: Studio) -> None:
@@ -336,6 +347,12 @@ def test_what_is_seen_of_a_known_glue_tells_its_stage(typed: str, stage: str, st
     assert (said.question.stage, said.left) == (stage, ())
     if stage == "crosslinked":
         assert "so cross-linked (stage three)" in said.sentence
+
+
+def test_what_is_denied_is_given_back(studio: Studio) -> None:
+    """ "Not hard" was taken for hard, and the tape for cross-linked."""
+    said = spoken(studio, "masking tape, not hard, on letterpress")
+    assert (said.question.stage, said.left) == ("", ("not hard",))
 
 
 def test_a_name_that_two_glues_bear_may_be_either(studio: Studio) -> None:

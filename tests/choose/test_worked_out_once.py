@@ -10,7 +10,7 @@ import pytest
 from kb.desk.choose.choose import _lines_for
 from kb.desk.choose.gather import kernel_of
 from kb.desk.choose.lines import MOST_LOOKS
-from kb.desk.choose.weigh import Spots
+from kb.desk.choose.spots import Spots
 from kb.desk.studio import Studio
 from kb.index.compiled import Foreseen, key_of
 from kb.model.question import Dials, Question

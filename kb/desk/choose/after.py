@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from kb.desk.choose.lines import Line
+from kb.desk.choose.spots import BARE, Spots, bears_on
 from kb.desk.choose.weigh import HARMED_HERE, Weighed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
 TOO_WET = frozenset({"tideline", "gloss"})
 """Kinds of harm that come of too much liquid, and not of the liquid."""
+DISSOLVED = frozenset({"bleed", "offset", "colour"})
+"""Kinds of harm that come of what the liquid dissolves, however little of it there is."""
 # Only ways that the catalogue lists are named, so this order may hold ids that a studio has not.
 GENTLER = ("gel", "suction", "vapour-dome", "local-poultice", "drop")
 """Ways that bring less liquid to the sheet than a swab, the gentlest first. Common practice, no source."""
@@ -44,20 +47,35 @@ NOW = (
 )
 
 
-def worked_here(weighed: Sequence[Weighed], by: Mapping[str, str], compiled: Compiled) -> tuple[Worked, ...]:
-    """Liquids that released on this sheet and harmed nothing, the surest first; ``by`` is the method, where
-    another one did harm.
-    """
+def worked_here(
+    weighed: Sequence[Weighed], spots: Spots, question: Question, compiled: Compiled
+) -> tuple[Worked, ...]:
+    """Liquids that released on this sheet and harmed nothing, the surest first."""
     found = sorted((one for one in weighed if one.worked), key=lambda one: (-one.safe, one.what.name))
-    ways = {one.what.id: compiled.method_names.get(by[one.what.id], by[one.what.id]).lower() for one in found}
     return tuple(
-        Worked(
-            liquid=one.what.id,
-            name=one.what.name,
-            text=f"{one.what.name} {f'by {ways[one.what.id]} ' if ways[one.what.id] else ''}{NOW}",
-        )
+        Worked(liquid=one.what.id, name=one.what.name, text=_worked(one, spots, question, compiled))
         for one in found
     )
+
+
+def _worked(one: Weighed, spots: Spots, question: Question, compiled: Compiled) -> str:
+    """What comes after a success; what was not looked at yet, and a rule against it, are said as well."""
+    method = spots.worked[one.what.id]
+    way = f"by {compiled.method_names.get(method, method).lower()} " if method else ""
+    text = f"{one.what.name} {way}{NOW}"
+    left = unseen(question, {seen.medium for seen in spots.seen if seen.place == one.place})
+    if left:
+        names = " and ".join(compiled.media[medium].name.lower() for medium in left)
+        text += f" Its harm to {names} was not looked at: before that a spot there."
+    if one.cautions and one.cautions[0].severity == "stop":
+        text += f" But a rule bars it here: {one.cautions[0].text}"
+    return text
+
+
+def unseen(question: Question, looked: Container[str]) -> list[str]:
+    """Media within reach, by id, that are not among those on which harm was ``looked`` for."""
+    # A spot that names no medium was made on what is asked about.
+    return [] if "" in looked else [one for one in question.reach if one not in looked and one not in BARE]
 
 
 def lift_first(
@@ -138,10 +156,10 @@ def warmth(compiled: Compiled, question: Question, cold: Sequence[str]) -> str:
 
 
 def only_wet(studio: Studio, rows: Iterable[Row]) -> frozenset[str]:
-    """Ids of those spots whose every harm came of too much liquid."""
+    """Ids of those spots that harmed, but dissolved nothing."""
     harmed = [row for row in rows if row.state != WITHDRAWN and (row.harm or 0) >= HARM_FROM]
-    # Any other harm comes of the liquid itself, and less of it would harm less but still.
-    return frozenset(row.id for row in harmed if _kinds(_test(studio, row)) <= TOO_WET)
+    # Less of what dissolves would harm less but still.
+    return frozenset(row.id for row in harmed if not _kinds(_test(studio, row)) & DISSOLVED)
 
 
 def _test(studio: Studio, row: Row) -> SpotTest:
@@ -163,35 +181,38 @@ def _kinds(test: SpotTest) -> set[str]:
 
 
 def other_ways(
-    studio: Studio, question: Question, compiled: Compiled, worked: Mapping[str, str]
+    studio: Studio, question: Question, compiled: Compiled, worked: Mapping[str, str], barred: Container[str]
 ) -> tuple[str, ...]:
     """The same liquid in another way: what released and only wetted too much, or swelled and harmed nothing.
 
-    ``worked``: liquids of which one way did both.
+    ``worked``: liquids of which one way did both. ``barred``: those that this sheet bears in no way.
     """
     if not question.sheet:
         return ()
     rows = spot_tests(studio.index.conn, {"sheet": question.sheet})
-    # A spot that released nothing is no reason to try the same liquid again.
-    rows = [row for row in rows if row.state != WITHDRAWN and not row.control and row.release is not None]
+    # Of what is asked about: paper and ink are the same under a control and a look.
+    rows = [row for row in rows if row.state != WITHDRAWN and bears_on(question, row)]
     said = []
     for row in rows:
-        if row.liquid in worked or (row.release or 0) < PARTLY:
+        # A spot that released nothing is no reason to try the same liquid again.
+        if row.control or (row.release or 0) < PARTLY or row.liquid in worked or row.liquid in barred:
             continue
         alike = [one for one in rows if one.liquid == row.liquid]
         left = compiled.method_names.keys() - {one.method for one in alike}
-        harm = max(one.harm or 0 for one in alike)
+        ill = [_kinds(_test(studio, one)) for one in alike if (one.harm or 0) >= HARM_FROM]
         if row.release == PARTLY:
             longer = _among(LONGER, left, compiled)
-            # What was not looked at is not harmless, what was tried in all of these ways is done with, and
-            # beside a success half of one can wait.
-            looked = all(one.harm is not None for one in alike)
-            if longer and looked and harm < HARM_FROM and not worked:
+            spent = any(one.method in LONGER and (one.release or 0) < PARTLY for one in alike)
+            # What was not looked at is not harmless, what was tried in such a way is done with, and beside a
+            # success half of one can wait.
+            graded = {one.medium for one in alike if one.harm is not None}
+            looked = all(one.harm is not None for one in alike if one.release is not None)
+            if longer and looked and not (spent or ill or worked or unseen(question, graded)):
                 said.append(
                     f"{_named(studio, compiled, row)} swelled it in part and harmed nothing: the same liquid "
                     f"again before another one, for longer, or by {longer}; roll off what has swollen."
                 )
-        elif (row.harm or 0) >= HARM_FROM and (harmed := _kinds(_test(studio, row))) <= TOO_WET:
+        elif (row.harm or 0) >= HARM_FROM and (harmed := set().union(*ill)) <= TOO_WET:
             ways = ", or by ".join(filter(None, ("less of it", _among(GENTLER, left, compiled))))
             left_behind = " and ".join(sorted(harmed))
             said.append(

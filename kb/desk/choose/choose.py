@@ -23,16 +23,16 @@ from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part, look_first
 from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
+from kb.desk.choose.spots import Spots, spots_of
 from kb.desk.choose.sums import PARTS_KEPT, Harm, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import (
     ALREADY,
     HARMED_HERE,
     UPPER,
+    WATER,
     Sheet,
-    Spots,
     Weighed,
     sheet_of,
-    spots_of,
 )
 from kb.desk.pool.behind import Others, others_behind
 from kb.desk.shelf.shelf import allowed
@@ -60,7 +60,6 @@ from kb.science.choose.evidence import Posterior
 from kb.science.choose.pooling import SHOWN_FROM
 
 SPREAD_FOR_MOCK_UP = 0.25
-WATER = "water"
 
 
 def choose(studio: Studio, question: Question, dials: Dials | None = None, limit: int = 12) -> Answer:
@@ -83,13 +82,14 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     looks = {line.head.what.id: line.looks or 0 for line in lines}
     # What is barred may have been tried all the same.
     tried = [place for place in found.vetoed if gathered.candidates[place].id in spots.worked]
-    worked = worked_here([*sheet.weighed(tried, spots), *ranked], spots.worked, compiled)
+    worked = worked_here([*sheet.weighed(tried, spots), *ranked], spots, question, compiled)
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
     planned = {step.liquid: place for place, step in enumerate(series)}
     # One order on the screen: what is planned as the plan has it, then what only might act.
     first_lines.sort(key=lambda line: planned.get(line.head.what.id, len(planned)))
-    ways, cold = other_ways(studio, question, compiled, spots.worked), no_heat(compiled, question)
+    ways = other_ways(studio, question, compiled, spots.worked, {one.liquid for one in barred})
+    cold = no_heat(compiled, question)
     warm = warmth(compiled, question, cold)
     # Some of the refused are explained as well: why something was not proposed is asked as often.
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]

@@ -7,7 +7,8 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.weigh import ALREADY, HARMED_HERE, Outlook, Sheet, Spots, Weighed
+from kb.desk.choose.spots import Spots
+from kb.desk.choose.weigh import ALREADY, HARMED_HERE, Outlook, Sheet, Weighed
 from kb.model.question import ExpectedSpots, Group, SeriesStep, Suggestion
 from kb.science.choose.evidence import further_cost
 from kb.science.choose.groups import (

@@ -14,6 +14,7 @@ import msgspec
 
 from kb.catalogue.problems import nearest
 from kb.desk.choose.may_be import LOOSE_STAGE, stage_seen, with_signs
+from kb.desk.choose.words import AGES, DENIED, HOW, LINKS, OF_TAPE, SIGNS, TURNED, TURNS, WHERE, WHICH
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.identify.identify import sign_words, signs
 from kb.desk.studio import Studio
@@ -25,71 +26,6 @@ from kb.model.question import Possible, Question
 MOST_WORDS = 7
 """Words in the longest name that is looked for."""
 BLANKS = ("tape", "carrier", "adhesive", "stage", "medium", "paper", "method")
-SIGNS = {
-    "brittle": ("hardness", "brittle"),
-    "hard": ("hardness", "brittle"),
-    "soft": ("hardness", "soft"),
-    "goo": ("hardness", "soft"),
-    "gooey": ("hardness", "soft"),
-    "sticky": ("tack", "strong"),
-    "tacky": ("tack", "strong"),
-    "tackless": ("tack", "none"),
-    "stringy": ("oil", "stringy"),
-    "yellow": ("adhesive-colour", "amber"),
-    "yellowed": ("adhesive-colour", "amber"),
-    "browned": ("adhesive-colour", "brown"),
-    "orange": ("adhesive-colour", "amber"),
-    "amber": ("adhesive-colour", "amber"),
-    "brown": ("adhesive-colour", "brown"),
-    "clear": ("colour", "clear"),
-    "transparent": ("colour", "clear"),
-    "glossy": ("gloss", "glossy"),
-    "shiny": ("gloss", "glossy"),
-    "matt": ("gloss", "frosted"),
-    "matte": ("gloss", "frosted"),
-    "frosted": ("gloss", "frosted"),
-    "crinkled": ("crinkled", "crinkled"),
-    "crinkly": ("crinkled", "crinkled"),
-    "stretchy": ("stretch", "much"),
-    "lifting": ("loose", "lifts"),
-    "peeling": ("loose", "lifts"),
-    "plastic": ("made-of", "film"),
-    "gummed": ("water-adhesive", "slimy"),
-}
-"""Words for what a tape shows: look and finding."""
-TURNED = frozenset(("yellowed", "browned"))
-"""Of these, what says too that the tape is no longer fresh."""
-TURNS = frozenset(("gone", "turned", "went", "going", "turning"))
-"""Behind these a colour is one that came with age."""
-AGES = frozenset(("hardness", "tack", "oil", "loose"))
-"""Looks that tell how far a glue has aged also where it is known. A colour may be that of its carrier, so it
-tells only where it came with age."""
-LINKS = frozenset((
-    "a", "an", "and", "the", "of", "with", "by", "to", "in", "into", "at", "for", "from", "over", "on",
-    "under", "above", "beside", "near", "off", "it", "is", "are", "has", "some", "this", "that", "my",
-    "please", "lift", "remove", "removing", "take", "get", "clean", "stuck", "old",
-    "very", "dark", "light", "slightly", "badly", "heavily", "framed", "mounted", "mount", "mounts",
-    "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff",
-    "sheet", "sheets", "page", "pages", "leaf", "document", "documents", "letter", "letters", "map", "maps",
-    "poster", "drawing", "drawings", "manuscript", "clipping", "cutting", "deed", "charter", "certificate",
-    "book", "cover", "spine", "comic", "album", "scrapbook", "diary", "score", "broadside", "atlas",
-    "wall", "postcard", "envelope", "programme", "pamphlet", "back", "front", "verso", "recto", "reverse",
-    "behind", "edge", "edges", "corner", "corners", "fold", "tear", "tears", "remnants", "remains",
-    "gone", "turned", "went", "going", "turning", "taped", "initial", "initials", "flyer", "leaflet", "plan",
-    "plans", "chart", "sketch", "musical", "along", "only", "art",
-    "rest", "bits", "pieces", "left", "down", "held", "repaired", "repair", "fixed", "attached", "across",
-    "note", "notes", "line", "lines", "text", "writing", "mark", "marks", "annotations", "lettering", "wash",
-    "based", "backed", "type", "kind", "like", "removed", "glued", "all", "round", "around", "lining",
-    "card", "title", "bookplate", "endpaper", "endpapers", "hymn", "bible", "birth", "marriage", "music",
-    "pattern", "child's", "children's",
-))  # fmt: skip
-"""Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
-WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "medium", "paint": "medium",
-         "pen": "medium", "signature": "medium", "autograph": "medium", "handwriting": "medium",
-         "handwritten": "medium", "stamp": "medium", "stamps": "medium",
-         "paper": "paper", "glue": "adhesive", "hinge": "adhesive", "hinges": "adhesive"}  # fmt: skip
-# "Iron gall ink" is answered by its name; ink alone is a medium that was not named.
-"""Words that name too much, by the blank whose name answers them."""
 USUAL = {"rubber": ("adhesive", "natural-rubber-resin")}
 """What a word is taken for that the trade says for the usual one of several; the sentence says for which."""
 LIKE = 84.0
@@ -117,7 +53,10 @@ NO_TACK = re.compile(
 )
 # Old of the tape and not of the sheet that it lies on.
 OLD = re.compile(
-    r"\bold\b(?=(?:[ ,-]+\w+){0,2}[ -]+(?:tape|strip|adhesive|label|sticker|cement)s?\b)", re.IGNORECASE
+    # Behind a comma only what is seen goes on with the tape: "old map, masking tape" is an old map.
+    rf"\bold\b(?=(?:[ ,-]+(?:{'|'.join(SIGNS)})|[ -]+(?!(?:with|on|under|over)\b)\w+){{0,2}}"
+    r"[ -]+(?:tape|strip|adhesive|label|sticker|cement)s?\b)",
+    re.IGNORECASE,
 )
 BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
 
@@ -137,8 +76,10 @@ OF_THE_SHEET = re.compile(
 )
 
 
-DENIED = frozenset(("no", "not", "without", "never", "hardly"))
-"""After these a word says the reverse, and is left to the list of findings."""
+SHEETS = frozenset(("medium", "paper", "object"))
+HARD_TO = re.compile(r"\bhard to\b", re.IGNORECASE)
+OF_SHEET = "not taken for the tape's"
+"""Said of a word for what is seen that stands beside a paper, an ink or an object."""
 WITH_AGE = "no longer fresh"
 NOTHING_NEW = "nothing new, for the adhesive is named"
 MOST_SEEN = 4
@@ -341,14 +282,31 @@ class _Parsed(NamedTuple):
     """Where the names of glues stand among what was understood."""
 
 
+class _Line(NamedTuple):
+    """The words of a line, in which clause each stands, those that were joined into one, and the kinds of
+    things that were named so far, each with its clause."""
+
+    words: list[str]
+    clause_of: list[int]
+    joined: set[str]
+    named: list[tuple[str, int]]
+
+
+def _line(studio: Studio, text: str) -> _Line:
+    joined: set[str] = set()
+    text = HARD_TO.sub(" ", NO_TACK.sub("tackless", text))
+    text = OF_THE_SHEET.sub(lambda found: _joined(studio, found, joined), text)
+    clauses = re.split("[,;]", GENERIC.sub(r"\1", BOTH.sub(" ", text)))
+    pairs = [(word, number) for number, clause in enumerate(clauses) for word in re.findall(WORD, clause)]
+    return _Line([word for word, _ in pairs], [number for _, number in pairs], joined, [])
+
+
 def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     """Word by word, the longest name first. ``known``: a glue is named, so that signs say nothing more."""
     found = _Parsed({}, [], {}, [], [], [], [], [], [])
     fields, media, signs, understood, left, shared, *_ = found
-    text = NO_TACK.sub("tackless", text)
-    joined: set[str] = set()
-    text = OF_THE_SHEET.sub(lambda found: _joined(studio, found, joined), text)
-    words = re.findall(WORD, GENERIC.sub(r"\1", BOTH.sub(" ", text)))
+    line = _line(studio, text)
+    words, clause_of, joined, things = line
     for old in OLD.findall(text):
         fields["stage"] = LOOSE_STAGE
         understood.append(Said(old, WITH_AGE))
@@ -363,27 +321,30 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
         if name is not None and named & SIGNS.keys() and named <= SIGNS.keys() | LINKS:
             # Such a name says what is seen, unlike "book tape". With the glue known it still tells the stage,
             # and never the tape.
-            name = name if known and name[1] == "stage" else None
+            name = name if known and name[1] == "stage" and not _of_sheet(studio, line, at) else None
         if name is not None:
             length, kind, ids, called = name
             phrase = " ".join(words[at : at + length])
+            things.append((kind, clause_of[at]))
             at += length
             if len(ids) > 1 and kind not in SHARED:
                 asked.setdefault(kind, f"{phrase}: {called}")
             else:
                 understood.append(_filled(found, phrase, kind, ids, called))
             continue
-        with_age = word in TURNED or (at > 0 and words[at - 1].casefold() in TURNS)
         if sign is not None and (known or sign[0] not in signs):
-            understood.append(_sign(studio, found, words[at], with_age=with_age, known=known))
+            _sign(studio, found, line, at, known=known)
         elif word in WHICH:
             asked.setdefault(WHICH[word], words[at])
         elif "-" in word and words[at] not in joined:
             # "Rubber-based" is no name, and rubber is one.
-            words[at : at + 1] = words[at].split("-")
+            pieces = words[at].split("-")
+            words[at : at + 1], clause_of[at : at + 1] = pieces, [clause_of[at]] * len(pieces)
             continue
         elif word not in LINKS:
             left.append(words[at])
+        if word not in SIGNS.keys() | HOW | WHERE:
+            things.append((_on_what(word), clause_of[at]))
         at += 1
     filled = fields.keys() | ({"medium"} if media or found.things else set())
     if "tape" in filled or shared:
@@ -393,6 +354,27 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
     _give_back(studio, found)
     left += [f"{word} (which?)" for blank, word in asked.items() if blank not in filled]
     return found
+
+
+def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
+    """Whether a word for what is seen is said of a paper, an ink or an object, and not of the tape."""
+    words, clause_of, _, things = line
+    on = at + 1
+    while on < len(words) and words[on].casefold() in SIGNS.keys() | HOW:
+        on += 1
+    if on < len(words) and clause_of[on] == clause_of[at] and words[on].casefold() not in WHERE:
+        name = _longest(studio, words, on, {})
+        kind = name[1] if name is not None else _on_what(words[on].casefold())
+        if kind:
+            return kind in SHEETS
+    return bool(things) and things[-1][1] == clause_of[at] and things[-1][0] in SHEETS
+
+
+def _on_what(word: str) -> str:
+    """The kind of thing that a word which is no name stands for; empty for one that is not known."""
+    if word in OF_TAPE:
+        return "tape"
+    return WHICH.get(word, "object" if word in LINKS else "")
 
 
 def _joined(studio: Studio, found: re.Match[str], joined: set[str]) -> str:
@@ -411,16 +393,25 @@ def _joined(studio: Studio, found: re.Match[str], joined: set[str]) -> str:
     return whole
 
 
-def _sign(studio: Studio, found: _Parsed, word: str, *, with_age: bool, known: bool) -> Said:
+def _sign(studio: Studio, found: _Parsed, line: _Line, at: int, *, known: bool) -> None:
     """Keep a word for what is seen; of a glue that is known only what tells its stage."""
+    word, before = line.words[at], line.words[at - 1].casefold() if at else ""
     look, finding = SIGNS[word.casefold()]
-    if look in found.signs or (known and look not in AGES and not with_age):
-        return Said(word, NOTHING_NEW, sign=True)
-    found.signs[look] = finding
-    if with_age:
-        found.fields.setdefault("stage", LOOSE_STAGE)
-    meant = sign_words(studio, look, finding)
-    return Said(word, f"{meant}, {WITH_AGE}" if known and with_age else meant, sign=True)
+    with_age = word.casefold() in TURNED or before in TURNS
+    if before in DENIED:
+        found.left[-1:] = [f"{line.words[at - 1]} {word}"]
+    elif _of_sheet(studio, line, at):
+        found.understood.append(Said(word, OF_SHEET))
+    elif look in found.signs or (known and look not in AGES and not with_age):
+        found.understood.append(Said(word, NOTHING_NEW, sign=True))
+    else:
+        found.signs[look] = finding
+        if with_age:
+            found.fields.setdefault("stage", LOOSE_STAGE)
+        meant = sign_words(studio, look, finding)
+        found.understood.append(
+            Said(word, f"{meant}, {WITH_AGE}" if known and with_age else meant, sign=True)
+        )
 
 
 def _kinds_of_things(found: _Parsed) -> None:

@@ -1,16 +1,14 @@
 """Weigh every candidate: both chances, the decision, the cautions, and why it may be refused."""
 
-from collections.abc import Callable, Container, Iterable, Mapping, Sequence
-from types import MappingProxyType
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered
 from kb.desk.choose.may_be import Component
 from kb.desk.choose.rule import bearing
+from kb.desk.choose.spots import HarmSeen, Spots
 from kb.desk.choose.sums import Harm, OfReach, OfTape, Pools, Released
 from kb.index.compiled import BARE_PAPER, MIN_SHARE, Compiled, Named
-from kb.index.rows import WITHDRAWN, Row
-from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution
 from kb.model.question import Dials, Question
 from kb.science.choose.acting import CARRIER_HARM, any_harm
@@ -40,6 +38,8 @@ ROUNDING = 1e-9
 DISSOLVED = 0.5
 """From this share on a liquid is said to dissolve the carrier. This project's own."""
 ALREADY = "already tried on this sheet"
+WATER = "water"
+"""By its id in the catalogue."""
 HARMED_HERE = "harm by it, its like or a milder one was seen on this sheet"
 ABOVE = "above your ceiling"
 
@@ -92,114 +92,6 @@ class Outlook(NamedTuple):
     decision: float
     safe: float
     refused: str
-
-
-class HarmSeen(NamedTuple):
-    """What was seen of a liquid's harm to one medium, or to bare paper; ``wet``: of too much of it only."""
-
-    place: int
-    medium: str
-    harmed: bool
-    wet: bool = False
-
-
-class Spots(NamedTuple):
-    """Spots already made on this sheet: candidate place, released?, harmed? (None: not looked at)."""
-
-    tried: frozenset[str]
-    release: tuple[tuple[int, bool], ...]
-    harm: tuple[tuple[int, bool], ...]
-    paper: tuple[tuple[int, bool], ...] = ()
-    """Looks on bare paper, which speak for the paper only."""
-    worked: Mapping[str, str] = MappingProxyType({})
-    """Liquids that released and harmed nothing; and by which method, where by another they did harm."""
-    seen: tuple[HarmSeen, ...] = ()
-    """Of the paper and of what is asked about."""
-
-    @property
-    def graded(self) -> bool:
-        """Whether any of them tells something: a spot without a grade tells nothing."""
-        return bool(self.release or self.harm or self.paper)
-
-    def with_look(self, place: int, times: int) -> "Spots":
-        """So many harmless looks on bare paper more."""
-        return self._replace(paper=(*self.paper, *([(place, False)] * times)))
-
-    def with_spot(
-        self, what: Named, place: int, *, released: bool | None, harmed: bool, medium: str = ""
-    ) -> "Spots":
-        """One spot on the adhesive more; release None where it was not looked at."""
-        release = self.release if released is None else (*self.release, (place, released))
-        return self._replace(
-            tried=self.tried | {what.id},
-            release=release,
-            harm=(*self.harm, (place, harmed)),
-            seen=(*self.seen, HarmSeen(place, medium, harmed)),
-        )
-
-
-def spots_of(
-    rows: list[Row], gathered: Gathered, compiled: Compiled, question: Question, only_wet: Container[str]
-) -> Spots:
-    """The valid spots among the rows, in terms of candidates.
-
-    ``only_wet``: ids of spots whose harm came of too much liquid, and not of the liquid.
-    """
-    order, contact = gathered.order, compiled.methods.get
-    rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order]
-    # A look on bare paper is no trial of the adhesive, unless a release was graded there. A control has none
-    # under it, so it is no spot of the series; but the paper is the same there, and the ink.
-    bare, near = {BARE_PAPER, ""}, {"", *question.reach}
-    looks = [
-        row
-        for row in rows
-        if (row.control and row.medium in bare) or (row.release is None and row.medium == BARE_PAPER)
-    ]
-    on_medium = [row for row in rows if row not in looks]
-    graded = [row for row in rows if row.harm is not None]
-    # Where no medium is named, or none is there, every spot was made on what is asked about.
-    clean = {row.liquid for row in graded if (row.harm or 0) < HARM_FROM and row.medium in near}
-    spots = [row for row in on_medium if not row.control]
-    here = [row for row in spots if near <= bare or row.medium in near or row.liquid in clean]
-    seen = [
-        HarmSeen(order[row.liquid], row.medium, (row.harm or 0) >= HARM_FROM, row.id in only_wet)
-        for row in graded
-        # What another ink took ill is no news of this one, nor a ring of free liquid of what a gel holds.
-        if row.medium in near | bare
-        and (row.id not in only_wet or contact(row.method) == contact(question.method))
-    ]
-    return Spots(
-        frozenset(row.liquid for row in spots if _tried(row, here)),
-        tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
-        tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in on_medium if r.harm is not None),
-        tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in looks if r.harm is not None),
-        _worked(here, [row for row in graded if (row.harm or 0) >= HARM_FROM]),
-        tuple(seen),
-    )
-
-
-def _tried(row: Row, here: Sequence[Row]) -> bool:
-    """Whether a spot leaves nothing to be tried with its liquid.
-
-    A clean look on an ink comes before the adhesive, and what released beside another ink is yet to be tried
-    here.
-    """
-    if row.release is None:
-        return row.harm is None
-    return row.release < RELEASE_FROM or row in here
-
-
-def _worked(spots: Iterable[Row], harmed: Iterable[Row]) -> dict[str, str]:
-    """Liquids that released without harm. A second, clean spot of one way does not undo what that way did."""
-    found: dict[str, str] = {}
-    ways: dict[str, set[str]] = {}
-    for row in harmed:
-        ways.setdefault(row.liquid, set()).add(row.method)
-    for row in spots:
-        bad = ways.get(row.liquid, set())
-        if row.release is not None and row.release >= RELEASE_FROM and not bad & {"", row.method}:
-            found[row.liquid] = row.method if bad else ""
-    return found
 
 
 ReleasedBy = Callable[[int], Released]
@@ -424,12 +316,17 @@ class Sheet(NamedTuple):
             most = max(*(kin.get(one.place, 0.0) for one in did), *of_parts, 0.0)
             if most and most >= max((row[one] for one in clean), default=0.0):
                 return True
-            foreseen = self._foreseen(place, medium)
-            if any(
-                self._foreseen(one.place, medium) < foreseen - ROUNDING for one in did if not one.wet
-            ) and all(self._foreseen(one, medium) < foreseen - ROUNDING for one in clean):
+            foreseen, aqueous = self._foreseen(place, medium), self._aqueous(place)
+            # What water does to fibres and gum is no measure of what a solvent does to resin.
+            milder = [one.place for one in did if not one.wet and self._aqueous(one.place) == aqueous]
+            if any(self._foreseen(one, medium) < foreseen - ROUNDING for one in milder) and all(
+                self._foreseen(one, medium) < foreseen - ROUNDING for one in clean
+            ):
                 return True
         return False
+
+    def _aqueous(self, place: int) -> bool:
+        return WATER in self.candidates[place].parts
 
     def _foreseen(self, place: int, medium: str) -> float:
         """Harm to that medium as chemistry foresees it; to the worst of what is within reach if not named."""

@@ -1,4 +1,5 @@
-"""The lines and the series in words, the same on the terminal screens and on the command line."""
+"""The lines and the series in words, the same on the terminal screens and on the command line; and the words
+that are understood in a typed line."""
 
 from __future__ import annotations
 
@@ -149,3 +150,87 @@ def some(names: Sequence[str], most: int = MOST_BARRED, between: str = ", ") -> 
     """The first few and how many more."""
     more = len(names) - most
     return between.join(names[:most]) + (f" and {more} more" if more > 0 else "")
+
+
+# Words of a typed line.
+SIGNS = {
+    "brittle": ("hardness", "brittle"),
+    "hard": ("hardness", "brittle"),
+    "soft": ("hardness", "soft"),
+    "goo": ("hardness", "soft"),
+    "gooey": ("hardness", "soft"),
+    "sticky": ("tack", "strong"),
+    "tacky": ("tack", "strong"),
+    "tackless": ("tack", "none"),
+    "stringy": ("oil", "stringy"),
+    "yellow": ("adhesive-colour", "amber"),
+    "yellowed": ("adhesive-colour", "amber"),
+    "browned": ("adhesive-colour", "brown"),
+    "orange": ("adhesive-colour", "amber"),
+    "amber": ("adhesive-colour", "amber"),
+    "brown": ("adhesive-colour", "brown"),
+    "clear": ("colour", "clear"),
+    "transparent": ("colour", "clear"),
+    "glossy": ("gloss", "glossy"),
+    "shiny": ("gloss", "glossy"),
+    "matt": ("gloss", "frosted"),
+    "matte": ("gloss", "frosted"),
+    "frosted": ("gloss", "frosted"),
+    "crinkled": ("crinkled", "crinkled"),
+    "crinkly": ("crinkled", "crinkled"),
+    "stretchy": ("stretch", "much"),
+    "lifting": ("loose", "lifts"),
+    "peeling": ("loose", "lifts"),
+    "plastic": ("made-of", "film"),
+    "gummed": ("water-adhesive", "slimy"),
+}
+"""Words for what a tape shows: look and finding."""
+TURNED = frozenset(("yellowed", "browned"))
+"""Of these, what says too that the tape is no longer fresh."""
+TURNS = frozenset(("gone", "turned", "went", "going", "turning"))
+"""Behind these a colour is one that came with age."""
+AGES = frozenset(("hardness", "tack", "oil", "loose"))
+"""Looks that tell how far a glue has aged also where it is known. A colour may be that of its carrier, so it
+tells only where it came with age."""
+LINKS = frozenset((
+    "a", "an", "and", "the", "of", "with", "by", "to", "in", "into", "at", "for", "from", "over", "on",
+    "under", "above", "beside", "near", "off", "it", "is", "are", "has", "some", "this", "that", "my",
+    "please", "lift", "remove", "removing", "take", "get", "clean", "stuck", "old",
+    "very", "dark", "light", "slightly", "badly", "heavily", "framed", "mounted", "mount", "mounts",
+    "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff",
+    "sheet", "sheets", "page", "pages", "leaf", "document", "documents", "letter", "letters", "map", "maps",
+    "poster", "drawing", "drawings", "manuscript", "clipping", "cutting", "deed", "charter", "certificate",
+    "book", "cover", "spine", "comic", "album", "scrapbook", "diary", "score", "broadside", "atlas",
+    "wall", "postcard", "envelope", "programme", "pamphlet", "back", "front", "verso", "recto", "reverse",
+    "behind", "edge", "edges", "corner", "corners", "fold", "tear", "tears", "remnants", "remains",
+    "gone", "turned", "went", "going", "turning", "taped", "initial", "initials", "flyer", "leaflet", "plan",
+    "plans", "chart", "sketch", "musical", "along", "only", "art",
+    "rest", "bits", "pieces", "left", "down", "held", "repaired", "repair", "fixed", "attached", "across",
+    "note", "notes", "line", "lines", "text", "writing", "mark", "marks", "annotations", "lettering", "wash",
+    "based", "backed", "type", "kind", "like", "removed", "glued", "all", "round", "around", "lining",
+    "card", "title", "bookplate", "endpaper", "endpapers", "hymn", "bible", "birth", "marriage", "music",
+    "pattern", "child's", "children's",
+))  # fmt: skip
+"""Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
+WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "medium", "paint": "medium",
+         "pen": "medium", "signature": "medium", "autograph": "medium", "handwriting": "medium",
+         "handwritten": "medium", "stamp": "medium", "stamps": "medium",
+         "paper": "paper", "glue": "adhesive", "hinge": "adhesive", "hinges": "adhesive"}  # fmt: skip
+"""Words that name too much, by the blank whose name answers them: ink alone is a medium not named."""
+DENIED = frozenset(("no", "not", "without", "never", "hardly"))
+"""After these a word says the reverse, and is left to the list of findings."""
+HOW = TURNS | frozenset((
+    "and", "very", "dark", "light", "slightly", "badly", "old", "is", "are", "has", "it", "the", "a", "an",
+))  # fmt: skip
+"""Between what is seen and that on which it is seen."""
+OF_TAPE = frozenset((
+    "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff", "glue", "hinge", "hinges",
+    "remnants", "remains", "rest", "bits", "taped",
+))  # fmt: skip
+"""What holds, and what is left of it."""
+WHERE = frozenset((
+    "over", "on", "under", "from", "of", "with", "at", "off", "near", "beside", "above", "in", "into",
+    "along", "across", "around", "round", "by", "for", "behind", "this", "that", "please", "remove",
+    "removing", "lift", "left", "down", "held", "stuck", "attached", "only", "all", "both",
+))  # fmt: skip
+"""Words that name nothing on which something could be seen."""

@@ -1,0 +1,135 @@
+"""What was tried on the sheet of the question, as far as it bears on what is asked about."""
+
+from collections.abc import Container, Iterable, Mapping, Sequence
+from types import MappingProxyType
+from typing import NamedTuple
+
+from kb.desk.choose.gather import Gathered
+from kb.index.compiled import BARE_PAPER, Compiled, Named
+from kb.index.rows import WITHDRAWN, Row
+from kb.index.tally import HARM_FROM, RELEASE_FROM
+from kb.model.question import Question
+
+BARE = frozenset((BARE_PAPER, ""))
+"""Of a spot that lies on no medium, or names none."""
+
+
+class HarmSeen(NamedTuple):
+    """What was seen of a liquid's harm to one medium, or to bare paper; ``wet``: of too much of it only."""
+
+    place: int
+    medium: str
+    harmed: bool
+    wet: bool = False
+
+
+class Spots(NamedTuple):
+    """Spots already made on this sheet: candidate place, released?, harmed? (None: not looked at)."""
+
+    tried: frozenset[str]
+    release: tuple[tuple[int, bool], ...]
+    harm: tuple[tuple[int, bool], ...]
+    paper: tuple[tuple[int, bool], ...] = ()
+    """Looks on bare paper, which speak for the paper only."""
+    worked: Mapping[str, str] = MappingProxyType({})
+    """Liquids that released and harmed nothing; and by which method, where by another they did harm."""
+    seen: tuple[HarmSeen, ...] = ()
+    """Of the paper and of what is asked about."""
+
+    @property
+    def graded(self) -> bool:
+        """Whether any of them tells something: a spot without a grade tells nothing."""
+        return bool(self.release or self.harm or self.paper)
+
+    def with_look(self, place: int, times: int) -> "Spots":
+        """So many harmless looks on bare paper more."""
+        return self._replace(paper=(*self.paper, *([(place, False)] * times)))
+
+    def with_spot(
+        self, what: Named, place: int, *, released: bool | None, harmed: bool, medium: str = ""
+    ) -> "Spots":
+        """One spot on the adhesive more; release None where it was not looked at."""
+        release = self.release if released is None else (*self.release, (place, released))
+        return self._replace(
+            tried=self.tried | {what.id},
+            release=release,
+            harm=(*self.harm, (place, harmed)),
+            seen=(*self.seen, HarmSeen(place, medium, harmed)),
+        )
+
+
+def spots_of(
+    rows: list[Row], gathered: Gathered, compiled: Compiled, question: Question, only_wet: Container[str]
+) -> Spots:
+    """The valid spots among the rows, in terms of candidates.
+
+    ``only_wet``: ids of spots whose harm came of too much liquid, and not of what it dissolves.
+    """
+    order = gathered.order
+    rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order]
+    # A look on bare paper is no trial of the adhesive, unless a release was graded there. A control has none
+    # under it, so it is no spot of the series; but the paper is the same there, and the ink.
+    looks = [
+        row
+        for row in rows
+        if (row.control and row.medium in BARE) or (row.release is None and row.medium == BARE_PAPER)
+    ]
+    on_medium = [row for row in rows if row not in looks]
+    graded = [row for row in rows if row.harm is not None and bears_on(question, row)]
+    near = {"", *question.reach}
+    clean = {
+        row.liquid
+        for row in graded
+        if (row.harm or 0) < HARM_FROM and (row.medium in near or not any(question.reach))
+    }
+    spots = [row for row in on_medium if not row.control]
+    # Where no medium is named, or none is there, every spot was made on what is asked about.
+    here = [row for row in spots if near <= BARE or row.medium in near or row.liquid in clean]
+    seen = [
+        HarmSeen(order[row.liquid], row.medium, (row.harm or 0) >= HARM_FROM, row.id in only_wet)
+        for row in graded
+        # A ring of free liquid is no news of what a gel holds.
+        if row.id not in only_wet or _contact(compiled, row.method) == _contact(compiled, question.method)
+    ]
+    return Spots(
+        frozenset(row.liquid for row in spots if _tried(row, here)),
+        tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
+        tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in on_medium if r.harm is not None),
+        tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in looks if r.harm is not None),
+        _worked(here, [row for row in graded if (row.harm or 0) >= HARM_FROM], only_wet),
+        tuple(seen),
+    )
+
+
+def bears_on(question: Question, row: Row) -> bool:
+    """Whether what a spot harmed is news of what is asked about: what another ink took ill is none."""
+    return not any(question.reach) or row.medium in BARE or row.medium in question.reach
+
+
+def _contact(compiled: Compiled, method: str) -> str:
+    return compiled.methods.get(method, "free")
+
+
+def _tried(row: Row, here: Sequence[Row]) -> bool:
+    """Whether a spot leaves nothing to be tried with its liquid.
+
+    A clean look on an ink comes before the adhesive, and what released beside another ink is yet to be tried
+    here.
+    """
+    if row.release is None:
+        return row.harm is None
+    return row.release < RELEASE_FROM or row in here
+
+
+def _worked(spots: Iterable[Row], harmed: Iterable[Row], only_wet: Container[str]) -> dict[str, str]:
+    """Liquids that released without harm. A second, clean spot of one way does not undo what that way did."""
+    found: dict[str, str] = {}
+    ways: dict[str, set[str]] = {}
+    for row in harmed:
+        # What dissolves the ink does so in every way: only too much of a liquid is undone by another.
+        ways.setdefault(row.liquid, set()).add(row.method if row.id in only_wet else "")
+    for row in spots:
+        bad = ways.get(row.liquid, set())
+        if row.release is not None and row.release >= RELEASE_FROM and not bad & {"", row.method}:
+            found[row.liquid] = row.method if bad else ""
+    return found
