@@ -130,6 +130,7 @@ def leave_open(first: str, opened: Opened, path: str, line: bytes, record_id: st
 
     ``line`` is what was written, with the newlines around it, ``record_id`` its id.
     """
+    stays = False
     # The record is kept by now: nothing that fails here may say otherwise.
     try:
         if MAY_STAY_OPEN:
@@ -137,13 +138,18 @@ def leave_open(first: str, opened: Opened, path: str, line: bytes, record_id: st
             if _left:
                 _close_left(first)
             left = (opened, path, line, hash_of(line[1:-1]), record_id)
+            # Said before it is so: stopped between the two, a file may stay open for nothing, but none is
+            # closed that is found here for the next line.
+            stays = True
             # Another thread may have left the same file open meanwhile.
-            if _left.setdefault(first, left) is left:
-                return
+            stays = _left.setdefault(first, left) is left
     except OSError:
         pass
-    with contextlib.suppress(OSError):
-        os.close(opened[0])
+    finally:
+        # Whatever stops this: a file that stayed locked would keep every writer out.
+        if not stays:
+            with contextlib.suppress(OSError):
+                os.close(opened[0])
 
 
 def _close_left(but: str = "") -> None:

@@ -36,7 +36,8 @@ def as_it_was(app: Bench, looks: Memory) -> None:
         app.draft = _spot_test(kept)
     if app.drafts:
         says = "; ".join(one.says for one in app.drafts.values())
-        app.say(f"Kept from before: {says}. Ctrl+B goes on.", title="Drafts")
+        # As a warning: the next word, often said in the same moment, does not take its place.
+        app.say(f"Kept from before: {says}. Ctrl+B goes on.", title="Drafts", warn=True)
 
 
 def _once_nothing_is_typed(app: Bench, looks: Memory) -> None:

@@ -7,12 +7,13 @@ from datetime import UTC, datetime, timedelta, timezone
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import msgspec
 import pytest
 import yaml
 
-from kb.book import ulid
+from kb.book import disk, pieces, ulid
 from kb.book.append import BookError, append, bench_path, is_bench
 from kb.book.disk import _BLOCK
 from kb.book.kinds.parts import Photo, Site
@@ -215,6 +216,16 @@ def test_what_this_program_wrote_last_is_looked_at_again(tmp_path: Path, hurt: s
     line = put(tmp_path)
     assert line.prev == sha256(left.removesuffix(b"\n").rpartition(b"\n")[2]).hexdigest()
     assert path.read_bytes().startswith(left.removesuffix(b"\n") + b"\n{")
+
+
+def test_what_stops_a_program_that_has_written_keeps_no_writer_out(tmp_path: Path) -> None:
+    """Only what the system refused was thought of: of all else the file stayed open, and locked."""
+    with mock.patch.object(pieces, "unlock", side_effect=MemoryError), pytest.raises(MemoryError):
+        put(tmp_path)
+    with mock.patch.object(disk, "LOCK_WAIT_S", 0.2):
+        put(tmp_path)
+    assert verify(tmp_path) == []
+    assert len(raws(tmp_path)) == 2
 
 
 @pytest.mark.parametrize("extra", [0, 1, 2, 3 * _BLOCK, 100])

@@ -30,7 +30,6 @@ ROOT = Path(__file__).parents[2]
 WRITER = """
 import sys
 from pathlib import Path
-from unittest import mock
 from kb.book.append import append
 while True:
     line = append(Path(sys.argv[1]), bench="bench-1", who="reader", kind="test",

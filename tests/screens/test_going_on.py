@@ -171,6 +171,8 @@ async def test_a_draft_comes_back_at_the_next_start(new_app: NewApp, studio: Stu
         await settle(pilot)
         said = " ".join(one.message for one in again._notifications)
         assert "Kept from before: a mend for Letter 9. Ctrl+B goes on." in said
+        again.say("Another word.")
+        assert "Kept from before" in " ".join(one.message for one in again._notifications), "not read yet"
         await keys(pilot, "ctrl+b")
         assert isinstance(again.screen, FormScreen)
         assert again.screen.query_one("#field-site", Input).value == "lower edge"

@@ -131,6 +131,19 @@ def test_a_rule_that_forbids_beats_clean_tests(studio: Studio, water: Callable[.
     assert any(one.id == "iron-gall-water" for one in found.cautions)
 
 
+def test_what_forbids_the_bath_is_named_once_and_by_every_way(
+    studio: Studio, water: Callable[..., str]
+) -> None:
+    """The ways said "{} cannot be wetted"; two inks of one printer were one name twice."""
+    both = ("inkjet-dye", "inkjet-pigment")
+    for medium in both:
+        water(studio, medium=medium, harm={"bleed": 2})
+    found = plan(studio, Washing("S1", both))
+    assert [one.verdict for one in found.reach] == ["no", "no"]
+    assert found.headline == "No bath: Inkjet print cannot be wetted."
+    assert {one.why for one in found.ways} == {found.headline}
+
+
 def test_the_handbook_limits_where_it_disagrees(studio: Studio, water: Callable[..., str]) -> None:
     """Watercolour pencil usually gives way: a clean test allows the gentle ways only, and both are told."""
     water(studio, medium="watercolour-pencil")

@@ -347,13 +347,14 @@ def plan(studio: Studio, asked: Washing) -> WashPlan:
     # With no medium named nothing is known to be safe, unless something is already forbidden.
     if not media and verdict != "no":
         verdict = "test first"
+    headline = HEADLINES[verdict].format(_barred(reach))
     make = Maker(studio)
     return WashPlan(
         sheet=sheet,
         verdict=verdict,
-        headline=HEADLINES[verdict].format(_barred(reach)),
+        headline=headline,
         reach=tuple(reach),
-        ways=tuple(_way(make, way, verdict, size) for way in NAMES),
+        ways=tuple(_way(make, way, verdict, headline, size) for way in NAMES),
         temperature=(make.guide("wash-temperature-start"), make.guide("wash-temperature-stubborn")),
         least_water=_least_water(make, size),
         cautions=_views(studio, rules),
@@ -366,7 +367,7 @@ def plan(studio: Studio, asked: Washing) -> WashPlan:
 def _barred(reach: Sequence[InReach]) -> str:
     """What within reach takes no water: the answer is read before the list, and often alone."""
     # Of a name what stands before its particulars: the list below has it whole.
-    names = [_MORE.sub("", one.name) for one in reach if one.verdict == "no"]
+    names = list(dict.fromkeys(_MORE.sub("", one.name) for one in reach if one.verdict == "no"))
     more = len(names) - MOST_NAMED
     return ", ".join([*names[:MOST_NAMED], *([f"and {more} more"] if more > 0 else [])])
 
@@ -386,14 +387,14 @@ def _views(studio: Studio, rules: list[Caution]) -> tuple[CautionView, ...]:
     return tuple(one for one in cautions(studio) if one.id in wanted)
 
 
-def _way(make: Maker, way: str, verdict: Verdict, size: Size) -> WashWay:
+def _way(make: Maker, way: str, verdict: Verdict, headline: str, size: Size) -> WashWay:
     per_change = _water(make, way, size)
     changes = make.guide(f"wash-{way}-changes")
     return WashWay(
         way=way,
         name=NAMES[way],
         verdict=_of_way(way, verdict),
-        why=_why(way, verdict),
+        why=_why(way) if verdict == "gentle only" else headline,
         water_per_change=per_change,
         minutes=make.guide(f"wash-{way}-minutes"),
         changes=changes,
@@ -409,9 +410,7 @@ def _of_way(way: str, verdict: Verdict) -> Verdict:
     return "possible" if way in {"blotter", "suction"} else "no"
 
 
-def _why(way: str, verdict: Verdict) -> str:
-    if verdict != "gentle only":
-        return HEADLINES[verdict]
+def _why(way: str) -> str:
     if way == "blotter":
         return "Little water and none that flows; lift a corner and look at the blotter often."
     if way == "suction":

@@ -123,7 +123,9 @@ class SheetField(Field):
 
     def _bear(self, typed: str, name: str) -> None:
         if self.is_attached and (field := self.query_one(FormInput)).value.strip() == typed:
-            field.value = name or typed
+            # Not so much as a blank is changed in a name that no sheet bears: a change takes the mark away.
+            if name:
+                field.value = name
             self._mark_unknown(unknown=not name)
 
     def _mark_unknown(self, *, unknown: bool) -> None:

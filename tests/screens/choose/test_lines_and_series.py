@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
+from threading import Event
+from time import sleep
 from typing import Any
 
+import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
-from kb.desk.records.record import list_tests, show_test
+from kb.desk.records import record
+from kb.desk.records.record import Written, add_test, list_tests, show_test
 from kb.desk.studio import Studio
 from kb.tui.screens.choose import ranking
 from kb.tui.screens.choose.picker import PickerScreen
@@ -175,6 +180,37 @@ async def test_a_card_is_typed_back_in(new_app: NewApp, studio: Studio) -> None:
         assert "Stored and on disk" in flat(pilot.app)
         assert "CAS" in flat(pilot.app)
         assert not [one.id for one in list_tests(studio) if one.id in flat(pilot.app)], "an id says nothing"
+
+
+async def test_a_card_is_stored_once_on_a_slow_disk(
+    new_app: NewApp, studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While it is being stored the key is passed over, and nobody leaves before the answer."""
+    begun = Event()
+
+    def slow(*given: Any) -> Written:
+        begun.set()
+        sleep(0.15)
+        return add_test(*given)
+
+    monkeypatch.setattr(record, "add_test", slow)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await _ranked(pilot)
+        await keys(pilot, "e")
+        screen = pilot.app.screen
+        assert isinstance(screen, SeriesScreen)
+        screen.action_store()
+        await write(pilot, "30s, relase 2")
+        await keys(pilot, "ctrl+s")
+        screen.query_one("#spot-0", Input).value = "30s, release 1, bleed 0"
+        screen.action_store()
+        await asyncio.to_thread(begun.wait, 5)
+        screen.action_store()
+        screen.action_leave()
+        await settle(pilot)
+        assert home(pilot.app)
+        assert "Stored and on disk" in flat(pilot.app)
+        assert len(list_tests(studio)) == 1
 
 
 async def test_the_card_is_written_as_a_file(new_app: NewApp, studio: Studio) -> None:

@@ -280,7 +280,11 @@ async def test_a_name_that_no_sheet_bears_is_marked_and_leads_to_those_there_are
         await keys(pilot, "down")
         assert "deed" in shown(pilot.app).split("Sheet  ")[1].split("\n")[0]
         assert NEW_SHEET in shown(pilot.app)
-        await keys(pilot, "up", "backspace")
+        await keys(pilot, "up")
+        await write(pilot, " ")
+        await keys(pilot, "down")
+        assert NEW_SHEET in shown(pilot.app), "a blank at the end makes no other name of it"
+        await keys(pilot, "up", "backspace", "backspace")
         assert NEW_SHEET not in shown(pilot.app)
         await keys(pilot, "ctrl+s")
         assert "^Y" in flat(pilot.app)

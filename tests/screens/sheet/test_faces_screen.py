@@ -11,6 +11,7 @@ from textual.coordinate import Coordinate
 from textual.pilot import Pilot
 from textual.widgets import DataTable, Input, Static
 
+from kb.desk.memory import memory
 from kb.desk.records.book_list import list_records
 from kb.desk.sheet.names import known_sheets
 from kb.desk.sheet.report import html, report
@@ -494,6 +495,7 @@ async def test_a_new_sheet_can_be_begun_here_once_it_is_said(new_app: NewApp, st
         assert known_sheets(studio) == []
         await keys(pilot, "b")
         assert known_sheets(studio) == []
+        assert memory(studio.root).sheet == "", "there is no such sheet to come back to"
         assert not isinstance(pilot.app.screen, FacesScreen)
         await keys(pilot, "f10")
         await write(pilot, "Poster of 1931")
@@ -501,6 +503,7 @@ async def test_a_new_sheet_can_be_begun_here_once_it_is_said(new_app: NewApp, st
         await settle(pilot)
         assert isinstance(pilot.app.screen, FacesScreen)
         assert [one.name for one in known_sheets(studio)] == ["Poster of 1931"]
+        assert memory(studio.root).sheet == "Poster of 1931"
         await keys(pilot, "slash")
         await fill(pilot, size="500 x 700 mm")
         assert "500 x 700 mm" in flat(pilot.app)

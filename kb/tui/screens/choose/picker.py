@@ -253,7 +253,9 @@ def pick_sheet(
 
     def chosen(offer: Offer | None) -> None:
         if offer is not None and offer.what is not None:
-            app.keep_sheet(offer.what.id)
+            # One that is only typed is not there yet, and may never be.
+            if offer.words != NEW:
+                app.keep_sheet(offer.what.id)
             then(offer.what.id)
         elif left is not None:
             left()

@@ -53,6 +53,7 @@ class SeriesScreen(AtDesk, ModalScreen["tuple[str, str] | None"]):
         super().__init__()
         self.answer = answer
         self.steps = answer.series
+        self._storing = False
 
     def compose(self) -> ComposeResult:
         """The plan, a line to type in under each spot, and the sheet."""
@@ -77,11 +78,14 @@ class SeriesScreen(AtDesk, ModalScreen["tuple[str, str] | None"]):
         self.query_one("#spot-0", Input).focus()
 
     def action_store(self) -> None:
+        if self._storing:
+            return
         typed = {place: self.query_one(f"#spot-{place}", Input).value for place in range(len(self.steps))}
         filled = {place: text for place, text in typed.items() if text.strip()}
         if not filled:
             self._say(EMPTY)
             return
+        self._storing = True
         sheet = self.query_one("#sheet", Input).value
         with_sheet_known(self, sheet, partial(self._store, filled), self._not_stored)
 
@@ -97,6 +101,7 @@ class SeriesScreen(AtDesk, ModalScreen["tuple[str, str] | None"]):
         self.dismiss((sheet, said))
 
     def _not_stored(self, words: str) -> None:
+        self._storing = False
         self._say(f"Not stored: {words}")
 
     def _parts(self, place: int) -> dict[str, float]:
@@ -124,7 +129,8 @@ class SeriesScreen(AtDesk, ModalScreen["tuple[str, str] | None"]):
         self.query_one("#series-said", Static).update(plain(text))
 
     def action_leave(self) -> None:
-        self.dismiss(None)
+        if not self._storing:
+            self.dismiss(None)
 
 
 def _store(

@@ -66,10 +66,7 @@ def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], 
         elif answer and answer.isdecimal():
             then(meant.near[int(answer) - 1], False)
         elif answer == "list":
-            # A name that was typed there is asked about as this one was.
-            pick_sheet(
-                screen.bench, "Which sheet?", lambda name: with_sheet_known(screen, name, then, back), left
-            )
+            pick_sheet(screen.bench, "Which sheet?", picked, left)
         else:
             left()
 

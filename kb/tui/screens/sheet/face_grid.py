@@ -95,7 +95,8 @@ def nearer(
 ) -> dict[str, Scale] | None:
     """A part of each face so large that its patches can be told apart; None where the whole shows them.
 
-    Both faces are as large. Where not all the tape of a face fits, the patch ``about`` stands in the middle.
+    Faces with tape are drawn at one scale; one without is drawn whole. Where not all the tape of a face fits,
+    the patch ``about`` stands in the middle.
     """
     boxes = {face: [_box(one) for one in patches if one.face == face] for face in about}
     widths = sorted(right - left for found in boxes.values() for left, _, right, _ in found)

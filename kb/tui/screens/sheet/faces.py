@@ -229,6 +229,7 @@ class FacesScreen(DrawsFaces):
 
     def _founded(self, _: None) -> None:
         self.known = True
+        self.bench.keep_sheet(self.sheet)
         self.look()
 
     def _not_known(self, typed: str, words: str) -> None:
