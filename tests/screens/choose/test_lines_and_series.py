@@ -12,6 +12,7 @@ import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
+from kb.desk.errors import DeskError
 from kb.desk.records import record
 from kb.desk.records.record import Written, add_test, list_tests, show_test
 from kb.desk.studio import Studio
@@ -211,6 +212,37 @@ async def test_a_card_is_stored_once_on_a_slow_disk(
         assert home(pilot.app)
         assert "Stored and on disk" in flat(pilot.app)
         assert len(list_tests(studio)) == 1
+
+
+async def test_what_is_stored_of_a_card_is_not_stored_again(
+    new_app: NewApp, studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The disk refused the second spot: the next try stored the first one twice."""
+    full = [True]
+
+    def add(*given: Any) -> Written:
+        if list_tests(studio) and full.pop():
+            full.append(False)
+            raise DeskError("There is no room on the disk.")
+        return add_test(*given)
+
+    monkeypatch.setattr(record, "add_test", add)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await _ranked(pilot)
+        await keys(pilot, "e")
+        for place in (0, 1):
+            pilot.app.screen.query_one(f"#spot-{place}", Input).value = "30s, release 1, bleed 0"
+        await keys(pilot, "ctrl+s")
+        await settle(pilot)
+        assert "Not stored: spot 2 and what follows. There is no room on the disk." in flat(pilot.app)
+        assert [pilot.app.screen.query_one(f"#spot-{place}", Input).value for place in (0, 1)] == [
+            "",
+            "30s, release 1, bleed 0",
+        ]
+        await keys(pilot, "ctrl+s")
+        await settle(pilot)
+        assert home(pilot.app)
+        assert len(list_tests(studio)) == 2
 
 
 async def test_the_card_is_written_as_a_file(new_app: NewApp, studio: Studio) -> None:

@@ -54,6 +54,8 @@ class SeriesScreen(AtDesk, ModalScreen["tuple[str, str] | None"]):
         self.answer = answer
         self.steps = answer.series
         self._storing = False
+        self._kept: tuple[str, str] | None = None
+        """What was stored before the disk refused the rest."""
 
     def compose(self) -> ComposeResult:
         """The plan, a line to type in under each spot, and the sheet."""
@@ -97,8 +99,17 @@ class SeriesScreen(AtDesk, ModalScreen["tuple[str, str] | None"]):
         verb = partial(_store, asked=asked, new=new, filled=filled, parts=parts)
         self.ask(verb, partial(self._stored, sheet), group="store", failed=self._not_stored)
 
-    def _stored(self, sheet: str, said: str) -> None:
-        self.dismiss((sheet, said))
+    def _stored(self, sheet: str, told: tuple[str, list[int], str]) -> None:
+        said, stored, refused = told
+        before = f"{self._kept[1]} " if self._kept else ""
+        self._kept = (sheet, f"{before}{said}")
+        if not refused:
+            self.dismiss(self._kept)
+            return
+        # What is in the book must not be stored again by the next try.
+        for place in stored:
+            self.query_one(f"#spot-{place}", Input).value = ""
+        self._not_stored(f"{refused} {said}")
 
     def _not_stored(self, words: str) -> None:
         self._storing = False
@@ -130,25 +141,34 @@ class SeriesScreen(AtDesk, ModalScreen["tuple[str, str] | None"]):
 
     def action_leave(self) -> None:
         if not self._storing:
-            self.dismiss(None)
+            self.dismiss(self._kept)
 
 
 def _store(
     studio: Studio, *, asked: Question, new: bool, filled: dict[int, str], parts: dict[int, dict[str, float]]
-) -> str:
-    """Read every line, then store them; what was understood. For a thread."""
+) -> tuple[str, list[int], str]:
+    """Read every line, then store them. For a thread.
+
+    What was understood of those that are stored, their places, and why the rest is not, if the disk refused.
+    """
     from kb.desk.choose.may_be import from_sheet
+    from kb.desk.errors import DeskError
     from kb.desk.materials.resolve import liquids
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import graded, spot
     from kb.desk.sheet.names import found_sheet
 
     asked = from_sheet(studio, asked)
-    tests = [spot(asked, parts[place], text, f"Spot {place + 1}") for place, text in filled.items()]
+    tests = {place: spot(asked, parts[place], text, f"Spot {place + 1}") for place, text in filled.items()}
     if new:
         found_sheet(studio, asked.sheet)
-    said = []
-    for test in tests:
-        add_test(studio, test)
+    said: list[str] = []
+    for place, test in tests.items():
+        try:
+            add_test(studio, test)
+        except DeskError as error:
+            if not said:
+                raise
+            return " ".join(said), list(tests)[: len(said)], f"spot {place + 1} and what follows. {error}"
         said.append(f"Stored and on disk: {liquids(studio, test.parts)}; {'; '.join(graded(test))}.")
-    return " ".join(said)
+    return " ".join(said), list(tests), ""
