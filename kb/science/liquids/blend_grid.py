@@ -169,11 +169,19 @@ class Grid:
             for ball in self._out_of if red > 0 else ():
                 a, b, c = _parabola(ball.gram, members, fixed, rest)
                 near = _below(a, b, c - (red * ball.r0 * self.steps) ** 2, hair=-1e-6)
-                if near is not None:
-                    holes.append((near[0] + 1e-6, near[1] - 1e-6))
+                if near is None:
+                    continue
+                # Holes are widened inwards: a point on their edge is still judged.
+                start, end = near[0] + 1e-6, near[1] - 1e-6
+                if start < low and high < end:
+                    return
+                holes.append((start, end))
         for count in range(low, high + 1):
-            # Holes are widened inwards: a point on their edge is still judged.
-            if not any(start < count < end for start, end in holes):
+            # Written out: it is asked of some ten thousand points.
+            for start, end in holes:
+                if start < count < end:
+                    break
+            else:
                 yield (*fixed, count, rest - count)
 
     def _judged(self, members: tuple[int, ...], counts: tuple[int, ...], hazard: float) -> Key | None:
