@@ -12,6 +12,7 @@ from rich.console import Console
 from rich.segment import Segment
 from textual._compositor import ChopsUpdate, Compositor, LayoutUpdate
 from textual._context import active_app
+from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.strip import Strip
 
@@ -157,23 +158,30 @@ async def test_a_terminal_shows_what_the_screen_is(
             await settle(pilot)
 
 
+ROWS = [TableRow(f"{n}", (f"Entry {n}", "liquid", "", "")) for n in range(60)]
+"""More than any list shows at once."""
+
+
+async def _materials(pilot: Pilot[None], app: Terminal) -> MaterialsScreen:
+    await settle(pilot)
+    await pilot.press("f4")
+    await settle(pilot)
+    assert isinstance(app.screen, MaterialsScreen)
+    return app.screen
+
+
 @pytest.mark.usefixtures("at_every_change")
 async def test_a_bar_that_comes_or_goes_moves_nothing_else(invented_studio: Studio) -> None:
     """The screen is not laid out for it, and all has the place that a layout gives it."""
     app = Terminal(invented_studio)
     async with app.run_test(size=(120, 40)) as pilot:
-        await settle(pilot)
-        await pilot.press("f4")
-        await settle(pilot)
-        screen = app.screen
-        assert isinstance(screen, MaterialsScreen)
+        screen = await _materials(pilot, app)
         table, layouts = screen.hits, list[bool]()
-        rows = [TableRow(f"{n}", (f"Entry {n}", "liquid", "", "")) for n in range(60)]
-        table.show(rows)
+        table.show(ROWS)
         await settle(pilot)
         screen.screen_layout_refresh_signal.subscribe(screen, lambda _: layouts.append(True), immediate=True)
         for count in (3, 60, 0, 50, 12):
-            table.show(rows[:count])
+            table.show(ROWS[:count])
             await settle(pilot)
             assert table.show_vertical_scrollbar == (count > 30)
             assert not layouts
@@ -189,11 +197,7 @@ async def test_an_answer_is_painted_at_once(invented_studio: Studio) -> None:
     """Without waiting for the next frame."""
     app = Terminal(invented_studio)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        await pilot.press("f4")
-        await settle(pilot)
-        screen = app.screen
-        assert isinstance(screen, MaterialsScreen)
+        screen = await _materials(pilot, app)
         row = TableRow("0", ("Zzyxq spirit", "liquid", "", ""))
         screen.on_told(Told("find", screen._asked["find"], lambda: screen.hits.show([row])))
         assert "Zzyxq spirit" in "".join(sign for sign, _ in app.cells.values())
@@ -204,21 +208,16 @@ async def test_a_bar_that_comes_back_shows_where_the_list_is(invented_studio: St
     """It stood where it had been when it went: the list began at its top, and the bar said the end."""
     app = Terminal(invented_studio)
     async with app.run_test(size=(120, 40)) as pilot:
-        await settle(pilot)
-        await pilot.press("f4")
-        await settle(pilot)
-        screen = app.screen
-        assert isinstance(screen, MaterialsScreen)
+        screen = await _materials(pilot, app)
         table = screen.hits
-        rows = [TableRow(f"{n}", (f"Entry {n}", "liquid", "", "")) for n in range(60)]
-        table.show(rows)
+        table.show(ROWS)
         table.focus()
         await settle(pilot)
         await pilot.press("end")
         await settle(pilot)
         assert table.vertical_scrollbar.position == table.scroll_y > 0
         # Narrowed to the last rows, then all of them in the other order: the cursor stays on its row.
-        for shown in (rows[57:], rows[::-1]):
+        for shown in (ROWS[57:], ROWS[::-1]):
             table.show(shown)
             await settle(pilot)
         assert table.show_vertical_scrollbar
