@@ -14,7 +14,7 @@ import msgspec
 
 from kb.catalogue.problems import nearest
 from kb.desk.choose.may_be import LOOSE_STAGE, stage_seen, with_signs
-from kb.desk.choose.words import AGES, DENIED, HOW, LINKS, OF_TAPE, SIGNS, TURNED, TURNS, WHERE, WHICH
+from kb.desk.choose.words import AGES, BETWEEN, DENIED, LINKS, OF_TAPE, SIGNS, TURNED, TURNS, WHERE, WHICH
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.identify.identify import sign_words, signs
 from kb.desk.studio import Studio
@@ -343,7 +343,7 @@ def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
             continue
         elif word not in LINKS:
             left.append(words[at])
-        if word not in SIGNS.keys() | HOW | WHERE:
+        if word not in BETWEEN and word not in WHERE:
             things.append((_on_what(word), clause_of[at]))
         at += 1
     filled = fields.keys() | ({"medium"} if media or found.things else set())
@@ -360,7 +360,7 @@ def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
     """Whether a word for what is seen is said of a paper, an ink or an object, and not of the tape."""
     words, clause_of, _, things = line
     on = at + 1
-    while on < len(words) and words[on].casefold() in SIGNS.keys() | HOW:
+    while on < len(words) and words[on].casefold() in BETWEEN:
         on += 1
     if on < len(words) and clause_of[on] == clause_of[at] and words[on].casefold() not in WHERE:
         name = _longest(studio, words, on, {})

@@ -223,6 +223,8 @@ HOW = TURNS | frozenset((
     "and", "very", "dark", "light", "slightly", "badly", "old", "is", "are", "has", "it", "the", "a", "an",
 ))  # fmt: skip
 """Between what is seen and that on which it is seen."""
+BETWEEN = HOW | SIGNS.keys()
+"""What may stand there, more of what is seen among it."""
 OF_TAPE = frozenset((
     "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff", "glue", "hinge", "hinges",
     "remnants", "remains", "rest", "bits", "taped",
