@@ -12,9 +12,11 @@ from rich.console import Console
 from rich.segment import Segment
 from textual._compositor import ChopsUpdate, Compositor, LayoutUpdate
 from textual._context import active_app
+from textual.geometry import Region
 from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.strip import Strip
+from textual.widget import Widget
 
 from kb.desk.demo import open_demo
 from kb.desk.studio import Studio
@@ -22,6 +24,7 @@ from kb.tui.app import BenchleafApp
 from kb.tui.inside_textual import Painter
 from kb.tui.screens.at_desk import Told
 from kb.tui.screens.materials.materials import MaterialsScreen
+from kb.tui.screens.materials.reading_pane import ReadingPane
 from kb.tui.widgets.columns import TableRow
 from tests.screens.screen_help import settle
 
@@ -117,10 +120,17 @@ def at_every_change(monkeypatch: pytest.MonkeyPatch, _painted_once: None) -> Non
 
     def both(compositor: Painter) -> ChopsUpdate | None:
         dirty = set(compositor._dirty_regions)
-        ours = own(compositor)
-        compositor._dirty_regions = dirty
+        asked.clear()
+        painted = ours = own(compositor)
+        compositor._dirty_regions = dirty.copy()
         theirs = Compositor.render_partial_update(compositor)
         assert (ours is None) == (theirs is None)
+        if asked:
+            # A list of Textual's counts its lines when it is painted, which moves its bar in the next frame.
+            compositor._dirty_regions = dirty.copy()
+            ours = own(compositor)
+            compositor._dirty_regions = dirty.copy()
+            theirs = Compositor.render_partial_update(compositor)
         if ours and theirs:
             assert ours.spans == theirs.spans
             console = active_app.get().console
@@ -128,9 +138,16 @@ def at_every_change(monkeypatch: pytest.MonkeyPatch, _painted_once: None) -> Non
             for y, left, right in ours.spans:
                 for x, end in zip(theirs.chops[y], theirs.chop_ends[y], strict=True):
                     assert not (x < right and end > left) or ours.chops[y][x] == theirs.chops[y][x], (x, y)
-        return ours
+        return painted
 
-    own = Painter.render_partial_update
+    def asks(widget: Widget, *regions: Region, **how: bool) -> Widget:
+        asked.append(widget)
+        return refresh(widget, *regions, **how)
+
+    asked: list[Widget] = []
+    """Who asked to be painted anew while it was painted."""
+    own, refresh = Painter.render_partial_update, Widget.refresh
+    monkeypatch.setattr(Widget, "refresh", asks)
     monkeypatch.setattr(Painter, "render_partial_update", both)
     monkeypatch.setattr(Compositor, "render_update", PAINTING)
 
@@ -190,6 +207,24 @@ async def test_a_bar_that_comes_or_goes_moves_nothing_else(invented_studio: Stud
             assert screen._compositor.visible_widgets == placed
             assert seen(painted) == seen(as_it_is(app))
             layouts.clear()
+
+
+@pytest.mark.usefixtures("at_every_change")
+async def test_a_list_that_counts_its_lines_while_it_is_painted(invented_studio: Studio) -> None:
+    """Its bar was painted before that, and is again in the next frame."""
+    app = Terminal(invented_studio)
+    async with app.run_test(size=(120, 40)) as pilot:
+        screen = await _materials(pilot, app)
+        lines = screen.query_one(ReadingPane).lines
+        lines.add_options(map(str, range(100)))
+        await settle(pilot)
+        bar = lines.vertical_scrollbar
+        assert bar.window_virtual_size == lines.option_count
+        lines.replace_option_prompt_at_index(0, "\n".join(map(str, range(200))))
+        bar.refresh()
+        await settle(pilot)
+        assert bar.window_virtual_size == lines.option_count + 199
+        assert seen(app.cells) == seen(as_it_is(app))
 
 
 @pytest.mark.usefixtures("at_every_change")
