@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 import shutil
+from collections.abc import Coroutine
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -31,6 +34,8 @@ from tests.screens.screen_help import settle
 PAINTING = Compositor.render_update
 """As it is, before the tests of screens go without it."""
 SIZES = [(80, 24), (120, 40)]
+FRAMES = 0.3
+"""After how many of the turns of the loop a frame is painted."""
 Cell = tuple[str, object]
 WALK = (
     ("f4", *"cellulose", *["backspace"] * 3, "down", "down", "pagedown", "home", "m", "enter"),
@@ -154,10 +159,26 @@ def at_every_change(monkeypatch: pytest.MonkeyPatch, _painted_once: None) -> Non
 
 @pytest.mark.usefixtures("at_every_change")
 @pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
+@pytest.mark.parametrize("turns", [0, 30], ids=["when-still", "at-any-moment"])
 async def test_a_terminal_shows_what_the_screen_is(
-    size: tuple[int, int], blank_index: Path, tmp_path: Path
+    turns: int, size: tuple[int, int], blank_index: Path, tmp_path: Path
 ) -> None:
-    """Lists, entries, pop-ups and forms, key by key, in a terminal that changes its size meanwhile."""
+    """Lists, entries, pop-ups and forms, key by key, in a terminal that changes its size meanwhile.
+
+    A frame may also fall between any two messages: ``turns`` of the loop are watched after each key.
+    """
+
+    async def after(what: object, step: Coroutine[Any, Any, None]) -> None:
+        taken = asyncio.ensure_future(step)
+        for _ in range(turns):
+            await asyncio.sleep(0)
+            if chance.random() < FRAMES:
+                app.screen._on_timer_update()
+        await taken
+        await settle(pilot)
+        assert seen(app.cells) == seen(as_it_is(app)), what
+
+    chance = Random(turns)
     demo = open_demo(tmp_path / "demo")
     shutil.copy(blank_index, demo.root / "index.db")
     app = Terminal(Studio(demo.root))
@@ -165,14 +186,9 @@ async def test_a_terminal_shows_what_the_screen_is(
         await settle(pilot)
         for keys in WALK:
             for key in keys:
-                await pilot.press("space" if key == " " else key)
-                await settle(pilot)
-                assert seen(app.cells) == seen(as_it_is(app)), key
-            await pilot.resize_terminal(size[0] - 9, size[1] + 5)
-            await settle(pilot)
-            assert seen(app.cells) == seen(as_it_is(app))
-            await pilot.resize_terminal(*size)
-            await settle(pilot)
+                await after(key, pilot.press("space" if key == " " else key))
+            for each in ((size[0] - 9, size[1] + 5), size):
+                await after(each, pilot.resize_terminal(*each))
 
 
 ROWS = [TableRow(f"{n}", (f"Entry {n}", "liquid", "", "")) for n in range(60)]
