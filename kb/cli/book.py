@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_cut, say_each, say_json, say_rows, say_stored, wrap
+from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_lines, say_rows, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordDetail
@@ -83,14 +83,10 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
         if args.json:
             say_json({"text": text})
         else:
-            for line in text.splitlines():
-                say(line)
+            say_lines(text)
         return OK
     found = show_record(studio, args.id)
-    if args.json:
-        return say_json(found)
-    tell(found)
-    return OK
+    return say_either(args.json, found, tell)
 
 
 def tell(found: RecordDetail) -> None:

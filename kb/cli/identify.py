@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_either, say_json, wrap
 from kb.cli.records import new_sheet
 from kb.science.numbers import percent
 
@@ -44,11 +44,7 @@ def run(args: argparse.Namespace) -> int:
     studio = studio_of(args)
     if args.looks or not args.sign:
         listed = looks(studio)
-        if args.json:
-            say_json(listed)
-        else:
-            _say_looks(listed)
-        return OK
+        return say_either(args.json, listed, _say_looks)
     found = signs(studio, args.sign, args.skip)
     answer = identify(studio, found)
     if args.json:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say_json
+from kb.cli.out import say_either
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -17,7 +17,4 @@ def run(args: argparse.Namespace) -> int:
     from kb.desk.records.book_list import show_record
 
     found = show_record(studio_of(args), args.id)
-    if args.json:
-        return say_json(found)
-    tell(found)
-    return OK
+    return say_either(args.json, found, tell)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from kb.cli.out import step, warn
 
@@ -23,6 +23,24 @@ def studio_of(args: argparse.Namespace) -> Studio:
         studio = open_studio(args.studio, progress=step)
     studio.notice = warn
     return studio
+
+
+def correcting(verbs: Any, named: str, amend: str, withdraw: str) -> None:
+    """The verbs that correct a record and take it back, and what each does; both ask why."""
+    amending = verbs.add_parser("amend", help=f"{amend}; the first record stays")
+    taking = verbs.add_parser("withdraw", help=f"{withdraw}; the record stays")
+    for verb in (amending, taking):
+        verb.add_argument(named)
+    amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
+    for verb in (amending, taking):
+        verb.add_argument("--why", required=True)
+
+
+def day_of(text: str) -> str:
+    """A date as typed; "today" is today's."""
+    from datetime import date
+
+    return date.today().isoformat() if text.strip().lower() == "today" else text.strip()
 
 
 def question_options(parser: argparse.ArgumentParser) -> None:

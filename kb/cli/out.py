@@ -5,10 +5,15 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Iterable, Sequence
-from typing import Any
+from collections.abc import Callable, Iterable, Sequence
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from kb.desk.signs import Signs
+
+if TYPE_CHECKING:
+    from kb.desk.records.record import Written
+
+T = TypeVar("T")
 
 OK, FOUND, UNCLEAR, FAILED = 0, 1, 2, 3
 """Exit codes: done; done and something wrong was found; not understood; could not be done."""
@@ -175,12 +180,26 @@ def say_json(value: Any) -> int:
     return OK
 
 
-def say_either(as_json: bool, value: Any, text: str) -> int:
-    """The value for another program, or the text that says it to a person. Returns OK."""
+def say_either(as_json: bool, value: T, told: str | Callable[[T], object]) -> int:
+    """The value for another program, or what says it to a person: a text, or what prints it. Returns OK."""
     if as_json:
         return say_json(value)
-    say(text)
+    if isinstance(told, str):
+        say(told)
+    else:
+        told(value)
     return OK
+
+
+def say_written(as_json: bool, written: Written, noun: str = "") -> int:
+    """A record that was acknowledged. ``noun``: what it is of, where the word of the command does not say."""
+    shown = f"{noun} {written.id}".strip()
+    return say_either(as_json, {"written": written}, f"Stored and on disk: {shown}")
+
+
+def say_changed(as_json: bool, written: Written) -> int:
+    """The record of a change, which leaves the one that it changes as it was written."""
+    return say_either(as_json, written, f"Written down by {written.id}; the first record stays readable.")
 
 
 def say_stored(written: Any, understood: Iterable[str], warnings: Sequence[str] = ()) -> int:
@@ -198,6 +217,12 @@ def _whole(value: Any) -> Any:
     if isinstance(value, dict):
         return {_whole(key): _whole(item) for key, item in value.items()}
     return [_whole(item) for item in value] if isinstance(value, list | tuple) else value
+
+
+def say_lines(text: str) -> None:
+    """A text that this program laid out, line by line."""
+    for line in text.splitlines():
+        say(line)
 
 
 def say_each(texts: Iterable[str], indent: str = "  ", before: str = "") -> None:

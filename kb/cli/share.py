@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, step, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_either, step, wrap
 
 if TYPE_CHECKING:
     from kb.desk.sharing.share import Shared, SharingState
@@ -62,10 +62,7 @@ def run(args: argparse.Namespace) -> int:
         done = join(studio, args.remote, same_bench=args.same_bench, wait_s=args.wait, progress=step)
     else:
         done = share(studio, wait_s=args.wait, progress=step)
-    if args.json:
-        say_json(done)
-    else:
-        _tell(done)
+    say_either(args.json, done, _tell)
     return FOUND if done.told or done.to_settle else OK
 
 
@@ -96,10 +93,7 @@ def _state(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sharing.share import state
 
     found = state(studio)
-    if args.json:
-        say_json(found)
-    else:
-        _tell_state(found)
+    say_either(args.json, found, _tell_state)
     return FOUND if found.told or found.to_settle else OK
 
 

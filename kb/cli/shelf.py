@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, say_stored, wrap
+from kb.cli.options import correcting, day_of, studio_of
+from kb.cli.out import FOUND, OK, say, say_changed, say_each, say_either, say_json, say_stored, wrap
 from kb.model.studio import RULE_WORDS
 
 if TYPE_CHECKING:
@@ -50,13 +51,7 @@ def _bottle_options(verbs: Any) -> None:
     finishing = verbs.add_parser("finish", help="a bottle was used up or thrown away")
     finishing.add_argument("bottle")
     finishing.add_argument("--on", default="today", metavar="DATE")
-    amending = verbs.add_parser("amend", help="correct fields of a bottle; the first record stays")
-    amending.add_argument("bottle")
-    amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
-    amending.add_argument("--why", required=True)
-    taking = verbs.add_parser("withdraw", help="a bottle was written down by mistake; the record stays")
-    taking.add_argument("bottle")
-    taking.add_argument("--why", required=True)
+    correcting(verbs, "bottle", "correct fields of a bottle", "a bottle was written down by mistake")
     verbs.add_parser("due", help="what is due; exit 1 if anything is")
 
 
@@ -78,8 +73,8 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.shelf.bottles import all_bottles, due
     from kb.desk.shelf.shelf import in_stock, shelf
 
-    view, bottles, late = shelf(studio), all_bottles(studio, finished=args.all), due(studio, _today())
-    lots = in_stock(studio, _today(), finished=args.all)
+    view, bottles, late = shelf(studio), all_bottles(studio, finished=args.all), due(studio, date.today())
+    lots = in_stock(studio, date.today(), finished=args.all)
     if args.json:
         return say_json({"shelf": view, "bottles": bottles, "stock": lots, "due": late})
     for problem in view.problems:
@@ -124,7 +119,7 @@ def _due_line(one: Due) -> str:
 def _due(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.shelf.bottles import due
 
-    found = due(studio, _today())
+    found = due(studio, date.today())
     if args.json:
         say_json(found)
     for one in () if args.json else found:
@@ -175,9 +170,9 @@ def _open(studio: Studio, args: argparse.Namespace) -> int:
 
     liquid = resolve(studio, "liquid", " ".join(args.liquid))
     texts = {name: getattr(args, name).strip() for name in TEXTS}
-    opened = "" if args.opened.strip().lower() in {"unknown", "?", "-"} else _day(args.opened)
-    bottle = Bottle(liquid=liquid, opened=opened, expires=_day(args.expires), **texts)
-    written = open_bottle(studio, bottle, _today())
+    opened = "" if args.opened.strip().lower() in {"unknown", "?", "-"} else day_of(args.opened)
+    bottle = Bottle(liquid=liquid, opened=opened, expires=day_of(args.expires), **texts)
+    written = open_bottle(studio, bottle, date.today())
     if args.json:
         return say_stored(written, understood(studio, bottle))
     say(f"Stored and on disk: bottle {written.id}")
@@ -194,14 +189,14 @@ def _bottle(studio: Studio, args: argparse.Namespace) -> int:
 
     meant = bottle_id(studio, args.bottle)
     if args.verb == "tested":
-        written = peroxide_tested(studio, meant, on=_day(args.on), result=args.result, today=_today())
+        written = peroxide_tested(studio, meant, on=day_of(args.on), result=args.result, today=date.today())
     elif args.verb == "finish":
-        written = finish(studio, meant, on=_day(args.on), today=_today())
+        written = finish(studio, meant, on=day_of(args.on), today=date.today())
     elif args.verb == "amend":
         written = amend_kept(studio, "bottle", meant, _changes(studio, args.set), args.why)
     else:
         written = withdraw_kept(studio, meant, args.why)
-    return say_either(args.json, written, f"Written down by {written.id}; the first record stays readable.")
+    return say_changed(args.json, written)
 
 
 def _changes(studio: Studio, texts: list[str]) -> dict[str, Any]:
@@ -216,14 +211,3 @@ def _changes(studio: Studio, texts: list[str]) -> dict[str, Any]:
         name = field.strip().replace("-", "_")
         changes[name] = resolve(studio, "liquid", value) if name == "liquid" else value.strip()
     return changes
-
-
-def _today() -> Any:
-    from datetime import date
-
-    return date.today()
-
-
-def _day(text: str) -> str:
-    """A date as typed; "today" is today's."""
-    return _today().isoformat() if text.strip().lower() == "today" else text.strip()

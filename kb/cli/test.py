@@ -8,8 +8,8 @@ from typing import Any
 
 from kb.book.kinds.table import KINDS
 from kb.cli.book import step_line
-from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_cut, say_each, say_json, say_rows, say_stored, warn, wrap
+from kb.cli.options import correcting, studio_of
+from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_rows, say_stored, warn, wrap
 from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
@@ -25,13 +25,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         listing.add_argument(f"--{name}", default="", metavar="TEXT")
     showing = verbs.add_parser("show", help="one test with its history")
     showing.add_argument("id")
-    amending = verbs.add_parser("amend", help="correct fields; the first record stays")
-    amending.add_argument("id")
-    amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
-    amending.add_argument("--why", required=True)
-    taking = verbs.add_parser("withdraw", help="take a test out of all counts; the record stays")
-    taking.add_argument("id")
-    taking.add_argument("--why", required=True)
+    correcting(verbs, "id", "correct fields", "take a test out of all counts")
 
 
 def _add_options(add: argparse.ArgumentParser) -> None:
@@ -151,10 +145,7 @@ def _list(args: argparse.Namespace) -> int:
     limit = max(0, args.limit)
     rows = list_tests(studio, filters, limit=limit + 1 if limit else 0)
     more, rows = len(rows) > limit > 0, rows[: limit or None]
-    if args.json:
-        say_json(rows)
-    else:
-        _say_tests(rows)
+    say_either(args.json, rows, _say_tests)
     say_cut(limit if more else 0, limit)
     return OK
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_each, say_json, step
+from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, step
 
 if TYPE_CHECKING:
     from kb.desk.backup.backup import BackedUp
@@ -53,10 +53,7 @@ def run(args: argparse.Namespace) -> int:
     from kb.desk.backup.backup import back_up
 
     done = back_up(studio_of(args).root, *folders, keep=args.keep, progress=step)
-    if args.json:
-        say_json(done)
-    else:
-        _tell(done)
+    say_either(args.json, done, _tell)
     return FOUND if done.told else OK
 
 

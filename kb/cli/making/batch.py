@@ -7,8 +7,8 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, say_stored, wrap
+from kb.cli.options import day_of, studio_of
+from kb.cli.out import FOUND, OK, say, say_changed, say_each, say_json, say_lines, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.book.kinds.batch import Batch
@@ -112,7 +112,7 @@ def _batch(studio: Studio, args: argparse.Namespace) -> Batch:
         made_amount=made[0],
         made_unit=made[1],
         ph=number(args.ph, "a pH"),
-        made_at=_day(args.made_at),
+        made_at=day_of(args.made_at),
         hazards=tuple(word.strip() for word in args.hazard if word.strip()),
         **{name: getattr(args, name).strip() for name in TEXTS},
     )
@@ -162,8 +162,7 @@ def _label(studio: Studio, args: argparse.Namespace) -> int:
     elif args.svg is not None:
         say(f"Written: {args.svg}")
     else:
-        for line in made.text.splitlines():
-            say(line)
+        say_lines(made.text)
     return OK
 
 
@@ -208,14 +207,9 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
     if args.verb == "bad":
         written = mark_bad(studio, meant, args.why)
     elif args.verb == "finish":
-        written = finish(studio, meant, on=_day(args.on), today=date.today())
+        written = finish(studio, meant, on=day_of(args.on), today=date.today())
     elif args.verb == "amend":
         written = amend_kept(studio, "batch", meant, changes(args.set), args.why)
     else:
         written = withdraw_kept(studio, meant, args.why)
-    return say_either(args.json, written, f"Written down by {written.id}; the first record stays readable.")
-
-
-def _day(text: str) -> str:
-    """A date as typed; "today" is today's."""
-    return date.today().isoformat() if text.strip().lower() == "today" else text.strip()
+    return say_changed(args.json, written)

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json
+from kb.cli.out import OK, say, say_json, say_lines
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -44,6 +44,5 @@ def run(args: argparse.Namespace) -> int:
     elif not made:
         say("No batch or bottle is in use.")
     else:
-        for line in as_text(made).splitlines():
-            say(line)
+        say_lines(as_text(made))
     return OK

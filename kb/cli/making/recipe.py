@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, UNCLEAR, say, say_each, say_json, warn, wrap
+from kb.cli.out import OK, UNCLEAR, say, say_each, say_either, say_json, warn, wrap
 
 if TYPE_CHECKING:
     from kb.desk.making.recipe import Made
@@ -54,11 +54,7 @@ def run(args: argparse.Namespace) -> int:
     by = args.make or args.have or args.area or _mends(args.mends)
     known = recipe(studio, meant).recipe
     if not known.ingredients and not by:
-        if args.json:
-            say_json(known)
-        else:
-            _lay_out(known)
-        return OK
+        return say_either(args.json, known, _lay_out)
     made = make(
         studio,
         meant,
@@ -66,10 +62,7 @@ def run(args: argparse.Namespace) -> int:
         density_g_ml=if_typed(density_g_ml, args.density),
         wet_film_um=if_typed(micrometres, args.film),
     )
-    if args.json:
-        return say_json(made)
-    _show(made)
-    return OK
+    return say_either(args.json, made, _show)
 
 
 def _mends(text: str) -> str:
@@ -154,10 +147,7 @@ def _steps(studio: Studio, meant: str, args: argparse.Namespace) -> int:
         state = untick(studio, meant, args.untick)
     else:
         state = start_over(studio, meant, by=by) if args.start_over else steps_state(studio, meant)
-    if args.json:
-        return say_json(state)
-    _show_state(state)
-    return OK
+    return say_either(args.json, state, _show_state)
 
 
 def _show_state(state: StepsState) -> None:

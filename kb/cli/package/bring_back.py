@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, step, wrap
+from kb.cli.out import FOUND, OK, say, say_either, step, wrap
 
 if TYPE_CHECKING:
     from kb.desk.package.bring_in import Brought
@@ -45,10 +45,7 @@ def run(args: argparse.Namespace) -> int:
         damaged=args.damaged,
         progress=step,
     )
-    if args.json:
-        say_json(brought)
-    else:
-        _tell(brought)
+    say_either(args.json, brought, _tell)
     return FOUND if brought.kept else OK
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_json, step, wrap
+from kb.cli.out import FOUND, OK, say, say_either, say_json, say_lines, step, wrap
 
 if TYPE_CHECKING:
     from kb.desk.package.write import Exported
@@ -51,10 +51,7 @@ def run(args: argparse.Namespace) -> int:
         photographs=not args.without_photographs,
         progress=step,
     )
-    if args.json:
-        say_json(made)
-    else:
-        _tell(made)
+    say_either(args.json, made, _tell)
     return FOUND if made.left_out or made.damaged_lines else OK
 
 
@@ -101,6 +98,5 @@ def _record(studio: Studio, args: argparse.Namespace) -> int:
     elif args.target is not None:
         say(f"Written: {args.target}")
     else:
-        for line in text.splitlines():
-            say(line)
+        say_lines(text)
     return OK

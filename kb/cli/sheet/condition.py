@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_either, say_json
+from kb.cli.out import OK, say, say_json, say_written
 from kb.cli.records import photographs
 
 FIELDS = {
@@ -46,17 +46,13 @@ def _add(args: argparse.Namespace) -> int:
 
     words = {name: getattr(args, name.replace("-", "_")) for name in FIELDS}
     given = {**words, "sheet": args.sheet, "damage": args.damage, "photo": args.photo}
-    return _stored(args, add_condition(studio_of(args), given))
+    return say_written(args.json, add_condition(studio_of(args), given))
 
 
 def _settle(args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import settle
 
-    return _stored(args, settle(studio_of(args), args.record, args.treated, args.by))
-
-
-def _stored(args: argparse.Namespace, written: object) -> int:
-    return say_either(args.json, {"written": written}, f"Stored and on disk: {getattr(written, 'id', '')}")
+    return say_written(args.json, settle(studio_of(args), args.record, args.treated, args.by))
 
 
 def _list(args: argparse.Namespace) -> int:

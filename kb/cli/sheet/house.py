@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import say, say_either, wrap
 
 if TYPE_CHECKING:
     from kb.desk.sheet.housing import HousingAnswer
@@ -55,10 +55,7 @@ def run(args: argparse.Namespace) -> int:
         days=args.days,
     )
     found = house(studio_of(args), framed)
-    if args.json:
-        return say_json(found)
-    _tell(found)
-    return OK
+    return say_either(args.json, found, _tell)
 
 
 def _tell(found: HousingAnswer) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_either, say_json, wrap
 from kb.cli.records import photographs
 
 if TYPE_CHECKING:
@@ -67,20 +67,14 @@ def _plan(args: argparse.Namespace) -> int:
     from kb.desk.sheet.plan_file import plan_file
 
     planned = plan_file(args.file)
-    if args.json:
-        return say_json(planned)
-    _tell(planned)
-    return OK
+    return say_either(args.json, planned, _tell)
 
 
 def _next(args: argparse.Namespace) -> int:
     from kb.desk.sheet.tape import tape_view
 
     view = tape_view(studio_of(args), args.sheet)
-    if args.json:
-        return say_json(view)
-    _tell_next(view)
-    return OK
+    return say_either(args.json, view, _tell_next)
 
 
 def _work(args: argparse.Namespace) -> int:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, step, warn, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_json, say_written, step, warn, wrap
 from kb.cli.records import new_sheet, sheet_meant
 from kb.science.numbers import percent
 
@@ -190,7 +190,7 @@ def _swab(args: argparse.Namespace) -> int:
     from kb.desk.sheet.pictures_taken import swab
 
     written = swab(studio_of(args), args.id, args.area, args.px_per_mm)
-    return say_either(args.json, {"written": written}, f"Stored and on disk: {written.id}")
+    return say_written(args.json, written)
 
 
 # -- compared ------------------------------------------------------------------------------------------------

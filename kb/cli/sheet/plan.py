@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json
+from kb.cli.out import OK, say, say_json, say_lines
 from kb.cli.records import new_sheet
 
 if TYPE_CHECKING:
@@ -63,8 +63,7 @@ def run(args: argparse.Namespace) -> int:
     elif args.text is not None:
         say(f"Written: {args.text}")
     else:
-        for line in text.splitlines():
-            say(line)
+        say_lines(text)
     return OK
 
 

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json
+from kb.cli.out import OK, say, say_json, say_lines
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -42,6 +42,5 @@ def run(args: argparse.Namespace) -> int:
         for what in () if args.short else made.missing:
             say(f"  not stated: {what}")
     else:
-        for line in report.text(made, short=args.short).splitlines():
-            say(line)
+        say_lines(report.text(made, short=args.short))
     return OK

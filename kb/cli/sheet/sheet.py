@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_either, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_either, say_json, say_written, wrap
 from kb.cli.records import photographs
 
 FIELDS = {
@@ -74,14 +74,14 @@ def _add(args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import add_sheet
 
     written = add_sheet(studio_of(args), {"sheet": args.sheet, **_words(args), "photo": args.photo})
-    return say_either(args.json, {"written": written}, f"Stored and on disk: sheet {written.id}")
+    return say_written(args.json, written, "sheet")
 
 
 def _amend(args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import amend_sheet
 
     written = amend_sheet(studio_of(args), args.sheet, {**_words(args), "sheet": args.name}, args.why)
-    return say_either(args.json, {"written": written}, f"Stored and on disk: {written.id}")
+    return say_written(args.json, written)
 
 
 def _merge(args: argparse.Namespace) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_either, say_json
+from kb.cli.out import OK, say, say_json, say_written
 
 FIELDS = {
     "at": '"10 x 20 mm" from the left and top edges: its upper left corner',
@@ -38,7 +38,7 @@ def _add(args: argparse.Namespace) -> int:
 
     words = {name: getattr(args, name) for name in FIELDS}
     written = add_strip(studio_of(args), {**words, "sheet": args.sheet, "face": args.face})
-    return say_either(args.json, {"written": written}, f"Stored and on disk: {written.id}")
+    return say_written(args.json, written)
 
 
 def _list(args: argparse.Namespace) -> int:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import say, say_either, wrap
 
 if TYPE_CHECKING:
     from kb.desk.sheet.tissue import TissueAnswer
@@ -44,10 +44,7 @@ def run(args: argparse.Namespace) -> int:
         tissue=resolve_entry(studio, "tissue", args.tissue) if args.tissue else "",
     )
     found = propose(studio, wanted)
-    if args.json:
-        return say_json(found)
-    _tell(found)
-    return OK
+    return say_either(args.json, found, _tell)
 
 
 def _tell(found: TissueAnswer) -> None:

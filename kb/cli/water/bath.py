@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FAILED, OK, say, say_each, say_json, warn, wrap
+from kb.cli.out import FAILED, say, say_each, say_either, say_json, warn, wrap
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -66,10 +66,7 @@ def run(args: argparse.Namespace) -> int:
             say_json({"refused": refusal.why, "nearest_ph": refusal.nearest_ph, "text": str(refusal)})
         warn(str(refusal))
         return FAILED
-    if args.json:
-        return say_json(answer)
-    _tell(answer)
-    return OK
+    return say_either(args.json, answer, _tell)
 
 
 def _tell(one: BathAnswer) -> None:

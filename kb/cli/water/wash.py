@@ -6,8 +6,8 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.bath_reading import READING
-from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_either, say_json, wrap
+from kb.cli.options import correcting, studio_of
+from kb.cli.out import OK, say, say_changed, say_each, say_either, say_json, wrap
 from kb.cli.records import asked_for, found_if_new, on_known_sheet, sheet_meant
 
 if TYPE_CHECKING:
@@ -35,13 +35,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     verbs.add_parser("list", help="readings, and whether to go on").add_argument(
         "sheet", nargs="?", default=""
     )
-    amending = verbs.add_parser("amend", help="correct fields of a reading; the first record stays")
-    amending.add_argument("reading")
-    amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
-    amending.add_argument("--why", required=True)
-    taking = verbs.add_parser("withdraw", help="a reading was written down by mistake; the record stays")
-    taking.add_argument("reading")
-    taking.add_argument("--why", required=True)
+    correcting(verbs, "reading", "correct fields of a reading", "a reading was written down by mistake")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -67,10 +61,7 @@ def _plan(studio: Studio, args: argparse.Namespace) -> int:
     media = dict.fromkeys(one for text in args.medium if (one := optional(studio, "medium", text)))
     paper = optional(studio, "paper", args.paper)
     found = plan_known(studio, Washing(args.sheet, tuple(media), paper, args.alkaline, size))
-    if args.json:
-        return say_json(found)
-    _tell_plan(found)
-    return OK
+    return say_either(args.json, found, _tell_plan)
 
 
 def _tell_plan(found: WashPlan) -> None:
@@ -153,4 +144,4 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
         written = amend_record(studio, meant, changes_from_words(studio, READING.key, args.set), args.why)
     else:
         written = withdraw_record(studio, meant, args.why)
-    return say_either(args.json, written, f"Written down by {written.id}; the first record stays readable.")
+    return say_changed(args.json, written)
