@@ -85,7 +85,7 @@ def read_tail(fd: int, size: int, path: str) -> Tail:
         prev = hash_of(raw)
     else:
         end = size if torn else size - 1
-        start = _line_start(fd, end)
+        start = line_start(fd, end)
         found = _ID.match(pread(fd, 64, start))
         prev = _hash_between(fd, start, end)
     # A damaged last line has no id, and ids must rise beyond the line before it.
@@ -96,10 +96,10 @@ def read_tail(fd: int, size: int, path: str) -> Tail:
 def _id_before(fd: int, end: int) -> str:
     """The id of the nearest line before a torn or damaged one, whose newline would be at ``end``."""
     for _ in range(_LOOK_BACK):
-        end = _line_start(fd, end) - 1
+        end = line_start(fd, end) - 1
         if end <= 0:
             break
-        found = _ID.match(pread(fd, 64, _line_start(fd, end)))
+        found = _ID.match(pread(fd, 64, line_start(fd, end)))
         if found:
             return found[1].decode()
     return ""
@@ -162,7 +162,8 @@ def _is_still(path: str, opened: tuple[int, ...]) -> os.stat_result | None:
     return found if which(found) == opened else None
 
 
-def _line_start(fd: int, end: int) -> int:
+def line_start(fd: int, end: int) -> int:
+    """Bytes of an open file up to the last line feed before ``end``: where the line at ``end`` begins."""
     while end > 0:
         start = max(end - _BLOCK, 0)
         cut = pread(fd, end - start, start).rfind(b"\n")

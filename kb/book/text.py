@@ -53,37 +53,37 @@ def clean_text(s: str, *, limit: int = TEXT_LIMIT, multiline: bool = True) -> st
     return s
 
 
-def clean_tree(value: Any, *, limit: int = TEXT_LIMIT) -> Any:
+def clean_tree(value: Any) -> Any:
     """The same tree of dicts, lists and tuples with every text in it cleaned.
 
     Keys are cleaned as one-line texts of at most `KEY_LIMIT` characters. Other values are passed on.
     Raises ValueError as `clean_text`, for keys that become equal, and for nesting over `DEPTH_LIMIT`.
     """
-    return _clean(value, limit, 0)
+    return _clean(value, 0)
 
 
-def _clean(value: Any, limit: int, depth: int) -> Any:
+def _clean(value: Any, depth: int) -> Any:
     if isinstance(value, str):
-        return clean_text(value, limit=limit)
+        return clean_text(value)
     if depth > DEPTH_LIMIT:
         raise ValueError(f"The entry is nested more than {DEPTH_LIMIT} levels deep.")
     if isinstance(value, dict):
-        return _clean_dict(value, limit, depth)
+        return _clean_dict(value, depth)
     if isinstance(value, list):
-        return [_clean(item, limit, depth + 1) for item in value]
+        return [_clean(item, depth + 1) for item in value]
     if isinstance(value, tuple):
-        return tuple(_clean(item, limit, depth + 1) for item in value)
+        return tuple(_clean(item, depth + 1) for item in value)
     return value
 
 
-def _clean_dict(value: dict[Any, Any], limit: int, depth: int) -> dict[Any, Any]:
+def _clean_dict(value: dict[Any, Any], depth: int) -> dict[Any, Any]:
     made: dict[Any, Any] = {}
     for key, item in value.items():
         name = clean_text(key, limit=KEY_LIMIT, multiline=False) if isinstance(key, str) else key
         # Names that differ only in what is invisible would hide one value behind the other.
         if name in made:
             raise ValueError(f"Two names in the entry read the same: {name!r}.")
-        made[name] = _clean(item, limit, depth + 1)
+        made[name] = _clean(item, depth + 1)
     return made
 
 

@@ -23,9 +23,8 @@ from kb.model.kinds import plain_id
 from kb.model.liquid import Classification, ExposureLimit, Liquid, WaterMixing
 from kb.model.material import Sphere
 from kb.model.protection import Authority
+from kb.science.conversions import ATMOSPHERE_KPA, ZERO_C_IN_K
 
-ABSOLUTE_ZERO_C = -273.15
-ATMOSPHERE_KPA = 101.325
 # Shares printed with two decimals need not sum to one exactly.
 PARTS_WITHIN = 0.005
 # Fractional parameters are printed in whole per cent, three of them.
@@ -70,7 +69,7 @@ def check_figure(part: Part) -> Iterator[Fault]:
     yield from _order(one, part.at)
     for name, number in numbers:
         yield from _bounds(key, number, (*part.at, name))
-    if one.at_c is not None and one.at_c <= ABSOLUTE_ZERO_C:
+    if one.at_c is not None and one.at_c <= -ZERO_C_IN_K:
         said = f"{one.at_c:g} C is below absolute zero"
         yield Fault((*part.at, "at_c"), said, "degrees Celsius", "at_c: 25")
 

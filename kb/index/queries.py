@@ -27,6 +27,8 @@ CELL_KEYS = {
     "harm_cell": ("medium", "paper", "method", "liquid"),
 }
 """What names a class of tests in each table of sums."""
+CHOICES = 5
+"""Records of one beginning that are offered, at most."""
 T = TypeVar("T")
 Grades = tuple[int, int, int, int, int]
 Connection = sqlite3.Connection
@@ -120,10 +122,10 @@ def spot_test(conn: sqlite3.Connection, test_id: str) -> Row | None:
     return Row(*row) if row else None
 
 
-def ids_starting(conn: sqlite3.Connection, start: str, limit: int = 5) -> list[str]:
+def ids_starting(conn: sqlite3.Connection, start: str) -> list[str]:
     """Ids of tests that begin with ``start``; the short form that a person types."""
     sql = "SELECT id FROM test WHERE id >= ? AND id < ? LIMIT ?"
-    return [row[0] for row in conn.execute(sql, (start, start + "~", limit))]
+    return [row[0] for row in conn.execute(sql, (start, start + "~", CHOICES))]
 
 
 def count_tests(conn: sqlite3.Connection) -> tuple[int, int]:
@@ -354,11 +356,9 @@ def other_rows(
     ]
 
 
-def records_starting(
-    conn: sqlite3.Connection, start: str, kinds: Sequence[str], limit: int = 5
-) -> list[tuple[str, str]]:
+def records_starting(conn: sqlite3.Connection, start: str, kinds: Sequence[str]) -> list[tuple[str, str]]:
     """Kind and id of records of any kind, changes too, whose id begins with ``start``."""
-    span = (start, start + "~", limit)
+    span = (start, start + "~", CHOICES)
     found: list[tuple[str, str]] = []
     for table, kind in (("test", "'test'"), ("other_record", "kind"), ("change", "kind")):
         sql = f"SELECT {kind}, id FROM {table} WHERE id >= ? AND id < ? ORDER BY id LIMIT ?"
@@ -366,7 +366,7 @@ def records_starting(
     for kind in kinds:
         sql = "SELECT kind, id FROM kept WHERE kind = ? AND id >= ? AND id < ? ORDER BY id LIMIT ?"
         found += conn.execute(sql, (kind, *span)).fetchall()
-    return sorted(found, key=lambda one: one[1])[:limit]
+    return sorted(found, key=lambda one: one[1])[:CHOICES]
 
 
 def root_of(conn: sqlite3.Connection, of: str) -> str:

@@ -2,11 +2,13 @@
 
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Sequence
-from typing import NamedTuple
 from weakref import WeakKeyDictionary
+
+from msgspec.structs import replace
 
 from kb.index.catalogue_rows import normal
 from kb.index.sealed import SealedConnection
+from kb.model.question import Plain
 
 WHOLE_SCAN = 20_000
 """Up to this many names are compared one by one; above, three-letter pieces choose candidates."""
@@ -28,8 +30,8 @@ BESIDE_EXACT = 76.0
 """Where a name matches exactly, only matches this good are listed with it."""
 
 
-class Hit(NamedTuple):
-    """A found entry: its kind and id, its name, the name that matched, and a score up to 100.
+class Found(Plain, frozen=True):
+    """An entry that matches: its kind and id, its name, the name that matched, and a score up to 100.
 
     ``near`` is True where the words stand neither in its names nor in its text: only the spelling is alike.
     """
@@ -75,13 +77,13 @@ def _seen(conn: sqlite3.Connection) -> _Seen:
     return known
 
 
-def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: int = 20) -> list[Hit]:
+def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: int = 20) -> list[Found]:
     """Best matches first; ties by kind and name. Nothing for an empty query or one over LONGEST_QUERY."""
     # One more than the limit, so that a text that is too long is still seen as such.
     query = normal(text[: LONGEST_QUERY + 1])
     if not query or len(text) > LONGEST_QUERY:
         return []
-    best: dict[tuple[str, str], Hit] = {}
+    best: dict[tuple[str, str], Found] = {}
     _gather(best, (*_exact(conn, query), *_fuzzy(conn, query, kinds)), kinds)
     first = _in_order(best.values())[:limit]
     # What stands in a text comes behind such names; where they fill the list, looking for it changes nothing.
@@ -91,7 +93,7 @@ def find(conn: sqlite3.Connection, text: str, kinds: Sequence[str] = (), limit: 
     return first
 
 
-def _in_order(hits: Collection[Hit]) -> list[Hit]:
+def _in_order(hits: Collection[Found]) -> list[Found]:
     # Who types a whole name wants that entry and not twenty that sound like it.
     if any(hit.score >= EXACT - 0.5 for hit in hits):
         hits = [hit for hit in hits if hit.score >= BESIDE_EXACT]
@@ -100,7 +102,7 @@ def _in_order(hits: Collection[Hit]) -> list[Hit]:
     return sorted(hits, key=lambda h: (-round(h.score, 1), order.get(h.kind, 9), h.name, h.id))
 
 
-def _gather(best: dict[tuple[str, str], Hit], hits: Iterable[Hit], kinds: Sequence[str]) -> None:
+def _gather(best: dict[tuple[str, str], Found], hits: Iterable[Found], kinds: Sequence[str]) -> None:
     """Each entry once, with its best match."""
     for hit in hits:
         if kinds and hit.kind not in kinds:
@@ -111,10 +113,10 @@ def _gather(best: dict[tuple[str, str], Hit], hits: Iterable[Hit], kinds: Sequen
         else:
             better = hit if hit.score > known.score else known
             # Found in its text as well, it is no mere likeness of spelling.
-            best[hit.kind, hit.id] = better._replace(near=hit.near and known.near)
+            best[hit.kind, hit.id] = replace(better, near=hit.near and known.near)
 
 
-def exactly(conn: sqlite3.Connection, text: str, kind: str) -> list[Hit]:
+def exactly(conn: sqlite3.Connection, text: str, kind: str) -> list[Found]:
     """Entries of a kind that bear exactly this id, name, other name or CAS number, each once.
 
     An id belongs to one entry and decides. A name that two entries bear brings both, even where it is the
@@ -138,13 +140,13 @@ def names_of(conn: sqlite3.Connection, kind: str) -> list[tuple[str, str]]:
     return [(row[0], row[1]) for row in conn.execute(sql, (kind,))]
 
 
-def _exact(conn: sqlite3.Connection, query: str) -> Iterable[Hit]:
+def _exact(conn: sqlite3.Connection, query: str) -> Iterable[Found]:
     rows = conn.execute("SELECT kind, id, name, norm, main FROM name WHERE norm = ?", (query,))
     for kind, entry_id, name, norm, main in rows:
-        yield Hit(kind, entry_id, name, norm, EXACT if main else EXACT - 0.5)
+        yield Found(kind, entry_id, name, norm, EXACT if main else EXACT - 0.5)
 
 
-def _fuzzy(conn: sqlite3.Connection, query: str, kinds: Sequence[str]) -> list[Hit]:
+def _fuzzy(conn: sqlite3.Connection, query: str, kinds: Sequence[str]) -> list[Found]:
     from rapidfuzz import fuzz, process
 
     ratio = fuzz.ratio
@@ -163,7 +165,7 @@ def _fuzzy(conn: sqlite3.Connection, query: str, kinds: Sequence[str]) -> list[H
             # A beginning is typing in progress; a shorter rest is a better match.
             score = max(score, 97.0 - min(20, len(norm) - len(query)) * 0.3)
         if score >= MIN_SCORE:
-            hits.append(Hit(kind, entry_id, name, norm, min(score, 99.0), not begins))
+            hits.append(Found(kind, entry_id, name, norm, min(score, 99.0), not begins))
     return hits
 
 
@@ -241,7 +243,7 @@ def _by_pieces(conn: sqlite3.Connection, query: str, seen: _Seen) -> list[int]:
     return sorted(counts, key=counts.__getitem__, reverse=True)[:CANDIDATES]
 
 
-def _in_text(conn: sqlite3.Connection, text: str) -> list[Hit]:
+def _in_text(conn: sqlite3.Connection, text: str) -> list[Found]:
     """Full-text matches, each word quoted so that nothing typed acts as query syntax."""
     words = [word for word in normal(text.replace("\x00", " ")).split() if word]
     if not words:
@@ -268,6 +270,6 @@ def _in_text(conn: sqlite3.Connection, text: str) -> list[Hit]:
     seen.words, seen.told = (typed, min(told, len(rows)) if len(rows) < IN_TEXT else told)
     return [
         # By rank and not by bm25's figure, which depends on the length of the whole catalogue.
-        Hit(kind, entry_id, name, "", max(56.0, BEST_IN_TEXT - place))
+        Found(kind, entry_id, name, "", max(56.0, BEST_IN_TEXT - place))
         for place, (kind, entry_id, name) in enumerate(rows)
     ]

@@ -7,10 +7,11 @@ import math
 GAS_CONSTANT_L_KPA = 8.314462618
 """L kPa per mol and K: the exact value of the SI since 2019 (CODATA 2018), in these units."""
 ZERO_C_IN_K = 273.15
+ATMOSPHERE_KPA = 101.325
 # Two bases for the same figure: EU lists reckon at 20 C, US tables at 25 C, 2 per cent apart.
 EU_TEMP_C, EU_PRESSURE_KPA = 20.0, 101.3
 """The basis on which EU limits give mg/m3: footnote to the annex of Directive (EU) 2019/1831."""
-OSHA_TEMP_C, OSHA_PRESSURE_KPA = 25.0, 101.325
+OSHA_TEMP_C, OSHA_PRESSURE_KPA = 25.0, ATMOSPHERE_KPA
 """The basis of the tables of 29 CFR 1910.1000: 25 C and 760 torr (footnote, from memory)."""
 
 

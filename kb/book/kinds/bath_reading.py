@@ -7,7 +7,7 @@ from typing import Annotated
 
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import NeededSheet, Remarks, moment
+from kb.book.kinds.parts import BatchOrWords, NeededSheet, Remarks, moment
 from kb.model.record import BookStruct
 
 READ = ("ph", "conductivity_us_cm", "temperature_c", "colour", "remarks")
@@ -55,15 +55,7 @@ class BathReading(BookStruct, frozen=True, kw_only=True):
     colour: Annotated[str, Says("colour", meaning="Colour of the water in words, as seen against white.")] = (
         ""
     )
-    batch: Annotated[
-        str,
-        Says(
-            "from batch",
-            meaning="Id of the batch that was used, or its beginning, as it was typed.",
-            record="batch",
-            reads="batch or words",
-        ),
-    ] = ""
+    batch: BatchOrWords = ""
     read_at: Annotated[
         str, moment("read at", "Read at", "When it was read, if not when it was written down (ISO 8601).")
     ] = ""

@@ -28,16 +28,14 @@ _SHEET = Says(
 )
 SheetName = Annotated[str, _SHEET]
 NeededSheet = Annotated[str, _SHEET._replace(needed=True)]
-BatchId = Annotated[
-    str,
-    Says(
-        "from batch",
-        meaning="Id of the batch that was used, or its beginning, as it was typed.",
-        hint="the beginning of its id",
-        form="Batch",
-        record="batch",
-    ),
-]
+_BATCH = Says(
+    "from batch",
+    meaning="Id of the batch that was used, or its beginning, as it was typed.",
+    record="batch",
+)
+BatchId = Annotated[str, _BATCH._replace(hint="the beginning of its id", form="Batch")]
+BatchOrWords = Annotated[str, _BATCH._replace(reads="batch or words")]
+"""The whole id where the words begin that of one batch; any others stay as they were typed."""
 Signs = Annotated[
     tuple[str, ...],
     Says("signs", meaning="What an unknown tape showed, LOOK=FINDING of the catalogue.", asked="-"),

@@ -11,7 +11,17 @@ import msgspec
 from kb.book.kinds.days import is_day, is_moment, is_sha256
 from kb.book.kinds.field import Says, check_own
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import MayBe, Photo, Remarks, SheetName, Signs, Site, check_may_be, may_be_words
+from kb.book.kinds.parts import (
+    BatchOrWords,
+    MayBe,
+    Photo,
+    Remarks,
+    SheetName,
+    Signs,
+    Site,
+    check_may_be,
+    may_be_words,
+)
 from kb.book.text import KEY_LIMIT
 from kb.model.record import BookStruct
 
@@ -132,15 +142,7 @@ class SpotTest(BookStruct, frozen=True, kw_only=True):
         Says("light", meaning="In which light the spot was looked at.", hint="raking, UV, daylight ..."),
     ] = ""
     photos: Annotated[tuple[Photo, ...], Says("photograph")] = ()
-    batch: Annotated[
-        str,
-        Says(
-            "from batch",
-            meaning="Id of the batch that was used, or its beginning, as it was typed.",
-            record="batch",
-            reads="batch or words",
-        ),
-    ] = ""
+    batch: BatchOrWords = ""
     tested_at: Annotated[
         str,
         Says(

@@ -9,7 +9,6 @@ from kb.desk.air.answer import NEAR_MODEL, NEAR_SOURCE, ROOM_MODEL, ROOM_SOURCE,
 from kb.desk.air.inputs import Room, Use
 from kb.desk.air.model import PartCourse
 from kb.desk.materials.limits import NONE_KNOWN, UNVERIFIED, limit_of
-from kb.science.air.exposure import ATMOSPHERE_KPA
 from kb.science.air.flammability import (
     DESIGN_SHARE,
     Filling,
@@ -18,7 +17,7 @@ from kb.science.air.flammability import (
     max_blend_volume_ml,
 )
 from kb.science.air.room import FIRE_SAFETY, dilution_flow_m3_h, fire_flow_m3_h, flow_for_mixture
-from kb.science.conversions import mg_m3_to_ppm
+from kb.science.conversions import ATMOSPHERE_KPA, mg_m3_to_ppm
 from kb.science.liquids.miscibility import WATER
 
 CHATELIER = "Le Chatelier, added up over the parts"

@@ -17,7 +17,7 @@ from kb.desk.materials.filter import all_records
 from kb.desk.materials.limits import NONE_KNOWN, UNVERIFIED, Limit, chosen_authority, limit_of
 from kb.desk.materials.mixing import danger_words, mixing_table
 from kb.desk.materials.names import Names
-from kb.desk.materials.physical import USUAL_TEMP_C, Physical, check_temp, figures_of
+from kb.desk.materials.physical import USUAL_TEMP_C, Physical, figures_of
 from kb.desk.materials.safety import DEFER, flash_of, flash_words
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
@@ -117,7 +117,6 @@ class Judging(NamedTuple):
     limits: dict[str, Limit]
     rivals: list[Candidate]
     target: Candidate | None
-    temp_c: float
 
 
 def described(
@@ -175,7 +174,7 @@ def _exposure(judging: Judging, blend: Blend, liquids: Sequence[Physical]) -> tu
 
 def _drying(judging: Judging, shares: dict[str, float]) -> tuple[tuple[str, ...], str]:
     try:
-        names, ends, warnings = leaving(judging.studio, shares, judging.temp_c, judging.into, judging.out_of)
+        names, ends, warnings = leaving(judging.studio, shares, USUAL_TEMP_C, judging.into, judging.out_of)
     except DeskError as error:
         return (str(error),), ""
     order = "leaves in this order: " + ", ".join(names)
@@ -285,7 +284,6 @@ def find_blends(
     min_flash_c: float | None = None,
     parts: int = 3,
     instead_of: str | None = None,
-    temp_c: float = USUAL_TEMP_C,
     *,
     idle_in_full: bool = True,
 ) -> Blends:
@@ -296,12 +294,11 @@ def find_blends(
     project's own scale); ``min_flash_c`` holds for every part. ``idle_in_full``: all is told also of what a
     part does as well alone. Raises DeskError if the adhesive has no sphere, or a rule cannot be kept.
     """
-    check_temp(temp_c)
     into = list(adhesive_spheres(studio, question.adhesive))
     if carrier_too:
         into += _carrier_to_go(studio, question)
     out_of, silent = spheres_in_reach(studio, question, with_carrier=not carrier_too)
-    shelf = _shelf(studio, question, temp_c)
+    shelf = _shelf(studio, question)
     target = _target(shelf, instead_of)
     if target is not None and max_hazard is None:
         max_hazard = target.hazard - HAIR
@@ -314,7 +311,7 @@ def find_blends(
     mixing = mixing_by(mixing_table(studio))
     with in_a_sentence():
         found, kept = _worth_mixing(shelf, into, out_of, rules, mixing, max(limit, 1))
-    judging = Judging(studio, into, out_of, shelf.known, shelf.limits, shelf.rivals, target, temp_c)
+    judging = Judging(studio, into, out_of, shelf.known, shelf.limits, shelf.rivals, target)
     names = {key: one.name for key, one in shelf.known.items()}
     refused = [one for one in found.refused if len(one.ids) == 1 and one.ids[0] != instead_of]
     return Blends(
@@ -440,7 +437,7 @@ NOT_LISTED = "it keeps other liquids off more than it lifts; it is combined wher
 """Common practice, no source. By its hazard alone, which is least, such a family led every list."""
 
 
-def _shelf(studio: Studio, question: Question, temp_c: float) -> _Shelf:
+def _shelf(studio: Studio, question: Question) -> _Shelf:
     """Every liquid as a candidate, those of the studio apart, each refusal with its reason."""
     compiled, authority = studio.compiled, chosen_authority(studio)
     cautions = bearing(compiled, [(1.0, question)])
@@ -455,7 +452,7 @@ def _shelf(studio: Studio, question: Question, temp_c: float) -> _Shelf:
     )
     shelf = _Shelf([], [], [], {}, {}, usual)
     for record in all_records(studio):
-        one = figures_of(studio, record, temp_c)
+        one = figures_of(studio, record, USUAL_TEMP_C)
         limit = limit_of(one, authority) if authority else None
         shelf.known[one.id] = one
         if limit is not None:

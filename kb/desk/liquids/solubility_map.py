@@ -79,7 +79,6 @@ def solubility_map(
     question: Question,
     parts: Mapping[str, float] | None = None,
     zoom: tuple[float, float, float, float] | None = None,
-    temp_c: float = USUAL_TEMP_C,
     held_only: bool = False,
 ) -> SolubilityMap:
     """Liquids, and regions of the question's adhesive, carrier and media within reach.
@@ -91,7 +90,7 @@ def solubility_map(
     window = _window(zoom)
     kinds = _regions(studio, question, notes)
     spheres = [sphere for _, sphere in kinds]
-    blend = _blend(studio, parts, spheres, notes, temp_c) if parts else None
+    blend = _blend(studio, parts, spheres, notes) if parts else None
     return SolubilityMap(
         liquids=_liquids(studio, spheres, notes, held_only),
         regions=tuple(
@@ -199,7 +198,7 @@ def _liquids(
 
 
 def _blend(
-    studio: Studio, parts: Mapping[str, float], spheres: Sequence[Sphere], notes: list[str], temp_c: float
+    studio: Studio, parts: Mapping[str, float], spheres: Sequence[Sphere], notes: list[str]
 ) -> MapBlend:
     by_id = studio.compiled.by_id
     missing = [by_id[part].name for part in parts if by_id[part].hansen is None]
@@ -209,7 +208,7 @@ def _blend(
     mixed = mix_hansen(hansens, list(parts.values()))
     path: Drying | None = None
     try:
-        path = drying_path(studio, parts, temp_c)
+        path = drying_path(studio, parts, USUAL_TEMP_C)
     except DeskError as error:
         notes.append(str(error))
     if path is not None:

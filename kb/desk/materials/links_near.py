@@ -104,8 +104,8 @@ def _tie(studio: Studio, liquid: CLiquid, kind: str, entry_id: str) -> Tie | Non
     return None
 
 
-def _by_distance(distance: float, note: str = "") -> Tie:
-    return Tie("inside" if distance < 1 else "outside", distance, note)
+def _by_distance(distance: float) -> Tie:
+    return Tie("inside" if distance < 1 else "outside", distance, "")
 
 
 def _on_adhesive(compiled: Compiled, liquid: CLiquid, adhesive: str) -> Tie | None:

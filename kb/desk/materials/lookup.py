@@ -13,16 +13,7 @@ from kb.index.queries import EntryRow, entries, entry
 from kb.model.kinds import BY_WORD, plain_id
 from kb.model.question import Plain
 
-
-class Found(Plain, frozen=True, kw_only=True):
-    """An entry that matches a search; ``near`` is True where only the spelling is alike."""
-
-    kind: str
-    id: str
-    name: str
-    matched: str
-    score: float
-    near: bool = False
+Found = search.Found
 
 
 class Reading(Plain, frozen=True, kw_only=True):
@@ -41,11 +32,8 @@ class Reading(Plain, frozen=True, kw_only=True):
 
 def find(studio: Studio, text: str, kinds: tuple[str, ...] = (), limit: int = 20) -> list[Found]:
     """Entries by name, misspelt name, CAS number or words in their text; best first."""
-    hits = search.find(studio.index.conn, text, kinds, limit)
-    return [
-        Found(kind=h.kind, id=h.id, name=h.name, matched=h.matched, score=round(h.score, 1), near=h.near)
-        for h in hits
-    ]
+    found = search.find(studio.index.conn, text, kinds, limit)
+    return [msgspec.structs.replace(one, score=round(one.score, 1)) for one in found]
 
 
 def names(studio: Studio, kind: str) -> list[tuple[str, str]]:

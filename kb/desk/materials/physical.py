@@ -76,18 +76,16 @@ def figures_of(studio: Studio, liquid: Liquid, temp_c: float) -> Physical:
 
 
 def of_parts(studio: Studio, parts: Mapping[str, float], temp_c: float = USUAL_TEMP_C) -> list[Physical]:
-    """The figures of all parts, in their order."""
-    check_temp(temp_c)
-    return [physical(studio, part, temp_c) for part in parts]
+    """The figures of all parts, in their order.
 
-
-def check_temp(temp_c: float) -> None:
-    """Raises DeskError outside the temperatures for which the vapour pressures here speak."""
+    Raises DeskError outside the temperatures for which the vapour pressures here speak.
+    """
     if not COLDEST_C <= temp_c <= WARMEST_C:
         raise DeskError(
             f"Vapour pressures are known here at 20 and 25 °C and followed from {COLDEST_C:g} to "
             f"{WARMEST_C:g} °C, not to {temp_c:g} °C."
         )
+    return [physical(studio, part, temp_c) for part in parts]
 
 
 def vapour_pressure_kpa(liquid: Liquid, temp_c: float) -> float | None:

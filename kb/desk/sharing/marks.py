@@ -9,13 +9,11 @@ from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
-from kb.book.disk import LOCK_WAIT_S
+from kb.book.disk import LOCK_WAIT_S, line_start
 from kb.book.files import SUFFIX, files
 from kb.book.pieces import bench_of, last_piece
-from kb.book.storage import CLOSED_ON_EXEC, PLAIN, pread, wait_for_lock
+from kb.book.storage import CLOSED_ON_EXEC, PLAIN, wait_for_lock
 from kb.desk.errors import DeskError
-
-_BLOCK = 1 << 16
 
 
 @contextmanager
@@ -69,11 +67,4 @@ def marks(book_dir: Path) -> dict[str, int]:
 
 def whole_size(fd: int) -> int:
     """Bytes up to the last newline of an open file."""
-    end = os.fstat(fd).st_size
-    while end > 0:
-        start = max(end - _BLOCK, 0)
-        cut = pread(fd, end - start, start).rfind(b"\n")
-        if cut >= 0:
-            return start + cut + 1
-        end = start
-    return 0
+    return line_start(fd, os.fstat(fd).st_size)

@@ -29,7 +29,7 @@ from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain, Question
 from kb.science.liquids.blends import blend_id
-from kb.science.sheet.cutting import FACES, PATCH_MM, Area, Patch, cut
+from kb.science.sheet.cutting import FACES, Area, Patch, cut
 from kb.science.sheet.patch_plan import Freed, Left, Metrics, Worked, left, plan
 from kb.science.sheet.polygons import Outline
 
@@ -112,7 +112,7 @@ def add_strip(studio: Studio, words: Mapping[str, Any]) -> Written:
     return write(studio, "strip", strip)
 
 
-def tape_view(studio: Studio, typed: str, patch_mm: float = PATCH_MM) -> TapeView:
+def tape_view(studio: Studio, typed: str) -> TapeView:
     """The patches of a sheet as things stand. Raises DeskError if it has no size or no tape on record."""
     name = sheet_named(studio, typed)
     sheet, size_from = _sized(studio, name)
@@ -120,7 +120,7 @@ def tape_view(studio: Studio, typed: str, patch_mm: float = PATCH_MM) -> TapeVie
     if not any(not strip.weak for strip in found):
         raise DeskError(f'No tape is written down for "{name}". Add it: benchleaf strip add "{name}" ...')
     begun = _begun(studio, name)
-    pieces = _cut(sheet, found, patch_mm)
+    pieces = _cut(sheet, found)
     freed = _freed(begun, float(sheet.width_mm or 0.0))
     own = {piece.id: _of(piece, begun) for piece in pieces}
     planned = plan([rest for piece in pieces if (rest := _rest(piece, own[piece.id]))], freed=freed)
@@ -350,7 +350,7 @@ def _sized(studio: Studio, name: str) -> tuple[Sheet, tuple[str, ...]]:
     return msgspec.structs.replace(sheet, width_mm=width, height_mm=height), (said,)
 
 
-def _cut(sheet: Sheet, found: Sequence[Strip], patch_mm: float = PATCH_MM) -> tuple[Patch, ...]:
+def _cut(sheet: Sheet, found: Sequence[Strip]) -> tuple[Patch, ...]:
     if sheet.width_mm is None or sheet.height_mm is None:
         raise DeskError(
             f'The size of "{sheet.sheet}" is not written down, so its tape has no place. Say it: '
@@ -359,7 +359,7 @@ def _cut(sheet: Sheet, found: Sequence[Strip], patch_mm: float = PATCH_MM) -> tu
     tape = [Area(strip.face, corners(strip.outline)) for strip in found if not strip.weak]
     weak = [Area(strip.face, corners(strip.outline), strip.weak.lower()) for strip in found if strip.weak]
     with in_a_sentence():
-        return cut(tape, weak, sheet.width_mm, sheet.height_mm, patch_mm)
+        return cut(tape, weak, sheet.width_mm, sheet.height_mm)
 
 
 def _begun(studio: Studio, name: str) -> list[_Begun]:

@@ -99,9 +99,9 @@ def bottle_id(studio: Studio, text: str) -> str:
     return the_one(found, "bottle", text, f'No bottle is known by "{text}"; the shelf lists them.')
 
 
-def all_bottles(studio: Studio, *, finished: bool = False, liquid: str = "") -> list[BottleView]:
+def all_bottles(studio: Studio, *, finished: bool = False) -> list[BottleView]:
     """Bottles in use, by liquid and then by age; with ``finished`` the others too."""
-    rows = kept(studio.index.conn, "bottle", liquid)
+    rows = kept(studio.index.conn, "bottle")
     views = [_view(studio.compiled, row) for row in rows if finished or not row.body.finished]
     return sorted(views, key=lambda one: (one.name.casefold(), one.opened, one.id))
 

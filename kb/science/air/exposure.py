@@ -12,10 +12,9 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from kb.science.air.room import DAY_MIN
-from kb.science.conversions import molar_volume_l_mol
+from kb.science.conversions import ATMOSPHERE_KPA, molar_volume_l_mol
 from kb.science.numbers import above_zero, zero_or_more
 
-ATMOSPHERE_KPA = 101.325
 ACTION_SHARE = 0.5
 """Half of a limit, the customary action level; from memory."""
 
@@ -28,16 +27,15 @@ class AdditiveIndex(NamedTuple):
     unknown: tuple[str, ...]
 
 
-def saturated_ppm(vapour_pressure_kpa: float, pressure_kpa: float = ATMOSPHERE_KPA) -> float:
+def saturated_ppm(vapour_pressure_kpa: float) -> float:
     """Concentration of air saturated with a liquid's vapour: 1e6 Psat / P, at the most 1e6.
 
     An upper bound at the liquid's temperature: real air near liquids of low volatility held mostly less
     than 1 % of it (HSE RR923, seen). Source: National Research Council, Procedures for Working with
     Chemicals in Laboratories (seen).
     """
-    above_zero(pressure_kpa, "the pressure of the air in kPa")
     # Air cannot hold more vapour than air.
-    return 1e6 * min(above_zero(vapour_pressure_kpa, "the vapour pressure in kPa") / pressure_kpa, 1.0)
+    return 1e6 * min(above_zero(vapour_pressure_kpa, "the vapour pressure in kPa") / ATMOSPHERE_KPA, 1.0)
 
 
 def saturated_mg_m3(vapour_pressure_kpa: float, molar_mass_g_mol: float, temp_c: float) -> float:

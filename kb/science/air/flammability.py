@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from kb.science.conversions import molar_volume_l_mol
+from kb.science.conversions import ATMOSPHERE_KPA, molar_volume_l_mol
 from kb.science.numbers import above_zero, share, zero_or_more
 
 DESIGN_SHARE = 0.10
@@ -85,7 +85,7 @@ def lel_per_cent(ppm: float, lower_limit_vol_pct: float | None) -> float | None:
     return ppm / (100.0 * above_zero(lower_limit_vol_pct, "the lower explosive limit in % by volume"))
 
 
-def enclosed(filling: Filling, space_l: float, temp_c: float, pressure_kpa: float = 101.325) -> Enclosed:
+def enclosed(filling: Filling, space_l: float, temp_c: float) -> Enclosed:
     """Vapour in a closed dome, box or bag of ``space_l`` free litres once all that can has evaporated.
 
     100 n Vm / V, at the most 100 Psat / P (derived). Even vapour is assumed; real layers are richer near
@@ -94,10 +94,10 @@ def enclosed(filling: Filling, space_l: float, temp_c: float, pressure_kpa: floa
     above_zero(space_l, "the free space in l")
     # What has evaporated takes the room of a gas, whatever liquid it came from.
     moles = zero_or_more(filling.volume_ml, "the volume of the liquid in ml") / _ml_per_mol(filling)
-    everything = 100.0 * moles * molar_volume_l_mol(temp_c, pressure_kpa) / space_l
+    everything = 100.0 * moles * molar_volume_l_mol(temp_c, ATMOSPHERE_KPA) / space_l
     # Over its vapour pressure a liquid cannot go, however much of it is there.
     most = 100.0 * min(
-        above_zero(filling.vapour_pressure_kpa, "the vapour pressure in kPa") / pressure_kpa, 1.0
+        above_zero(filling.vapour_pressure_kpa, "the vapour pressure in kPa") / ATMOSPHERE_KPA, 1.0
     )
     vol_pct = min(everything, most)
     limit = filling.lower_limit_vol_pct
@@ -105,25 +105,19 @@ def enclosed(filling: Filling, space_l: float, temp_c: float, pressure_kpa: floa
     return Enclosed(vol_pct, everything >= most, lel_pct)
 
 
-def enclosed_blend(
-    fillings: Sequence[Filling], space_l: float, temp_c: float, pressure_kpa: float = 101.325
-) -> EnclosedBlend:
+def enclosed_blend(fillings: Sequence[Filling], space_l: float, temp_c: float) -> EnclosedBlend:
     """The same for the parts of a blend, added up after Le Chatelier.
 
     Each part is held down only by its own saturation, not by that over the blend: an upper bound, which
     also covers partners that drive each other out.
     """
-    parts = tuple(enclosed(one, space_l, temp_c, pressure_kpa) for one in fillings)
+    parts = tuple(enclosed(one, space_l, temp_c) for one in fillings)
     known = [part.lel_pct for part in parts if part.lel_pct is not None]
     return EnclosedBlend(parts, math.fsum(known) if known else None, len(known) == len(parts))
 
 
 def max_blend_volume_ml(
-    fillings: Sequence[Filling],
-    space_l: float,
-    temp_c: float,
-    lel_share: float = DESIGN_SHARE,
-    pressure_kpa: float = 101.325,
+    fillings: Sequence[Filling], space_l: float, temp_c: float, lel_share: float = DESIGN_SHARE
 ) -> float | None:
     """The same for a blend, in ml of all parts together; the fillings give the proportions.
 
@@ -134,7 +128,7 @@ def max_blend_volume_ml(
 
     def reached(volume_ml: float) -> float | None:
         scaled = [one._replace(volume_ml=one.volume_ml / total * volume_ml) for one in fillings]
-        return enclosed_blend(scaled, space_l, temp_c, pressure_kpa).lel_pct
+        return enclosed_blend(scaled, space_l, temp_c).lel_pct
 
     # As much as one likes: if even that stays below, no amount reaches the share.
     most = reached(1e12 * space_l)

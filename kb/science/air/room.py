@@ -26,7 +26,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
-from kb.science.conversions import molar_volume_l_mol
+from kb.science.conversions import ATMOSPHERE_KPA, molar_volume_l_mol
 from kb.science.numbers import above_zero, zero_or_more
 
 NEAR_RADIUS_M = 0.8
@@ -394,14 +394,13 @@ def dilution_flow_m3_h(
     limit_ppm: float | None,
     mixing_factor: float = 1.0,
     temp_c: float = 21.1,
-    pressure_kpa: float = 101.325,
 ) -> float | None:
     """Fresh air needed to hold one vapour at its limit: Vm SG ER K 1e6 / (M L); None if no limit is known.
 
     ``evaporation_l_h`` is litres of liquid per hour. Raises ValueError for
     an impossible figure or a mixing factor below 1.
     """
-    vapour_l_h = _vapour_l(evaporation_l_h, density_kg_l, molar_mass_g_mol, temp_c, pressure_kpa)
+    vapour_l_h = _vapour_l(evaporation_l_h, density_kg_l, molar_mass_g_mol, temp_c)
     _check_mixing(mixing_factor)
     if limit_ppm is None:
         return None
@@ -415,13 +414,12 @@ def fire_flow_m3_h(
     lower_limit_vol_pct: float,
     safety_factor: float = FIRE_SAFETY[1],
     temp_c: float = 21.1,
-    pressure_kpa: float = 101.325,
 ) -> float:
     """Fresh air that keeps the room at 1/``safety_factor`` of the lower explosive limit, below 120 °C.
 
     Never in place of the flow for health, which is usually larger. Source: ACGIH (from memory).
     """
-    vapour_l_h = _vapour_l(evaporation_l_h, density_kg_l, molar_mass_g_mol, temp_c, pressure_kpa)
+    vapour_l_h = _vapour_l(evaporation_l_h, density_kg_l, molar_mass_g_mol, temp_c)
     above_zero(lower_limit_vol_pct, "the lower explosive limit in % by volume")
     above_zero(safety_factor, "the safety factor")
     return vapour_l_h / 1e3 * 100.0 * safety_factor / lower_limit_vol_pct
@@ -438,11 +436,9 @@ def flow_for_mixture(flows: Sequence[float | None], alike: bool = True) -> float
     return math.fsum(known) if alike else max(known)
 
 
-def _vapour_l(
-    amount_l: float, density_kg_l: float, molar_mass: float, temp_c: float, pressure_kpa: float
-) -> float:
+def _vapour_l(amount_l: float, density_kg_l: float, molar_mass: float, temp_c: float) -> float:
     _check_liquid(amount_l, density_kg_l, molar_mass)
-    return 1e3 * amount_l * density_kg_l / molar_mass * molar_volume_l_mol(temp_c, pressure_kpa)
+    return 1e3 * amount_l * density_kg_l / molar_mass * molar_volume_l_mol(temp_c, ATMOSPHERE_KPA)
 
 
 def _check_liquid(amount: float, density_kg_l: float, molar_mass: float) -> None:

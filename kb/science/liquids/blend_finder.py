@@ -13,7 +13,8 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from kb.science.air.exposure import ATMOSPHERE_KPA, mole_fractions, partial_pressures_kpa
+from kb.science.air.exposure import mole_fractions, partial_pressures_kpa
+from kb.science.conversions import ATMOSPHERE_KPA
 from kb.science.liquids.blend_grid import Grid, Point, Wanted
 from kb.science.liquids.miscibility import Mixer, Mixing
 from kb.science.liquids.solubility import Hsp, Sphere, distance, red
@@ -154,12 +155,7 @@ def find(
     return Found(blends, tuple(refused))
 
 
-def judge(
-    parts: Sequence[tuple[Candidate, int]],
-    into: Sequence[Sphere],
-    out_of: Sequence[Sphere],
-    mixing: Mixing | None = None,
-) -> Blend:
+def judge(parts: Sequence[tuple[Candidate, int]], into: Sequence[Sphere], out_of: Sequence[Sphere]) -> Blend:
     """One blend, or one pure liquid, as find() sees it, whether or not it is allowed or goes inside.
 
     ``parts`` are liquids and per cent by volume. Raises ValueError if these do not sum to 100 or Hansen
@@ -172,7 +168,7 @@ def judge(
     liquids = [liquid for liquid, _ in ordered]
     counts = tuple(percent for _, percent in ordered)
     point = Point(tuple(range(len(liquids))), counts)
-    return _blend(liquids, point, into, out_of, 1, Mixer([one.id for one in liquids], mixing, True))
+    return _blend(liquids, point, into, out_of, 1, Mixer([one.id for one in liquids], None, True))
 
 
 def gain(

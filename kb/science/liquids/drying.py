@@ -100,8 +100,8 @@ def drying_path(
     return tuple(_step(kept, mixture, lost, found[lost]) for lost in losses)
 
 
-def last_on_the_sheet(path: Sequence[DryingStep], least_share: float = LAST_SHARE) -> tuple[str, ...]:
-    """The parts that make up at least ``least_share`` of what is left at the end, largest first.
+def last_on_the_sheet(path: Sequence[DryingStep]) -> tuple[str, ...]:
+    """The parts that make up at least LAST_SHARE of what is left at the end, largest first.
 
     Empty if the parts dry together, so that none stands out. Raises ValueError for a path of no steps.
     """
@@ -109,7 +109,7 @@ def last_on_the_sheet(path: Sequence[DryingStep], least_share: float = LAST_SHAR
     first = next(step for step in path if step.lost == min(one.lost for one in path))
     # A part that dries with the others keeps its share; only one that gains stays behind.
     strong = [
-        name for name, share in end.shares.items() if share >= least_share and share > first.shares[name]
+        name for name, share in end.shares.items() if share >= LAST_SHARE and share > first.shares[name]
     ]
     return tuple(sorted(strong, key=lambda name: (-end.shares[name], name)))
 

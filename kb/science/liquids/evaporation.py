@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from kb.science.conversions import ZERO_C_IN_K, molar_volume_l_mol
+from kb.science.conversions import ATMOSPHERE_KPA, ZERO_C_IN_K, molar_volume_l_mol
 from kb.science.numbers import Spread, above_zero, hull, zero_or_more
 
 WATER_COEFFICIENT_CM_S = 0.83
@@ -26,7 +26,7 @@ LAMINAR_REYNOLDS = 20_000.0
 EPA_SPEED_FT_MIN = 100.0
 """Up to here the penetration model is meant, above it the mass transfer model; from memory."""
 _FT_MIN = 0.3048 / 60.0
-_MMHG_KPA = 101.325 / 760.0
+_MMHG_KPA = ATMOSPHERE_KPA / 760.0
 
 
 class WetArea(NamedTuple):
@@ -36,7 +36,7 @@ class WetArea(NamedTuple):
     length_m: float
     air_speed_m_s: float
     temp_c: float = 20.0
-    pressure_kpa: float = 101.325
+    pressure_kpa: float = ATMOSPHERE_KPA
 
 
 class Vapour(NamedTuple):
@@ -138,7 +138,7 @@ def penetration_g_s(vapour: Vapour, wet: WetArea) -> float:
     mass, speed = vapour.molar_mass_g_mol, wet.air_speed_m_s / _FT_MIN
     top = 8.24e-8 * mass**0.835 * vapour.vapour_pressure_kpa / _MMHG_KPA
     top *= (1.0 / 29.0 + 1.0 / mass) ** 0.25 * speed**0.5 * wet.area_m2 * 1e4
-    kelvin, atm = wet.temp_c + ZERO_C_IN_K, wet.pressure_kpa / 101.325
+    kelvin, atm = wet.temp_c + ZERO_C_IN_K, wet.pressure_kpa / ATMOSPHERE_KPA
     return float(top / (kelvin**0.05 * (100.0 * wet.length_m) ** 0.5 * atm**0.5))
 
 

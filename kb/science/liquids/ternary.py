@@ -239,9 +239,7 @@ def in_region(
     return meets
 
 
-def region_outline(
-    centre: Hsp, r0: float, dispersion: tuple[float, float] = DISPERSION_RANGE, points: int = 72
-) -> tuple[Place, ...]:
+def region_outline(centre: Hsp, r0: float, points: int = 72) -> tuple[Place, ...]:
     """The edge of a sphere's region as a polygon in the plane, for drawing; empty if there is no region.
 
     The region is the shadow of a convex body and so convex: its edge is searched along rays from within.
@@ -249,11 +247,11 @@ def region_outline(
     inner = tuple(
         max(least, min(most, value))
         for value, least, most in zip(
-            centre, (dispersion[0], 0.0, 0.0), (dispersion[1], math.inf, math.inf), strict=True
+            centre, (DISPERSION_RANGE[0], 0.0, 0.0), (DISPERSION_RANGE[1], math.inf, math.inf), strict=True
         )
     )
     seed = (inner[0], inner[1], inner[2])
-    meets = in_region(centre, r0, dispersion)
+    meets = in_region(centre, r0)
     if sum(inner) <= 0 or not meets(seed):
         return ()
     start = to_plane(seed)

@@ -134,11 +134,10 @@ def _need_percent(percent: float) -> None:
         raise ValueError(f"a share must be from 0 to 100 %, not {percent:g}")
 
 
-def grams_of_loose_powder(volume_ml: float, bulk_g_ml: Span = WHEAT_STARCH_BULK_G_ML) -> tuple[float, float]:
+def grams_of_loose_powder(volume_ml: float) -> tuple[float, float]:
     """Least and most that a spooned volume of dry powder weighs, in grams."""
     need_not_negative(volume_ml=volume_ml)
-    need_positive(bulk_low=bulk_g_ml.low, bulk_high=bulk_g_ml.high)
-    return volume_ml * bulk_g_ml.low, volume_ml * bulk_g_ml.high
+    return volume_ml * WHEAT_STARCH_BULK_G_ML.low, volume_ml * WHEAT_STARCH_BULK_G_ML.high
 
 
 def dry_load_g_m2(wet_film_um: float, percent_ww: float, density_g_ml: float) -> float:

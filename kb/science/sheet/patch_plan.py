@@ -125,7 +125,7 @@ class Left(NamedTuple):
     own: tuple[str, ...]
 
 
-def rates_of(worked: Sequence[Worked], assumed: Rates = ASSUMED) -> tuple[Rates, tuple[str, ...]]:
+def rates_of(worked: Sequence[Worked]) -> tuple[Rates, tuple[str, ...]]:
     """Own rates, each the median over the patches that say it once five do; and which are own."""
     # Loaded with half of Python's mathematics, which a list of sheets does without.
     from statistics import median
@@ -143,7 +143,7 @@ def rates_of(worked: Sequence[Worked], assumed: Rates = ASSUMED) -> tuple[Rates,
     if "minutes_per_cm2" in found:
         # The clock of a patch runs until it is dry, so drying is in the own rate already.
         found["drying_minutes"] = 0.0
-    return assumed._replace(**found), own
+    return ASSUMED._replace(**found), own
 
 
 def left(order: Sequence[Patch], turns: int, worked: Sequence[Worked]) -> Left:

@@ -8,7 +8,8 @@ import math
 from functools import lru_cache
 from typing import NamedTuple
 
-ZERO_C_K = 273.15
+from kb.science.conversions import ZERO_C_IN_K
+
 TEMPERATURES_C = (0.0, 50.0)
 """Where these functions answer. Against an independent engine they are checked from 5 to 35 C."""
 GAS_CONSTANT_KCAL = 1.98720e-3
@@ -38,7 +39,7 @@ class Equilibrium(NamedTuple):
 
     def log_k(self, temp_c: float) -> float:
         """log10 K at ``temp_c``."""
-        kelvin = temp_c + ZERO_C_K
+        kelvin = temp_c + ZERO_C_IN_K
         if self.terms is not None:
             powers = (1.0, kelvin, 1.0 / kelvin, math.log10(kelvin), kelvin**-2.0, kelvin**2.0)
             return math.fsum(term * power for term, power in zip(self.terms, powers, strict=False))
@@ -153,7 +154,7 @@ def dielectric_constant(temp_c: float) -> float:
 @lru_cache(maxsize=64)
 def debye_huckel_a(temp_c: float) -> float:
     """The constant A of the activity equations, (kg/mol)^0.5; 0.511 at 25 C (from memory)."""
-    kelvin = temp_c + ZERO_C_K
+    kelvin = temp_c + ZERO_C_IN_K
     screening = math.pow(dielectric_constant(temp_c) * kelvin, 1.5)
     return 1.82483e6 * math.sqrt(water_density_g_ml(temp_c)) / screening
 

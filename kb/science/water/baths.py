@@ -19,8 +19,8 @@ from itertools import pairwise
 from typing import Literal, NamedTuple
 
 from kb.science.cited import Known, Span, need_not_negative, need_positive
+from kb.science.conversions import ZERO_C_IN_K
 from kb.science.numbers import bracketed_root
-from kb.science.water.aqueous import ZERO_C_K
 from kb.science.water.speciation import FORMING, MAX_CO2_PPM, Bath, Totals, solve
 
 OUTDOOR_CO2_PPM = Known(420.0, "common-practice", False, "outdoor air in the 2020s; older texts take 400")
@@ -435,7 +435,8 @@ def _rate_mol_l_h(bath: Bath, end: Bath, depth_mm: float, transfer_cm_h: float) 
     if gap > 0:
         hydroxide = bath.species_mol_l["OH-"]
         pace_m_s = transfer_cm_h / 100.0 / 3600.0
-        per_second = 10.0 ** (HYDRATION_TERMS[0].value + HYDRATION_TERMS[1].value / (bath.temp_c + ZERO_C_K))
+        kelvin = bath.temp_c + ZERO_C_IN_K
+        per_second = 10.0 ** (HYDRATION_TERMS[0].value + HYDRATION_TERMS[1].value / kelvin)
         by_reaction = math.sqrt(1.0 + CO2_DIFFUSION_M2_S.value * per_second * hydroxide / pace_m_s**2)
         reach = HYDROXIDE_DIFFUSION_M2_S.value / CO2_DIFFUSION_M2_S.value
         by_supply = 1.0 + reach * hydroxide / (2.0 * end.species_mol_l["CO2(aq)"])
