@@ -15,9 +15,8 @@ import msgspec
 
 from kb.catalogue.problems import Fault, quoted
 from kb.model.base import Record
-from kb.model.condition import labelled, meets
 from kb.model.guidance import ABOUT_LIQUID, Caution, When
-from kb.model.liquid import Classification, Family, Liquid
+from kb.model.liquid import Classification, Family, Liquid, labelled, meets
 from kb.model.material import Adhesive, Carrier, Tape
 
 Entries = Mapping[str, Mapping[str, Record]]

@@ -23,9 +23,8 @@ from kb.index.compiled import (
     key_of,
 )
 from kb.model.base import Figure, Hansen
-from kb.model.condition import base_code, carries, labelled, meets
 from kb.model.guidance import Caution, Hazard, Report
-from kb.model.liquid import Family, Liquid
+from kb.model.liquid import Family, Liquid, base_code, carries, labelled, meets
 from kb.model.material import Adhesive, AgentSensitivity, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
 from kb.model.studio import Settings, Shelf
 from kb.science.choose.evidence import CARRIER_TERMS

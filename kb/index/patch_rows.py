@@ -190,7 +190,7 @@ def _medium(compiled: Compiled, record: Sheet | None, face: str) -> str:
 
 def _strip_of(patch: Any, strips: Sequence[KeptRow]) -> KeptRow | None:
     """The strip, last written, in which the middle of the patch lies."""
-    from kb.book.kinds.outline import corners
+    from kb.book.kinds.parts import corners
     from kb.science.sheet.polygons import inside
 
     outline = corners(patch.outline)

@@ -14,7 +14,7 @@ from kb.desk.materials.lookup import read
 from kb.desk.materials.resolve import question
 from kb.desk.materials.safety import SafetyNote, safety_note, sections
 from kb.desk.studio import Studio
-from kb.model.condition import labelled
+from kb.model.liquid import labelled
 
 
 def note(studio: Studio, *liquids: str) -> SafetyNote:

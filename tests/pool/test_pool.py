@@ -11,8 +11,7 @@ import pytest
 
 from kb.desk.errors import DeskError
 from kb.desk.pool.export import counts_of, export
-from kb.desk.pool.folder import own_id, pool_dir
-from kb.desk.pool.pool import add, view, weigh
+from kb.desk.pool.pool import add, own_id, pool_dir, view, weigh
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.index.pool_file import parse, text_of

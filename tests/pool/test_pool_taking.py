@@ -17,8 +17,7 @@ import pytest
 from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
 from kb.desk.pool.export import export
-from kb.desk.pool.folder import pool_dir
-from kb.desk.pool.pool import add, drop, unknown_words, view, weigh
+from kb.desk.pool.pool import add, drop, pool_dir, unknown_words, view, weigh
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.index.pool_file import counts_file, parse

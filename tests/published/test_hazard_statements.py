@@ -16,9 +16,8 @@ import yaml
 
 from kb.catalogue.load import load
 from kb.catalogue.paths import shipped_data
-from kb.model.condition import base_code
 from kb.model.guidance import Hazard
-from kb.model.liquid import Liquid
+from kb.model.liquid import Liquid, base_code
 
 pytestmark = pytest.mark.published
 

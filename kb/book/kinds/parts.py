@@ -1,9 +1,10 @@
-"""What records of several kinds hold: a place on the sheet, photographs, portions, readings of a colour."""
+"""What records of several kinds hold: a place or outline on the sheet, photographs, portions, colours."""
 
 from __future__ import annotations
 
 import math
-from typing import Annotated, Literal
+import re
+from typing import Annotated, Any, Literal
 
 from kb.book.kinds.field import Says
 from kb.model.record import BookStruct
@@ -175,3 +176,32 @@ def may_be_words(chances: dict[str, float]) -> list[tuple[str, str]]:
     said = [f"{', '.join(filter(None, what.split('/'))) or 'not listed'} {percent(p)}" for what, p in likely]
     more = f"; {len(chances) - MOST_SHOWN} more" if len(chances) > MOST_SHOWN else ""
     return [("may be", "; ".join(said) + more)] if said else []
+
+
+_CORNER = r"\s*(-?\d+(?:\.\d+)?)\s*,\s*(-?\d+(?:\.\d+)?)\s*"
+# A drawn outline has a few dozen; more comes from a damaged or hostile file and is slow to cut.
+_MOST_CORNERS = 1_000
+
+
+def corners(text: str) -> tuple[tuple[float, float], ...]:
+    """The corners of an outline in words: ``10,20 110,20 110,45``. Raises ValueError in a sentence."""
+    found: list[tuple[float, float]] = []
+    # People put blanks after commas, and some programs write semicolons between corners.
+    for part in re.sub(r"\s*,\s*", ",", text.replace(";", " ")).split():
+        match = re.fullmatch(_CORNER, part)
+        if match is None:
+            raise ValueError(
+                f"{part[:40]!r} is no corner of an outline; write x,y in mm, such as 10,20 110,20 110,45."
+            )
+        found.append((float(match[1]), float(match[2])))
+    if not 3 <= len(found) <= _MOST_CORNERS:
+        raise ValueError(f"The outline has {len(found)} corners; it has from 3 to {_MOST_CORNERS}.")
+    # Digits enough make infinity.
+    if not all(math.isfinite(value) for corner in found for value in corner):
+        raise ValueError("The outline has a corner that is no place.")
+    return tuple(found)
+
+
+def outline_text(outline: Any) -> str:
+    """Corners as an outline is written in the book."""
+    return " ".join(f"{x:g},{y:g}" for x, y in outline)

@@ -8,8 +8,7 @@ from typing import Annotated, Any, Literal
 
 import msgspec
 
-from kb.book.kinds.days import is_day, is_moment, is_sha256
-from kb.book.kinds.field import Says, check_own
+from kb.book.kinds.field import Says, check_own, is_day, is_moment, is_sha256
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.parts import (
     BatchOrWords,

@@ -6,8 +6,7 @@ from typing import Annotated, Literal
 
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.outline import corners
-from kb.book.kinds.parts import NeededSheet, Remarks
+from kb.book.kinds.parts import NeededSheet, Remarks, corners
 from kb.model.record import BookStruct
 
 

@@ -36,7 +36,7 @@ from kb.desk.materials.mixing import danger_words, parting_words
 from kb.desk.materials.names import Names
 from kb.desk.materials.physical import BETWEEN, USUAL_TEMP_C, Physical, of_parts, physical, refuse_missing
 from kb.desk.studio import Studio
-from kb.model.condition import carries, labelled
+from kb.model.liquid import carries, labelled
 from kb.science.air.exposure import ACTION_SHARE, saturated_ppm
 from kb.science.air.room import DAY_MIN
 from kb.science.conversions import ATMOSPHERE_KPA, mg_m3_to_ppm

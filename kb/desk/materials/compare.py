@@ -14,9 +14,8 @@ from kb.desk.materials.reading_words import in_words, label_of, limit_words
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.queries import EntryRow, entry
-from kb.model.condition import labelled
 from kb.model.kinds import BY_WORD, plain_id
-from kb.model.liquid import ExposureLimit, Liquid
+from kb.model.liquid import ExposureLimit, Liquid, labelled
 from kb.model.question import Plain
 
 MOST = 4

@@ -8,8 +8,7 @@ from kb.desk.errors import DeskError
 from kb.desk.shelf.shelf import allowed as verdict_on
 from kb.desk.studio import Studio
 from kb.index.queries import records
-from kb.model.condition import carries, labelled
-from kb.model.liquid import Liquid
+from kb.model.liquid import Liquid, carries, labelled
 from kb.model.question import Plain
 from kb.science.liquids import solubility
 

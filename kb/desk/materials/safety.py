@@ -16,9 +16,8 @@ from kb.desk.materials.physical import Physical, liquid_of, physical
 from kb.desk.materials.reading_words import PICTOGRAMS, limit_words
 from kb.desk.studio import Studio
 from kb.index.queries import record, records
-from kb.model.condition import base_code, labelled, meets
 from kb.model.guidance import Hazard
-from kb.model.liquid import Family, Liquid
+from kb.model.liquid import Family, Liquid, base_code, labelled, meets
 from kb.model.protection import Glove, GloveFigure, Precaution, Topic
 from kb.model.question import Plain
 from kb.science.air.flammability import BlendFlash, FlashPart, blend_flash_point

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
-from kb.desk.pool.folder import own_id_made
+from kb.desk.pool.pool import own_id_made
 from kb.desk.pool.words import grouped
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, percents, read_bytes, text_of

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from kb.book.kinds.outline import corners, outline_text
+from kb.book.kinds.parts import corners, outline_text
 from kb.book.kinds.patch import NO_COLOUR, NOTHING_SEEN, PatchDone, PatchState
 from kb.book.kinds.sheet import Sheet
 from kb.book.kinds.strip import Strip

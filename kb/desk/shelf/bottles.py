@@ -15,7 +15,7 @@ from kb.desk.records.record import Written, amend_kept, write
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
-from kb.model.condition import base_code
+from kb.model.liquid import base_code
 from kb.model.question import Plain
 
 PEROXIDES = "EUH019"
