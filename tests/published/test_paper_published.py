@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from kb.desk.materials.measured import guideline, span_of
+from kb.desk.studio import Studio
 from kb.science.cited import Span
 from kb.science.making.dilution import stock_for
-from kb.science.sheet.light import ANNUAL_LUX_HOURS, lux_hours, uv_uw_cm2
-from kb.science.sheet.paper import BOND_PAPER_EXPANSION, EXPANSION, expansion_mm, gap_mm, sheet_mass_g
+from kb.science.sheet.light import lux_hours, uv_uw_cm2
+from kb.science.sheet.paper import expansion_mm, gap_mm, sheet_mass_g
 
 pytestmark = pytest.mark.published
 
@@ -15,23 +17,27 @@ pytestmark = pytest.mark.published
 def test_movement_of_a_sheet():
     """600 mm across the grain, 0.012 % per % RH, 40 to 60 % RH: 1.44 mm, 0.72 at each side (computed)."""
     given = Span(0.012, 0.012, "memory", False)
-    moved = expansion_mm(600, 40, 60, "cross", given)
-    assert (moved.low_mm, moved.high_mm) == (pytest.approx(1.44, abs=0.01), pytest.approx(1.44, abs=0.01))
-    assert gap_mm(600, 40, 60, "cross", coefficient=given).high_mm == pytest.approx(0.72, abs=0.005)
+    moved = expansion_mm(600, 40, 60, given)
+    assert moved == (pytest.approx(1.44, abs=0.01), pytest.approx(1.44, abs=0.01))
+    assert gap_mm(600, 40, 60, given).high_mm == pytest.approx(0.72, abs=0.005)
 
 
 @pytest.mark.parametrize(
     ("grain", "low_percent", "high_percent"), [("machine", 0.10, 0.20), ("cross", 0.20, 0.40)]
 )
-def test_bond_paper_on_a_papermaking_page(grain, low_percent, high_percent):
+def test_bond_paper_on_a_papermaking_page(studio: Studio, grain, low_percent, high_percent):
     """Table on a papermaking weblog, 2011 (totals seen): over 33 to 66 % RH, the step assumed here.
 
     Its range and the one from memory overlap.
     """
-    moved = expansion_mm(1000, 33, 66, grain, BOND_PAPER_EXPANSION[grain])
-    assert moved.low_mm == pytest.approx(10 * low_percent, rel=0.02)
-    assert moved.high_mm == pytest.approx(10 * high_percent, rel=0.02)
-    memory, table = EXPANSION[grain], BOND_PAPER_EXPANSION[grain]
+    (printed,) = guideline(studio, f"movement-{grain}").figure.others
+    assert printed.low is not None
+    assert printed.high is not None
+    table = Span(printed.low, printed.high, printed.sources[0], False)
+    moved = expansion_mm(1000, 33, 66, table)
+    assert moved.low == pytest.approx(10 * low_percent, rel=0.02)
+    assert moved.high == pytest.approx(10 * high_percent, rel=0.02)
+    memory = span_of(studio, f"movement-{grain}")
     assert max(memory.low, table.low) < min(memory.high, table.high)
 
 
@@ -41,11 +47,12 @@ def test_mass_of_standard_sheets():
     assert sheet_mass_g(420, 594, 100) == pytest.approx(25, abs=0.1)
 
 
-def test_light_doses():
+def test_light_doses(studio: Studio):
     """50 lux, 8 h: 36 000 in 90 days, 120 000 in 300 (computed). CIE 157 limits (from memory)."""
     assert lux_hours(50, 8, 90) == 36000
     assert lux_hours(50, 8, 300) == 120000
-    assert [ANNUAL_LUX_HOURS[name].value for name in ("high", "medium", "low")] == [15e3, 150e3, 600e3]
+    years = [span_of(studio, f"light-year-{name}").high for name in ("high", "medium", "low")]
+    assert years == [15e3, 150e3, 600e3]
     assert uv_uw_cm2(75, 50) == pytest.approx(0.375)
 
 

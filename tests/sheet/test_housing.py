@@ -12,9 +12,6 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.measured import guideline, span_of
 from kb.desk.sheet.housing import CLIMATES, Framed, house
 from kb.desk.studio import Studio
-from kb.science.sheet.light import ANNUAL_LUX_HOURS
-from kb.science.sheet.light import CLIMATES as STANDARDS
-from kb.science.sheet.paper import BOND_PAPER_EXPANSION, EXPANSION, LEAST_GAP_MM, WET_EXPANSION_PERCENT
 from tests.water.test_bath import figures
 
 
@@ -144,27 +141,32 @@ def test_figures_that_cannot_be(studio: Studio, fields: dict[str, Any]) -> None:
         house(studio, framed(**fields))
 
 
-def test_guidelines_agree_with_the_formulas(studio: Studio) -> None:
-    """What stands in data/sheet/guidelines.yaml is what kb.science says."""
-    for grain, span in EXPANSION.items():
-        found = span_of(studio, f"movement-{grain}")
-        assert (found.low, found.high) == (span.low, span.high)
-    for grain, span in BOND_PAPER_EXPANSION.items():
+NOTED = {
+    "movement-machine": (0.002, 0.008),
+    "movement-cross": (0.008, 0.020),
+    "movement-unknown": (0.006, 0.012),
+    "movement-wet-machine": (0.2, 0.8),
+    "movement-wet-cross": (1.0, 3.0),
+    "climate-bs4971-rh": (35, 60),
+    "climate-bs4971-temperature": (13, 20),
+    "climate-bizot-rh": (40, 60),
+    "climate-bizot-temperature": (16, 25),
+    "climate-bs5454-rh": (45, 60),
+    "climate-bs5454-temperature": (16, 19),
+}
+"""Typed from the notes on housing, apart from the catalogue."""
+
+
+def test_guidelines_are_as_they_were_noted(studio: Studio) -> None:
+    """Figures of data/sheet/guidelines.yaml that the formulas are given."""
+    for name, noted in NOTED.items():
+        found = span_of(studio, name)
+        assert (found.low, found.high) == noted, name
+    assert span_of(studio, "gap-least").low == 3.0
+    # Worked out from printed totals, over 33 to 66 % RH.
+    for grain, low, high in (("machine", 0.003, 0.006), ("cross", 0.006, 0.012)):
         (other,) = guideline(studio, f"movement-{grain}").figure.others
-        assert (other.low, other.high) == (span.low, span.high)
-    for grain, span in WET_EXPANSION_PERCENT.items():
-        assert span_of(studio, f"movement-wet-{grain}").high == span.high
-    for name, known in ANNUAL_LUX_HOURS.items():
-        assert span_of(studio, f"light-year-{name}").high == known.value
-    assert span_of(studio, "gap-least").low == LEAST_GAP_MM.value
-    for ours, theirs in {"bs4971": "bs4971-en16893", "bizot": "bizot", "bs5454": "bs5454-2000"}.items():
-        standard = STANDARDS[theirs]
-        assert standard.rh_percent is not None
-        assert standard.temp_c is not None
-        humidity = span_of(studio, f"climate-{ours}-rh")
-        assert (humidity.low, humidity.high) == (standard.rh_percent.low, standard.rh_percent.high)
-        warmth = span_of(studio, f"climate-{ours}-temperature")
-        assert (warmth.low, warmth.high) == (standard.temp_c.low, standard.temp_c.high)
+        assert (other.low, other.high) == (low, high)
 
 
 @pytest.mark.slow

@@ -1,4 +1,4 @@
-"""Light budgets and climates."""
+"""Light: doses, what a year still holds, ultraviolet."""
 
 from __future__ import annotations
 
@@ -6,15 +6,7 @@ import math
 
 import pytest
 
-from kb.science.sheet.light import (
-    CLIMATES,
-    LUX_WORKS_ON_PAPER,
-    UV_AIM_UW_LM,
-    UV_OLD_LIMIT_UW_LM,
-    budget,
-    lux_hours,
-    uv_uw_cm2,
-)
+from kb.science.sheet.light import days_left, lux_hours, uv_uw_cm2
 
 
 def test_dose_is_a_product():
@@ -29,32 +21,21 @@ def test_dose_is_a_product():
 
 def test_what_is_left_of_a_year():
     """15 000 with 6 000 used leaves 9 000: 22.5 days of 50 lux for 8 h."""
-    left = budget("high", 6000, 50, 8)
-    assert (left.left_lux_hours, left.days_left) == (9000, 22.5)
-    assert (left.limit_lux_hours.source, left.limit_lux_hours.seen) == ("memory", False)
+    assert days_left(15_000, 6000, 50, 8) == 22.5
 
 
 def test_budget_used_up_and_budget_in_the_dark():
-    """Overdrawn shows by how much, with no days left; in the dark it lasts for ever."""
-    over = budget("high", 16000, 50, 8)
-    assert (over.left_lux_hours, over.days_left) == (-1000, 0)
-    assert budget("medium", 0, 0, 8).days_left == math.inf
-    with pytest.raises(ValueError, match="no class 'extreme'; there are high, medium, low"):
-        budget("extreme", 0, 50, 8)
+    """Overdrawn there are no days left; in the dark it lasts for ever."""
+    assert days_left(15_000, 16_000, 50, 8) == 0
+    assert days_left(150_000, 0, 0, 8) == math.inf
+    with pytest.raises(ValueError, match="used_lux_hours must be"):
+        days_left(15_000, -1, 50, 8)
+    with pytest.raises(ValueError, match="24 hours"):
+        days_left(15_000, 0, 50, 25)
 
 
 def test_ultraviolet_on_the_sheet():
-    """The old limit and the aim at 50 lux; both were read."""
-    assert uv_uw_cm2(UV_OLD_LIMIT_UW_LM.value, LUX_WORKS_ON_PAPER.value) == pytest.approx(0.375)
-    assert UV_AIM_UW_LM.value < UV_OLD_LIMIT_UW_LM.value
-    assert UV_AIM_UW_LM.seen
-    assert LUX_WORKS_ON_PAPER.seen
-
-
-def test_climates_are_ranges_from_memory():
-    """Each lies the right way round and says where it comes from."""
-    for climate in CLIMATES.values():
-        for span in (climate.temp_c, climate.rh_percent):
-            if span is not None:
-                assert span.low < span.high
-                assert (span.source, span.seen) == ("memory", False)
+    """The old limit, 75 microwatt per lumen, at 50 lux."""
+    assert uv_uw_cm2(75, 50) == pytest.approx(0.375)
+    with pytest.raises(ValueError, match="lux must be"):
+        uv_uw_cm2(75, -1)

@@ -6,7 +6,7 @@ How sheets were put away: written down, listed, and the gap held against the one
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from kb.book.kinds.housing import HOUSING, Housing
@@ -28,14 +28,16 @@ from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
 from kb.model.question import Plain
 from kb.science.cited import Span
-from kb.science.sheet.light import lux_hours, uv_uw_cm2
-from kb.science.sheet.paper import Grain, Held, gap_mm, sheet_mass_g
+from kb.science.sheet.light import days_left, lux_hours, uv_uw_cm2
+from kb.science.sheet.paper import Gap, Held, gap_mm, sheet_mass_g
 
 if TYPE_CHECKING:
     from kb.desk.sheet.facts import SheetFacts
 
 Along = Literal["width", "height", "unknown"]
 """Which edge the grain runs along."""
+Grain = Literal["machine", "cross", "unknown"]
+"""The direction of the grain against the length that moves."""
 MODEL_GAP = "length x coefficient x change of humidity"
 MODEL_LIGHT = "lux x hours"
 CLIMATES = ("bs4971", "bizot", "bs5454", "ashrae-c", "ashrae-d")
@@ -197,7 +199,11 @@ def _gap(
     held: Held = "centre" if across else framed.held
     clearance = value_of(make.studio, "gap-clearance")
     span = span_of(make.studio, f"movement-{grain}")
-    found = gap_mm(length, low, high, grain, clearance_mm=clearance, held=held, coefficient=span)
+
+    def by(coefficient: Span) -> Gap:
+        return gap_mm(length, low, high, coefficient, clearance_mm=clearance, held=held)
+
+    found = by(span)
     where = "each side" if held == "centre" else "at the edge away from the hinges"
     sources = (span.source, "project")
     least = span_of(make.studio, "gap-least").low
@@ -207,32 +213,28 @@ def _gap(
         direction=direction,
         length=make.one(length, "mm", "asked for", ("computed",)),
         coefficient=make.guide(f"movement-{grain}"),
-        movement=make.span(found.movement.low_mm, found.movement.high_mm, "mm", MODEL_GAP, (span.source,)),
+        movement=make.span(found.movement.low, found.movement.high, "mm", MODEL_GAP, (span.source,)),
         gap=make.span(found.low_mm, found.high_mm, "mm", MODEL_GAP, sources, f"{where}, clearance included"),
         advised=make.one(leave, "mm", MODEL_GAP, (span.source, "common-practice"), where),
         beyond_custom=found.beyond_custom,
-        other=tuple(_others(make, grain, length, (low, high), held, clearance)),
+        other=tuple(_others(make, grain, by)),
     )
 
 
 def _grain(along: Along, across: bool) -> Grain:
-    """The direction of the grain against the length that moves."""
     if along == "unknown":
         return "unknown"
     return "machine" if (along == "width") == across else "cross"
 
 
-def _others(
-    make: Maker, grain: Grain, length: float, humidity: tuple[float, float], held: Held, clearance: float
-) -> Iterator[Measured]:
+def _others(make: Maker, grain: Grain, by: Callable[[Span], Gap]) -> Iterator[Measured]:
     """The gap by the coefficients of other sources, which are kept and shown."""
     for one in guideline(make.studio, f"movement-{grain}").figure.others:
         low = one.low if one.low is not None else one.value
         high = one.high if one.high is not None else one.value
         if low is None or high is None:
             continue
-        span = Span(low, high, one.sources[0], True, one.note)
-        found = gap_mm(length, *humidity, grain, clearance_mm=clearance, held=held, coefficient=span)
+        found = by(Span(low, high, one.sources[0], True, one.note))
         yield make.span(found.low_mm, found.high_mm, "mm", MODEL_GAP, one.sources, one.note)
 
 
@@ -286,8 +288,8 @@ def _light(make: Maker, framed: Framed) -> LightView:
     dose = lux_hours(framed.lux, framed.hours_a_day, framed.days)
     if not 0 < framed.days <= DAYS:
         raise ValueError(f"a display in one year lasts up to {DAYS:g} days, not {framed.days:g}")
-    limit, a_day = year.high or 0.0, lux_hours(framed.lux, framed.hours_a_day, 1.0)
-    left = max(limit - dose, 0.0) / a_day if a_day else math.inf
+    limit = year.high or 0.0
+    left = days_left(limit, dose, framed.lux, framed.hours_a_day)
     sources = year.sources
     return LightView(
         sensitivity=framed.sensitivity,
@@ -297,7 +299,7 @@ def _light(make: Maker, framed: Framed) -> LightView:
         year=year,
         share_of_year=make.one(100.0 * dose / limit, "%", MODEL_LIGHT, sources),
         days_left=make.one(
-            left, "days", MODEL_LIGHT, sources, "" if a_day else "without end: it lies in the dark"
+            left, "days", MODEL_LIGHT, sources, "" if left < math.inf else "without end: it lies in the dark"
         ),
         over_budget=dose > limit,
         most_lux=most,

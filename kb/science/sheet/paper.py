@@ -5,75 +5,39 @@ Coefficients are ranges, and so are the answers.
 
 from typing import Literal, NamedTuple
 
-from kb.science.cited import Known, Span, need_not_negative, need_positive
+from kb.science.cited import Span, need_not_negative, need_positive
+from kb.science.numbers import Spread
 
-Grain = Literal["machine", "cross", "unknown"]
 Held = Literal["centre", "one-edge"]
 
-EXPANSION: dict[str, Span] = {
-    "machine": Span(0.002, 0.008, "memory", False),
-    "cross": Span(0.008, 0.020, "memory", False),
-    "unknown": Span(0.006, 0.012, "memory", False, "handmade, or grain not known"),
-}
-"""Per cent of length per per cent of relative humidity, along the grain, across it, and not known."""
-BOND_PAPER_EXPANSION: dict[str, Span] = {
-    "machine": Span(0.003, 0.006, "dimstab", False),
-    "cross": Span(0.006, 0.012, "dimstab", False),
-}
-"""Worked out from printed totals (0.10-0.20 and 0.20-0.40 %, read), whose humidity step is not stated there;
-33 to 66 % RH is assumed. A second opinion on EXPANSION."""
-WET_EXPANSION_PERCENT: dict[str, Span] = {
-    "machine": Span(0.2, 0.8, "memory", False),
-    "cross": Span(1.0, 3.0, "memory", False),
-}
-"""Growth of a sheet in a bath."""
-LEAST_GAP_MM = Known(3.0, "common-practice", False, "each side, sheets under 600 mm, up to 50 % RH of swing")
 LEAST_GAP_HOLDS_MM = 600.0
 LEAST_GAP_HOLDS_RH = 50.0
+"""Up to this length and swing of humidity the customary least gap was meant for."""
 STEP_SHARE = Span(
     0.10, 0.20, "common-practice", False, "tissue, paste and edge together, of the sheet's thickness"
 )
 
 
-class Movement(NamedTuple):
-    """Change of a length in mm, least and most, whichever way the humidity goes; and whose coefficient."""
+def expansion_mm(length_mm: float, rh_from: float, rh_to: float, coefficient: Span) -> Spread:
+    """Change of a length in mm, least and most, between two relative humidities (per cent), either way.
 
-    low_mm: float
-    high_mm: float
-    coefficient: Span
-
-
-def expansion_mm(
-    length_mm: float, rh_from: float, rh_to: float, grain: Grain = "unknown", coefficient: Span | None = None
-) -> Movement:
-    """How much a length moves between two relative humidities (per cent).
-
-    ``coefficient`` overrides that of the grain direction. 600 mm at 0.012 from 40 to 60 % is 1.44 mm.
-    Raises ValueError for a length not above zero or a humidity outside 0-100.
+    ``coefficient`` is per cent of length per per cent of humidity. 600 mm at 0.012 from 40 to 60 % is
+    1.44 mm. Raises ValueError for a length not above zero or a humidity outside 0-100.
     """
     need_positive(length_mm=length_mm)
     for rh in (rh_from, rh_to):
         if not 0.0 <= rh <= 100.0:
             raise ValueError(f"relative humidity must be from 0 to 100 %, not {rh:g}")
-    beta = coefficient or _for_grain(EXPANSION, grain)
     step = length_mm / 100.0 * abs(rh_to - rh_from)
-    return Movement(step * beta.low, step * beta.high, beta)
-
-
-def _for_grain(table: dict[str, Span], grain: str) -> Span:
-    if grain not in table:
-        raise ValueError(f"no direction {grain!r}; there are {', '.join(table)}")
-    return table[grain]
+    return Spread(step * coefficient.low, step * coefficient.high)
 
 
 class Gap(NamedTuple):
     """Space between sheet and rebate at one edge, in mm."""
 
-    movement: Movement
+    movement: Spread
     low_mm: float
     high_mm: float
-    advised_mm: float
-    """The upper end, but not below the customary least gap."""
     beyond_custom: bool
     """Larger or more exposed than the customary gap was meant for."""
 
@@ -82,11 +46,10 @@ def gap_mm(
     length_mm: float,
     rh_from: float,
     rh_to: float,
-    grain: Grain = "unknown",
+    coefficient: Span,
     *,
     clearance_mm: float = 0.0,
     held: Held = "centre",
-    coefficient: Span | None = None,
 ) -> Gap:
     """The gap at an edge across one direction of the sheet.
 
@@ -96,11 +59,10 @@ def gap_mm(
     need_not_negative(clearance_mm=clearance_mm)
     if held not in ("centre", "one-edge"):
         raise ValueError(f"a sheet is held at its 'centre' or at 'one-edge', not {held!r}")
-    movement = expansion_mm(length_mm, rh_from, rh_to, grain, coefficient)
+    movement = expansion_mm(length_mm, rh_from, rh_to, coefficient)
     share = 0.5 if held == "centre" else 1.0
-    low, high = (movement.low_mm * share + clearance_mm, movement.high_mm * share + clearance_mm)
     beyond = length_mm > LEAST_GAP_HOLDS_MM or abs(rh_to - rh_from) > LEAST_GAP_HOLDS_RH
-    return Gap(movement, low, high, max(high, LEAST_GAP_MM.value), beyond)
+    return Gap(movement, movement.low * share + clearance_mm, movement.high * share + clearance_mm, beyond)
 
 
 def sheet_mass_g(width_mm: float, height_mm: float, grammage_g_m2: float) -> float:
