@@ -10,7 +10,6 @@ from kb.science.air.room import decayed, decayed_twice
 from kb.science.choose.evidence import OBSERVED_SHARE, Cell, Posterior, combine, ring
 from kb.science.liquids.drying import Activity
 from kb.science.numbers import Spread, above_zero, hull, zero_or_more
-from kb.science.water.alkaline_reserve import COMPOUNDS_G_MOL
 from kb.science.water.baths import Totals, mixed
 
 
@@ -151,6 +150,10 @@ def corrected_rate(k: float, n: float, p0_target: float, p0_cell: float) -> floa
     if not n > 0:
         raise ValueError("a cell without tests has no rate")
     return k / n + OBSERVED_SHARE * (p0_target - p0_cell)
+
+
+COMPOUNDS_G_MOL = {"CaCO3": 100.087, "MgCO3": 84.314, "Ca(OH)2": 74.093, "Mg(OH)2": 58.320}
+"""Alkalis that neutralise two mol of acid each, and their molar masses (computed)."""
 
 
 def reserve_mol_kg(percent: float, compound: str = "CaCO3") -> float:

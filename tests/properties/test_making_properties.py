@@ -283,7 +283,7 @@ def test_capacity_is_that_of_the_reagent(power, temp_c, co2_ppm):
 def test_reserve_units_and_numbers_of_baths(percent, compound, per_bath):
     """There and back; the baths suffice and one fewer would not."""
     reserve = reserve_mol_kg(percent, compound)
-    assert reserve_percent(reserve, compound) == pytest.approx(percent, rel=1e-12)
+    assert reserve_percent(reserve_mol_kg(percent)) == pytest.approx(percent, rel=1e-12)
     baths = baths_for_reserve(reserve, per_bath)
     assert baths * per_bath >= reserve - 1e-6
     assert baths == 1 or (baths - 1) * per_bath < reserve

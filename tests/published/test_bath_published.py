@@ -12,6 +12,8 @@ import math
 
 import pytest
 
+from kb.desk.materials.measured import value_of
+from kb.desk.studio import Studio
 from kb.science.water.alkaline_reserve import (
     deposit_mol_kg,
     reserve_percent,
@@ -272,20 +274,20 @@ def test_dilute_calcium_wash():
     assert bath_of("calcium-hydroxide", 0.625e-3, 25).ph == pytest.approx(11.07, abs=0.05)
 
 
-def test_floor_of_permanent_paper():
+def test_floor_of_permanent_paper(studio: Studio):
     """2 % calcium carbonate is 0.4 mol/kg, 20 g/kg.
 
     ASTM D4988 scope (seen); ISO 9706 as compared by the Library of Congress (seen).
     """
     assert reserve_mol_kg(2.0) == pytest.approx(0.400, abs=0.001)
     assert reserve_percent(0.4) == pytest.approx(2.0, abs=0.002)
+    assert value_of(studio, "reserve-floor") == 0.4
 
 
 def test_reserve_arithmetic():
     """The worked checks of the reference notes (computed)."""
     assert reserve_percent(reserve_mol_kg(1.0, "MgCO3")) == pytest.approx(1.187, abs=0.002)
-    assert reserve_percent(1.0, "MgCO3") == pytest.approx(4.216, abs=0.001)
-    assert reserve_percent(1.0, "Mg(OH)2") == pytest.approx(2.916, abs=0.001)
-    assert reserve_percent(1.0, "Ca(OH)2") == pytest.approx(3.705, abs=0.001)
+    for percent, compound in ((4.216, "MgCO3"), (2.916, "Mg(OH)2"), (3.705, "Ca(OH)2")):
+        assert reserve_mol_kg(percent, compound) == pytest.approx(1.0, abs=0.0005)
     assert deposit_mol_kg(1.5, 8.5 / 84.314) == pytest.approx(0.302, abs=0.001)
     assert deposit_mol_kg(1.5, 0.0203) == pytest.approx(0.061, abs=0.001)

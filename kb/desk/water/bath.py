@@ -27,7 +27,6 @@ from kb.desk.water.bath_view import (
 )
 from kb.model.kinds import plain_id
 from kb.science.water.alkaline_reserve import (
-    baths_for_acid,
     baths_for_reserve,
     expected_reserve,
     reserve_percent,
@@ -77,10 +76,10 @@ def reserve_view(make: Maker, reagent: str, now: Bath, acid_mmol_kg: float | Non
     acid = (acid_mmol_kg or 0.0) / 1000.0
     found = expected_reserve(now, acid, pickup)
     sources = (*CONSTANTS, pickup.source)
-    low, high = found.low_mol_kg, found.high_mol_kg
+    low, high = found
     return ReserveView(
         mol_kg=make.span(low, high, "mol/kg", BALANCE, sources),
-        percent_caco3=make.span(found.low_percent, found.high_percent, UNIT_PERCENT, BALANCE, sources),
+        percent_caco3=make.span(reserve_percent(low), reserve_percent(high), UNIT_PERCENT, BALANCE, sources),
         floor=make.guide("reserve-floor"),
         floor_percent_caco3=make.one(
             reserve_percent(floor), UNIT_PERCENT, "conversion by molar mass", ("astm4988", "loc-perm")
@@ -129,7 +128,6 @@ def against_sheet(
     acid = acid_mmol_kg or 0.0
     met = against_acid(now, volume_l, dry_g, acid)
     model = "alkali of the bath against the acid of the sheet"
-    needed = baths_for_acid(now, volume_l, dry_g, acid)
     times = None
     # Without acid any alkali is infinitely enough, which is no figure to show.
     if math.isfinite(met.times_over):
@@ -140,7 +138,7 @@ def against_sheet(
         acid=make.one(met.acid_mmol, "mmol", model, ("computed",), note),
         offered=make.one(met.offered_mmol, "mmol", model, CONSTANTS),
         times_over=times,
-        baths_for_acid=make.one(needed, "bath" if needed == 1 else "baths", model, CONSTANTS, note),
+        baths_for_acid=make.one(met.baths, "bath" if met.baths == 1 else "baths", model, CONSTANTS, note),
         least_water=make.one(least_ml / 1000.0, "l", "guideline", ("common-practice",)),
         enough_water=volume_l * 1000.0 >= least_ml,
     )

@@ -179,8 +179,8 @@ class AgainstAcid(NamedTuple):
     offered_mmol: float
     times_over: float
     """Offered over acid; infinite for a sheet without acid."""
-    volume_needed_l: float
-    """Bath that holds just as much alkali as the sheet holds acid."""
+    baths: int
+    """Fresh baths of that volume that it takes to meet the acid, at least one."""
 
 
 def against_acid(bath: Bath, volume_l: float, sheet_dry_g: float, acid_mmol_kg: float) -> AgainstAcid:
@@ -191,12 +191,13 @@ def against_acid(bath: Bath, volume_l: float, sheet_dry_g: float, acid_mmol_kg: 
     """
     need_positive(volume_l=volume_l, sheet_dry_g=sheet_dry_g)
     need_not_negative(acid_mmol_kg=acid_mmol_kg)
-    per_litre = capacity(bath).neutralising_mmol_l
-    if per_litre <= 0.0:
+    offered = capacity(bath).neutralising_mmol_l * volume_l
+    if offered <= 0.0:
         raise ValueError("this water holds no alkali to set against the acid of the sheet")
     acid = acid_mmol_kg * sheet_dry_g / 1000.0
-    offered = per_litre * volume_l
-    return AgainstAcid(acid, offered, offered / acid if acid else math.inf, acid / per_litre)
+    # A sliver above a whole number is rounding, not one more bath.
+    baths = max(math.ceil(acid / offered - 1e-9), 1)
+    return AgainstAcid(acid, offered, offered / acid if acid else math.inf, baths)
 
 
 Atmosphere = Literal["closed", "open"]
