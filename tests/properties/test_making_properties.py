@@ -121,11 +121,11 @@ def test_the_handy_unit_is_the_same_amount(amount, unit):
 def test_what_is_dissolved_is_kept(one, other, total):
     """C1 V1 = C2 V2, and blending the portions with water gives the wanted strength."""
     wanted, stock = sorted((one, other))
-    portions = stock_for(wanted, total, stock)
-    assert portions.stock * stock == pytest.approx(wanted * total, rel=1e-9)
-    assert portions.stock + portions.diluent == pytest.approx(total, rel=1e-9)
-    assert portions.diluent >= 0
-    assert blended(stock, portions.stock, 0, portions.diluent) == pytest.approx(wanted, rel=1e-9)
+    taken, diluent = stock_for(wanted, total, stock)
+    assert taken * stock == pytest.approx(wanted * total, rel=1e-9)
+    assert taken + diluent == pytest.approx(total, rel=1e-9)
+    assert diluent >= 0
+    assert blended(stock, taken, 0, diluent) == pytest.approx(wanted, rel=1e-9)
 
 
 @steady

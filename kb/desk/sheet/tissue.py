@@ -8,6 +8,7 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured, Told, sentence, told
 from kb.desk.studio import Studio
 from kb.index.queries import records
+from kb.model.base import Figure
 from kb.model.material import Tissue
 from kb.model.question import Plain
 from kb.science.cited import Span
@@ -16,7 +17,7 @@ from kb.science.sheet.tissue import (
     STRIP_WIDTH_MM,
     TORN_LOSS_MM,
     Strips,
-    added,
+    added_g,
     customary,
     fits,
     layers_for,
@@ -154,7 +155,9 @@ def named_of_weight(studio: Studio, low_g_m2: float, high_g_m2: float) -> list[t
     """
     asked = Span(low_g_m2, high_g_m2, "project", False, "")
     pure = (one for one in _tissues(studio) if one.pure)
-    found = sorted((_ends(one), one.name) for one in pure if fits(*_ends(one), asked))
+    found = sorted(
+        (_ends(one.grammage_g_m2), one.name) for one in pure if fits(*_ends(one.grammage_g_m2), asked)
+    )
     return [(name, f"{name}, {low:g} to {high:g} g/m2") for (low, high), name in found]
 
 
@@ -173,7 +176,7 @@ def _tissues(studio: Studio) -> list[Tissue]:
 def _chosen(one: Tissue, job: Literal["mend", "infill"], span: Span | None, wanted: Wanted) -> bool:
     if wanted.tissue:
         return one.id == wanted.tissue
-    low, high = _ends(one)
+    low, high = _ends(one.grammage_g_m2)
     return span is not None and job in one.uses and _layers(low, high, job, span) is not None
 
 
@@ -183,14 +186,7 @@ def _layers(low: float, high: float, job: str, span: Span) -> int | None:
     return layers if job == "infill" or layers == 1 else None
 
 
-def _ends(one: Tissue) -> tuple[float, float]:
-    figure = one.grammage_g_m2
-    ends = [end for end in (figure.low, figure.value, figure.high) if end is not None]
-    return ends[0], ends[-1]
-
-
-def _thickness(one: Tissue) -> tuple[float, float]:
-    figure = one.thickness_um
+def _ends(figure: Figure) -> tuple[float, float]:
     ends = [end for end in (figure.low, figure.value, figure.high) if end is not None]
     return ends[0], ends[-1]
 
@@ -204,8 +200,8 @@ def _view(
     area_mm2: float,
 ) -> TissueView:
     make = Maker(studio)
-    low, high = _ends(one)
-    thin, thick = _thickness(one)
+    low, high = _ends(one.grammage_g_m2)
+    thin, thick = _ends(one.thickness_um)
     row = customary(wanted.grammage_g_m2)
     layers = 1 if span is None else _layers(low, high, job, span)
     light, heavy = (
@@ -217,8 +213,8 @@ def _view(
     adds = None
     if area_mm2:
         masses = [
-            added(area_mm2, grammage, um, adhesive_g_m2=wanted.adhesive_g_m2, faces=wanted.mend_faces).mass_g
-            for grammage, um in ((low, thin), (high, thick))
+            added_g(area_mm2, grammage, adhesive_g_m2=wanted.adhesive_g_m2, faces=wanted.mend_faces)
+            for grammage in (low, high)
         ]
         note = "" if wanted.adhesive_g_m2 else "dry adhesive not counted"
         adds = make.span(masses[0], masses[1], "g", MODEL_ADDED, sources, note)

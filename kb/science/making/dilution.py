@@ -6,7 +6,7 @@ turns into another only through a density, and a missing density is an error tha
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from kb.science.cited import Span, need_not_negative, need_positive
 
@@ -18,14 +18,7 @@ WHEAT_STARCH_BULK_G_ML = Span(
 )
 
 
-class Portions(NamedTuple):
-    """Stock and diluent, in the unit that was asked for."""
-
-    stock: float
-    diluent: float
-
-
-def stock_for(wanted: float, total: float, stock: float) -> Portions:
+def stock_for(wanted: float, total: float, stock: float) -> tuple[float, float]:
     """C1 V1 = C2 V2: stock and diluent for ``total`` at strength ``wanted`` from strength ``stock``.
 
     Strengths in any one unit. With w/w the total is a mass, with w/v and v/v a volume. Raises ValueError
@@ -36,7 +29,7 @@ def stock_for(wanted: float, total: float, stock: float) -> Portions:
     if wanted > stock:
         raise ValueError(f"a stock of {stock:g} cannot be diluted to {wanted:g}, which is stronger")
     amount = min(total * (wanted / stock), total)
-    return Portions(amount, total - amount)
+    return amount, total - amount
 
 
 def made_from(stock: float, amount: float, wanted: float) -> float:

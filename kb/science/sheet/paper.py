@@ -93,11 +93,9 @@ class MendAgainstSheet(NamedTuple):
     grammage_share: float
     """Tissue and dry adhesive on all faces over the sheet's grammage."""
     added_um: float
-    thickness_share: float | None
-    """Added over the sheet's own thickness; None where that is not known."""
     verdict: Literal["lighter", "heavier than customary", "as heavy as the sheet"]
     too_thick: bool
-    """Above the upper end of STEP_SHARE."""
+    """Adds more than the upper end of STEP_SHARE, where the sheet's own thickness is known."""
 
 
 def mend_against_sheet(
@@ -108,7 +106,6 @@ def mend_against_sheet(
     customary_most_g_m2: float | None = None,
     sheet_um: float | None = None,
     adhesive_g_m2: float = 0.0,
-    adhesive_um: float = 0.0,
     faces: Literal[1, 2] = 1,
 ) -> MendAgainstSheet:
     """Weigh a mend against its sheet. A mend must give way before the sheet does.
@@ -117,19 +114,18 @@ def mend_against_sheet(
     ValueError for figures not above zero or faces other than 1 or 2.
     """
     need_positive(sheet_g_m2=sheet_g_m2, tissue_g_m2=tissue_g_m2, tissue_um=tissue_um)
-    need_not_negative(adhesive_g_m2=adhesive_g_m2, adhesive_um=adhesive_um)
+    need_not_negative(adhesive_g_m2=adhesive_g_m2)
     if faces not in (1, 2):
         raise ValueError(f"a sheet has 1 or 2 faces to mend, not {faces}")
     share = faces * (tissue_g_m2 + adhesive_g_m2) / sheet_g_m2
-    added = faces * (tissue_um + adhesive_um)
-    thickness_share = None
+    added = faces * tissue_um
+    too_thick = False
     if sheet_um is not None:
         need_positive(sheet_um=sheet_um)
-        thickness_share = added / sheet_um
+        too_thick = added / sheet_um > STEP_SHARE.high
     verdict: Literal["lighter", "heavier than customary", "as heavy as the sheet"] = "lighter"
     if share >= 1.0:
         verdict = "as heavy as the sheet"
     elif customary_most_g_m2 is not None and faces * tissue_g_m2 > customary_most_g_m2:
         verdict = "heavier than customary"
-    too_thick = thickness_share is not None and thickness_share > STEP_SHARE.high
-    return MendAgainstSheet(share, added, thickness_share, verdict, too_thick)
+    return MendAgainstSheet(share, added, verdict, too_thick)

@@ -141,28 +141,13 @@ def with_wastage(area: float, wastage: float) -> float:
     return area / (1.0 - wastage)
 
 
-class Added(NamedTuple):
-    mass_g: float
-    tissue_g: float
-    adhesive_g: float
-    thickness_um: float
-    """Where mended, all faces together."""
-
-
-def added(
-    area_mm2: float,
-    tissue_g_m2: float,
-    tissue_um: float,
-    *,
-    adhesive_g_m2: float = 0.0,
-    adhesive_um: float = 0.0,
-    faces: Literal[1, 2] = 1,
-) -> Added:
-    """Mass and thickness that tissue and dry adhesive add; ``area_mm2`` is that of one face."""
-    need_not_negative(area_mm2=area_mm2, adhesive_g_m2=adhesive_g_m2, adhesive_um=adhesive_um)
-    need_positive(tissue_g_m2=tissue_g_m2, tissue_um=tissue_um)
+def added_g(
+    area_mm2: float, tissue_g_m2: float, *, adhesive_g_m2: float = 0.0, faces: Literal[1, 2] = 1
+) -> float:
+    """Mass that tissue and dry adhesive add; ``area_mm2`` is that of one face."""
+    need_not_negative(area_mm2=area_mm2, adhesive_g_m2=adhesive_g_m2)
+    need_positive(tissue_g_m2=tissue_g_m2)
     if faces not in (1, 2):
         raise ValueError(f"a sheet has 1 or 2 faces to mend, not {faces}")
     area_m2 = faces * area_mm2 * 1e-6
-    tissue_g, adhesive_g = area_m2 * tissue_g_m2, area_m2 * adhesive_g_m2
-    return Added(tissue_g + adhesive_g, tissue_g, adhesive_g, faces * (tissue_um + adhesive_um))
+    return area_m2 * tissue_g_m2 + area_m2 * adhesive_g_m2
