@@ -7,9 +7,10 @@ from typing import NamedTuple
 import pytest
 
 from kb.desk.choose.choose import choose
-from kb.desk.choose.may_be import components
-from kb.desk.choose.spoken import seen, spoken
+from kb.desk.choose.may_be import components, seen
+from kb.desk.choose.spoken import spoken
 from kb.desk.choose.words import LINKS, SIGNS, WHICH, first_in_short
+from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 
 
@@ -390,6 +391,122 @@ def test_aged_is_no_word_against_rubber(studio: Studio) -> None:
     stages = {one.question.stage for one in averaged if one.question.adhesive == "natural-rubber-resin"}
     assert stages == {"oily", "crosslinked"}
     assert not [one for one in averaged if studio.compiled.stages.get(one.question.stage) == 0]
+
+
+# What was taken wrongly or without a word: as it is typed, what is taken, and what is given back.
+@pytest.mark.parametrize(
+    ("typed", "fills", "left"),
+    [
+        # What is denied is given back whole, and what it denies is not taken.
+        ("no ballpoint, masking tape over graphite", {"medium": "graphite"}, ("no ballpoint",)),
+        ("tape on iron gall ink, not acrylic", {"adhesive": ""}, ("not acrylic",)),
+        ("not rubber cement, animal glue on etching", {"adhesive": "animal-glue"}, ("not rubber cement",)),
+        ("tape on iron gall ink, not water-soluble", {"medium": "iron-gall"}, ("not water-soluble",)),
+        ("no ink, masking tape on rag paper", {"medium": "bare-paper"}, ()),
+        ("without carrier, rubber adhesive", {"carrier": "none-transfer"}, ()),
+        # A tape has its carrier, and one tape is asked about.
+        (
+            "masking tape on kraft paper, toner",
+            {"carrier": "crepe-paper"},
+            ("kraft paper (a second carrier)",),
+        ),
+        (
+            "tracing cloth, masking tape, toner",
+            {"carrier": "crepe-paper"},
+            ("tracing cloth (a second carrier)",),
+        ),
+        ("masking tape, cloth tape", {"carrier": "crepe-paper"}, ("cloth tape (a second tape)",)),
+        (
+            "masking tape, rubber cement",
+            {"adhesive": "natural-rubber-resin"},
+            ("rubber cement (a second adhesive)",),
+        ),
+        # Of several glues that share a name one that is named decides, before it and behind it.
+        ("gum and PVA, rag paper", {"adhesive": "pvac-emulsion"}, ("gum (a second adhesive)",)),
+        ("PVA glue, gum, rag paper", {"adhesive": "pvac-emulsion"}, ("gum (a second adhesive)",)),
+        ("PVA, hot melt, rag paper", {"adhesive": "pvac-emulsion"}, ("hot melt (a second adhesive)",)),
+        # A name that says too much is answered by one of its sort only.
+        ("typescript with signature, masking tape", {"medium": "typewriter"}, ("signature (which?)",)),
+        ("photocopy, handwritten notes, masking tape", {"medium": "toner"}, ("handwritten (which?)",)),
+        ("photograph with ink notes, masking tape", {}, ("ink (which?)",)),
+        ("signature in ballpoint, masking tape", {"medium": "ballpoint"}, ()),
+        # The paper's age is not that of the glue, and hide glue is brittle from its first day.
+        ("PVA, aged newsprint", {"stage": ""}, ()),
+        ("masking tape on fresh newsprint", {"stage": ""}, ()),
+        ("brittle animal glue on etching", {"stage": ""}, ()),
+        ("sticky residue from a label", {"stage": ""}, ()),
+        ("sticky masking tape", {"stage": "oily"}, ()),
+        # Two-sided of the tape, and of the sheet.
+        ("two-sided tape over toner", {"tape": "polyester-double", "back_media": ()}, ()),
+        ("double-sided plan, masking tape, toner", {"back_media": ("toner",)}, ()),
+        # Several bear the name, or another thing bears a part of it.
+        (
+            "masking tape over pencil and wash",
+            {"also_media": ("bistre-sepia", "carbon-ink", "watercolour")},
+            (),
+        ),
+        ("masking tape over watercolour wash", {"medium": "watercolour", "also_media": ()}, ()),
+        ("masking tape on an inkjet print", {"also_media": ("inkjet-pigment",)}, ()),
+        ("masking tape on a Japanese woodcut", {"medium": "woodblock-colour", "also_media": ()}, ()),
+        ("masking tape over green pencil", {"medium": "coloured-pencil"}, ()),
+        ("masking tape, offset litho", {"medium": "lithographic", "also_media": ()}, ()),
+        ("electricians tape on a plan, pencil", {"tape": "pvc-insulating"}, ()),
+        ("electrician\u2019s tape on a plan, pencil", {"tape": "pvc-insulating"}, ()),
+    ],
+)
+def test_nothing_is_guessed_without_a_word(
+    typed: str, fills: dict[str, object], left: tuple[str, ...], studio: Studio
+) -> None:
+    """ "No ballpoint" barred alcohols, and "not acrylic" was answered for acrylic."""
+    said = spoken(studio, typed)
+    assert {name: getattr(said.question, name) for name in fills} == fills
+    assert said.left == left
+
+
+@pytest.mark.parametrize(
+    ("typed", "may_be"),
+    [
+        ("label, hot melt, newsprint", {"hot-melt-sbc", "eva-hot-melt"}),
+        ("paste or gum, rag paper", {"flour-paste", "starch-dextrin", "gum-arabic"}),
+        ("could be animal glue or starch paste", {"animal-glue", "starch-dextrin"}),
+    ],
+)
+def test_of_glues_with_or_between_them_it_may_be_either(typed: str, may_be: set[str], studio: Studio) -> None:
+    """A hot-melt label was answered as acrylic, and of "paste or gum" the paste was dropped."""
+    asked = spoken(studio, typed).question
+    assert (asked.adhesive, {one.adhesive for one in asked.may_be}) == ("", may_be)
+
+
+@pytest.mark.parametrize(
+    ("typed", "signs"),
+    [
+        ("blue tape over ballpoint", {"colour=coloured"}),
+        ("white tape with blue edges over ballpoint", {"colour=white"}),
+        ("tape over blue ballpoint", set()),
+        ("tape over a blue crayon drawing, ballpoint", set()),
+        ("brown paper strip over brown ballpoint", {"adhesive-colour=brown"}),
+    ],
+)
+def test_a_colour_is_of_the_tape_or_of_what_it_lies_on(typed: str, signs: set[str], studio: Studio) -> None:
+    """Only of the tape it tells what that may be; it was not understood at all."""
+    said = spoken(studio, typed)
+    assert set(said.question.signs) == signs
+    assert not [one for one in said.left if "blue" in one or "brown" in one or "white" in one]
+
+
+def test_a_word_of_doubt_is_said(studio: Studio) -> None:
+    """It was left out, and nobody was told that what follows it is taken all the same."""
+    said = spoken(studio, "maybe masking tape over ballpoint, looks like toner")
+    assert (said.question.tape, said.left) == ("masking-rubber", ())
+    assert 'Taken as if it were sure, in spite of "maybe", "looks like".' in said.brief
+    assert "spite" not in spoken(studio, "masking tape").brief
+
+
+@pytest.mark.parametrize("typed", ["silicon adhesive on a poster", "magazine page with removable tape"])
+def test_where_nothing_is_understood_the_nearest_is_said(typed: str, studio: Studio) -> None:
+    """One letter too few, and the answer was only that nothing was understood."""
+    with pytest.raises(DeskError, match=r"Silicone, pressure-sensitive\?|Clay-coated paper or .*which\?"):
+        spoken(studio, typed)
 
 
 def test_no_word_is_said_twice_in_what_was_understood(studio: Studio) -> None:

@@ -1,10 +1,13 @@
 """What the tape may be, where it is not known: the answer is averaged over it."""
 
+import re
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 import msgspec
 
+from kb.desk.choose.words import DENIED, NO_TACK, SIGNS, WORD, Said, is_link
+from kb.desk.errors import DeskError, Unclear
 from kb.desk.studio import Studio
 from kb.index.queries import parts_of
 from kb.index.rows import NO_CARRIER, WHOLE
@@ -24,6 +27,10 @@ SIGHTS = frozenset(("tack", "hardness", "adhesive-colour", "layer", "oil", "halo
 SIGHTS_OF_STRIP = frozenset(("made-of", "colour", "gloss", "weave", "crinkled", "thickness"))
 """Looks that one may ask for before any other: eye, fingertip and needle, with nothing taken off or torn."""
 ALL_LOOKS, LOOKS_KEPT = 100, 32
+
+
+MOST_SEEN = 4
+"""Words in the longest finding that is looked for."""
 
 
 class Component(NamedTuple):
@@ -210,3 +217,61 @@ def in_part(studio: Studio, may_be: Iterable[Component]) -> dict[str, float]:
     """
     adhesives = sorted({one.question.adhesive for one in may_be if one.question.adhesive})
     return {liquid: grades / WHOLE for liquid, grades in parts_of(studio.index.conn, adhesives)}
+
+
+class Seen(NamedTuple):
+    """Finding by look, what was understood in the order it was said, and the words that were not."""
+
+    findings: dict[str, str]
+    understood: tuple[Said, ...]
+    left: tuple[str, ...]
+
+    @property
+    def sentence(self) -> str:
+        """What was understood and what was not."""
+        text = "; ".join(f"{one.words} = {one.meant}" for one in self.understood)
+        said = f"Understood: {text}." if text else "No finding was understood."
+        return f"Not understood and left out: {', '.join(self.left)}. {said}" if self.left else said
+
+
+def seen(studio: Studio, text: str) -> Seen:
+    """Findings in a line of what one sees: words for signs as in a question, and the findings' own names."""
+    from kb.desk.identify.identify import sign_words
+
+    words = re.findall(WORD, re.sub(NO_TACK, "tackless", text, flags=re.IGNORECASE))
+    found = Seen({}, (), ())
+    at = 0
+    while at < len(words):
+        length, sign = _sign_at(studio, words, at)
+        phrase = " ".join(words[at : at + length])
+        if sign is not None and found.findings.setdefault(*sign) == sign[1]:
+            said = Said(phrase, sign_words(studio, *sign), sign=True)
+            found = found._replace(understood=(*found.understood, said))
+        elif sign is not None or not is_link(phrase.casefold()):
+            found = found._replace(left=(*found.left, phrase))
+        at += length
+    return found
+
+
+def _sign_at(studio: Studio, words: list[str], at: int) -> tuple[int, tuple[str, str] | None]:
+    """How many words belong together here, and the look and finding that they mean."""
+    from kb.desk.identify.identify import signs
+
+    # A finding may be named by a denial ("no smell"): its own name goes first.
+    for length in range(min(MOST_SEEN, len(words) - at), 0, -1):
+        phrase = " ".join(words[at : at + length])
+        if length == 1 and is_link(phrase.casefold()):
+            break
+        if length == 1 and (sign := SIGNS.get(phrase.casefold())):
+            return 1, sign
+        try:
+            return length, next(iter(signs(studio, [phrase]).items()))
+        except Unclear as several:
+            # Of looks that share the word, what the strip is made of: so one says "film" and "cloth".
+            meant = [one.id.partition("=") for one in several.choices if one.id.startswith("made-of=")]
+            if meant:
+                return length, (meant[0][0], meant[0][2])
+        except DeskError:
+            continue
+    denied = words[at].casefold() in DENIED and at + 1 < len(words)
+    return (2 if denied else 1), None

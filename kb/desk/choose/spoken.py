@@ -14,12 +14,41 @@ import msgspec
 
 from kb.catalogue.problems import nearest
 from kb.desk.choose.may_be import LOOSE_STAGE, stage_seen, with_signs
-from kb.desk.choose.words import AGES, BETWEEN, DENIED, LINKS, OF_TAPE, SIGNS, TURNED, TURNS, WHERE, WHICH
-from kb.desk.errors import DeskError, Unclear
-from kb.desk.identify.identify import sign_words, signs
+from kb.desk.choose.words import (
+    AGES,
+    ANSWERED,
+    BETWEEN,
+    BOTH,
+    DENIED,
+    GENERIC,
+    HARD_TO,
+    HOW,
+    LINKS,
+    NO_TACK,
+    OF_TAPE,
+    OF_THE_SHEET,
+    OLD,
+    OR,
+    SIGNS,
+    SUPPORT,
+    THINGS,
+    TURNED,
+    TURNS,
+    UNSURE,
+    WHERE,
+    WHICH,
+    WORD,
+    Said,
+    is_link,
+)
+from kb.desk.errors import DeskError
+from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
 from kb.index.catalogue_rows import normal
+from kb.index.queries import record
+from kb.index.rows import NO_CARRIER
 from kb.index.search import exactly, find, kinds_bearing
+from kb.model.material import Adhesive, Medium
 from kb.model.question import Possible, Question
 
 # Longer names are not in the catalogue, and each length costs a look-up at every word.
@@ -37,61 +66,16 @@ LEAST_LETTERS = 4
 SHARED = ("adhesive", "medium")
 """Where several bear such a name, all count: a glue ("hot melt") may be any of them, and of media
 ("felt tip", "fountain pen") the worst decides."""
-THINGS = frozenset(("photograph", "photo", "photographic print", "cabinet card", "seal", "wax seal"))
-"""Names of a thing, of which a sheet bears one kind: where its kind is named as well, that is meant. A pen
-beside a marker is another."""
-WORD = r"[^\W_]+(?:[-'][^\W_]+)*"
-"""Letters of any script, with hyphens and apostrophes within a word."""
-# A word for such tape and not for what is seen of this one: old tape of the kind no longer sticks.
-GENERIC = re.compile(
-    r"\b(?:sticky|adhesive|self[- ]adhesive|pressure[- ]sensitive)[ -]+(tapes?)\b", re.IGNORECASE
-)
-# What is denied of tack is one word for what is seen: "not" alone would leave "tacky" to say the opposite.
-NO_TACK = re.compile(
-    r"\b(?:no|not|no longer|without|does not|doesn't)(?: any)? (?:tack|tacky|stick|sticks|sticky)\b",
-    re.IGNORECASE,
-)
-# Old of the tape and not of the sheet that it lies on.
-OLD = re.compile(
-    # Behind a comma only what is seen goes on with the tape: "old map, masking tape" is an old map.
-    rf"\bold\b(?=(?:[ ,-]+(?:{'|'.join(SIGNS)})|[ -]+(?!(?:with|on|under|over)\b)\w+){{0,2}}"
-    r"[ -]+(?:tape|strip|adhesive|label|sticker|cement)s?\b)",
-    re.IGNORECASE,
-)
-BOTH = re.compile(r"\b(both (?:sides|faces)|two[- ]sided|front and back|recto and verso)\b", re.IGNORECASE)
-
-
-STICKING = frozenset(("rubber", "acrylic", "silicone"))
+RUBBER = "rubber"
+STICKING = frozenset((RUBBER, "acrylic", "silicone"))
 """Groups of adhesives that a tape may bear in place of its usual one."""
 CREPE = "crepe-paper"
 """Porous, and yet no paper that one brushes with paste."""
-NO_GLUE = frozenset(("sized", "size", "sizing", "paint", "ink", "print", "bichromate"))
-"""Behind the name of a glue these make it part of the paper or of what is on it."""
-SUPPORT = frozenset(("backed", "lined", "mounted"))
-"""Behind the name of a carrier these make it what the sheet lies on, unless a tape is spoken of."""
-OF_THE_SHEET = re.compile(
-    rf"\b((?:[^\W_]+[ -])?[^\W_]+)[ -]+({'|'.join(sorted(NO_GLUE | SUPPORT, key=len, reverse=True))})\b"
-    r"(?![ -]+(?:tape|strip|label|adhesive)s?\b)",
-    re.IGNORECASE,
-)
-
-
 SHEETS = frozenset(("medium", "paper", "object"))
-HARD_TO = re.compile(r"\bhard to\b", re.IGNORECASE)
 OF_SHEET = "not taken for the tape's"
 """Said of a word for what is seen that stands beside a paper, an ink or an object."""
 WITH_AGE = "no longer fresh"
 NOTHING_NEW = "nothing new, for the adhesive is named"
-MOST_SEEN = 4
-"""Words in the longest finding that is looked for."""
-
-
-class Said(NamedTuple):
-    """One stretch of words and what it was taken for."""
-
-    words: str
-    meant: str
-    sign: bool = False
 
 
 class Spoken(NamedTuple):
@@ -104,6 +88,8 @@ class Spoken(NamedTuple):
     """The line with the closest names in place of words that were not understood; empty if none is close."""
     without: tuple[str, ...] = ()
     """What the closest names are: a medium that is left out, for one, bars nothing."""
+    unsure: tuple[str, ...] = ()
+    """Words of doubt: what they are said of is taken as if it were sure."""
 
     @property
     def sentence(self) -> str:
@@ -130,61 +116,10 @@ class Spoken(NamedTuple):
         said = f"Not understood and left out: {', '.join(self.left)}. " if self.left else ""
         if self.without:
             said += f"The answer is not whole: it knows nothing of this {' or '.join(self.without)}. "
+        if self.unsure:
+            doubts = ", ".join(f'"{one}"' for one in self.unsure)
+            said += f"Taken as if it were sure, in spite of {doubts}. "
         return said
-
-
-class Seen(NamedTuple):
-    """Finding by look, what was understood in the order it was said, and the words that were not."""
-
-    findings: dict[str, str]
-    understood: tuple[Said, ...]
-    left: tuple[str, ...]
-
-    @property
-    def sentence(self) -> str:
-        """What was understood and what was not."""
-        text = "; ".join(f"{one.words} = {one.meant}" for one in self.understood)
-        said = f"Understood: {text}." if text else "No finding was understood."
-        return f"Not understood and left out: {', '.join(self.left)}. {said}" if self.left else said
-
-
-def seen(studio: Studio, text: str) -> Seen:
-    """Findings in a line of what one sees: words for signs as in a question, and the findings' own names."""
-    words = re.findall(WORD, NO_TACK.sub("tackless", text))
-    found = Seen({}, (), ())
-    at = 0
-    while at < len(words):
-        length, sign = _sign_at(studio, words, at)
-        phrase = " ".join(words[at : at + length])
-        if sign is not None and found.findings.setdefault(*sign) == sign[1]:
-            said = Said(phrase, sign_words(studio, *sign), sign=True)
-            found = found._replace(understood=(*found.understood, said))
-        elif sign is not None or phrase.casefold() not in LINKS:
-            found = found._replace(left=(*found.left, phrase))
-        at += length
-    return found
-
-
-def _sign_at(studio: Studio, words: list[str], at: int) -> tuple[int, tuple[str, str] | None]:
-    """How many words belong together here, and the look and finding that they mean."""
-    # A finding may be named by a denial ("no smell"): its own name goes first.
-    for length in range(min(MOST_SEEN, len(words) - at), 0, -1):
-        phrase = " ".join(words[at : at + length])
-        if length == 1 and phrase.casefold() in LINKS:
-            break
-        if length == 1 and (sign := SIGNS.get(phrase.casefold())):
-            return 1, sign
-        try:
-            return length, next(iter(signs(studio, [phrase]).items()))
-        except Unclear as several:
-            # Of looks that share the word, what the strip is made of: so one says "film" and "cloth".
-            meant = [one.id.partition("=") for one in several.choices if one.id.startswith("made-of=")]
-            if meant:
-                return length, (meant[0][0], meant[0][2])
-        except DeskError:
-            continue
-    denied = words[at].casefold() in DENIED and at + 1 < len(words)
-    return (2 if denied else 1), None
 
 
 def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
@@ -194,31 +129,39 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     "brittle" no stage, but each says what the tape may be.
     """
     # First without a glue: whether a word is a sign depends on what the rest of the line names.
-    found = _parsed(studio, text, known=False)
+    text = text.replace("\u2019", "'")
+    found = _parsed(studio, text)
     asked = usual or Question()
-    known = bool(found.fields.get("tape") or found.fields.get("adhesive") or found.shared or asked.adhesive)
+    borne = studio.compiled.tapes.get(found.fields.get("tape", ""), ("", "", ""))[1]
+    glue = found.fields.get("adhesive") or borne or asked.adhesive
+    known = bool(glue or found.shared)
     if known:
-        found = _parsed(studio, text, known=True)
+        found = _parsed(studio, text, "" if found.shared else glue)
     if not found.understood:
-        raise DeskError(f'Nothing of "{text}" was understood; name a tape, an adhesive, a medium or a paper.')
-    fields, media = found.fields, found.media
+        near = ", ".join(one for one in found.left if one.endswith("?)"))
+        raise DeskError(
+            f'Nothing of "{text}" was understood{f" ({near})" if near else ""}; '
+            "name a tape, an adhesive, a medium or a paper."
+        )
+    fields, media = found.fields, dict.fromkeys(found.media)
     _, adhesive, carrier = studio.compiled.tapes.get(fields.get("tape", ""), ("", "", ""))
+    adhesive = adhesive or asked.adhesive
     asked = msgspec.structs.replace(
-        # What was typed in the line stands over what its tape implies.
+        # What was typed in the line stands over what its tape implies, of several glues too.
         asked,
         **{
-            "adhesive": adhesive or asked.adhesive,
+            "adhesive": adhesive if not found.shared or adhesive in found.shared else "",
             "carrier": carrier or asked.carrier,
             **fields,
-            "medium": media[0] if media else asked.medium,
-            "also_media": tuple(media[1:]) or asked.also_media,
+            "medium": next(iter(media), asked.medium),
+            "also_media": tuple(media)[1:] or asked.also_media,
         },
     )
     asked = _one_of(asked, found.shared)
     understood = list(found.understood)
     if known and found.signs:
         asked, understood = _aged(studio, asked, found)
-    both = BOTH.search(text)
+    both = re.search(BOTH, text, re.IGNORECASE)
     if both:
         asked = msgspec.structs.replace(asked, back_media=tuple(media) or asked.back_media)
         understood.append(Said(both.group(0), "the same media on the other face"))
@@ -232,6 +175,7 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
         tuple(found.left),
         closest if found.near else "",
         tuple(kinds),
+        tuple(dict.fromkeys(one.casefold() for one in re.findall(UNSURE, text, re.IGNORECASE))),
     )
 
 
@@ -278,8 +222,12 @@ class _Parsed(NamedTuple):
     near: list[tuple[str, str, str]]
     things: list[tuple[int, tuple[str, ...]]]
     """Media that share the name of a thing, and where it stands among what was understood."""
-    glues: list[int]
-    """Where the names of glues stand among what was understood."""
+    held_by: list[tuple[int, str, tuple[str, ...]]]
+    """Names of glues and carriers: where each stands among what was understood, its kind, what it means."""
+
+
+_Name = tuple[int, str, tuple[str, ...], str, bool]
+"""A name: number of words, kind, ids (several share it), what it is called, whether its blank is filled."""
 
 
 class _Line(NamedTuple):
@@ -294,73 +242,135 @@ class _Line(NamedTuple):
 
 def _line(studio: Studio, text: str) -> _Line:
     joined: set[str] = set()
-    text = HARD_TO.sub(" ", NO_TACK.sub("tackless", text))
-    text = OF_THE_SHEET.sub(lambda found: _joined(studio, found, joined), text)
-    clauses = re.split("[,;]", GENERIC.sub(r"\1", BOTH.sub(" ", text)))
+    for words, instead in ((UNSURE, " "), (NO_TACK, "tackless"), (HARD_TO, " ")):
+        text = re.sub(words, instead, text, flags=re.IGNORECASE)
+    of_sheet = re.compile(OF_THE_SHEET, re.IGNORECASE)
+    text = of_sheet.sub(lambda found: _joined(studio, found, joined), text)
+    for words, instead in ((BOTH, " "), (GENERIC, r"\1")):
+        text = re.sub(words, instead, text, flags=re.IGNORECASE)
+    clauses = re.split("[,;]", text)
     pairs = [(word, number) for number, clause in enumerate(clauses) for word in re.findall(WORD, clause)]
     return _Line([word for word, _ in pairs], [number for _, number in pairs], joined, [])
 
 
-def _parsed(studio: Studio, text: str, *, known: bool) -> _Parsed:
-    """Word by word, the longest name first. ``known``: a glue is named, so that signs say nothing more."""
+def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
+    """Word by word, the longest name first. ``glue``: that which is named, so that signs say nothing more;
+    empty where it may be one of several, None if none is named."""
     found = _Parsed({}, [], {}, [], [], [], [], [], [])
-    fields, media, signs, understood, left, shared, *_ = found
+    fields, _, _, understood, left, shared, *_ = found
     line = _line(studio, text)
     words, clause_of, joined, things = line
-    for old in OLD.findall(text):
+    for old in re.findall(OLD, text, re.IGNORECASE):
         fields["stage"] = LOOSE_STAGE
         understood.append(Said(old, WITH_AGE))
-    asked: dict[str, str] = {}
+    asked: list[tuple[str, str]] = []
     at = 0
     while at < len(words):
         word = words[at].casefold()
-        # Only where a whole name starts here is the word not a sign of its own.
-        sign = SIGNS.get(word)
         name = _longest(studio, words, at, fields)
-        named = {one.casefold() for one in words[at : at + name[0]]} if name is not None else set()
-        if name is not None and named & SIGNS.keys() and named <= SIGNS.keys() | LINKS:
-            # Such a name says what is seen, unlike "book tape". With the glue known it still tells the stage,
-            # and never the tape.
-            name = name if known and name[1] == "stage" and not _of_sheet(studio, line, at) else None
+        if name is not None and _only_seen(words[at : at + name[0]]):
+            # Only where a whole name starts here is the word not a sign of its own. Such a name says what is
+            # seen, unlike "book tape". With the glue known it still tells the stage, and never the tape.
+            tells = (
+                glue is not None and name[1] == "stage" and not name[4] and _ages(studio, glue, name[2][0])
+            )
+            name = name if tells and not _of_sheet(studio, line, at) else None
         if name is not None:
-            length, kind, ids, called = name
-            phrase = " ".join(words[at : at + length])
-            things.append((kind, clause_of[at]))
-            at += length
-            if len(ids) > 1 and kind not in SHARED:
-                asked.setdefault(kind, f"{phrase}: {called}")
-            else:
-                understood.append(_filled(found, phrase, kind, ids, called))
+            asked += _named(studio, found, line, at, name)
+            at += name[0]
             continue
-        if sign is not None and (known or sign[0] not in signs):
-            _sign(studio, found, line, at, known=known)
+        if word in DENIED and clause_of[at + 1 : at + 2] == clause_of[at : at + 1]:
+            on = _denied(studio, words, at)
+            left.append(" ".join(words[at:on]))
+            at = on
+            continue
+        if word in SIGNS:
+            _sign(studio, found, line, at, known=glue is not None)
         elif word in WHICH:
-            asked.setdefault(WHICH[word], words[at])
+            asked.append((WHICH[word], words[at]))
         elif "-" in word and words[at] not in joined:
             # "Rubber-based" is no name, and rubber is one.
             pieces = words[at].split("-")
             words[at : at + 1], clause_of[at : at + 1] = pieces, [clause_of[at]] * len(pieces)
             continue
-        elif word not in LINKS:
+        elif not is_link(word):
             left.append(words[at])
         if word not in BETWEEN and word not in WHERE:
             things.append((_on_what(word), clause_of[at]))
         at += 1
-    filled = fields.keys() | ({"medium"} if media or found.things else set())
-    if "tape" in filled or shared:
-        filled |= {"adhesive"}
+    filled = fields.keys() | ({"adhesive"} if "tape" in fields or shared else set())
+    which = _which(studio, found, [one for one in asked if one[0] not in filled])
     _kinds_of_things(found)
-    _second_glues(studio, found)
+    _second_of_tape(studio, found)
     _give_back(studio, found)
-    left += [f"{word} (which?)" for blank, word in asked.items() if blank not in filled]
+    left += which
     return found
+
+
+def _named(studio: Studio, found: _Parsed, line: _Line, at: int, name: _Name) -> list[tuple[str, str]]:
+    """Take a name for what it means; what is to be asked back, because several bear it."""
+    words, clause_of, _, things = line
+    length, kind, ids, called, second = name
+    phrase = " ".join(words[at : at + length])
+    if second:
+        found.left.append(f"{phrase} (a second {kind})")
+    elif kind == "stage" and _of_sheet(studio, line, at + length - 1):
+        found.understood.append(Said(phrase, OF_SHEET))
+    elif len(ids) == 1 or kind in SHARED:
+        either = at > 0 and words[at - 1].casefold() == OR
+        found.understood.append(_filled(found, phrase, name, either=either))
+    things.append((kind, clause_of[at]))
+    return [(kind, f"{phrase}: {called}")] if len(ids) > 1 and kind not in SHARED and not second else []
+
+
+def _which(studio: Studio, found: _Parsed, asked: list[tuple[str, str]]) -> list[str]:
+    """Words that name too much and that no name in the line answers, the first for each blank."""
+    said: dict[str, str] = {}
+    told = set(found.media)
+    if any(blank == "medium" for blank, _ in asked):
+        # What may be ink or paint answers for neither.
+        for ids in (*((one,) for one in found.media), *(ids for _, ids in found.things)):
+            media = (record(studio.index.conn, "medium", one, Medium) for one in ids)
+            told |= set.intersection(*({one.group} for one in media if one is not None))
+    for blank, word in asked:
+        # A typescript tells nothing of the signature on it: that is another ink.
+        if blank != "medium" or told.isdisjoint(ANSWERED[word.casefold()]):
+            said.setdefault(blank, f"{word} (which?)")
+    return list(said.values())
+
+
+def _only_seen(name: list[str]) -> bool:
+    """Whether a name is made of nothing but words for what is seen of a tape ("clear tape")."""
+    said = [one.casefold() for one in name]
+    # "Sticky note" is a thing of its own, for that is no word for a tape.
+    return (
+        bool(SIGNS.keys() & said)
+        and all(one in SIGNS or is_link(one) for one in said)
+        and (said[-1] in SIGNS or said[-1] in OF_TAPE)
+    )
+
+
+def _ages(studio: Studio, glue: str, stage: str) -> bool:
+    """Whether a word for what is seen may name that stage: hide glue is brittle from its first day."""
+    found = record(studio.index.conn, "adhesive", glue, Adhesive) if glue else None
+    return found is None or found.group == RUBBER or stage in {one.stage for one in found.stages}
+
+
+def _denied(studio: Studio, words: list[str], at: int) -> int:
+    """Where that ends which is denied by the word here: a whole name, or one word."""
+    on = at + 1
+    while on + 1 < len(words) and words[on].casefold() in HOW:
+        on += 1
+    name = _longest(studio, words, on, {})
+    return on + (name[0] if name is not None else 1)
 
 
 def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
     """Whether a word for what is seen is said of a paper, an ink or an object, and not of the tape."""
     words, clause_of, _, things = line
     on = at + 1
-    while on < len(words) and words[on].casefold() in BETWEEN:
+    # What stands before a tape says which tape: "brown paper strip" is no paper.
+    while on < len(words) and (words[on].casefold() in BETWEEN or _before_tape(words, on)):
         on += 1
     if on < len(words) and clause_of[on] == clause_of[at] and words[on].casefold() not in WHERE:
         name = _longest(studio, words, on, {})
@@ -370,11 +380,16 @@ def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
     return bool(things) and things[-1][1] == clause_of[at] and things[-1][0] in SHEETS
 
 
+def _before_tape(words: list[str], on: int) -> bool:
+    word, behind = words[on].casefold(), " ".join(words[on + 1 : on + 2]).casefold()
+    return behind in OF_TAPE and word not in WHERE and (word in WHICH or is_link(word))
+
+
 def _on_what(word: str) -> str:
     """The kind of thing that a word which is no name stands for; empty for one that is not known."""
     if word in OF_TAPE:
         return "tape"
-    return WHICH.get(word, "object" if word in LINKS else "")
+    return WHICH.get(word, "object" if is_link(word) else "")
 
 
 def _joined(studio: Studio, found: re.Match[str], joined: set[str]) -> str:
@@ -398,12 +413,12 @@ def _sign(studio: Studio, found: _Parsed, line: _Line, at: int, *, known: bool) 
     word, before = line.words[at], line.words[at - 1].casefold() if at else ""
     look, finding = SIGNS[word.casefold()]
     with_age = word.casefold() in TURNED or before in TURNS
-    if before in DENIED:
-        found.left[-1:] = [f"{line.words[at - 1]} {word}"]
-    elif _of_sheet(studio, line, at):
+    if _of_sheet(studio, line, at):
         found.understood.append(Said(word, OF_SHEET))
-    elif look in found.signs or (known and look not in AGES and not with_age):
+    elif known and (look in found.signs or (look not in AGES and not with_age)):
         found.understood.append(Said(word, NOTHING_NEW, sign=True))
+    elif found.signs.get(look, finding) != finding:
+        found.left.append(f"{word} (a second {look.replace('-', ' ')})")
     else:
         found.signs[look] = finding
         if with_age:
@@ -425,57 +440,64 @@ def _kinds_of_things(found: _Parsed) -> None:
             found.media.extend(ids)
 
 
-def _second_glues(studio: Studio, found: _Parsed) -> None:
-    """Give back a paste or glue that is named beside a tape which cannot bear it: film is no label."""
+def _second_of_tape(studio: Studio, found: _Parsed) -> None:
+    """Give back a paste, glue or carrier that is named beside a tape which cannot bear it: film is no label.
+
+    Beside a glue that is named, one of several says nothing more, or is a second.
+    """
     compiled = studio.compiled
     _, borne, carrier = compiled.tapes.get(found.fields.get("tape", ""), ("", "", ""))
-    named = {found.fields.get("adhesive", "")} | set(found.shared)
-    groups = {compiled.adhesives[one].group for one in named if one in compiled.adhesives}
+    glue = found.fields.get("adhesive", "")
+    named = ({glue} if glue else set(found.shared)) & compiled.adhesives.keys()
     brushed_on = compiled.carriers.get(carrier) == "porous" and carrier != CREPE
-    if (
-        not borne
-        or not groups
-        or brushed_on
-        or groups & STICKING | groups & {compiled.adhesives[borne].group}
-    ):
-        return
-    found.fields.pop("adhesive", None)
-    found.shared.clear()
-    for place in reversed(found.glues):
-        found.left.append(f"{found.understood.pop(place).words} (a second adhesive)")
+    on_tapes = {one for _, one, on in compiled.tapes.values() if on != NO_CARRIER}
+    fitting = {one for one in named & on_tapes if compiled.adhesives[one].group in STICKING} | {borne}
+    if not borne or brushed_on:
+        fitting |= named
+    carriers = {carrier, NO_CARRIER} if carrier else set(compiled.carriers)
+    kept = {"adhesive": fitting & named, "carrier": carriers}
+    for place, kind, ids in reversed(found.held_by):
+        if kept[kind].isdisjoint(ids):
+            found.left.append(f"{found.understood.pop(place).words} (a second {kind})")
+    if glue or not kept["adhesive"]:
+        found.shared.clear()
+    for kind, fits in kept.items():
+        if found.fields.get(kind, "") not in fits:
+            found.fields.pop(kind, None)
 
 
-def _filled(found: _Parsed, phrase: str, kind: str, ids: tuple[str, ...], called: str) -> Said:
-    """Fill a blank with what a name means."""
+def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> Said:
+    """Fill a blank with what a name means. ``either``: "or" stands before it."""
+    fields = found.fields
+    _, kind, ids, called, _ = name
     if kind == "medium" and {phrase.casefold(), _singular(phrase.casefold())} & THINGS and len(ids) > 1:
         found.things.append((len(found.understood), ids))
         called += " (the worse counts; say which)"
     elif kind == "medium":
         found.media.extend(ids)
         called += " (the worse counts; say which)" if len(ids) > 1 else ""
-    elif len(ids) > 1:
-        found.shared[:] = ids
-        found.glues.append(len(found.understood))
+    elif kind == "adhesive" and (len(ids) > 1 or (either and (found.shared or kind in fields))):
+        before = (*found.shared, *filter(None, [fields.pop(kind, "") if either else ""]))
+        found.shared[:] = dict.fromkeys((*before, *ids))
     elif kind != "stage" or ids[0] != LOOSE_STAGE:
-        found.fields[kind] = ids[0]
+        fields[kind] = ids[0]
     else:
-        found.fields.setdefault(kind, ids[0])
-    if kind == "adhesive" and len(ids) == 1:
-        found.glues.append(len(found.understood))
+        fields.setdefault(kind, ids[0])
+    if kind in {"adhesive", "carrier"}:
+        found.held_by.append((len(found.understood), kind, ids))
     return Said(phrase, _meant(phrase, kind, called))
 
 
 def _give_back(studio: Studio, found: _Parsed) -> None:
     """Put the closest name beside each word that was left."""
     # A word that stands there a thousand times is looked up once.
-    closest = {word: _closest(studio, word) for word in dict.fromkeys(found.left)}
+    plain = [
+        one for one in dict.fromkeys(found.left) if one[-1] != ")" and one.split()[0].casefold() not in DENIED
+    ]
+    closest = {word: _closest(studio, word) for word in plain}
     for place, word in enumerate(found.left):
-        if (near := closest[word]) is not None:
+        if (near := closest.get(word)) is not None:
             shown, meant, kind = near
-            if normal(meant) == normal(word):
-                # A name that is known, but another of its kind fills the blank.
-                found.left[place] = f"{word} (a second {kind})"
-                continue
             found.left[place] = f"{word} ({shown}?)"
             found.near.append((word, meant, kind))
 
@@ -510,34 +532,38 @@ def _meant(phrase: str, kind: str, called: str) -> str:
     return called if kind in called.casefold() else f"{kind} {called}"
 
 
-def _longest(
-    studio: Studio, words: list[str], at: int, filled: dict[str, str]
-) -> tuple[int, str, tuple[str, ...], str] | None:
-    """The longest name that starts here: words, kind, ids, name; of several kinds the first blank left.
-
-    More than one id: entries that share the name.
-    """
+def _longest(studio: Studio, words: list[str], at: int, filled: dict[str, str]) -> _Name | None:
+    """The longest name that starts here, for the first blank left of its kinds."""
     # The longest first: "iron gall ink" before "iron".
     for length in range(min(MOST_WORDS, len(words) - at), 0, -1):
         phrase = " ".join(words[at : at + length])
-        if length == 1 and phrase.casefold() in LINKS | WHICH.keys():
+        if length == 1 and (is_link(phrase.casefold()) or phrase.casefold() in WHICH):
             return None
         borne = kinds_bearing(studio.index.conn, phrase, _singular(phrase))
+        second = None
         for kind in BLANKS:
             hits = _bearing(studio, phrase, kind) if kind in borne else {}
-            # Said twice ("residue, carrier gone") it is understood twice, and fills nothing more.
-            if kind in filled and filled[kind] not in hits and not _closer_stage(kind, filled[kind], hits):
-                continue
-            # A tape has its carrier: "repair tape on glassine" lies on that paper.
-            if kind == "carrier" and "tape" in filled and "paper" in borne and "paper" not in filled:
-                continue
             usual = USUAL.get(phrase.casefold())
             if usual is not None and usual[0] == kind:
                 hits = _bearing(studio, usual[1], kind)
-            if hits:
-                # What stands in brackets would hide where one of several names ends.
-                several = [one.partition(" (")[0] for one in hits.values()]
-                return length, kind, tuple(hits), " or ".join(several if len(hits) > 1 else hits.values())
+            if not hits:
+                continue
+            # What stands in brackets would hide where one of several names ends.
+            several = [one.partition(" (")[0] for one in hits.values()]
+            called = " or ".join(several if len(hits) > 1 else hits.values())
+            # Said twice ("residue, carrier gone") it is understood twice, and fills nothing more.
+            if kind in filled and filled[kind] not in hits and not _closer_stage(kind, filled[kind], hits):
+                # Of two glues with "or" between them it may be either.
+                either = kind == "adhesive" and at > 0 and words[at - 1].casefold() == OR
+                if not either:
+                    second = second or (length, kind, tuple(hits), called, True)
+                    continue
+            # A tape has its carrier: "repair tape on glassine" lies on that paper.
+            if kind == "carrier" and "tape" in filled and "paper" in borne and "paper" not in filled:
+                continue
+            return length, kind, tuple(hits), called, False
+        if second is not None:
+            return second
     return None
 
 

@@ -4,6 +4,7 @@ that are understood in a typed line."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from kb.model.question import Answer, Group, SeriesStep
 from kb.science.numbers import percent
@@ -153,6 +154,17 @@ def some(names: Sequence[str], most: int = MOST_BARRED, between: str = ", ") -> 
 
 
 # Words of a typed line.
+class Said(NamedTuple):
+    """One stretch of words and what it was taken for."""
+
+    words: str
+    meant: str
+    sign: bool = False
+
+
+THINGS = frozenset(("photograph", "photo", "photographic print", "cabinet card", "seal", "wax seal", "wash"))
+"""Names of a thing, of which a sheet bears one kind: where its kind is named as well, that is meant. A pen
+beside a marker is another."""
 SIGNS = {
     "brittle": ("hardness", "brittle"),
     "hard": ("hardness", "brittle"),
@@ -183,6 +195,15 @@ SIGNS = {
     "peeling": ("loose", "lifts"),
     "plastic": ("made-of", "film"),
     "gummed": ("water-adhesive", "slimy"),
+    "tan": ("colour", "tan"),
+    "beige": ("colour", "tan"),
+    "buff": ("colour", "tan"),
+    "white": ("colour", "white"),
+    "cream": ("colour", "white"),
+    "black": ("colour", "black"),
+    **dict.fromkeys(
+        ("blue", "red", "green", "grey", "gray", "pink", "purple", "violet"), ("colour", "coloured")
+    ),
 }
 """Words for what a tape shows: look and finding."""
 TURNED = frozenset(("yellowed", "browned"))
@@ -193,30 +214,48 @@ AGES = frozenset(("hardness", "tack", "oil", "loose"))
 """Looks that tell how far a glue has aged also where it is known. A colour may be that of its carrier, so it
 tells only where it came with age."""
 LINKS = frozenset((
-    "a", "an", "and", "the", "of", "with", "by", "to", "in", "into", "at", "for", "from", "over", "on",
-    "under", "above", "beside", "near", "off", "it", "is", "are", "has", "some", "this", "that", "my",
-    "please", "lift", "remove", "removing", "take", "get", "clean", "stuck", "old",
-    "very", "dark", "light", "slightly", "badly", "heavily", "framed", "mounted", "mount", "mounts",
-    "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff",
-    "sheet", "sheets", "page", "pages", "leaf", "document", "documents", "letter", "letters", "map", "maps",
-    "poster", "drawing", "drawings", "manuscript", "clipping", "cutting", "deed", "charter", "certificate",
-    "book", "cover", "spine", "comic", "album", "scrapbook", "diary", "score", "broadside", "atlas",
-    "wall", "postcard", "envelope", "programme", "pamphlet", "back", "front", "verso", "recto", "reverse",
-    "behind", "edge", "edges", "corner", "corners", "fold", "tear", "tears", "remnants", "remains",
-    "gone", "turned", "went", "going", "turning", "taped", "initial", "initials", "flyer", "leaflet", "plan",
-    "plans", "chart", "sketch", "musical", "along", "only", "art",
-    "rest", "bits", "pieces", "left", "down", "held", "repaired", "repair", "fixed", "attached", "across",
-    "note", "notes", "line", "lines", "text", "writing", "mark", "marks", "annotations", "lettering", "wash",
-    "based", "backed", "type", "kind", "like", "removed", "glued", "all", "round", "around", "lining",
-    "card", "title", "bookplate", "endpaper", "endpapers", "hymn", "bible", "birth", "marriage", "music",
-    "pattern", "child's", "children's",
+    "a", "an", "and", "or", "the", "of", "with", "by", "to", "in", "into", "at", "for", "from", "over",
+    "on", "onto", "under", "underneath", "above", "beside", "near", "off", "it", "is", "are", "has", "some",
+    "this", "that", "my", "please", "lift", "remove", "removing", "take", "get", "clean", "stuck", "old",
+    "rusty", "unknown", "unidentified", "very", "dark", "light", "slightly", "badly", "heavily", "framed",
+    "mounted", "mount", "hinged", "inside", "tape", "strip", "adhesive", "stuff", "colour", "color", "spot",
+    "fragment", "flap", "copy", "file", "folder", "sheet", "page", "leaf", "document", "letter", "map",
+    "archival", "architectural", "herbarium", "specimen", "plant", "poster", "drawing", "manuscript",
+    "clipping", "cutting", "deed", "charter", "certificate", "article", "copies", "book", "cover", "spine",
+    "comic", "album", "scrapbook", "diary", "score", "broadside", "atlas", "binding", "wall", "postcard",
+    "envelope", "programme", "pamphlet", "back", "front", "verso", "recto", "reverse", "behind", "edge",
+    "corner", "fold", "tear", "remnant", "remain", "gone", "turned", "went", "going", "turning", "taped",
+    "initial", "flyer", "leaflet", "plan", "chart", "sketch", "musical", "along", "only", "art", "mended",
+    "staple", "clip", "rest", "bit", "piece", "left", "down", "held", "repaired", "repair", "fixed",
+    "attached", "across", "note", "line", "text", "writing", "mark", "annotation", "lettering", "based",
+    "backed", "type", "kind", "like", "removed", "glued", "all", "round", "around", "lining", "card",
+    "title", "bookplate", "endpaper", "hymn", "bible", "birth", "marriage", "music", "pattern", "child's",
+    "children's", "architect's", "diaries", "sketches",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
+
+
+def is_link(word: str) -> bool:
+    """Whether a word, or one of which it is the plural, needs no answer."""
+    return word in LINKS or word.removesuffix("s") in LINKS
+
+
 WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "medium", "paint": "medium",
          "pen": "medium", "signature": "medium", "autograph": "medium", "handwriting": "medium",
          "handwritten": "medium", "stamp": "medium", "stamps": "medium",
          "paper": "paper", "glue": "adhesive", "hinge": "adhesive", "hinges": "adhesive"}  # fmt: skip
 """Words that name too much, by the blank whose name answers them: ink alone is a medium not named."""
+_PENS = frozenset(("writing ink", "writing and drawing ink"))
+_PRINTS = frozenset(("printing ink", "print", "photograph", "office", "reprographic", "coated reprographic"))
+_STAMPS = frozenset(("stamp-pad", "lithographic", "intaglio"))
+ANSWERED = {**dict.fromkeys(("ink", "inks", "pen"), _PENS),
+            **dict.fromkeys(("signature", "autograph", "handwriting", "handwritten"),
+                            _PENS | {"pencil", "dry media", "dry medium"}),
+            **dict.fromkeys(("print", "printed"), _PRINTS), "paint": frozenset(("paint",)),
+            "stamp": _STAMPS, "stamps": _STAMPS}  # fmt: skip
+"""Groups of media, and media, that answer such a word: a typescript says nothing of the signature on it."""
+OR = "or"
+"""Between two glues it says that it may be either."""
 DENIED = frozenset(("no", "not", "without", "never", "hardly"))
 """After these a word says the reverse, and is left to the list of findings."""
 HOW = TURNS | frozenset((
@@ -227,7 +266,7 @@ BETWEEN = HOW | SIGNS.keys()
 """What may stand there, more of what is seen among it."""
 OF_TAPE = frozenset((
     "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff", "glue", "hinge", "hinges",
-    "remnants", "remains", "rest", "bits", "taped",
+    "remnants", "remains", "rest", "bits", "taped", "flap",
 ))  # fmt: skip
 """What holds, and what is left of it."""
 WHERE = frozenset((
@@ -236,3 +275,36 @@ WHERE = frozenset((
     "removing", "lift", "left", "down", "held", "stuck", "attached", "only", "all", "both",
 ))  # fmt: skip
 """Words that name nothing on which something could be seen."""
+
+# Patterns as text: whoever asks without a typed line need not have them made.
+WORD = r"[^\W_]+(?:[-'][^\W_]+)*"
+"""Letters of any script, with hyphens and apostrophes within a word."""
+UNSURE = (
+    r"\b(?:maybe|perhaps|probably|possibly|presumably|apparently|likely|i think"
+    r"|(?:looks?|seems?|appears?) (?:to be|like)|(?:could|might|may) be)\b"
+)
+"""Words of doubt."""
+GENERIC = r"\b(?:sticky|adhesive|self[- ]adhesive|pressure[- ]sensitive)[ -]+(tapes?)\b"
+"""A word for such tape and not for what is seen of this one: old tape of the kind no longer sticks."""
+NO_TACK = r"\b(?:no|not|no longer|without|does not|doesn't)(?: any)? (?:tack|tacky|stick|sticks|sticky)\b"
+"""Denied of tack it is one word for what is seen: "not" alone would leave "tacky" to say the opposite."""
+OLD = (
+    # Behind a comma only what is seen goes on with the tape: "old map, masking tape" is an old map.
+    rf"\bold\b(?=(?:[ ,-]+(?:{'|'.join(SIGNS)})|[ -]+(?!(?:with|on|under|over)\b)\w+){{0,2}}"
+    r"[ -]+(?:tape|strip|adhesive|label|sticker|cement)s?\b)"
+)
+"""Old of the tape and not of the sheet that it lies on."""
+BOTH = (
+    r"\b(both (?:sides|faces)|front and back|recto and verso|(?:two|double)[- ]sided"
+    r"(?![ -]+(?:[^\W_]+[ -]+)?(?:tape|foam|adhesive|strip|pad|square)s?\b))"
+)
+"""Of a tape "double-sided" says how it is made."""
+HARD_TO = r"\bhard to\b"
+SUPPORT = frozenset(("backed", "lined", "mounted"))
+"""Behind the name of a carrier these make it what the sheet lies on, unless a tape is spoken of."""
+NO_GLUE = frozenset(("sized", "size", "sizing", "paint", "ink", "print", "bichromate"))
+"""Behind the name of a glue these make it part of the paper or of what is on it."""
+OF_THE_SHEET = (
+    rf"\b((?:[^\W_]+[ -])?[^\W_]+)[ -]+({'|'.join(sorted(NO_GLUE | SUPPORT, key=len, reverse=True))})\b"
+    r"(?![ -]+(?:tape|strip|label|adhesive)s?\b)"
+)
