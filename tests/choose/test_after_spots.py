@@ -10,6 +10,7 @@ from kb.desk.choose.weigh import HARMED_HERE
 from kb.desk.choose.words import numbers
 from kb.desk.studio import Studio
 from kb.model.question import Answer, Question
+from kb.science.liquids.blends import blend_id
 from tests.choose.test_lines import RUBBER, STARCH, Record, ask, family
 
 
@@ -71,6 +72,41 @@ def test_a_blend_harms_by_each_of_its_parts(studio: Studio, record: Record) -> N
     )
     assert "n-heptane 70 + propan-2-ol 30" in kin_of_harm(ask(studio, here))
     assert "n-heptane" not in kin_of_harm(ask(studio, here))
+
+
+@pytest.mark.parametrize(
+    ("seen", "bars", "spares"),
+    [
+        # What bled bars what holds it or its like; not where the part itself, or the blend, was clean.
+        ([("E", 3)], "E P HE HP", "H"),
+        ([("E", 3), ("P", 0)], "E HE", "H P HP"),
+        ([("E", 3), ("HE", 0)], "E P", "H HE HP"),
+        ([("E", 3), ("HE", 0), ("HE", 2)], "E P HE HP", ""),
+        # Of a blend that bled the harshest part is blamed, and its like, unless it was clean alone.
+        ([("HE", 3)], "E P HE HP", "H"),
+        ([("HE", 3), ("E", 0)], "HE HP", "H E"),
+    ],
+)
+def test_a_blend_and_its_parts_speak_for_each_other(
+    studio: Studio, record: Record, seen: list[tuple[str, int]], bars: str, spares: str
+) -> None:
+    """A blend that was clean on the ink was barred by its part, and what bled as a blend left its part free."""
+    shelf = {
+        "H": {"n-heptane": 1.0},
+        "E": {"ethanol": 1.0},
+        "P": {"propan-2-ol": 1.0},
+        "HE": {"n-heptane": 0.7, "ethanol": 0.3},
+        "HP": {"n-heptane": 0.7, "propan-2-ol": 0.3},
+    }
+    on = {"medium": "carbon-ink", "paper": "paper-rag"}
+    for blend in ("HE", "HP"):
+        record(studio, sheet="Elsewhere", **on, parts=shelf[blend], release=4, harm={"bleed": 0})
+    for name, grade in seen:
+        record(studio, sheet="Tide table", **on, parts=shelf[name], release=None, harm={"bleed": grade})
+    barred = kin_of_harm(ask(studio, msgspec.structs.replace(RUBBER, **on, sheet="Tide table")))
+    ids = {name: blend_id(parts) for name, parts in shelf.items()}
+    assert {ids[name] for name in bars.split()} <= barred
+    assert not {ids[name] for name in spares.split()} & barred
 
 
 def test_a_clean_look_on_the_ink_is_no_trial_of_the_tape(studio: Studio, record: Record) -> None:
