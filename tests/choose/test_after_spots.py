@@ -90,7 +90,7 @@ def test_a_blend_harms_by_each_of_its_parts(studio: Studio, record: Record) -> N
 def test_a_blend_and_its_parts_speak_for_each_other(
     studio: Studio, record: Record, seen: list[tuple[str, int]], bars: str, spares: str
 ) -> None:
-    """A blend that was clean on the ink was barred by its part, and what bled as a blend left its part free."""
+    """A blend that was clean on the ink was barred by its part, and one that bled left its part free."""
     shelf = {
         "H": {"n-heptane": 1.0},
         "E": {"ethanol": 1.0},

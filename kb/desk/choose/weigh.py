@@ -165,8 +165,8 @@ class After(NamedTuple):
 
 
 HarmsOf = tuple[str, list[int], list[int], list[int]]
-"""A medium that was harmed here; by place what is blamed for it, what of that harmed by what it dissolves, and
-what was clean."""
+"""A medium that was harmed here; by place what is blamed for it, what did so by what it dissolves, what was
+clean."""
 
 
 class Sheet(NamedTuple):
@@ -328,7 +328,7 @@ class Sheet(NamedTuple):
     def _harms_of(self, seen: Iterable[HarmSeen]) -> list[HarmsOf]:
         """What was seen, by medium that was harmed.
 
-        Of a blend that harmed, what chemistry holds to be the harshest of its parts is blamed too, for pure it
+        Of a blend that harmed, what chemistry holds to be the harshest of its parts is blamed too: pure it
         harms more. Not where that was clean: then the parts did it together.
         """
         found = []
