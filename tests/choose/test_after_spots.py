@@ -291,7 +291,20 @@ def test_a_tideline_asks_for_another_way_of_the_same_liquid(studio: Studio, reco
     assert answer.next_step == answer.other_ways[0]
 
 
-def test_a_tideline_of_the_only_liquid_is_no_stop(studio: Studio, record: Record) -> None:
+def test_a_tideline_of_the_control_asks_for_it_too(studio: Studio, record: Record) -> None:
+    """Beside the spot that it freed heptane left a ring, and what was advised was cyclohexane that swelled."""
+    record(studio, sheet="Tide table", parts={"cyclohexane": 1.0}, release=2, harm={"bleed": 0})
+    record(studio, sheet="Tide table", release=4, harm={"bleed": 0})
+    record(studio, sheet="Tide table", control=True, medium="bare-paper", release=None, harm={"tideline": 3})
+    answer = ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table"))
+    assert answer.worked_here == ()
+    assert answer.next_step.startswith("n-Heptane released, but left tideline: the same liquid again")
+
+
+@pytest.mark.parametrize(("release", "did"), [(3, "released"), (2, "swelled it in part")])
+def test_a_tideline_of_the_only_liquid_is_no_stop(
+    studio: Studio, record: Record, release: int, did: str
+) -> None:
     """Water on paste left a tideline: a gel or less of it is what comes next, not giving up."""
     record(
         studio,
@@ -302,13 +315,14 @@ def test_a_tideline_of_the_only_liquid_is_no_stop(studio: Studio, record: Record
         medium="graphite",
         paper="paper-rag",
         parts={"water": 1.0},
-        release=3,
+        release=release,
         harm={"bleed": 0, "tideline": 3},
     )
     asked = Question(adhesive="starch-dextrin", medium="graphite", paper="paper-rag", sheet="Map 2")
     answer = ask(studio, asked)
     assert answer.stop is None
-    assert answer.next_step.startswith("Water released, but left tideline: the same liquid again")
+    assert answer.next_step.startswith(f"Water {did}, but left tideline: the same liquid again")
+    assert "gel" in answer.next_step
 
 
 def test_bleeding_asks_for_no_other_way(studio: Studio, record: Record) -> None:
@@ -415,3 +429,8 @@ def test_a_rule_is_said_beside_what_worked_against_it(studio: Studio, record: Re
     spot = {"adhesive": asked.adhesive, "medium": "copying-pencil", "parts": {"water": 1.0}}
     record(studio, sheet="Tide table", **spot, release=4, harm={"bleed": 0})
     assert "But a rule bars it here: " in ask(studio, asked).worked_here[0].text
+    # A warning of this sheet left the screen with the line of what had worked.
+    record(studio, sheet="Deed", parts={"ethanol": 1.0}, medium="iron-gall", release=4, harm={"bleed": 0})
+    text = ask(studio, msgspec.structs.replace(RUBBER, medium="iron-gall", sheet="Deed")).worked_here[0].text
+    assert "Mind: A clean spot does not clear alcohol on iron gall ink." in text
+    assert "flammable" not in text
