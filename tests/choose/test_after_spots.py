@@ -292,7 +292,7 @@ def test_a_tideline_asks_for_another_way_of_the_same_liquid(studio: Studio, reco
 
 
 def test_a_tideline_of_the_control_asks_for_it_too(studio: Studio, record: Record) -> None:
-    """Beside the spot that it freed heptane left a ring, and what was advised was cyclohexane that swelled."""
+    """Heptane freed the tape and left a ring beside it: cyclohexane was advised, which had swelled it."""
     record(studio, sheet="Tide table", parts={"cyclohexane": 1.0}, release=2, harm={"bleed": 0})
     record(studio, sheet="Tide table", release=4, harm={"bleed": 0})
     record(studio, sheet="Tide table", control=True, medium="bare-paper", release=None, harm={"tideline": 3})
