@@ -10,6 +10,7 @@ from kb.desk.choose.weigh import HARMED_HERE
 from kb.desk.choose.words import numbers
 from kb.desk.studio import Studio
 from kb.model.question import Answer, Question
+from kb.science.liquids.blends import blend_id
 from tests.choose.test_lines import RUBBER, STARCH, Record, ask, family
 
 
@@ -71,6 +72,41 @@ def test_a_blend_harms_by_each_of_its_parts(studio: Studio, record: Record) -> N
     )
     assert "n-heptane 70 + propan-2-ol 30" in kin_of_harm(ask(studio, here))
     assert "n-heptane" not in kin_of_harm(ask(studio, here))
+
+
+@pytest.mark.parametrize(
+    ("seen", "bars", "spares"),
+    [
+        # What bled bars what holds it or its like; not where the part itself, or the blend, was clean.
+        ([("E", 3)], "E P HE HP", "H"),
+        ([("E", 3), ("P", 0)], "E HE", "H P HP"),
+        ([("E", 3), ("HE", 0)], "E P", "H HE HP"),
+        ([("E", 3), ("HE", 0), ("HE", 2)], "E P HE HP", ""),
+        # Of a blend that bled the harshest part is blamed, and its like, unless it was clean alone.
+        ([("HE", 3)], "E P HE HP", "H"),
+        ([("HE", 3), ("E", 0)], "HE HP", "H E"),
+    ],
+)
+def test_a_blend_and_its_parts_speak_for_each_other(
+    studio: Studio, record: Record, seen: list[tuple[str, int]], bars: str, spares: str
+) -> None:
+    """A blend that was clean on the ink was barred by its part, and one that bled left its part free."""
+    shelf = {
+        "H": {"n-heptane": 1.0},
+        "E": {"ethanol": 1.0},
+        "P": {"propan-2-ol": 1.0},
+        "HE": {"n-heptane": 0.7, "ethanol": 0.3},
+        "HP": {"n-heptane": 0.7, "propan-2-ol": 0.3},
+    }
+    on = {"medium": "carbon-ink", "paper": "paper-rag"}
+    for blend in ("HE", "HP"):
+        record(studio, sheet="Elsewhere", **on, parts=shelf[blend], release=4, harm={"bleed": 0})
+    for name, grade in seen:
+        record(studio, sheet="Tide table", **on, parts=shelf[name], release=None, harm={"bleed": grade})
+    barred = kin_of_harm(ask(studio, msgspec.structs.replace(RUBBER, **on, sheet="Tide table")))
+    ids = {name: blend_id(parts) for name, parts in shelf.items()}
+    assert {ids[name] for name in bars.split()} <= barred
+    assert not {ids[name] for name in spares.split()} & barred
 
 
 def test_a_clean_look_on_the_ink_is_no_trial_of_the_tape(studio: Studio, record: Record) -> None:
@@ -255,7 +291,20 @@ def test_a_tideline_asks_for_another_way_of_the_same_liquid(studio: Studio, reco
     assert answer.next_step == answer.other_ways[0]
 
 
-def test_a_tideline_of_the_only_liquid_is_no_stop(studio: Studio, record: Record) -> None:
+def test_a_tideline_of_the_control_asks_for_it_too(studio: Studio, record: Record) -> None:
+    """Heptane freed the tape and left a ring beside it: cyclohexane was advised, which had swelled it."""
+    record(studio, sheet="Tide table", parts={"cyclohexane": 1.0}, release=2, harm={"bleed": 0})
+    record(studio, sheet="Tide table", release=4, harm={"bleed": 0})
+    record(studio, sheet="Tide table", control=True, medium="bare-paper", release=None, harm={"tideline": 3})
+    answer = ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table"))
+    assert answer.worked_here == ()
+    assert answer.next_step.startswith("n-Heptane released, but left tideline: the same liquid again")
+
+
+@pytest.mark.parametrize(("release", "did"), [(3, "released"), (2, "swelled it in part")])
+def test_a_tideline_of_the_only_liquid_is_no_stop(
+    studio: Studio, record: Record, release: int, did: str
+) -> None:
     """Water on paste left a tideline: a gel or less of it is what comes next, not giving up."""
     record(
         studio,
@@ -266,13 +315,14 @@ def test_a_tideline_of_the_only_liquid_is_no_stop(studio: Studio, record: Record
         medium="graphite",
         paper="paper-rag",
         parts={"water": 1.0},
-        release=3,
+        release=release,
         harm={"bleed": 0, "tideline": 3},
     )
     asked = Question(adhesive="starch-dextrin", medium="graphite", paper="paper-rag", sheet="Map 2")
     answer = ask(studio, asked)
     assert answer.stop is None
-    assert answer.next_step.startswith("Water released, but left tideline: the same liquid again")
+    assert answer.next_step.startswith(f"Water {did}, but left tideline: the same liquid again")
+    assert "gel" in answer.next_step
 
 
 def test_bleeding_asks_for_no_other_way(studio: Studio, record: Record) -> None:
@@ -379,3 +429,8 @@ def test_a_rule_is_said_beside_what_worked_against_it(studio: Studio, record: Re
     spot = {"adhesive": asked.adhesive, "medium": "copying-pencil", "parts": {"water": 1.0}}
     record(studio, sheet="Tide table", **spot, release=4, harm={"bleed": 0})
     assert "But a rule bars it here: " in ask(studio, asked).worked_here[0].text
+    # A warning of this sheet left the screen with the line of what had worked.
+    record(studio, sheet="Deed", parts={"ethanol": 1.0}, medium="iron-gall", release=4, harm={"bleed": 0})
+    text = ask(studio, msgspec.structs.replace(RUBBER, medium="iron-gall", sheet="Deed")).worked_here[0].text
+    assert "Mind: A clean spot does not clear alcohol on iron gall ink." in text
+    assert "flammable" not in text

@@ -15,6 +15,8 @@ from kb.desk.choose.spoken import spoken
 from kb.desk.choose.words import barred, warnings
 from kb.desk.errors import DeskError
 from kb.desk.records.record import add_test
+from kb.desk.sheet.sheets import add_sheet
+from kb.desk.sheet.tape import add_strip
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.model.question import Answer, Question
@@ -247,6 +249,32 @@ def test_what_a_tape_may_take_with_it_is_said(studio: Studio, medium: str) -> No
     assert any("come off with it" in text for text in ask(studio, taped).cautions)
     pasted = msgspec.structs.replace(STARCH, medium=medium)
     assert not any("come off with it" in text for text in ask(studio, pasted).cautions)
+
+
+@pytest.mark.parametrize(
+    ("back", "facing"), [("300 x 20", True), ("10 x 20", False), ("300 x 60", False), ("", False)]
+)
+def test_tape_that_faces_tape_is_said_beside_the_answer(studio: Studio, back: str, facing: bool) -> None:
+    """That strips may be all that holds the pieces was said where nothing could be tested, and only there.
+
+    A face is measured from its own left edge: 10 on the front lies behind 300 of the back, of 410 mm.
+    """
+    add_sheet(studio, {"sheet": "Map 7", "size": "410 x 560 mm"})
+    for face, at in (("front", "10 x 20"), ("back", back)):
+        if at:
+            add_strip(studio, {"sheet": "Map 7", "face": face, "at": at, "size": "100 x 25 mm"})
+    studio.refresh()
+    here = msgspec.structs.replace(RUBBER, stage="", sheet="Map 7")
+
+    def said(asked: Question) -> bool:
+        answer = ask(studio, asked)
+        assert answer.stop is None
+        return any("strips face each other" in text for text in answer.cautions)
+
+    assert said(here) == facing
+    # With the carrier gone nothing is held; and so it is said in the typed line.
+    assert not said(msgspec.structs.replace(here, carrier="none-transfer"))
+    assert said(spoken(studio, "masking tape both sides, letterpress, newsprint").question)
 
 
 def test_water_is_first_on_starch_over_bare_rag(studio: Studio) -> None:
@@ -510,12 +538,24 @@ def test_hard_rubber_that_nothing_moves_is_said_to_be_so(studio: Studio) -> None
     assert any("take less stain for enough" in text for text in warnings(answer))
 
 
-def test_of_equals_the_least_polar_is_tested_first(studio: Studio) -> None:
-    """The ladder of the trade: silicone yields as well to heptane as to xylene, so heptane leads."""
-    answer = ask(studio, Question(adhesive="silicone", medium="graphite", paper="paper-rag"))
-    assert [line.liquid for line in answer.groups][:2] == ["n-heptane", "xylene"]
+@pytest.mark.parametrize(
+    ("adhesive", "stage", "nearer", "first"),
+    [
+        ("silicone", "", 0.05, ["n-heptane", "xylene"]),
+        ("hot-melt-sbc", "oily", 0.1, ["cyclohexane", "xylene"]),
+        # Where the aromatic gains more it leads, and what is polar must be nearer yet to go last.
+        ("eva-hot-melt", "induction", 1.0, ["xylene", "ethyl-acetate"]),
+    ],
+)
+def test_of_equals_the_least_polar_is_tested_first(
+    studio: Studio, adhesive: str, stage: str, nearer: float, first: list[str]
+) -> None:
+    """The ladder of the trade: silicone and hot melt yield to an aliphatic hardly less than to xylene."""
+    answer = ask(studio, Question(adhesive=adhesive, stage=stage, medium="graphite", paper="paper-rag"))
+    assert heads(answer)[:2] == first
     found = {one.liquid: one.release.p for one in answer.suggestions}
-    assert 0 < found["xylene"] - found["n-heptane"] < 0.05
+    aliphatic = next(one for one in heads(answer) if one in {"n-heptane", "cyclohexane"})
+    assert 0 < found["xylene"] - found[aliphatic] < nearer
 
 
 def test_a_glue_that_no_tape_bears_has_no_carrier(studio: Studio) -> None:

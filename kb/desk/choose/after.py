@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from kb.desk.choose.lines import Line
+from kb.desk.choose.rule import about_liquid, about_this_sheet
 from kb.desk.choose.spots import BARE, Spots, bears_on
 from kb.desk.choose.weigh import HARMED_HERE, Weighed
 from kb.desk.studio import Studio
@@ -67,8 +68,12 @@ def _worked(one: Weighed, spots: Spots, question: Question, compiled: Compiled) 
     if left:
         names = " and ".join(compiled.media[medium].name.lower() for medium in left)
         text += f" Its harm to {names} was not looked at: before that a spot there."
-    if one.cautions and one.cautions[0].severity == "stop":
-        text += f" But a rule bars it here: {one.cautions[0].text}"
+    for rule in one.cautions:
+        if rule.severity == "stop":
+            text += f" But a rule bars it here: {rule.text}"
+        # It stands on no line any more, and on a larger area there is the more to mind.
+        elif rule.severity == "warn" and about_this_sheet(rule.when) and about_liquid(rule.when):
+            text += f" Mind: {rule.text}"
     return text
 
 
@@ -192,35 +197,41 @@ def other_ways(
     rows = spot_tests(studio.index.conn, {"sheet": question.sheet})
     # Of what is asked about: paper and ink are the same under a control and a look.
     rows = [row for row in rows if row.state != WITHDRAWN and bears_on(question, row)]
-    said = []
-    for row in rows:
+    said, done = [], {*worked}
+    # What released comes before what swelled, and of one liquid counts the best that it did.
+    for row in sorted(rows, key=lambda row: -(row.release or 0)):
         # A spot that released nothing is no reason to try the same liquid again.
-        if row.control or (row.release or 0) < PARTLY or row.liquid in worked or row.liquid in barred:
+        if row.control or (row.release or 0) < PARTLY or row.liquid in done or row.liquid in barred:
             continue
-        alike = [one for one in rows if one.liquid == row.liquid]
+        done.add(row.liquid)
+        partly, alike = row.release == PARTLY, [one for one in rows if one.liquid == row.liquid]
         left = compiled.method_names.keys() - {one.method for one in alike}
-        ill = [_kinds(_test(studio, one)) for one in alike if (one.harm or 0) >= HARM_FROM]
-        if row.release == PARTLY:
-            longer = _among(LONGER, left, compiled)
-            spent = any(one.method in LONGER and (one.release or 0) < PARTLY for one in alike)
-            # What was not looked at is not harmless, what was tried in such a way is done with, and beside a
-            # success half of one can wait.
-            graded = {one.medium for one in alike if one.harm is not None}
-            looked = all(one.harm is not None for one in alike if one.release is not None)
-            if longer and looked and not (spent or ill or worked or unseen(question, graded)):
-                said.append(
-                    f"{_named(studio, compiled, row)} swelled it in part and harmed nothing: the same liquid "
-                    f"again before another one, for longer, or by {longer}; roll off what has swollen."
-                )
-        elif (row.harm or 0) >= HARM_FROM and (harmed := set().union(*ill)) <= TOO_WET:
-            ways = ", or by ".join(filter(None, ("less of it", _among(GENTLER, left, compiled))))
-            left_behind = " and ".join(sorted(harmed))
+        longer, gentler = _among(LONGER, left, compiled), _among(GENTLER, left, compiled)
+        ill = {kind for one in alike if (one.harm or 0) >= HARM_FROM for kind in _kinds(_test(studio, one))}
+        spent = any(one.method in LONGER and (one.release or 0) < PARTLY for one in alike)
+        # What was tried in such a way is done with, and beside a success half of one can wait.
+        if (partly and (worked or spent or not longer)) or not ill <= TOO_WET:
+            continue
+        # What was not looked at is not harmless.
+        looked = all(one.harm is not None for one in alike if one.release is not None)
+        looked = looked and not unseen(question, {one.medium for one in alike if one.harm is not None})
+        name, left_behind = _named(studio, compiled, row), " and ".join(sorted(ill))
+        if ill and partly:
             said.append(
-                f"{_named(studio, compiled, row)} released, but left {left_behind}: the same liquid again, "
-                f"{ways}; over a blotter."
+                f"{name} swelled it in part, but left {left_behind}: the same liquid again, less of it for "
+                f"longer, by {longer}; over a blotter."
             )
-    # Each sentence once, however many spots ended alike.
-    return tuple(dict.fromkeys(said))
+        elif ill:
+            ways = ", or by ".join(filter(None, ("less of it", gentler)))
+            said.append(
+                f"{name} released, but left {left_behind}: the same liquid again, {ways}; over a blotter."
+            )
+        elif partly and looked:
+            said.append(
+                f"{name} swelled it in part and harmed nothing: the same liquid again before another one, "
+                f"for longer, or by {longer}; roll off what has swollen."
+            )
+    return tuple(said)
 
 
 def _among(ways: Iterable[str], left: Container[str], compiled: Compiled) -> str:

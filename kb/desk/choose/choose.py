@@ -1,6 +1,7 @@
 """Which liquid to test next, why, and when to stop."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
+from itertools import product
 from typing import NamedTuple
 
 import msgspec
@@ -60,6 +61,8 @@ from kb.science.choose.evidence import Posterior
 from kb.science.choose.pooling import SHOWN_FROM
 
 SPREAD_FOR_MOCK_UP = 0.25
+FACING = "facing-strips"
+"""The caution about tape that faces tape, by its id, since it is data and its words may change."""
 
 
 def choose(studio: Studio, question: Question, dials: Dials | None = None, limit: int = 12) -> Answer:
@@ -139,12 +142,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     instead = instead_of_liquid(compiled, question, carrier_first, no_water=no_water, warm=not cold)
     # Of what acts like what failed here some may be free still, and yet no line to follow.
     stops = not ((suggestions and groups) or series or ways or worked)
-    # Where there is something to test its own notes stand under it; a stop has nothing else to say.
-    about = [
-        rule
-        for rule in of_sheet(compiled, may_be)
-        if rule.severity != "note" or (stops and not rule.when.methods)
-    ]
+    about = _about(studio, question, found, stops=stops)
     look = look_first(studio, question, may_be)
     # What the sheet itself does not bear of the usual way, whatever the liquid: loose powder under a swab.
     not_so = " ".join(rule.instead for rule in about if rule.severity != "note" and rule.when.methods)
@@ -252,6 +250,51 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found 
     free = [place for place in places if not sheet.stopped(place)]
     lines = lines_of(sheet, sheet.weighed(free, spots), spots)
     return _Found(may_be, gathered, pools, sheet, spots, left_out, vetoed, lines)
+
+
+def _about(studio: Studio, question: Question, found: _Found, *, stops: bool) -> list[Caution]:
+    """What holds whatever the liquid. Where there is something to test its own notes stand under it; a stop
+    has nothing else to say."""
+    compiled = studio.compiled
+    about = [
+        rule
+        for rule in of_sheet(compiled, found.may_be)
+        if rule.severity != "note" or (stops and not rule.when.methods)
+    ]
+    # Whether pieces hang together by their tape is no matter of its age.
+    if question.carrier != NO_CARRIER and _taped_on_both(studio, question, found.gathered.state):
+        about += [rule for rule in compiled.cautions if rule.id == FACING and rule not in about]
+    return about
+
+
+def _taped_on_both(studio: Studio, question: Question, state: Hashable) -> bool:
+    """Whether tape may lie on both faces at one place: as was said, naming the same media on both, or by the
+    strips of the sheet as they are in that ``state`` of the index."""
+    front = {question.medium, *question.also_media} - {""}
+    said = bool(front) and front <= set(question.back_media)
+    if said or not question.sheet:
+        return said
+    return studio.compiled.kept("facing", (state, question.sheet), lambda: _facing(studio, question.sheet), 8)
+
+
+def _facing(studio: Studio, sheet: str) -> bool:
+    """Whether a strip of tape lies behind another on the sheet."""
+    # What a question without a sheet need not load.
+    from kb.book.kinds.outline import corners
+    from kb.index.kept_rows import kept
+    from kb.science.sheet.polygons import box
+
+    faces: dict[str, list[tuple[float, float, float, float]]] = {"front": [], "back": []}
+    for row in kept(studio.index.conn, "strip", sheet):
+        if not row.body.weak:
+            faces[row.body.face].append(box(corners(row.body.outline)))
+    sheets = kept(studio.index.conn, "sheet", sheet) if all(faces.values()) else []
+    width = next((row.body.width_mm for row in reversed(sheets)), None)
+    # Each face is measured from its own left edge; without a width nobody knows where that is on the other.
+    return any(
+        top < low and up < bottom and (not width or (left < width - west and width - east < right))
+        for (left, top, right, bottom), (west, up, east, low) in product(faces["front"], faces["back"])
+    )
 
 
 def _spots_here(studio: Studio, question: Question, gathered: Gathered) -> Spots:

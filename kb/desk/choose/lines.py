@@ -13,8 +13,10 @@ from kb.model.question import ExpectedSpots, Group, SeriesStep, Suggestion
 from kb.science.choose.evidence import further_cost
 from kb.science.choose.groups import (
     EQUAL_RELEASE,
+    EQUAL_UNPOLAR,
     LEAST_RELEASE,
     MOST_LINES,
+    UNPOLAR,
     Member,
     grouped,
     head,
@@ -77,13 +79,18 @@ def _weakest_first(lines: list[Line]) -> list[Line]:
     """
     ordered = []
     while lines and lines[0].looks is not None:
-        # Below even odds less makes equals, in proportion: of 25 per cent five are a fifth.
-        best = lines[0].head.safe
-        least = best - EQUAL_RELEASE * min(1.0, 2.0 * best)
-        equals = [line for line in lines if line.head.safe >= least]
+        best = lines[0].head
+        equals = [line for line in lines if line.head.safe >= best.safe - _equal(best, line.head)]
         ordered.append(min(equals, key=lambda line: polarity(line.head.what.hansen)))
         lines.remove(ordered[-1])
     return ordered + lines
+
+
+def _equal(best: Weighed, other: Weighed) -> float:
+    """How near the chance of the other must be to that of the best to be equal."""
+    most = max(polarity(best.what.hansen), polarity(other.what.hansen))
+    # Below even odds less makes equals, in proportion: of 25 per cent five are a fifth.
+    return EQUAL_UNPOLAR if most <= UNPOLAR else EQUAL_RELEASE * min(1.0, 2.0 * best.safe)
 
 
 def shown(lines: Sequence[Line]) -> list[Line]:

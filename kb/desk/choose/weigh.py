@@ -164,6 +164,11 @@ class After(NamedTuple):
     """By place, as far as they were asked for."""
 
 
+HarmsOf = tuple[str, list[int], list[int], list[int]]
+"""A medium that was harmed here; by place what is blamed for it, what did so by what it dissolves, what was
+clean."""
+
+
 class Sheet(NamedTuple):
     """What makes a question's candidates into lines: the dials, and how stages and likeness carry spots."""
 
@@ -187,6 +192,8 @@ class Sheet(NamedTuple):
     """By the releases seen: a series asks again and again after the same spots."""
     too_harmful: Exceeding
     """Whether harm may lie above the ceiling."""
+    harms: dict[tuple[HarmSeen, ...], list[HarmsOf]]
+    """By what was seen, as ``known``."""
 
     def weighed(self, places: Iterable[int], spots: Spots) -> list[Weighed]:
         """The chosen candidates as these spots leave them."""
@@ -292,38 +299,75 @@ class Sheet(NamedTuple):
             found.append(here)
         return found
 
-    def _harm_bars(self, place: int, seen: Sequence[HarmSeen]) -> bool:
+    def _harm_bars(self, place: int, seen: tuple[HarmSeen, ...]) -> bool:
         """Whether what was harmed here would take this one ill too.
 
-        It does so where the nearest of its line did harm, and where one did, by what it dissolves, from which
-        chemistry foresees less; unless a nearer one, or one as harsh, was clean on the same.
+        It does so where the nearest of its line did harm, or of a part's, and where one did, by what it
+        dissolves, from which chemistry foresees less; unless a nearer one, or one as harsh, was clean on the
+        same.
         """
-        harmed = [one for one in seen if one.harmed]
-        if not harmed:
-            return False
-        row, kin = self.kernel[place], dict(self.alike[place])
-        # One part that harms is enough.
-        parts = {id for id, share in self.candidates[place].parts.items() if share >= MIN_SHARE}
-        for medium in {one.medium for one in harmed}:
-            clean = [one.place for one in seen if one.medium == medium and not one.harmed]
-            did = [one for one in harmed if one.medium == medium]
-            of_parts = [
-                like
-                for one in did
-                for other, like in self.alike[one.place]
-                if self.candidates[other].id in parts
-            ]
-            most = max(*(kin.get(one.place, 0.0) for one in did), *of_parts, 0.0)
-            if most and most >= max((row[one] for one in clean), default=0.0):
+        found = self.harms.get(seen)
+        if found is None:
+            found = self.harms[seen] = self._harms_of(seen)
+        row, kin = self.kernel[place], dict(self.alike[place]) if found else {}
+        for medium, blamed, milder, clean in found:
+            most = max([kin.get(one, 0.0) for one in blamed])
+            if most and most >= max([row[one] for one in clean], default=0.0):
+                return True
+            if self._part_barred(place, blamed, clean):
                 return True
             foreseen, aqueous = self._foreseen(place, medium), self._aqueous(place)
             # What water does to fibres and gum is no measure of what a solvent does to resin.
-            milder = [one.place for one in did if not one.wet and self._aqueous(one.place) == aqueous]
-            if any(self._foreseen(one, medium) < foreseen - ROUNDING for one in milder) and all(
-                self._foreseen(one, medium) < foreseen - ROUNDING for one in clean
-            ):
+            if any(
+                self._aqueous(one) == aqueous and self._foreseen(one, medium) < foreseen - ROUNDING
+                for one in milder
+            ) and all(self._foreseen(one, medium) < foreseen - ROUNDING for one in clean):
                 return True
         return False
+
+    def _harms_of(self, seen: Iterable[HarmSeen]) -> list[HarmsOf]:
+        """What was seen, by medium that was harmed.
+
+        Of a blend that harmed, what chemistry holds to be the harshest of its parts is blamed too: pure it
+        harms more. Not where that was clean: then the parts did it together.
+        """
+        found = []
+        for medium in dict.fromkeys(one.medium for one in seen if one.harmed):
+            clean = [one.place for one in seen if one.medium == medium and not one.harmed]
+            did = [one for one in seen if one.medium == medium and one.harmed]
+            blamed = [one.place for one in did]
+            for one in did:
+                parts = self._parts(one.place)
+                pure = [at for at, what in enumerate(self.candidates) if what.id in parts and not one.wet]
+                harshest = max(pure, key=lambda at: self._foreseen(at, medium), default=one.place)
+                blamed += [] if harshest in clean else [harshest]
+            found.append((medium, blamed, [one.place for one in did if not one.wet], clean))
+        return found
+
+    def _part_barred(self, place: int, blamed: Sequence[int], clean: Sequence[int]) -> bool:
+        """Whether a part of this blend acts like what harmed; unless the part, or one nearer to it or to the
+        blend, was clean, or a blend that holds as much of it."""
+        parts = self._parts(place)
+        if len(parts) == 1:
+            return False
+        nearest = max([self.kernel[place][one] for one in clean], default=0.0)
+        # What harmed as well as not clears nothing.
+        held = [self.candidates[one].parts for one in clean if one not in blamed]
+        return any(
+            (most := self._like(part, blamed)) and most >= max(self._like(part, clean), nearest)
+            for part, share in parts.items()
+            if not any(one.get(part, 0.0) >= share for one in held)
+        )
+
+    def _parts(self, place: int) -> dict[str, float]:
+        """What it is made of, with the shares; traces left out."""
+        parts = self.candidates[place].parts
+        return {id: share for id, share in parts.items() if share >= MIN_SHARE}
+
+    def _like(self, part: str, places: Iterable[int]) -> float:
+        """How like the most alike of them is to a liquid of its line; nought if none is of it."""
+        alike = (like for one in places for at, like in self.alike[one] if self.candidates[at].id == part)
+        return max(alike, default=0.0)
 
     def _aqueous(self, place: int) -> bool:
         return WATER in self.candidates[place].parts
@@ -427,6 +471,7 @@ def sheet_of(
         gathered.alike,
         {},
         too_harmful,
+        {},
     )
 
 

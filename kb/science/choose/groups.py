@@ -10,6 +10,10 @@ ALIKE_IN_FAMILY, ALIKE_ACROSS = 0.30, 0.60
 """Likeness (similarity.liquid_weight) from which two liquids are one line: Hansen distances 5.6 and 3.0."""
 EQUAL_RELEASE = 0.05
 """Chances of a safe release this near are equal."""
+EQUAL_UNPOLAR, UNPOLAR = 0.10, 5.0
+"""The same of two that are no more polar than this, MPa^0.5: an aliphatic is tried before an aromatic that is
+no likelier than by this, since the spot that may be lost costs less than the vapour of the aromatic and what
+else that dissolves. In words such chances do not differ either."""
 HAZARD_STEP = 0.25
 """Hazards within one step are equal: finer steps let a rare liquid displace a usual one."""
 LEAST_RELEASE = 0.25
