@@ -155,6 +155,9 @@ def _open_small(app: Bench, draft: Draft) -> None:
 
             ask_for(app, next(one for one in ASKING if one.title == again["work"]))
             return
+        if "series" in again:
+            _at(app, "home", "series_again", draft.form, draft.says)
+            return
         form: FewLines | AskWhy
         if "own" in again:
             from kb.tui.screens.materials.own_form import OwnForm
