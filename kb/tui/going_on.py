@@ -110,13 +110,13 @@ def _open(app: Bench, draft: Draft) -> None:
         from kb.tui.screens.making.batch_draft import BatchDraft
 
         if (batch := restored(draft.values, BatchDraft)) is not None:
-            _at(app, "recipes", "_begun", batch)
+            at(app, "recipes", "_begun", batch)
             return
     elif (kind := draft.form.removeprefix(FORM)) in KINDS and (values := _texts(draft.values)) is not None:
         app.push_screen(FormScreen(kind, values.get("sheet", ""), values))
         return
     elif draft.form.startswith(AMENDS):
-        _at(app, "book", "correct", draft.form.removeprefix(AMENDS))
+        at(app, "book", "correct", draft.form.removeprefix(AMENDS))
         return
     elif draft.form.startswith(LINES):
         _open_small(app, draft)
@@ -135,7 +135,7 @@ def _open_test(app: Bench, form: str, test: SpotDraft) -> None:
         app.drop_draft(form)
         app.keep_draft(SPOT, test.says, test)
     app.draft = test
-    _at(app, "home", "_open_form")
+    at(app, "home", "_open_form")
 
 
 def _open_small(app: Bench, draft: Draft) -> None:
@@ -156,7 +156,7 @@ def _open_small(app: Bench, draft: Draft) -> None:
             ask_for(app, next(one for one in ASKING if one.title == again["work"]))
             return
         if "series" in again:
-            _at(app, "home", "series_again", draft.form, draft.says)
+            at(app, "home", "series_again", draft.form, draft.says)
             return
         if "reading" in again:
             _wash(app, again["reading"])
@@ -213,7 +213,7 @@ def _texts(values: Any) -> dict[str, str] | None:
     return values if texts else None
 
 
-def _at(app: Bench, mode: str, method: str, *given: Any) -> None:
+def at(app: Bench, mode: str, method: str, *given: Any) -> None:
     """Go to a place, and call a method of its first screen once that is there, if nothing lies on top."""
     app.action_go(mode)
 

@@ -364,9 +364,13 @@ async def test_an_ingredient_may_come_from_another_batch(new_app: NewApp, studio
 async def test_fits(new_app: NewApp, size: tuple[int, int]) -> None:
     """No key is cut off on any of these screens, and the title names them."""
     async with new_app().run_test(size=size) as pilot:
-        await opened(pilot)
+        screen = await opened(pilot)
         assert keys_fit(pilot.app)
         assert "[F6 Make]" in shown(pilot.app)
+        await to_step(pilot, screen, 1)
+        await keys(pilot, "space")
+        assert "Z Untick" in shown(pilot.app)
+        assert keys_fit(pilot.app)
         await keys(pilot, "b")
         assert keys_fit(pilot.app)
         await keys(pilot, "ctrl+s")
