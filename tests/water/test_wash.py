@@ -119,14 +119,14 @@ def test_what_a_test_must_have_shown(
 @pytest.mark.parametrize(
     ("grade", "said"), [(1, " left a trace: bleed."), (3, ": bleed of grade 3.")], ids=["trace", "harm"]
 )
-def test_a_test_is_called_by_liquid_sheet_and_day(
+def test_a_test_is_called_by_its_day(
     studio: Studio, water: Callable[..., str], grade: int, said: str
 ) -> None:
     """It was called by its id, which nobody knows."""
     water(studio, harm={"bleed": grade, "offset": 0})
     (row,) = list_records(studio)
     found = plan(studio, Washing("S1", ("letterpress-oil",), "paper-woodpulp")).reach[0].why
-    assert found.startswith(f"Test with water on this sheet, {row.at[:10]}{said}")
+    assert found.startswith(f"Test of {row.at[:10]} with water{said}")
 
 
 def test_only_gentle_ways_after_a_trace(studio: Studio, water: Callable[..., str]) -> None:

@@ -202,8 +202,8 @@ def _judge(
     # Without a grade of harm nobody looked, and that is not "no harm".
     graded = [one for one in known.tests if one.harm is not None]
     worst_test = max(graded, key=lambda one: one.harm or 0, default=None)
-    # By the day and not by the id, which nobody knows.
-    called = f"Test with water on this sheet, {worst_test.at[:10]}" if worst_test else ""
+    # By its day: nobody knows its id, and the sheet is the one that is planned for.
+    called = f"Test of {worst_test.at[:10]} with water" if worst_test else ""
     if worst_test and (worst_test.harm or 0) >= HARM_FROM:
         return "no", f"{called}: {worst_test.kind} of grade {worst_test.harm}."
     looked = {kind for one in known.tests for kind in one.looked_at}

@@ -16,6 +16,7 @@ from textual.widgets import Input, Static
 from kb.desk.errors import DeskError
 from kb.desk.records import record
 from kb.desk.records.record import Written, add_test, list_tests, show_test
+from kb.desk.shelf.shelf import hold
 from kb.desk.studio import Studio
 from kb.tui.screens.choose import ranking
 from kb.tui.screens.choose.picker import PickerScreen
@@ -244,6 +245,28 @@ async def test_what_is_stored_of_a_card_is_not_stored_again(
         await settle(pilot)
         assert home(pilot.app)
         assert len(list_tests(studio)) == 2
+
+
+async def test_a_short_shelf_is_said_where_nothing_acts(new_app: NewApp, studio: Studio) -> None:
+    """One vetoed liquid was listed as held, and the answer said of all liquids that none acts."""
+    hold(studio, ["benzene"])
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await write(pilot, "masking tape on newsprint with copying pencil")
+        await keys(pilot, "enter")
+        ranked = home(pilot.app).ranked
+        assert ranked is not None
+        assert ranked.answer.stop is not None
+        out = len(ranked.answer.left_out)
+        said = " ".join(str(home(pilot.app).query_one("#said", Static).content).split())
+        assert f"Left out by this studio: {out} (V). {ranked.answer.stop.text}" in said
+        assert f"Left out by this studio: {out} (V)." in flat(pilot.app)
+        assert not ranked.rows
+        assert "What is listed" not in said
+        home(pilot.app).action_left_out()
+        await settle(pilot)
+        assert f"Left out by this studio ({out})" in popped_up(pilot.app)
+        assert "Acetone is not listed as held" in popped_up(pilot.app)
 
 
 async def test_escape_keeps_what_is_written_on_a_card(new_app: NewApp, studio: Studio) -> None:

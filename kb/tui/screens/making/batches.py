@@ -230,7 +230,7 @@ class BatchesScreen(AtDesk, Screen[None]):
 
     def action_used_up(self) -> None:
         if here := self.here:
-            answers = (("k", "keep", "No, it is in use"), ("u", "used", "Used up or thrown away today"))
+            answers = (("k", "keep", "No, it is in use"), ("y", "used", "Used up or thrown away today"))
             answered = partial(self._used_up, here.batch.id)
             self.app.push_screen(AskScreen("Used up?", here.words, answers), answered)
 
