@@ -380,6 +380,15 @@ async def test_fits(new_app: NewApp, size: tuple[int, int]) -> None:
         assert keys_fit(pilot.app)
 
 
+async def test_how_long_a_batch_keeps_is_not_cut(new_app: NewApp) -> None:
+    """It read "keeps eight": beside the long names of ingredients there was no room for the hours."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot, "calcium hydroxide wash")
+        await keys(pilot, "b")
+        assert "the same day, if left empty; keeps eight hours: make it for" in flat(pilot.app)
+        assert "for the label, such as 12.5 % w/w" in flat(pilot.app), "of another recipe it is an example"
+
+
 @pytest.mark.usefixtures("invented_recipes")
 async def test_hostile_words_are_shown_as_they_are(new_app: NewApp) -> None:
     """Brackets stay brackets in the list and among the ingredients."""
