@@ -190,6 +190,19 @@ class BenchleafApp(Bench):
         if not isinstance(self.screen, ShelfScreen):
             self.push_screen(ShelfScreen())
 
+    async def action_show_pool(self) -> None:
+        """Counts of other studios, over the shelf."""
+        from kb.tui.screens.shelf.shelf import ShelfScreen
+
+        await self.action_show_shelf()
+        if isinstance(self.screen, ShelfScreen):
+            self.screen.action_others()
+
+    def action_show_batches(self) -> None:
+        from kb.tui.going_on import at
+
+        at(self, "recipes", "action_batches")
+
     def action_show_sheet(self) -> None:
         """All there is to know and to plan of one sheet."""
         from kb.tui.screens.sheet.sheet_choice import show_sheet
@@ -305,6 +318,11 @@ class BenchleafApp(Bench):
         if not hasattr(screen, "action_shelf"):
             says = "What this studio holds and forbids, and its bottles (key: H in the materials)"
             yield SystemCommand("Shelf", says, self.action_show_shelf)
+        # They lie over a place, and nobody finds the key before the place.
+        says = "Counts of tests that other studios gave (key: O on the shelf)"
+        yield SystemCommand("Pool of other studios", says, self.action_show_pool)
+        says = "What was made up, what expires, labels (key: L in Make)"
+        yield SystemCommand("Batches and labels", says, self.action_show_batches)
         from kb.tui.screens.long_work import keeping
         from kb.tui.screens.sheet.sheet_choice import work_commands
 

@@ -110,13 +110,13 @@ def _open(app: Bench, draft: Draft) -> None:
         from kb.tui.screens.making.batch_draft import BatchDraft
 
         if (batch := restored(draft.values, BatchDraft)) is not None:
-            _at(app, "recipes", "_begun", batch)
+            at(app, "recipes", "_begun", batch)
             return
     elif (kind := draft.form.removeprefix(FORM)) in KINDS and (values := _texts(draft.values)) is not None:
         app.push_screen(FormScreen(kind, values.get("sheet", ""), values))
         return
     elif draft.form.startswith(AMENDS):
-        _at(app, "book", "correct", draft.form.removeprefix(AMENDS))
+        at(app, "book", "correct", draft.form.removeprefix(AMENDS))
         return
     elif draft.form.startswith(LINES):
         _open_small(app, draft)
@@ -135,7 +135,7 @@ def _open_test(app: Bench, form: str, test: SpotDraft) -> None:
         app.drop_draft(form)
         app.keep_draft(SPOT, test.says, test)
     app.draft = test
-    _at(app, "home", "_open_form")
+    at(app, "home", "_open_form")
 
 
 def _open_small(app: Bench, draft: Draft) -> None:
@@ -155,6 +155,12 @@ def _open_small(app: Bench, draft: Draft) -> None:
 
             ask_for(app, next(one for one in ASKING if one.title == again["work"]))
             return
+        if "series" in again:
+            at(app, "home", "series_again", draft.form, draft.says)
+            return
+        if "reading" in again:
+            _wash(app, again["reading"])
+            return
         form: FewLines | AskWhy
         if "own" in again:
             from kb.tui.screens.materials.own_form import OwnForm
@@ -169,6 +175,18 @@ def _open_small(app: Bench, draft: Draft) -> None:
         app.say(f"Open {draft.says} again where you began it: what you wrote stands on it.")
         return
     app.push_screen(form, partial(_small_stored, app))
+
+
+def _wash(app: Bench, sheet: str) -> None:
+    """The washing on which a reading was begun."""
+    from kb.tui.screens.sheet.sheet_choice import open_sheet
+    from kb.tui.screens.water.bath_form import InReach
+    from kb.tui.screens.water.wash import WashScreen
+
+    if sheet:
+        open_sheet(app, sheet, lambda name: app.push_screen(WashScreen(InReach(name))))
+    else:
+        app.push_screen(WashScreen(InReach()))
 
 
 def _small_stored(app: Bench, answer: Any) -> None:
@@ -195,7 +213,7 @@ def _texts(values: Any) -> dict[str, str] | None:
     return values if texts else None
 
 
-def _at(app: Bench, mode: str, method: str, *given: Any) -> None:
+def at(app: Bench, mode: str, method: str, *given: Any) -> None:
     """Go to a place, and call a method of its first screen once that is there, if nothing lies on top."""
     app.action_go(mode)
 

@@ -19,6 +19,7 @@ from kb.tui.app import BenchleafApp
 from kb.tui.widgets.choice_row import HERE
 from kb.tui.widgets.columns import GAP, Column, TableRow
 from kb.tui.widgets.field import Marked
+from kb.tui.widgets.frame import KeyBar
 from kb.tui.widgets.page import Page
 from kb.tui.widgets.table import Table
 from scripts.pictures import SCENES
@@ -196,3 +197,26 @@ async def test_every_screen(size: tuple[int, int], scene: str, blank_index: Path
         if size == SIZES[-1] and scene in SCENES and scene not in DIMMED:
             await check_contrast(app, pilot, scene)
         await with_invented_cells(app, pilot)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("scene", SCENES)
+async def test_every_screen_in_gloves(scene: str, blank_index: Path, tmp_path: Path) -> None:
+    """At 80x24 each line to type in has a row; the one with the cursor and the way back are in sight."""
+    demo = open_demo(tmp_path / "demo")
+    shutil.copy(blank_index, demo.root / "index.db")
+    app = BenchleafApp(demo)
+    async with app.run_test(size=SIZES[0]) as pilot:
+        await settle(pilot)
+        app.gloves = True
+        app.add_class("-gloves")
+        await walk(pilot, SCENES[scene])
+        for one in app.screen.query(Input):
+            displayed = all(above.display for above in one.ancestors_with_self)
+            assert one.size.height or not displayed, f"{scene}: {one!r} has no row"
+            assert not one.has_focus or app.screen.find_widget(one).visible_region.height, f"{scene}: {one!r}"
+        foot = app.screen.query(KeyBar)
+        leaves = [one.binding for one in app.screen.active_bindings.values() if one.binding.key == "escape"]
+        if foot and any(one.show and one.description for one in leaves):
+            assert "Esc " in str(foot.first(KeyBar).content), scene
+            assert foot.first(KeyBar).fits, scene

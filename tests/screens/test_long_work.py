@@ -126,7 +126,9 @@ async def begin(pilot: Any, title: str, typed: str = "") -> None:
 EXPORT, IMPORT, SHARE = (one.title for one in ASKING)
 
 
-@pytest.mark.parametrize("word", ["package", "export", "import", "share", "photographs"])
+@pytest.mark.parametrize(
+    "word", ["package", "export", "import", "share", "photographs", "pool", "batch", "label"]
+)
 async def test_the_palette_finds_it_by_the_words_that_people_type(
     new_app: NewApp, studio: Studio, word: str
 ) -> None:

@@ -19,7 +19,7 @@ from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
-from kb.desk.records.book_list import amend_record, changes_from_words, withdraw_record
+from kb.desk.records.book_list import amend_record, changes_from_words, list_records, withdraw_record
 from kb.desk.studio import Studio
 from kb.desk.water.readings import (
     add_reading,
@@ -114,6 +114,19 @@ def test_what_a_test_must_have_shown(
     found = plan(studio, Washing("S1", ("letterpress-oil",), "paper-woodpulp"))
     assert found.verdict == expected
     assert why in found.reach[0].why
+
+
+@pytest.mark.parametrize(
+    ("grade", "said"), [(1, " left a trace: bleed."), (3, ": bleed of grade 3.")], ids=["trace", "harm"]
+)
+def test_a_test_is_called_by_its_day(
+    studio: Studio, water: Callable[..., str], grade: int, said: str
+) -> None:
+    """It was called by its id, which nobody knows."""
+    water(studio, harm={"bleed": grade, "offset": 0})
+    (row,) = list_records(studio)
+    found = plan(studio, Washing("S1", ("letterpress-oil",), "paper-woodpulp")).reach[0].why
+    assert found.startswith(f"Test of {row.at[:10]} with water{said}")
 
 
 def test_only_gentle_ways_after_a_trace(studio: Studio, water: Callable[..., str]) -> None:

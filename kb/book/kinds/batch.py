@@ -51,7 +51,7 @@ class Batch(BookStruct, frozen=True, kw_only=True):
         str,
         Says(
             "strength",
-            hint="for the label: 12.5 % w/w",
+            hint="for the label, such as 12.5 % w/w",
             meaning="For the label, with its basis: 12.5 % w/w, 2 g in 100 ml.",
         ),
     ] = ""

@@ -202,8 +202,10 @@ def _judge(
     # Without a grade of harm nobody looked, and that is not "no harm".
     graded = [one for one in known.tests if one.harm is not None]
     worst_test = max(graded, key=lambda one: one.harm or 0, default=None)
+    # By its day: nobody knows its id, and the sheet is the one that is planned for.
+    called = f"Test of {worst_test.at[:10]} with water" if worst_test else ""
     if worst_test and (worst_test.harm or 0) >= HARM_FROM:
-        return "no", f"Test {worst_test.id[:10]} with water: {worst_test.kind} of grade {worst_test.harm}."
+        return "no", f"{called}: {worst_test.kind} of grade {worst_test.harm}."
     looked = {kind for one in known.tests for kind in one.looked_at}
     missing = [kind for kind in MUST_LOOK if kind not in looked]
     if missing:
@@ -221,7 +223,7 @@ def _judge(
         text = "Plain water was tested, alkali was not: test with the bath itself, name its batch."
         return "test first", text
     if worst_test and worst_test.harm == 1:
-        return "gentle only", f"Test {worst_test.id[:10]} with water left a trace: {worst_test.kind}."
+        return "gentle only", f"{called} left a trace: {worst_test.kind}."
     if grade is not None and grade.grade == "usually bleeds":
         text = "The handbook says that it usually gives way; tests on this sheet show no harm. They disagree."
         # Where handbook and sheet disagree, neither is simply believed.

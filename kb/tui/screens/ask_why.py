@@ -80,6 +80,8 @@ class OnTop(ThrowsAway, AtDesk):
 
     SAID: ClassVar[str]
     draft_name: str
+    kept: Any = None
+    """What is given back by who leaves: nothing, unless a part was stored before."""
 
     def typed(self) -> None:
         """Keep what is written, where a draft is kept."""
@@ -101,7 +103,7 @@ class OnTop(ThrowsAway, AtDesk):
             return
         if kept := self.bench.drafts.get(self.draft_name):
             self.bench.say(KEPT.format(kept.says))
-        self.dismiss(None)
+        self.dismiss(self.kept)
 
     @property
     def not_stored(self) -> str:
@@ -111,7 +113,7 @@ class OnTop(ThrowsAway, AtDesk):
 
     def throw(self) -> None:
         self.bench.drop_draft(self.draft_name)
-        self.dismiss(None)
+        self.dismiss(self.kept)
 
     def tell(self, words: str) -> None:
         """How it was understood, or what stands in the way."""

@@ -15,6 +15,7 @@ from kb.tui.places import PLACES, SHEET
 from kb.tui.text import cut, line
 
 if TYPE_CHECKING:
+    from textual.binding import Binding
     from textual.screen import Screen
 
     from kb.tui.bench import Bench
@@ -148,16 +149,17 @@ class KeyBar(Static):
     def _words(self, screen: Screen[Any]) -> Content:
         """Each action once, with the key it is known by; wide apart for hands in gloves."""
         gloves = cast("Bench", self.app).gloves
-        seen: set[str] = set()
-        parts: list[Content] = []
+        shown: dict[str, Binding] = {}
         for active in screen.active_bindings.values():
-            binding = active.binding
-            if not binding.show or binding.action in seen or not binding.description:
-                continue
-            seen.add(binding.action)
-            if gloves and len(seen) > FEW:
-                # The rest is one key away, in the help and the palette.
-                break
+            if active.binding.show and active.binding.description:
+                shown.setdefault(active.binding.action, active.binding)
+        listed = list(shown.values())
+        if gloves and len(listed) > FEW:
+            # The rest is one key away, in the help and the palette; the way back is no part of the rest.
+            back = [one for one in listed[FEW - 1 :] if one.key == "escape"]
+            listed = [*listed[: FEW - len(back)], *back]
+        parts: list[Content] = []
+        for binding in listed:
             press = Style.from_meta({"@click": f"app.simulate_key('{binding.key}')"})
             key = Content.styled(self.app.get_key_display(binding), "bold $footer-key-foreground")
             parts.append((key + Content(f" {binding.description}")).stylize(press))

@@ -9,12 +9,14 @@ from time import sleep
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from kb.desk.errors import DeskError
 from kb.desk.records import record
 from kb.desk.records.record import Written, add_test, list_tests, show_test
+from kb.desk.shelf.shelf import hold
 from kb.desk.studio import Studio
 from kb.tui.screens.choose import ranking
 from kb.tui.screens.choose.picker import PickerScreen
@@ -243,6 +245,71 @@ async def test_what_is_stored_of_a_card_is_not_stored_again(
         await settle(pilot)
         assert home(pilot.app)
         assert len(list_tests(studio)) == 2
+
+
+async def test_a_short_shelf_is_said_where_nothing_acts(new_app: NewApp, studio: Studio) -> None:
+    """One vetoed liquid was listed as held, and the answer said of all liquids that none acts."""
+    hold(studio, ["benzene"])
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await write(pilot, "masking tape on newsprint with copying pencil")
+        await keys(pilot, "enter")
+        ranked = home(pilot.app).ranked
+        assert ranked is not None
+        assert ranked.answer.stop is not None
+        out = len(ranked.answer.left_out)
+        said = " ".join(str(home(pilot.app).query_one("#said", Static).content).split())
+        assert f"Left out by this studio: {out} (V). {ranked.answer.stop.text}" in said
+        assert f"Left out by this studio: {out} (V)." in flat(pilot.app)
+        assert not ranked.rows
+        assert "What is listed" not in said
+        home(pilot.app).action_left_out()
+        await settle(pilot)
+        assert f"Left out by this studio ({out})" in popped_up(pilot.app)
+        assert "Acetone is not listed as held" in popped_up(pilot.app)
+
+
+async def test_escape_keeps_what_is_written_on_a_card(new_app: NewApp, studio: Studio) -> None:
+    """One key threw away the outcomes of all spots. They stand there again, by liquid, until stored."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        await _ranked(pilot)
+        await keys(pilot, "e")
+        assert "such as 30s" in flat(app)
+        assert "Esc keeps a draft" in flat(app)
+        await keys(pilot, "tab")
+        await write(pilot, "30s, release 1, bleed 0")
+        second = app.screen.steps[1].liquid
+        await keys(pilot, "escape", "e")
+        screen = app.screen
+        assert isinstance(screen, SeriesScreen)
+        assert screen.filled == {1: "30s, release 1, bleed 0"}
+        await keys(pilot, "escape")
+        # Another spot is stored on a form of its own, and the series goes on without that liquid.
+        first = app.screen.ranked.answer
+        app.screen.ranked = app.screen.ranked._replace(answer=replace(first, series=first.series[:1]))
+        await keys(pilot, "e")
+        assert app.screen.filled == {}
+        said = str(app.screen.query_one("#series-said", Static).content)
+        assert f"no longer has: {second}: 30s, release 1, bleed 0." in said
+        await write(pilot, "30s, release 0, bleed 0")
+        await keys(pilot, "ctrl+s")
+        await settle(pilot)
+        assert [one.liquid for one in list_tests(studio)] == [first.series[0].liquid]
+        assert [one.values for one in app.drafts.values()] == [
+            {"sheet": "", second: "30s, release 1, bleed 0"}
+        ]
+        app.screen.ranked = app.screen.ranked._replace(answer=first)
+        ranked = app.screen.ranked
+        await keys(pilot, "f4", "ctrl+b")
+        assert isinstance(app.screen, SeriesScreen)
+        assert app.screen.filled == {1: "30s, release 1, bleed 0"}
+        await keys(pilot, "escape", "c", "ctrl+b")
+        assert any("Ask again, then E: the card of the series" in one.message for one in app._notifications)
+        app.screen.ranked = ranked
+        await keys(pilot, "ctrl+b", "f9", "delete")
+        assert home(app)
+        assert not app.drafts
 
 
 async def test_the_card_is_written_as_a_file(new_app: NewApp, studio: Studio) -> None:

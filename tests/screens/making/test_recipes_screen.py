@@ -295,7 +295,10 @@ async def test_bad_used_up_and_expired_batches_say_so(
         assert "DO NOT USE: mould" in popped_up(pilot.app)
         await keys(pilot, "escape", "enter")
         assert "MUST NOT BE USED: mould" in popped_up(pilot.app)
+        # Twice the key that opened it, as a key that bounces sends it, uses nothing up.
         await keys(pilot, "escape", "u", "u")
+        assert isinstance(pilot.app.screen, AskScreen)
+        await keys(pilot, "y")
         assert len(all_batches(studio)) == 1
         await keys(pilot, "a")
         assert "used up" in flat(pilot.app)
@@ -364,13 +367,26 @@ async def test_an_ingredient_may_come_from_another_batch(new_app: NewApp, studio
 async def test_fits(new_app: NewApp, size: tuple[int, int]) -> None:
     """No key is cut off on any of these screens, and the title names them."""
     async with new_app().run_test(size=size) as pilot:
-        await opened(pilot)
+        screen = await opened(pilot)
         assert keys_fit(pilot.app)
         assert "[F6 Make]" in shown(pilot.app)
+        await to_step(pilot, screen, 1)
+        await keys(pilot, "space")
+        assert "Z Untick" in shown(pilot.app)
+        assert keys_fit(pilot.app)
         await keys(pilot, "b")
         assert keys_fit(pilot.app)
         await keys(pilot, "ctrl+s")
         assert keys_fit(pilot.app)
+
+
+async def test_how_long_a_batch_keeps_is_not_cut(new_app: NewApp) -> None:
+    """It read "keeps eight": beside the long names of ingredients there was no room for the hours."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot, "calcium hydroxide wash")
+        await keys(pilot, "b")
+        assert "the same day, if left empty; keeps eight hours: make it for" in flat(pilot.app)
+        assert "for the label, such as 12.5 % w/w" in flat(pilot.app), "of another recipe it is an example"
 
 
 @pytest.mark.usefixtures("invented_recipes")

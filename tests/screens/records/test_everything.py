@@ -149,7 +149,12 @@ async def test_each_kind_is_read_with_all_its_fields(still: Studio) -> None:
         "mends letter 1": ("kind of tear plain", "place lower edge", "length (mm) 45", HOSTILE),
         "toning": ("invented umber 0.4 g", "88.1 1.2 12.5", "difference from the 0.9", "written 5 Jan"),
         "housing": ("put into frame", "place cabinet 3"),
-        "batches": ("invented starch 16.3 g", "Where it went", "on Letter 1, 2026-01-05", "sheets Letter 1"),
+        "batches": (
+            "invented starch 16.3 g",
+            "Where it went",
+            "mend on Letter 1, 2026-01-05",
+            "sheets Letter 1",
+        ),
         "bottles": ("shelf 2",),
         "readings": ("pH 6.9", "conductivity (µS/cm) 320", "colour pale straw"),
     }

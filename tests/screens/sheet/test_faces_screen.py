@@ -509,6 +509,51 @@ async def test_a_new_sheet_can_be_begun_here_once_it_is_said(new_app: NewApp, st
         assert "500 x 700 mm" in flat(pilot.app)
 
 
+async def test_what_was_founded_says_nothing_of_a_sheet_asked_for_since(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """The answer of the disk came late, and made a name that nobody had looked up one of the book."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "escape", "f10")
+        await write(pilot, "Poster of 1931")
+        await keys(pilot, "enter", "ctrl+y")
+        screen = pilot.app.screen
+        assert isinstance(screen, FacesScreen)
+        screen._known("Poster of 1931", "Poster of 1931", True)
+        screen.show_instead("Poster of 1913")
+        await settle(pilot)
+        assert isinstance(pilot.app.screen, AskScreen)
+        assert not screen.known
+        assert memory(studio.root).sheet == "Poster of 1931"
+
+
+async def test_no_form_asks_for_words_where_nothing_is_to_be_done(new_app: NewApp, studio: Studio) -> None:
+    """X and G opened one; what was typed was refused at its end. The others say what they are about."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await faces(pilot)
+        for key, said in (("x", "There is no tape yet"), ("g", "No patch waits for a decision")):
+            await keys(pilot, key)
+            assert pilot.app.screen is screen
+            assert any(said in notice.message for notice in pilot.app._notifications)
+        add_strip(studio, {"sheet": SHEET, "face": "front", "at": "20, 20", "size": "60 x 20 mm"})
+        screen.look()
+        await settle(pilot)
+        await keys(pilot, "x")
+        assert "Leave out patch 1, front" in flat(pilot.app)
+        await keys(pilot, "escape")
+        start(studio, SHEET, {"liquid": "n-heptane", "method": "swab"})
+        done(studio, SHEET, {"colour": "yellow", "release": "2"})
+        screen.look()
+        await settle(pilot)
+        await keys(pilot, "x")
+        assert pilot.app.screen is screen
+        await keys(pilot, "g")
+        assert "Patch F1 showed colour" in flat(pilot.app)
+        assert "benchleaf" not in flat(pilot.app).replace("Benchleaf", "")
+
+
 @pytest.mark.parametrize("size", SIZES, ids=IDS)
 async def test_sheets_are_found_from_every_place(
     new_app: NewApp, studio: Studio, size: tuple[int, int]

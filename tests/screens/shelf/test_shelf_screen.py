@@ -263,6 +263,24 @@ async def test_from_the_palette_and_back(studio: Studio) -> None:
         assert pilot.app.screen.TITLE_WORDS == "Materials"  # type: ignore[attr-defined]
 
 
+@pytest.mark.parametrize(
+    ("word", "shown_then", "mode"),
+    [("pool of", "PoolScreen", "materials"), ("batches and", "BatchesScreen", "recipes")],
+)
+async def test_what_lies_over_a_place_is_reached_from_any(
+    studio: Studio, word: str, shown_then: str, mode: str
+) -> None:
+    """Who did not know the place found neither: the palette had no word for them."""
+    async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "ctrl+p")
+        await write(pilot, word)
+        await keys(pilot, "enter")
+        await settle(pilot)
+        assert type(pilot.app.screen).__name__ == shown_then
+        assert pilot.app.current_mode == mode
+
+
 async def test_a_damaged_shelf_file_is_named(studio: Studio) -> None:
     """What is wrong in the file comes first below the lists, and nothing is written over it."""
     studio.make()

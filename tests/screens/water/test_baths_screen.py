@@ -338,6 +338,30 @@ async def test_the_key_of_the_reading_is_no_part_of_it(new_app: NewApp, studio: 
         assert screen.typing.value == "remarks cold"
 
 
+async def test_a_reading_that_was_begun_is_kept_for_its_sheet(new_app: NewApp, studio: Studio) -> None:
+    """Esc and Esc lost it without a word; under another sheet it would be that one's."""
+    for name in ("Letter 1", "Letter 2"):
+        found_sheet(studio, name)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        await at_wash(pilot)
+        await keys(pilot, "escape", "r")
+        await write(pilot, "pH 7, 5 min")
+        await keys(pilot, "escape", "escape")
+        assert isinstance(app.screen, BathsScreen)
+        assert any(
+            "Kept as a draft: a reading of a bath of Letter 1" in one.message for one in app._notifications
+        )
+        assert (await at_wash(pilot, "Letter 2")).typing.value == ""
+        await keys(pilot, "escape", "escape", "ctrl+b")
+        screen = app.screen
+        assert isinstance(screen, WashScreen)
+        assert screen.typing.value == "pH 7, 5 min"
+        await keys(pilot, "r", "enter")
+        assert [one.reading.sheet for one in all_readings(studio)] == ["Letter 1"]
+        assert not app.drafts
+
+
 async def test_a_reading_taken_back_no_longer_counts(new_app: NewApp, studio: Studio) -> None:
     """With a reason; the record stays in the book."""
     found_sheet(studio, "Letter 1")

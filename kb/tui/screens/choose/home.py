@@ -349,17 +349,23 @@ class HomeScreen(RowActions):
     def _verdict(self) -> str:
         assert self.ranked is not None
         answer = self.ranked.answer
-        draft = app_of(self).draft
+        draft, dials = app_of(self).draft, app_of(self).dials
         waiting = ""
+        if dials is not None:
+            from kb.tui.screens.choose.dials import turned
+
+            waiting = turned(dials, app_of(self).settings_dials)
         if draft and draft.dirty:
-            waiting = f"T: go on with the unfinished test of {draft.liquid_text}, or begin one of this row. "
+            waiting += f"T: go on with the unfinished test of {draft.liquid_text}, or begin one of this row. "
         from kb.desk.choose.words import first_in_short, series_in_short
 
         if first := first_in_short(answer):
             waiting += f"{first} "
         if answer.stop is not None:
-            return f"{waiting}{answer.stop.text} What is listed is not proposed; V says why."
-        dials = app_of(self).dials
+            # In front, for the end is cut on a small screen: a short shelf may leave nothing that acts.
+            out = f"Left out by this studio: {len(answer.left_out)} (V). " if answer.left_out else ""
+            listed = " What is listed is not proposed; V says why." if self.ranked.rows else ""
+            return f"{waiting}{out}{answer.stop.text}{listed}"
         without = "" if dials is None or dials.use_print else " Print left out (P)."
         # What it rests on stands in the column of evidence, and under R in words.
         return f"{waiting}{series_in_short(answer) or 'Ways of acting, best first.'}{without}"

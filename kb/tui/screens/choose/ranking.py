@@ -319,4 +319,7 @@ def left_out(answer: Answer) -> str:
             never.append(f"- {one.name}: {one.refused}")
     for heading, found in (("Looks first", first), ("Later in the series, not now", later)):
         lines += ["", heading, *found] if found else []
-    return "\n".join([*lines, "", "Shown, but not proposed", *(never or ["- none"])])
+    lines += ["", "Shown, but not proposed", *(never or ["- none"])]
+    # The last: a short shelf leaves out most of what there is.
+    out = [f"- {one.why}" for one in answer.left_out]
+    return "\n".join([*lines, *(["", f"Left out by this studio ({len(out)})", *out] if out else [])])

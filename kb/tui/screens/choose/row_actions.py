@@ -120,7 +120,17 @@ class RowActions(Screen[None]):
         if not self.ranked.answer.series:
             self._note("Series", self.ranked.answer.next_step)
             return
-        self.app.push_screen(SeriesScreen(self.ranked.answer), self._card_stored)
+        about = self.asked.in_words(self.ranked.adhesive)
+        self.app.push_screen(SeriesScreen(self.ranked.answer, about), self._card_stored)
+
+    def series_again(self, form: str, says: str) -> None:
+        """The card that was left, if the question is the same; else what to ask, in words."""
+        from kb.tui.screens.choose.series import card_of
+
+        if self.ranked is not None and card_of(self.ranked.answer) == form:
+            self.action_series()
+        else:
+            app_of(self).say(f"Ask again, then E: {says}.")
 
     def _card_stored(self, stored: tuple[str, str] | None) -> None:
         """Back from the card, with the sheet and what is said of it; None if nothing was stored."""

@@ -5,13 +5,15 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
+import msgspec
+from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.ask_why import AS_LEFT, OnTop, draft_named
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line, plain
 from kb.tui.widgets.frame import Sheet
@@ -21,13 +23,23 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.model.question import Answer, Question
 
-KEYS = "Tab moves; Ctrl+S stores; Ctrl+W writes the card; Esc leaves."
-EMPTY = "Nothing is filled in yet. Beside a liquid, for instance: 30s, release 2, bleed 0, tideline 1"
+KEYS = "Tab moves; Ctrl+S stores; Ctrl+W writes card; Esc keeps a draft"
+LIKE = "30s, release 2, bleed 0, tideline 1"
+EMPTY = f"Nothing is filled in yet. Beside a liquid, for instance: {LIKE}"
+GONE = "Written before, of what this series no longer has: {}. F9 throws it away."
+SHEET = "sheet"
+"""Of what is written the one line that bears no liquid."""
 
 
-class SeriesScreen(AtDesk, ModalScreen["tuple[str, str] | None"]):
+def card_of(answer: Answer) -> str:
+    """The draft of its card: of this question and no other."""
+    return draft_named("series", repr(answer.question))
+
+
+class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
     """One line for each spot; what is left empty was not made. Gives back the sheet, and what was stored."""
 
+    SAID = "#series-said"
     TITLE_WORDS = "Series"
     HELP = (
         "Spots planned before the sheet is touched, each for the case that those before it failed without "
@@ -36,12 +48,13 @@ class SeriesScreen(AtDesk, ModalScreen["tuple[str, str] | None"]):
         "grade of release (release 2) and of each harm that was looked at (bleed 0, tideline 1; all 0 if "
         "every kind was looked at and none seen). 'look' makes it a look on bare paper. 'at lower left' at "
         "the end is the place. A kind of harm that is not named counts as not looked at. Ctrl+S stores all "
-        "lines at once, and none if one cannot be read.\n\n"
+        "lines at once, and none if one cannot be read. Esc keeps what is written; F9 throws it away.\n\n"
         f"{KEYS}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+s", "store", "Store", priority=True),
         Binding("ctrl+w", "write_card", "Card", priority=True),
+        Binding("f9", "throw_away", "Throw away"),
         Binding("escape", "leave", "Back"),
     ]
     CSS = """
@@ -49,71 +62,88 @@ class SeriesScreen(AtDesk, ModalScreen["tuple[str, str] | None"]):
     SeriesScreen Input { height: 1; border: none; background: $panel; margin: 0 0 0 3; }
     """
 
-    def __init__(self, answer: Answer) -> None:
+    def __init__(self, answer: Answer, about: str) -> None:
         super().__init__()
-        self.answer = answer
+        self.answer, self.about = answer, about
         self.steps = answer.series
-        self._storing = False
-        self._kept: tuple[str, str] | None = None
-        """What was stored before the disk refused the rest."""
+        self.draft_name = card_of(answer)
+        self._gone: dict[str, str] = {}
+        """Lines that are kept and have no place: what was stored since then changed the series."""
 
     def compose(self) -> ComposeResult:
         """The plan, a line to type in under each spot, and the sheet."""
         from kb.desk.choose.words import before_spot, outcomes, series_in_short
 
+        kept = self.bench.drafts.get(self.draft_name)
+        # By liquid and never by place: what came of one must not stand beside another.
+        now: dict[str, str] = dict(kept.values) if kept else {SHEET: self.answer.question.sheet}
+        self._gone = {name: now[name] for name in now.keys() - {SHEET, *(step.liquid for step in self.steps)}}
         with Sheet("Series of spots", KEYS, id="series"):
             yield Static(line(series_in_short(self.answer)), markup=False)
-            yield PlainInput(
-                self.answer.question.sheet, placeholder="the sheet, if it has a name", id="sheet"
-            )
+            yield PlainInput(now.get(SHEET, ""), placeholder="the sheet, if it has a name", id=SHEET)
             with VerticalScroll(id="steps"):
                 for place, step in enumerate(self.steps):
                     said = " ".join((before_spot(place + 1, step), *outcomes(step)))
                     yield Static(plain(said), markup=False)
-                    yield PlainInput(
-                        "", placeholder="30s, release 2, bleed 0, tideline 1", id=f"spot-{place}"
-                    )
-            yield Static("", id="series-said", markup=False)
+                    text = now.get(step.liquid, "")
+                    yield PlainInput(text, placeholder=f"such as {LIKE}", id=f"spot-{place}")
+            gone = "; ".join(f"{name}: {text}" for name, text in self._gone.items())
+            said = GONE.format(gone) if gone else AS_LEFT if kept else ""
+            yield Static(plain(said), id="series-said", markup=False)
 
     def on_mount(self) -> None:
         """One starts with the first spot."""
         self.query_one("#spot-0", Input).focus()
 
+    @property
+    def filled(self) -> dict[int, str]:
+        """What is written, by the place of its spot."""
+        typed = {place: self.query_one(f"#spot-{place}", Input).value for place in range(len(self.steps))}
+        return {place: text for place, text in typed.items() if text.strip()}
+
+    @on(Input.Changed)
+    def typed(self) -> None:
+        """What is written outlives the program."""
+        if self._storing:
+            return
+        spots = self._gone | {self.steps[place].liquid: text for place, text in self.filled.items()}
+        if spots:
+            sheet = self.query_one(f"#{SHEET}", Input).value
+            says = f'the card of the series "{self.about}"'
+            self.bench.keep_draft(self.draft_name, says, {SHEET: sheet, **spots}, {"series": ""})
+        else:
+            self.bench.drop_draft(self.draft_name)
+
     def action_store(self) -> None:
         if self._storing:
             return
-        typed = {place: self.query_one(f"#spot-{place}", Input).value for place in range(len(self.steps))}
-        filled = {place: text for place, text in typed.items() if text.strip()}
+        filled = self.filled
         if not filled:
-            self._say(EMPTY)
+            self.tell(EMPTY)
             return
         self._storing = True
-        sheet = self.query_one("#sheet", Input).value
-        with_sheet_known(self, sheet, partial(self._store, filled), self._not_stored)
+        sheet = self.query_one(f"#{SHEET}", Input).value
+        with_sheet_known(self, sheet, partial(self._store, filled), self.refused)
 
     def _store(self, filled: dict[int, str], sheet: str, new: bool) -> None:
-        import msgspec
-
         asked = msgspec.structs.replace(self.answer.question, sheet=sheet)
         parts = {place: self._parts(place) for place in filled}
         verb = partial(_store, asked=asked, new=new, filled=filled, parts=parts)
-        self.ask(verb, partial(self._stored, sheet), group="store", failed=self._not_stored)
+        self.ask(verb, partial(self._stored, sheet), group="store", failed=self.refused)
 
     def _stored(self, sheet: str, told: tuple[str, list[int], str]) -> None:
         said, stored, refused = told
-        before = f"{self._kept[1]} " if self._kept else ""
-        self._kept = (sheet, f"{before}{said}")
-        if not refused:
-            self.dismiss(self._kept)
-            return
+        before = f"{self.kept[1]} " if self.kept else ""
+        self.kept = (sheet, f"{before}{said}")
         # What is in the book must not be stored again by the next try.
         for place in stored:
             self.query_one(f"#spot-{place}", Input).value = ""
-        self._not_stored(f"{refused} {said}")
-
-    def _not_stored(self, words: str) -> None:
-        self._storing = False
-        self._say(f"Not stored: {words}")
+        if refused:
+            self.refused(f"{refused} {said}")
+        else:
+            self._storing = False
+            self.typed()
+            self.dismiss(self.kept)
 
     def _parts(self, place: int) -> dict[str, float]:
         """What is put on in a step: the series leads with the leaders of lines."""
@@ -132,16 +162,9 @@ class SeriesScreen(AtDesk, ModalScreen["tuple[str, str] | None"]):
                 self.bench.studio, plain_stem("series-", sheet, "card"), ".txt", card(self.answer)
             )
         except OSError as error:
-            self._say(f"The card was not written: {error.strerror}.")
+            self.tell(f"The card was not written: {error.strerror}.")
         else:
-            self._say(f"The card is written: {path}")
-
-    def _say(self, text: str) -> None:
-        self.query_one("#series-said", Static).update(plain(text))
-
-    def action_leave(self) -> None:
-        if not self._storing:
-            self.dismiss(self._kept)
+            self.tell(f"The card is written: {path}")
 
 
 def _store(

@@ -42,6 +42,8 @@ class AtWork(AtDesk):
         if opened is None or opened.recipe.id != state.recipe:
             return
         self.pane.show(opened._replace(state=state), self.bench.timers)
+        # Where something is ticked there is a key that takes it back.
+        self._screen.refresh_bindings()
         if step:
             self.bench.timers.drop(timer_key(state.recipe, step))
             self.pane.renew(self.bench.timers)

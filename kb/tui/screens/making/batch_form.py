@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import VerticalScroll
+from textual.containers import Vertical, VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
@@ -55,7 +55,8 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATCH)]
     CSS = """
-    BatchFormScreen .field > .label { width: 34; }
+    BatchFormScreen #weighed { height: auto; }
+    BatchFormScreen #weighed .field > .label { width: 34; }
     BatchFormScreen #batch-said { height: auto; max-height: 4; padding: 0 1; }
     """
 
@@ -77,9 +78,10 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         yield Static(line(f"A batch of {draft.name}"), classes="heading", markup=False)
         with VerticalScroll(id="form", can_focus=False):
             yield Static("Weighed or measured", classes="heading", markup=False)
-            for place, (name, wanted) in enumerate(draft.wanted.items()):
-                hint = f"asked for: {wanted}" if wanted else ""
-                yield Field(f"part-{place}", name, draft.weights[name], hint)
+            with Vertical(id="weighed"):
+                for place, (name, wanted) in enumerate(draft.wanted.items()):
+                    hint = f"asked for: {wanted}" if wanted else ""
+                    yield Field(f"part-{place}", name, draft.weights[name], hint)
             yield Static("Also noted", classes="heading", markup=False)
             plain = plain_of(BATCH_KIND)
             for key, (declared, *_) in asked(BATCH_KIND.type).items():

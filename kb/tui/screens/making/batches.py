@@ -20,10 +20,11 @@ from textual.widgets import Static
 from kb.desk.errors import DeskError
 from kb.desk.making.batches import BatchView, Trace, all_batches, expiring, facts, label, save_svg, trace
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.day import day_of, minute_of, today
+from kb.tui.day import minute_of, today
 from kb.tui.screens.ask_why import AskWhy, stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import AskScreen, NoteScreen
+from kb.tui.screens.records.any_record import kind_shown, where_used
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.frame import KeyBar, TitleBar
@@ -98,9 +99,7 @@ def _went(found: Trace) -> Iterator[str]:
     yield "Where it went"
     for into in found.made_into:
         yield f"- into batch {into.short}, {into.name}"
-    for use in found.uses:
-        sheet = f" on {use.sheet}" if use.sheet else ""
-        yield f"- {use.kind} {use.id[:10]}{sheet}, {day_of(use.at)}, {use.who}"
+    yield from (f"- {kind_shown(use.kind)} {where_used(use)}" for use in found.uses)
     if found.sheets:
         yield f"Sheets: {', '.join(found.sheets)}"
 
@@ -231,7 +230,7 @@ class BatchesScreen(AtDesk, Screen[None]):
 
     def action_used_up(self) -> None:
         if here := self.here:
-            answers = (("k", "keep", "No, it is in use"), ("u", "used", "Used up or thrown away today"))
+            answers = (("k", "keep", "No, it is in use"), ("y", "used", "Used up or thrown away today"))
             answered = partial(self._used_up, here.batch.id)
             self.app.push_screen(AskScreen("Used up?", here.words, answers), answered)
 

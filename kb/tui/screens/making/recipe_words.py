@@ -81,7 +81,8 @@ def _amounts(opened: Opened) -> Iterator[Line]:
     share_wide = max((len(one) for one in shares), default=0)
     for amount, share, part in zip(amounts, shares, made.parts, strict=True):
         said = f"{part.name:<{name_wide}}  {share:>{share_wide}}{_beside(part)}".rstrip()
-        yield Line(f"  {amount:>{wide}}  {said}", recipe=part.recipe)
+        # A remark that goes on under the amounts would be read as one of them.
+        yield Line(f"  {amount:>{wide}}  {said}", recipe=part.recipe, hangs=4 + wide)
     total = _total(made)
     if total:
         yield _labelled("together", total)

@@ -31,7 +31,7 @@ RECIPES = (
     Act("find", "slash", "Find", "Type what to look for", shown="/"),
     Act("amount", "m", "Amount", f"How much to make, or what is at hand: {EXAMPLES}"),
     Act("timer", "t", "Timer", "Start or pause the timer of the step under the cursor"),
-    Act("start_over", "z", "Ticks off", "Take all ticks and timers of this recipe back"),
+    Act("start_over", "z", "Untick", "Take all ticks and timers of this recipe back"),
     Act("batch", "b", "Batch", "Write down what was made of this recipe"),
     Act("batches", "l", "Batches", "What was made up, what expires, labels"),
     Act("own", "n", "New", "Write a recipe of your own", foot=False),

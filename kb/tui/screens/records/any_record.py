@@ -14,6 +14,7 @@ from kb.tui.screens.records.record_words import STATES, Described, Section, mome
 from kb.tui.screens.records.record_words import described as test_described
 
 if TYPE_CHECKING:
+    from kb.desk.making.batches import Use
     from kb.desk.records.book_list import RecordDetail
     from kb.desk.studio import Studio
 
@@ -51,6 +52,11 @@ def kind_shown(kind: str) -> str:
     return KINDS[kind].title if kind in KINDS else kind
 
 
+def where_used(use: Use) -> str:
+    """A record that names a batch, by sheet, day and person: nobody knows it by its id."""
+    return ", ".join((*([f"on {use.sheet}"] if use.sheet else []), day_of(use.at), use.who))
+
+
 def called(detail: RecordDetail) -> str:
     """A few words by which a person knows the record."""
     kind = kind_shown(detail.kind)
@@ -77,9 +83,7 @@ def _went(studio: Studio, detail: RecordDetail) -> Iterator[tuple[str, str]]:
     found = trace(studio, detail.id)
     for into in found.made_into:
         yield "into batch", f"{into.short} {into.name}"
-    for use in found.uses:
-        on = f" on {use.sheet}" if use.sheet else ""
-        yield kind_shown(use.kind).lower(), f"{use.id[:10]}{on}, {day_of(use.at)}, {use.who}"
+    yield from ((kind_shown(use.kind).lower(), where_used(use)) for use in found.uses)
     yield "sheets", ", ".join(found.sheets) or "no record names this batch with a sheet yet"
 
 

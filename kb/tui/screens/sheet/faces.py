@@ -112,7 +112,7 @@ WRONG = (
     Asked("face", "Face", "front or back"),
     Asked("place", "Where", "in words"),
     Asked("width_mm", "Width", "e.g. 45 mm"),
-    Asked("height_mm", "Height", ""),
+    Asked("height_mm", "Height", "e.g. 20 mm"),
     Asked("found", "Found", "before, during, after treatment"),
 )
 SETTLED = (
@@ -223,14 +223,16 @@ class FacesScreen(DrawsFaces):
         if new:
             from kb.desk.sheet.names import found_sheet
 
-            self.ask(partial(found_sheet, name=sheet), self._founded, group="found")
+            self.ask(partial(found_sheet, name=sheet), partial(self._founded, sheet), group="found")
         else:
             self.look()
 
-    def _founded(self, _: None) -> None:
-        self.known = True
-        self.bench.keep_sheet(self.sheet)
-        self.look()
+    def _founded(self, sheet: str, _: None) -> None:
+        # Another may be asked for by now, and whether the book has that one is not known by this.
+        if sheet == self.sheet:
+            self.known = True
+            self.bench.keep_sheet(sheet)
+            self.look()
 
     def _not_known(self, typed: str, words: str) -> None:
         if typed != self.sheet:
@@ -304,40 +306,45 @@ class FacesScreen(DrawsFaces):
 
     # -- keys ------------------------------------------------------------------------------------------
 
+    def _next_patch(self) -> PatchView | None:
+        """The patch that the plan says. Where there is none, why is said: no form asks for words in vain."""
+        tape = self.shown.view.tape if self.shown else None
+        if tape is None:
+            self.bench.say("There is no tape yet: A draws a strip.")
+        elif tape.decide:
+            self.bench.say(f"{without_commands(tape.decide)} G writes it down.")
+        elif not tape.next:
+            self.bench.say("All patches are lifted or left out.")
+        return next((one for one in tape.patches if one.id == tape.next), None) if tape else None
+
     def action_next(self) -> None:
         """Begin the next patch, or end the one under way."""
-        shown = self.shown
-        if shown is None or shown.view.tape is None:
-            self.bench.say("There is no tape yet: A draws a strip.")
+        patch = self._next_patch()
+        if patch is None or self.shown is None:
             return
-        tape = shown.view.tape
-        if tape.decide or not tape.next:
-            self.bench.say(
-                f"{without_commands(tape.decide)} G writes it down."
-                if tape.decide
-                else "All patches are lifted or left out."
-            )
-            return
-        patch = next(patch for patch in tape.patches if patch.id == tape.next)
         if patch.done is not None and patch.done.progress == "running":
-            self._form(f"Patch {patch.id[1:]}, {patch.face}: how it went", WENT, _done, place=_corner(patch))
+            self._form(f"{_name(patch)}: how it went", WENT, _done, place=_corner(patch))
         else:
-            before = {"liquid": shown.liquid, "method": shown.method}
+            before = {"liquid": self.shown.liquid, "method": self.shown.method}
             # The plan's liquid stands in the form again, though it did nothing there.
             again = (
                 " again: nothing was released" if patch.done is not None and patch.done.release == 0 else ""
             )
-            title = f"Begin patch {patch.id[1:]}, {patch.face}{again}"
-            self._form(title, BEGIN, _start, before, place=_corner(patch))
+            self._form(f"Begin {_name(patch).lower()}{again}", BEGIN, _start, before, place=_corner(patch))
 
     def action_skip(self) -> None:
         """Leave the next patch out."""
-        tape = self.shown.view.tape if self.shown else None
-        place = next((_corner(one) for one in tape.patches if one.id == tape.next), "") if tape else ""
-        self._form("Leave the next patch out", (Asked("why", "Why", "the reason"),), _skip, place=place)
+        if patch := self._next_patch():
+            why = (Asked("why", "Why", "the reason"),)
+            self._form(f"Leave out {_name(patch).lower()}", why, _skip, place=_corner(patch))
 
     def action_decide(self) -> None:
-        self._form("What was decided", (Asked("decision", "Decision", "and by whom"),), _decide)
+        tape = self.shown.view.tape if self.shown else None
+        if tape is None or not tape.decide:
+            self.bench.say("No patch waits for a decision: N goes on.")
+            return
+        asked = (Asked("decision", "Decision", "and by whom"),)
+        self._form("What was decided", asked, _decide, place=f": {without_commands(tape.decide)}")
 
     def action_condition(self) -> None:
         self._form("What is wrong, and where", WRONG, _condition)
@@ -463,6 +470,10 @@ def _as_finished(studio: Studio, records: Sequence[RecordSummary]) -> list[Recor
         at, who = last_written(studio, record) if record.kind == "patch" else (record.at, record.who)
         found.append(replace(record, at=at, who=who))
     return sorted(found, key=lambda record: record.at, reverse=True)
+
+
+def _name(patch: PatchView) -> str:
+    return f"Patch {patch.id[1:]}, {patch.face}"
 
 
 def _corner(patch: PatchView) -> str:

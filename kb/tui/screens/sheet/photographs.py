@@ -55,7 +55,7 @@ TAKE = (
     Asked("swab", "Swabbed area", "x,y,r in pixels of the picture"),
 )
 MARK = (
-    Asked("swab", "Swabbed area", "x,y,r: centre and radius in pixels of the photograph before"),
+    Asked("swab", "Swabbed area", "x,y,r: centre and radius, px of the one before"),
     Asked("px_per_mm", "Pixels per mm", "along 10 mm of a ruler, by 10"),
 )
 STATES = {

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 PRESS = (
     Act("timer", "t", "Timer", "Start or pause the timer of the step under the cursor"),
     Act("store", "s", "Store", "All steps are ticked: write into the book that it was pressed"),
-    Act("start_over", "z", "Ticks off", "Take all ticks and timers of this plan back"),
+    Act("start_over", "z", "Untick", "Take all ticks and timers of this plan back"),
     Act("job('wash')", "w", "Wash", "The plan for drying after a wash"),
     Act("job('mend')", "m", "Mend", "The plan for pressing a mend"),
     Act("job('flatten')", "f", "Flatten", "The plan for flattening"),
