@@ -280,7 +280,7 @@ def _taped_on_both(studio: Studio, question: Question, state: Hashable) -> bool:
 def _facing(studio: Studio, sheet: str) -> bool:
     """Whether a strip of tape lies behind another on the sheet."""
     # What a question without a sheet need not load.
-    from kb.book.kinds.outline import corners
+    from kb.book.kinds.parts import corners
     from kb.index.kept_rows import kept
     from kb.science.sheet.polygons import box
 
