@@ -261,3 +261,12 @@ async def test_of_several_notices_the_last_is_in_view(new_app: NewApp, invented:
         await settle(pilot)
         await settle(pilot)
         assert "Nothing is open." in flat(app)
+        app.clear_notifications()
+        app.say("Of three lines. " * 12 + "All.", warn=True)
+        app.say(f"Begins {'w' * 69} {'w' * 69} ends.")
+        await settle(pilot)
+        app._unnotify(next(one for one in app._notifications if one.severity == "warning"))
+        await settle(pilot)
+        await settle(pilot)
+        assert "Begins www" in flat(app), "now that there is room"
+        assert "www ends." in flat(app)
