@@ -164,8 +164,8 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         for row in self.query(ChoiceRow):
             row.value = self.values[row.id or ""]
             row.refresh()
-        # The focus asked for at first may not have come yet.
-        self.call_after_refresh(self._to_what_is_empty)
+        # At once: a letter in between would stand behind what was filled in.
+        self._to_what_is_empty()
         self.look()
 
     def _to_what_is_empty(self) -> None:

@@ -241,3 +241,32 @@ async def test_one_notice_stands_for_several_and_takes_three_lines_at_most(
         assert rows[-1] == 22, "the keys are at the foot"
         assert "The third of three." in flat(app)
         assert "The second" not in flat(app)
+
+
+async def test_of_several_notices_the_last_is_in_view(new_app: NewApp, invented: Callable[..., None]) -> None:
+    """Two of two lines each: of the last, which said what speaks against a mend, its first line was shown."""
+    invented()
+    async with new_app().run_test(size=(80, 24), notifications=True) as pilot:
+        await asked(pilot)
+        app: Any = pilot.app
+        for text in (
+            "The form that was kept from before. " * 4,
+            "The batch of this mend is marked. " * 3 + "Bad.",
+        ):
+            app.say(text, warn=True)
+        await settle(pilot)
+        await settle(pilot)
+        assert "Bad." in flat(app)
+        app.say("Nothing is open.")
+        await settle(pilot)
+        await settle(pilot)
+        assert "Nothing is open." in flat(app)
+        app.clear_notifications()
+        app.say("Of three lines. " * 12 + "All.", warn=True)
+        app.say(f"Begins {'w' * 69} {'w' * 69} ends.")
+        await settle(pilot)
+        app._unnotify(next(one for one in app._notifications if one.severity == "warning"))
+        await settle(pilot)
+        await settle(pilot)
+        assert "Begins www" in flat(app), "now that there is room"
+        assert "www ends." in flat(app)

@@ -28,7 +28,7 @@ from kb.tui.screens.note import AskScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
 from tests.screens.conftest import popped_up
 from tests.screens.making_help import IDS, SIZES, NewApp
-from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, settle, store, write
+from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, post, settle, store, write
 
 FACTS = SheetFacts(size="210 x 300 mm", grammage="90 g/m2", humidity="45-55 %", tear="plain")
 PASTE = "wheat-paste-hot-plate"
@@ -235,6 +235,23 @@ async def test_a_gap_is_held_against_the_one_that_the_sheet_needs(new_app: NewAp
         0.1,
         45,
     )
+
+
+async def test_a_letter_right_behind_what_is_filled_in_stands_in_the_empty_line(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """It stood behind the size that the record had just filled in."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot, "h")
+        screen.set_focus(screen.query_one("#field-size"))
+        screen._typed.clear()
+        screen._begun(Begun({"sheet": "Letter 1", "size": "210 x 297 mm"}, {}, {}))
+        # Nothing is waited for here: a key may be the very next event.
+        assert screen.focused is line(screen, "into")
+        post(pilot, "frame")
+        await settle(pilot)
+        assert line(pilot.app.screen, "size").value == "210 x 297 mm"
+        assert line(pilot.app.screen, "into").value == "frame"
 
 
 async def test_from_the_palette_of_any_screen(new_app: NewApp) -> None:

@@ -16,7 +16,7 @@ from kb.desk.records.book_list import list_records
 from kb.desk.sheet.names import known_sheets
 from kb.desk.sheet.report import html, report
 from kb.desk.sheet.report import text as text_of
-from kb.desk.sheet.sheets import add_sheet, condition_list
+from kb.desk.sheet.sheets import add_condition, add_sheet, condition_list
 from kb.desk.sheet.tape import add_strip, done, start, strips, tape_view
 from kb.desk.studio import Studio
 from kb.tui.form import FormScreen, write_down
@@ -149,7 +149,7 @@ async def test_a_whole_treatment_by_keys(
         assert "D lifted" in text
         await washed_mended_housed(pilot)
         await keys(pilot, "k")
-        await fill(pilot, number="1", treated="mended with tissue")
+        await fill(pilot, treated="mended with tissue")
         await keys(pilot, "r")
         assert isinstance(pilot.app.screen, NoteScreen)
         await keys(pilot, "escape", "escape")
@@ -526,6 +526,41 @@ async def test_what_was_founded_says_nothing_of_a_sheet_asked_for_since(
         assert isinstance(pilot.app.screen, AskScreen)
         assert not screen.known
         assert memory(studio.root).sheet == "Poster of 1931"
+
+
+async def test_damage_that_is_checked_off_is_chosen_by_its_words(new_app: NewApp, studio: Studio) -> None:
+    """The form asked for a number, and those behind the second one were cut off its heading."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    for number in range(12):
+        add_condition(studio, {"sheet": SHEET, "damage": "stain", "place": f"invented place {number}"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await faces(pilot)
+        await keys(pilot, "k")
+        assert "invented place 11" in flat(pilot.app)
+        await keys(pilot, "escape", "k", "d")
+        assert "Check off: stain, invented place 11" in flat(pilot.app)
+        await fill(pilot, treated="reduced")
+        assert [one.words for one in condition_list(studio, SHEET) if one.treated] == [
+            "stain, invented place 11, reduced"
+        ]
+        await keys(pilot, "k", "0")
+        assert pilot.app.screen is screen
+
+
+async def test_nothing_is_said_of_a_sheet_before_it_is_read(new_app: NewApp, studio: Studio) -> None:
+    """A key right behind the name was told that there is no tape, no damage and no size."""
+    taped(studio)
+    add_condition(studio, {"sheet": SHEET, "damage": "stain"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await faces(pilot)
+        screen.shown = None
+        for act in (screen.action_next, screen.action_skip, screen.action_decide, screen.action_settle):
+            act()
+        screen.action_draw()
+        await settle(pilot)
+        told = {notice.message for notice in pilot.app._notifications}
+        assert told == {"The sheet is still being read: press it once more."}
+        assert pilot.app.screen is screen
 
 
 async def test_no_form_asks_for_words_where_nothing_is_to_be_done(new_app: NewApp, studio: Studio) -> None:

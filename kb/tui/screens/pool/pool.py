@@ -158,7 +158,7 @@ class PoolScreen(AtDesk, Screen[None]):
 
     def action_drop(self) -> None:
         if one := self.here:
-            answers = (("k", "keep", "Keep it"), ("x", "drop", f"Drop {one.name}"))
+            answers = (("k", "keep", "Keep it"), ("delete", "drop", f"Drop {one.name}"))
             asked = AskScreen("Out of the pool", "Its file can be added again.", answers)
             self.app.push_screen(asked, partial(self._drop, one.studio))
 

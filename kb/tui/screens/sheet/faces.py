@@ -19,7 +19,7 @@ from kb.tui.drawing import Drawing
 from kb.tui.exports import plain_stem, write_new
 from kb.tui.screens.ask_why import stores
 from kb.tui.screens.few_lines import Asked, FewLines
-from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.records.draft import NOT_LOOKED
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.sheet.face_grid import (
@@ -119,6 +119,8 @@ SETTLED = (
     Asked("treated", "Done", "mended, reduced, left as it is ..."),
     Asked("by", "By record", "id of the mend, if there is one"),
 )
+SETTLE_KEYS = "123456789acdefghi"
+"""One of these for each damage that is open, as many as there are lines at 80x24."""
 DONE = 40
 NARROW = 100
 """Columns below which what to do now takes less room."""
@@ -308,7 +310,9 @@ class FacesScreen(DrawsFaces):
 
     def _next_patch(self) -> PatchView | None:
         """The patch that the plan says. Where there is none, why is said: no form asks for words in vain."""
-        tape = self.shown.view.tape if self.shown else None
+        if self._unread:
+            return None
+        tape = self.view.tape if self.view else None
         if tape is None:
             self.bench.say("There is no tape yet: A draws a strip.")
         elif tape.decide:
@@ -338,8 +342,17 @@ class FacesScreen(DrawsFaces):
             why = (Asked("why", "Why", "the reason"),)
             self._form(f"Leave out {_name(patch).lower()}", why, _skip, place=_corner(patch))
 
+    @property
+    def _unread(self) -> bool:
+        """Whether the sheet is still being read, which is said: that there is nothing would not be so."""
+        if self.shown is None:
+            self.bench.say("The sheet is still being read: press it once more.")
+        return self.shown is None
+
     def action_decide(self) -> None:
-        tape = self.shown.view.tape if self.shown else None
+        if self._unread:
+            return
+        tape = self.view.tape if self.view else None
         if tape is None or not tape.decide:
             self.bench.say("No patch waits for a decision: N goes on.")
             return
@@ -350,15 +363,25 @@ class FacesScreen(DrawsFaces):
         self._form("What is wrong, and where", WRONG, _condition)
 
     def action_settle(self) -> None:
-        """What was done about one thing that is wrong."""
+        """What was done about one thing that is wrong: that which is chosen, where there are several."""
+        if self._unread:
+            return
         open_still = self.shown.open if self.shown else []
         if not open_still:
             self.bench.say("No damage is open: C writes one down.")
             return
-        listed = "; ".join(f"{number} {one.words}" for number, one in enumerate(open_still, 1))
-        ids = {str(number): one.id for number, one in enumerate(open_still, 1)}
-        asked = (Asked("number", "Which", cut(listed, 60)), *SETTLED)
-        self._form(cut(f"Check off: {listed}", 70), asked, _settle, {"number": "1", **ids})
+        if len(open_still) == 1:
+            self._settle_one(open_still[0].id)
+            return
+        listed = tuple(zip(SETTLE_KEYS, open_still, strict=False))
+        says = "What was wrong:" if len(listed) == len(open_still) else f"The first of {len(open_still)}:"
+        answers = (("0", "", "None of them"), *((key, one.id, cut(one.words, 58)) for key, one in listed))
+        self.app.push_screen(AskScreen("Check off", says, answers), self._settle_one)
+
+    def _settle_one(self, record: str | None) -> None:
+        for one in self.shown.open if self.shown else ():
+            if one.id == record:
+                self._form(cut(f"Check off: {one.words}", 66), SETTLED, _settle, {"condition": one.id})
 
     def action_facts(self) -> None:
         before = _known(self.shown.view) if self.shown else {}
@@ -400,7 +423,9 @@ class FacesScreen(DrawsFaces):
             self.bench.action_go(self.bench.came_from)
 
     def action_draw(self) -> None:
-        record = self.shown.view.record if self.shown else None
+        if self._unread:
+            return
+        record = self.view.record if self.view else None
         if record is None or not record.width_mm or not record.height_mm:
             self.bench.say("Say the size of the sheet first: / opens what is known of it.")
             return
@@ -519,13 +544,9 @@ def _condition(studio: Studio, words: Mapping[str, str], *, sheet: str, before: 
 
 @stores
 def _settle(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
-    from kb.desk.errors import DeskError
     from kb.desk.sheet.sheets import settle
 
-    meant = before.get(words["number"], "")
-    if not words["number"].isdecimal() or not meant:
-        raise DeskError(f'"{words["number"]}" is none of the numbers above.')
-    return settle(studio, meant, words["treated"], words["by"])
+    return settle(studio, before["condition"], words["treated"], words["by"])
 
 
 @stores
