@@ -7,7 +7,7 @@ is guessed: what was not understood is given back.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 import msgspec
@@ -300,7 +300,7 @@ def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
         at += 1
     filled = fields.keys() | ({"adhesive"} if "tape" in fields or shared else set())
     which = _which(studio, found, [one for one in asked if one[0] not in filled])
-    _kinds_of_things(found)
+    _kinds_of_things(studio, found)
     _second_of_tape(studio, found)
     _give_back(studio, found)
     left += which
@@ -328,10 +328,11 @@ def _which(studio: Studio, found: _Parsed, asked: list[tuple[str, str]]) -> list
     said: dict[str, str] = {}
     told = set(found.media)
     if any(blank == "medium" for blank, _ in asked):
-        # What may be ink or paint answers for neither.
-        for ids in (*((one,) for one in found.media), *(ids for _, ids in found.things)):
-            media = (record(studio.index.conn, "medium", one, Medium) for one in ids)
-            told |= set.intersection(*({one.group} for one in media if one is not None))
+        told |= _groups(studio, found.media)
+        for _, ids in found.things:
+            groups = _groups(studio, ids)
+            # What may be ink or paint answers for neither.
+            told |= groups if len(groups) == 1 else set()
     for blank, word in asked:
         # A typescript tells nothing of the signature on it: that is another ink.
         if blank != "medium" or told.isdisjoint(ANSWERED[word.casefold()]):
@@ -429,15 +430,22 @@ def _sign(studio: Studio, found: _Parsed, line: _Line, at: int, *, known: bool) 
         )
 
 
-def _kinds_of_things(found: _Parsed) -> None:
+def _kinds_of_things(studio: Studio, found: _Parsed) -> None:
     """A photograph whose kind is named as well is of that kind; else all that bear the name are near."""
     named = set(found.media)
     for place, ids in found.things:
-        if named & set(ids):
+        # All photographs are of one group, and a tintype is one that does not bear the name.
+        groups = _groups(studio, ids)
+        if named & set(ids) or (len(groups) == 1 and groups & _groups(studio, named)):
             said = found.understood[place]
             found.understood[place] = said._replace(meant="medium, of the kind that is named")
         else:
             found.media.extend(ids)
+
+
+def _groups(studio: Studio, media: Iterable[str]) -> set[str]:
+    found = (record(studio.index.conn, "medium", one, Medium) for one in media)
+    return {one.group for one in found if one is not None}
 
 
 def _second_of_tape(studio: Studio, found: _Parsed) -> None:
@@ -552,7 +560,10 @@ def _longest(studio: Studio, words: list[str], at: int, filled: dict[str, str]) 
             several = [one.partition(" (")[0] for one in hits.values()]
             called = " or ".join(several if len(hits) > 1 else hits.values())
             # Said twice ("residue, carrier gone") it is understood twice, and fills nothing more.
-            if kind in filled and filled[kind] not in hits and not _closer_stage(kind, filled[kind], hits):
+            # A carrier may be gone that was named.
+            gone = kind == "carrier" and NO_CARRIER in hits
+            closer = gone or _closer_stage(kind, filled.get(kind, ""), hits)
+            if kind in filled and filled[kind] not in hits and not closer:
                 # Of two glues with "or" between them it may be either.
                 either = kind == "adhesive" and at > 0 and words[at - 1].casefold() == OR
                 if not either:
