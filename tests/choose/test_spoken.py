@@ -336,6 +336,9 @@ def test_a_thing_whose_kind_is_named_is_of_that_kind(typed: str, media: set[str]
         ("masking tape over soft graphite", ""),
         ("masking tape on yellowed newsprint", ""),
         ("old map, masking tape on iron gall", ""),
+        ("masking tape, very old, on iron gall", "aged"),
+        ("masking tape, maybe old", "aged"),
+        ("masking tape, old map, iron gall", ""),
         ("letterpress on brittle newsprint with masking tape", ""),
     ],
 )
@@ -447,6 +450,11 @@ def test_aged_is_no_word_against_rubber(studio: Studio) -> None:
         ("masking tape on a Japanese woodcut", {"medium": "woodblock-colour", "also_media": ()}, ()),
         ("masking tape over green pencil", {"medium": "coloured-pencil"}, ()),
         ("masking tape, offset litho", {"medium": "lithographic", "also_media": ()}, ()),
+        ("coffee stain, masking tape on toner", {"carrier": "crepe-paper"}, ("coffee-stain",)),
+        ("coffee stains on iron gall", {"carrier": ""}, ("coffee-stains",)),
+        ("gelatine silver photograph, masking tape", {"medium": "gelatin-silver"}, ()),
+        ("coloured lithograph, masking tape", {"medium": "lithographic"}, ("coloured (which?)",)),
+        ("iron gall, blue ink, adhesive corner", {"signs": ()}, ()),
         ("electricians tape on a plan, pencil", {"tape": "pvc-insulating"}, ()),
         ("electrician\u2019s tape on a plan, pencil", {"tape": "pvc-insulating"}, ()),
     ],
@@ -463,8 +471,11 @@ def test_nothing_is_guessed_without_a_word(
 @pytest.mark.parametrize(
     ("typed", "fills"),
     [
-        ("double-sided foam tape over blue ballpoint", {"carrier": "foam", "medium": "ballpoint"}),
-        ("mounting squares behind a silverpoint drawing", {"carrier": "foam", "medium": "metalpoint"}),
+        ("double-sided foam tape over blue ballpoint", {"carrier": "plastic-foam", "medium": "ballpoint"}),
+        (
+            "mounting squares behind a silverpoint drawing",
+            {"carrier": "plastic-foam", "medium": "metalpoint"},
+        ),
         ("foam pads, carrier gone, metalpoint", {"carrier": "none-transfer", "medium": "metalpoint"}),
         ("tintype photograph, gummed tape", {"medium": "wet-collodion-plate", "also_media": ()}),
         ("ferrotype with rubber cement", {"medium": "wet-collodion-plate"}),

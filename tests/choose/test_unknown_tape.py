@@ -187,7 +187,7 @@ def test_what_is_not_known_is_looked_at_before_any_liquid(studio: Studio) -> Non
 
 
 @pytest.mark.parametrize("signs", [{}, {"tack": "strong"}])
-@pytest.mark.parametrize("carrier", ["foam", "pvc-unplasticised", "cloth-coated"])
+@pytest.mark.parametrize("carrier", ["plastic-foam", "pvc-unplasticised", "cloth-coated"])
 def test_a_carrier_that_is_seldom_met_narrows(studio: Studio, carrier: str, signs: dict[str, str]) -> None:
     """Its tapes are too unlikely for the list, so that rigid PVC was averaged over paste and gummed paper."""
     asked = with_signs(studio, Question(carrier=carrier), signs)

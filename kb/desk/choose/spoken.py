@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from functools import partial
 from typing import NamedTuple
 
 import msgspec
@@ -29,6 +30,7 @@ from kb.desk.choose.words import (
     OF_THE_SHEET,
     OLD,
     OR,
+    OTHER_STAIN,
     SIGNS,
     SUPPORT,
     THINGS,
@@ -244,8 +246,8 @@ def _line(studio: Studio, text: str) -> _Line:
     joined: set[str] = set()
     for words, instead in ((UNSURE, " "), (NO_TACK, "tackless"), (HARD_TO, " ")):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
-    of_sheet = re.compile(OF_THE_SHEET, re.IGNORECASE)
-    text = of_sheet.sub(lambda found: _joined(studio, found, joined), text)
+    for words, one in ((OF_THE_SHEET, _joined), (OTHER_STAIN, _stain)):
+        text = re.sub(words, partial(one, studio, joined), text, flags=re.IGNORECASE)
     for words, instead in ((BOTH, " "), (GENERIC, r"\1")):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
     clauses = re.split("[,;]", text)
@@ -260,9 +262,9 @@ def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
     fields, _, _, understood, left, shared, *_ = found
     line = _line(studio, text)
     words, clause_of, joined, things = line
-    for old in re.findall(OLD, text, re.IGNORECASE):
+    if re.search(OLD, re.sub(UNSURE, "", text, flags=re.IGNORECASE), re.IGNORECASE):
         fields["stage"] = LOOSE_STAGE
-        understood.append(Said(old, WITH_AGE))
+        understood.append(Said("old", WITH_AGE))
     asked: list[tuple[str, str]] = []
     at = 0
     while at < len(words):
@@ -371,7 +373,7 @@ def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
     words, clause_of, _, things = line
     on = at + 1
     # What stands before a tape says which tape: "brown paper strip" is no paper.
-    while on < len(words) and (words[on].casefold() in BETWEEN or _before_tape(words, on)):
+    while on < len(words) and (words[on].casefold() in BETWEEN or _before_tape(line, on)):
         on += 1
     if on < len(words) and clause_of[on] == clause_of[at] and words[on].casefold() not in WHERE:
         name = _longest(studio, words, on, {})
@@ -381,9 +383,10 @@ def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
     return bool(things) and things[-1][1] == clause_of[at] and things[-1][0] in SHEETS
 
 
-def _before_tape(words: list[str], on: int) -> bool:
-    word, behind = words[on].casefold(), " ".join(words[on + 1 : on + 2]).casefold()
-    return behind in OF_TAPE and word not in WHERE and (word in WHICH or is_link(word))
+def _before_tape(line: _Line, on: int) -> bool:
+    word, behind = line.words[on].casefold(), " ".join(line.words[on + 1 : on + 2]).casefold()
+    together = line.clause_of[on + 1 : on + 2] == line.clause_of[on : on + 1]
+    return behind in OF_TAPE and together and word not in WHERE and (word in WHICH or is_link(word))
 
 
 def _on_what(word: str) -> str:
@@ -393,7 +396,7 @@ def _on_what(word: str) -> str:
     return WHICH.get(word, "object" if is_link(word) else "")
 
 
-def _joined(studio: Studio, found: re.Match[str], joined: set[str]) -> str:
+def _joined(studio: Studio, joined: set[str], found: re.Match[str]) -> str:
     """ "Gelatin sized" as one word, which is no glue, and "cloth backed", no carrier; else as it is."""
     conn, whole, last = studio.index.conn, found[0], found[2]
     kind = "carrier" if last.casefold() in SUPPORT else "adhesive"
@@ -407,6 +410,11 @@ def _joined(studio: Studio, found: re.Match[str], joined: set[str]) -> str:
             joined.add(one)
             return " ".join([*before[:first], one])
     return whole
+
+
+def _stain(_: Studio, joined: set[str], found: re.Match[str]) -> str:
+    joined.add("-".join(found.groups()))
+    return "-".join(found.groups())
 
 
 def _sign(studio: Studio, found: _Parsed, line: _Line, at: int, *, known: bool) -> None:
