@@ -246,9 +246,9 @@ def _line(studio: Studio, text: str) -> _Line:
     joined: set[str] = set()
     for words, instead in ((UNSURE, " "), (NO_TACK, "tackless"), (HARD_TO, " ")):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
-    for words, one in ((OF_THE_SHEET, _joined), (OTHER_STAIN, _stain)):
-        text = re.sub(words, partial(one, studio, joined), text, flags=re.IGNORECASE)
-    for words, instead in ((BOTH, " "), (GENERIC, r"\1")):
+    text = re.sub(OF_THE_SHEET, partial(_joined, studio, joined), text, flags=re.IGNORECASE)
+    joined |= {"-".join(found) for found in re.findall(OTHER_STAIN, text, re.IGNORECASE)}
+    for words, instead in ((OTHER_STAIN, r"\1-\2"), (BOTH, " "), (GENERIC, r"\1")):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
     clauses = re.split("[,;]", text)
     pairs = [(word, number) for number, clause in enumerate(clauses) for word in re.findall(WORD, clause)]
@@ -412,11 +412,6 @@ def _joined(studio: Studio, joined: set[str], found: re.Match[str]) -> str:
     return whole
 
 
-def _stain(_: Studio, joined: set[str], found: re.Match[str]) -> str:
-    joined.add("-".join(found.groups()))
-    return "-".join(found.groups())
-
-
 def _sign(studio: Studio, found: _Parsed, line: _Line, at: int, *, known: bool) -> None:
     """Keep a word for what is seen; of a glue that is known only what tells its stage."""
     word, before = line.words[at], line.words[at - 1].casefold() if at else ""
@@ -432,7 +427,9 @@ def _sign(studio: Studio, found: _Parsed, line: _Line, at: int, *, known: bool) 
         found.signs[look] = finding
         if with_age:
             found.fields.setdefault("stage", LOOSE_STAGE)
-        meant = sign_words(studio, look, finding)
+        # The table of looks would be decoded for each word.
+        found_words = partial(sign_words, studio, look, finding)
+        meant = studio.compiled.kept("sign words", (look, finding), found_words, len(SIGNS))
         found.understood.append(
             Said(word, f"{meant}, {WITH_AGE}" if known and with_age else meant, sign=True)
         )
