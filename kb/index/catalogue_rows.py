@@ -81,9 +81,15 @@ def _hash_of(path: Path) -> str:
 def normal(text: str) -> str:
     """Text as names are compared: no case, accents or apostrophes, hyphens and underscores as single blanks.
 
-    Colour is one word however it is spelt: the catalogue is British, its readers need not be.
+    Colour is one word however it is spelt, and gelatin: the catalogue is British, its readers need not be.
     """
-    folded = text.casefold().replace("color", "colour").replace("'", "").replace("\u2019", "")
+    folded = (
+        text.casefold()
+        .replace("color", "colour")
+        .replace("gelatine", "gelatin")
+        .replace("'", "")
+        .replace("\u2019", "")
+    )
     if not folded.isascii():
         folded = "".join(one for one in normalize("NFKD", folded) if not combining(one))
     return " ".join(folded.replace("-", " ").replace("_", " ").replace(",", " ").split())

@@ -170,7 +170,8 @@ def test_chances_mean_what_they_say_on_simulated_books(studio: Studio) -> None:
     A book that teaches makes them no worse; the full table is in DEVELOPERS.md.
     """
     arms = (Arm("as before", Dials(use_print=False), learns=False), Arm("learns", Dials(use_print=False)))
-    before, learns = simulate(studio, arms, [60], worlds=3, sheets=4, seed=11)
+    # Of three worlds the error is their draw of materials: an entry more in the catalogue moved it by 0.01.
+    before, learns = simulate(studio, arms, [60], worlds=8, sheets=4, seed=11)
     for event, most in (("release", 0.10), ("harm", 0.12)):
         error = learns.calibration(event)[0]
         assert error < most

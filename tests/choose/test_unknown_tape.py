@@ -9,7 +9,7 @@ import pytest
 
 from kb.book.kinds.spot_test import SpotTest
 from kb.desk.choose.choose import choose
-from kb.desk.choose.may_be import for_record, from_record, with_signs
+from kb.desk.choose.may_be import components, for_record, from_record, with_signs
 from kb.desk.choose.rule import bearing
 from kb.desk.identify.keep import keep_with_sheet
 from kb.desk.records.record import add_test, amend, show_test, withdraw
@@ -184,3 +184,12 @@ def test_what_is_not_known_is_looked_at_before_any_liquid(studio: Studio) -> Non
     assert "strip" not in residue.next_step
     known = choose(studio, Question(adhesive="natural-rubber-resin", medium="carbon-ink", paper="paper-rag"))
     assert "before any liquid" not in known.next_step
+
+
+@pytest.mark.parametrize("signs", [{}, {"tack": "strong"}])
+@pytest.mark.parametrize("carrier", ["plastic-foam", "pvc-unplasticised", "cloth-coated"])
+def test_a_carrier_that_is_seldom_met_narrows(studio: Studio, carrier: str, signs: dict[str, str]) -> None:
+    """Its tapes are too unlikely for the list, so that rigid PVC was averaged over paste and gummed paper."""
+    asked = with_signs(studio, Question(carrier=carrier), signs)
+    borne = {adhesive for _, adhesive, on in studio.compiled.tapes.values() if on == carrier}
+    assert {one.question.adhesive for one in components(studio, asked)} == borne

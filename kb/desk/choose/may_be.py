@@ -49,7 +49,14 @@ def components(studio: Studio, question: Question) -> list[Component]:
     if question.adhesive:
         return [Component(1.0, question)]
     stages = studio.compiled.stages
-    possible = _narrowed(question.may_be or tuple(possible_from(studio, {})), question, stages)
+    listed: Iterable[Possible] = question.may_be or possible_from(studio, {})
+    carrier = "" if question.carrier == NO_CARRIER else question.carrier
+    rare = bool(carrier) and not any(one.carrier in {"", carrier} for one in listed if one.adhesive)
+    if rare:
+        # Too seldom met to be on the list, and yet it is what is seen.
+        listed = possible_from(studio, dict(sign.split("=", 1) for sign in question.signs), least=0.0)
+    possible = _narrowed(listed, question, stages)
+    least = LEAST * sum(one.weight for one in possible) if rare else LEAST
     seen = "" if question.stage == LOOSE_STAGE else question.stage
     weights: dict[tuple[str, str, str], float] = {}
     for one in possible:
@@ -62,7 +69,7 @@ def components(studio: Studio, question: Question) -> list[Component]:
     most = max(weights.values(), default=0.0)
     kept = sorted(
         # The likeliest stays even if it is less than the least: something must be averaged over.
-        ((weight, key) for key, weight in weights.items() if weight >= min(LEAST, most)),
+        ((weight, key) for key, weight in weights.items() if weight >= min(least, most)),
         key=lambda pair: (-pair[0], pair[1]),
     )
     total = sum(weight for weight, _ in kept)
@@ -95,13 +102,13 @@ def _narrowed(possible: Iterable[Possible], question: Question, stages: Mapping[
     return found
 
 
-def possible_from(studio: Studio, findings: dict[str, str]) -> list[Possible]:
-    """What a tape with these signs may be."""
+def possible_from(studio: Studio, findings: dict[str, str], least: float = 0.01) -> list[Possible]:
+    """What a tape with these signs may be, as far as it is not less likely than ``least``."""
     from kb.desk.identify.identify import adhesive_mix, identify
 
     return [
         Possible(adhesive=adhesive, stage=stage, carrier=carrier, weight=weight)
-        for adhesive, stage, carrier, weight in adhesive_mix(identify(studio, findings))
+        for adhesive, stage, carrier, weight in adhesive_mix(identify(studio, findings), least)
     ]
 
 
@@ -137,7 +144,8 @@ def look_first(studio: Studio, question: Question, may_be: Iterable[Component]) 
     shared = question.may_be and not question.signs
     if question.adhesive or shared or max(chances.values(), default=1.0) >= SURE:
         return ""
-    gone = question.carrier == NO_CARRIER
+    # A carrier that is known, or gone, need not be looked at.
+    known = bool(question.carrier)
 
     def found() -> str:
         from kb.desk.identify.identify import identify
@@ -145,7 +153,7 @@ def look_first(studio: Studio, question: Question, may_be: Iterable[Component]) 
         findings = dict(sign.split("=", 1) for sign in question.signs)
         looks = identify(studio, findings, ALL_LOOKS).next_looks
         first = next(
-            (one for one in looks if one.look in SIGHTS or (one.look in SIGHTS_OF_STRIP and not gone)), None
+            (one for one in looks if one.look in SIGHTS or (one.look in SIGHTS_OF_STRIP and not known)), None
         )
         if first is None:
             return ""
@@ -155,7 +163,7 @@ def look_first(studio: Studio, question: Question, may_be: Iterable[Component]) 
         )
         return f"See what it is before any liquid: {first.question}{rest}"
 
-    return studio.compiled.kept("look first", (question.signs, gone), found, LOOKS_KEPT)
+    return studio.compiled.kept("look first", (question.signs, known), found, LOOKS_KEPT)
 
 
 def with_signs(studio: Studio, question: Question, findings: dict[str, str]) -> Question:

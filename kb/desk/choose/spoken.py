@@ -7,7 +7,8 @@ is guessed: what was not understood is given back.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from functools import partial
 from typing import NamedTuple
 
 import msgspec
@@ -29,6 +30,7 @@ from kb.desk.choose.words import (
     OF_THE_SHEET,
     OLD,
     OR,
+    OTHER_STAIN,
     SIGNS,
     SUPPORT,
     THINGS,
@@ -244,9 +246,9 @@ def _line(studio: Studio, text: str) -> _Line:
     joined: set[str] = set()
     for words, instead in ((UNSURE, " "), (NO_TACK, "tackless"), (HARD_TO, " ")):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
-    of_sheet = re.compile(OF_THE_SHEET, re.IGNORECASE)
-    text = of_sheet.sub(lambda found: _joined(studio, found, joined), text)
-    for words, instead in ((BOTH, " "), (GENERIC, r"\1")):
+    text = re.sub(OF_THE_SHEET, partial(_joined, studio, joined), text, flags=re.IGNORECASE)
+    joined |= {"-".join(found) for found in re.findall(OTHER_STAIN, text, re.IGNORECASE)}
+    for words, instead in ((OTHER_STAIN, r"\1-\2"), (BOTH, " "), (GENERIC, r"\1")):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
     clauses = re.split("[,;]", text)
     pairs = [(word, number) for number, clause in enumerate(clauses) for word in re.findall(WORD, clause)]
@@ -260,9 +262,9 @@ def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
     fields, _, _, understood, left, shared, *_ = found
     line = _line(studio, text)
     words, clause_of, joined, things = line
-    for old in re.findall(OLD, text, re.IGNORECASE):
+    if re.search(OLD, re.sub(UNSURE, "", text, flags=re.IGNORECASE), re.IGNORECASE):
         fields["stage"] = LOOSE_STAGE
-        understood.append(Said(old, WITH_AGE))
+        understood.append(Said("old", WITH_AGE))
     asked: list[tuple[str, str]] = []
     at = 0
     while at < len(words):
@@ -300,7 +302,7 @@ def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
         at += 1
     filled = fields.keys() | ({"adhesive"} if "tape" in fields or shared else set())
     which = _which(studio, found, [one for one in asked if one[0] not in filled])
-    _kinds_of_things(found)
+    _kinds_of_things(studio, found)
     _second_of_tape(studio, found)
     _give_back(studio, found)
     left += which
@@ -328,10 +330,11 @@ def _which(studio: Studio, found: _Parsed, asked: list[tuple[str, str]]) -> list
     said: dict[str, str] = {}
     told = set(found.media)
     if any(blank == "medium" for blank, _ in asked):
-        # What may be ink or paint answers for neither.
-        for ids in (*((one,) for one in found.media), *(ids for _, ids in found.things)):
-            media = (record(studio.index.conn, "medium", one, Medium) for one in ids)
-            told |= set.intersection(*({one.group} for one in media if one is not None))
+        told |= _groups(studio, found.media)
+        for _, ids in found.things:
+            groups = _groups(studio, ids)
+            # What may be ink or paint answers for neither.
+            told |= groups if len(groups) == 1 else set()
     for blank, word in asked:
         # A typescript tells nothing of the signature on it: that is another ink.
         if blank != "medium" or told.isdisjoint(ANSWERED[word.casefold()]):
@@ -370,7 +373,7 @@ def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
     words, clause_of, _, things = line
     on = at + 1
     # What stands before a tape says which tape: "brown paper strip" is no paper.
-    while on < len(words) and (words[on].casefold() in BETWEEN or _before_tape(words, on)):
+    while on < len(words) and (words[on].casefold() in BETWEEN or _before_tape(line, on)):
         on += 1
     if on < len(words) and clause_of[on] == clause_of[at] and words[on].casefold() not in WHERE:
         name = _longest(studio, words, on, {})
@@ -380,9 +383,10 @@ def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
     return bool(things) and things[-1][1] == clause_of[at] and things[-1][0] in SHEETS
 
 
-def _before_tape(words: list[str], on: int) -> bool:
-    word, behind = words[on].casefold(), " ".join(words[on + 1 : on + 2]).casefold()
-    return behind in OF_TAPE and word not in WHERE and (word in WHICH or is_link(word))
+def _before_tape(line: _Line, on: int) -> bool:
+    word, behind = line.words[on].casefold(), " ".join(line.words[on + 1 : on + 2]).casefold()
+    together = line.clause_of[on + 1 : on + 2] == line.clause_of[on : on + 1]
+    return behind in OF_TAPE and together and word not in WHERE and (word in WHICH or is_link(word))
 
 
 def _on_what(word: str) -> str:
@@ -392,7 +396,7 @@ def _on_what(word: str) -> str:
     return WHICH.get(word, "object" if is_link(word) else "")
 
 
-def _joined(studio: Studio, found: re.Match[str], joined: set[str]) -> str:
+def _joined(studio: Studio, joined: set[str], found: re.Match[str]) -> str:
     """ "Gelatin sized" as one word, which is no glue, and "cloth backed", no carrier; else as it is."""
     conn, whole, last = studio.index.conn, found[0], found[2]
     kind = "carrier" if last.casefold() in SUPPORT else "adhesive"
@@ -423,21 +427,30 @@ def _sign(studio: Studio, found: _Parsed, line: _Line, at: int, *, known: bool) 
         found.signs[look] = finding
         if with_age:
             found.fields.setdefault("stage", LOOSE_STAGE)
-        meant = sign_words(studio, look, finding)
+        # The table of looks would be decoded for each word.
+        found_words = partial(sign_words, studio, look, finding)
+        meant = studio.compiled.kept("sign words", (look, finding), found_words, len(SIGNS))
         found.understood.append(
             Said(word, f"{meant}, {WITH_AGE}" if known and with_age else meant, sign=True)
         )
 
 
-def _kinds_of_things(found: _Parsed) -> None:
+def _kinds_of_things(studio: Studio, found: _Parsed) -> None:
     """A photograph whose kind is named as well is of that kind; else all that bear the name are near."""
     named = set(found.media)
     for place, ids in found.things:
-        if named & set(ids):
+        # All photographs are of one group, and a tintype is one that does not bear the name.
+        groups = _groups(studio, ids)
+        if named & set(ids) or (len(groups) == 1 and groups & _groups(studio, named)):
             said = found.understood[place]
             found.understood[place] = said._replace(meant="medium, of the kind that is named")
         else:
             found.media.extend(ids)
+
+
+def _groups(studio: Studio, media: Iterable[str]) -> set[str]:
+    found = (record(studio.index.conn, "medium", one, Medium) for one in media)
+    return {one.group for one in found if one is not None}
 
 
 def _second_of_tape(studio: Studio, found: _Parsed) -> None:
@@ -552,7 +565,10 @@ def _longest(studio: Studio, words: list[str], at: int, filled: dict[str, str]) 
             several = [one.partition(" (")[0] for one in hits.values()]
             called = " or ".join(several if len(hits) > 1 else hits.values())
             # Said twice ("residue, carrier gone") it is understood twice, and fills nothing more.
-            if kind in filled and filled[kind] not in hits and not _closer_stage(kind, filled[kind], hits):
+            # A carrier may be gone that was named.
+            gone = kind == "carrier" and NO_CARRIER in hits
+            closer = gone or _closer_stage(kind, filled.get(kind, ""), hits)
+            if kind in filled and filled[kind] not in hits and not closer:
                 # Of two glues with "or" between them it may be either.
                 either = kind == "adhesive" and at > 0 and words[at - 1].casefold() == OR
                 if not either:

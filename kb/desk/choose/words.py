@@ -214,23 +214,23 @@ AGES = frozenset(("hardness", "tack", "oil", "loose"))
 """Looks that tell how far a glue has aged also where it is known. A colour may be that of its carrier, so it
 tells only where it came with age."""
 LINKS = frozenset((
-    "a", "an", "and", "or", "the", "of", "with", "by", "to", "in", "into", "at", "for", "from", "over",
-    "on", "onto", "under", "underneath", "above", "beside", "near", "off", "it", "is", "are", "has", "some",
-    "this", "that", "my", "please", "lift", "remove", "removing", "take", "get", "clean", "stuck", "old",
-    "rusty", "unknown", "unidentified", "very", "dark", "light", "slightly", "badly", "heavily", "framed",
-    "mounted", "mount", "hinged", "inside", "tape", "strip", "adhesive", "stuff", "colour", "color", "spot",
-    "fragment", "flap", "copy", "file", "folder", "sheet", "page", "leaf", "document", "letter", "map",
-    "archival", "architectural", "herbarium", "specimen", "plant", "poster", "drawing", "manuscript",
-    "clipping", "cutting", "deed", "charter", "certificate", "article", "copies", "book", "cover", "spine",
-    "comic", "album", "scrapbook", "diary", "score", "broadside", "atlas", "binding", "wall", "postcard",
-    "envelope", "programme", "pamphlet", "back", "front", "verso", "recto", "reverse", "behind", "edge",
-    "corner", "fold", "tear", "remnant", "remain", "gone", "turned", "went", "going", "turning", "taped",
-    "initial", "flyer", "leaflet", "plan", "chart", "sketch", "musical", "along", "only", "art", "mended",
-    "staple", "clip", "rest", "bit", "piece", "left", "down", "held", "repaired", "repair", "fixed",
-    "attached", "across", "note", "line", "text", "writing", "mark", "annotation", "lettering", "based",
-    "backed", "type", "kind", "like", "removed", "glued", "all", "round", "around", "lining", "card",
-    "title", "bookplate", "endpaper", "hymn", "bible", "birth", "marriage", "music", "pattern", "child's",
-    "children's", "architect's", "diaries", "sketches",
+    "a", "an", "and", "but", "now", "just", "between", "or", "the", "of", "with", "by", "to", "in", "into",
+    "at", "for", "from", "over", "on", "onto", "under", "underneath", "above", "beside", "near", "off",
+    "it", "is", "are", "has", "some", "this", "that", "my", "please", "lift", "remove", "removing", "take",
+    "get", "clean", "stuck", "old", "rusty", "unknown", "unidentified", "very", "dark", "light", "slightly",
+    "badly", "heavily", "framed", "mounted", "mount", "hinged", "inside", "tape", "strip", "adhesive",
+    "stuff", "colour", "color", "spot", "fragment", "flap", "copy", "file", "folder", "sheet", "page",
+    "leaf", "document", "letter", "map", "archival", "architectural", "herbarium", "specimen", "plant",
+    "poster", "drawing", "manuscript", "clipping", "cutting", "deed", "charter", "certificate", "article",
+    "copies", "book", "cover", "spine", "comic", "album", "scrapbook", "diary", "score", "broadside",
+    "atlas", "binding", "wall", "postcard", "envelope", "programme", "pamphlet", "back", "front", "verso",
+    "recto", "reverse", "behind", "edge", "corner", "fold", "tear", "remnant", "remain", "gone", "turned",
+    "went", "going", "turning", "taped", "initial", "flyer", "leaflet", "plan", "chart", "sketch",
+    "musical", "along", "only", "art", "mended", "staple", "clip", "rest", "bit", "piece", "left", "down",
+    "held", "repaired", "repair", "fixed", "attached", "across", "note", "line", "text", "writing", "mark",
+    "annotation", "lettering", "based", "backed", "type", "kind", "like", "removed", "glued", "all",
+    "round", "around", "lining", "card", "title", "bookplate", "endpaper", "hymn", "bible", "birth",
+    "marriage", "music", "pattern", "child's", "children's", "architect's", "diaries", "sketches",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 
@@ -243,6 +243,7 @@ def is_link(word: str) -> bool:
 WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "medium", "paint": "medium",
          "pen": "medium", "signature": "medium", "autograph": "medium", "handwriting": "medium",
          "handwritten": "medium", "stamp": "medium", "stamps": "medium",
+         "coloured": "medium", "colored": "medium",
          "paper": "paper", "glue": "adhesive", "hinge": "adhesive", "hinges": "adhesive"}  # fmt: skip
 """Words that name too much, by the blank whose name answers them: ink alone is a medium not named."""
 _PENS = frozenset(("writing ink", "writing and drawing ink"))
@@ -252,6 +253,7 @@ ANSWERED = {**dict.fromkeys(("ink", "inks", "pen"), _PENS),
             **dict.fromkeys(("signature", "autograph", "handwriting", "handwritten"),
                             _PENS | {"pencil", "dry media", "dry medium"}),
             **dict.fromkeys(("print", "printed"), _PRINTS), "paint": frozenset(("paint",)),
+            **dict.fromkeys(("coloured", "colored"), frozenset(("paint", "dry media", "photograph"))),
             "stamp": _STAMPS, "stamps": _STAMPS}  # fmt: skip
 """Groups of media, and media, that answer such a word: a typescript says nothing of the signature on it."""
 OR = "or"
@@ -292,6 +294,8 @@ OLD = (
     # Behind a comma only what is seen goes on with the tape: "old map, masking tape" is an old map.
     rf"\bold\b(?=(?:[ ,-]+(?:{'|'.join(SIGNS)})|[ -]+(?!(?:with|on|under|over)\b)\w+){{0,2}}"
     r"[ -]+(?:tape|strip|adhesive|label|sticker|cement)s?\b)"
+    # "Sticky tape, old".
+    r"|\b(?:tape|strip|adhesive|label|sticker|cement)s?[ ,]+(?:very +)?old *(?=$|[,;])"
 )
 """Old of the tape and not of the sheet that it lies on."""
 BOTH = (
@@ -300,6 +304,8 @@ BOTH = (
 )
 """Of a tape "double-sided" says how it is made."""
 HARD_TO = r"\bhard to\b"
+OTHER_STAIN = r"\b(coffee|tea|wine|water|damp|grease|rust|mould|mold|ink|food)[ -]+(stain(?:s|ing|ed)?)\b"
+"""No residue of a tape."""
 SUPPORT = frozenset(("backed", "lined", "mounted"))
 """Behind the name of a carrier these make it what the sheet lies on, unless a tape is spoken of."""
 NO_GLUE = frozenset(("sized", "size", "sizing", "paint", "ink", "print", "bichromate"))

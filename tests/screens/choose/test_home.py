@@ -263,7 +263,7 @@ async def test_not_known_is_first_and_nothing_found_is_told(new_app: NewApp) -> 
     async with new_app().run_test() as pilot:
         await ask(pilot, "acrylic", method="")
         await keys(pilot, "slash", "enter", "home")
-        await keys(pilot, "up", "up", "pageup", "pageup", "pageup", "enter")
+        await keys(pilot, "up", "up", *["pageup"] * 4, "enter")
         assert home(pilot.app).asked.empty
         await keys(pilot, "slash")
         await write(pilot, "qqqqzzzz")
