@@ -209,6 +209,11 @@ def _summary(row: Row, also: str) -> TestSummary:
     return TestSummary(**same, control=bool(row.control), state=STATES[row.state], also=also)
 
 
+def gone(record_id: str) -> DeskError:
+    """What is said of a record that the index knows and the book no longer gives."""
+    return DeskError(f"The record {record_id} can no longer be read in the book; check the book for damage.")
+
+
 def show_test(studio: Studio, test_id: str) -> TestDetail:
     from kb.book.read import decode_test, fold
 
@@ -219,7 +224,7 @@ def show_test(studio: Studio, test_id: str) -> TestDetail:
     book = fold(lines)
     current = book.tests.get(root)
     if row is None or current is None:
-        raise DeskError(f"The record {root} can no longer be read in the book; check the book for damage.")
+        raise gone(root)
     return TestDetail(
         id=root,
         at=current.line.at,
