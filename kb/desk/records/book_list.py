@@ -12,10 +12,10 @@ from typing import Any
 
 import msgspec
 
-from kb.book.check import decode_kept
+from kb.book.check import decode_kept, decode_test
+from kb.book.fold import Change, Fold, fold
 from kb.book.kinds.table import KEPT, KINDS, noun_of
 from kb.book.pieces import bench_of
-from kb.book.read import Change, Fold, decode_test, fold
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.record import Step, Written, amend, gone, steps, withdraw, write
 from kb.desk.records.typed_fields import DAMAGED, DAMAGED_MM, must_fit, must_lie_on, whole_changes
@@ -229,7 +229,7 @@ def _as_it_stands(own: Line, book: Fold) -> tuple[Any, Any, tuple[Change, ...]]:
     try:
         if own.kind == "test":
             test = book.tests[own.id]
-            return test.test, decode_test(own), test.history
+            return test.body, decode_test(own), test.history
         kept = book.kept[own.kind][own.id]
         return kept.body, decode_kept(own.kind, own), kept.history
     except (KeyError, ValueError):
@@ -279,7 +279,7 @@ def amend_record(studio: Studio, record_id: str, changes: Mapping[str, Any], why
     book = fold(lines_about(studio.index.conn, meant))
     if meant in book.withdrawn:
         raise DeskError("That record was withdrawn: bring it back first. Nothing was recorded.")
-    current = book.tests[meant].test if kind == "test" else book.kept[kind][meant].body
+    current = (book.tests if kind == "test" else book.kept[kind])[meant].body
     whole = whole_changes(kind, current, changes)
     if kind in DAMAGED and not {*DAMAGED_MM, "sheet"}.isdisjoint(whole):
         must_fit(studio, msgspec.structs.replace(current, **whole))

@@ -215,7 +215,8 @@ def gone(record_id: str) -> DeskError:
 
 
 def show_test(studio: Studio, test_id: str) -> TestDetail:
-    from kb.book.read import decode_test, fold
+    from kb.book.check import decode_test
+    from kb.book.fold import fold
 
     conn = studio.index.conn
     root = full_id(studio, test_id)
@@ -231,9 +232,9 @@ def show_test(studio: Studio, test_id: str) -> TestDetail:
         who=current.line.who,
         bench=current.line.bench,
         state=STATES[row.state],
-        test=current.test,
+        test=current.body,
         first=decode_test(current.line),
-        not_looked=tuple(kind for kind in HARM_KINDS if kind not in current.test.harm),
+        not_looked=tuple(kind for kind in HARM_KINDS if kind not in current.body.harm),
         history=tuple(
             steps(
                 root,
