@@ -57,7 +57,7 @@ def test_the_house_is_in_order() -> None:
         "functions that only tests call": 0,
         "classes of more than 300 lines": 3,
         "files": 454,
-        "functions of 6 parameters or more": 71,
+        "functions of 6 parameters or more": 70,
         "forwarding one-liners": 73,
     }
     over = [what for what, limit in most.items() if found[what].value > limit]
