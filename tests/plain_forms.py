@@ -8,9 +8,11 @@ from collections.abc import Callable, Iterable, Sequence
 
 from kb.science.air.room import decayed, decayed_twice
 from kb.science.choose.evidence import OBSERVED_SHARE, Cell, Posterior, combine, ring
+from kb.science.cited import need_not_negative, need_positive
 from kb.science.liquids.drying import Activity
+from kb.science.making.recipe_scaling import Portion
 from kb.science.numbers import Spread, above_zero, hull, zero_or_more
-from kb.science.water.baths import Totals, mixed
+from kb.science.water.speciation import Totals
 
 
 def build_up_mg_m3(
@@ -115,6 +117,14 @@ def spread_over(evaluate: Callable[..., float], *inputs: Spread) -> Spread:
     return hull(evaluate(*corner) for corner in corners)
 
 
+def mixed(first: Totals, first_l: float, second: Totals, second_l: float) -> Totals:
+    """Two baths poured together; volumes are taken to add up."""
+    need_not_negative(first_l=first_l, second_l=second_l)
+    both = first_l + second_l
+    need_positive(volume_l=both)
+    return Totals(*((a * first_l + b * second_l) / both for a, b in zip(first, second, strict=True)))
+
+
 def diluted(totals: Totals, share: float, water_co2_mol_l: float = 0.0) -> Totals:
     """``share`` (0..1) of a bath made up to 1 with pure water holding ``water_co2_mol_l``.
 
@@ -159,3 +169,15 @@ COMPOUNDS_G_MOL = {"CaCO3": 100.087, "MgCO3": 84.314, "Ca(OH)2": 74.093, "Mg(OH)
 def reserve_mol_kg(percent: float, compound: str = "CaCO3") -> float:
     """mol/kg from per cent by mass of a compound: 2 % CaCO3 is 0.400."""
     return 20.0 * percent / COMPOUNDS_G_MOL[compound]
+
+
+def scaled(portions: Sequence[Portion], factor: float) -> tuple[Portion, ...]:
+    """Every ingredient times ``factor``; names, order and units stay.
+
+    Raises ValueError unless the factor is above zero and every result is a number.
+    """
+    need_positive(factor=factor)
+    new = tuple(one._replace(low=one.low * factor, high=one.high * factor) for one in portions)
+    for one in new:
+        need_not_negative(**{one.name: one.low, f"{one.name} at most": one.high})
+    return new

@@ -13,8 +13,9 @@ from xml.etree import ElementTree
 
 import pytest
 
+from kb.book.check import decode_test
 from kb.book.pieces import CLOSED_AT_BYTES, last_piece
-from kb.book.read import decode_test, read_file
+from kb.book.read import read_file
 from kb.book.verify import verify
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled

@@ -116,7 +116,7 @@ def test_size_and_span(book: Fold) -> None:
     assert days[-1].isoformat() <= "2026-11-30"
     assert (days[-1] - days[0]).days >= 2 * 365
     assert {one.line.bench for one in book.tests.values()} == {"bench-a", "bench-b"}
-    assert len({one.test.sheet for one in book.tests.values()}) >= 8
+    assert len({one.body.sheet for one in book.tests.values()}) >= 8
 
 
 def test_nobody_works_at_night_or_at_weekends(story: make_demo.Story) -> None:
@@ -131,7 +131,7 @@ def test_every_id_is_in_the_catalogue(book: Fold, catalogue: Catalogue) -> None:
     named = {"adhesives": "adhesive", "stages": "stage", "carriers": "carrier", "tapes": "tape"}
     named |= {"media": "medium", "papers": "paper", "methods": "method"}
     first = [msgspec.json.decode(one.line.body, type=SpotTest) for one in book.tests.values()]
-    for test in first + [one.test for one in book.tests.values()]:
+    for test in first + [one.body for one in book.tests.values()]:
         for kind, field in named.items():
             value = getattr(test, field)
             assert value == "" or catalogue.get(kind, value), f"{field} {value}"
@@ -154,7 +154,7 @@ def test_no_part_of_the_catalogue() -> None:
 
 def test_shows_what_a_bench_book_holds(book: Fold) -> None:
     """Failures, harms, controls, blends, bare paper, residue, photographs: each several times."""
-    tests = [one.test for one in book.tests.values()]
+    tests = [one.body for one in book.tests.values()]
     assert sum(test.release is not None and test.release >= 3 for test in tests) >= 15
     assert sum(test.release is not None and test.release <= 1 for test in tests) >= 8
     assert sum(max(test.harm.values(), default=0) >= 2 for test in tests) >= 15
@@ -171,7 +171,7 @@ def test_shows_what_a_bench_book_holds(book: Fold) -> None:
 
 def test_much_was_not_looked_at(book: Fold) -> None:
     """Most tests leave some kind of harm open, and at least one leaves all of them open."""
-    looked = [len(one.test.harm) for one in book.tests.values()]
+    looked = [len(one.body.harm) for one in book.tests.values()]
     assert sum(count < len(HARM_KINDS) for count in looked) > len(looked) / 2
     assert 0 in looked
 
@@ -179,15 +179,15 @@ def test_much_was_not_looked_at(book: Fold) -> None:
 def test_every_round_says_what_was_seen(book: Fold) -> None:
     """Dwell, amount, wet and dry are there in each round."""
     for one in book.tests.values():
-        assert one.test.rounds
-        for made in one.test.rounds:
+        assert one.body.rounds
+        for made in one.body.rounds:
             assert made.dwell_s > 0
             assert all((made.amount, made.wet, made.dry))
 
 
 def test_alcohol_on_ballpoint_and_water_on_wood_pulp_do_harm(book: Fold) -> None:
     """The two harms that every beginner should meet here."""
-    tests = [one.test for one in book.tests.values()]
+    tests = [one.body for one in book.tests.values()]
     ballpoint = [test for test in tests if test.medium == "ballpoint" and "ethanol" in test.parts]
     assert ballpoint
     assert all(test.harm["bleed"] >= 3 for test in ballpoint)
@@ -205,7 +205,7 @@ def test_work_is_shown_of_every_kind(book: Fold, catalogue: Catalogue) -> None:
     assert counts["toning"] >= 2
     assert counts["housing"] >= 2
     made = {key: one.body for key, one in book.kept["batch"].items()}
-    sheets = {one.test.sheet for one in book.tests.values()}
+    sheets = {one.body.sheet for one in book.tests.values()}
     mends = [msgspec.convert(one.body, Mend) for one in book.kept["mend"].values()]
     for mend in mends:
         assert mend.sheet in sheets
@@ -322,19 +322,19 @@ def test_enough_changes(book: Fold, story: make_demo.Story) -> None:
 def test_amended_values_are_what_is_shown(book: Fold, story: make_demo.Story) -> None:
     """The last amendment of a field counts; fields that it does not name stay."""
     cash = book.tests[of("cashbook-03", story)]
-    assert cash.test.release == 2
-    assert cash.test.harm == {"tideline": 2, "surface": 1}
+    assert cash.body.release == 2
+    assert cash.body.harm == {"tideline": 2, "surface": 1}
     assert [change.in_force for change in cash.history] == [True, True]
-    assert book.tests[of("tides-02", story)].test.harm["tideline"] == 3
-    assert book.tests[of("tides-02", story)].test.light == "daylight lamp and UV"
-    assert book.tests[of("score-04", story)].test.medium == "copying-pencil"
-    assert book.tests[of("herbarium-04", story)].test.parts == {"ethanol": 0.7, "water": 0.3}
+    assert book.tests[of("tides-02", story)].body.harm["tideline"] == 3
+    assert book.tests[of("tides-02", story)].body.light == "daylight lamp and UV"
+    assert book.tests[of("score-04", story)].body.medium == "copying-pencil"
+    assert book.tests[of("herbarium-04", story)].body.parts == {"ethanol": 0.7, "water": 0.3}
 
 
 def test_withdrawn_amendment_has_no_effect(book: Fold, story: make_demo.Story) -> None:
     """The third test on the label stays what it was first written as."""
     label = book.tests[of("herbarium-03", story)]
-    assert label.test.parts == {"ethanol": 1.0}
+    assert label.body.parts == {"ethanol": 1.0}
     assert not label.withdrawn
     assert [change.line.kind for change in label.history] == ["amend", "withdraw"]
     assert not label.history[0].in_force
@@ -345,7 +345,7 @@ def test_one_bench_amends_the_record_of_another(book: Fold, story: make_demo.Sto
     bar = book.tests[of("ledger-09", story)]
     assert bar.line.bench == "bench-a"
     assert bar.history[0].line.bench == "bench-b"
-    assert bar.test.stage == "crosslinked"
+    assert bar.body.stage == "crosslinked"
 
 
 # The story
@@ -409,7 +409,7 @@ def test_desk_shows_what_the_fold_gives(tmp_path: Path, book: Fold, story: make_
     assert len(list_tests(studio, limit=0)) == len(book.tests)
     assert {name for name, _ in sheet_names(studio)} == {sheet.name for sheet in story.sheets.values()}
     detail = show_test(studio, of("cashbook-03", story))
-    assert detail.test == book.tests[detail.id].test
+    assert detail.test == book.tests[detail.id].body
     assert detail.state == "amended"
     assert show_test(studio, of("regatta-05", story)).state == "withdrawn"
     studio.close()

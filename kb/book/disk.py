@@ -29,7 +29,7 @@ _TRIES = 50
 # Damage is rarely longer than a few lines, and reading on would cost the more the worse the damage is.
 _LOOK_BACK = 5
 # The id stands first in each line, so that it is found without parsing one that is damaged.
-_ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
+LINE_ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
 _FLAGS = os.O_RDWR | os.O_APPEND | PLAIN
 Opened = tuple[int, tuple[int, ...]]
 """An open file, and which file it is."""
@@ -81,12 +81,12 @@ def read_tail(fd: int, size: int, path: str) -> Tail:
     cut = block.rfind(b"\n", 0, end)
     if cut >= 0 or size <= _BLOCK:
         raw = block[cut + 1 : end]
-        found = _ID.match(raw)
+        found = LINE_ID.match(raw)
         prev = hash_of(raw)
     else:
         end = size if torn else size - 1
         start = line_start(fd, end)
-        found = _ID.match(pread(fd, 64, start))
+        found = LINE_ID.match(pread(fd, 64, start))
         prev = _hash_between(fd, start, end)
     # A damaged last line has no id, and ids must rise beyond the line before it.
     last_id = found[1].decode() if found else _id_before(fd, size if torn else size - 1)
@@ -99,7 +99,7 @@ def _id_before(fd: int, end: int) -> str:
         end = line_start(fd, end) - 1
         if end <= 0:
             break
-        found = _ID.match(pread(fd, 64, line_start(fd, end)))
+        found = LINE_ID.match(pread(fd, 64, line_start(fd, end)))
         if found:
             return found[1].decode()
     return ""

@@ -8,7 +8,7 @@ have arrived before it, from another bench: it is kept and named, never dropped.
 
 from collections import defaultdict
 from collections.abc import Iterable
-from typing import Any, NamedTuple, TypeVar, cast
+from typing import Any, Generic, NamedTuple, TypeVar, cast
 
 import msgspec
 
@@ -44,13 +44,13 @@ class Change(NamedTuple):
     note: str
 
 
-class Current(NamedTuple):
-    """A spot test as it stands now. ``why`` is the reason of the withdrawal, if it is withdrawn."""
+class Current(NamedTuple, Generic[_B]):
+    """A record as it stands now. ``why`` is the reason of the withdrawal, if it is withdrawn."""
 
     id: str
     line: Line
     """As first written."""
-    test: SpotTest
+    body: _B
     """With the amends in force."""
     withdrawn: bool
     why: str
@@ -58,21 +58,10 @@ class Current(NamedTuple):
     """All that was said about it later, in the order of ids."""
 
 
-class CurrentKept(NamedTuple):
-    """A record of one of the kept kinds - bottle, batch, mend ... - as it stands now; else as `Current`."""
-
-    id: str
-    line: Line
-    body: Kept
-    withdrawn: bool
-    why: str
-    history: tuple[Change, ...]
-
-
 class Fold(NamedTuple):
     """All of a book, made up. Everything is in the order of ids."""
 
-    tests: dict[str, Current]
+    tests: dict[str, Current[SpotTest]]
     others: tuple[Line, ...]
     """Records of kinds that this version does not know."""
     withdrawn: dict[str, str]
@@ -80,8 +69,8 @@ class Fold(NamedTuple):
     loose: tuple[Line, ...]
     """Amends and withdrawals whose record is not here (yet)."""
     troubles: tuple[Trouble, ...]
-    kept: dict[str, dict[str, CurrentKept]]
-    """Records of the other known kinds: by kind, then by id."""
+    kept: dict[str, dict[str, Current[Kept]]]
+    """Records of the other known kinds - bottle, batch, mend ... - by kind, then by id."""
 
 
 class _Changes(NamedTuple):
@@ -139,29 +128,15 @@ def fold(lines: Iterable[Line]) -> Fold:
         for key in sorted(key for of, keys in changes.by_target.items() if of not in known for key in keys)
     )
     troubles += [Trouble(key, _misplaced(known[of])) for key, of in _astray(changes, known)]
-    made = {key: _test(line, test, changes, troubles) for key, (line, test) in tests.items()}
+    made = {key: _as_it_stands(line, test, changes, troubles) for key, (line, test) in tests.items()}
     others_made = {
-        kind: {key: _kept(line, one, changes, troubles) for key, (line, one) in found.items()}
+        kind: {key: _as_it_stands(line, one, changes, troubles) for key, (line, one) in found.items()}
         for kind, found in kept.items()
     }
     # Of any kind, also unknown ones: to withdraw a record one need not understand it.
     withdrawn = {key: why for key in known if (why := changes.taken_out(key)) is not None}
     told = tuple(sorted(set(troubles)))
     return Fold(made, tuple(others), withdrawn, loose, told, others_made)
-
-
-def current(lines: Iterable[Line]) -> dict[str, Current]:
-    """The tests of `fold`, by id, in the order of ids; withdrawn ones are among them, marked."""
-    return fold(lines).tests
-
-
-def resolve(line: Line, changes: Iterable[Line]) -> Current:
-    """One test as it stands, from its own line and the amends and withdrawals that touch it.
-
-    ``changes`` may hold others too. Raises ValueError if the line is no readable spot test.
-    """
-    records, troubles = union(changes)
-    return _test(line, decode_test(line), _changes(records, troubles), troubles)
 
 
 def union(lines: Iterable[Line], against: Contested = frozenset()) -> tuple[list[Line], list[Trouble]]:
@@ -259,16 +234,10 @@ def _misplaced(kind: str) -> str:
     return f"This amendment points at a record of the kind {kind}, which this version cannot amend."
 
 
-def _test(line: Line, test: SpotTest, changes: _Changes, troubles: list[Trouble]) -> Current:
-    test, history = _work_in(line, test, changes, troubles)
-    reason = changes.taken_out(line.id)
-    return Current(line.id, line, test, reason is not None, reason or "", history)
-
-
-def _kept(line: Line, body: Kept, changes: _Changes, troubles: list[Trouble]) -> CurrentKept:
+def _as_it_stands(line: Line, body: _B, changes: _Changes, troubles: list[Trouble]) -> Current[_B]:
     body, history = _work_in(line, body, changes, troubles)
     reason = changes.taken_out(line.id)
-    return CurrentKept(line.id, line, body, reason is not None, reason or "", history)
+    return Current(line.id, line, body, reason is not None, reason or "", history)
 
 
 def _work_in(

@@ -4,34 +4,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
-from kb.book.check import (
-    decode_amend,
-    decode_test,
-    decode_withdraw,
-)
-from kb.book.fold import Change, Current, Fold, Trouble, current, fold, resolve
 from kb.book.line import MAX_LINE_BYTES, decode_line, hash_of
 from kb.model.record import Line
-
-__all__ = [
-    "TORN",
-    "Change",
-    "Current",
-    "Fold",
-    "RawLine",
-    "Read",
-    "Trouble",
-    "current",
-    "decode_amend",
-    "decode_line",
-    "decode_test",
-    "decode_withdraw",
-    "fold",
-    "raw_lines",
-    "read_file",
-    "read_of",
-    "resolve",
-]
 
 TORN = "the last line has no end yet"
 """The problem of a last line without newline: being written just now, or cut off for good."""

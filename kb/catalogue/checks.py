@@ -16,7 +16,7 @@ import msgspec
 
 from kb.catalogue.form import unit
 from kb.catalogue.problems import Fault, NodePath, Part, fields, nearest, printable, quoted
-from kb.model.base import Figure, HansenOther, Other, Teas
+from kb.model.base import Figure, HansenOther, Other, Teas, best
 from kb.model.guidance import Hazard, ReportedLiquid
 from kb.model.identification import SHARES, Look, Sign
 from kb.model.kinds import plain_id
@@ -118,15 +118,15 @@ def check_pairs(part: Part) -> Iterator[Fault]:
     one = part.struct
     if not isinstance(one, Liquid):
         return
-    lower, upper = _best(one.lower_explosive_limit_vol_pct), _best(one.upper_explosive_limit_vol_pct)
+    lower, upper = best(one.lower_explosive_limit_vol_pct), best(one.upper_explosive_limit_vol_pct)
     if lower is not None and upper is not None and lower >= upper:
         said = f"the lower explosive limit ({lower:g}) is not below the upper one ({upper:g})"
         yield Fault(("lower_explosive_limit_vol_pct",), said, "lower below upper, per cent by volume")
-    cool, warm = _best(one.vapour_pressure_20c_kpa), _best(one.vapour_pressure_25c_kpa)
+    cool, warm = best(one.vapour_pressure_20c_kpa), best(one.vapour_pressure_25c_kpa)
     if cool is not None and warm is not None and warm < cool:
         said = f"the vapour pressure at 25 C ({warm:g}) is below that at 20 C ({cool:g})"
         yield Fault(("vapour_pressure_25c_kpa",), said, "a pressure that rises as the liquid warms, in kPa")
-    boils, flashes = _best(one.boiling_point_c), _best(one.flash_point_c)
+    boils, flashes = best(one.boiling_point_c), best(one.flash_point_c)
     if boils is not None and flashes is not None and flashes >= boils:
         said = f"the flash point ({flashes:g}) is not below the boiling point ({boils:g})"
         # A liquid flashes below its boiling point, or nothing would be left to flash.
@@ -136,10 +136,6 @@ def check_pairs(part: Part) -> Iterator[Fault]:
         if boils is not None and pressure is not None and boils > at_c and pressure > ATMOSPHERE_KPA:
             said = f"a liquid that boils at {boils:g} C cannot have a vapour pressure of {pressure:g} kPa"
             yield Fault((f"vapour_pressure_{key}_kpa",), said, "kPa (1 mmHg is 0.1333 kPa)")
-
-
-def _best(figure: Figure | None) -> float | None:
-    return None if figure is None else figure.best
 
 
 def check_limits(part: Part) -> Iterator[Fault]:

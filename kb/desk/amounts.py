@@ -14,14 +14,15 @@ from kb.science.quantities import parse_quantity, parse_range
 _PER_LITRE = r"(?i)\s*(\d+(?:[.,]\d+)?)\s*(mol|mmol|g|mg)\s*/\s*l\s*"
 
 
-def _one(text: str, dimension: str, bare: str = "") -> float:
+def quantity(text: str, dimension: str, bare: str = "") -> float:
+    """A typed amount in the base unit of its dimension; ``bare`` is the unit of one without any."""
     with in_a_sentence():
         return parse_quantity(text, dimension, bare=bare).value
 
 
 def litres(text: str) -> float:
     """Litres from ``5 L`` or ``500 ml``."""
-    return _one(text, "volume") / 1000.0
+    return quantity(text, "volume") / 1000.0
 
 
 def solubility_parameters(text: str) -> tuple[float, float]:
@@ -33,53 +34,53 @@ def solubility_parameters(text: str) -> tuple[float, float]:
 
 def celsius(text: str) -> float:
     """Degrees Celsius from ``18 C``, ``64 F`` or a bare number."""
-    found = _one(text, "temperature", "°C")
+    found = quantity(text, "temperature", "°C")
     # A thermometer in °F is read to a degree: 66 F are 18.9 and not 18.8889 °C.
     return found if round(found, 3) == found else round(found, 1)
 
 
 def grams(text: str) -> float:
     """Grams from ``25 g`` or a bare number."""
-    return _one(text, "mass", "g")
+    return quantity(text, "mass", "g")
 
 
 def millimetres(text: str) -> float:
     """Millimetres from ``30 mm``, ``3 cm`` or a bare number, which is taken as mm."""
     # A record keeps what was typed: 594 and not 593.9999999999999.
-    return round(1000.0 * _one(text, "length", "mm"), 9)
+    return round(1000.0 * quantity(text, "length", "mm"), 9)
 
 
 def square_millimetres(text: str) -> float:
     """Square millimetres from ``12 cm2``."""
-    return 1e6 * _one(text, "area")
+    return 1e6 * quantity(text, "area")
 
 
 def seconds(text: str) -> float:
     """Seconds from ``30 s``, ``1:30``, ``2 min 30 s``, ``1.5 h`` or a bare number."""
     try:
-        return _one(text, "time", "s")
+        return quantity(text, "time", "s")
     except DeskError as error:
         raise DeskError(f"{error} For instance: 30s, 1:30, 2 min 30 s.") from None
 
 
 def conductivity(text: str) -> float:
     """µS/cm from ``180 uS``, ``0.18 mS`` or a bare number."""
-    return _one(text, "conductivity", "µS/cm")
+    return quantity(text, "conductivity", "µS/cm")
 
 
 def density_g_ml(text: str) -> float:
     """g/ml from ``0.79 g/ml``, ``790 kg/m3`` or a bare number."""
-    return _one(text, "density", "g/ml")
+    return quantity(text, "density", "g/ml")
 
 
 def micrometres(text: str) -> float:
     """µm from ``100 µm``, ``0.1 mm`` or a bare number."""
-    return round(1e6 * _one(text, "length", "µm"), 9)
+    return round(1e6 * quantity(text, "length", "µm"), 9)
 
 
 def hours(text: str) -> float:
     """Hours from ``8 h``, ``90 min`` or a bare number."""
-    return _one(text, "time", "h") / 3600.0
+    return quantity(text, "time", "h") / 3600.0
 
 
 def number(text: str, what: str) -> float | None:
@@ -100,12 +101,12 @@ def if_typed(read: Callable[[str], float], text: str) -> float | None:
 
 def percent(text: str) -> float:
     """Per cent from ``45 %``, ``45 % RH`` or a bare number."""
-    return _one(re.sub(r"\s*rh\s*$", "", text, flags=re.IGNORECASE), "per cent", "%")
+    return quantity(re.sub(r"\s*rh\s*$", "", text, flags=re.IGNORECASE), "per cent", "%")
 
 
 def minutes(text: str) -> float:
     """Minutes from ``20 min``, ``1 h`` or a bare number, which is taken as minutes."""
-    return _one(text, "time", "min") / 60.0
+    return quantity(text, "time", "min") / 60.0
 
 
 def size_mm(text: str) -> tuple[float, float]:
@@ -129,7 +130,7 @@ def pair_mm(text: str) -> tuple[float, float]:
 
 def per_area_g_m2(text: str) -> float:
     """g/m2 from ``100 g/m2`` or a bare number."""
-    found = _one(text, "grammage", "g/m2")
+    found = quantity(text, "grammage", "g/m2")
     if found <= 0:
         raise DeskError(f'"{text}" is not a grammage; write 100 g/m2.')
     return found
@@ -138,7 +139,7 @@ def per_area_g_m2(text: str) -> float:
 def lux(text: str) -> float:
     """Lux from ``50 lux`` or a bare number."""
     try:
-        return _one(text, "illuminance", "lux")
+        return quantity(text, "illuminance", "lux")
     except DeskError as error:
         raise DeskError(f'"{text}" is not an illuminance; write 50 lux.') from error
 
@@ -185,8 +186,8 @@ BY_UNIT: Mapping[str, Callable[[str], float]] = {
     "% RH": percent,
     "%": percent,
     "g": grams,
-    "ml": lambda text: _one(text, "volume", "ml"),
-    "mm²": lambda text: round(1e6 * _one(text, "area", "mm2"), 9),
+    "ml": lambda text: quantity(text, "volume", "ml"),
+    "mm²": lambda text: round(1e6 * quantity(text, "area", "mm2"), 9),
     "g/m²": per_area_g_m2,
     "µS/cm": conductivity,
 }

@@ -48,7 +48,7 @@ def own_words(conn: sqlite3.Connection, test_id: str) -> str:
     from kb.book.fold import fold
 
     found = fold(lines_about(conn, test_id)).tests.get(test_id)
-    return "" if found is None else ", ".join(in_line(found.test))
+    return "" if found is None else ", ".join(in_line(found.body))
 
 
 def places_about(

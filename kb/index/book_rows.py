@@ -11,10 +11,11 @@ from functools import partial
 from itertools import pairwise
 from pathlib import Path
 
-from kb.book.check import pointed_at
+from kb.book.check import decode_test, pointed_at
 from kb.book.files import Watch, Way, unwatched
+from kb.book.fold import fold
 from kb.book.kinds.table import KEPT
-from kb.book.read import TORN, RawLine, Read, decode_test, fold, read_of
+from kb.book.read import TORN, RawLine, Read, read_of
 from kb.book.seen import tip_of
 from kb.index.book_lines import changes_of, line_at, lines_about, roots_of
 from kb.index.book_state import (
@@ -372,8 +373,8 @@ def effective(conn: sqlite3.Connection, old: Row, compiled: Compiled) -> tuple[R
     """The test after all its amendments, as a row, and its parts."""
     lines = lines_about(conn, old.id)
     current = fold(lines).tests[old.id]
-    parts = plain_parts(current.test.parts)
+    parts = plain_parts(current.body.parts)
     first = next(line for line in lines if line.id == old.id)
-    row = row_of(first, current.test, parts, (old.file, old.offset, old.length), compiled.tapes)
+    row = row_of(first, current.body, parts, (old.file, old.offset, old.length), compiled.tapes)
     state = WITHDRAWN if current.withdrawn else AMENDED if current.history else CURRENT
     return row._replace(state=state), parts

@@ -22,7 +22,7 @@ from kb.index.compiled import (
     as_stored,
     key_of,
 )
-from kb.model.base import Figure, Hansen
+from kb.model.base import Hansen, best
 from kb.model.guidance import Caution, Hazard, Report
 from kb.model.liquid import Family, Liquid, base_code, carries, labelled, meets
 from kb.model.material import Adhesive, AgentSensitivity, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
@@ -109,7 +109,7 @@ def _liquid(
         statements,
         frozenset(caution.id for caution in cautions if meets(caution.when, liquid, family, statements)),
         # Where a molar volume is unknown, the size of the molecule neither helps nor hinders.
-        _best(liquid.molar_volume_cm3_mol),
+        best(liquid.molar_volume_cm3_mol),
         _lingers(liquid),
         # By the harmonised label: what only suppliers add to one liquid must not put a graver one before it.
         any(carries(code, _harmonised(liquid)) for code in NEVER_FIRST) or _fleeting(liquid),
@@ -120,10 +120,6 @@ def _liquid(
 def _harmonised(liquid: Liquid) -> tuple[str, ...]:
     label = liquid.classification
     return () if label is None else (*label.statements, *label.euh)
-
-
-def _best(figure: Figure | None) -> float | None:
-    return None if figure is None else figure.best
 
 
 def _lingers(liquid: Liquid) -> bool:
@@ -140,7 +136,7 @@ def _fleeting(liquid: Liquid) -> bool:
 
 def _pressure(liquid: Liquid) -> float | None:
     # At 25 C it is about a third higher: near enough for two thresholds, and many tables give only that.
-    return _best(liquid.vapour_pressure_20c_kpa) or _best(liquid.vapour_pressure_25c_kpa)
+    return best(liquid.vapour_pressure_20c_kpa) or best(liquid.vapour_pressure_25c_kpa)
 
 
 def _reports_by_liquid(reports: Iterable[Report]) -> dict[str, set[str]]:

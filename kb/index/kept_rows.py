@@ -65,7 +65,7 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> set[str]:
     # Most books begin with tests only; then the rules of the other kinds need not be loaded.
     if conn.execute("SELECT 1 FROM kept LIMIT 1").fetchone() is None:
         return set()
-    from kb.book.read import fold
+    from kb.book.fold import fold
 
     kinds: dict[str, str] = {}
 

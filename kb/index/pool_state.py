@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 WEIGHTS = "weights.yaml"
+OWN_ID = "this-studio.json"
+"""Holds the random id that this studio's counts bear; made once, with the first export."""
 THOUSAND = 1000
 """Weights are kept in whole thousandths, so that weighted sums stay whole numbers."""
 _NAME = r"([0-9a-f]{32})\.json"

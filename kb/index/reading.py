@@ -16,8 +16,9 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, NamedTuple
 
+from kb.book.check import decode_test
 from kb.book.line import decode_line
-from kb.book.read import RawLine, decode_test, raw_lines
+from kb.book.read import RawLine, raw_lines
 from kb.index.rows import Row, plain_parts, row_of
 
 if TYPE_CHECKING:

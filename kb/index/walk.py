@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 from kb.book.check import decode_amend, decode_kept, decode_test, decode_withdraw
 from kb.book.contested import contested
 from kb.book.files import Watch, Way, unwatched
-from kb.book.fold import Change, Current, Fold, fold, say, union
+from kb.book.fold import Change, Fold, fold, say, union
 from kb.book.kinds.table import KINDS
 from kb.book.line import decode_line
 from kb.book.read import OVERSIZE, TORN, RawLine, raw_lines
@@ -259,12 +259,11 @@ class Walk:
         below = self._below(line.id)
         book = fold([line, *below])
         now = book.tests[line.id] if line.kind == "test" else book.kept[line.kind][line.id]
-        body = now.test if isinstance(now, Current) else now.body
         state = WITHDRAWN if now.withdrawn else AMENDED if now.history else CURRENT
         if state != CURRENT:
             self._note(line.id, state)
         self._keep_changes(line.id, below, book, now.history)
-        return Standing(line, body, first, state, now.why)
+        return Standing(line, now.body, first, state, now.why)
 
     def _settle(self, id: str, line: Line, note: str) -> Fold:
         """Fold a record that no table holds; keeps what became of its changes."""

@@ -82,6 +82,11 @@ class Figure(Record, frozen=True, kw_only=True):
         return [figure for figure in every if figure is not None]
 
 
+def best(figure: Figure | None) -> float | None:
+    """The value of a figure or the middle of its range; None where there is no figure or no number."""
+    return None if figure is None else figure.best
+
+
 class Claim(Record, frozen=True, kw_only=True):
     """One statement in our own words, with its sources."""
 

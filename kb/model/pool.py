@@ -14,7 +14,6 @@ MOST_STUDIOS = 4_000
 """Counted studios. With MOST_TESTS each, every sum still fits into 64 bits."""
 LABEL_LIMIT = 80
 ID_LIMIT = 80
-GRADES = 5
 
 
 class _Shared(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):

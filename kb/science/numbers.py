@@ -47,11 +47,6 @@ class Spread(NamedTuple):
     high: float
 
 
-def known(value: float) -> Spread:
-    """A range of no width."""
-    return Spread(value, value)
-
-
 def hull(values: Iterable[float]) -> Spread:
     """The smallest range that holds all values. Raises ValueError if there are none."""
     kept = list(values)

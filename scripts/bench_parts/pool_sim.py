@@ -11,7 +11,8 @@ from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.pool_file import counts_file, text_of
 from kb.index.rows import NO_CARRIER
-from kb.model.pool import GRADES, HarmCount, ReleaseCount
+from kb.index.tally import GRADES
+from kb.model.pool import HarmCount, ReleaseCount
 
 SEED = 20_260_102
 RELEASE_ROWS, HARM_ROWS = 400, 240

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 from hypothesis.strategies import SearchStrategy
 
 from kb.book.check import body_bytes
+from kb.book.fold import fold
 from kb.book.line import decode_line
-from kb.book.read import fold, read_file
+from kb.book.read import read_file
 from kb.book.text import clean_text
 from kb.book.verify import verify
 from kb.catalogue.load import load

@@ -9,7 +9,7 @@ import pytest
 from kb.science.air import exposure
 from kb.science.air import room as room_air
 from kb.science.air.room import Course, Release, dish, swabs
-from kb.science.numbers import Spread, hull, known
+from kb.science.numbers import Spread, hull
 from tests.plain_forms import (
     build_up_mg_m3,
     decay_mg_m3,
@@ -227,9 +227,9 @@ def test_ranges_in_ranges_out():
     """All corners of the inputs; a range that runs backwards is refused."""
     found = spread_over(steady_mg_m3, Spread(10, 30), Spread(0.5, 1.0))
     assert found == (10, 60)
-    assert spread_over(steady_mg_m3, known(10), known(1)) == (10, 10)
+    assert spread_over(steady_mg_m3, Spread(10, 10), Spread(1, 1)) == (10, 10)
     with pytest.raises(ValueError, match="from more to less"):
-        spread_over(steady_mg_m3, Spread(3, 1), known(1))
+        spread_over(steady_mg_m3, Spread(3, 1), Spread(1, 1))
     with pytest.raises(ValueError, match="no values"):
         hull([])
 

@@ -15,11 +15,12 @@ import yaml
 
 from kb.book import disk, pieces, ulid
 from kb.book.append import BookError, append, bench_path, is_bench
+from kb.book.check import decode_test
 from kb.book.disk import _BLOCK
 from kb.book.kinds.parts import Photo, Site
 from kb.book.kinds.spot_test import Round, SpotTest
 from kb.book.line import FIRST_PREV
-from kb.book.read import decode_test, read_file
+from kb.book.read import read_file
 from kb.book.ulid import is_ulid, new_ulid, ulid_time_ms
 from kb.book.verify import verify
 from kb.model.record import Amend, Line, Withdraw

@@ -5,7 +5,8 @@ from typing import Any
 
 import msgspec
 
-from kb.book.fold import Current, Fold, current, fold, resolve, union
+from kb.book.fold import Current, Fold, fold, union
+from kb.book.kinds.spot_test import SpotTest
 from kb.book.line import FIRST_PREV
 from kb.model.record import Line
 from tests.book.test_book_append import BODY
@@ -53,7 +54,7 @@ def same_in_every_order(lines: list[Line]) -> Fold:
     return made
 
 
-def only(made: Fold) -> Current:
+def only(made: Fold) -> Current[SpotTest]:
     """The one test in it."""
     (found,) = made.tests.values()
     return found
@@ -62,13 +63,13 @@ def only(made: Fold) -> Current:
 def test_a_test_alone() -> None:
     found = only(fold([check(1)]))
     assert (found.id, found.withdrawn, found.why, found.history) == (rid(1), False, "", ())
-    assert found.test.release == 3
+    assert found.body.release == 3
 
 
 def test_later_amends_win_field_by_field() -> None:
     made = same_in_every_order([check(1), amend(2, 1, release=2, medium="pencil"), amend(3, 1, release=1)])
     found = only(made)
-    assert (found.test.release, found.test.medium, found.test.stage) == (1, "pencil", "oxidised")
+    assert (found.body.release, found.body.medium, found.body.stage) == (1, "pencil", "oxidised")
     assert [change.line.id for change in found.history] == [rid(2), rid(3)]
     assert all(change.in_force for change in found.history)
     assert made.troubles == ()
@@ -76,13 +77,13 @@ def test_later_amends_win_field_by_field() -> None:
 
 def test_an_amend_can_take_a_grade_away() -> None:
     found = only(fold([check(1), amend(2, 1, release=None, harm={})]))
-    assert found.test.release is None
-    assert found.test.harm == {}
+    assert found.body.release is None
+    assert found.body.harm == {}
 
 
 def test_an_amend_made_under_a_clock_that_was_behind_still_counts() -> None:
     found = only(same_in_every_order([check(5), amend(2, 5, release=0)]))
-    assert found.test.release == 0
+    assert found.body.release == 0
 
 
 def test_a_withdrawn_test_is_marked_and_keeps_its_reason() -> None:
@@ -96,7 +97,7 @@ def test_withdrawing_an_amend_undoes_it() -> None:
         [check(1), amend(2, 1, release=0), amend(3, 1, stage="fresh"), withdraw(4, 2, "slip")]
     )
     found = only(made)
-    assert (found.test.release, found.test.stage) == (3, "fresh")
+    assert (found.body.release, found.body.stage) == (3, "fresh")
     assert [(item.in_force, item.note) for item in found.history] == [
         (False, "Withdrawn: slip"),
         (True, ""),
@@ -115,7 +116,7 @@ def test_withdrawing_a_withdrawal_restores() -> None:
 def test_amends_of_a_withdrawn_test_show_when_it_is_restored() -> None:
     lines = [check(1), withdraw(2, 1), amend(3, 1, release=1)]
     assert only(fold(lines)).withdrawn
-    assert only(fold([*lines, withdraw(4, 2)])).test.release == 1
+    assert only(fold([*lines, withdraw(4, 2)])).body.release == 1
 
 
 def test_circles_have_no_effect_and_are_named() -> None:
@@ -136,13 +137,13 @@ def test_what_points_at_nothing_is_kept_and_named() -> None:
     assert [line.id for line in made.loose] == [rid(2), rid(3)]
     late = same_in_every_order([*lines, check(9), check(8)])
     assert late.loose == ()
-    assert late.tests[rid(9)].test.release == 1
+    assert late.tests[rid(9)].body.release == 1
     assert late.tests[rid(8)].withdrawn
 
 
 def test_an_amend_of_an_amend_has_no_effect_and_is_named() -> None:
     made = same_in_every_order([check(1), amend(2, 1, release=2), amend(3, 2, release=0)])
-    assert only(made).test.release == 2
+    assert only(made).body.release == 2
     assert [change.in_force for change in only(made).history] == [True, False]
     assert [trouble.id for trouble in made.troubles] == [rid(3)]
 
@@ -177,12 +178,12 @@ def test_of_two_records_with_one_id_the_first_written_counts_everywhere() -> Non
     late = check(1, release=0)
     early = make(1, "test", BODY, at="2024-05-31T14:30:00.000Z")
     made = same_in_every_order([late, early, check(2)])
-    assert made.tests[rid(1)].test.release == 3
+    assert made.tests[rid(1)].body.release == 3
     assert [trouble.id for trouble in made.troubles] == [rid(1)]
     assert [line.id for line in union([check(2), late])[0]] == [rid(1), rid(2)]
 
 
-def test_one_test_resolved_alone_is_as_in_the_whole() -> None:
+def test_one_test_made_up_alone_is_as_in_the_whole() -> None:
     lines = [
         check(1),
         amend(2, 1, release=0),
@@ -192,7 +193,5 @@ def test_one_test_resolved_alone_is_as_in_the_whole() -> None:
         amend(6, 5, stage="fresh"),
     ]
     made = fold(lines)
-    assert resolve(lines[0], lines[1:4]) == made.tests[rid(1)]
-    assert resolve(lines[0], lines) == made.tests[rid(1)]
-    assert resolve(lines[4], [lines[5]]) == made.tests[rid(5)]
-    assert current(lines) == made.tests
+    assert fold(lines[:4]).tests == {rid(1): made.tests[rid(1)]}
+    assert fold(lines[4:]).tests == {rid(5): made.tests[rid(5)]}

@@ -99,7 +99,7 @@ def test_a_correction_counts_though_the_clock_was_set_back_by_years(
     put(tmp_path, "amend", {"of": first.id, "set": {"release": 1}, "why": "misread"})
     clock(NOW.replace(year=1970))
     put(tmp_path, "amend", {"of": first.id, "set": {"release": 4}, "why": "read again"})
-    assert fold(all_lines(tmp_path)).tests[first.id].test.release == 4
+    assert fold(all_lines(tmp_path)).tests[first.id].body.release == 4
 
 
 def test_a_correction_at_another_bench_counts_though_its_clock_is_years_behind(

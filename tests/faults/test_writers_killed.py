@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from kb.book.append import append
-from kb.book.read import decode_test, read_file
+from kb.book.check import decode_test
+from kb.book.read import read_file
 from kb.book.verify import Problem, verify
 from tests.faults import figures
 from tests.faults.tools import start

@@ -19,7 +19,6 @@ from kb.science.liquids.ternary import (
     Window,
     around,
     in_region,
-    outline,
     place_labels,
     region_outline,
     shared_cells,
@@ -195,18 +194,6 @@ def test_the_outline_encloses_the_centre():
 def test_a_centre_with_a_negative_parameter_still_has_a_region():
     """Fitted centres may lie a little below zero."""
     assert len(region_outline((16.0, -1.0, 2.0), 5.0)) == 72
-
-
-def test_cells_of_a_region_and_its_edge():
-    """The edge is part of the region, and what is not edge has region on all four sides."""
-    region = Frame(80, 24).region((17.4, 3.1, 4.1), 6.0)
-    edge = outline(region)
-    assert edge
-    assert edge < region
-    for cell in region - edge:
-        assert {
-            Cell(cell.column + right, cell.row + down) for right, down in ((1, 0), (-1, 0), (0, 1), (0, -1))
-        } <= region
 
 
 def test_liquids_on_one_cell_are_told_together():

@@ -14,8 +14,8 @@ from kb.science.making.recipe_scaling import (
     handy,
     in_unit,
     known_unit,
-    scaled,
 )
+from tests.plain_forms import scaled
 
 PASTE = (Portion("wheat starch", 57, 57, "g"), Portion("water", 400, 400, "mL"))
 WATER = {"water": 0.9982}

@@ -182,7 +182,7 @@ def test_a_record_in_two_files_is_one_row_and_of_two_contents_the_books_rule_cou
     found = rows(tmp_path / "out", "spot_tests")
     assert [row["id"] for row in found] == ids
     now = fold(all_lines(studio.root / "book")).tests
-    assert [row["remarks"] for row in found] == [now[one].test.remarks for one in ids] == ["z", "middle"]
+    assert [row["remarks"] for row in found] == [now[one].body.remarks for one in ids] == ["z", "middle"]
 
 
 @pytest.mark.parametrize("make", [every_kind, hostile])

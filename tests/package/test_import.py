@@ -17,7 +17,7 @@ import msgspec
 import pytest
 
 from kb.book.append import append
-from kb.book.read import fold
+from kb.book.fold import fold
 from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError
@@ -223,8 +223,8 @@ def test_benches_that_parted_lose_no_record_and_no_id(
     bring_in(there, tmp_path / "here")
     assert errors(full.root) == errors(there.root) == []
     one, other = (fold(all_lines(studio.root / "book")) for studio in (full, there))
-    assert {key: (now.test, now.withdrawn) for key, now in one.tests.items()} == {
-        key: (now.test, now.withdrawn) for key, now in other.tests.items()
+    assert {key: (now.body, now.withdrawn) for key, now in one.tests.items()} == {
+        key: (now.body, now.withdrawn) for key, now in other.tests.items()
     }
     assert one.troubles == other.troubles
     assert theirs[0] in one.withdrawn

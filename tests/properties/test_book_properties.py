@@ -287,8 +287,8 @@ def test_a_withdrawal_of_each_withdrawal_restores_every_test(changes: list[tuple
     assert all(item.withdrawn for item in fold(lines + out).tests.values())
     restored = fold(lines + out + back).tests
     plain = fold(lines).tests
-    assert {key: item.test for key, item in restored.items()} == {
-        key: item.test for key, item in plain.items()
+    assert {key: item.body for key, item in restored.items()} == {
+        key: item.body for key, item in plain.items()
     }
     assert not any(item.withdrawn for item in restored.values())
 

@@ -24,16 +24,15 @@ from kb.science.making.recipe_scaling import (
     factor_for_yield,
     handy,
     in_unit,
-    scaled,
 )
 from kb.science.sheet.colour import Lab, delta_e_2000
 from kb.science.sheet.light import days_left
 from kb.science.sheet.paper import expansion_mm, gap_mm
 from kb.science.sheet.tissue import strips_for
 from kb.science.water.alkaline_reserve import baths_for_reserve, reserve_percent
-from kb.science.water.baths import CannotReach, amount_for_ph, bath_of, capacity, mixed
+from kb.science.water.baths import CannotReach, amount_for_ph, bath_of, capacity
 from kb.science.water.speciation import FORMING, SOLIDS, Totals, solve
-from tests.plain_forms import diluted, reserve_mol_kg
+from tests.plain_forms import diluted, mixed, reserve_mol_kg, scaled
 
 # No time limit: a busy machine is not a failure.
 steady = settings(deadline=None)

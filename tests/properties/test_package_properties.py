@@ -128,10 +128,10 @@ def check_tables(folder: Path, book: Path) -> None:
     for row in rows(folder, "spot_tests"):
         one = now.tests[row["id"]]
         assert (row["state"] == "withdrawn") == one.withdrawn
-        assert row["release"] == ("" if one.test.release is None else str(one.test.release))
+        assert row["release"] == ("" if one.body.release is None else str(one.body.release))
         # The mark stands before what begins with it, too; so it cannot be taken off without looking.
-        assert row["remarks"] in (said := cell_text(one.test.remarks), SAFE + said)
-        assert (float(row["site_x_mm"]) if row["site_x_mm"] else None) == one.test.site.x_mm
+        assert row["remarks"] in (said := cell_text(one.body.remarks), SAFE + said)
+        assert (float(row["site_x_mm"]) if row["site_x_mm"] else None) == one.body.site.x_mm
     in_force = {
         change.line.id: change.in_force
         for one in (*now.tests.values(), *now.kept["bottle"].values())

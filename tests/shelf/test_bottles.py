@@ -114,7 +114,7 @@ def test_an_amend_of_the_wrong_kind_has_no_effect_and_is_named(studio: Studio) -
             body=Amend(of=of, set=fields, why="mixed up"),
         )
     book = fold(all_lines(studio.book_dir))
-    assert book.tests[test].test.release == 2
+    assert book.tests[test].body.release == 2
     assert book.kept["bottle"][bottle].body == Bottle(liquid="acetone")
     assert len([one for one in book.troubles if "cannot be worked in" in one.sentence]) == 2
     assert list_tests(studio)[0].release == 2

@@ -24,14 +24,13 @@ from kb.science.water.baths import (
     bath_of,
     capacity,
     drift,
-    mixed,
     ph_after,
     reagent_mass_g,
     reagent_totals,
     saturated,
 )
 from kb.science.water.speciation import FORMING, SOLIDS, Totals, solve
-from tests.plain_forms import diluted
+from tests.plain_forms import diluted, mixed
 
 LIMEWATER = Totals(calcium_mol_l=0.02)
 

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from typing import Literal, NamedTuple
 
+from kb.desk.amounts import quantity
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.materials.physical import of_parts, refuse_missing
 from kb.desk.studio import Studio
@@ -106,7 +107,7 @@ def hours_of(text: str) -> float:
 
 def temperature_of(text: str) -> float:
     """A temperature in C."""
-    return _quantity(text, "temperature", bare="°C")
+    return quantity(text, "temperature", bare="°C")
 
 
 def amount_ml(studio: Studio, parts: Mapping[str, float], text: str) -> float:
@@ -132,7 +133,7 @@ def amount_ml(studio: Studio, parts: Mapping[str, float], text: str) -> float:
 
 def positive(text: str, dimension: str, bare: str = "") -> float:
     """An amount above zero in the base unit of its dimension."""
-    value = _quantity(text, dimension, bare)
+    value = quantity(text, dimension, bare)
     if value <= 0:
         raise DeskError(f'"{text}" must be above zero.')
     return value
@@ -147,11 +148,6 @@ def number(text: str, what: str) -> float:
     if not 0 < value < math.inf:
         raise DeskError(f'{what[:1].upper()}{what[1:]} is a number above zero, not "{text}".')
     return value
-
-
-def _quantity(text: str, dimension: str, bare: str = "") -> float:
-    with in_a_sentence():
-        return parse_quantity(text, dimension, bare=bare).value
 
 
 def _mixing(text: str) -> Spread:

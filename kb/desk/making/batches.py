@@ -22,12 +22,12 @@ from kb.desk.records.record import Written, amend_kept, write
 from kb.desk.shelf.bottles import expiry, first_day, last_day, not_ahead
 from kb.desk.studio import Studio
 from kb.index.kept_rows import SHORTEST, KeptRow, batches_named, kept, kept_ids_starting, naming, one_kept
+from kb.index.rows import STATES
 from kb.model.question import Plain
 from kb.model.recipe import Recipe, ShelfLife
 
 NOTICE_DAYS = 2
 """How long before its day a batch is listed as expiring. This project's own choice: pastes keep for days."""
-_STATES = ("", "amended", "withdrawn")
 _SHORT = 10
 
 
@@ -297,7 +297,7 @@ def _view(studio: Studio, row: KeptRow) -> BatchView:
     return BatchView(
         id=row.id,
         short=_short(studio, row.id),
-        state=_STATES[row.state],
+        state=STATES[row.state],
         name=one.name or one.recipe,
         recipe=one.recipe,
         version=one.version,

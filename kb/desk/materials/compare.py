@@ -10,11 +10,10 @@ import msgspec
 from kb.desk.errors import DeskError
 from kb.desk.materials.cited import Cited, cited_source, mark_of
 from kb.desk.materials.links_near import materials
+from kb.desk.materials.lookup import entry_of
 from kb.desk.materials.reading_words import in_words, label_of, limit_words
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
-from kb.index.queries import EntryRow, entry
-from kb.model.kinds import BY_WORD, plain_id
 from kb.model.liquid import ExposureLimit, Liquid, labelled
 from kb.model.question import Plain
 
@@ -80,7 +79,7 @@ def compare(studio: Studio, kind: str, ids: Sequence[str]) -> Comparison:
         raise DeskError(f"Two to {MOST} entries can be compared, not {len(wanted)}.")
     if len(set(wanted)) < len(wanted):
         raise DeskError("An entry is named twice; compare different ones.")
-    entries = [_entry(studio, kind, one) for one in wanted]
+    entries = [entry_of(studio, kind, one) for one in wanted]
     columns = tuple(Column(id=one.id, name=one.name) for one in entries)
     records: list[dict[str, Any]] = [msgspec.json.decode(one.body) for one in entries]
     found = [_joined([*_lines(studio, kind, one)]) for one in records]
@@ -89,14 +88,6 @@ def compare(studio: Studio, kind: str, ids: Sequence[str]) -> Comparison:
     cited = {source: cited_source(studio, source) for source in named}
     rows = tuple(_row(label, [table.get(label) for table in found], cited) for label in labels)
     return Comparison(kind=kind, columns=columns, rows=rows, sources=tuple(cited.values()))
-
-
-def _entry(studio: Studio, kind: str, entry_id: str) -> EntryRow:
-    conn = studio.index.conn
-    row = entry(conn, kind, plain_id(entry_id)) or entry(conn, kind, entry_id)
-    if row is None or kind not in BY_WORD:
-        raise DeskError(f'There is no {kind} "{entry_id}"; look for it by another name.')
-    return row
 
 
 def _row(label: str, lines: Sequence[Line | None], cited: dict[str, Cited]) -> Row:

@@ -17,13 +17,13 @@ from kb.desk.choose.rule import ORDER, about_liquid
 from kb.desk.errors import DeskError
 from kb.desk.materials.cited import Cited, cited_source
 from kb.desk.materials.links_near import Link, near
+from kb.desk.materials.lookup import entry_of
 from kb.desk.materials.reading_words import EVIDENCE
 from kb.desk.studio import Studio
 from kb.index.catalogue_rows import Mention, mentioned_by, mentions_of, named_most
 from kb.index.kept_rows import kept
-from kb.index.queries import Connection, blends, entries, entry, graded, record
+from kb.index.queries import Connection, blends, entries, graded, record
 from kb.model.guidance import Caution, Report
-from kb.model.kinds import BY_WORD, plain_id
 from kb.model.question import Plain
 
 _CELLS = {
@@ -117,9 +117,7 @@ def links(studio: Studio, kind: str, entry_id: str) -> list[Link]:
     that the ranking uses. Raises DeskError if there is no such entry.
     """
     conn = studio.index.conn
-    row = entry(conn, kind, plain_id(entry_id)) or entry(conn, kind, entry_id)
-    if row is None or kind not in BY_WORD:
-        raise DeskError(f'There is no {kind} "{entry_id}"; look for it by another name.')
+    row = entry_of(studio, kind, entry_id)
     names = all_names(studio)
     own = [_out(studio, one, names) for one in mentions_of(conn, kind, row.id)]
     back = [_back(studio, one, names) for one in mentioned_by(conn, kind, row.id)]

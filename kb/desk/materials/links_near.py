@@ -6,9 +6,7 @@ One link between entries, as the desk hands it out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import NamedTuple, TypeVar
-
-import msgspec
+from typing import NamedTuple
 
 from kb.desk.studio import Studio
 from kb.index.compiled import RESPONSE_LOGITS, CLiquid, Compiled
@@ -34,7 +32,6 @@ class Link(Plain, frozen=True, kw_only=True):
     red: float | None = None
 
 
-T = TypeVar("T", bound=msgspec.Struct)
 GRADE_ORDER = {"usually bleeds": 0, "test with care": 1, "unknown": 2, "stable": 3}
 _RESPONSES = {logit: words for words, logit in RESPONSE_LOGITS.items()}
 _FAR = 1e9

@@ -46,10 +46,7 @@ def read(studio: Studio, kind: str, entry_id: str) -> Reading:
     # Finding is asked at every key; only reading needs the words for all kinds of entry.
     from kb.desk.materials.reading_lines import lines_of
 
-    conn = studio.index.conn
-    row = entry(conn, kind, plain_id(entry_id)) or entry(conn, kind, entry_id)
-    if row is None or kind not in BY_WORD:
-        raise DeskError(f'There is no {kind} "{entry_id}"; look for it by another name.')
+    row = entry_of(studio, kind, entry_id)
     record = msgspec.json.decode(row.body)
     cited = {source: cited_source(studio, source) for source in sources_below(record)}
     return Reading(
@@ -75,6 +72,15 @@ def _own_lines(studio: Studio, kind: str, entry_id: str) -> tuple[Line, ...]:
         Line(label="own sphere", value=said, sources=(), mark="own tests")
         for said in beside(studio, entry_id)
     )
+
+
+def entry_of(studio: Studio, kind: str, entry_id: str) -> EntryRow:
+    """An entry by the word of its kind and its id, as it is written or plain. Raises DeskError for none."""
+    conn = studio.index.conn
+    row = entry(conn, kind, plain_id(entry_id)) or entry(conn, kind, entry_id)
+    if row is None or kind not in BY_WORD:
+        raise DeskError(f'There is no {kind} "{entry_id}"; look for it by another name.')
+    return row
 
 
 def resolve_entry(studio: Studio, kind: str, text: str) -> str:

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.index.queries import record
-from kb.model.base import Figure
+from kb.model.base import Figure, best
 from kb.model.liquid import Liquid
 from kb.science.conversions import ZERO_C_IN_K
 from kb.science.liquids.solubility import Hsp
@@ -54,8 +54,8 @@ def physical(studio: Studio, liquid_id: str, temp_c: float = USUAL_TEMP_C) -> Ph
 
 def figures_of(studio: Studio, liquid: Liquid, temp_c: float) -> Physical:
     seen = studio.compiled.by_id.get(liquid.id)
-    density, mass = _best(liquid.density_g_ml), _best(liquid.molar_mass_g_mol)
-    volume = _best(liquid.molar_volume_cm3_mol)
+    density, mass = best(liquid.density_g_ml), best(liquid.molar_mass_g_mol)
+    volume = best(liquid.molar_volume_cm3_mol)
     if volume is None and density is not None and mass is not None:
         volume = mass / density
     return Physical(
@@ -93,7 +93,7 @@ def vapour_pressure_kpa(liquid: Liquid, temp_c: float) -> float | None:
 
     Source of the line between: Clausius and Clapeyron, as in textbooks (from memory).
     """
-    at_20, at_25 = _best(liquid.vapour_pressure_20c_kpa), _best(liquid.vapour_pressure_25c_kpa)
+    at_20, at_25 = best(liquid.vapour_pressure_20c_kpa), best(liquid.vapour_pressure_25c_kpa)
     if temp_c == 20.0 and at_20 is not None:
         return at_20
     if temp_c == 25.0 and at_25 is not None:
@@ -122,7 +122,3 @@ def refuse_missing(liquids: Sequence[Physical], needs: Mapping[str, str], task: 
 
 def _least(figure: Figure | None) -> float | None:
     return None if figure is None else figure.least
-
-
-def _best(figure: Figure | None) -> float | None:
-    return None if figure is None else figure.best

@@ -24,19 +24,20 @@ from kb.book.verify import verify
 from kb.catalogue.paths import yaml_files
 from kb.desk.errors import DeskError
 from kb.desk.package.bring_in_book import BookChange, apply_book, plan_book, put_new
-from kb.desk.package.files import Member
+from kb.desk.package.files import SETTINGS, SIDE_FOLDERS, SIDE_LIMIT, Member
 from kb.desk.package.opened import Package, open_package
 from kb.desk.records.photographs import NAMED, stored
 from kb.desk.studio import STARTER, Studio
 from kb.index.open import Progress, silent
+from kb.index.pool_file import STUDIO_ID
+from kb.index.pool_state import OWN_ID
 from kb.model.question import Plain
 from kb.science.numbers import percent
 
 Whose = Literal["ours", "theirs"]
 Action = Literal["new", "same", "kept ours", "replaced"]
-OWN = "pool/this-studio.json"
+OWN = f"pool/{OWN_ID}"
 """Where a studio keeps the id that its counts bear."""
-_STUDIO_ID = re.compile(r"[0-9a-f]{32}")
 KEPT = ".kept"
 """Ending of a file that was set aside; it is no longer read."""
 Key = tuple[str, str]
@@ -90,7 +91,7 @@ def own_id(root: Path) -> str:
     except (OSError, ValueError, RecursionError):
         return ""
     found = said.get("studio") if isinstance(said, dict) else None
-    return found if isinstance(found, str) and _STUDIO_ID.fullmatch(found) else ""
+    return found if isinstance(found, str) and STUDIO_ID.fullmatch(found) else ""
 
 
 def _plain_file(incoming: Path, root: Path, path: str, settings: Whose) -> FileChange:
@@ -174,12 +175,9 @@ def _bytes(path: Path) -> bytes:
 
 _BOOK = re.compile(r"book/[^/]+\.jsonl")
 _CATALOGUE = re.compile(r"catalogue/.+\.ya?ml", re.IGNORECASE)
-_SIDE = re.compile(r"(pool|set-aside|to-settle)/.+")
+_SIDE = re.compile(f"({'|'.join(SIDE_FOLDERS)})/.+")
 _PHOTO = re.compile(f"photographs/{NAMED.pattern}")
 _TABLE = re.compile(r"tables(-raw)?/[^/]+\.csv")
-_SETTINGS = ("studio.yaml", "shelf.yaml")
-_SMALL = 64 << 20
-"""Catalogue, settings and pool files above this are refused."""
 _SPARE_BYTES = 8 << 20
 
 
@@ -266,7 +264,7 @@ def _make_stage(studio: Studio, package: Package) -> Path:
 
 def _comes_in(path: str) -> bool:
     known = (_BOOK, _CATALOGUE, _SIDE, _PHOTO)
-    return path in _SETTINGS or any(one.fullmatch(path) for one in known)
+    return path in SETTINGS or any(one.fullmatch(path) for one in known)
 
 
 def _stage(package: Package, stage: Path, progress: Progress) -> None:
@@ -290,7 +288,7 @@ def _stage(package: Package, stage: Path, progress: Progress) -> None:
 
 def _check_size(member: Member) -> None:
     small = not (_BOOK.fullmatch(member.path) or _PHOTO.fullmatch(member.path))
-    if small and member.bytes > _SMALL:
+    if small and member.bytes > SIDE_LIMIT:
         raise DeskError(f"{member.path} is far larger than such a file can be. Nothing was brought in.")
 
 
@@ -321,7 +319,7 @@ def _plan(
         bytes=package.size,
         book=tuple(book),
         catalogue=tuple(plan_entries(stage, studio.root, catalogue)),
-        settings=tuple(plan_files(stage, studio.root, (*_SETTINGS, *side), settings)),
+        settings=tuple(plan_files(stage, studio.root, (*SETTINGS, *side), settings)),
         records=sum(one.records for one in book),
         photographs=sum(1 for one in photos if stored(studio.root, Path(one).name[:64]) is None),
         ignored=(*others, *package.unnamed),

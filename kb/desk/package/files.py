@@ -98,6 +98,13 @@ def _why(error: OSError, is_link: bool) -> str:
     return "a link, which is not followed" if is_link else (error.strerror or "not readable")
 
 
+DESCRIPTOR = "datapackage.json"
+README = "README.txt"
+SETTINGS = ("studio.yaml", "shelf.yaml")
+SIDE_FOLDERS = ("pool", "set-aside", "to-settle")
+"""Counts of other studios, and what sharing put aside: lines that fit nowhere and files in dispute."""
+SIDE_LIMIT = 64 << 20
+"""Bytes; catalogue, settings and files of the side folders above this are refused."""
 LOCK_WAIT_S = 10.0
 _BLOCK = 1 << 20
 

@@ -20,9 +20,8 @@ from typing import IO
 import msgspec
 
 from kb.desk.errors import DeskError
-from kb.desk.package.files import Member, Unfit, open_below, open_plain, safe_path
+from kb.desk.package.files import DESCRIPTOR, README, Member, Unfit, open_below, open_plain, safe_path
 
-DESCRIPTOR = "datapackage.json"
 FORMAT = 1
 """The newest form of package that can be brought back."""
 MOST_FILES = 200_000
@@ -73,7 +72,7 @@ class Package:
         said = self._descriptor()
         self.title = str(_plain(said.title) or "")
         self.members = tuple(self._members(said))
-        unnamed = source.names() - {one.path for one in self.members} - {DESCRIPTOR, "README.txt"}
+        unnamed = source.names() - {one.path for one in self.members} - {DESCRIPTOR, README}
         self.unnamed = tuple(sorted(unnamed))
         """Files in it that its descriptor does not name; they are never used."""
 

@@ -20,8 +20,21 @@ import msgspec
 from kb.book.storage import CLOSED_ON_EXEC, sync_folder, sync_folders
 from kb.catalogue.paths import MAX_BYTES, find
 from kb.desk.errors import DeskError
-from kb.desk.package.descriptor import DESCRIPTOR, README, descriptor, readme
-from kb.desk.package.files import Hashed, Member, Unfit, copy, held, open_plain, safe_name
+from kb.desk.package.descriptor import descriptor, readme
+from kb.desk.package.files import (
+    DESCRIPTOR,
+    README,
+    SETTINGS,
+    SIDE_FOLDERS,
+    SIDE_LIMIT,
+    Hashed,
+    Member,
+    Unfit,
+    copy,
+    held,
+    open_plain,
+    safe_name,
+)
 from kb.desk.package.fill import Filled, Photographs, fill_tables
 from kb.desk.package.tables import cell_text
 from kb.desk.studio import Studio
@@ -35,13 +48,9 @@ from kb.science.numbers import percent
 ZIP_TIME = (1980, 1, 1, 0, 0, 0)
 """Every member bears the same time, so that the same studio gives the same bytes."""
 BOOK_LIMIT = 1 << 40
-SIDE_LIMIT = 64 << 20
-SIDE_FOLDERS = ("pool", "set-aside", "to-settle")
-"""Counts of other studios, and what sharing put aside: lines that fit nowhere and files in dispute."""
 EXPORTS = "exports"
 _NOT_KEPT = {"book", "catalogue", "photographs", "benches", "working", "backups", EXPORTS, *SIDE_FOLDERS}
 """Folders that are looked at elsewhere, or hold nothing that cannot be made again."""
-_FILES = ("studio.yaml", "shelf.yaml")
 
 
 class LeftOut(Plain, frozen=True, kw_only=True):
@@ -270,7 +279,7 @@ def _rest(studio: Studio, missed: list[LeftOut]) -> Iterator[tuple[Path, int]]:
         LeftOut(what=one, why="not among what a studio keeps: copy it yourself if it matters")
         for one in sorted(os.listdir(studio.root))
         if not (
-            one in _NOT_KEPT or one.startswith((".", "index.db")) or one.endswith(".part") or one in _FILES
+            one in _NOT_KEPT or one.startswith((".", "index.db")) or one.endswith(".part") or one in SETTINGS
         )
     ]
 

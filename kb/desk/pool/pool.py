@@ -16,7 +16,7 @@ from kb.desk.studio import Studio
 from kb.index.pool_file import STUDIO_ID, NotCounts, counts_file, parse, read_bytes, text_of
 from kb.index.pool_queries import blends_counted
 from kb.index.pool_rows import MOST_BLENDS, UNKNOWN_SHOWN, Known, known_studios
-from kb.index.pool_state import THOUSAND, WEIGHTS, pool_files, read_weights
+from kb.index.pool_state import OWN_ID, THOUSAND, WEIGHTS, pool_files, read_weights
 from kb.model.pool import MOST_STUDIOS, CountsFile
 from kb.model.question import Plain
 from kb.science.numbers import percent
@@ -24,8 +24,6 @@ from kb.science.numbers import percent
 UNNAMED = "a studio without a label"
 LEAST_PREFIX = 4
 WAIT_S = 10.0
-OWN = "this-studio.json"
-"""Holds the random id that this studio's counts bear; made once, with the first export."""
 HEADER = """\
 # Weight of each studio in the pool: 0 (does not count) to 1 (counts in full). One that is not named here
 # counts in full. "benchleaf pool weigh" rewrites this file.
@@ -281,7 +279,7 @@ def changing(studio: Studio) -> Iterator[Path]:
 
 def own_id(studio: Studio) -> str:
     """The random id of this studio's counts; empty if it never exported any. Raises DeskError."""
-    path = pool_dir(studio) / OWN
+    path = pool_dir(studio) / OWN_ID
     try:
         said = json.loads(path.read_bytes())
     except FileNotFoundError:
@@ -305,7 +303,7 @@ def own_id_made(studio: Studio) -> str:
             from secrets import token_hex
 
             found = token_hex(16)
-            put_whole(folder / OWN, json.dumps({"studio": found}).encode() + b"\n")
+            put_whole(folder / OWN_ID, json.dumps({"studio": found}).encode() + b"\n")
     return found
 
 

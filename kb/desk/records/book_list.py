@@ -12,12 +12,12 @@ from typing import Any
 
 import msgspec
 
-from kb.book.check import decode_kept
+from kb.book.check import decode_kept, decode_test
+from kb.book.fold import Change, Fold, fold
 from kb.book.kinds.table import KEPT, KINDS, noun_of
 from kb.book.pieces import bench_of
-from kb.book.read import Change, Fold, decode_test, fold
 from kb.desk.errors import Choice, DeskError, Unclear
-from kb.desk.records.record import Step, Written, amend, steps, withdraw, write
+from kb.desk.records.record import Step, Written, amend, gone, steps, withdraw, write
 from kb.desk.records.typed_fields import DAMAGED, DAMAGED_MM, must_fit, must_lie_on, whole_changes
 from kb.desk.records.typed_fields import changes_from_words as of_kind
 from kb.desk.records.work_records import Teller, plain_fields
@@ -183,7 +183,7 @@ def show_record(studio: Studio, record_id_start: str) -> RecordDetail:
     lines = lines_about(studio.index.conn, root)
     own = next((line for line in lines if line.id == root), None)
     if own is None:
-        raise DeskError(f"The record {root} can no longer be read in the book; check the book for damage.")
+        raise gone(root)
     return _detail(studio, own, lines, fold(lines))
 
 
@@ -229,13 +229,11 @@ def _as_it_stands(own: Line, book: Fold) -> tuple[Any, Any, tuple[Change, ...]]:
     try:
         if own.kind == "test":
             test = book.tests[own.id]
-            return test.test, decode_test(own), test.history
+            return test.body, decode_test(own), test.history
         kept = book.kept[own.kind][own.id]
         return kept.body, decode_kept(own.kind, own), kept.history
     except (KeyError, ValueError):
-        raise DeskError(
-            f"The record {own.id} can no longer be read in the book; check the book for damage."
-        ) from None
+        raise gone(own.id) from None
 
 
 def _changes(own: Line, lines: Iterable[Line], book: Fold) -> Iterator[Change]:
@@ -281,7 +279,7 @@ def amend_record(studio: Studio, record_id: str, changes: Mapping[str, Any], why
     book = fold(lines_about(studio.index.conn, meant))
     if meant in book.withdrawn:
         raise DeskError("That record was withdrawn: bring it back first. Nothing was recorded.")
-    current = book.tests[meant].test if kind == "test" else book.kept[kind][meant].body
+    current = (book.tests if kind == "test" else book.kept[kind])[meant].body
     whole = whole_changes(kind, current, changes)
     if kind in DAMAGED and not {*DAMAGED_MM, "sheet"}.isdisjoint(whole):
         must_fit(studio, msgspec.structs.replace(current, **whole))

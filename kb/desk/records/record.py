@@ -209,8 +209,14 @@ def _summary(row: Row, also: str) -> TestSummary:
     return TestSummary(**same, control=bool(row.control), state=STATES[row.state], also=also)
 
 
+def gone(record_id: str) -> DeskError:
+    """What is said of a record that the index knows and the book no longer gives."""
+    return DeskError(f"The record {record_id} can no longer be read in the book; check the book for damage.")
+
+
 def show_test(studio: Studio, test_id: str) -> TestDetail:
-    from kb.book.read import decode_test, fold
+    from kb.book.check import decode_test
+    from kb.book.fold import fold
 
     conn = studio.index.conn
     root = full_id(studio, test_id)
@@ -219,16 +225,16 @@ def show_test(studio: Studio, test_id: str) -> TestDetail:
     book = fold(lines)
     current = book.tests.get(root)
     if row is None or current is None:
-        raise DeskError(f"The record {root} can no longer be read in the book; check the book for damage.")
+        raise gone(root)
     return TestDetail(
         id=root,
         at=current.line.at,
         who=current.line.who,
         bench=current.line.bench,
         state=STATES[row.state],
-        test=current.test,
+        test=current.body,
         first=decode_test(current.line),
-        not_looked=tuple(kind for kind in HARM_KINDS if kind not in current.test.harm),
+        not_looked=tuple(kind for kind in HARM_KINDS if kind not in current.body.harm),
         history=tuple(
             steps(
                 root,

@@ -11,10 +11,11 @@ from typing import Any, NamedTuple
 import msgspec
 
 from kb.book.check import make_record
+from kb.book.fold import fold
 from kb.book.kinds.field import UNIT_WORDS, Field, find, value_of
 from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, harm_words
 from kb.book.kinds.table import KEPT, KINDS
-from kb.book.read import Current, decode_line, fold
+from kb.book.line import decode_line
 from kb.book.text import clean_text
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.package.tables import Shape, label_of, part_field, shapes
@@ -104,8 +105,7 @@ def _text(conn: Connection, placed: list[_Placed]) -> Iterator[str]:
     yield ""
     if current is not None:
         yield "AS IT STANDS NOW" if current.history else "WHAT IT SAYS"
-        body = current.test if isinstance(current, Current) else current.body
-        yield from _body(conn, shapes()[line.kind], body)
+        yield from _body(conn, shapes()[line.kind], current.body)
     else:
         yield "WHAT IT SAYS"
         yield from _plain_body(line)

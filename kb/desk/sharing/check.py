@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from kb.book import contested
 from kb.book.contested import content
+from kb.book.disk import LINE_ID
 from kb.book.files import files
 from kb.book.line import decode_line
 from kb.book.read import raw_lines, read_file
@@ -21,7 +22,6 @@ from kb.desk.sharing.put import Plan
 from kb.desk.sharing.tree import BOOK, CATALOGUE, SHELF, Tree, begins_with, content_of, is_book
 
 MOST_TOLD = 5
-_ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
 
 
 class Faults(NamedTuple):
@@ -151,7 +151,7 @@ def _note_contested(git: Git, plan: Plan, arrived: dict[str, Path]) -> None:
     found = []
     for path in files(git.root / BOOK) if new else ():
         for raw in raw_lines(path):
-            known = _ID.match(raw.data)
+            known = LINE_ID.match(raw.data)
             if known is None or (arriving := new.get(known[1].decode())) is None:
                 continue
             with suppress(ValueError):

@@ -74,9 +74,9 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
     body, tear = sheet_record(studio, name), open_tear(studio, name)
     known = SheetFacts(
         size=size_words(body),
-        grammage=_with_unit(body.grammage_g_m2, "g/m2"),
-        mass=_with_unit(body.mass_g, "g"),
-        thickness=_with_unit(body.thickness_mm, "mm"),
+        grammage=with_unit(body.grammage_g_m2, "g/m2"),
+        mass=with_unit(body.mass_g, "g"),
+        thickness=with_unit(body.thickness_mm, "mm"),
         grain=body.grain,
         humidity=_span(body),
         tear=tear.kind,
@@ -153,12 +153,12 @@ def open_tear(studio: Studio, name: str) -> _Tear:
         body: Condition = row.body
         if body.damage in TORN and not body.treated:
             sides = [side for side in (body.width_mm, body.height_mm) if side is not None]
-            length = _with_unit(max(sides), "mm") if sides else ""
+            length = with_unit(max(sides), "mm") if sides else ""
             return _Tear("loss" if body.damage == "loss" else body.tear, length, row)
     return _Tear("", "", None)
 
 
-def _with_unit(figure: float | None, unit: str) -> str:
+def with_unit(figure: float | None, unit: str) -> str:
     return "" if figure is None else f"{figure:g} {unit}"
 
 

@@ -20,7 +20,7 @@ from kb.desk.pool.words import counted
 from kb.desk.records.book_list import RecordSummary, last_written, list_records, show_record
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.records.work_records import name_of
-from kb.desk.sheet.facts import tested
+from kb.desk.sheet.facts import tested, with_unit
 from kb.desk.sheet.pictures_paired import pairs
 from kb.desk.sheet.tape import strips
 from kb.desk.sheet.view import SheetView, face_svg, lifted_area, lifted_cm2, sheet_view
@@ -131,8 +131,8 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
             "maker": sheet.maker,
             "date of the object": sheet.dated,
             "size": size_words(sheet),
-            "thickness": _with_unit(sheet.thickness_mm, "mm"),
-            "grammage": _with_unit(sheet.grammage_g_m2, "g/m²"),
+            "thickness": with_unit(sheet.thickness_mm, "mm"),
+            "grammage": with_unit(sheet.grammage_g_m2, "g/m²"),
             "grain along": sheet.grain,
             "paper": name_of(studio, ("paper",), sheet.paper) or _by_tests(studio, "paper", (named.paper,)),
             "media, front": ", ".join(name_of(studio, ("medium",), one) for one in sheet.media_front)
@@ -268,10 +268,6 @@ def _by_tests(studio: Studio, kind: str, named: Sequence[str]) -> str:
     # A look on bare paper does not say that the sheet bears nothing.
     names = ", ".join(name_of(studio, (kind,), one) for one in named if one not in {"", BARE_PAPER})
     return f"{names} (as the tests on it say)" if names else ""
-
-
-def _with_unit(figure: float | None, unit: str) -> str:
-    return "" if figure is None else f"{figure:g} {unit}"
 
 
 def _test(names: Names, test: TestSummary) -> str:

@@ -76,10 +76,7 @@ def effective_flow_m3_min(air_changes_per_h: float, volume_m3: float, mixing_fac
     to 0.5 mean K of 10 to 2 (Crowl and Louvar, slides seen). Raises ValueError for K below 1.
     """
     # A fraction is the other convention in textbooks; taken as a factor it would multiply the fresh air.
-    if not 1 <= mixing_factor < math.inf:
-        raise ValueError(
-            f"the mixing factor is 1 or more, not {mixing_factor}; a fraction of 0.5 is a factor of 2"
-        )
+    _check_mixing(mixing_factor)
     zero_or_more(air_changes_per_h, "the air changes per hour")
     return air_changes_per_h * above_zero(volume_m3, "the room's volume in m3") / 60.0 / mixing_factor
 

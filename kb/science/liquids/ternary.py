@@ -271,18 +271,6 @@ def region_outline(centre: Hsp, r0: float, points: int = 72) -> tuple[Place, ...
     return tuple(edge)
 
 
-def outline(cells: frozenset[Cell]) -> frozenset[Cell]:
-    """The cells of a region that have a neighbour, beside or above or below, outside it."""
-    return frozenset(
-        cell
-        for cell in cells
-        if any(
-            Cell(cell.column + right, cell.row + down) not in cells
-            for right, down in ((1, 0), (-1, 0), (0, 1), (0, -1))
-        )
-    )
-
-
 def shared_cells(marks: Mapping[str, Cell]) -> dict[Cell, tuple[str, ...]]:
     """The ids at each cell, in the order given: several liquids may fall on one."""
     found: dict[Cell, tuple[str, ...]] = {}

@@ -6,10 +6,9 @@ one another without a density. Times do not scale: a larger pot cooks longer.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
-from kb.science.cited import need_not_negative, need_positive
+from kb.science.cited import need_positive
 
 MASS_UNITS_G: dict[str, float] = {"ug": 1e-6, "mg": 1e-3, "g": 1.0, "kg": 1000.0}
 VOLUME_UNITS_ML: dict[str, float] = {"uL": 1e-3, "mL": 1.0, "cL": 10.0, "dL": 100.0, "L": 1000.0}
@@ -62,18 +61,6 @@ def in_unit(amount: float, unit: str, wanted: str, density_g_ml: float | None = 
     raise ValueError(f"{given or 'no unit'} and {target or 'no unit'} do not measure the same thing")
 
 
-def scaled(portions: Sequence[Portion], factor: float) -> tuple[Portion, ...]:
-    """Every ingredient times ``factor``; names, order and units stay.
-
-    Raises ValueError unless the factor is above zero and every result is a number.
-    """
-    need_positive(factor=factor)
-    new = tuple(one._replace(low=one.low * factor, high=one.high * factor) for one in portions)
-    for one in new:
-        need_not_negative(**{one.name: one.low, f"{one.name} at most": one.high})
-    return new
-
-
 def factor_for_yield(
     makes: float, unit: str, wanted: float, wanted_unit: str, density_g_ml: float | None = None
 ) -> float:
@@ -109,11 +96,6 @@ def _loss(loss: float) -> float:
     if not 0.0 <= loss < 1.0:
         raise ValueError(f"the share that is lost must be from 0 up to 1, not {loss}")
     return loss
-
-
-def mass_g(portion: Portion, density_g_ml: float | None = None) -> float:
-    """Grams of an ingredient, the middle of a range. Raises ValueError as in_unit."""
-    return in_unit((portion.low + portion.high) / 2.0, portion.unit, "g", density_g_ml)
 
 
 def handy(amount: float, unit: str) -> tuple[float, str]:

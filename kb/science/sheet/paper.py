@@ -77,12 +77,6 @@ def grammage_g_m2(mass_g: float, width_mm: float, height_mm: float) -> float:
     return mass_g / (width_mm * height_mm * 1e-6)
 
 
-def thickness_um(grammage: float, density_g_cm3: float) -> float:
-    """Thickness in micrometres from g/m2 and apparent density."""
-    need_positive(grammage_g_m2=grammage, density_g_cm3=density_g_cm3)
-    return grammage / density_g_cm3
-
-
 class MendAgainstSheet(NamedTuple):
     """A mend beside the sheet it holds, by weight and thickness only.
 

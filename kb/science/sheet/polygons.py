@@ -105,21 +105,6 @@ def mirrored(corners: Iterable[Sequence[float]], width_mm: float) -> Outline:
     return tuple((width_mm - x, y) for x, y in reversed([(float(x), float(y)) for x, y in corners]))
 
 
-def area_mm2(outlines: Iterable[Outline]) -> float:
-    """The area that they cover together; what lies under two of them counts once."""
-    import shapely
-
-    covered: float = shapely.union_all([shape(corners) for corners in outlines]).area
-    return covered
-
-
-def covers(corners: Outline, point: Point) -> bool:
-    """Whether the point lies in the area or on its edge."""
-    import shapely
-
-    return bool(shape(corners).covers(shapely.Point(point)))
-
-
 def box(corners: Outline) -> Box:
     """The upright rectangle around it."""
     across, down = [x for x, _ in corners], [y for _, y in corners]

@@ -129,10 +129,6 @@ def strips_for(
     return Strips(pieces, piece, width_mm, pieces * piece * width_mm, cut)
 
 
-def _rows(whole_mm: float, piece_mm: float) -> int:
-    return math.floor(whole_mm / piece_mm + 1e-9)
-
-
 def with_wastage(area: float, wastage: float) -> float:
     """Area to lay in so that ``area`` is left when the share ``wastage`` (0 up to 1) is lost."""
     need_not_negative(area=area)

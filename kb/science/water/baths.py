@@ -140,14 +140,6 @@ def air_balanced_co2_mol_l(temp_c: float, co2_ppm: float = OUTDOOR_CO2_PPM.value
     return solve(Totals(), temp_c, co2_ppm).totals.carbon_mol_l
 
 
-def mixed(first: Totals, first_l: float, second: Totals, second_l: float) -> Totals:
-    """Two baths poured together; volumes are taken to add up."""
-    need_not_negative(first_l=first_l, second_l=second_l)
-    both = first_l + second_l
-    need_positive(volume_l=both)
-    return Totals(*((a * first_l + b * second_l) / both for a, b in zip(first, second, strict=True)))
-
-
 class Capacity(NamedTuple):
     """How much acid a litre of bath takes up, mmol of H+."""
 

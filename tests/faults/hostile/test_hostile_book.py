@@ -11,12 +11,12 @@ from typing import Any
 import msgspec
 import pytest
 
-from kb.book.check import decode_kept
+from kb.book.check import decode_kept, decode_test
 from kb.book.kinds.parts import Photo, Site
 from kb.book.kinds.spot_test import Round, SpotTest
 from kb.book.kinds.table import KEPT
 from kb.book.line import decode_line
-from kb.book.read import decode_test, read_file
+from kb.book.read import read_file
 from kb.book.text import clean_text
 from kb.book.verify import verify
 from kb.desk.errors import DeskError
