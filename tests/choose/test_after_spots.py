@@ -109,6 +109,35 @@ def test_a_blend_and_its_parts_speak_for_each_other(
     assert not {ids[name] for name in spares.split()} & barred
 
 
+def test_what_is_more_polar_is_no_way_out_where_the_mildest_bled(studio: Studio, record: Record) -> None:
+    """Cyclohexane moved stamp ink, which one grade holds for all liquids: xylene and acetone came next."""
+    here = msgspec.structs.replace(RUBBER, medium="stamp-pad", paper="paper-rag", sheet="Tide table")
+    on = {"sheet": "Tide table", "medium": "stamp-pad", "paper": "paper-rag"}
+    record(studio, **on, parts={"cyclohexane": 1.0}, release=3, harm={"bleed": 2})
+    assert {"xylene", "acetone", "ethyl-acetate"} <= kin_of_harm(ask(studio, here))
+    # What is as harsh and was clean speaks for all up to it.
+    record(studio, **on, parts={"acetone": 1.0}, release=None, harm={"bleed": 0})
+    assert not {"xylene", "acetone", "ethyl-acetate"} & kin_of_harm(ask(studio, here))
+
+
+def test_what_a_swab_did_not_release_a_gel_may(studio: Studio, record: Record) -> None:
+    """Asked of a gel the answer was a stop, as water by swab had failed; and "water worked" named no way."""
+    paste = {"adhesive": "starch-dextrin", "medium": "graphite", "paper": "paper-rag"}
+    spot = {**paste, "sheet": "Map 2", "stage": "", "carrier": "", "parts": {"water": 1.0}}
+    asked = Question(**paste, sheet="Map 2")
+    by_gel = msgspec.structs.replace(asked, method="gel")
+    before = ask(studio, by_gel).series[0].release
+    record(studio, **spot, release=1, harm={"bleed": 0, "tideline": 0})
+    assert ask(studio, asked).series == ()
+    again = ask(studio, by_gel).series
+    assert [one.liquid for one in again] == ["water"]
+    assert again[0].release < before
+    record(studio, **spot, method="gel", release=1, harm={"bleed": 0, "tideline": 0})
+    assert ask(studio, by_gel).series == ()
+    record(studio, **spot, method="local-poultice", release=4, harm={"bleed": 0, "tideline": 0})
+    assert ask(studio, by_gel).next_step.startswith("Water by local poultice worked here")
+
+
 def test_a_clean_look_on_the_ink_is_no_trial_of_the_tape(studio: Studio, record: Record) -> None:
     """Paper, ink, adhesive is the order that the answer itself asks for; the second took the liquid out."""
     here = msgspec.structs.replace(RUBBER, sheet="Tide table")

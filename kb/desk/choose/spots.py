@@ -92,7 +92,7 @@ def spots_of(
         if row.id not in only_wet or _contact(compiled, row.method) == _contact(compiled, question.method)
     ]
     return Spots(
-        frozenset(row.liquid for row in spots if _tried(row, here)),
+        frozenset(row.liquid for row in spots if _tried(row, here) and not _shorter(compiled, row, question)),
         tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
         tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in on_medium if r.harm is not None),
         tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in looks if r.harm is not None),
@@ -108,6 +108,13 @@ def bears_on(question: Question, row: Row) -> bool:
 
 def _contact(compiled: Compiled, method: str) -> str:
     return compiled.methods.get(method, "free")
+
+
+def _shorter(compiled: Compiled, row: Row, question: Question) -> bool:
+    """Whether a spot failed by a way that leaves a liquid less time on the adhesive than that asked of: what
+    a swab did not release a gel may."""
+    ways = _contact(compiled, row.method), _contact(compiled, question.method)
+    return row.release is not None and row.release < RELEASE_FROM and ways == ("free", "confined")
 
 
 def _tried(row: Row, here: Sequence[Row]) -> bool:
@@ -131,5 +138,11 @@ def _worked(spots: Iterable[Row], harmed: Iterable[Row], only_wet: Container[str
     for row in spots:
         bad = ways.get(row.liquid, set())
         if row.release is not None and row.release >= RELEASE_FROM and not bad & {"", row.method}:
-            found[row.liquid] = row.method if bad else ""
+            # By which way is said where another did harm, or did not release.
+            failed = any(
+                one.liquid == row.liquid and one.method != row.method and (one.release or 0) < RELEASE_FROM
+                for one in spots
+                if one.release is not None
+            )
+            found[row.liquid] = row.method if bad or failed else ""
     return found

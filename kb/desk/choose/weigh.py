@@ -25,7 +25,7 @@ from kb.science.choose.evidence import (
     safe_release,
     with_spots,
 )
-from kb.science.choose.groups import Alike
+from kb.science.choose.groups import Alike, polarity
 from kb.science.choose.learnt import shifted
 from kb.science.choose.pooling import Kernel
 from kb.science.choose.stages import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighed
@@ -302,9 +302,8 @@ class Sheet(NamedTuple):
     def _harm_bars(self, place: int, seen: tuple[HarmSeen, ...]) -> bool:
         """Whether what was harmed here would take this one ill too.
 
-        It does so where the nearest of its line did harm, or of a part's, and where one did, by what it
-        dissolves, from which chemistry foresees less; unless a nearer one, or one as harsh, was clean on the
-        same.
+        It does so where the nearest of its line did harm, or of a part's, and where a milder one did by what
+        it dissolves; unless a nearer one, or one as harsh, was clean on the same.
         """
         found = self.harms.get(seen)
         if found is None:
@@ -316,14 +315,21 @@ class Sheet(NamedTuple):
                 return True
             if self._part_barred(place, blamed, clean):
                 return True
-            foreseen, aqueous = self._foreseen(place, medium), self._aqueous(place)
+            aqueous = self._aqueous(place)
             # What water does to fibres and gum is no measure of what a solvent does to resin.
             if any(
-                self._aqueous(one) == aqueous and self._foreseen(one, medium) < foreseen - ROUNDING
-                for one in milder
-            ) and all(self._foreseen(one, medium) < foreseen - ROUNDING for one in clean):
+                self._aqueous(one) == aqueous and self._harsher(place, one, medium) for one in milder
+            ) and all(self._harsher(place, one, medium) for one in clean):
                 return True
         return False
+
+    def _harsher(self, place: int, other: int, medium: str) -> bool:
+        """Whether chemistry foresees more harm by it than by the other; where it foresees the same, by one
+        grade for both, whether it is more polar, as the ladder of the trade has it."""
+        more = self._foreseen(place, medium) - self._foreseen(other, medium)
+        if abs(more) > ROUNDING:
+            return more > 0.0
+        return polarity(self.candidates[place].hansen) > polarity(self.candidates[other].hansen)
 
     def _harms_of(self, seen: Iterable[HarmSeen]) -> list[HarmsOf]:
         """What was seen, by medium that was harmed.
