@@ -138,6 +138,35 @@ def test_what_a_swab_did_not_release_a_gel_may(studio: Studio, record: Record) -
     assert ask(studio, by_gel).next_step.startswith("Water by local poultice worked here")
 
 
+def test_one_alike_that_spares_the_ink_is_the_next_after_one_that_moved_it(
+    studio: Studio, record: Record
+) -> None:
+    """Cyclohexane freed the tape and moved the ink, heptane left that alone, and the answer was to stop."""
+    here = msgspec.structs.replace(RUBBER, also_media=("ballpoint",), sheet="Tide table")
+    record(studio, sheet="Tide table", parts={"cyclohexane": 1.0}, release=3, harm={"bleed": 0})
+    for liquid, grade in (("cyclohexane", 2), ("n-heptane", 0)):
+        record(
+            studio, sheet="Tide table", medium="ballpoint", parts={liquid: 1.0}, release=None,
+            harm={"bleed": grade},
+        )  # fmt: skip
+    answer = ask(studio, here)
+    assert [one.liquid for one in answer.series] == ["n-heptane"]
+    assert answer.next_step.startswith("Test first: n-Heptane")
+
+
+def test_what_is_free_but_like_what_failed_is_named_where_nothing_leads(
+    studio: Studio, record: Record
+) -> None:
+    """The first line bore a number, and above it stood "stop and look again" without a word of it."""
+    here = msgspec.structs.replace(
+        RUBBER, carrier="none-transfer", medium="ballpoint", paper="paper-office", sheet="Tide table"
+    )
+    record(studio, sheet="Tide table", medium="ballpoint", release=1, harm={"bleed": 0})
+    answer = ask(studio, here)
+    assert (answer.series, numbers(answer)[0]) == ((), 1)
+    assert f"acts like what failed here: {answer.groups[0].name}" in answer.next_step
+
+
 def test_a_clean_look_on_the_ink_is_no_trial_of_the_tape(studio: Studio, record: Record) -> None:
     """Paper, ink, adhesive is the order that the answer itself asks for; the second took the liquid out."""
     here = msgspec.structs.replace(RUBBER, sheet="Tide table")

@@ -70,10 +70,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
 
     The answer proposes tests; it never says that a treatment is safe.
     """
-    compiled = studio.compiled
+    compiled, conn = studio.compiled, studio.index.conn
     question = _without_carrier(compiled, from_sheet(studio, question))
     dials = dials or studio.settings.dials
-    conn = studio.index.conn
     found = _lines_for(studio, question, dials)
     may_be, gathered, pools = found.may_be, found.gathered, found.pools
     sheet, spots, lines = found.sheet, found.spots, found.lines
@@ -153,6 +152,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         for one in spots.seen
         if lead is not None and not one.harmed and gathered.candidates[one.place].id == lead.liquid
     }
+    like = next((line.name for line in groups if lead is None and line.tried and not line.held), "")
     best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
     return Answer(
         question=question,
@@ -190,7 +190,16 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         ),
         next_step=(worked[0].text if worked else "")
         or (ways[0] if ways else "")
-        or next_step(lead, question, compiled, carrier_first, instead, before, not_so, clean),
+        or next_step(
+            lead,
+            question,
+            compiled,
+            carrier_first,
+            f"What is free yet acts like what failed here: {like}. {instead}" if like else instead,
+            before,
+            not_so,
+            clean,
+        ),
         mock_up="" if worked else mock_up_line(_mock_up([line.head for line in first_lines])),
         disclaimer=DISCLAIMER,
         groups=groups,

@@ -59,10 +59,12 @@ def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Lin
     walk = sorted([w for w in weighed if not w.refused], key=order)
     walk += sorted([w for w in weighed if w.refused], key=order)
     by_place = {w.place: w for w in walk}
+    # What released and harmed is no failed way of acting: one of its like that spares the ink is the next.
+    released = {place for place, hit in spots.release if hit}
     found = []
     for group in grouped([_member(w) for w in walk], sheet.alike):
         first, members = by_place[head(group).place], tuple([by_place[one.place] for one in group])
-        spent = bool(spots.tried) and any(one.refused == ALREADY and not one.worked for one in members)
+        spent = any(one.refused == ALREADY and one.place not in released for one in members)
         found.append(Line(first, members, looks_needed(sheet, first, spots), spent))
     # By what a spot is worth before this sheet's spots; ids last, to be the same on every machine.
     keyed = [((_rank(line), -round(_plain(line.head), 9), line.head.what.id), line) for line in found]
