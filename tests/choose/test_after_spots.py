@@ -167,6 +167,19 @@ def test_what_is_free_but_like_what_failed_is_named_where_nothing_leads(
     assert f"acts like what failed here: {answer.groups[0].name}" in answer.next_step
 
 
+def test_a_stop_numbers_no_line(studio: Studio, record: Record) -> None:
+    """Beside "no test is worth its risk" stood a first line, after looks, that acts like what had failed."""
+    glue = {
+        "adhesive": "cyanoacrylate", "carrier": "regenerated-cellulose-film", "medium": "ruled-lines",
+        "paper": "paper-glassine", "sheet": "Tide table",
+    }  # fmt: skip
+    for parts in ({"acetone": 1.0}, {"ethyl-acetate": 0.6, "ethanol": 0.4}):
+        record(studio, **glue, stage="", parts=parts, release=1, harm={"bleed": 0})
+    answer = ask(studio, Question(**glue))
+    assert answer.stop is not None
+    assert not any(numbers(answer))
+
+
 def test_a_clean_look_on_the_ink_is_no_trial_of_the_tape(studio: Studio, record: Record) -> None:
     """Paper, ink, adhesive is the order that the answer itself asks for; the second took the liquid out."""
     here = msgspec.structs.replace(RUBBER, sheet="Tide table")

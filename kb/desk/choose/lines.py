@@ -65,7 +65,9 @@ def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Lin
     for group in grouped([_member(w) for w in walk], sheet.alike):
         first, members = by_place[head(group).place], tuple([by_place[one.place] for one in group])
         spent = any(one.refused == ALREADY and one.place not in released for one in members)
-        found.append(Line(first, members, looks_needed(sheet, first, spots), spent))
+        # What acts like what failed here is planned on no more, so no looks are made for it.
+        looks = None if spent and first.refused else looks_needed(sheet, first, spots)
+        found.append(Line(first, members, looks, spent))
     # By what a spot is worth before this sheet's spots; ids last, to be the same on every machine.
     keyed = [((_rank(line), -round(_plain(line.head), 9), line.head.what.id), line) for line in found]
     ranked = sorted(keyed, key=lambda one: one[0])
