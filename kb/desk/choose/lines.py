@@ -117,17 +117,15 @@ def _fills(line: Line) -> bool:
         return False
     # What is held back is worth a line as a thought of what might act, not where it is a last resort besides.
     held = bool(first.refused) and line.looks is None
-    return (not held or (acts and not first.what.barred)) and not _explodes(first)
+    if held and (first.what.barred or not acts):
+        return False
+    # One of whose peroxides the catalogue warns is no plan, only one of its alikes.
+    return all(caution.id != PEROXIDES for caution in first.cautions)
 
 
 def _known_from(one: Weighed) -> int:
     """How many reports and tests a line needs: for what stays in the sheet more than one."""
     return KNOWN_THAT_LINGERS if one.what.lingers else 1
-
-
-def _explodes(one: Weighed) -> bool:
-    """Whether the catalogue warns of its peroxides; such a liquid is no plan, only one of its alikes."""
-    return any(caution.id == PEROXIDES for caution in one.cautions)
 
 
 def _member(one: Weighed) -> Member:
