@@ -109,6 +109,77 @@ def test_a_blend_and_its_parts_speak_for_each_other(
     assert not {ids[name] for name in spares.split()} & barred
 
 
+def test_what_is_more_polar_is_no_way_out_where_the_mildest_bled(studio: Studio, record: Record) -> None:
+    """Cyclohexane moved stamp ink, which one grade holds for all liquids: xylene and acetone came next."""
+    here = msgspec.structs.replace(RUBBER, medium="stamp-pad", paper="paper-rag", sheet="Tide table")
+    on = {"sheet": "Tide table", "medium": "stamp-pad", "paper": "paper-rag"}
+    record(studio, **on, parts={"cyclohexane": 1.0}, release=3, harm={"bleed": 2})
+    assert {"xylene", "acetone", "ethyl-acetate"} <= kin_of_harm(ask(studio, here))
+    # What is as harsh and was clean speaks for all up to it.
+    record(studio, **on, parts={"acetone": 1.0}, release=None, harm={"bleed": 0})
+    assert not {"xylene", "acetone", "ethyl-acetate"} & kin_of_harm(ask(studio, here))
+
+
+def test_what_a_swab_did_not_release_a_gel_may(studio: Studio, record: Record) -> None:
+    """Asked of a gel the answer was a stop, as water by swab had failed; and "water worked" named no way."""
+    paste = {"adhesive": "starch-dextrin", "medium": "graphite", "paper": "paper-rag"}
+    spot = {**paste, "sheet": "Map 2", "stage": "", "carrier": "", "parts": {"water": 1.0}}
+    asked = Question(**paste, sheet="Map 2")
+    by_gel = msgspec.structs.replace(asked, method="gel")
+    before = ask(studio, by_gel).series[0].release
+    record(studio, **spot, release=1, harm={"bleed": 0, "tideline": 0})
+    assert ask(studio, asked).series == ()
+    again = ask(studio, by_gel).series
+    assert [one.liquid for one in again] == ["water"]
+    assert again[0].release < before
+    record(studio, **spot, method="gel", release=1, harm={"bleed": 0, "tideline": 0})
+    assert ask(studio, by_gel).series == ()
+    record(studio, **spot, method="local-poultice", release=4, harm={"bleed": 0, "tideline": 0})
+    assert ask(studio, by_gel).next_step.startswith("Water by local poultice worked here")
+
+
+def test_one_alike_that_spares_the_ink_is_the_next_after_one_that_moved_it(
+    studio: Studio, record: Record
+) -> None:
+    """Cyclohexane freed the tape and moved the ink, heptane left that alone, and the answer was to stop."""
+    here = msgspec.structs.replace(RUBBER, also_media=("ballpoint",), sheet="Tide table")
+    record(studio, sheet="Tide table", parts={"cyclohexane": 1.0}, release=3, harm={"bleed": 0})
+    for liquid, grade in (("cyclohexane", 2), ("n-heptane", 0)):
+        record(
+            studio, sheet="Tide table", medium="ballpoint", parts={liquid: 1.0}, release=None,
+            harm={"bleed": grade},
+        )  # fmt: skip
+    answer = ask(studio, here)
+    assert [one.liquid for one in answer.series] == ["n-heptane"]
+    assert answer.next_step.startswith("Test first: n-Heptane")
+
+
+def test_what_is_free_but_like_what_failed_is_named_where_nothing_leads(
+    studio: Studio, record: Record
+) -> None:
+    """The first line bore a number, and above it stood "stop and look again" without a word of it."""
+    here = msgspec.structs.replace(
+        RUBBER, carrier="none-transfer", medium="ballpoint", paper="paper-office", sheet="Tide table"
+    )
+    record(studio, sheet="Tide table", medium="ballpoint", release=1, harm={"bleed": 0})
+    answer = ask(studio, here)
+    assert (answer.series, numbers(answer)[0]) == ((), 1)
+    assert f"acts like what failed here: {answer.groups[0].name}" in answer.next_step
+
+
+def test_a_stop_numbers_no_line(studio: Studio, record: Record) -> None:
+    """Beside "no test is worth its risk" stood a first line, after looks, that acts like what had failed."""
+    glue = {
+        "adhesive": "cyanoacrylate", "carrier": "regenerated-cellulose-film", "medium": "ruled-lines",
+        "paper": "paper-glassine", "sheet": "Tide table",
+    }  # fmt: skip
+    for parts in ({"acetone": 1.0}, {"ethyl-acetate": 0.6, "ethanol": 0.4}):
+        record(studio, **glue, stage="", parts=parts, release=1, harm={"bleed": 0})
+    answer = ask(studio, Question(**glue))
+    assert answer.stop is not None
+    assert not any(numbers(answer))
+
+
 def test_a_clean_look_on_the_ink_is_no_trial_of_the_tape(studio: Studio, record: Record) -> None:
     """Paper, ink, adhesive is the order that the answer itself asks for; the second took the liquid out."""
     here = msgspec.structs.replace(RUBBER, sheet="Tide table")

@@ -20,15 +20,7 @@ from kb.index.rows import WITHDRAWN
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.question import Dials, Question, Suggestion
 from kb.science.choose.acting import logit
-from kb.science.choose.learnt import (
-    HARM_CREDIT,
-    MOST_SHIFT,
-    RELEASE_CREDIT,
-    Seen,
-    less_harm,
-    shift,
-    shifted,
-)
+from kb.science.choose.learnt import HARM_CREDIT, MOST_SHIFT, RELEASE_CREDIT, Seen, less_harm, shift, shifted
 from scripts.simulate import Arm, simulate, table
 from tests.conftest import spot
 

@@ -53,11 +53,7 @@ ON_AN_OBJECT = st.floats(0.01, 0.99).map(lambda mean: (6.0 * mean, 6.0 - 6.0 * m
 
 
 @settings(deadline=None)
-@given(
-    st.floats(0.05, 0.95),
-    st.floats(0.5, 0.99),
-    st.lists(PAIRS | ON_AN_OBJECT, min_size=1, max_size=60),
-)
+@given(st.floats(0.05, 0.95), st.floats(0.5, 0.99), st.lists(PAIRS | ON_AN_OBJECT, min_size=1, max_size=60))
 @example(0.6, 0.95, [(6.0 * step / 100, 6.0 - 6.0 * step / 100) for step in (90, 10, 50, 20, 30, 28, 29, 27)])
 def test_what_follows_from_other_pairs_is_what_the_sum_says(bound, share, pairs):
     """Whatever was asked before, a pair that may lie above the bound is one whose share below it is less."""

@@ -68,11 +68,11 @@ def _worked(one: Weighed, spots: Spots, question: Question, compiled: Compiled) 
     if left:
         names = " and ".join(compiled.media[medium].name.lower() for medium in left)
         text += f" Its harm to {names} was not looked at: before that a spot there."
+    if one.cautions and one.cautions[0].severity == "stop":
+        return f"{text} But a rule bars it here: {one.cautions[0].text}"
+    # It stands on no line any more, and on a larger area there is the more to mind.
     for rule in one.cautions:
-        if rule.severity == "stop":
-            text += f" But a rule bars it here: {rule.text}"
-        # It stands on no line any more, and on a larger area there is the more to mind.
-        elif rule.severity == "warn" and about_this_sheet(rule.when) and about_liquid(rule.when):
+        if rule.severity == "warn" and about_this_sheet(rule.when) and about_liquid(rule.when):
             text += f" Mind: {rule.text}"
     return text
 

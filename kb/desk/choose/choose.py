@@ -25,16 +25,8 @@ from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, s
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part, look_first
 from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
 from kb.desk.choose.spots import Spots, spots_of
-from kb.desk.choose.sums import PARTS_KEPT, Harm, Pools, Tapes, pools_of, tapes_behind
-from kb.desk.choose.weigh import (
-    ALREADY,
-    HARMED_HERE,
-    UPPER,
-    WATER,
-    Sheet,
-    Weighed,
-    sheet_of,
-)
+from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind
+from kb.desk.choose.weigh import ALREADY, HARMED_HERE, UPPER, WATER, Sheet, Weighed, sheet_of
 from kb.desk.pool.behind import Others, others_behind
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
@@ -70,10 +62,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
 
     The answer proposes tests; it never says that a treatment is safe.
     """
-    compiled = studio.compiled
+    compiled, conn = studio.compiled, studio.index.conn
     question = _without_carrier(compiled, from_sheet(studio, question))
     dials = dials or studio.settings.dials
-    conn = studio.index.conn
     found = _lines_for(studio, question, dials)
     may_be, gathered, pools = found.may_be, found.gathered, found.pools
     sheet, spots, lines = found.sheet, found.spots, found.lines
@@ -135,10 +126,10 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         first_lines,
         warm=not cold,
     )
-    harmed = {p for p in spots.seen if p.harmed and not p.wet}
-    no_water = any(one.liquid == WATER for one in barred) or any(
-        WATER in gathered.candidates[one.place].parts for one in harmed
-    )
+    no_water = WATER in {
+        *(one.liquid for one in barred),
+        *(part for p in spots.seen if p.harmed and not p.wet for part in gathered.candidates[p.place].parts),
+    }
     instead = instead_of_liquid(compiled, question, carrier_first, no_water=no_water, warm=not cold)
     # Of what acts like what failed here some may be free still, and yet no line to follow.
     stops = not ((suggestions and groups) or series or ways or worked)
@@ -153,7 +144,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         for one in spots.seen
         if lead is not None and not one.harmed and gathered.candidates[one.place].id == lead.liquid
     }
+    like = next((line.name for line in groups if lead is None and line.tried and not line.held), "")
     best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
+    why = why_nothing(barred, tried=any(one.refused == ALREADY for one in refused))
     return Answer(
         question=question,
         suggestions=suggestions,
@@ -161,23 +154,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         vetoed=barred,
         left_out=found.left_out,
         stop=Stop(
-            text=" ".join(
-                filter(
-                    None,
-                    (
-                        stop_text(
-                            best_refused,
-                            question,
-                            carrier_first,
-                            why_nothing(barred, tried=any(one.refused == ALREADY for one in refused)),
-                            instead,
-                        ),
-                        look,
-                        warm,
-                    ),
-                )
-            ),
-            best_refused=_first(best_refused or declined),
+            text=f"{stop_text(best_refused, question, carrier_first, why, instead)} {before}".strip(),
+            best_refused=next((one.liquid for one in best_refused or declined), ""),
         )
         if stops
         else None,
@@ -190,7 +168,16 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         ),
         next_step=(worked[0].text if worked else "")
         or (ways[0] if ways else "")
-        or next_step(lead, question, compiled, carrier_first, instead, before, not_so, clean),
+        or next_step(
+            lead,
+            question,
+            compiled,
+            carrier_first,
+            f"What is free yet acts like what failed here: {like}. {instead}" if like else instead,
+            before,
+            not_so,
+            clean,
+        ),
         mock_up="" if worked else mock_up_line(_mock_up([line.head for line in first_lines])),
         disclaimer=DISCLAIMER,
         groups=groups,
@@ -326,10 +313,6 @@ def first_of(series: Sequence[SeriesStep], said: Mapping[str, Suggestion]) -> Su
     return said.get(series[0].liquid) if series else None
 
 
-def _first(declined: tuple[Suggestion, ...]) -> str:
-    return declined[0].liquid if declined else ""
-
-
 def _chance(posterior: Posterior) -> Chance:
     low, high = interval(posterior.a, posterior.b)
     return Chance(p=posterior.mean, low=low, high=high)
@@ -383,7 +366,9 @@ def _facts(
         release_p0=one.release_p0,
         harm_p0=worst.p0,
         taught=(one.taught, worst.taught),
-        harm_by_medium=_by_medium(one.harms, here=bool(question.sheet)),
+        harm_by_medium={
+            harm.medium: _chance(harm.here if question.sheet else harm.general) for harm in one.harms
+        },
         worst_medium=worst.medium,
         own_tests=int(own.tests),
         own_hits=int(own.hits),
@@ -411,10 +396,6 @@ def _facts(
         in_part=parts.get(one.what.id, 0.0),
         patches=patches.get(one.what.id, NO_PATCH),
     )
-
-
-def _by_medium(harms: tuple[Harm, ...], *, here: bool) -> dict[str, Chance]:
-    return {harm.medium: _chance(harm.here if here else harm.general) for harm in harms}
 
 
 def _advice(caution: Caution) -> str:

@@ -269,12 +269,7 @@ def _not_known(fact: Facts) -> str:
 
 
 def rests_on(
-    shown: Sequence[Facts],
-    pooled: Sequence[Pooled],
-    question: Question,
-    *,
-    spots: bool,
-    used_print: bool,
+    shown: Sequence[Facts], pooled: Sequence[Pooled], question: Question, *, spots: bool, used_print: bool
 ) -> str:
     """What kinds of evidence the answer stands on, in the order of trust, and what is missing.
 

@@ -59,11 +59,15 @@ def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Lin
     walk = sorted([w for w in weighed if not w.refused], key=order)
     walk += sorted([w for w in weighed if w.refused], key=order)
     by_place = {w.place: w for w in walk}
+    # What released and harmed is no failed way of acting: one of its like that spares the ink is the next.
+    released = {place for place, hit in spots.release if hit}
     found = []
     for group in grouped([_member(w) for w in walk], sheet.alike):
         first, members = by_place[head(group).place], tuple([by_place[one.place] for one in group])
-        spent = bool(spots.tried) and any(one.refused == ALREADY and not one.worked for one in members)
-        found.append(Line(first, members, looks_needed(sheet, first, spots), spent))
+        spent = any(one.refused == ALREADY and one.place not in released for one in members)
+        # What acts like what failed here is planned on no more, so no looks are made for it.
+        looks = None if spent and first.refused else looks_needed(sheet, first, spots)
+        found.append(Line(first, members, looks, spent))
     # By what a spot is worth before this sheet's spots; ids last, to be the same on every machine.
     keyed = [((_rank(line), -round(_plain(line.head), 9), line.head.what.id), line) for line in found]
     ranked = sorted(keyed, key=lambda one: one[0])
@@ -113,17 +117,15 @@ def _fills(line: Line) -> bool:
         return False
     # What is held back is worth a line as a thought of what might act, not where it is a last resort besides.
     held = bool(first.refused) and line.looks is None
-    return (not held or (acts and not first.what.barred)) and not _explodes(first)
+    if held and (first.what.barred or not acts):
+        return False
+    # One of whose peroxides the catalogue warns is no plan, only one of its alikes.
+    return all(caution.id != PEROXIDES for caution in first.cautions)
 
 
 def _known_from(one: Weighed) -> int:
     """How many reports and tests a line needs: for what stays in the sheet more than one."""
     return KNOWN_THAT_LINGERS if one.what.lingers else 1
-
-
-def _explodes(one: Weighed) -> bool:
-    """Whether the catalogue warns of its peroxides; such a liquid is no plan, only one of its alikes."""
-    return any(caution.id == PEROXIDES for caution in one.cautions)
 
 
 def _member(one: Weighed) -> Member:

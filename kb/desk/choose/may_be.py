@@ -78,8 +78,7 @@ def components(studio: Studio, question: Question) -> list[Component]:
         return [Component(1.0, question)]
     return [
         Component(
-            weight / total,
-            msgspec.structs.replace(question, adhesive=adhesive, stage=stage, carrier=carrier),
+            weight / total, msgspec.structs.replace(question, adhesive=adhesive, stage=stage, carrier=carrier)
         )
         for weight, (adhesive, stage, carrier) in kept
     ]

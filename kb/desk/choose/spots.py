@@ -92,7 +92,7 @@ def spots_of(
         if row.id not in only_wet or _contact(compiled, row.method) == _contact(compiled, question.method)
     ]
     return Spots(
-        frozenset(row.liquid for row in spots if _tried(row, here)),
+        frozenset(row.liquid for row in spots if _tried(compiled, question, row, here)),
         tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
         tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in on_medium if r.harm is not None),
         tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in looks if r.harm is not None),
@@ -110,15 +110,17 @@ def _contact(compiled: Compiled, method: str) -> str:
     return compiled.methods.get(method, "free")
 
 
-def _tried(row: Row, here: Sequence[Row]) -> bool:
-    """Whether a spot leaves nothing to be tried with its liquid.
+def _tried(compiled: Compiled, question: Question, row: Row, here: Sequence[Row]) -> bool:
+    """Whether a spot leaves nothing to be tried with its liquid in the way that is asked of.
 
-    A clean look on an ink comes before the adhesive, and what released beside another ink is yet to be tried
-    here.
+    A clean look on an ink comes before the adhesive, what released beside another ink is yet to be tried
+    here, and what a swab did not release a gel may, which leaves it more time.
     """
     if row.release is None:
         return row.harm is None
-    return row.release < RELEASE_FROM or row in here
+    if row.release >= RELEASE_FROM:
+        return row in here
+    return (_contact(compiled, row.method), _contact(compiled, question.method)) != ("free", "confined")
 
 
 def _worked(spots: Iterable[Row], harmed: Iterable[Row], only_wet: Container[str]) -> dict[str, str]:
@@ -131,5 +133,11 @@ def _worked(spots: Iterable[Row], harmed: Iterable[Row], only_wet: Container[str
     for row in spots:
         bad = ways.get(row.liquid, set())
         if row.release is not None and row.release >= RELEASE_FROM and not bad & {"", row.method}:
-            found[row.liquid] = row.method if bad else ""
+            # By which way is said where another did harm, or did not release.
+            failed = any(
+                one.liquid == row.liquid and one.method != row.method and (one.release or 0) < RELEASE_FROM
+                for one in spots
+                if one.release is not None
+            )
+            found[row.liquid] = row.method if bad or failed else ""
     return found

@@ -25,7 +25,7 @@ from kb.science.choose.evidence import (
     safe_release,
     with_spots,
 )
-from kb.science.choose.groups import Alike
+from kb.science.choose.groups import Alike, polarity
 from kb.science.choose.learnt import shifted
 from kb.science.choose.pooling import Kernel
 from kb.science.choose.stages import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighed
@@ -164,9 +164,12 @@ class After(NamedTuple):
     """By place, as far as they were asked for."""
 
 
-HarmsOf = tuple[str, list[int], list[int], list[int]]
-"""A medium that was harmed here; by place what is blamed for it, what did so by what it dissolves, what was
-clean."""
+Harshness = tuple[float, float]
+"""Harm as chemistry foresees it, then, where one grade stands for all liquids, polarity: the ladder of the
+trade."""
+HarmsOf = tuple[str, list[int], dict[bool, Harshness], list[int], Harshness]
+"""A medium that was harmed here; by place what is blamed for it; the mildest of what harmed by what it
+dissolves, what holds water apart; what was clean, and the harshest of that."""
 
 
 class Sheet(NamedTuple):
@@ -302,28 +305,28 @@ class Sheet(NamedTuple):
     def _harm_bars(self, place: int, seen: tuple[HarmSeen, ...]) -> bool:
         """Whether what was harmed here would take this one ill too.
 
-        It does so where the nearest of its line did harm, or of a part's, and where one did, by what it
-        dissolves, from which chemistry foresees less; unless a nearer one, or one as harsh, was clean on the
-        same.
+        It does so where the nearest of its line did harm, or of a part's, and where a milder one did by what
+        it dissolves; unless a nearer one, or one as harsh, was clean on the same.
         """
         found = self.harms.get(seen)
         if found is None:
             found = self.harms[seen] = self._harms_of(seen)
         row, kin = self.kernel[place], dict(self.alike[place]) if found else {}
-        for medium, blamed, milder, clean in found:
+        for medium, blamed, mildest, clean, cleared in found:
             most = max([kin.get(one, 0.0) for one in blamed])
             if most and most >= max([row[one] for one in clean], default=0.0):
                 return True
             if self._part_barred(place, blamed, clean):
                 return True
-            foreseen, aqueous = self._foreseen(place, medium), self._aqueous(place)
             # What water does to fibres and gum is no measure of what a solvent does to resin.
-            if any(
-                self._aqueous(one) == aqueous and self._foreseen(one, medium) < foreseen - ROUNDING
-                for one in milder
-            ) and all(self._foreseen(one, medium) < foreseen - ROUNDING for one in clean):
+            mild = mildest.get(self._aqueous(place))
+            if mild and self._harshness(place, medium) > max(mild, cleared):
                 return True
         return False
+
+    def _harshness(self, place: int, medium: str) -> Harshness:
+        # Rounded: what differs by rounding alone is foreseen alike.
+        return round(self._foreseen(place, medium), 9), polarity(self.candidates[place].hansen)
 
     def _harms_of(self, seen: Iterable[HarmSeen]) -> list[HarmsOf]:
         """What was seen, by medium that was harmed.
@@ -339,9 +342,15 @@ class Sheet(NamedTuple):
             for one in did:
                 parts = self._parts(one.place)
                 pure = [at for at, what in enumerate(self.candidates) if what.id in parts and not one.wet]
-                harshest = max(pure, key=lambda at: self._foreseen(at, medium), default=one.place)
+                harshest = max(pure, key=lambda at: self._harshness(at, medium), default=one.place)
                 blamed += [] if harshest in clean else [harshest]
-            found.append((medium, blamed, [one.place for one in did if not one.wet], clean))
+            mildest: dict[bool, Harshness] = {}
+            for one in did:
+                harsh, aqueous = self._harshness(one.place, medium), self._aqueous(one.place)
+                if not one.wet:
+                    mildest[aqueous] = min(harsh, mildest.get(aqueous, harsh))
+            cleared = max([self._harshness(one, medium) for one in clean], default=(0.0, 0.0))
+            found.append((medium, blamed, mildest, clean, cleared))
         return found
 
     def _part_barred(self, place: int, blamed: Sequence[int], clean: Sequence[int]) -> bool:

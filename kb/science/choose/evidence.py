@@ -270,12 +270,7 @@ def safe_release(p_release: float, p_harm: float) -> float:
 
 
 def index(
-    p_release: float,
-    p_harm: float,
-    hazard: float,
-    harm_aversion: float,
-    worth: float,
-    more: float = 0.0,
+    p_release: float, p_harm: float, hazard: float, harm_aversion: float, worth: float, more: float = 0.0
 ) -> float:
     """What a spot with this liquid is worth, in units of one harmless spot; test only above zero.
 
