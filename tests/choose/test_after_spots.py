@@ -505,3 +505,66 @@ def test_a_rule_is_said_beside_what_worked_against_it(studio: Studio, record: Re
     text = ask(studio, msgspec.structs.replace(RUBBER, medium="iron-gall", sheet="Deed")).worked_here[0].text
     assert "Mind: A clean spot does not clear alcohol on iron gall ink." in text
     assert "flammable" not in text
+
+
+@pytest.mark.parametrize("release", [2, 3])
+@pytest.mark.parametrize("bled", ["n-heptane", ""])
+def test_a_ring_on_bare_paper_sends_nothing_onto_an_ink_it_may_move(
+    studio: Studio, record: Record, bled: str, release: int
+) -> None:
+    """Cyclohexane was to go on by gel, over the ink that heptane had moved; acetone over ballpoint."""
+    ink = "letterpress-oil" if bled else "ballpoint"
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table", medium=ink)
+    if bled:
+        record(studio, sheet="Tide table", parts={bled: 1.0}, release=None, harm={"bleed": 4})
+    ring = {"cyclohexane" if bled else "acetone": 1.0}
+    record(studio, sheet="Tide table", medium="bare-paper", parts=ring, release=release, harm={"tideline": 3})
+    assert ask(studio, here).other_ways == ()
+    # Beside that ink the paper alone takes it: there it goes on, in less.
+    assert ask(studio, msgspec.structs.replace(here, medium="bare-paper")).other_ways
+
+
+def test_another_way_asks_for_a_look_on_the_ink_first(studio: Studio, record: Record) -> None:
+    """The ring was seen on bare paper: what the liquid does to the pencil line nobody has looked at."""
+    record(studio, sheet="Tide table", medium="bare-paper", release=3, harm={"tideline": 3})
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table", medium="graphite")
+    (way,) = ask(studio, here).other_ways
+    assert way.endswith("graphite pencil was not looked at: before that a spot there.")
+
+
+@pytest.mark.parametrize(("method", "left"), [("swab", True), ("bath", False), ("hot-air", False)])
+def test_a_gel_keeps_for_longer_what_was_put_on_briefly(
+    studio: Studio, record: Record, method: str, left: bool
+) -> None:
+    """A bath had left water all the time it asks for, and the answer was water again, by gel."""
+    paste = {"adhesive": "starch-dextrin", "stage": "", "medium": "graphite", "paper": "paper-rag"}
+    record(
+        studio, sheet="Map 2", **paste, carrier="", parts={"water": 1.0}, method=method, release=0,
+        harm={"bleed": 0, "tideline": 0},
+    )  # fmt: skip
+    series = ask(studio, Question(**paste, method="gel", sheet="Map 2")).series
+    assert ("water" in {step.liquid for step in series}) == left
+
+
+def test_water_that_was_clean_clears_no_solvent(studio: Studio, record: Record) -> None:
+    """Cyclohexane moved the stamp: a clean look with water let acetone, xylene and ethanol pass again."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table", medium="stamp-pad", paper="paper-rag")
+    on = {"sheet": "Tide table", "medium": "stamp-pad", "paper": "paper-rag"}
+    record(studio, **on, parts={"cyclohexane": 1.0}, release=3, harm={"bleed": 2})
+    before = kin_of_harm(ask(studio, here))
+    assert {"acetone", "xylene", "ethyl-acetate"} <= before
+    record(studio, **on, parts={"water": 1.0}, release=None, harm={"bleed": 0})
+    assert {"acetone", "xylene", "ethyl-acetate"} <= kin_of_harm(ask(studio, here))
+
+
+def test_of_two_rings_the_order_of_writing_does_not_decide(studio: Studio, record: Record) -> None:
+    """What is written down first was the next step."""
+    for sheet, order in (("Map 1", (2, 3)), ("Map 2", (3, 2))):
+        for grade in order:
+            parts = {"n-heptane" if grade == 2 else "isooctane": 1.0}
+            record(studio, sheet=sheet, parts=parts, release=3, harm={"bleed": 0, "tideline": grade})
+    first, second = (
+        ask(studio, msgspec.structs.replace(RUBBER, sheet=sheet)).other_ways for sheet in ("Map 1", "Map 2")
+    )
+    assert first == second
+    assert len(first) == 2

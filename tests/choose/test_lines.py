@@ -275,6 +275,8 @@ def test_tape_that_faces_tape_is_said_beside_the_answer(studio: Studio, back: st
     # With the carrier gone nothing is held; and so it is said in the typed line.
     assert not said(msgspec.structs.replace(here, carrier="none-transfer"))
     assert said(spoken(studio, "masking tape both sides, letterpress, newsprint").question)
+    # Ink on both faces under a glue is no tape on both.
+    assert not said(spoken(studio, "animal glue, letterpress on both sides").question)
 
 
 def test_water_is_first_on_starch_over_bare_rag(studio: Studio) -> None:

@@ -9,7 +9,7 @@ import msgspec
 
 from kb.desk.choose.lines import Line
 from kb.desk.choose.rule import about_liquid, about_this_sheet
-from kb.desk.choose.spots import BARE, Spots, bears_on
+from kb.desk.choose.spots import BARE, LONGER, Spots, bears_on
 from kb.desk.choose.weigh import HARMED_HERE, Weighed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
@@ -32,8 +32,6 @@ DISSOLVED = frozenset({"bleed", "offset", "colour"})
 # Only ways that the catalogue lists are named, so this order may hold ids that a studio has not.
 GENTLER = ("gel", "suction", "vapour-dome", "local-poultice", "drop")
 """Ways that bring less liquid to the sheet than a swab, the gentlest first. Common practice, no source."""
-LONGER = ("gel", "local-poultice")
-"""Ways that keep a liquid on the adhesive for longer. Common practice, no source."""
 LIFTING = "a thin blade, or it comes by itself"
 """How a carrier comes off; with warmth where the sheet bears it. Common practice, no source."""
 HOT_TOOL = "heated-spatula"
@@ -64,10 +62,9 @@ def _worked(one: Weighed, spots: Spots, question: Question, compiled: Compiled) 
     method = spots.worked[one.what.id]
     way = f"by {compiled.method_names.get(method, method).lower()} " if method else ""
     text = f"{one.what.name} {way}{NOW}"
-    left = unseen(question, {seen.medium for seen in spots.seen if seen.place == one.place})
-    if left:
-        names = " and ".join(compiled.media[medium].name.lower() for medium in left)
-        text += f" Its harm to {names} was not looked at: before that a spot there."
+    text += _first_look(
+        unseen(question, {seen.medium for seen in spots.seen if seen.place == one.place}), compiled
+    )
     if one.cautions and one.cautions[0].severity == "stop":
         return f"{text} But a rule bars it here: {one.cautions[0].text}"
     # It stands on no line any more, and on a larger area there is the more to mind.
@@ -75,6 +72,12 @@ def _worked(one: Weighed, spots: Spots, question: Question, compiled: Compiled) 
         if rule.severity == "warn" and about_this_sheet(rule.when) and about_liquid(rule.when):
             text += f" Mind: {rule.text}"
     return text
+
+
+def _first_look(media: Sequence[str], compiled: Compiled) -> str:
+    """What comes before anything else on media, by id, on which harm was not looked at; empty for none."""
+    names = " and ".join(compiled.media[medium].name.lower() for medium in media)
+    return f" Its harm to {names} was not looked at: before that a spot there." if media else ""
 
 
 def unseen(question: Question, looked: Container[str]) -> list[str]:
@@ -186,11 +189,16 @@ def _kinds(test: SpotTest) -> set[str]:
 
 
 def other_ways(
-    studio: Studio, question: Question, compiled: Compiled, worked: Mapping[str, str], barred: Container[str]
+    studio: Studio,
+    question: Question,
+    compiled: Compiled,
+    worked: Mapping[str, str],
+    spares: Callable[[str, Sequence[str]], bool],
 ) -> tuple[str, ...]:
     """The same liquid in another way: what released and only wetted too much, or swelled and harmed nothing.
 
-    ``worked``: liquids of which one way did both. ``barred``: those that this sheet bears in no way.
+    ``worked``: liquids of which one way did both. ``spares``: whether the sheet bears a liquid in any way, by
+    its id and the media on which its harm was not looked at.
     """
     if not question.sheet:
         return ()
@@ -199,9 +207,9 @@ def other_ways(
     rows = [row for row in rows if row.state != WITHDRAWN and bears_on(question, row)]
     said, done = [], {*worked}
     # What released comes before what swelled, and of one liquid counts the best that it did.
-    for row in sorted(rows, key=lambda row: -(row.release or 0)):
+    for row in sorted(rows, key=lambda row: (-(row.release or 0), row.harm or 0, row.liquid)):
         # A spot that released nothing is no reason to try the same liquid again.
-        if row.control or (row.release or 0) < PARTLY or row.liquid in done or row.liquid in barred:
+        if row.control or (row.release or 0) < PARTLY or row.liquid in done:
             continue
         done.add(row.liquid)
         partly, alike = row.release == PARTLY, [one for one in rows if one.liquid == row.liquid]
@@ -214,19 +222,23 @@ def other_ways(
             continue
         # What was not looked at is not harmless.
         looked = all(one.harm is not None for one in alike if one.release is not None)
-        looked = looked and not unseen(question, {one.medium for one in alike if one.harm is not None})
+        unlooked = unseen(question, {one.medium for one in alike if one.harm is not None})
+        if not spares(row.liquid, unlooked):
+            continue
+        before = _first_look(unlooked, compiled)
         name, left_behind = _named(studio, compiled, row), " and ".join(sorted(ill))
         if ill and partly:
             said.append(
                 f"{name} swelled it in part, but left {left_behind}: the same liquid again, less of it for "
-                f"longer, by {longer}; over a blotter."
+                f"longer, by {longer}; over a blotter.{before}"
             )
         elif ill:
             ways = ", or by ".join(filter(None, ("less of it", gentler)))
             said.append(
                 f"{name} released, but left {left_behind}: the same liquid again, {ways}; over a blotter."
+                f"{before}"
             )
-        elif partly and looked:
+        elif partly and looked and not unlooked:
             said.append(
                 f"{name} swelled it in part and harmed nothing: the same liquid again before another one, "
                 f"for longer, or by {longer}; roll off what has swollen."

@@ -1,6 +1,7 @@
 """Which liquid to test next, why, and when to stop."""
 
 from collections.abc import Hashable, Mapping, Sequence
+from functools import partial
 from itertools import product
 from typing import NamedTuple
 
@@ -82,7 +83,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     planned = {step.liquid: place for place, step in enumerate(series)}
     # One order on the screen: what is planned as the plan has it, then what only might act.
     first_lines.sort(key=lambda line: planned.get(line.head.what.id, len(planned)))
-    ways = other_ways(studio, question, compiled, spots.worked, {one.liquid for one in barred})
+    ways = other_ways(studio, question, compiled, spots.worked, partial(_spares, found))
     cold = no_heat(compiled, question)
     warm = warmth(compiled, question, cold)
     # Some of the refused are explained as well: why something was not proposed is asked as often.
@@ -239,6 +240,12 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found 
     return _Found(may_be, gathered, pools, sheet, spots, left_out, vetoed, lines)
 
 
+def _spares(found: _Found, liquid: str, unlooked: Sequence[str]) -> bool:
+    """Whether the sheet bears a liquid in any way, as far as it is known."""
+    place = found.gathered.order.get(liquid)
+    return place is None or found.sheet.spares(place, found.spots, unlooked)
+
+
 def _about(studio: Studio, question: Question, found: _Found, *, stops: bool) -> list[Caution]:
     """What holds whatever the liquid. Where there is something to test its own notes stand under it; a stop
     has nothing else to say."""
@@ -258,7 +265,8 @@ def _taped_on_both(studio: Studio, question: Question, state: Hashable) -> bool:
     """Whether tape may lie on both faces at one place: as was said, naming the same media on both, or by the
     strips of the sheet as they are in that ``state`` of the index."""
     front = {question.medium, *question.also_media} - {""}
-    said = bool(front) and front <= set(question.back_media)
+    # Ink on both faces under a glue that is no tape's is no tape on both.
+    said = bool(front and (question.tape or question.carrier)) and front <= set(question.back_media)
     if said or not question.sheet:
         return said
     return studio.compiled.kept("facing", (state, question.sheet), lambda: _facing(studio, question.sheet), 8)

@@ -10,6 +10,9 @@ from kb.index.rows import WITHDRAWN, Row
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.question import Question
 
+BRIEF, LONGER = ("swab", "brush", "drop"), ("gel", "local-poultice")
+"""Ways that leave a liquid little time on the adhesive, and ways that keep it there. Common practice, no
+source."""
 BARE = frozenset((BARE_PAPER, ""))
 """Of a spot that lies on no medium, or names none."""
 
@@ -92,7 +95,7 @@ def spots_of(
         if row.id not in only_wet or _contact(compiled, row.method) == _contact(compiled, question.method)
     ]
     return Spots(
-        frozenset(row.liquid for row in spots if _tried(compiled, question, row, here)),
+        frozenset(row.liquid for row in spots if _tried(question, row, here)),
         tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
         tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in on_medium if r.harm is not None),
         tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in looks if r.harm is not None),
@@ -110,7 +113,7 @@ def _contact(compiled: Compiled, method: str) -> str:
     return compiled.methods.get(method, "free")
 
 
-def _tried(compiled: Compiled, question: Question, row: Row, here: Sequence[Row]) -> bool:
+def _tried(question: Question, row: Row, here: Sequence[Row]) -> bool:
     """Whether a spot leaves nothing to be tried with its liquid in the way that is asked of.
 
     A clean look on an ink comes before the adhesive, what released beside another ink is yet to be tried
@@ -120,7 +123,7 @@ def _tried(compiled: Compiled, question: Question, row: Row, here: Sequence[Row]
         return row.harm is None
     if row.release >= RELEASE_FROM:
         return row in here
-    return (_contact(compiled, row.method), _contact(compiled, question.method)) != ("free", "confined")
+    return not (row.method in BRIEF and question.method in LONGER)
 
 
 def _worked(spots: Iterable[Row], harmed: Iterable[Row], only_wet: Container[str]) -> dict[str, str]:

@@ -1,6 +1,6 @@
 """Weigh every candidate: both chances, the decision, the cautions, and why it may be refused."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered
@@ -167,9 +167,9 @@ class After(NamedTuple):
 Harshness = tuple[float, float]
 """Harm as chemistry foresees it, then, where one grade stands for all liquids, polarity: the ladder of the
 trade."""
-HarmsOf = tuple[str, list[int], dict[bool, Harshness], list[int], Harshness]
+HarmsOf = tuple[str, list[int], dict[bool, Harshness], list[int], dict[bool, Harshness]]
 """A medium that was harmed here; by place what is blamed for it; the mildest of what harmed by what it
-dissolves, what holds water apart; what was clean, and the harshest of that."""
+dissolves, what holds water apart; what was clean, and the harshest of that, what holds water apart."""
 
 
 class Sheet(NamedTuple):
@@ -232,6 +232,19 @@ class Sheet(NamedTuple):
         known = self.released(place)
         return Outlook._make(
             self._judged(place, known, self._release(place, known, spots, looks), worst, spots)
+        )
+
+    def spares(self, place: int, spots: Spots, unlooked: Container[str]) -> bool:
+        """Whether a candidate that wetted too much may be put on in another way.
+
+        It may not where a caution bars it, where its like dissolved something here, or where it may dissolve
+        a medium within reach on which its harm was not looked at.
+        """
+        seen = tuple(one for one in spots.seen if not one.wet)
+        return not (
+            self.stopped(place)
+            or self._harm_bars(place, seen)
+            or any(one.medium in unlooked and self.too_harmful(*one.here) for one in self.harmed(place))
         )
 
     def stopped(self, place: int) -> bool:
@@ -320,7 +333,7 @@ class Sheet(NamedTuple):
                 return True
             # What water does to fibres and gum is no measure of what a solvent does to resin.
             mild = mildest.get(self._aqueous(place))
-            if mild and self._harshness(place, medium) > max(mild, cleared):
+            if mild and self._harshness(place, medium) > max(mild, cleared.get(self._aqueous(place), mild)):
                 return True
         return False
 
@@ -349,7 +362,10 @@ class Sheet(NamedTuple):
                 harsh, aqueous = self._harshness(one.place, medium), self._aqueous(one.place)
                 if not one.wet:
                     mildest[aqueous] = min(harsh, mildest.get(aqueous, harsh))
-            cleared = max([self._harshness(one, medium) for one in clean], default=(0.0, 0.0))
+            cleared: dict[bool, Harshness] = {}
+            for at in clean:
+                harsh, aqueous = self._harshness(at, medium), self._aqueous(at)
+                cleared[aqueous] = max(harsh, cleared.get(aqueous, harsh))
             found.append((medium, blamed, mildest, clean, cleared))
         return found
 
