@@ -243,13 +243,18 @@ def _by_pieces(conn: sqlite3.Connection, query: str, seen: _Seen) -> list[int]:
     return sorted(counts, key=counts.__getitem__, reverse=True)[:CANDIDATES]
 
 
+_APART = "\x01"
+_PARTED = str.maketrans("\x00'\u2019", " " + 2 * _APART)
+"""A text holds words with an apostrophe as two in a row; names are compared without it."""
+
+
 def _in_text(conn: sqlite3.Connection, text: str) -> list[Found]:
     """Full-text matches, each word quoted so that nothing typed acts as query syntax."""
-    words = [word for word in normal(text.replace("\x00", " ")).split() if word]
+    words = [word for word in normal(text.translate(_PARTED)).split() if word.strip(_APART)]
     if not words:
         return []
     # With a star: the last word is often still being typed.
-    quoted = " ".join('"' + word.replace('"', '""') + '"*' for word in words)
+    quoted = " ".join('"' + word.replace('"', '""').replace(_APART, " ") + '"*' for word in words)
     held = "FROM entry_fts WHERE entry_fts MATCH ?"
     seen, typed = _seen(conn), " ".join(words)
     # Letters more find less. Signs that are no letters do not: they stand for no word at all.

@@ -16,6 +16,20 @@ from scripts.bench_parts.names import add_names, some_names
 
 
 @pytest.mark.parametrize(
+    ("typed", "found"),
+    [
+        ("Young's", "cellulose-nitrate-cement"),
+        ("young\u2019s", "cellulose-nitrate-cement"),
+        ("maker's", "packspec"),
+        ("painter's tape", "masking-colours"),
+    ],
+)
+def test_a_word_with_an_apostrophe_is_found_in_texts(studio: Studio, typed: str, found: str) -> None:
+    """Names are compared without it, and the texts were searched without it too: nothing bore such a name."""
+    assert found in {one.id for one in find(studio, typed)}
+
+
+@pytest.mark.parametrize(
     ("typed", "kind", "expected"),
     [
         ("celofane tap yelow", "tape", "clear-cellulose-film-rubber"),
