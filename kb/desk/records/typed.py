@@ -55,6 +55,7 @@ def harm_grades(texts: list[str]) -> dict[str, int]:
 
 def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
     """A spot test from the options of ``test add``; every name may be typed loosely."""
+    from kb.desk.making.batches import named
     from kb.desk.records.typed_fields import must_lie_on, plain_from_words
 
     tape = optional(studio, "tape", words["tape"])
@@ -88,7 +89,7 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
             *(photo(path, "before") for path in words["photo_before"]),
             *(photo(path, "after") for path in words["photo_after"]),
         ),
-        batch=_batch(studio, words["batch"]),
+        batch=named(studio, words["batch"]) if words["batch"].strip() else "",
         tested_at=words["tested_at"],
         **plain_from_words(studio, KINDS["test"], words),
     )
@@ -129,15 +130,6 @@ def _rounds(words: dict[str, Any]) -> tuple[Round, ...]:
     )
 
 
-def _batch(studio: Studio, text: str) -> str:
-    """The batch that is meant, if one is; any other words stay as they are."""
-    if not text.strip():
-        return ""
-    from kb.desk.making.batches import named
-
-    return named(studio, text)
-
-
 def changes_from_words(studio: Studio, texts: list[str]) -> dict[str, Any]:
     """``["release=2", "remarks=..."]`` -> fields of a test; names are resolved as when adding."""
     changes: dict[str, Any] = {}
@@ -167,16 +159,12 @@ def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> d
         return {"harm": known}
     if field in {"control", "carrier_present"}:
         return {field: value.lower() in {"yes", "true", "1"}}
-    if field == "batch":
-        return {field: _batch(studio, value)}
     if field == "sheet":
         from kb.desk.sheet.names import sheet_for_record
 
         return {field: sheet_for_record(studio, value)}
-    if field == "tested_at":
-        return {field: value}
     plain = {word for key, group in plain_of(KINDS["test"]).items() for word in (key, group[0].name)}
-    if "." in field or field in {*plain, "photos", "rounds"}:
+    if "." in field or field in {*plain, "batch", "photos", "rounds", "tested_at"}:
         from kb.desk.records.typed_fields import change
 
         return change(studio, KINDS["test"], field, value)

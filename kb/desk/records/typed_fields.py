@@ -219,10 +219,6 @@ def _photographs(studio: Studio, typed: str) -> tuple[Photo, ...]:
     return work.photos([one.strip() for one in typed.split(";")])
 
 
-def _moment(studio: Studio, typed: str) -> str:
-    return work.done_at(typed)
-
-
 def _batch_or_words(studio: Studio, typed: str) -> str:
     from kb.desk.making.batches import named
 
@@ -239,7 +235,7 @@ WHOLE: Mapping[str, Callable[[Studio, str], Any]] = {
     "portions": _portions,
     "colour": _colour,
     "photographs": _photographs,
-    "moment": _moment,
+    "moment": lambda _, typed: work.done_at(typed),
     "batch or words": _batch_or_words,
     "sheet": _sheet,
 }
