@@ -32,7 +32,7 @@ from kb.science.sheet.tissue import strips_for
 from kb.science.water.alkaline_reserve import baths_for_reserve, reserve_percent
 from kb.science.water.baths import CannotReach, amount_for_ph, bath_of, capacity
 from kb.science.water.speciation import FORMING, SOLIDS, Totals, solve
-from tests.plain_forms import diluted, mixed, reserve_mol_kg, scaled
+from tests.plain_forms import reserve_mol_kg, scaled
 
 # No time limit: a busy machine is not a failure.
 steady = settings(deadline=None)
@@ -66,19 +66,6 @@ def densities(recipe):
 
 
 # Recipes -------------------------------------------------------------------------------------------------
-
-
-@steady
-@given(RECIPES, FACTORS, FACTORS)
-def test_scaling_by_a_then_b_is_scaling_by_ab(recipe, a, b):
-    """In any order; by 1 nothing changes; by the inverse it comes back."""
-    twice, once = scaled(scaled(recipe, a), b), scaled(recipe, a * b)
-    for one, other in zip(twice, once, strict=True):
-        assert (one.name, one.unit) == (other.name, other.unit)
-        assert one[1:3] == pytest.approx(other[1:3], rel=1e-12)
-    assert scaled(recipe, 1.0) == tuple(recipe)
-    for one, other in zip(scaled(scaled(recipe, a), 1 / a), recipe, strict=True):
-        assert one[1:3] == pytest.approx(other[1:3], rel=1e-12)
 
 
 @steady
@@ -248,22 +235,6 @@ def test_a_target_is_hit_or_refused(reagent, target, temp_c, atmosphere, water):
         assert str(refusal)
         assert refusal.why in ("below-water", "above-saturation", "air-takes-it-down", "out-of-reach")
         assert 4 < refusal.nearest_ph < 13.5
-
-
-@steady
-@given(
-    st.builds(Totals, LEVELS, LEVELS, LEVELS, LEVELS),
-    st.builds(Totals, LEVELS, LEVELS, LEVELS, LEVELS),
-    AMOUNTS,
-    AMOUNTS,
-)
-def test_pouring_together_keeps_every_mol(first, second, first_l, second_l):
-    """Whatever is in the one and the other is in both; diluting with water is pouring water in."""
-    both = mixed(first, first_l, second, second_l)
-    for a, b, c in zip(first, second, both, strict=True):
-        assert c * (first_l + second_l) == pytest.approx(a * first_l + b * second_l, rel=1e-9)
-    share = first_l / (first_l + second_l)
-    assert diluted(first, share) == pytest.approx(mixed(first, first_l, Totals(), second_l), rel=1e-6)
 
 
 @brief

@@ -30,7 +30,6 @@ from kb.science.water.baths import (
     saturated,
 )
 from kb.science.water.speciation import FORMING, SOLIDS, Totals, solve
-from tests.plain_forms import diluted, mixed
 
 LIMEWATER = Totals(calcium_mol_l=0.02)
 
@@ -252,17 +251,6 @@ def test_reagents_bring_what_their_formula_says():
         assert all(grams > 50 for grams in reagent_mass_g(name, 1.0).values())
     with pytest.raises(ValueError, match=r"no reagent 'lime'; there are calcium-hydroxide"):
         reagent_mass_g("lime", 1.0)
-
-
-def test_dilution_and_mixing():
-    """One in ten has a tenth; the water's own carbon comes in; mixing weighs by volume."""
-    assert diluted(LIMEWATER, 0.1) == pytest.approx(Totals(0.002, 0, 0, 0))
-    assert diluted(LIMEWATER, 0.1, 2e-5).carbon_mol_l == pytest.approx(1.8e-5)
-    assert mixed(LIMEWATER, 1, Totals(carbon_mol_l=0.01), 3) == pytest.approx(Totals(0.005, 0, 0.0075, 0))
-    with pytest.raises(ValueError, match="from 0 to 1"):
-        diluted(LIMEWATER, 10)
-    with pytest.raises(ValueError, match="volume_l must be"):
-        mixed(LIMEWATER, 0, LIMEWATER, 0)
 
 
 def test_air_balanced_water_holds_a_trace_of_carbon():
