@@ -84,7 +84,9 @@ def _weakest_first(lines: list[Line]) -> list[Line]:
     ordered = []
     while lines and lines[0].looks is not None:
         best = lines[0].head
-        equals = [line for line in lines if line.head.safe >= best.safe - _equal(best, line.head)]
+        # The widest step first, as the polarity is asked of few then.
+        near = [line for line in lines if line.head.safe >= best.safe - EQUAL_UNPOLAR]
+        equals = [line for line in near if line.head.safe >= best.safe - _equal(best, line.head)]
         ordered.append(min(equals, key=lambda line: polarity(line.head.what.hansen)))
         lines.remove(ordered[-1])
     return ordered + lines
