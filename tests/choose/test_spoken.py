@@ -359,6 +359,71 @@ def test_what_is_denied_is_given_back(studio: Studio) -> None:
     assert (said.question.stage, said.left) == ("", ("not hard",))
 
 
+# A denial goes on to its comma, to "but", or to what lies behind "on", "over", "with".
+DENIALS = """
+masking tape, not at all brittle | not at all brittle
+masking tape, never became brittle | never became brittle
+masking tape, wasn't brittle | wasn't brittle
+masking tape isn't brittle on newsprint | isn't brittle | paper=paper-woodpulp
+masking tape, no longer hard | no longer hard
+masking tape, not hard and brittle, on newsprint | not hard and brittle | paper=paper-woodpulp
+masking tape, neither hard nor brittle | neither hard nor brittle
+masking tape, not really oily | not really oily
+masking tape, not particularly sticky | not particularly sticky
+non-oily masking tape | non-oily
+unyellowed masking tape | unyellowed
+not brittle masking tape with ballpoint | not brittle | medium=ballpoint
+masking tape, no sticky residue on newsprint | no sticky residue | paper=paper-woodpulp
+residue-free masking tape | residue-free
+masking tape, not an oily residue | not an oily residue
+masking tape, not an old tape | not an old tape
+masking tape is not brittle and is oily | not brittle | stage=oily
+masking tape, no longer sticky or brittle | not brittle | stage=crosslinked
+masking tape, not only brittle but over ballpoint |  | stage=crosslinked medium=ballpoint
+masking tape, not hard to remove, over ballpoint |  | medium=ballpoint
+masking tape, not brittle. Over ballpoint | not brittle | medium=ballpoint
+tape no longer yellow over ballpoint | no longer yellow | medium=ballpoint
+tape not brittle but yellow over ballpoint | not brittle | medium=ballpoint signs=adhesive-colour=amber
+tape, not acrylic or rubber, ballpoint | not acrylic or rubber | medium=ballpoint
+tape, neither acrylic nor rubber, ballpoint | neither acrylic nor rubber | medium=ballpoint
+neither acrylic, rubber nor silicone, ballpoint | neither acrylic rubber nor silicone | medium=ballpoint
+tape isn't acrylic over ballpoint | isn't acrylic | medium=ballpoint
+anything but acrylic, ballpoint | anything but acrylic | medium=ballpoint
+unlikely to be acrylic, ballpoint | unlikely to be acrylic | medium=ballpoint
+not acrylic but rubber, ballpoint | not acrylic | adhesive=natural-rubber-resin medium=ballpoint
+no ballpoint or iron gall ink, masking tape | no ballpoint or iron gall ink
+masking tape, not over ballpoint | not over ballpoint
+masking tape without any ballpoint | without any ballpoint
+masking tape, neither ballpoint nor iron gall | neither ballpoint nor iron gall
+masking tape on newsprint, except ballpoint | except ballpoint | paper=paper-woodpulp
+masking tape, not written in ballpoint | not written in ballpoint
+masking tape, no ink or watercolour | no watercolour | medium=bare-paper
+masking tape, not on newsprint | not on newsprint
+no carrier left on newsprint |  | carrier=none-transfer paper=paper-woodpulp
+rubber, no carrier or ballpoint | no ballpoint | adhesive=natural-rubber-resin carrier=none-transfer
+tape without residue over ballpoint | without residue | medium=ballpoint
+masking tape, no trace of ballpoint on newsprint | no trace of ballpoint | paper=paper-woodpulp
+"""
+
+
+@pytest.mark.parametrize("row", DENIALS.strip().splitlines())
+def test_a_denial_takes_all_that_it_denies_and_no_more(row: str, studio: Studio) -> None:
+    """ "Not at all brittle" was cross-linked, "neither acrylic nor rubber" acrylic."""
+    typed, left, *fills = (part.strip() for part in row.split("|"))
+    said = spoken(studio, typed)
+    asked = said.question
+    taken = {name: getattr(asked, name) for name in ("stage", "medium", "paper", "also_media")}
+    taken |= {"signs": " ".join(asked.signs)}
+    # What a tape bears by its name is no word of the line.
+    if not asked.tape:
+        taken |= {"adhesive": asked.adhesive, "carrier": asked.carrier}
+    assert {name: value for name, value in taken.items() if value} == {
+        name: value for name, _, value in (fill.partition("=") for part in fills for fill in part.split())
+    }
+    assert ", ".join(said.left) == left
+    assert left in said.missed
+
+
 def test_a_name_that_two_glues_bear_may_be_either(studio: Studio) -> None:
     """Hot melt is on parcel tape and in spines of paperbacks: both are weighed, and the sentence says so."""
     said = spoken(studio, "hot melt on newsprint with watercolor")
@@ -559,12 +624,95 @@ def test_a_colour_is_of_the_tape_or_of_what_it_lies_on(typed: str, signs: set[st
     assert not [one for one in said.left if "blue" in one or "brown" in one or "white" in one]
 
 
+@pytest.mark.parametrize(
+    ("typed", "signs"),
+    [
+        ("letter signed in black, clear tape", {"colour=clear"}),
+        ("tape over a letter, signed in black", set()),
+        ("clear tape, annotated in red", {"colour=clear"}),
+        ("tape on a map written in purple", set()),
+        ("tape over a letter stamped in violet", set()),
+        ("tape on a map, rivers in blue", set()),
+        ("tape, red underlining", set()),
+        ("tape with black mould spots", set()),
+        ("tape, white bloom", set()),
+        ("clear tape, green leather binding", {"colour=clear"}),
+        ("black on white, tape", set()),
+        ("tape on a letter from Mr Green", set()),
+        ("tape is black, over ballpoint", {"colour=black"}),
+        ("tape was black and glossy, over ballpoint", {"colour=black", "gloss=glossy"}),
+        ("white matt tape over ballpoint", {"colour=white", "gloss=frosted"}),
+        ("white paper strip over ballpoint", {"colour=white"}),
+    ],
+)
+def test_a_colour_of_the_writing_is_not_that_of_the_tape(typed: str, signs: set[str], studio: Studio) -> None:
+    """Ink and mould bear it as often: "signed in black" made the tape black, and "clear" was left out."""
+    said = spoken(studio, typed)
+    assert set(said.question.signs) == signs
+    assert "a second colour" not in said.sentence
+
+
+@pytest.mark.parametrize(
+    ("typed", "fills", "left"),
+    [
+        ("sepia line drawing, starch paste", {"medium": "bistre-sepia"}, ()),
+        ("sepia line print, starch paste", {"medium": "blueprint"}, ()),
+        ("map on linen, rubber adhesive", {"carrier": ""}, ("linen",)),
+        ("iron gall map laid on canvas, tape", {"carrier": "", "paper": ""}, ("canvas",)),
+        ("poster mounted on linen, clear tape", {"carrier": "", "signs": ("colour=clear",)}, ("linen",)),
+        (
+            "map on linen with iron gall ink, rubber residue",
+            {"carrier": "none-transfer", "medium": "iron-gall"},
+            ("linen",),
+        ),
+        ("diary bound in muslin, masking tape", {"carrier": "crepe-paper"}, ("bound", "muslin")),
+        ("linen strip on iron gall", {"carrier": "cloth"}, ()),
+        ("calico hinges on iron gall", {"carrier": "cloth"}, ()),
+        ("linen-backed tape, rubber adhesive", {"carrier": "cloth"}, ()),
+        (
+            "tracing cloth, gummed linen tape, iron gall",
+            {"paper": "paper-tracing-cloth", "carrier": "gummed-paper-cloth"},
+            (),
+        ),
+        ("drafting linen, rubber adhesive", {"paper": "paper-tracing-cloth", "carrier": ""}, ()),
+        ("tracing cloth, rubber adhesive", {"paper": "paper-tracing-cloth", "carrier": ""}, ()),
+        ("rubber adhesive on glassine", {"paper": "paper-glassine", "carrier": ""}, ()),
+        ("glassine strip over ballpoint", {"carrier": "glassine-thin-paper", "paper": ""}, ()),
+        ("wash off glue, animal glue, letterpress", {"medium": "letterpress-oil", "also_media": ()}, ()),
+    ],
+)
+def test_what_the_sheet_is_of_is_no_carrier(
+    typed: str, fills: dict[str, object], left: tuple[str, ...], studio: Studio
+) -> None:
+    """Of a map on linen the tape was cloth, and tracing cloth lost its caution that water bleeds."""
+    said = spoken(studio, typed)
+    assert {name: getattr(said.question, name) for name in fills} == fills
+    assert said.left == left
+
+
 def test_a_word_of_doubt_is_said(studio: Studio) -> None:
     """It was left out, and nobody was told that what follows it is taken all the same."""
     said = spoken(studio, "maybe masking tape over ballpoint, looks like toner")
     assert (said.question.tape, said.left) == ("masking-rubber", ())
     assert 'Taken as if it were sure, in spite of "maybe", "looks like".' in said.brief
     assert "spite" not in spoken(studio, "masking tape").brief
+
+
+@pytest.mark.parametrize(
+    ("typed", "doubt"),
+    [
+        ("masking tape? over ballpoint", "tape?"),
+        ("not sure, masking tape", "not sure"),
+        ("I am not sure whether masking tape", "i am not sure whether"),
+        ("unsure, masking tape", "unsure"),
+        ("masking tape, I believe", "i believe"),
+        ("suspected masking tape", "suspected"),
+    ],
+)
+def test_every_word_of_doubt_is_said(typed: str, doubt: str, studio: Studio) -> None:
+    """Of "not sure" only "not" was understood, as a denial of what stood behind it."""
+    said = spoken(studio, typed)
+    assert (said.question.tape, said.left, said.unsure) == ("masking-rubber", (), (doubt,))
 
 
 @pytest.mark.parametrize("typed", ["silicon adhesive on a poster", "magazine page with removable tape"])
@@ -608,6 +756,8 @@ def test_words_that_need_no_answer_are_no_signs_and_ask_nothing() -> None:
             (),
         ),
         ("not brittle, zzyxq, matt", {"gloss": "frosted"}, ("not brittle", "zzyxq")),
+        ("not at all brittle or hard, matt", {"gloss": "frosted"}, ("not at all brittle or hard",)),
+        ("isn't yellow but matt", {"gloss": "frosted"}, ("isn't yellow",)),
         ("brittle soft", {"hardness": "brittle"}, ("soft",)),
         ("dark brown", {"adhesive-colour": "brown"}, ()),
     ],

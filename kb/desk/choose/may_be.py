@@ -1,12 +1,12 @@
 """What the tape may be, where it is not known: the answer is averaged over it."""
 
-import re
 from collections.abc import Iterable, Mapping
+from functools import partial
 from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.words import DENIED, NO_TACK, SIGNS, WORD, Said, is_link
+from kb.desk.choose.words import SIGN, SIGNS, Said, denied_to, in_clauses, is_link, tackless
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.studio import Studio
 from kb.index.queries import parts_of
@@ -174,6 +174,15 @@ def with_signs(studio: Studio, question: Question, findings: dict[str, str]) -> 
     )
 
 
+def one_of(question: Question, adhesives: list[str]) -> Question:
+    """The tape may bear any of these, each as likely; as it is where the adhesive is known."""
+    if question.adhesive or not adhesives:
+        return question
+    weight = 1.0 / len(adhesives)
+    may_be = tuple(Possible(adhesive=one, stage="", carrier="", weight=weight) for one in adhesives)
+    return msgspec.structs.replace(question, may_be=may_be)
+
+
 def from_sheet(studio: Studio, question: Question) -> Question:
     """What the tape was identified as when that was kept with the sheet, where the question says nothing."""
     # The question says more than the sheet: it was typed later.
@@ -245,11 +254,13 @@ def seen(studio: Studio, text: str) -> Seen:
     """Findings in a line of what one sees: words for signs as in a question, and the findings' own names."""
     from kb.desk.identify.identify import sign_words
 
-    words = re.findall(WORD, re.sub(NO_TACK, "tackless", text, flags=re.IGNORECASE))
+    words, clause_of = in_clauses(tackless(text))
     found = Seen({}, (), ())
     at = 0
     while at < len(words):
         length, sign = _sign_at(studio, words, at)
+        if sign is None:
+            length = max(length, denied_to(words, clause_of, at, partial(_seen_at, studio, words)) - at)
         phrase = " ".join(words[at : at + length])
         if sign is not None and found.findings.setdefault(*sign) == sign[1]:
             said = Said(phrase, sign_words(studio, *sign), sign=True)
@@ -280,5 +291,10 @@ def _sign_at(studio: Studio, words: list[str], at: int) -> tuple[int, tuple[str,
                 return length, (meant[0][0], meant[0][2])
         except DeskError:
             continue
-    denied = words[at].casefold() in DENIED and at + 1 < len(words)
-    return (2 if denied else 1), None
+    return 1, None
+
+
+def _seen_at(studio: Studio, words: list[str], at: int) -> tuple[int, str]:
+    """How many words the finding here has, and that it is one."""
+    length, sign = _sign_at(studio, words, at)
+    return (length, SIGN) if sign is not None else (0, "")

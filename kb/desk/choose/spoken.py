@@ -7,25 +7,26 @@ is guessed: what was not understood is given back.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from functools import partial
 from typing import NamedTuple
 
 import msgspec
 
 from kb.catalogue.problems import nearest
-from kb.desk.choose.may_be import LOOSE_STAGE, stage_seen, with_signs
+from kb.desk.choose.may_be import LOOSE_STAGE, one_of, stage_seen, with_signs
 from kb.desk.choose.words import (
     AGES,
     ANSWERED,
+    ASKED,
     BETWEEN,
     BOTH,
+    CLOTHS,
+    COLOURS,
     DENIED,
     GENERIC,
     HARD_TO,
-    HOW,
     LINKS,
-    NO_TACK,
     OF_TAPE,
     OF_THE_SHEET,
     OLD,
@@ -39,9 +40,11 @@ from kb.desk.choose.words import (
     UNSURE,
     WHERE,
     WHICH,
-    WORD,
     Said,
+    denied_to,
+    in_clauses,
     is_link,
+    tackless,
 )
 from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
@@ -51,7 +54,7 @@ from kb.index.queries import record
 from kb.index.rows import NO_CARRIER
 from kb.index.search import exactly, find, kinds_bearing
 from kb.model.material import Adhesive, Medium
-from kb.model.question import Possible, Question
+from kb.model.question import Question
 
 # Longer names are not in the catalogue, and each length costs a look-up at every word.
 MOST_WORDS = 7
@@ -74,6 +77,7 @@ STICKING = frozenset((RUBBER, "acrylic", "silicone"))
 CREPE = "crepe-paper"
 """Porous, and yet no paper that one brushes with paste."""
 SHEETS = frozenset(("medium", "paper", "object"))
+STRIPS = frozenset(("tape", "carrier", "adhesive"))
 OF_SHEET = "not taken for the tape's"
 """Said of a word for what is seen that stands beside a paper, an ink or an object."""
 WITH_AGE = "no longer fresh"
@@ -159,7 +163,7 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
             "also_media": tuple(media)[1:] or asked.also_media,
         },
     )
-    asked = _one_of(asked, found.shared)
+    asked = one_of(asked, found.shared)
     understood = list(found.understood)
     if known and found.signs:
         asked, understood = _aged(studio, asked, found)
@@ -171,13 +175,14 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     for word, near, _ in dict.fromkeys(found.near):
         closest = re.sub(rf"\b{re.escape(word)}\b", near, closest)
     kinds = dict.fromkeys(kind for _, _, kind in found.near if kind)
+    doubts = [*re.findall(UNSURE, text, re.IGNORECASE), *(f"{one}?" for one in re.findall(ASKED, text))]
     return Spoken(
         asked if known else with_signs(studio, asked, found.signs),
         tuple(understood),
         tuple(found.left),
         closest if found.near else "",
         tuple(kinds),
-        tuple(dict.fromkeys(one.casefold() for one in re.findall(UNSURE, text, re.IGNORECASE))),
+        tuple(dict.fromkeys(one.casefold() for one in doubts)),
     )
 
 
@@ -198,15 +203,6 @@ def _aged(studio: Studio, question: Question, found: _Parsed) -> tuple[Question,
         else one
         for one in found.understood
     ]
-
-
-def _one_of(question: Question, adhesives: list[str]) -> Question:
-    """The tape may bear any of these, each as likely; as it is where the adhesive is known."""
-    if question.adhesive or not adhesives:
-        return question
-    weight = 1.0 / len(adhesives)
-    may_be = tuple(Possible(adhesive=one, stage="", carrier="", weight=weight) for one in adhesives)
-    return msgspec.structs.replace(question, may_be=may_be)
 
 
 class _Parsed(NamedTuple):
@@ -244,15 +240,14 @@ class _Line(NamedTuple):
 
 def _line(studio: Studio, text: str) -> _Line:
     joined: set[str] = set()
-    for words, instead in ((UNSURE, " "), (NO_TACK, "tackless"), (HARD_TO, " ")):
-        text = re.sub(words, instead, text, flags=re.IGNORECASE)
+    for words in (UNSURE, HARD_TO):
+        text = re.sub(words, " ", text, flags=re.IGNORECASE)
+    text = tackless(text)
     text = re.sub(OF_THE_SHEET, partial(_joined, studio, joined), text, flags=re.IGNORECASE)
     joined |= {"-".join(found) for found in re.findall(OTHER_STAIN, text, re.IGNORECASE)}
     for words, instead in ((OTHER_STAIN, r"\1-\2"), (BOTH, " "), (GENERIC, r"\1")):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
-    clauses = re.split("[,;]", text)
-    pairs = [(word, number) for number, clause in enumerate(clauses) for word in re.findall(WORD, clause)]
-    return _Line([word for word, _ in pairs], [number for _, number in pairs], joined, [])
+    return _Line(*in_clauses(text), joined, [])
 
 
 def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
@@ -269,7 +264,7 @@ def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
     at = 0
     while at < len(words):
         word = words[at].casefold()
-        name = _longest(studio, words, at, fields)
+        name = _longest(studio, line, at, fields)
         if name is not None and _only_seen(words[at : at + name[0]]):
             # Only where a whole name starts here is the word not a sign of its own. Such a name says what is
             # seen, unlike "book tape". With the glue known it still tells the stage, and never the tape.
@@ -280,9 +275,11 @@ def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
         if name is not None:
             asked += _named(studio, found, line, at, name)
             at += name[0]
+            if re.match(DENIED, word) and words[at : at + 1] == [OR]:
+                # "No ink or watercolour": the name went with the first word of the denial.
+                words[at] = word
             continue
-        if word in DENIED and clause_of[at + 1 : at + 2] == clause_of[at : at + 1]:
-            on = _denied(studio, words, at)
+        if (on := denied_to(words, clause_of, at, partial(_name_at, studio, line))) > at:
             left.append(" ".join(words[at:on]))
             at = on
             continue
@@ -359,28 +356,26 @@ def _ages(studio: Studio, glue: str, stage: str) -> bool:
     return found is None or found.group == RUBBER or stage in {one.stage for one in found.stages}
 
 
-def _denied(studio: Studio, words: list[str], at: int) -> int:
-    """Where that ends which is denied by the word here: a whole name, or one word."""
-    on = at + 1
-    while on + 1 < len(words) and words[on].casefold() in HOW:
-        on += 1
-    name = _longest(studio, words, on, {})
-    return on + (name[0] if name is not None else 1)
+def _name_at(studio: Studio, line: _Line, at: int) -> tuple[int, str]:
+    """How many words the name here has, and its kind."""
+    name = _longest(studio, line, at, {})
+    return (name[0], name[1]) if name is not None else (0, "")
 
 
 def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
     """Whether a word for what is seen is said of a paper, an ink or an object, and not of the tape."""
     words, clause_of, _, things = line
-    on = at + 1
+    on, colour = at + 1, words[at].casefold() in COLOURS
     # What stands before a tape says which tape: "brown paper strip" is no paper.
     while on < len(words) and (words[on].casefold() in BETWEEN or _before_tape(line, on)):
         on += 1
     if on < len(words) and clause_of[on] == clause_of[at] and words[on].casefold() not in WHERE:
-        name = _longest(studio, words, on, {})
-        kind = name[1] if name is not None else _on_what(words[on].casefold())
-        if kind:
-            return kind in SHEETS
-    return bool(things) and things[-1][1] == clause_of[at] and things[-1][0] in SHEETS
+        kind = _name_at(studio, line, on)[1] or _on_what(words[on].casefold())
+        if kind or colour:
+            return kind not in STRIPS if colour else kind in SHEETS
+    last = things[-1][0] if things and things[-1][1] == clause_of[at] else ""
+    before = next((one for one in reversed(words[:at]) if one.casefold() not in BETWEEN), "").casefold()
+    return last not in STRIPS or before in WHERE if colour else last in SHEETS
 
 
 def _before_tape(line: _Line, on: int) -> bool:
@@ -505,7 +500,9 @@ def _give_back(studio: Studio, found: _Parsed) -> None:
     """Put the closest name beside each word that was left."""
     # A word that stands there a thousand times is looked up once.
     plain = [
-        one for one in dict.fromkeys(found.left) if one[-1] != ")" and one.split()[0].casefold() not in DENIED
+        one
+        for one in dict.fromkeys(found.left)
+        if one[-1] != ")" and not re.match(DENIED, one, re.IGNORECASE)
     ]
     closest = {word: _closest(studio, word) for word in plain}
     for place, word in enumerate(found.left):
@@ -517,7 +514,7 @@ def _give_back(studio: Studio, found: _Parsed) -> None:
 
 def _closest(studio: Studio, word: str) -> tuple[str, str, str] | None:
     """What a word that was not understood may be misspelt for: as it is called, as it is typed, its kind."""
-    if len(word) < LEAST_LETTERS:
+    if len(word) < LEAST_LETTERS or word.casefold() in CLOTHS:
         return None
     from rapidfuzz import fuzz
 
@@ -532,11 +529,6 @@ def _closest(studio: Studio, word: str) -> tuple[str, str, str] | None:
     return (other, other, "") if other else None
 
 
-def _closer_stage(kind: str, filled: str, hits: Mapping[str, str]) -> bool:
-    """Whether of two stages one is the loose one, so that they do not speak against each other."""
-    return kind == "stage" and (filled == LOOSE_STAGE or LOOSE_STAGE in hits)
-
-
 def _meant(phrase: str, kind: str, called: str) -> str:
     """What a name was taken for: its kind, and the whole name where that says more than was typed."""
     if phrase.casefold() == called.casefold():
@@ -545,8 +537,9 @@ def _meant(phrase: str, kind: str, called: str) -> str:
     return called if kind in called.casefold() else f"{kind} {called}"
 
 
-def _longest(studio: Studio, words: list[str], at: int, filled: dict[str, str]) -> _Name | None:
+def _longest(studio: Studio, line: _Line, at: int, filled: dict[str, str]) -> _Name | None:
     """The longest name that starts here, for the first blank left of its kinds."""
+    words, clause_of = line.words, line.clause_of
     # The longest first: "iron gall ink" before "iron".
     for length in range(min(MOST_WORDS, len(words) - at), 0, -1):
         phrase = " ".join(words[at : at + length])
@@ -559,6 +552,9 @@ def _longest(studio: Studio, words: list[str], at: int, filled: dict[str, str]) 
             usual = USUAL.get(phrase.casefold())
             if usual is not None and usual[0] == kind:
                 hits = _bearing(studio, usual[1], kind)
+            if clause_of[at] != clause_of[at + length - 1]:
+                # "Canvas, tape" is no canvas tape; "Bare paper, no medium" is one name.
+                hits = {one: name for one, name in hits.items() if "," in name}
             if not hits:
                 continue
             # What stands in brackets would hide where one of several names ends.
@@ -567,15 +563,18 @@ def _longest(studio: Studio, words: list[str], at: int, filled: dict[str, str]) 
             # Said twice ("residue, carrier gone") it is understood twice, and fills nothing more.
             # A carrier may be gone that was named.
             gone = kind == "carrier" and NO_CARRIER in hits
-            closer = gone or _closer_stage(kind, filled.get(kind, ""), hits)
+            # Of two stages the loose one does not speak against the other.
+            closer = gone or (kind == "stage" and LOOSE_STAGE in {filled.get(kind), *hits})
             if kind in filled and filled[kind] not in hits and not closer:
                 # Of two glues with "or" between them it may be either.
                 either = kind == "adhesive" and at > 0 and words[at - 1].casefold() == OR
                 if not either:
                     second = second or (length, kind, tuple(hits), called, True)
                     continue
-            # A tape has its carrier: "repair tape on glassine" lies on that paper.
-            if kind == "carrier" and "tape" in filled and "paper" in borne and "paper" not in filled:
+            # "Tape on glassine" lies on that paper, "glassine strip" is one.
+            strip = words[at + length : at + length + 1]
+            sheet = "paper" in borne and "paper" not in filled
+            if kind == "carrier" and sheet and " ".join(strip).casefold() not in OF_TAPE:
                 continue
             return length, kind, tuple(hits), called, False
         if second is not None:

@@ -3,7 +3,8 @@ that are understood in a typed line."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from kb.model.question import Answer, Group, SeriesStep
@@ -230,7 +231,8 @@ LINKS = frozenset((
     "held", "repaired", "repair", "fixed", "attached", "across", "note", "line", "text", "writing", "mark",
     "annotation", "lettering", "based", "backed", "type", "kind", "like", "removed", "glued", "all",
     "round", "around", "lining", "card", "title", "bookplate", "endpaper", "hymn", "bible", "birth",
-    "marriage", "music", "pattern", "child's", "children's", "architect's", "diaries", "sketches",
+    "marriage", "music", "pattern", "was", "were", "been", "child's", "children's", "architect's",
+    "diaries", "sketches",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 
@@ -258,10 +260,11 @@ ANSWERED = {**dict.fromkeys(("ink", "inks", "pen"), _PENS),
 """Groups of media, and media, that answer such a word: a typescript says nothing of the signature on it."""
 OR = "or"
 """Between two glues it says that it may be either."""
-DENIED = frozenset(("no", "not", "without", "never", "hardly"))
-"""After these a word says the reverse, and is left to the list of findings."""
+COLOURS = frozenset(word for word, sign in SIGNS.items() if sign[0] == "colour" and sign[1] != "clear")
+"""Ink, mould and leather bear these as often as tape does: of the tape only where it stands next to them."""
 HOW = TURNS | frozenset((
     "and", "very", "dark", "light", "slightly", "badly", "old", "is", "are", "has", "it", "the", "a", "an",
+    "or", "but", "now", "just", "was", "were", "been",
 ))  # fmt: skip
 """Between what is seen and that on which it is seen."""
 BETWEEN = HOW | SIGNS.keys()
@@ -278,20 +281,61 @@ WHERE = frozenset((
 ))  # fmt: skip
 """Words that name nothing on which something could be seen."""
 
+CLOTHS = frozenset(("linen", "canvas", "muslin", "calico"))
+"""What a sheet is mounted on or bound in as often as a strip is made of it: alone it is given back."""
+SIGN = "sign"
+"""The kind of what is seen, beside the kinds of names."""
+JOINS = frozenset((OR, "nor", "and"))
+"""Within a denial these go on with it."""
+NEXT = (WHERE - {"of"}) | {
+    "is", "are", "was", "were", "has", "had", "have", "turned", "became", "which", "who", "because", "since",
+    "so", "though", "although", "yet", "however", "while", "now", "then", "instead", "just", "if", "as",
+    "onto", "underneath", "inside", "between", "below", "beneath", "through", "against",
+}  # fmt: skip
+"""Behind what is denied something else begins here: "not brittle on newsprint" lies on newsprint."""
+SLIGHT = HOW | WHERE | {
+    "any", "to", "be", "been", "become", "became", "was", "were", "get", "got", "quite", "too", "so",
+    "trace", "traces", "sign", "signs", "visible", "much", "likely", "made",
+}  # fmt: skip
+PLACED = frozenset((
+    "lie", "lies", "lying", "sit", "sits", "go", "goes", "run", "runs", "reach", "reaches", "extend",
+    "extends", "placed", "applied", "written", "drawn", "done", "signed", "seem", "seems", "look", "looks",
+    "appear",
+))  # fmt: skip
+"""Between a denying word and what it denies, these and adverbs: "not drawn in ballpoint" denies ballpoint."""
+
 # Patterns as text: whoever asks without a typed line need not have them made.
 WORD = r"[^\W_]+(?:[-'][^\W_]+)*"
 """Letters of any script, with hyphens and apostrophes within a word."""
+_NOT = r"(?:is|was|are|were|does|did|do|has|have|had|ca|could|should|wo|would)n'?t"
+DENIED = (
+    rf"(?:(no longer|not|never|hardly|barely|scarcely|cannot|far from|non|{_NOT})|no|without|neither|nor"
+    r"|except(?: for)?|excluding|(?:any|every)thing but|(?:other|rather) than|instead of|apart from"
+    r"|free (?:of|from)|unlikely)(?= |$)"
+    rf"|((?:non|un)-\S+|(?:non|un)(?:{'|'.join(SIGNS)})\b|\S+-free\b)"
+)
+"""What says the reverse of the words behind it; the second group does so by itself."""
 UNSURE = (
-    r"\b(?:maybe|perhaps|probably|possibly|presumably|apparently|likely|i think"
+    r"\b(?:maybe|perhaps|probably|possibly|presumably|apparently|likely|i (?:think|believe)"
+    r"|(?:i )?suspect(?:ed)?"
+    r"|(?:i am |i'm )?(?:unsure|uncertain|not (?:sure|certain))(?: (?:whether|if))?"
     r"|(?:looks?|seems?|appears?) (?:to be|like)|(?:could|might|may) be)\b"
 )
 """Words of doubt."""
+ASKED = r"([^\W_]+) ?\?"
+"""A name with a question mark behind it is in doubt too."""
 GENERIC = r"\b(?:sticky|adhesive|self[- ]adhesive|pressure[- ]sensitive)[ -]+(tapes?)\b"
 """A word for such tape and not for what is seen of this one: old tape of the kind no longer sticks."""
-NO_TACK = r"\b(?:no|not|no longer|without|does not|doesn't)(?: any)? (?:tack|tacky|stick|sticks|sticky)\b"
-"""Denied of tack it is one word for what is seen: "not" alone would leave "tacky" to say the opposite."""
+NO_TACK = (
+    r"\b(?:(?:no|without)(?: any)? (?:tack|stick)"
+    r"|(?:(?:no longer|(?:do |does )?not|(?:do|does|is|are)n'?t) |non[- ]?)(?:tacky?|sticks?|sticky))\b"
+    r"( n?or\b)?"
+)
+"""Denied of tack it is one word for what is seen: "not" alone would leave "tacky" to say the opposite. What
+"or" joins to it is denied with it."""
 OLD = (
     # Behind a comma only what is seen goes on with the tape: "old map, masking tape" is an old map.
+    r"(?<!no )(?<!not )(?<!not an )(?<!n't )"
     rf"\bold\b(?=(?:[ ,-]+(?:{'|'.join(SIGNS)})|[ -]+(?!(?:with|on|under|over)\b)\w+){{0,2}}"
     r"[ -]+(?:tape|strip|adhesive|label|sticker|cement)s?\b)"
     # "Sticky tape, old".
@@ -303,7 +347,13 @@ BOTH = (
     r"(?![ -]+(?:[^\W_]+[ -]+)?(?:tape|foam|adhesive|strip|pad|square)s?\b))"
 )
 """Of a tape "double-sided" says how it is made."""
-HARD_TO = r"\bhard to\b"
+CLAUSES = r"[,;]|[.!?](?=\s|$)"
+HARD_TO = (
+    rf"(?:\b(?:not|never|no longer|{_NOT}) (?:\w+ ){{0,2}})?\bhard to\b(?: \w+)?"
+    r"|\bnot (?:only|just|merely)\b|\bno doubt\b|\blaid(?= (?:on|onto|over|down)\b)"
+    r"|\b(?:to wash|wash(?:ed|ing)? (?:off|out|away))\b"
+)
+"""What is done and says nothing of the tape, and "not" that denies nothing."""
 OTHER_STAIN = r"\b(coffee|tea|wine|water|damp|grease|rust|mould|mold|ink|food)[ -]+(stain(?:s|ing|ed)?)\b"
 """No residue of a tape."""
 SUPPORT = frozenset(("backed", "lined", "mounted"))
@@ -314,3 +364,55 @@ OF_THE_SHEET = (
     rf"\b((?:[^\W_]+[ -])?[^\W_]+)[ -]+({'|'.join(sorted(NO_GLUE | SUPPORT, key=len, reverse=True))})\b"
     r"(?![ -]+(?:tape|strip|label|adhesive)s?\b)"
 )
+
+
+def tackless(text: str) -> str:
+    """The line with one word for what says that nothing sticks."""
+    return re.sub(NO_TACK, lambda found: f"tackless{' not' if found[1] else ''}", text, flags=re.IGNORECASE)
+
+
+def in_clauses(text: str) -> tuple[list[str], list[int]]:
+    """The words of a line, and in which clause each stands."""
+    clauses = re.split(CLAUSES, text)
+    pairs = [(word, number) for number, clause in enumerate(clauses) for word in re.findall(WORD, clause)]
+    return [word for word, _ in pairs], [number for _, number in pairs]
+
+
+def denied_to(
+    words: list[str], clause_of: list[int], at: int, name_at: Callable[[int], tuple[int, str]]
+) -> int:
+    """Where that ends which is denied from here; ``at`` where nothing is.
+
+    ``name_at``: how many words the name at a place has, and its kind; 0 words for none. The denial goes on to
+    the end of its clause, to "but", or to what begins anew (``NEXT``) once something was denied.
+    """
+    found = re.match(DENIED, " ".join(words[at : at + 2]), re.IGNORECASE)
+    if found is None:
+        return at
+    on, low = at + 1 + found[0].count(" "), [one.casefold() for one in words]
+    if found[2]:
+        return on
+    last = clause_of[at]
+    if low[at] == "neither" and "nor" in low[at:]:
+        # "Neither acrylic, rubber nor silicone" is one denial.
+        last = clause_of[low.index("nor", at)]
+    # "Not brittle masking tape" is masking tape; "no brittle tape" and "not a brittle tape" are none.
+    quality = found[1] is not None and low[on : on + 1] not in (["a"], ["an"], ["any"], ["the"])
+    denied, before = "", ""
+    while on < len(words) and clause_of[on] <= last and low[on] not in {"but", "tackless"}:
+        word = low[on]
+        length, kind = name_at(on)
+        kind = SIGN if word in SIGNS or kind == "stage" else kind
+        begins = denied and (word in NEXT or (word == "and" and (set(low[on + 1 : on + 2]) & NEXT)))
+        if begins or (quality and denied == SIGN and kind not in {"", SIGN} and before != OR):
+            break
+        if kind:
+            denied = kind
+        elif not denied and word not in SLIGHT and word not in JOINS:
+            filler = word in PLACED or word.endswith("ly") or is_link(word)
+            denied = "" if quality and filler and word not in OF_TAPE else "thing"
+        before = word
+        on += max(length, 1)
+    while on - 1 > at and denied and low[on - 1] in JOINS | HOW:
+        on -= 1
+    return on
