@@ -6,6 +6,7 @@ import random
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
+from statistics import mean
 
 import pytest
 from hypothesis import given
@@ -162,13 +163,14 @@ def test_chances_mean_what_they_say_on_simulated_books(studio: Studio) -> None:
     A book that teaches makes them no worse; the full table is in DEVELOPERS.md.
     """
     arms = (Arm("as before", Dials(use_print=False), learns=False), Arm("learns", Dials(use_print=False)))
-    # Of three worlds the error is their draw of materials: an entry more in the catalogue moved it by 0.01.
-    before, learns = simulate(studio, arms, [60], worlds=8, sheets=4, seed=11)
+    # The error of one seed is its draw of materials, which an entry more in the catalogue changes. So it is
+    # the mean of the first three, and none was chosen for what came out.
+    drawn = [simulate(studio, arms, [60], worlds=3, sheets=4, seed=seed) for seed in (1, 2, 3)]
     for event, most in (("release", 0.10), ("harm", 0.12)):
-        error = learns.calibration(event)[0]
+        before, error = (mean(one[arm].calibration(event)[0] for one in drawn) for arm in (0, 1))
         assert error < most
-        assert error < before.calibration(event)[0] + 0.02
-    assert "| 60 | learns |" in table([before, learns])
+        assert error < before + 0.02
+    assert "| 60 | learns |" in table(drawn[0])
 
 
 def test_what_is_likelier_than_not_to_release_safely_is_never_given_up(studio: Studio) -> None:
