@@ -402,6 +402,11 @@ masking tape, not on newsprint | not on newsprint
 no carrier left on newsprint |  | carrier=none-transfer paper=paper-woodpulp
 rubber, no carrier or ballpoint | no ballpoint | adhesive=natural-rubber-resin carrier=none-transfer
 tape without residue over ballpoint | without residue | medium=ballpoint
+masking tape, lift without harming ballpoint | without harming | medium=ballpoint
+how to lift tape without harming or bleeding ballpoint? | how, without harming or bleeding | medium=ballpoint
+masking tape, so as not to bleed ballpoint | so, not to bleed | medium=ballpoint
+masking tape doesn't lift from newsprint | doesn't lift | paper=paper-woodpulp
+masking tape, not lifting or oily | not lifting or oily
 masking tape, no trace of ballpoint on newsprint | no trace of ballpoint | paper=paper-woodpulp
 """
 
@@ -707,6 +712,7 @@ def test_a_word_of_doubt_is_said(studio: Studio) -> None:
         ("unsure, masking tape", "unsure"),
         ("masking tape, I believe", "i believe"),
         ("suspected masking tape", "suspected"),
+        ("not known if masking tape", "not known if"),
     ],
 )
 def test_every_word_of_doubt_is_said(typed: str, doubt: str, studio: Studio) -> None:

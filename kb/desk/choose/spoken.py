@@ -18,7 +18,6 @@ from kb.desk.choose.may_be import LOOSE_STAGE, one_of, stage_seen, with_signs
 from kb.desk.choose.words import (
     AGES,
     ANSWERED,
-    ASKED,
     BETWEEN,
     BOTH,
     CLOTHS,
@@ -42,6 +41,7 @@ from kb.desk.choose.words import (
     WHICH,
     Said,
     denied_to,
+    doubts,
     in_clauses,
     is_link,
     tackless,
@@ -175,14 +175,13 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     for word, near, _ in dict.fromkeys(found.near):
         closest = re.sub(rf"\b{re.escape(word)}\b", near, closest)
     kinds = dict.fromkeys(kind for _, _, kind in found.near if kind)
-    doubts = [*re.findall(UNSURE, text, re.IGNORECASE), *(f"{one}?" for one in re.findall(ASKED, text))]
     return Spoken(
         asked if known else with_signs(studio, asked, found.signs),
         tuple(understood),
         tuple(found.left),
         closest if found.near else "",
         tuple(kinds),
-        tuple(dict.fromkeys(one.casefold() for one in doubts)),
+        doubts(text),
     )
 
 

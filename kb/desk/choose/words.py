@@ -309,27 +309,34 @@ WORD = r"[^\W_]+(?:[-'][^\W_]+)*"
 """Letters of any script, with hyphens and apostrophes within a word."""
 _NOT = r"(?:is|was|are|were|does|did|do|has|have|had|ca|could|should|wo|would)n'?t"
 DENIED = (
-    rf"(?:(no longer|not|never|hardly|barely|scarcely|cannot|far from|non|{_NOT})|no|without|neither|nor"
-    r"|except(?: for)?|excluding|(?:any|every)thing but|(?:other|rather) than|instead of|apart from"
-    r"|free (?:of|from)|unlikely)(?= |$)"
+    rf"(?:(no (?:longer|more)|not|never|less|hardly|barely|scarcely|cannot|far from|non|{_NOT})"
+    r"|no|without|neither|nor|except(?: for)?|excluding|(?:any|every)thing but|(?:other|rather) than"
+    r"|instead of|apart from|free (?:of|from)|unlikely)(?= |$)"
     rf"|((?:non|un)-\S+|(?:non|un)(?:{'|'.join(SIGNS)})\b|\S+-free\b)"
 )
 """What says the reverse of the words behind it; the second group does so by itself."""
+ACTS = (
+    r"(?:harm|damag|bleed|dissolv|remov|lift|com|los|disturb|affect|mov|smear|wet|swell|soften|loosen|ruin|spoil)"
+    r"(?:e|es|ed|s|ing|n)?$"
+)
+"""What is not to be done: "without harming iron gall" denies no iron gall."""
 UNSURE = (
     r"\b(?:maybe|perhaps|probably|possibly|presumably|apparently|likely|i (?:think|believe)"
     r"|(?:i )?suspect(?:ed)?"
-    r"|(?:i am |i'm )?(?:unsure|uncertain|not (?:sure|certain))(?: (?:whether|if))?"
+    r"|(?:i am |i'm )?(?:unsure|uncertain|not (?:sure|certain|known)|(?:do not|don't) know)"
+    r"(?: (?:whether|if))?"
     r"|(?:looks?|seems?|appears?) (?:to be|like)|(?:could|might|may) be)\b"
 )
 """Words of doubt."""
 ASKED = r"([^\W_]+) ?\?"
-"""A name with a question mark behind it is in doubt too."""
+"""A name with a question mark behind it is in doubt too, unless the whole line asks."""
+ASKS = r"\W*(?:how|what|which|why|can|should)\b"
 GENERIC = r"\b(?:sticky|adhesive|self[- ]adhesive|pressure[- ]sensitive)[ -]+(tapes?)\b"
 """A word for such tape and not for what is seen of this one: old tape of the kind no longer sticks."""
 NO_TACK = (
     r"\b(?:(?:no|without)(?: any)? (?:tack|stick)"
-    r"|(?:(?:no longer|(?:do |does )?not|(?:do|does|is|are)n'?t) |non[- ]?)(?:tacky?|sticks?|sticky))\b"
-    r"( n?or\b)?"
+    r"|(?:(?:no (?:longer|more)|(?:do |does )?not|(?:do|does|is|are)n'?t) |non[- ]?)"
+    r"(?:tacky?|sticks?|sticky))\b( n?or\b)?"
 )
 """Denied of tack it is one word for what is seen: "not" alone would leave "tacky" to say the opposite. What
 "or" joins to it is denied with it."""
@@ -364,6 +371,14 @@ OF_THE_SHEET = (
     rf"\b((?:[^\W_]+[ -])?[^\W_]+)[ -]+({'|'.join(sorted(NO_GLUE | SUPPORT, key=len, reverse=True))})\b"
     r"(?![ -]+(?:tape|strip|label|adhesive)s?\b)"
 )
+
+
+def doubts(text: str) -> tuple[str, ...]:
+    """Words of doubt in a line, each once."""
+    found = re.findall(UNSURE, text, re.IGNORECASE)
+    if not re.match(ASKS, text, re.IGNORECASE):
+        found += [f"{one}?" for one in re.findall(ASKED, text)]
+    return tuple(dict.fromkeys(one.casefold() for one in found))
 
 
 def tackless(text: str) -> str:
@@ -403,6 +418,11 @@ def denied_to(
         word = low[on]
         length, kind = name_at(on)
         kind = SIGN if word in SIGNS or kind == "stage" else kind
+        if not denied and re.match(ACTS, word) and kind in {"", SIGN}:
+            on += 1
+            if low[on : on + 1] and low[on] in JOINS:
+                continue
+            break
         begins = denied and (word in NEXT or (word == "and" and (set(low[on + 1 : on + 2]) & NEXT)))
         if begins or (quality and denied == SIGN and kind not in {"", SIGN} and before != OR):
             break
