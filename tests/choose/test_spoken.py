@@ -377,6 +377,8 @@ masking tape, no sticky residue on newsprint | no sticky residue | paper=paper-w
 residue-free masking tape | residue-free
 masking tape, not an oily residue | not an oily residue
 masking tape, not an old tape | not an old tape
+masking tape, not very old, on newsprint | not very old | paper=paper-woodpulp
+never old masking tape on newsprint | never old | paper=paper-woodpulp
 masking tape is not brittle and is oily | not brittle | stage=oily
 masking tape, no longer sticky or brittle | not brittle | stage=crosslinked
 masking tape, not only brittle but over ballpoint |  | stage=crosslinked medium=ballpoint

@@ -309,7 +309,7 @@ WORD = r"[^\W_]+(?:[-'][^\W_]+)*"
 """Letters of any script, with hyphens and apostrophes within a word."""
 _NOT = r"(?:is|was|are|were|does|did|do|has|have|had|ca|could|should|wo|would)n'?t"
 DENIED = (
-    rf"(?:(no (?:longer|more)|not|never|less|hardly|barely|scarcely|cannot|far from|non|{_NOT})"
+    rf"(?:(no (?:longer|more)|not|never|less(?! than)|hardly|barely|scarcely|cannot|far from|non|{_NOT})"
     r"|no|without|neither|nor|except(?: for)?|excluding|(?:any|every)thing but|(?:other|rather) than"
     r"|instead of|apart from|free (?:of|from)|unlikely)(?= |$)"
     rf"|((?:non|un)-\S+|(?:non|un)(?:{'|'.join(SIGNS)})\b|\S+-free\b)"
@@ -342,7 +342,7 @@ NO_TACK = (
 "or" joins to it is denied with it."""
 OLD = (
     # Behind a comma only what is seen goes on with the tape: "old map, masking tape" is an old map.
-    r"(?<!no )(?<!not )(?<!not an )(?<!n't )"
+    r"(?<!no )(?<!not )(?<!never )(?<!not an )(?<!n't )"
     rf"\bold\b(?=(?:[ ,-]+(?:{'|'.join(SIGNS)})|[ -]+(?!(?:with|on|under|over)\b)\w+){{0,2}}"
     r"[ -]+(?:tape|strip|adhesive|label|sticker|cement)s?\b)"
     # "Sticky tape, old".
@@ -416,7 +416,8 @@ def denied_to(
     denied, before = "", ""
     while on < len(words) and clause_of[on] <= last and low[on] not in {"but", "tackless"}:
         word = low[on]
-        length, kind = name_at(on)
+        # "Not old masking tape" says how old, though "old masking tape" is a name.
+        length, kind = (1, SIGN) if word == "old" else name_at(on)
         kind = SIGN if word in SIGNS or kind == "stage" else kind
         if not denied and re.match(ACTS, word) and kind in {"", SIGN}:
             on += 1
@@ -433,6 +434,6 @@ def denied_to(
             denied = "" if quality and filler and word not in OF_TAPE else "thing"
         before = word
         on += max(length, 1)
-    while on - 1 > at and denied and low[on - 1] in JOINS | HOW:
+    while on - 1 > at and denied and low[on - 1] in (JOINS | HOW) - {"old"}:
         on -= 1
     return on
