@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 
 import msgspec
 import pytest
+from hypothesis import HealthCheck, settings
 
 import kb.catalogue.load
 import kb.desk.sharing.git
@@ -39,6 +40,10 @@ gc.set_threshold(400_000, 20, 50)
 gc.disable()
 # A bench that takes back what it froze would look through all of that again.
 gc.unfreeze = gc.freeze
+
+# A busy machine is no fault of the code: how long examples take is measured by the bench alone.
+settings.register_profile("untimed", settings(), deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("untimed")
 
 _load, _loaded = kb.catalogue.load.load, dict[object, tuple[Catalogue, list[Problem]]]()
 
