@@ -282,18 +282,18 @@ class BenchleafApp(Bench):
 
     async def action_quit(self) -> None:
         """Leave; ask first while something is written down nowhere but here."""
-        unstored = self.unstored
-        if not unstored:
+        kept = "{} is not stored yet. It is kept as a draft: Ctrl+B goes on with it, also at the next start."
+        said = [kept.format(self.unstored)] if self.unstored else []
+        said += [words for one in every_screen(self) if (words := getattr(one, "unkept", ""))]
+        if not said:
             self.exit()
             return
         from kb.tui.screens.note import AskScreen
 
         if isinstance(self.screen, AskScreen):
             return
-        kept = "It is kept as a draft: Ctrl+B goes on with it, also at the next start."
-        question = f"{unstored} is not stored yet. {kept}"
         answers = (("s", "stay", "Stay"), ("l", "leave", "Leave without storing"))
-        self.push_screen(AskScreen("Leave Benchleaf", question, answers), self._quit_answered)
+        self.push_screen(AskScreen("Leave Benchleaf", " ".join(said), answers), self._quit_answered)
 
     def _quit_answered(self, answer: str | None) -> None:
         if answer == "leave":

@@ -158,9 +158,6 @@ def _open_small(app: Bench, draft: Draft) -> None:
         if "series" in again:
             at(app, "home", "series_again", draft.form, draft.says)
             return
-        if "reading" in again:
-            _wash(app, again["reading"])
-            return
         form: FewLines | AskWhy
         if "own" in again:
             from kb.tui.screens.materials.own_form import OwnForm
@@ -175,18 +172,6 @@ def _open_small(app: Bench, draft: Draft) -> None:
         app.say(f"Open {draft.says} again where you began it: what you wrote stands on it.")
         return
     app.push_screen(form, partial(_small_stored, app))
-
-
-def _wash(app: Bench, sheet: str) -> None:
-    """The washing on which a reading was begun."""
-    from kb.tui.screens.sheet.sheet_choice import open_sheet
-    from kb.tui.screens.water.bath_form import InReach
-    from kb.tui.screens.water.wash import WashScreen
-
-    if sheet:
-        open_sheet(app, sheet, lambda name: app.push_screen(WashScreen(InReach(name))))
-    else:
-        app.push_screen(WashScreen(InReach()))
 
 
 def _small_stored(app: Bench, answer: Any) -> None:
