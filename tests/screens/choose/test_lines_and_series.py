@@ -19,7 +19,7 @@ from kb.desk.records.record import Written, add_test, list_tests, show_test
 from kb.desk.sheet.names import found_sheet
 from kb.desk.shelf.shelf import hold
 from kb.desk.studio import Studio
-from kb.model.question import Possible
+from kb.model.question import Dials, Possible
 from kb.tui.screens.choose import ranking
 from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.choose.ranking import NOT_PROPOSED
@@ -27,7 +27,7 @@ from kb.tui.screens.choose.series import SeriesScreen
 from kb.tui.screens.note import NoteScreen
 from tests.screens.conftest import popped_up
 from tests.screens.invented import NewApp, home
-from tests.screens.screen_help import flat, keys, settle, write
+from tests.screens.screen_help import flat, keys, settle, shown, write
 
 LINE = "brittle yellow clear tape over iron gall ink on rag paper, both sides, zebra"
 RUBBER = "oily natural rubber on letterpress on wood pulp"
@@ -271,6 +271,25 @@ async def test_a_short_shelf_is_said_where_nothing_acts(new_app: NewApp, studio:
         assert "Acetone is not listed as held" in popped_up(pilot.app)
 
 
+async def test_words_that_have_no_room_end_in_a_sign(new_app: NewApp, studio: Studio) -> None:
+    """The stop ended in "or leaving" on a low screen, as if that were all; there is room on a high one."""
+    hold(studio, ["benzene"])
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        await settle(pilot)
+        app.dials = Dials(harm_aversion=32.0, ceiling=0.5)
+        await write(pilot, "masking tape on newsprint with copying pencil")
+        await keys(pilot, "enter")
+        assert "Risk turned (D): a harm costs 32 spots, ceiling 50 %. Left out by this" in flat(app)
+        assert shown(app).splitlines()[8].endswith(" …")
+        await pilot.resize_terminal(100, 40)
+        await settle(pilot)
+        assert "or leaving it. #" in flat(app)
+        await pilot.resize_terminal(80, 24)
+        await settle(pilot)
+        assert shown(app).splitlines()[8].endswith(" …")
+
+
 async def test_escape_keeps_what_is_written_on_a_card(new_app: NewApp, studio: Studio) -> None:
     """One key threw away the outcomes of all spots. They stand there again, by liquid, until stored."""
     async with new_app().run_test(size=(80, 24)) as pilot:
@@ -331,7 +350,7 @@ async def test_a_card_is_found_again_once_its_question_has_a_sheet(new_app: NewA
         await keys(pilot, "escape", "f4", "ctrl+b")
         assert app.screen.filled == {1: "30s"}
         await keys(pilot, "f9", "delete")
-        asked = app.screen.ranked
+        asked = home(app).ranked
         for weight in (0.4, 0.7):
             app.screen.ranked = _may_be(asked, weight)
             await keys(pilot, "e", *"1", "escape")
