@@ -184,24 +184,30 @@ class BenchleafApp(Bench):
 
     async def action_show_shelf(self) -> None:
         """What this studio holds and forbids, over the materials."""
+        from kb.tui.going_on import found_over
         from kb.tui.screens.shelf.shelf import ShelfScreen
 
-        await self.switch_mode("materials")
-        if not isinstance(self.screen, ShelfScreen):
+        if not await found_over(self, "materials", ShelfScreen):
             self.push_screen(ShelfScreen())
 
     async def action_show_pool(self) -> None:
         """Counts of other studios, over the shelf."""
+        from kb.tui.going_on import found_over
+        from kb.tui.screens.pool.pool import PoolScreen
         from kb.tui.screens.shelf.shelf import ShelfScreen
 
+        if await found_over(self, "materials", PoolScreen):
+            return
         await self.action_show_shelf()
         if isinstance(self.screen, ShelfScreen):
             self.screen.action_others()
 
-    def action_show_batches(self) -> None:
-        from kb.tui.going_on import at
+    async def action_show_batches(self) -> None:
+        from kb.tui.going_on import at, found_over
+        from kb.tui.screens.making.batches import BatchesScreen
 
-        at(self, "recipes", "action_batches")
+        if not await found_over(self, "recipes", BatchesScreen):
+            at(self, "recipes", "action_batches")
 
     def action_show_sheet(self) -> None:
         """All there is to know and to plan of one sheet."""
@@ -282,18 +288,18 @@ class BenchleafApp(Bench):
 
     async def action_quit(self) -> None:
         """Leave; ask first while something is written down nowhere but here."""
-        unstored = self.unstored
-        if not unstored:
+        kept = "{} is not stored yet. It is kept as a draft: Ctrl+B goes on with it, also at the next start."
+        said = [kept.format(self.unstored)] if self.unstored else []
+        said += [words for one in every_screen(self) if (words := getattr(one, "unkept", ""))]
+        if not said:
             self.exit()
             return
         from kb.tui.screens.note import AskScreen
 
         if isinstance(self.screen, AskScreen):
             return
-        kept = "It is kept as a draft: Ctrl+B goes on with it, also at the next start."
-        question = f"{unstored} is not stored yet. {kept}"
         answers = (("s", "stay", "Stay"), ("l", "leave", "Leave without storing"))
-        self.push_screen(AskScreen("Leave Benchleaf", question, answers), self._quit_answered)
+        self.push_screen(AskScreen("Leave Benchleaf", " ".join(said), answers), self._quit_answered)
 
     def _quit_answered(self, answer: str | None) -> None:
         if answer == "leave":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,8 @@ from kb.tui.bench import ASIDE, SPOT, Bench, in_words
 from kb.tui.themes import THEMES
 
 if TYPE_CHECKING:
+    from textual.screen import Screen
+
     from kb.desk.drafts import Draft
     from kb.desk.memory import Memory
     from kb.tui.screens.records.draft import Draft as SpotDraft
@@ -119,8 +122,9 @@ def _open(app: Bench, draft: Draft) -> None:
         at(app, "book", "correct", draft.form.removeprefix(AMENDS))
         return
     elif draft.form.startswith(LINES):
-        _open_small(app, draft)
-        return
+        with suppress(TypeError):
+            _open_small(app, draft)
+            return
     app.say(f"The draft of {draft.says} was written by another version and cannot be opened.", warn=True)
     app.drop_draft(draft.form)
 
@@ -158,9 +162,6 @@ def _open_small(app: Bench, draft: Draft) -> None:
         if "series" in again:
             at(app, "home", "series_again", draft.form, draft.says)
             return
-        if "reading" in again:
-            _wash(app, again["reading"])
-            return
         form: FewLines | AskWhy
         if "own" in again:
             from kb.tui.screens.materials.own_form import OwnForm
@@ -174,19 +175,9 @@ def _open_small(app: Bench, draft: Draft) -> None:
     except (LookupError, StopIteration, ImportError, ValidationError):
         app.say(f"Open {draft.says} again where you began it: what you wrote stands on it.")
         return
+    # Found by what it was written under, whatever a later version would call it.
+    form.draft_name = draft.form
     app.push_screen(form, partial(_small_stored, app))
-
-
-def _wash(app: Bench, sheet: str) -> None:
-    """The washing on which a reading was begun."""
-    from kb.tui.screens.sheet.sheet_choice import open_sheet
-    from kb.tui.screens.water.bath_form import InReach
-    from kb.tui.screens.water.wash import WashScreen
-
-    if sheet:
-        open_sheet(app, sheet, lambda name: app.push_screen(WashScreen(InReach(name))))
-    else:
-        app.push_screen(WashScreen(InReach()))
 
 
 def _small_stored(app: Bench, answer: Any) -> None:
@@ -225,6 +216,21 @@ def at(app: Bench, mode: str, method: str, *given: Any) -> None:
             app.say(LEAVE_FIRST)
 
     app.call_later(call)
+
+
+async def found_over(app: Bench, mode: str, kind: type[Screen[Any]]) -> bool:
+    """Whether such a screen lies over a place already; it is gone to then, unless a form lies over it."""
+    await app.switch_mode(mode)
+    lie = app.screens_at(mode)
+    found = next((place for place, one in enumerate(lie) if isinstance(one, kind)), None)
+    if found is None:
+        return False
+    if all(getattr(one, "shows_only", False) for one in lie[found + 1 :]):
+        for _ in lie[found + 1 :]:
+            await app.pop_screen()
+    else:
+        app.say(LEAVE_FIRST)
+    return True
 
 
 def take_back(app: Bench) -> None:

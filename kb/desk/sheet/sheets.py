@@ -251,6 +251,7 @@ class ConditionLine(Plain, frozen=True, kw_only=True):
     """One thing in a list; ``treated`` is empty while it is open."""
 
     id: str
+    at: str
     words: str
     treated: str
     condition: Condition
@@ -267,7 +268,11 @@ def condition_list(studio: Studio, typed: str) -> list[ConditionLine]:
     """What is written down of a sheet, the oldest first."""
     return [
         ConditionLine(
-            id=row.id, words=condition_words(row.body), treated=row.body.treated, condition=row.body
+            id=row.id,
+            at=row.at,
+            words=condition_words(row.body),
+            treated=row.body.treated,
+            condition=row.body,
         )
         for row in conditions(studio, sheet_named(studio, typed))
     ]

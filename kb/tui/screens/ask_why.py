@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import partial
 from importlib import import_module
+from inspect import signature
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 from zlib import crc32
 
@@ -60,11 +61,13 @@ def by_name(store: Callable[..., Any]) -> dict[str, Any] | None:
 
 
 def from_name(again: Mapping[str, Any]) -> Callable[..., Any]:
-    """The same back. Raises KeyError if it is none of those that are marked."""
+    """The same back. KeyError if it is none of those marked, TypeError if it takes other things now."""
     module = again["store"].partition(":")[0]
     if module.startswith("kb.tui.screens."):
         import_module(module)
-    return partial(STORES[again["store"]], *again["args"], **again["given"])
+    store = partial(STORES[again["store"]], *again["args"], **again["given"])
+    signature(store).bind("the studio", "what is written")
+    return store
 
 
 def draft_named(*words: str) -> str:

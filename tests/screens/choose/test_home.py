@@ -187,10 +187,10 @@ async def test_print_and_dials_change_what_is_asked(new_app: NewApp, monkeypatch
         await keys(pilot, "d", "c", "down", "s", "down", "y", "ctrl+s")
         assert told[-1] == Dials(harm_aversion=32.0, ceiling=0.8, use_print=True)
         # It holds for the next question too, and nothing said so.
-        assert "Risk turned (D): one harm 32, ceiling 80 %." in flat(pilot.app)
+        assert "Risk turned (D): a harm costs 32 spots, ceiling 80 %." in flat(pilot.app)
         await keys(pilot, "c")
         await asked(pilot)
-        assert "Risk turned (D): one harm 32, ceiling 80 %." in flat(pilot.app)
+        assert "Risk turned (D): a harm costs 32 spots, ceiling 80 %." in flat(pilot.app)
         await keys(pilot, "d", "b", "escape")
         assert told[-1] == Dials(harm_aversion=32.0, ceiling=0.8, use_print=True), "Esc leaves them"
         await keys(pilot, "d", "u", "down", "u", "ctrl+s")

@@ -16,8 +16,10 @@ from textual.widgets import Input, Static
 from kb.desk.errors import DeskError
 from kb.desk.records import record
 from kb.desk.records.record import Written, add_test, list_tests, show_test
+from kb.desk.sheet.names import found_sheet
 from kb.desk.shelf.shelf import hold
 from kb.desk.studio import Studio
+from kb.model.question import Dials, Possible
 from kb.tui.screens.choose import ranking
 from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.choose.ranking import NOT_PROPOSED
@@ -25,7 +27,7 @@ from kb.tui.screens.choose.series import SeriesScreen
 from kb.tui.screens.note import NoteScreen
 from tests.screens.conftest import popped_up
 from tests.screens.invented import NewApp, home
-from tests.screens.screen_help import flat, keys, settle, write
+from tests.screens.screen_help import flat, keys, settle, shown, write
 
 LINE = "brittle yellow clear tape over iron gall ink on rag paper, both sides, zebra"
 RUBBER = "oily natural rubber on letterpress on wood pulp"
@@ -269,6 +271,25 @@ async def test_a_short_shelf_is_said_where_nothing_acts(new_app: NewApp, studio:
         assert "Acetone is not listed as held" in popped_up(pilot.app)
 
 
+async def test_words_that_have_no_room_end_in_a_sign(new_app: NewApp, studio: Studio) -> None:
+    """The stop ended in "or leaving" on a low screen, as if that were all; there is room on a high one."""
+    hold(studio, ["benzene"])
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        await settle(pilot)
+        app.dials = Dials(harm_aversion=32.0, ceiling=0.5)
+        await write(pilot, "masking tape on newsprint with copying pencil")
+        await keys(pilot, "enter")
+        assert "Risk turned (D): a harm costs 32 spots, ceiling 50 %. Left out by this" in flat(app)
+        assert shown(app).splitlines()[8].endswith(" …")
+        await pilot.resize_terminal(100, 40)
+        await settle(pilot)
+        assert "or leaving it. #" in flat(app)
+        await pilot.resize_terminal(80, 24)
+        await settle(pilot)
+        assert shown(app).splitlines()[8].endswith(" …")
+
+
 async def test_escape_keeps_what_is_written_on_a_card(new_app: NewApp, studio: Studio) -> None:
     """One key threw away the outcomes of all spots. They stand there again, by liquid, until stored."""
     async with new_app().run_test(size=(80, 24)) as pilot:
@@ -305,11 +326,78 @@ async def test_escape_keeps_what_is_written_on_a_card(new_app: NewApp, studio: S
         assert isinstance(app.screen, SeriesScreen)
         assert app.screen.filled == {1: "30s, release 1, bleed 0"}
         await keys(pilot, "escape", "c", "ctrl+b")
-        assert any("Ask again, then E: the card of the series" in one.message for one in app._notifications)
+        assert "Ask again, then E: the card of the series" in flat(app)
+        await keys(pilot, "k")
         app.screen.ranked = ranked
         await keys(pilot, "ctrl+b", "f9", "delete")
         assert home(app)
         assert not app.drafts
+
+
+async def test_a_card_is_found_again_once_its_question_has_a_sheet(new_app: NewApp, studio: Studio) -> None:
+    """Any stored test put the sheet into the question, and another chance of a tape made another card."""
+    found_sheet(studio, "Letter 1")
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        await _ranked(pilot)
+        await keys(pilot, "e", "tab", *"30s", "escape")
+        app.screen._tested_on("Letter 1")
+        app.screen.rank()
+        await settle(pilot)
+        assert app.screen.ranked.answer.question.sheet == "Letter 1"
+        await keys(pilot, "e")
+        assert app.screen.filled == {1: "30s"}
+        await keys(pilot, "escape", "f4", "ctrl+b")
+        assert app.screen.filled == {1: "30s"}
+        await keys(pilot, "f9", "delete")
+        asked = home(app).ranked
+        for weight in (0.4, 0.7):
+            app.screen.ranked = _may_be(asked, weight)
+            await keys(pilot, "e", *"1", "escape")
+        assert len(app.drafts) == 1
+
+
+async def test_a_card_goes_to_no_other_sheet_than_the_one_it_was_begun_for(new_app: NewApp) -> None:
+    """Each sheet has its card of the same question; a question without a sheet finds what was left."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        await _ranked(pilot)
+        asked = app.screen.ranked
+        for sheet, text in (("Letter 1", "30s"), ("Map 7", "60s")):
+            app.screen.ranked = _may_be(asked, 0.4, sheet)
+            await keys(pilot, "e")
+            assert app.screen.filled == {}
+            assert app.screen.query_one("#sheet", Input).value == sheet
+            await keys(pilot, *text, "escape")
+        for sheet, text in (("Letter 1", "30s"), ("letter 1", "30s"), ("Map 7", "60s"), ("", "30s")):
+            app.screen.ranked = _may_be(asked, 0.4, sheet)
+            await keys(pilot, "e")
+            assert app.screen.filled == {0: text}
+            await keys(pilot, "escape")
+        # Without a sheet both fit: the one that is chosen is opened.
+        app.screen.ranked = _may_be(asked, 0.4)
+        await keys(pilot, "ctrl+b", "2")
+        assert (app.screen.filled, app.screen.query_one("#sheet", Input).value) == ({0: "60s"}, "Map 7")
+        assert len(app.drafts) == 2
+
+
+async def test_a_card_of_another_question_can_be_thrown_away(new_app: NewApp) -> None:
+    """F9 was on a card that could no longer be opened."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        await _ranked(pilot)
+        await keys(pilot, "e", *"30s", "escape", "c", "ctrl+b", "escape")
+        assert len(app.drafts) == 1
+        await keys(pilot, "f4", "ctrl+b", "delete")
+        assert not app.drafts
+        assert home(app)
+
+
+def _may_be(ranked: Any, weight: float, sheet: str = "") -> Any:
+    """The same answer to a question whose tape may be rubber, on a sheet."""
+    possible = Possible(adhesive="natural-rubber", stage="", carrier="", weight=weight)
+    question = replace(ranked.answer.question, sheet=sheet, may_be=(possible,))
+    return ranked._replace(answer=replace(ranked.answer, question=question))
 
 
 async def test_the_card_is_written_as_a_file(new_app: NewApp, studio: Studio) -> None:

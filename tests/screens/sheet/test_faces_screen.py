@@ -19,7 +19,9 @@ from kb.desk.sheet.report import text as text_of
 from kb.desk.sheet.sheets import add_condition, add_sheet, condition_list
 from kb.desk.sheet.tape import add_strip, done, start, strips, tape_view
 from kb.desk.studio import Studio
+from kb.tui.day import day_of
 from kb.tui.form import FormScreen, write_down
+from kb.tui.screens.ask_why import LINES
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.sheet.face_grid import StripPen, face_cells, label_of, scale_for
@@ -545,6 +547,52 @@ async def test_damage_that_is_checked_off_is_chosen_by_its_words(new_app: NewApp
         ]
         await keys(pilot, "k", "0")
         assert pilot.app.screen is screen
+
+
+async def test_damages_of_the_same_words_have_a_draft_each(new_app: NewApp, studio: Studio) -> None:
+    """What was written of one tear stood on the form of the other, and was stored there."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    tears = [add_condition(studio, {"sheet": SHEET, "damage": "tear"}).id for _ in range(2)]
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        await faces(pilot)
+        await keys(pilot, "k")
+        days = [day_of(one.at) for one in condition_list(studio, SHEET)]
+        assert [answer for _, _, answer in app.screen.answers[1:]] == [f"tear, {day}" for day in days]
+        await keys(pilot, "1", *"kozo", "escape", "k", "2")
+        assert app.screen.values["treated"] == ""
+        await keys(pilot, *"paste", "escape", "k", "1")
+        assert app.screen.values["treated"] == "kozo"
+        await keys(pilot, "escape", "f4", "ctrl+b", "2")
+        assert app.screen.values["treated"] == "paste"
+        await keys(pilot, "ctrl+s")
+        assert [(one.id, one.treated) for one in condition_list(studio, SHEET)] == [
+            (tears[0], ""),
+            (tears[1], "paste"),
+        ]
+
+
+async def test_what_another_version_left_to_check_off_is_not_opened(new_app: NewApp, studio: Studio) -> None:
+    """It knows the number of a damage and not which one that was: opened, it could not be stored."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    before = {"number": "1", "1": add_condition(studio, {"sheet": SHEET, "damage": "tear"}).id}
+    again = {
+        "title": "Check off",
+        "says": SHEET,
+        "lines": [["treated", "Done"]],
+        "before": before,
+        "store": "kb.tui.screens.sheet.faces:_settle",
+        "args": [],
+        "given": {"sheet": SHEET, "before": before},
+    }
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        screen = await faces(pilot)
+        app.keep_draft(f"{LINES}1", 'the form "Check off"', {"treated": "kozo"}, again)
+        await keys(pilot, "ctrl+b")
+        assert app.screen is screen
+        assert "was written by another version" in [one.message for one in app._notifications][-1]
+        assert not app.drafts
 
 
 async def test_nothing_is_said_of_a_sheet_before_it_is_read(new_app: NewApp, studio: Studio) -> None:

@@ -13,10 +13,12 @@ from kb.desk.shelf.bottles import all_bottles, open_bottle
 from kb.desk.shelf.shelf import allowed, forbid, hold, shelf
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
+from kb.tui.going_on import LEAVE_FIRST
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen
 from kb.tui.screens.shelf import shelf_ask
 from kb.tui.screens.shelf.shelf import LISTS, SHELF, ShelfScreen
+from tests.screens.making_help import NewApp
 from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, settle, shown, write
 
 TODAY = date(2026, 6, 15)
@@ -300,3 +302,29 @@ def test_picture_of_the_shelf(size: tuple[int, int], snap_compare: Any, new_stud
         await opened(pilot, "tab", "tab", "down")
 
     assert snap_compare(BenchleafApp(studio), terminal_size=size, run_before=before)
+
+
+async def test_the_palette_goes_to_what_is_open_already(new_app: NewApp) -> None:
+    """Each time laid one more shelf and one more pool over the last; batches that were open were a form."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        await settle(pilot)
+
+        async def by_palette(words: str, *first: str) -> list[str]:
+            await keys(pilot, *first, "ctrl+p")
+            await write(pilot, words)
+            await keys(pilot, "enter")
+            return [type(screen).__name__ for screen in app.screen_stack]
+
+        pool = ["MaterialsScreen", "ShelfScreen", "PoolScreen"]
+        for first in ((), (), ("f2",)):
+            assert await by_palette("pool of", *first) == pool
+        assert await by_palette("shelf", "f2") == pool[:2]
+        await by_palette("pool of")
+        await keys(pilot, "a")
+        assert await by_palette("pool of", "f2") == [*pool, "FewLines"]
+        assert [one.message for one in app._notifications] == [LEAVE_FIRST]
+        app.clear_notifications()
+        for first in ((), (), ("f2",)):
+            assert await by_palette("batches and", *first) == ["RecipesScreen", "BatchesScreen"]
+        assert not app._notifications

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from typing import Any
 
 import pytest
@@ -17,6 +18,7 @@ from kb.desk.water.readings import all_readings
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.making.batches import BatchesScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
+from kb.tui.screens.sheet.sheet_choice import open_sheet
 from kb.tui.screens.water import baths, wash
 from kb.tui.screens.water.bath_form import BathForm, InReach, reckon, with_record
 from kb.tui.screens.water.baths import BATHS, BathsScreen
@@ -338,28 +340,82 @@ async def test_the_key_of_the_reading_is_no_part_of_it(new_app: NewApp, studio: 
         assert screen.typing.value == "remarks cold"
 
 
-async def test_a_reading_that_was_begun_is_kept_for_its_sheet(new_app: NewApp, studio: Studio) -> None:
-    """Esc and Esc lost it without a word; under another sheet it would be that one's."""
-    for name in ("Letter 1", "Letter 2"):
+async def test_a_reading_that_is_not_stored_is_told_before_it_goes(new_app: NewApp, studio: Studio) -> None:
+    """Esc and Esc lost it without a word; a draft of it went to the sheet whose name was typed halfway."""
+    for name in ("Letter 1", "Letter 12"):
         found_sheet(studio, name)
     async with new_app().run_test(size=(80, 24)) as pilot:
         app: Any = pilot.app
-        await at_wash(pilot)
-        await keys(pilot, "escape", "r")
-        await write(pilot, "pH 7, 5 min")
+        screen = await at_wash(pilot)
+        await keys(pilot, "escape", "r", *"pH7", "escape")
+        told = "Not stored yet: pH7. R, then Enter stores it; Esc again leaves without it."
+        assert [one.message for one in app._notifications] == [told]
+        # Whoever does something else in between is told again.
+        await keys(pilot, "down", "escape")
+        assert app.screen is screen
+        await keys(pilot, "f3", "f7")
+        assert (app.screen, screen.typing.value) == (screen, "pH7")
+        await keys(pilot, "escape")
+        assert app.screen is screen
+        await keys(pilot, "escape")
+        assert isinstance(app.screen, BathsScreen)
+        assert [one.message for one in app._notifications] == ["Left without: pH7."]
+        assert not app.drafts
+        screen = await at_wash(pilot, "")
+        await keys(pilot, *"Letter", "space", "1", "2")
+        assert screen.typing.value == ""
+
+
+async def test_a_reading_is_stored_once_by_its_own_screen(new_app: NewApp, studio: Studio) -> None:
+    """A second washing of the sheet had the draft of the first, and stored it too."""
+    add_sheet(studio, {"sheet": "Letter 1"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        screen = await at_wash(pilot)
+        await keys(pilot, "escape", "r", *"pH7", "escape")
+        open_sheet(app, "Letter 1", lambda name: app.push_screen(WashScreen(InReach(name))))
+        await settle(pilot)
+        assert app.screen is not screen
+        assert app.screen.typing.value == ""
+        await keys(pilot, "f7", "r", "enter")
+        assert len(all_readings(studio)) == 1
         await keys(pilot, "escape", "escape")
         assert isinstance(app.screen, BathsScreen)
-        assert any(
-            "Kept as a draft: a reading of a bath of Letter 1" in one.message for one in app._notifications
-        )
-        assert (await at_wash(pilot, "Letter 2")).typing.value == ""
-        await keys(pilot, "escape", "escape", "ctrl+b")
-        screen = app.screen
-        assert isinstance(screen, WashScreen)
-        assert screen.typing.value == "pH 7, 5 min"
-        await keys(pilot, "r", "enter")
-        assert [one.reading.sheet for one in all_readings(studio)] == ["Letter 1"]
-        assert not app.drafts
+
+
+async def test_the_program_does_not_end_over_a_reading_without_a_word(new_app: NewApp) -> None:
+    """It promised a draft for forms that have one; a reading has none."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        await at_wash(pilot)
+        await keys(pilot, "escape", "r", *"pH7", "f3", "ctrl+q")
+        assert "A reading is not stored yet, and no draft keeps it: pH7." in flat(app)
+        await keys(pilot, "s", "f7")
+        assert app.screen.typing.value == "pH7"
+
+
+async def test_esc_does_not_leave_a_reading_that_goes_to_the_disk(
+    new_app: NewApp, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where it was refused then, nobody was told, and it was gone."""
+    go = threading.Event()
+
+    def slow(*_: Any, **__: Any) -> str:
+        go.wait(10)
+        raise DeskError("There is no room on the disk.")
+
+    monkeypatch.setattr(wash, "_store", slow)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        screen = await at_wash(pilot, "")
+        await keys(pilot, "escape", "r", *"pH7")
+        for key in ("enter", "escape", "escape"):
+            await pilot.press(key)
+        go.set()
+        await settle(pilot)
+        assert app.screen is screen
+        assert "Not stored: There is no room on the disk." in flat(app)
+        assert screen.typing.value == "pH7"
 
 
 async def test_a_reading_taken_back_no_longer_counts(new_app: NewApp, studio: Studio) -> None:

@@ -38,7 +38,7 @@ KEYS = "Up, Down move; a letter chooses; Ctrl+S takes them; Esc leaves it."
 
 def turned(dials: Dials, usual: Dials) -> str:
     """What holds for every question and is not the studio's own: told with each answer. Empty if all is."""
-    harm = f"one harm {dials.harm_aversion:g}" if dials.harm_aversion != usual.harm_aversion else ""
+    harm = f"a harm costs {dials.harm_aversion:g} spots" if dials.harm_aversion != usual.harm_aversion else ""
     ceiling = f"ceiling {percent(dials.ceiling)}" if dials.ceiling != usual.ceiling else ""
     found = [one for one in (harm, ceiling) if one]
     return f"Risk turned (D): {', '.join(found)}. " if found else ""

@@ -113,24 +113,33 @@ class RowActions(Screen[None]):
 
     def action_series(self) -> None:
         """The series, and the card typed in."""
-        from kb.tui.screens.choose.series import SeriesScreen
+        from kb.tui.screens.choose.series import card_of
 
         if self.ranked is None:
             return
         if not self.ranked.answer.series:
             self._note("Series", self.ranked.answer.next_step)
             return
-        about = self.asked.in_words(self.ranked.adhesive)
-        self.app.push_screen(SeriesScreen(self.ranked.answer, about), self._card_stored)
+        self._on_card(self.ranked, card_of(self.ranked.answer, app_of(self).drafts))
+
+    def _on_card(self, ranked: Ranked, draft: str) -> None:
+        from kb.tui.screens.choose.series import SeriesScreen
+
+        about = self.asked.in_words(ranked.adhesive)
+        self.app.push_screen(SeriesScreen(ranked.answer, about, draft), self._card_stored)
 
     def series_again(self, form: str, says: str) -> None:
-        """The card that was left, if the question is the same; else what to ask, in words."""
-        from kb.tui.screens.choose.series import card_of
+        """The card that was left, if the question is the same; else what to ask, or away with it."""
+        from kb.tui.screens.choose.series import is_of
+        from kb.tui.screens.note import AskScreen
 
-        if self.ranked is not None and card_of(self.ranked.answer) == form:
-            self.action_series()
-        else:
-            app_of(self).say(f"Ask again, then E: {says}.")
+        app, ranked = app_of(self), self.ranked
+        if ranked is not None and ranked.answer.series and is_of(app.drafts.get(form), ranked.answer):
+            self._on_card(ranked, form)
+            return
+        answers = (("k", "keep", "Keep it"), ("delete", "throw", "Throw it away"))
+        asked = AskScreen("Of another question", f"Ask again, then E: {says}.", answers)
+        app.push_screen(asked, lambda answer: app.drop_draft(form) if answer == "throw" else None)
 
     def _card_stored(self, stored: tuple[str, str] | None) -> None:
         """Back from the card, with the sheet and what is said of it; None if nothing was stored."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
@@ -20,6 +21,7 @@ from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
+    from kb.desk.drafts import Draft
     from kb.desk.studio import Studio
     from kb.model.question import Answer, Question
 
@@ -31,9 +33,28 @@ SHEET = "sheet"
 """Of what is written the one line that bears no liquid."""
 
 
-def card_of(answer: Answer) -> str:
-    """The draft of its card: of this question and no other."""
-    return draft_named("series", repr(answer.question))
+def _asked(answer: Answer) -> str:
+    """What a card is of: the question without chances and without its sheet, that a stored test puts in."""
+    may_be = sorted({(one.adhesive, one.stage, one.carrier) for one in answer.question.may_be})
+    return draft_named(
+        "series", repr(msgspec.structs.replace(answer.question, sheet="", may_be=())), f"{may_be}"
+    )
+
+
+def is_of(kept: Draft | None, answer: Answer) -> bool:
+    """Whether a card that was left is of this question; what was begun for another sheet is another card."""
+    again = kept.again if kept and isinstance(kept.again, dict) else {}
+    if kept is None or again.get("series") != _asked(answer):
+        return False
+    begun, sheet = again[SHEET] or kept.values[SHEET], answer.question.sheet
+    return not begun or not sheet or begun.strip().casefold() == sheet.casefold()
+
+
+def card_of(answer: Answer, drafts: Mapping[str, Draft]) -> str:
+    """The draft of its card; where none was left, what it will be called."""
+    own = draft_named(_asked(answer), answer.question.sheet)
+    left = (name for name, kept in drafts.items() if is_of(kept, answer))
+    return own if own in drafts else next(left, own)
 
 
 class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
@@ -62,11 +83,11 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
     SeriesScreen Input { height: 1; border: none; background: $panel; margin: 0 0 0 3; }
     """
 
-    def __init__(self, answer: Answer, about: str) -> None:
+    def __init__(self, answer: Answer, about: str, draft: str) -> None:
         super().__init__()
         self.answer, self.about = answer, about
         self.steps = answer.series
-        self.draft_name = card_of(answer)
+        self.draft_name, self._begun = draft, answer.question.sheet
         self._gone: dict[str, str] = {}
         """Lines that are kept and have no place: what was stored since then changed the series."""
 
@@ -77,6 +98,7 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         kept = self.bench.drafts.get(self.draft_name)
         # By liquid and never by place: what came of one must not stand beside another.
         now: dict[str, str] = dict(kept.values) if kept else {SHEET: self.answer.question.sheet}
+        self._begun = (kept.again[SHEET] if kept else "") or self._begun
         self._gone = {name: now[name] for name in now.keys() - {SHEET, *(step.liquid for step in self.steps)}}
         with Sheet("Series of spots", KEYS, id="series"):
             yield Static(line(series_in_short(self.answer)), markup=False)
@@ -110,7 +132,8 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         if spots:
             sheet = self.query_one(f"#{SHEET}", Input).value
             says = f'the card of the series "{self.about}"'
-            self.bench.keep_draft(self.draft_name, says, {SHEET: sheet, **spots}, {"series": ""})
+            again = {"series": _asked(self.answer), SHEET: self._begun}
+            self.bench.keep_draft(self.draft_name, says, {SHEET: sheet, **spots}, again)
         else:
             self.bench.drop_draft(self.draft_name)
 

@@ -61,6 +61,7 @@ class PoolScreen(AtDesk, Screen[None]):
     """A list of studios, and below it the row under the cursor in full."""
 
     TITLE_WORDS = "Other studios"
+    shows_only = True
     HELP = (
         "Counts of tests that other studios gave you. They weigh less than your own tests; where your own "
         "say otherwise they are held back, and the reasons of a row say so.\n"

@@ -15,9 +15,10 @@ from textual.widgets import DataTable, Static
 
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.day import day_of
 from kb.tui.drawing import Drawing
 from kb.tui.exports import plain_stem, write_new
-from kb.tui.screens.ask_why import stores
+from kb.tui.screens.ask_why import draft_named, stores
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.records.draft import NOT_LOOKED
@@ -375,13 +376,14 @@ class FacesScreen(DrawsFaces):
             return
         listed = tuple(zip(SETTLE_KEYS, open_still, strict=False))
         says = "What was wrong:" if len(listed) == len(open_still) else f"The first of {len(open_still)}:"
-        answers = (("0", "", "None of them"), *((key, one.id, cut(one.words, 58)) for key, one in listed))
+        lines = ((key, one.id, f"{cut(one.words, 46)}, {day_of(one.at)}") for key, one in listed)
+        answers = (("0", "", "None of them"), *lines)
         self.app.push_screen(AskScreen("Check off", says, answers), self._settle_one)
 
     def _settle_one(self, record: str | None) -> None:
         for one in self.shown.open if self.shown else ():
             if one.id == record:
-                self._form(cut(f"Check off: {one.words}", 66), SETTLED, _settle, {"condition": one.id})
+                self._form(cut(f"Check off: {one.words}", 66), SETTLED, partial(_settle, condition=one.id))
 
     def action_facts(self) -> None:
         before = _known(self.shown.view) if self.shown else {}
@@ -398,6 +400,8 @@ class FacesScreen(DrawsFaces):
         store = partial(verb, sheet=self.sheet, before=before or {})
         # A draft is found again by these words: of this sheet, and of this patch where it lies.
         form = FewLines(title, lines, store, before, says=f"{self.sheet}{place}")
+        # Two damages may bear the same words: what else the form stores by tells one from the other.
+        form.draft_name = draft_named(title, form.says, *getattr(verb, "keywords", {}).values())
         self.app.push_screen(form, lambda _: self.look())
 
     def action_photographs(self) -> None:
@@ -543,10 +547,12 @@ def _condition(studio: Studio, words: Mapping[str, str], *, sheet: str, before: 
 
 
 @stores
-def _settle(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
+def _settle(
+    studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str], condition: str
+) -> Written:
     from kb.desk.sheet.sheets import settle
 
-    return settle(studio, before["condition"], words["treated"], words["by"])
+    return settle(studio, condition, words["treated"], words["by"])
 
 
 @stores

@@ -26,14 +26,14 @@ from kb.desk.errors import DeskError
 from kb.desk.water.wash import NAMES
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import drawn
-from kb.tui.screens.ask_why import AskWhy, draft_named, stores
+from kb.tui.screens.ask_why import AskWhy, stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.water.bath_form import QUESTION, InReach, asked_of, of_question
-from kb.tui.text import plain
+from kb.tui.text import cut, plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput, SheetField
-from kb.tui.widgets.frame import KEPT, KeyBar, TitleBar
+from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.page import OPENS, Page
 from kb.tui.widgets.plain_input import PlainInput
 
@@ -118,8 +118,7 @@ WASH = (
     Act("take_back", "w", "Withdraw", "The last reading was written down by mistake; say why"),
 )
 LETTERS = {"reading", "form", "take_back"}
-READING = "reading"
-"""The line of a draft, and what tells it from one of another sheet."""
+NOT_YET = "Not stored yet: {}. R, then Enter stores it; Esc again leaves without it."
 
 
 class ReadingLine(PlainInput):
@@ -199,7 +198,8 @@ class WashScreen(AtDesk, Screen[None]):
         self._alkaline = alkaline
         self.last: ReadingView | None = None
         self._storing = False
-        self._draft = draft_named(READING, near.sheet)
+        self._warned = False
+        """Whether the key before was Esc, and has said that what is typed is not stored."""
 
     def compose(self) -> ComposeResult:
         yield TitleBar()
@@ -236,10 +236,10 @@ class WashScreen(AtDesk, Screen[None]):
             self.set_focus(self.page)
         else:
             self.set_focus(self.query_one("#field-sheet", FormInput))
-        self._bring_back()
 
     def on_screen_resume(self) -> None:
         """Tests and readings may have been stored meanwhile."""
+        self._warned = False
         self.look()
 
     def _typed(self) -> Typed:
@@ -251,6 +251,12 @@ class WashScreen(AtDesk, Screen[None]):
     def nothing_typed(self) -> bool:
         """Whether no reading is being written."""
         return not self.typing.value.strip()
+
+    @property
+    def unkept(self) -> str:
+        """What would go with the program: a half typed name of a sheet could not say whose draft it is."""
+        text = self.typing.value.strip()
+        return text and f"A reading is not stored yet, and no draft keeps it: {text}."
 
     def look(self) -> None:
         """Plan anew, in a thread."""
@@ -290,27 +296,8 @@ class WashScreen(AtDesk, Screen[None]):
     def on_input_changed(self, event: Input.Changed) -> None:
         """Every letter of the form plans anew; words about what was typed before go."""
         self.tell("")
-        self._keep()
         if event.input is not self.typing:
-            self._bring_back()
             self.look()
-
-    def _keep(self) -> None:
-        """What was read at the bath outlives Esc and the program, for the sheet that is named."""
-        text, sheet = self.typing.value, self._typed().sheet
-        before, self._draft = self._draft, draft_named(READING, sheet)
-        if before == self._draft or text:
-            self.bench.drop_draft(before)
-        if text:
-            says = f"a reading of a bath{sheet and f' of {sheet}'}"
-            self.bench.keep_draft(self._draft, says, {READING: text}, {READING: sheet})
-
-    def _bring_back(self) -> None:
-        """A reading that was begun for this sheet and not stored."""
-        kept = self.bench.drafts.get(self._draft)
-        if kept is not None and not self.typing.value:
-            with self.prevent(Input.Changed):
-                self.typing.value = kept.values[READING]
 
     def on_choice_row_changed(self) -> None:
         self.look()
@@ -336,7 +323,6 @@ class WashScreen(AtDesk, Screen[None]):
         if self.typing.value == text:
             with self.prevent(Input.Changed):
                 self.typing.value = ""
-            self._keep()
         # What forbids the bath stands over it already, unless it does so only now.
         above = str(self.query_one("#wash-verdict", Static).content)
         self.tell(f"Stored and on disk.{'' if told.strip() == above else told}")
@@ -376,14 +362,23 @@ class WashScreen(AtDesk, Screen[None]):
     def action_form(self) -> None:
         self.set_focus(self.query_one("#field-sheet", FormInput))
 
+    def on_key(self, event: events.Key) -> None:
+        """Only Esc right after Esc leaves without what is typed."""
+        self._warned = self._warned and event.key == "escape"
+
     def action_to_page(self) -> None:
-        """To the plan; from there back to the baths."""
-        if self.focused is self.page:
-            if kept := self.bench.drafts.get(self._draft):
-                self.bench.say(KEPT.format(kept.says))
+        """To the plan; from there back to the baths. What is typed and not stored is told before it goes."""
+        there, text = self.focused is self.page, cut(self.typing.value.strip(), 40)
+        self.page.focus()
+        if self._storing:
+            return
+        if text and not self._warned:
+            self._warned = True
+            self.bench.say(NOT_YET.format(text))
+        elif there:
+            if text:
+                self.bench.say(f"Left without: {text}.")
             self.dismiss(None)
-        else:
-            self.page.focus()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """In a line letters are letters."""
