@@ -359,7 +359,7 @@ def test_what_is_denied_is_given_back(studio: Studio) -> None:
     assert (said.question.stage, said.left) == ("", ("not hard",))
 
 
-# A denial goes on to its comma, to "but", or to what lies behind "on", "over", "with".
+# A denial takes one thing, and what "or" joins to it; a medium or a paper only where it follows at once.
 DENIALS = """
 masking tape, not at all brittle | not at all brittle
 masking tape, never became brittle | never became brittle
@@ -394,13 +394,13 @@ anything but acrylic, ballpoint | anything but acrylic | medium=ballpoint
 unlikely to be acrylic, ballpoint | unlikely to be acrylic | medium=ballpoint
 not acrylic but rubber, ballpoint | not acrylic | adhesive=natural-rubber-resin medium=ballpoint
 no ballpoint or iron gall ink, masking tape | no ballpoint or iron gall ink
-masking tape, not over ballpoint | not over ballpoint
+masking tape, not over ballpoint | not over | medium=ballpoint
 masking tape without any ballpoint | without any ballpoint
 masking tape, neither ballpoint nor iron gall | neither ballpoint nor iron gall
-masking tape on newsprint, except ballpoint | except ballpoint | paper=paper-woodpulp
-masking tape, not written in ballpoint | not written in ballpoint
+masking tape on newsprint, except ballpoint | except | paper=paper-woodpulp medium=ballpoint
+masking tape, not written in ballpoint | not written | medium=ballpoint
 masking tape, no ink or watercolour | no watercolour | medium=bare-paper
-masking tape, not on newsprint | not on newsprint
+masking tape, not on newsprint | not on | paper=paper-woodpulp
 no carrier left on newsprint |  | carrier=none-transfer paper=paper-woodpulp
 rubber, no carrier or ballpoint | no ballpoint | adhesive=natural-rubber-resin carrier=none-transfer
 tape without residue over ballpoint | without residue | medium=ballpoint
@@ -410,6 +410,22 @@ masking tape, so as not to bleed ballpoint | so, not to bleed | medium=ballpoint
 masking tape doesn't lift from newsprint | doesn't lift | paper=paper-woodpulp
 masking tape, not lifting or oily | not lifting or oily
 masking tape, no trace of ballpoint on newsprint | no trace of ballpoint | paper=paper-woodpulp
+tape on letterpress, no date and a ballpoint signature | no date | medium=letterpress-oil also_media=ballpoint
+paste on etching with no margins and a watercolour wash | no margins | medium=intaglio also_media=watercolour
+masking tape over no longer legible iron gall ink | no longer legible | medium=iron-gall
+masking tape on never exhibited watercolour | never exhibited | medium=watercolour
+masking tape on not sized newsprint | not sized | paper=paper-woodpulp
+masking tape barely touching iron gall ink | barely touching | medium=iron-gall
+masking tape not quite reaching ballpoint | not quite reaching | medium=ballpoint
+masking tape hardly visible over ballpoint | hardly visible | medium=ballpoint
+remove masking tape without staining the newsprint | without staining | paper=paper-woodpulp
+masking tape without risk to ballpoint | without risk | medium=ballpoint
+masking tape, don't heat the newsprint | don't heat | paper=paper-woodpulp
+masking tape, without image loss: ballpoint | without image, loss | medium=ballpoint
+masking tape not yet tested: iron gall ink | not yet, tested | medium=iron-gall
+masking tape no label next to ballpoint | no label, next | medium=ballpoint
+masking tape on newsprint apart from ballpoint | apart from | paper=paper-woodpulp medium=ballpoint
+anything but easy: masking tape on newsprint | anything but easy | paper=paper-woodpulp
 """
 
 
@@ -420,7 +436,7 @@ def test_a_denial_takes_all_that_it_denies_and_no_more(row: str, studio: Studio)
     said = spoken(studio, typed)
     asked = said.question
     taken = {name: getattr(asked, name) for name in ("stage", "medium", "paper", "also_media")}
-    taken |= {"signs": " ".join(asked.signs)}
+    taken |= {"signs": " ".join(asked.signs), "also_media": " ".join(asked.also_media)}
     # What a tape bears by its name is no word of the line.
     if not asked.tape:
         taken |= {"adhesive": asked.adhesive, "carrier": asked.carrier}

@@ -32,6 +32,7 @@ from kb.desk.choose.words import (
     OR,
     OTHER_STAIN,
     SIGNS,
+    STRIPS,
     SUPPORT,
     THINGS,
     TURNED,
@@ -77,7 +78,6 @@ STICKING = frozenset((RUBBER, "acrylic", "silicone"))
 CREPE = "crepe-paper"
 """Porous, and yet no paper that one brushes with paste."""
 SHEETS = frozenset(("medium", "paper", "object"))
-STRIPS = frozenset(("tape", "carrier", "adhesive"))
 OF_SHEET = "not taken for the tape's"
 """Said of a word for what is seen that stands beside a paper, an ink or an object."""
 WITH_AGE = "no longer fresh"

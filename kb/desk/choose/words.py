@@ -232,7 +232,7 @@ LINKS = frozenset((
     "annotation", "lettering", "based", "backed", "type", "kind", "like", "removed", "glued", "all",
     "round", "around", "lining", "card", "title", "bookplate", "endpaper", "hymn", "bible", "birth",
     "marriage", "music", "pattern", "was", "were", "been", "child's", "children's", "architect's",
-    "diaries", "sketches",
+    "diaries", "sketches", "carrier", "looks", "seems",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 
@@ -264,14 +264,14 @@ COLOURS = frozenset(word for word, sign in SIGNS.items() if sign[0] == "colour" 
 """Ink, mould and leather bear these as often as tape does: of the tape only where it stands next to them."""
 HOW = TURNS | frozenset((
     "and", "very", "dark", "light", "slightly", "badly", "old", "is", "are", "has", "it", "the", "a", "an",
-    "or", "but", "now", "just", "was", "were", "been",
+    "or", "but", "now", "just", "was", "were", "been", "looks", "seems", "which",
 ))  # fmt: skip
 """Between what is seen and that on which it is seen."""
 BETWEEN = HOW | SIGNS.keys()
 """What may stand there, more of what is seen among it."""
 OF_TAPE = frozenset((
     "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff", "glue", "hinge", "hinges",
-    "remnants", "remains", "rest", "bits", "taped", "flap",
+    "remnants", "remains", "rest", "bits", "taped", "flap", "carrier", "backing",
 ))  # fmt: skip
 """What holds, and what is left of it."""
 WHERE = frozenset((
@@ -283,26 +283,21 @@ WHERE = frozenset((
 
 CLOTHS = frozenset(("linen", "canvas", "muslin", "calico"))
 """What a sheet is mounted on or bound in as often as a strip is made of it: alone it is given back."""
+STRIPS = frozenset(("tape", "carrier", "adhesive"))
+"""Kinds of names for what holds."""
 SIGN = "sign"
 """The kind of what is seen, beside the kinds of names."""
 JOINS = frozenset((OR, "nor", "and"))
 """Within a denial these go on with it."""
-NEXT = (WHERE - {"of"}) | {
-    "is", "are", "was", "were", "has", "had", "have", "turned", "became", "which", "who", "because", "since",
-    "so", "though", "although", "yet", "however", "while", "now", "then", "instead", "just", "if", "as",
-    "onto", "underneath", "inside", "between", "below", "beneath", "through", "against",
+SLIGHT = (HOW - {"and", "or", "but", "old"}) | {
+    "any", "to", "be", "been", "become", "became", "get", "got", "quite", "too", "so", "at", "all", "much",
+    "likely", "made", "in", "of", "trace", "traces", "sign", "signs", "visible",
 }  # fmt: skip
-"""Behind what is denied something else begins here: "not brittle on newsprint" lies on newsprint."""
-SLIGHT = HOW | WHERE | {
-    "any", "to", "be", "been", "become", "became", "was", "were", "get", "got", "quite", "too", "so",
-    "trace", "traces", "sign", "signs", "visible", "much", "likely", "made",
-}  # fmt: skip
-PLACED = frozenset((
-    "lie", "lies", "lying", "sit", "sits", "go", "goes", "run", "runs", "reach", "reaches", "extend",
-    "extends", "placed", "applied", "written", "drawn", "done", "signed", "seem", "seems", "look", "looks",
-    "appear",
-))  # fmt: skip
-"""Between a denying word and what it denies, these and adverbs: "not drawn in ballpoint" denies ballpoint."""
+"""What may stand between a denying word and what is seen, or a glue, that it denies; and any adverb."""
+PLAIN = frozenset(
+    ("a", "an", "any", "the", "in", "of", "to", "be", "trace", "traces", "sign", "signs", "visible")
+)
+"""The same of a medium or a paper."""
 
 # Patterns as text: whoever asks without a typed line need not have them made.
 WORD = r"[^\W_]+(?:[-'][^\W_]+)*"
@@ -315,11 +310,8 @@ DENIED = (
     rf"|((?:non|un)-\S+|(?:non|un)(?:{'|'.join(SIGNS)})\b|\S+-free\b)"
 )
 """What says the reverse of the words behind it; the second group does so by itself."""
-ACTS = (
-    r"(?:harm|damag|bleed|dissolv|remov|lift|com|los|disturb|affect|mov|smear|wet|swell|soften|loosen|ruin|spoil)"
-    r"(?:e|es|ed|s|ing|n)?$"
-)
-"""What is not to be done: "without harming iron gall" denies no iron gall."""
+STRONG = r"(?:no|not|without|neither|nor|(?:is|was|are|were)n'?t)$"
+"""Of these, what denies a medium or a paper too. The rest affirm one as often: "barely touching the ink"."""
 UNSURE = (
     r"\b(?:maybe|perhaps|probably|possibly|presumably|apparently|likely|i (?:think|believe)"
     r"|(?:i )?suspect(?:ed)?"
@@ -398,8 +390,10 @@ def denied_to(
 ) -> int:
     """Where that ends which is denied from here; ``at`` where nothing is.
 
-    ``name_at``: how many words the name at a place has, and its kind; 0 words for none. The denial goes on to
-    the end of its clause, to "but", or to what begins anew (``NEXT``) once something was denied.
+    ``name_at``: how many words the name at a place has, and its kind; 0 words for none. A denial takes the
+    one thing behind it and what "or" joins to that of its own kind. It takes a medium or a paper only where
+    that follows at once: one that is taken in spite of a denial warns of too much, one that is lost of
+    nothing.
     """
     found = re.match(DENIED, " ".join(words[at : at + 2]), re.IGNORECASE)
     if found is None:
@@ -407,33 +401,43 @@ def denied_to(
     on, low = at + 1 + found[0].count(" "), [one.casefold() for one in words]
     if found[2]:
         return on
-    last = clause_of[at]
-    if low[at] == "neither" and "nor" in low[at:]:
-        # "Neither acrylic, rubber nor silicone" is one denial.
-        last = clause_of[low.index("nor", at)]
-    # "Not brittle masking tape" is masking tape; "no brittle tape" and "not a brittle tape" are none.
-    quality = found[1] is not None and low[on : on + 1] not in (["a"], ["an"], ["any"], ["the"])
-    denied, before = "", ""
-    while on < len(words) and clause_of[on] <= last and low[on] not in {"but", "tackless"}:
-        word = low[on]
+    # "Neither acrylic, rubber nor silicone" is one denial.
+    neither = low[at] == "neither" and "nor" in low[at:]
+    last = clause_of[low.index("nor", at)] if neither else clause_of[at]
+
+    def next_at(place: int) -> tuple[int, str]:
+        if place >= len(words) or clause_of[place] > last or low[place] in {"but", "tackless"}:
+            return 0, ""
         # "Not old masking tape" says how old, though "old masking tape" is a name.
-        length, kind = (1, SIGN) if word == "old" else name_at(on)
-        kind = SIGN if word in SIGNS or kind == "stage" else kind
-        if not denied and re.match(ACTS, word) and kind in {"", SIGN}:
-            on += 1
-            if low[on : on + 1] and low[on] in JOINS:
-                continue
+        length, kind = (1, SIGN) if low[place] == "old" else name_at(place)
+        return max(length, 1), SIGN if low[place] in SIGNS or kind == "stage" else kind
+
+    first = on
+    while (ahead := next_at(on))[0] and not ahead[1] and (low[on] in SLIGHT or low[on].endswith("ly")):
+        on += 1
+    length, kind = ahead
+    of_sheet = kind not in {"", SIGN, *STRIPS}
+    if of_sheet and not (re.match(STRONG, found[0], re.IGNORECASE) and PLAIN.issuperset(low[first:on])):
+        return on
+    # "Hardly visible over ballpoint": what stands there lies over it all the same.
+    end = on if not kind and on > first and WHERE.intersection(low[on : on + 1]) else on + length
+    # "Not brittle masking tape" is masking tape; "no brittle tape" and "not a brittle tape" are none.
+    if kind == SIGN and (found[1] is None or low[first : first + 1] in (["a"], ["an"], ["any"])):
+        more, noun = next_at(end)
+        if more and low[end] not in SIGNS and (noun in {SIGN, *STRIPS} or low[end] in OF_TAPE):
+            end += more
+    alike = {kind} if of_sheet or kind == SIGN else set(STRIPS) if kind else {"", SIGN}
+    while (joined := next_at(end))[0]:
+        over = low[end] in JOINS
+        if not over and not (neither and clause_of[end] > clause_of[end - 1]):
             break
-        begins = denied and (word in NEXT or (word == "and" and (set(low[on + 1 : on + 2]) & NEXT)))
-        if begins or (quality and denied == SIGN and kind not in {"", SIGN} and before != OR):
+        start = end + over
+        while over and low[end] != "and" and kind and low[start : start + 1] and low[start] in PLAIN:
+            start += 1
+        joined = next_at(start)
+        # "And" joins what is seen alone: "no date and a ballpoint signature" affirms the ballpoint.
+        beside = joined[0] and joined[1] in alike and (low[end] != "and" or kind == SIGN)
+        if not beside or (not joined[1] and (is_link(low[start]) or low[start] in WHERE)):
             break
-        if kind:
-            denied = kind
-        elif not denied and word not in SLIGHT and word not in JOINS:
-            filler = word in PLACED or word.endswith("ly") or is_link(word)
-            denied = "" if quality and filler and word not in OF_TAPE else "thing"
-        before = word
-        on += max(length, 1)
-    while on - 1 > at and denied and low[on - 1] in (JOINS | HOW) - {"old"}:
-        on -= 1
-    return on
+        end = start + joined[0]
+    return end
