@@ -783,6 +783,8 @@ def test_words_that_need_no_answer_are_no_signs_and_ask_nothing() -> None:
         ("not at all brittle or hard, matt", {"gloss": "frosted"}, ("not at all brittle or hard",)),
         ("isn't yellow but matt", {"gloss": "frosted"}, ("isn't yellow",)),
         ("brittle soft", {"hardness": "brittle"}, ("soft",)),
+        ("hardly yellowed, matt", {"gloss": "frosted"}, ("hardly yellowed",)),
+        ("not stretchy clear glossy", {"colour": "clear", "gloss": "glossy"}, ("not stretchy",)),
         ("dark brown", {"adhesive-colour": "brown"}, ()),
     ],
 )

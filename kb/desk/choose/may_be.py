@@ -259,8 +259,10 @@ def seen(studio: Studio, text: str) -> Seen:
     at = 0
     while at < len(words):
         length, sign = _sign_at(studio, words, at)
-        if sign is None:
-            length = max(length, denied_to(words, clause_of, at, partial(_seen_at, studio, words)) - at)
+        denied = denied_to(words, clause_of, at, partial(_seen_at, studio, words)) - at
+        # "Hardly" is a finding by itself, and in "hardly yellowed" it is none.
+        if sign is None or (length == 1 and denied > 1):
+            length, sign = max(length, denied), None
         phrase = " ".join(words[at : at + length])
         if sign is not None and found.findings.setdefault(*sign) == sign[1]:
             said = Said(phrase, sign_words(studio, *sign), sign=True)
