@@ -379,6 +379,45 @@ async def test_a_card_goes_to_no_other_sheet_than_the_one_it_was_begun_for(new_a
         await keys(pilot, "ctrl+b", "2")
         assert (app.screen.filled, app.screen.query_one("#sheet", Input).value) == ({0: "60s"}, "Map 7")
         assert len(app.drafts) == 2
+        # They read alike, and "Ask again" did not say of which sheet.
+        await keys(pilot, "escape")
+        app.screen.ranked = _may_be(asked, 0.4, "Map 7")
+        await keys(pilot, "ctrl+b")
+        listed = [answer for _, _, answer in app.screen.answers[1:]]
+        assert [answer.rpartition('"')[2] for answer in listed] == [" on Letter 1", " on Map 7"]
+        await keys(pilot, "1")
+        says = next(kept.says for kept in app.drafts.values() if kept.says.endswith("Letter 1"))
+        assert app.screen.text == f"Ask again, then E: {says}."
+
+
+async def test_a_card_begun_before_its_question_had_a_sheet_is_stored_on_that_sheet(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """The line of the sheet stood empty, and the spots of the sheet asked for were stored without it."""
+    for name in ("Letter 1", "Map 7"):
+        found_sheet(studio, name)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        await _ranked(pilot)
+        # Without a sheet in the question one is typed on the card, and stands there again.
+        await keys(pilot, "e", *"30s")
+        app.screen.query_one("#sheet", Input).focus()
+        await write(pilot, "Letter 1")
+        await keys(pilot, "escape", "e")
+        assert (app.screen.filled, app.screen.query_one("#sheet", Input).value) == ({0: "30s"}, "Letter 1")
+        await keys(pilot, "f9", "delete", "e", "tab")
+        await write(pilot, "30s, release 1, bleed 0")
+        await keys(pilot, "escape")
+        app.screen._tested_on("Map 7")
+        app.screen.rank()
+        await settle(pilot)
+        await keys(pilot, "e")
+        assert app.screen.query_one("#sheet", Input).value == "Map 7"
+        assert app.screen.filled == {1: "30s, release 1, bleed 0"}
+        await keys(pilot, "ctrl+s")
+        await settle(pilot)
+        assert [one.sheet for one in list_tests(studio)] == ["Map 7"]
+        assert not app.drafts
 
 
 async def test_a_card_of_another_question_can_be_thrown_away(new_app: NewApp) -> None:

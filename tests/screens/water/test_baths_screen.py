@@ -357,6 +357,15 @@ async def test_a_reading_that_is_not_stored_is_told_before_it_goes(new_app: NewA
         assert (app.screen, screen.typing.value) == (screen, "pH7")
         await keys(pilot, "escape")
         assert app.screen is screen
+        # What is typed anew behind the warning, in the line gone to by mouse, has not been warned of.
+        for anew in "89":
+            screen.typing.focus()
+            await keys(pilot, anew, "escape")
+            assert [one.message for one in app._notifications] == [told.replace("pH7", anew)]
+            await keys(pilot, "end")
+        screen.typing.focus()
+        await keys(pilot, *"pH7", "escape")
+        assert app.screen is screen
         await keys(pilot, "escape")
         assert isinstance(app.screen, BathsScreen)
         assert [one.message for one in app._notifications] == ["Left without: pH7."]

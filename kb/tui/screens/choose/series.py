@@ -102,7 +102,9 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         self._gone = {name: now[name] for name in now.keys() - {SHEET, *(step.liquid for step in self.steps)}}
         with Sheet("Series of spots", KEYS, id="series"):
             yield Static(line(series_in_short(self.answer)), markup=False)
-            yield PlainInput(now.get(SHEET, ""), placeholder="the sheet, if it has a name", id=SHEET)
+            # A card begun before its question had a sheet is stored on the one that the question has now.
+            sheet = now.get(SHEET, "").strip() or self._begun
+            yield PlainInput(sheet, placeholder="the sheet, if it has a name", id=SHEET)
             with VerticalScroll(id="steps"):
                 for place, step in enumerate(self.steps):
                     said = " ".join((before_spot(place + 1, step), *outcomes(step)))
@@ -131,7 +133,9 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         spots = self._gone | {self.steps[place].liquid: text for place, text in self.filled.items()}
         if spots:
             sheet = self.query_one(f"#{SHEET}", Input).value
-            says = f'the card of the series "{self.about}"'
+            # Of one question there may be a card for each sheet: the one that it is found again by.
+            on = self._begun or sheet.strip()
+            says = f'the card of the series "{self.about}"{on and f" on {on}"}'
             again = {"series": _asked(self.answer), SHEET: self._begun}
             self.bench.keep_draft(self.draft_name, says, {SHEET: sheet, **spots}, again)
         else:

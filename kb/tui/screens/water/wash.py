@@ -198,8 +198,8 @@ class WashScreen(AtDesk, Screen[None]):
         self._alkaline = alkaline
         self.last: ReadingView | None = None
         self._storing = False
-        self._warned = False
-        """Whether the key before was Esc, and has said that what is typed is not stored."""
+        self._warned = ""
+        """What the key before, if it was Esc, has said is not stored."""
 
     def compose(self) -> ComposeResult:
         yield TitleBar()
@@ -239,7 +239,7 @@ class WashScreen(AtDesk, Screen[None]):
 
     def on_screen_resume(self) -> None:
         """Tests and readings may have been stored meanwhile."""
-        self._warned = False
+        self._warned = ""
         self.look()
 
     def _typed(self) -> Typed:
@@ -364,16 +364,19 @@ class WashScreen(AtDesk, Screen[None]):
 
     def on_key(self, event: events.Key) -> None:
         """Only Esc right after Esc leaves without what is typed."""
-        self._warned = self._warned and event.key == "escape"
+        if event.key != "escape":
+            self._warned = ""
 
     def action_to_page(self) -> None:
         """To the plan; from there back to the baths. What is typed and not stored is told before it goes."""
-        there, text = self.focused is self.page, cut(self.typing.value.strip(), 40)
+        there, typed = self.focused is self.page, self.typing.value
+        text = cut(typed.strip(), 40)
         self.page.focus()
         if self._storing:
             return
-        if text and not self._warned:
-            self._warned = True
+        # A letter in the line never comes to on_key: what was warned of is compared with what stands there.
+        if text and self._warned != typed:
+            self._warned = typed
             self.bench.say(NOT_YET.format(text))
         elif there:
             if text:
