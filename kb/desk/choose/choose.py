@@ -22,7 +22,7 @@ from kb.desk.choose.explain import (
     why_nothing,
 )
 from kb.desk.choose.gather import Gathered, gather
-from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, shown
+from kb.desk.choose.lines import MOST_LOOKS, Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part, look_first
 from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
 from kb.desk.choose.spots import Spots, spots_of
@@ -243,7 +243,7 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found 
 def _spares(found: _Found, liquid: str, unlooked: Sequence[str]) -> bool:
     """Whether the sheet bears a liquid in any way, as far as it is known."""
     place = found.gathered.order.get(liquid)
-    return place is None or found.sheet.spares(place, found.spots, unlooked)
+    return place is None or found.sheet.spares(place, found.spots, unlooked, MOST_LOOKS)
 
 
 def _about(studio: Studio, question: Question, found: _Found, *, stops: bool) -> list[Caution]:
