@@ -8,6 +8,7 @@ import pytest
 from kb.desk.choose.card import card
 from kb.desk.choose.weigh import HARMED_HERE
 from kb.desk.choose.words import numbers
+from kb.desk.shelf.shelf import forbid, hold
 from kb.desk.studio import Studio
 from kb.model.question import Answer, Question
 from kb.science.liquids.blends import blend_id
@@ -400,6 +401,20 @@ def test_bleeding_asks_for_no_other_way(studio: Studio, record: Record) -> None:
     """An ink that dissolves does so in a gel too."""
     record(studio, sheet="Tide table", release=4, harm={"bleed": 3})
     assert ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table")).other_ways == ()
+
+
+@pytest.mark.parametrize("parts", [{"n-heptane": 1.0}, {"n-heptane": 0.5, "isooctane": 0.5}])
+@pytest.mark.parametrize("release", [2, 3])
+def test_what_the_studio_forbids_is_not_advised_again(
+    studio: Studio, record: Record, parts: dict[str, float], release: int
+) -> None:
+    """Forbidden since the spot was made, it was the next step all the same. What is only not held can be had."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    record(studio, sheet="Tide table", parts=parts, release=release, harm={"bleed": 0, "tideline": 3})
+    hold(studio, ["benzene"])
+    assert len(ask(studio, here).other_ways) == 1
+    forbid(studio, liquids=["n-heptane"], why="invented")
+    assert ask(studio, here).other_ways == ()
 
 
 CLEAN, BLED, RING = {"bleed": 0}, {"bleed": 3}, {"tideline": 3}
