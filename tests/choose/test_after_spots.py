@@ -408,13 +408,37 @@ def test_bleeding_asks_for_no_other_way(studio: Studio, record: Record) -> None:
 def test_what_the_studio_forbids_is_not_advised_again(
     studio: Studio, record: Record, parts: dict[str, float], release: int
 ) -> None:
-    """Forbidden since the spot was made, it was the next step all the same. What is only not held can be had."""
+    """Forbidden since the spot was made, it was the next step all the same. What is not held can be had."""
     here = msgspec.structs.replace(RUBBER, sheet="Tide table")
     record(studio, sheet="Tide table", parts=parts, release=release, harm={"bleed": 0, "tideline": 3})
     hold(studio, ["benzene"])
     assert len(ask(studio, here).other_ways) == 1
     forbid(studio, liquids=["n-heptane"], why="invented")
     assert ask(studio, here).other_ways == ()
+
+
+@pytest.mark.parametrize("looked", [True, False])
+@pytest.mark.parametrize(("release", "ring"), [(4, 0), (3, 3), (2, 3), (2, 0)])
+def test_who_named_no_medium_looked_at_no_ink_that_is_named_later(
+    studio: Studio, record: Record, looked: bool, release: int, ring: int
+) -> None:
+    """Acetone had left a ring on nobody knows what, and went on over ballpoint without a look at it."""
+    here, ask_for = msgspec.structs.replace(RUBBER, sheet="Tide table", medium=""), "before that a spot there"
+    harm = {"tideline": ring} | ({"bleed": 0} if looked else {})
+    # What another liquid did is no look at this one.
+    record(studio, sheet="Tide table", medium="", parts={"ethanol": 1.0}, release=0, harm={"bleed": 0})
+    record(studio, sheet="Tide table", medium="", parts={"n-heptane": 1.0}, release=release, harm=harm)
+    named = ask(studio, msgspec.structs.replace(here, medium="graphite"))
+    said = [one.text for one in named.worked_here] + list(named.other_ways)
+    # What swelled and harmed nothing is only known to where the ink was looked at.
+    assert [ask_for in text for text in said] == [not looked] * (looked or release > 2 or ring > 2)
+    # Where no ink is asked about there is none to look at.
+    open_ = ask(studio, here)
+    said = [one.text for one in open_.worked_here] + list(open_.other_ways)
+    assert [ask_for in text for text in said] == [False]
+    # What may dissolve the ink does not go on at all.
+    record(studio, sheet="Deed", medium="", parts={"acetone": 1.0}, release=3, harm={"tideline": 3})
+    assert not ask(studio, msgspec.structs.replace(here, medium="ballpoint", sheet="Deed")).other_ways
 
 
 CLEAN, BLED, RING = {"bleed": 0}, {"bleed": 3}, {"tideline": 3}

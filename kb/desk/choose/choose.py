@@ -77,7 +77,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     looks = {line.head.what.id: line.looks or 0 for line in lines}
     # What is barred may have been tried all the same.
     tried = [place for place in found.vetoed if gathered.candidates[place].id in spots.worked]
-    worked = worked_here([*sheet.weighed(tried, spots), *ranked], spots, question, compiled)
+    worked = worked_here(studio, [*sheet.weighed(tried, spots), *ranked], spots, question)
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
     planned = {step.liquid: place for place, step in enumerate(series)}
