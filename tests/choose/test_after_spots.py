@@ -8,6 +8,7 @@ import pytest
 from kb.desk.choose.card import card
 from kb.desk.choose.weigh import HARMED_HERE
 from kb.desk.choose.words import numbers
+from kb.desk.shelf.shelf import forbid, hold
 from kb.desk.studio import Studio
 from kb.model.question import Answer, Question
 from kb.science.liquids.blends import blend_id
@@ -402,6 +403,44 @@ def test_bleeding_asks_for_no_other_way(studio: Studio, record: Record) -> None:
     assert ask(studio, msgspec.structs.replace(RUBBER, sheet="Tide table")).other_ways == ()
 
 
+@pytest.mark.parametrize("parts", [{"n-heptane": 1.0}, {"n-heptane": 0.5, "isooctane": 0.5}])
+@pytest.mark.parametrize("release", [2, 3])
+def test_what_the_studio_forbids_is_not_advised_again(
+    studio: Studio, record: Record, parts: dict[str, float], release: int
+) -> None:
+    """Forbidden since the spot was made, it was the next step all the same. What is not held can be had."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    record(studio, sheet="Tide table", parts=parts, release=release, harm={"bleed": 0, "tideline": 3})
+    hold(studio, ["benzene"])
+    assert len(ask(studio, here).other_ways) == 1
+    forbid(studio, liquids=["n-heptane"], why="invented")
+    assert ask(studio, here).other_ways == ()
+
+
+@pytest.mark.parametrize("looked", [True, False])
+@pytest.mark.parametrize(("release", "ring"), [(4, 0), (3, 3), (2, 3), (2, 0)])
+def test_who_named_no_medium_looked_at_no_ink_that_is_named_later(
+    studio: Studio, record: Record, looked: bool, release: int, ring: int
+) -> None:
+    """Acetone had left a ring on nobody knows what, and went on over ballpoint without a look at it."""
+    here, ask_for = msgspec.structs.replace(RUBBER, sheet="Tide table", medium=""), "before that a spot there"
+    harm = {"tideline": ring} | ({"bleed": 0} if looked else {})
+    # What another liquid did is no look at this one.
+    record(studio, sheet="Tide table", medium="", parts={"ethanol": 1.0}, release=0, harm={"bleed": 0})
+    record(studio, sheet="Tide table", medium="", parts={"n-heptane": 1.0}, release=release, harm=harm)
+    named = ask(studio, msgspec.structs.replace(here, medium="graphite"))
+    said = [one.text for one in named.worked_here] + list(named.other_ways)
+    # What swelled and harmed nothing is only known to where the ink was looked at.
+    assert [ask_for in text for text in said] == [not looked] * (looked or release > 2 or ring > 2)
+    # Where no ink is asked about there is none to look at.
+    open_ = ask(studio, here)
+    said = [one.text for one in open_.worked_here] + list(open_.other_ways)
+    assert [ask_for in text for text in said] == [False]
+    # What may dissolve the ink does not go on at all.
+    record(studio, sheet="Deed", medium="", parts={"acetone": 1.0}, release=3, harm={"tideline": 3})
+    assert not ask(studio, msgspec.structs.replace(here, medium="ballpoint", sheet="Deed")).other_ways
+
+
 CLEAN, BLED, RING = {"bleed": 0}, {"bleed": 3}, {"tideline": 3}
 HARMED_AFTER = [
     # A clean spot that swelled it, or one that only wetted too much; then the same liquid moved the ink.
@@ -524,12 +563,45 @@ def test_a_ring_on_bare_paper_sends_nothing_onto_an_ink_it_may_move(
     assert ask(studio, msgspec.structs.replace(here, medium="bare-paper")).other_ways
 
 
-def test_another_way_asks_for_a_look_on_the_ink_first(studio: Studio, record: Record) -> None:
+@pytest.mark.parametrize("release", [2, 3])
+def test_another_way_asks_for_a_look_on_the_ink_first(studio: Studio, record: Record, release: int) -> None:
     """The ring was seen on bare paper: what the liquid does to the pencil line nobody has looked at."""
-    record(studio, sheet="Tide table", medium="bare-paper", release=3, harm={"tideline": 3})
+    record(studio, sheet="Tide table", medium="bare-paper", release=release, harm={"tideline": 3})
     here = msgspec.structs.replace(RUBBER, sheet="Tide table", medium="graphite")
     (way,) = ask(studio, here).other_ways
     assert way.endswith("graphite pencil was not looked at: before that a spot there.")
+
+
+PASTE = {"adhesive": "starch-dextrin", "stage": "", "paper": "paper-rag", "carrier": ""}
+WET = {"sheet": "Tide table", "medium": "bare-paper", "release": 3, "harm": {"bleed": 0, "tideline": 3}}
+
+
+@pytest.mark.parametrize(
+    ("liquid", "ink", "free"),
+    [
+        ("water", "graphite", True),
+        ("water", "letterpress-oil", True),
+        ("water", "iron-gall", False),
+        ("water", "stamp-pad", False),
+        ("acetone", "graphite", True),
+        ("acetone", "ballpoint", False),
+        ("acetone", "toner", False),
+        ("butanone", "toner", False),
+    ],
+)
+def test_what_a_look_would_free_is_not_lost_by_a_ring(
+    studio: Studio, record: Record, liquid: str, ink: str, free: bool
+) -> None:
+    """Water on paste had left a ring beside the pencil, and no test was worth its risk; on another sheet it
+    was water after one clean look."""
+    asked = PASTE if liquid == "water" else {}
+    record(studio, **WET, **asked, parts={liquid: 1.0})
+    here = Question(**PASTE) if asked else RUBBER
+    answer = ask(studio, msgspec.structs.replace(here, medium=ink, sheet="Tide table"))
+    assert [way.endswith("was not looked at: before that a spot there.") for way in answer.other_ways] == (
+        [True] * free
+    )
+    assert (answer.stop is None) or not free
 
 
 @pytest.mark.parametrize(("method", "left"), [("swab", True), ("bath", False), ("hot-air", False)])
@@ -557,12 +629,17 @@ def test_water_that_was_clean_clears_no_solvent(studio: Studio, record: Record) 
     assert {"acetone", "xylene", "ethyl-acetate"} <= kin_of_harm(ask(studio, here))
 
 
-def test_of_two_rings_the_order_of_writing_does_not_decide(studio: Studio, record: Record) -> None:
+@pytest.mark.parametrize("unequal", [True, False])
+def test_of_two_rings_the_order_of_writing_does_not_decide(
+    studio: Studio, record: Record, unequal: bool
+) -> None:
     """What is written down first was the next step."""
-    for sheet, order in (("Map 1", (2, 3)), ("Map 2", (3, 2))):
-        for grade in order:
-            parts = {"n-heptane" if grade == 2 else "isooctane": 1.0}
-            record(studio, sheet=sheet, parts=parts, release=3, harm={"bleed": 0, "tideline": grade})
+    for sheet, order in (("Map 1", (0, 1)), ("Map 2", (1, 0))):
+        for at in order:
+            parts = {("n-heptane", "isooctane")[at]: 1.0}
+            record(
+                studio, sheet=sheet, parts=parts, release=3, harm={"bleed": 0, "tideline": 2 + at * unequal}
+            )
     first, second = (
         ask(studio, msgspec.structs.replace(RUBBER, sheet=sheet)).other_ways for sheet in ("Map 1", "Map 2")
     )

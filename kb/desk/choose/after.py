@@ -47,24 +47,26 @@ NOW = (
 
 
 def worked_here(
-    weighed: Sequence[Weighed], spots: Spots, question: Question, compiled: Compiled
+    studio: Studio, weighed: Sequence[Weighed], spots: Spots, question: Question
 ) -> tuple[Worked, ...]:
     """Liquids that released on this sheet and harmed nothing, the surest first."""
     found = sorted((one for one in weighed if one.worked), key=lambda one: (-one.safe, one.what.name))
     return tuple(
-        Worked(liquid=one.what.id, name=one.what.name, text=_worked(one, spots, question, compiled))
+        Worked(liquid=one.what.id, name=one.what.name, text=_worked(studio, one, spots, question))
         for one in found
     )
 
 
-def _worked(one: Weighed, spots: Spots, question: Question, compiled: Compiled) -> str:
+def _worked(studio: Studio, one: Weighed, spots: Spots, question: Question) -> str:
     """What comes after a success; what was not looked at yet, and a rule against it, are said as well."""
-    method = spots.worked[one.what.id]
+    compiled, method = studio.compiled, spots.worked[one.what.id]
     way = f"by {compiled.method_names.get(method, method).lower()} " if method else ""
     text = f"{one.what.name} {way}{NOW}"
-    text += _first_look(
-        unseen(question, {seen.medium for seen in spots.seen if seen.place == one.place}), compiled
-    )
+    looked = {seen.medium for seen in spots.seen if seen.place == one.place}
+    if "" in looked:
+        made = spot_tests(studio.index.conn, {"sheet": question.sheet, "liquid": one.what.id})
+        looked = looked - {""} | _looked(studio, [row for row in made if not row.medium])
+    text += _first_look(unseen(question, looked), compiled)
     if one.cautions and one.cautions[0].severity == "stop":
         return f"{text} But a rule bars it here: {one.cautions[0].text}"
     # It stands on no line any more, and on a larger area there is the more to mind.
@@ -82,7 +84,7 @@ def _first_look(media: Sequence[str], compiled: Compiled) -> str:
 
 def unseen(question: Question, looked: Container[str]) -> list[str]:
     """Media within reach, by id, that are not among those on which harm was ``looked`` for."""
-    # A spot that names no medium was made on what is asked about.
+    # Without a medium, but with a look at what dissolves: it was made on what is asked about.
     return [] if "" in looked else [one for one in question.reach if one not in looked and one not in BARE]
 
 
@@ -183,6 +185,18 @@ def _named(studio: Studio, compiled: Compiled, row: Row) -> str:
     return compiled.candidate(row.liquid, _test(studio, row).parts).name
 
 
+def _looked(studio: Studio, rows: Iterable[Row]) -> set[str]:
+    """Media on which harm was looked at, "" where none was named. Who saw a ring may have seen it on bare
+    paper, so that of a spot without a medium only what dissolves counts."""
+    return {
+        row.medium
+        for row in rows
+        if row.state != WITHDRAWN
+        and row.harm is not None
+        and (row.medium or _test(studio, row).harm.keys() & DISSOLVED)
+    }
+
+
 def _kinds(test: SpotTest) -> set[str]:
     """The kinds of harm that were seen."""
     return {kind for kind, grade in test.harm.items() if grade >= HARM_FROM}
@@ -222,7 +236,7 @@ def other_ways(
             continue
         # What was not looked at is not harmless.
         looked = all(one.harm is not None for one in alike if one.release is not None)
-        unlooked = unseen(question, {one.medium for one in alike if one.harm is not None})
+        unlooked = unseen(question, _looked(studio, alike))
         if not spares(row.liquid, unlooked):
             continue
         before = _first_look(unlooked, compiled)

@@ -22,7 +22,7 @@ from kb.desk.choose.explain import (
     why_nothing,
 )
 from kb.desk.choose.gather import Gathered, gather
-from kb.desk.choose.lines import Line, groups_of, lines_of, listed, series_of, shown
+from kb.desk.choose.lines import MOST_LOOKS, Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part, look_first
 from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
 from kb.desk.choose.spots import Spots, spots_of
@@ -77,13 +77,13 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     looks = {line.head.what.id: line.looks or 0 for line in lines}
     # What is barred may have been tried all the same.
     tried = [place for place in found.vetoed if gathered.candidates[place].id in spots.worked]
-    worked = worked_here([*sheet.weighed(tried, spots), *ranked], spots, question, compiled)
+    worked = worked_here(studio, [*sheet.weighed(tried, spots), *ranked], spots, question)
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
     planned = {step.liquid: place for place, step in enumerate(series)}
     # One order on the screen: what is planned as the plan has it, then what only might act.
     first_lines.sort(key=lambda line: planned.get(line.head.what.id, len(planned)))
-    ways = other_ways(studio, question, compiled, spots.worked, partial(_spares, found))
+    ways = other_ways(studio, question, compiled, spots.worked, partial(_spares, compiled, found))
     cold = no_heat(compiled, question)
     warm = warmth(compiled, question, cold)
     # Some of the refused are explained as well: why something was not proposed is asked as often.
@@ -240,10 +240,13 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found 
     return _Found(may_be, gathered, pools, sheet, spots, left_out, vetoed, lines)
 
 
-def _spares(found: _Found, liquid: str, unlooked: Sequence[str]) -> bool:
-    """Whether the sheet bears a liquid in any way, as far as it is known."""
+def _spares(compiled: Compiled, found: _Found, liquid: str, unlooked: Sequence[str]) -> bool:
+    """Whether the sheet bears a liquid in any way, and the studio allows it."""
     place = found.gathered.order.get(liquid)
-    return place is None or found.sheet.spares(place, found.spots, unlooked)
+    # Of what the catalogue no longer knows nobody can say so.
+    if place is None or not allowed(compiled, found.gathered.candidates[place].parts).allowed:
+        return False
+    return found.sheet.spares(place, found.spots, unlooked, MOST_LOOKS)
 
 
 def _about(studio: Studio, question: Question, found: _Found, *, stops: bool) -> list[Caution]:

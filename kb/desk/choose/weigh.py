@@ -234,18 +234,20 @@ class Sheet(NamedTuple):
             self._judged(place, known, self._release(place, known, spots, looks), worst, spots)
         )
 
-    def spares(self, place: int, spots: Spots, unlooked: Container[str]) -> bool:
+    def spares(self, place: int, spots: Spots, unlooked: Container[str], looks: int) -> bool:
         """Whether a candidate that wetted too much may be put on in another way.
 
-        It may not where a caution bars it, where its like dissolved something here, or where it may dissolve
-        a medium within reach on which its harm was not looked at.
+        It may not where a caution bars it, where its like dissolved something here, or where so many clean
+        ``looks`` at a margin would not free it for a medium on which its harm was not looked at.
         """
-        seen = tuple(one for one in spots.seen if not one.wet)
-        return not (
-            self.stopped(place)
-            or self._harm_bars(place, seen)
-            or any(one.medium in unlooked and self.too_harmful(*one.here) for one in self.harmed(place))
-        )
+        if self.stopped(place) or self._harm_bars(place, tuple(one for one in spots.seen if not one.wet)):
+            return False
+        # As if it were asked for a sheet without spots: a ring is no news of what it does to an ink.
+        none, known = Spots(frozenset(), (), ()), self.released(place)
+        release = self._release(place, known, none, looks)
+        harms = [one for one in self.harmed(place) if one.medium in unlooked]
+        heres = self._looked_at(place, harms, none, looks)
+        return all(self._judged(place, known, release, here, none)[-1] != ABOVE for here in heres)
 
     def stopped(self, place: int) -> bool:
         """Whether a caution bars a candidate whatever the chances."""
