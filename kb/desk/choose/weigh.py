@@ -356,9 +356,11 @@ class Sheet(NamedTuple):
             blamed = [one.place for one in did]
             for one in did:
                 parts = self._parts(one.place)
-                pure = [at for at, what in enumerate(self.candidates) if what.id in parts and not one.wet]
-                harshest = max(pure, key=lambda at: self._harshness(at, medium), default=one.place)
-                blamed += [] if harshest in clean else [harshest]
+                # A liquid by itself is its only part.
+                if len(parts) > 1 and not one.wet:
+                    pure = [at for at, what in enumerate(self.candidates) if what.id in parts]
+                    harshest = max(pure, key=lambda at: self._harshness(at, medium), default=one.place)
+                    blamed += [] if harshest in clean else [harshest]
             mildest: dict[bool, Harshness] = {}
             for one in did:
                 harsh, aqueous = self._harshness(one.place, medium), self._aqueous(one.place)
