@@ -558,18 +558,53 @@ async def test_damages_of_the_same_words_have_a_draft_each(new_app: NewApp, stud
         await faces(pilot)
         await keys(pilot, "k")
         days = [day_of(one.at) for one in condition_list(studio, SHEET)]
-        assert [answer for _, _, answer in app.screen.answers[1:]] == [f"tear, {day}" for day in days]
+        listed = [f"tear, no. {number}, {day}" for number, day in enumerate(days, 1)]
+        assert [answer for _, _, answer in app.screen.answers[1:]] == listed
         await keys(pilot, "1", *"kozo", "escape", "k", "2")
         assert app.screen.values["treated"] == ""
         await keys(pilot, *"paste", "escape", "k", "1")
         assert app.screen.values["treated"] == "kozo"
-        await keys(pilot, "escape", "f4", "ctrl+b", "2")
+        await keys(pilot, "escape", "f4", "ctrl+b")
+        forms = [answer for _, _, answer in app.screen.answers[1:]]
+        assert forms == [f'the form "Check off: tear, no. {number}"' for number in (1, 2)]
+        await keys(pilot, "2")
         assert app.screen.values["treated"] == "paste"
         await keys(pilot, "ctrl+s")
         assert [(one.id, one.treated) for one in condition_list(studio, SHEET)] == [
             (tears[0], ""),
             (tears[1], "paste"),
         ]
+        # What is checked off is counted still: a third has a number of its own, and the first its draft.
+        long = "invented place, " * 4
+        for words in ({"damage": "tear"}, *({"damage": "stain", "place": f"{long}{end}"} for end in "ab")):
+            add_condition(studio, {"sheet": SHEET, **words})
+        await faces(pilot)
+        await keys(pilot, "k")
+        said = [answer.rpartition(",")[0] for _, _, answer in app.screen.answers[1:]]
+        assert said[:2] == ["tear, no. 1", "tear, no. 3"]
+        assert [one[-7:] for one in said[2:]] == [", no. 1", ", no. 2"]
+        await keys(pilot, "1")
+        assert app.screen.values["treated"] == "kozo"
+
+
+async def test_a_damage_that_is_the_first_of_its_words_keeps_its_draft(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """It has a number as soon as there is another."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    add_condition(studio, {"sheet": SHEET, "damage": "tear"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        screen = await faces(pilot)
+        await keys(pilot, "k")
+        assert app.screen.heading == "Check off: tear"
+        await keys(pilot, *"kozo", "escape")
+        add_condition(studio, {"sheet": SHEET, "damage": "tear"})
+        screen.look()
+        await settle(pilot)
+        await keys(pilot, "k", "1")
+        assert app.screen.heading == "Check off: tear, no. 1"
+        assert app.screen.values["treated"] == "kozo"
 
 
 async def test_what_another_version_left_to_check_off_is_not_opened(new_app: NewApp, studio: Studio) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
+from msgspec.structs import replace
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal
@@ -13,6 +14,7 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import DataTable, Static
 
+from kb.book.kinds.condition import condition_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of
@@ -122,6 +124,8 @@ SETTLED = (
 )
 SETTLE_KEYS = "123456789acdefghi"
 """One of these for each damage that is open, as many as there are lines at 80x24."""
+WORDS = 46
+"""Cells of what is said of one of them."""
 DONE = 40
 NARROW = 100
 """Columns below which what to do now takes less room."""
@@ -376,7 +380,7 @@ class FacesScreen(DrawsFaces):
             return
         listed = tuple(zip(SETTLE_KEYS, open_still, strict=False))
         says = "What was wrong:" if len(listed) == len(open_still) else f"The first of {len(open_still)}:"
-        lines = ((key, one.id, f"{cut(one.words, 46)}, {day_of(one.at)}") for key, one in listed)
+        lines = ((key, one.id, f"{cut(one.words, WORDS)}, {day_of(one.at)}") for key, one in listed)
         answers = (("0", "", "None of them"), *lines)
         self.app.push_screen(AskScreen("Check off", says, answers), self._settle_one)
 
@@ -400,8 +404,9 @@ class FacesScreen(DrawsFaces):
         store = partial(verb, sheet=self.sheet, before=before or {})
         # A draft is found again by these words: of this sheet, and of this patch where it lies.
         form = FewLines(title, lines, store, before, says=f"{self.sheet}{place}")
-        # Two damages may bear the same words: what else the form stores by tells one from the other.
-        form.draft_name = draft_named(title, form.says, *getattr(verb, "keywords", {}).values())
+        # Words of a damage change once another reads like it: what else the form stores by names its draft.
+        if given := getattr(verb, "keywords", {}):
+            form.draft_name = draft_named(form.says, *given.values())
         self.app.push_screen(form, lambda _: self.look())
 
     def action_photographs(self) -> None:
@@ -484,14 +489,24 @@ def _fetch(studio: Studio, *, sheet: str) -> Shown:
         _as_finished(studio, list_records(studio, sheet=view.sheet, limit=DONE)),
         last.liquid if last else "",
         last.method if last else "swab",
-        [one for one in condition_list(studio, view.sheet) if not one.treated],
+        _open(condition_list(studio, view.sheet)),
     )
+
+
+def _open(listed: Sequence[ConditionLine]) -> list[ConditionLine]:
+    """Those to check off; what reads alike with its number, which stays when another of them is done."""
+    said = [cut(condition_words(replace(one.condition, treated="")), WORDS) for one in listed]
+    return [
+        replace(one, words=f"{cut(words, WORDS - 8)}, no. {said[: place + 1].count(words)}")
+        if said.count(words) > 1
+        else one
+        for place, (one, words) in enumerate(zip(listed, said, strict=True))
+        if not one.treated
+    ]
 
 
 def _as_finished(studio: Studio, records: Sequence[RecordSummary]) -> list[RecordSummary]:
     """Newest first; a patch on the day on which it was finished, which need not be the one it was begun."""
-    from msgspec.structs import replace
-
     from kb.desk.records.book_list import last_written
 
     found = []
