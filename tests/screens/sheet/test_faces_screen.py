@@ -17,6 +17,7 @@ from kb.desk.sheet.names import known_sheets
 from kb.desk.sheet.report import html, report
 from kb.desk.sheet.report import text as text_of
 from kb.desk.sheet.sheets import add_condition, add_sheet, condition_list
+from kb.desk.sheet.sheets import settle as check_off
 from kb.desk.sheet.tape import add_strip, done, start, strips, tape_view
 from kb.desk.studio import Studio
 from kb.tui.day import day_of
@@ -605,6 +606,24 @@ async def test_a_damage_that_is_the_first_of_its_words_keeps_its_draft(
         await keys(pilot, "k", "1")
         assert app.screen.heading == "Check off: tear, no. 1"
         assert app.screen.values["treated"] == "kozo"
+
+
+async def test_what_was_checked_off_meanwhile_is_not_written_over(new_app: NewApp, studio: Studio) -> None:
+    """A draft of before took the place of what stood there, without a word."""
+    add_sheet(studio, {"sheet": SHEET, "size": "210 x 297 mm"})
+    tear = add_condition(studio, {"sheet": SHEET, "damage": "tear"}).id
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app: Any = pilot.app
+        screen = await faces(pilot)
+        await keys(pilot, "k", *"kozo", "escape")
+        check_off(Studio(studio.root), tear, "paste")
+        await keys(pilot, "ctrl+b", "ctrl+s")
+        await settle(pilot)
+        assert "Not stored: it is checked off: paste." in flat(app)
+        assert [one.treated for one in condition_list(studio, SHEET)] == ["paste"]
+        await keys(pilot, "f9", "delete")
+        assert app.screen is screen
+        assert not app.drafts
 
 
 async def test_what_another_version_left_to_check_off_is_not_opened(new_app: NewApp, studio: Studio) -> None:

@@ -16,6 +16,7 @@ from textual.widgets import DataTable, Static
 
 from kb.book.kinds.condition import condition_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
+from kb.desk.errors import DeskError
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of
 from kb.tui.drawing import Drawing
@@ -125,7 +126,6 @@ SETTLED = (
 SETTLE_KEYS = "123456789acdefghi"
 """One of these for each damage that is open, as many as there are lines at 80x24."""
 WORDS = 46
-"""Cells of what is said of one of them."""
 DONE = 40
 NARROW = 100
 """Columns below which what to do now takes less room."""
@@ -496,11 +496,10 @@ def _fetch(studio: Studio, *, sheet: str) -> Shown:
 def _open(listed: Sequence[ConditionLine]) -> list[ConditionLine]:
     """Those to check off; what reads alike with its number, which stays when another of them is done."""
     said = [cut(condition_words(replace(one.condition, treated="")), WORDS) for one in listed]
+    named = [f"{cut(words, WORDS - 8)}, no. {said[:to].count(words)}" for to, words in enumerate(said, 1)]
     return [
-        replace(one, words=f"{cut(words, WORDS - 8)}, no. {said[: place + 1].count(words)}")
-        if said.count(words) > 1
-        else one
-        for place, (one, words) in enumerate(zip(listed, said, strict=True))
+        replace(one, words=name) if said.count(words) > 1 else one
+        for one, words, name in zip(listed, said, named, strict=True)
         if not one.treated
     ]
 
@@ -565,8 +564,12 @@ def _condition(studio: Studio, words: Mapping[str, str], *, sheet: str, before: 
 def _settle(
     studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str], condition: str
 ) -> Written:
-    from kb.desk.sheet.sheets import settle
+    from kb.desk.sheet.sheets import condition_list, settle
 
+    studio.refresh()
+    for one in condition_list(studio, sheet):
+        if one.id == condition and one.treated:
+            raise DeskError(f"it is checked off: {one.treated}. Correct that in F3; F9 throws this away.")
     return settle(studio, condition, words["treated"], words["by"])
 
 
