@@ -158,10 +158,11 @@ def at_every_change(monkeypatch: pytest.MonkeyPatch, _painted_once: None) -> Non
 
 
 @pytest.mark.usefixtures("at_every_change")
-@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])
-@pytest.mark.parametrize("turns", [0, 30], ids=["when-still", "at-any-moment"])
+@pytest.mark.parametrize(
+    ("size", "turns"), [(SIZES[0], 0), (SIZES[1], 30)], ids=["80x24", "120x40-any-moment"]
+)
 async def test_a_terminal_shows_what_the_screen_is(
-    turns: int, size: tuple[int, int], blank_index: Path, tmp_path: Path
+    size: tuple[int, int], turns: int, blank_index: Path, tmp_path: Path
 ) -> None:
     """Lists, entries, pop-ups and forms, key by key, in a terminal that changes its size meanwhile.
 
