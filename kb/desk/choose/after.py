@@ -205,7 +205,6 @@ def _kinds(test: SpotTest) -> set[str]:
 def other_ways(
     studio: Studio,
     question: Question,
-    compiled: Compiled,
     worked: Mapping[str, str],
     spares: Callable[[str, Sequence[str]], bool],
 ) -> tuple[str, ...]:
@@ -216,6 +215,7 @@ def other_ways(
     """
     if not question.sheet:
         return ()
+    compiled = studio.compiled
     rows = spot_tests(studio.index.conn, {"sheet": question.sheet})
     # Of what is asked about: paper and ink are the same under a control and a look.
     rows = [row for row in rows if row.state != WITHDRAWN and bears_on(question, row)]

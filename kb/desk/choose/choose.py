@@ -83,7 +83,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     planned = {step.liquid: place for place, step in enumerate(series)}
     # One order on the screen: what is planned as the plan has it, then what only might act.
     first_lines.sort(key=lambda line: planned.get(line.head.what.id, len(planned)))
-    ways = other_ways(studio, question, compiled, spots.worked, partial(_spares, compiled, found))
+    ways = other_ways(studio, question, spots.worked, partial(_spares, compiled, found))
     cold = no_heat(compiled, question)
     warm = warmth(compiled, question, cold)
     # Some of the refused are explained as well: why something was not proposed is asked as often.
