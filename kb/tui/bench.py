@@ -121,7 +121,8 @@ class Bench(App[None]):
 
         if self.opened:
             keep_draft(self.studio.root, form, says, values, again)
-        self.drafts[form] = Draft(form=form, says=says, at="", values=values, again=again)
+        made = Draft(form=form, says=says, at="", values=values, again=again)
+        self.drafts = {form: made, **{name: one for name, one in self.drafts.items() if name != form}}
 
     @property
     def row_lines(self) -> int:

@@ -18,7 +18,7 @@ class ClockPanel(Horizontal, can_focus=True):
     """Shows a clock that lives elsewhere; asks for start and pause by a message."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("space", "press", "Start or pause", key_display="Space"),
+        Binding("space", "press", "Start, pause", key_display="Space"),
         Binding("up", "app.focus_previous", "Up", show=False),
         Binding("down,enter", "app.focus_next", "Down", show=False),
     ]

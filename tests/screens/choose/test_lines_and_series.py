@@ -358,7 +358,7 @@ async def test_a_card_is_found_again_once_its_question_has_a_sheet(new_app: NewA
 
 
 async def test_a_card_goes_to_no_other_sheet_than_the_one_it_was_begun_for(new_app: NewApp) -> None:
-    """Each sheet has its card of the same question; a question without a sheet finds what was left."""
+    """Each sheet has its card of the same question; a question without a sheet finds what was left last."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         app: Any = pilot.app
         await _ranked(pilot)
@@ -369,7 +369,7 @@ async def test_a_card_goes_to_no_other_sheet_than_the_one_it_was_begun_for(new_a
             assert app.screen.filled == {}
             assert app.screen.query_one("#sheet", Input).value == sheet
             await keys(pilot, *text, "escape")
-        for sheet, text in (("Letter 1", "30s"), ("letter 1", "30s"), ("Map 7", "60s"), ("", "30s")):
+        for sheet, text in (("Letter 1", "30s"), ("letter 1", "30s"), ("Map 7", "60s"), ("", "60s")):
             app.screen.ranked = _may_be(asked, 0.4, sheet)
             await keys(pilot, "e")
             assert app.screen.filled == {0: text}
@@ -377,7 +377,7 @@ async def test_a_card_goes_to_no_other_sheet_than_the_one_it_was_begun_for(new_a
         # Without a sheet both fit: the one that is chosen is opened.
         app.screen.ranked = _may_be(asked, 0.4)
         await keys(pilot, "ctrl+b", "2")
-        assert (app.screen.filled, app.screen.query_one("#sheet", Input).value) == ({0: "60s"}, "Map 7")
+        assert (app.screen.filled, app.screen.query_one("#sheet", Input).value) == ({0: "30s"}, "Letter 1")
         assert len(app.drafts) == 2
         # They read alike, and "Ask again" did not say of which sheet.
         await keys(pilot, "escape")

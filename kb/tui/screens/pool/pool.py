@@ -36,7 +36,7 @@ POOL = (
     Act("drop", "x", "Drop", "Take this studio out of the pool"),
     Act("give", "g", "Give", "Write the counts of the own book to a file for others"),
     Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
-    Act("back", "escape", "Back", "Back to the shelf"),
+    Act("dismiss", "escape", "Back", "Back to the shelf"),
 )
 ON_A_STUDIO = {"weigh", "drop"}
 NOBODY = "No other studio is in the pool. A takes in a counts file that another studio gave you."
@@ -134,9 +134,6 @@ class PoolScreen(AtDesk, Screen[None]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that would do nothing without a row are not shown."""
         return self.here is not None if action in ON_A_STUDIO else True
-
-    def action_back(self) -> None:
-        self.dismiss(None)
 
     # -- changing ---------------------------------------------------------------------------------
 

@@ -32,20 +32,13 @@ if TYPE_CHECKING:
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
 
-FACES = (
-    One("-", "", "", "- not said"),
-    One("f", "front", "", "F front"),
-    One("b", "back", "", "B back"),
-)
+FACES = (One("-", "", "", "- not said"), One("f", "front", "", "F front"), One("b", "back", "", "B back"))
 CARRIER = (
     One("-", "", "", "- not said"),
     One("y", "yes", "", "Y still on"),
     One("r", "residue", "", "R residue only"),
 )
-CONTROL = (
-    One("t", "test", "", "T test"),
-    One("c", "control", "release is not graded", "C control"),
-)
+CONTROL = (One("t", "test", "", "T test"), One("c", "control", "release is not graded", "C control"))
 RELEASE = graded("not graded", RELEASE_WORDS)
 HARM = {kind: graded("not looked at", harm_words(kind)) for kind in HARM_KINDS}
 TROUBLE = (

@@ -213,10 +213,7 @@ def _fill(grid: list[list[Cell]], patch: PatchView, scale: Scale, *, chosen: boo
     upright = len(patch.polygon) == 4 and len({round(x) for x, _ in patch.polygon}) <= 2
     for y in range(top, bottom + 1):
         for x in range(left, right + 1):
-            middle = (
-                scale.left_mm + (x + 0.5) * scale.mm_across,
-                scale.top_mm + (y + 0.5) * scale.mm_down,
-            )
+            middle = (scale.left_mm + (x + 0.5) * scale.mm_across, scale.top_mm + (y + 0.5) * scale.mm_down)
             if upright or inside(middle, patch.polygon):
                 grid[y][x] = Cell(sign, patch.state)
     words = label_of(patch, right - left + 1)
@@ -443,8 +440,7 @@ class DrawsFaces(AtDesk, Screen[None]):
         room = self.query_one("#front", Static).content_size
         # What is next or waits for a decision, else what comes next on that face, else what was begun there.
         order = sorted(
-            tape.patches,
-            key=lambda one: (one.id != tape.next, one.state != "look", one.state != "todo"),
+            tape.patches, key=lambda one: (one.id != tape.next, one.state != "look", one.state != "todo")
         )
         about = {face: next((one for one in order if one.face == face), None) for face in ("front", "back")}
         return nearer(whole, tape.patches, about, room.width, room.height)

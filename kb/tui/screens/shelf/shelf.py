@@ -45,7 +45,7 @@ SHELF = (
     Act("next_part", "tab", "Part", "Go to the next of the three parts"),
     Act("others", "o", "Others", "Counts of tests that other studios gave", foot=False),
     Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
-    Act("back", "escape", "Back", "Back to the materials"),
+    Act("dismiss", "escape", "Back", "Back to the materials"),
 )
 LISTS = ("shelf-liquids", "shelf-forbids", "shelf-bottles")
 COLUMNS = (
@@ -248,9 +248,6 @@ class ShelfScreen(AtDesk, Screen[None]):
 
     def _stock(self, words: str) -> None:
         self.app.push_screen(NoteScreen("Stock beside the bottles", words))
-
-    def action_back(self) -> None:
-        self.dismiss(None)
 
     # -- changing ---------------------------------------------------------------------------------
 
