@@ -6,6 +6,7 @@ import argparse
 import atexit
 import gc
 import io
+import math
 import os
 import re
 import sys
@@ -96,7 +97,7 @@ first write.
 
 USUAL = gc.get_threshold()
 LARGEST = 1_000_000
-"""Largest whole number that any option takes: rows, columns and days beyond it mean nothing."""
+"""Largest number that any option takes: rows, columns, days and seconds beyond it mean nothing."""
 PATIENCE = 100_000
 """Objects that may be made before the collector first looks for cycles: more than an answer makes."""
 
@@ -255,13 +256,15 @@ def nouns() -> dict[str, str]:
 
 
 def _unfit(values: Iterable[object]) -> str:
-    """Why the arguments cannot be taken: not UTF-8, no path, a number beyond all sense; else nothing.
+    """Why the arguments cannot be taken: not UTF-8, no path, no number or one beyond all sense; else nothing.
 
     A path may hold bytes that are not UTF-8, because the file system takes them.
     """
     for value in values:
         for one in value if isinstance(value, list) else (value,):
-            if isinstance(one, int) and abs(one) > LARGEST:
+            if isinstance(one, float) and math.isnan(one):
+                return f"{one} is no number; type it again."
+            if isinstance(one, int | float) and abs(one) > LARGEST:
                 return f"{str(one)[:30]} is too large a number; at most {LARGEST:,} is taken."
             if isinstance(one, str | Path) and not _can_be(one):
                 what = "a path" if isinstance(one, Path) else "text in UTF-8"

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 from typing import Any
 
 from kb.book.kinds.table import KINDS
 from kb.cli.book import step_line
 from kb.cli.options import correcting, studio_of
-from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_rows, say_stored, warn, wrap
+from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_rows, say_stored, warn
 from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
@@ -68,6 +69,7 @@ def _card_options(card: argparse.ArgumentParser) -> None:
     for name in FEATURES:
         card.add_argument(f"--{name}", default="", metavar="TEXT")
     card.add_argument("--sheet", default="", metavar="NAME")
+    new_sheet(card)
     card.add_argument(
         "--from", dest="card", default="", metavar="FILE", help="lines in a file; - reads the input"
     )
@@ -107,27 +109,42 @@ def _add(args: argparse.Namespace) -> int:
 
 
 def _card(args: argparse.Namespace) -> int:
-    import sys
-
+    from kb.desk.errors import DeskError
     from kb.desk.materials.resolve import question, understood
-    from kb.desk.records.record import add_test
+    from kb.desk.records.record import Written, add_test
     from kb.desk.records.typed import from_card, graded
 
     studio = studio_of(args)
     words = {name: getattr(args, name) for name in FEATURES}
-    asked = question(studio, carrier_text=words.pop("carrier"), sheet=args.sheet, **words)
-    lines = list(args.spots)
-    if args.card:
-        text = sys.stdin.read() if args.card == "-" else Path(args.card).read_text(encoding="utf-8")
-        lines += text.splitlines()
-    tests = from_card(studio, asked, lines)
-    stored = [add_test(studio, test) for test in tests]
+    sheet = on_known_sheet(studio, args)["sheet"]
+    asked = question(studio, carrier_text=words.pop("carrier"), sheet=sheet, **words)
+    tests = from_card(studio, asked, [*args.spots, *_lines_in(args.card)])
+    found_if_new(studio, args, tests[0])
+    stored: list[Written] = []
+    for test in tests:
+        try:
+            stored.append(add_test(studio, test))
+        except DeskError as error:
+            # Typed again as it is, the card would count these spots twice.
+            before = f" {len(stored)} of the card's spots were stored before that." if stored else ""
+            raise DeskError(f"{error}{before}") from error
     if args.json:
         return say_json(stored)
     for number, (test, written) in enumerate(zip(tests, stored, strict=True), start=1):
         say(f"Spot {number}, stored and on disk: {written.id}")
         say_each((*understood(studio, test), *graded(test)))
     return OK
+
+
+def _lines_in(file: str) -> list[str]:
+    """The lines of a file, or of the input for "-"; none where no file is named."""
+    from kb.desk.errors import DeskError
+
+    try:
+        text = sys.stdin.read() if file == "-" else Path(file).read_text("utf-8") if file else ""
+    except UnicodeDecodeError as error:
+        raise DeskError(f"{file} is not text in UTF-8; store it as such. Nothing was recorded.") from error
+    return text.splitlines()
 
 
 def _list(args: argparse.Namespace) -> int:
@@ -181,20 +198,15 @@ def _show(args: argparse.Namespace) -> int:
     plain: dict[str, Any] = msgspec.to_builtins(found.test)
     for key, value in plain.items():
         if key not in {"harm", "release", "rounds"}:
-            say(wrap(f"{key.replace('_', ' ')}: {value}", indent="  "))
+            say(f"{key.replace('_', ' ')}: {value}", indent="  ")
     for number, one in enumerate(found.test.rounds, start=1):
-        say(
-            wrap(
-                f"round {number}: {one.dwell_s:g} s, {one.amount}; wet: {one.wet}; dry: {one.dry}",
-                indent="  ",
-            )
-        )
+        say(f"round {number}: {one.dwell_s:g} s, {one.amount}; wet: {one.wet}; dry: {one.dry}", indent="  ")
     say(f"  release: {RELEASE_WORDS[found.test.release] if found.test.release is not None else 'not graded'}")
     for kind, grade in found.test.harm.items():
         say(f"  harm, {kind}: {harm_words(kind)[grade]}")
     say(f"  not looked at: {', '.join(found.not_looked) or 'nothing'}")
     for step in found.history:
-        say(wrap(step_line(step), indent="  "))
+        say(step_line(step), indent="  ")
     return OK
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_either, say_json, say_lines, step, wrap
+from kb.cli.out import FOUND, OK, say, say_either, say_json, say_lines, step
 
 if TYPE_CHECKING:
     from kb.desk.package.write import Exported
@@ -58,25 +58,19 @@ def run(args: argparse.Namespace) -> int:
 def _tell(made: Exported) -> None:
     say(f"Written and on disk: {made.path} ({made.bytes:,} bytes, {len(made.checksums)} files)")
     listed = ", ".join(f"{name} {rows:,}" for name, rows in made.tables.items() if rows)
-    say(wrap(f"rows: {listed or 'none, the book is empty'}", indent="  "))
+    say(f"rows: {listed or 'none, the book is empty'}", indent="  ")
     say(f"  photographs: {made.photographs}")
     say(f"  SHA-256 of {'the file' if made.zipped else 'datapackage.json'}: {made.sha256}")
     for one in made.left_out:
-        say(wrap(f"left out: {one.what}: {one.why}", indent="  "))
+        say(f"left out: {one.what}: {one.why}", indent="  ")
     if made.damaged_lines:
         say(
-            wrap(
-                f"damaged lines in the book: {made.damaged_lines}; they are in the package byte for byte and "
-                "in the table damaged_lines. See: benchleaf verify",
-                indent="  ",
-            )
+            f"damaged lines in the book: {made.damaged_lines}; they are in the package byte for byte and "
+            "in the table damaged_lines. See: benchleaf verify",
+            indent="  ",
         )
     if made.raw:
-        say(
-            wrap(
-                "Text in tables-raw is not marked against formulas: keep it out of spreadsheets.", indent="  "
-            )
-        )
+        say("Text in tables-raw is not marked against formulas: keep it out of spreadsheets.", indent="  ")
 
 
 def _record(studio: Studio, args: argparse.Namespace) -> int:

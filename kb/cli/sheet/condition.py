@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, say_written
+from kb.cli.out import say_list, say_written
 from kb.cli.records import photographs
 
 FIELDS = {
@@ -58,11 +58,9 @@ def _settle(args: argparse.Namespace) -> int:
 def _list(args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import condition_list
 
-    found = condition_list(studio_of(args), args.sheet)
-    if args.json:
-        return say_json(found)
-    for line in found:
-        say(f"{line.id}  {line.words}{'' if line.treated else '  [open]'}")
-    if not found:
-        say("Nothing is written down of its condition.")
-    return OK
+    return say_list(
+        args.json,
+        condition_list(studio_of(args), args.sheet),
+        lambda line: f"{line.id}  {line.words}{'' if line.treated else '  [open]'}",
+        "Nothing is written down of its condition.",
+    )

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_either, say_json, say_written, wrap
+from kb.cli.out import OK, say, say_each, say_either, say_json, say_list, say_written
 from kb.cli.records import photographs
+
+if TYPE_CHECKING:
+    from kb.desk.sheet.sheets import SheetLine
 
 FIELDS = {
     "number": "of the owner or the studio",
@@ -101,15 +105,12 @@ def _merge(args: argparse.Namespace) -> int:
 def _list(args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import sheet_lines
 
-    found = sheet_lines(studio_of(args))
-    if args.json:
-        return say_json(found)
-    for line in found:
-        about = ", ".join(part for part in (line.number, line.size, line.owner) if part)
-        say(f"{line.sheet}{f'  ({about})' if about else ''}  {line.records} records")
-    if not found:
-        say("No sheet is written down.")
-    return OK
+    return say_list(args.json, sheet_lines(studio_of(args)), _line, "No sheet is written down.")
+
+
+def _line(line: SheetLine) -> str:
+    about = ", ".join(part for part in (line.number, line.size, line.owner) if part)
+    return f"{line.sheet}{f'  ({about})' if about else ''}  {line.records} records"
 
 
 def _show(args: argparse.Namespace) -> int:
@@ -120,7 +121,7 @@ def _show(args: argparse.Namespace) -> int:
         return say_json(view)
     say(view.sheet)
     for label, text in view.facts:
-        say(wrap(f"{label}: {text}", indent="  "))
+        say(f"{label}: {text}", indent="  ")
     for title, lines in (("Condition", view.condition_words), ("Tape", view.tape_words)):
         say(f"{title}:")
         say_each(lines or ("nothing is written down",))
