@@ -126,13 +126,13 @@ class Parser(argparse.ArgumentParser):
 
     def _add_action(self, action: Any) -> Any:
         """Every option is explained, also those that many words share."""
-        from kb.cli.explained import explained
+        from kb.cli.options import explained
 
         explained(action)
         return super()._add_action(action)
 
     def error(self, message: str) -> NoReturn:
-        from kb.cli.explained import near_words
+        from kb.cli.options import near_words
 
         near = near_words(self, message)
         # The list of all that may be chosen is longer than a sentence.

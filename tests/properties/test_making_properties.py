@@ -26,11 +26,16 @@ from kb.science.making.recipe_scaling import (
     in_unit,
 )
 from kb.science.sheet.colour import Lab, delta_e_2000
-from kb.science.sheet.light import days_left
-from kb.science.sheet.paper import expansion_mm, gap_mm
+from kb.science.sheet.paper import days_left, expansion_mm, gap_mm
 from kb.science.sheet.tissue import strips_for
-from kb.science.water.alkaline_reserve import baths_for_reserve, reserve_percent
-from kb.science.water.baths import CannotReach, amount_for_ph, bath_of, capacity
+from kb.science.water.baths import (
+    CannotReach,
+    amount_for_ph,
+    bath_of,
+    baths_for_reserve,
+    capacity,
+    reserve_percent,
+)
 from kb.science.water.speciation import FORMING, SOLIDS, Totals, solve
 from tests.plain_forms import reserve_mol_kg, scaled
 

@@ -19,9 +19,9 @@ import yaml
 from kb.science.air import exposure, flammability
 from kb.science.air import room as room_air
 from kb.science.air.room import Course, Release
-from kb.science.conversions import mg_m3_to_ppm, molar_volume_l_mol, ppm_to_mg_m3
 from kb.science.liquids import evaporation
 from kb.science.liquids.drying import DryingPart, drying_path
+from kb.science.numbers import mg_m3_to_ppm, molar_volume_l_mol, ppm_to_mg_m3
 from kb.science.quantities import convert, parse_quantity
 from tests.plain_forms import build_up_mg_m3, instant_release_mg_m3, near_field_steady_mg_m3, steady_mg_m3
 

@@ -44,7 +44,7 @@ def _add(args: argparse.Namespace) -> int:
 def _list(args: argparse.Namespace) -> int:
     from functools import partial
 
-    from kb.book.kinds.strip import strip_line
+    from kb.book.kinds.patch import strip_line
     from kb.desk.records.work_records import name_of
     from kb.desk.sheet.names import sheet_named
     from kb.desk.sheet.tape import strips

@@ -13,7 +13,18 @@ from tempfile import mkdtemp
 import msgspec
 
 from kb.book.storage import locked_folder, sync_folder, sync_folders
-from kb.desk.backup.check import About, about, book_faults, check_backup, is_backup
+from kb.desk.backup.check import (
+    ABOUT,
+    README,
+    SUMS,
+    About,
+    about,
+    book_faults,
+    check_backup,
+    is_backup,
+    readme,
+    sums_line,
+)
 from kb.desk.backup.copy import (
     STUDIO,
     Copied,
@@ -25,7 +36,6 @@ from kb.desk.backup.copy import (
     sources,
     write,
 )
-from kb.desk.backup.text import ABOUT, README, SUMS, readme, sums_line
 from kb.desk.errors import DeskError
 from kb.desk.sharing.share import Unindexed
 from kb.index.open import Progress, silent

@@ -16,11 +16,11 @@ from kb.book import seen
 from kb.book.files import files
 from kb.book.read import raw_lines
 from kb.book.storage import CLOSED_ON_EXEC, PLAIN
-from kb.desk.backup.text import PHOTO_LIST
 from kb.desk.records.photographs import NAMED
-from kb.desk.sharing.marks import marks
+from kb.desk.sharing.work import marks
 
 STUDIO, PHOTOGRAPHS = "studio", "photographs"
+PHOTO_LIST = "photographs.tsv"
 TRIES = 3
 _BLOCK = 1 << 20
 

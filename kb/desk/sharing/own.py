@@ -14,7 +14,6 @@ from kb.book.storage import put_whole
 from kb.desk.sharing.book import Records, records, settle, with_moved
 from kb.desk.sharing.check import check_nothing_lost, hold_back
 from kb.desk.sharing.git import Git
-from kb.desk.sharing.marks import marks
 from kb.desk.sharing.put import Plan, carry_out, stage
 from kb.desk.sharing.tree import (
     ATTRIBUTES,
@@ -35,6 +34,7 @@ from kb.desk.sharing.tree import (
     worktree,
     write_tree,
 )
+from kb.desk.sharing.work import marks
 from kb.model.record import Line
 from kb.science.numbers import percent
 

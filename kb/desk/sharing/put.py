@@ -10,7 +10,6 @@ from kb.book.storage import make_folder, pread, put_whole, sync_folder
 from kb.desk.errors import DeskError
 from kb.desk.records.photographs import bears_its_name
 from kb.desk.sharing.git import Git
-from kb.desk.sharing.marks import held, whole_size
 from kb.desk.sharing.tree import (
     BOOK,
     SET_ASIDE,
@@ -23,6 +22,7 @@ from kb.desk.sharing.tree import (
     is_photograph,
     keep_bytes,
 )
+from kb.desk.sharing.work import held, whole_size
 
 
 class Moved(Exception):

@@ -22,7 +22,6 @@ from kb.desk.errors import DeskError
 from kb.desk.sharing.book import errors
 from kb.desk.sharing.check import MOST_TOLD, check_book, check_catalogue, check_nothing_lost
 from kb.desk.sharing.git import KEPT, NETWORK_WAIT_S, Git, GitFailed, branch_of, checked_remote, failed
-from kb.desk.sharing.marks import whole_size
 from kb.desk.sharing.merge import base_of, merge
 from kb.desk.sharing.own import (
     Own,
@@ -52,7 +51,7 @@ from kb.desk.sharing.tree import (
     tree_of,
     write_tree,
 )
-from kb.desk.sharing.work import Work, at_work
+from kb.desk.sharing.work import Work, at_work, whole_size
 from kb.desk.studio import Studio
 from kb.index.open import Progress, silent
 from kb.model.question import Plain

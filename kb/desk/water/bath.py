@@ -26,11 +26,6 @@ from kb.desk.water.bath_view import (
     SheetView,
 )
 from kb.model.kinds import plain_id
-from kb.science.water.alkaline_reserve import (
-    baths_for_reserve,
-    expected_reserve,
-    reserve_percent,
-)
 from kb.science.water.baths import (
     OUTDOOR_CO2_PPM,
     PURE_CO2_PPM,
@@ -42,11 +37,14 @@ from kb.science.water.baths import (
     air_balanced_co2_mol_l,
     amount_for_ph,
     bath_of,
+    baths_for_reserve,
     capacity,
     drift,
+    expected_reserve,
     find_reagent,
     ph_after,
     reagent_mass_g,
+    reserve_percent,
     saturated,
 )
 from kb.science.water.speciation import Bath

@@ -12,8 +12,7 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from kb.science.air.room import DAY_MIN
-from kb.science.conversions import ATMOSPHERE_KPA, molar_volume_l_mol
-from kb.science.numbers import above_zero, zero_or_more
+from kb.science.numbers import ATMOSPHERE_KPA, above_zero, molar_volume_l_mol, zero_or_more
 
 ACTION_SHARE = 0.5
 """Half of a limit, the customary action level; from memory."""

@@ -26,8 +26,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
-from kb.science.conversions import ATMOSPHERE_KPA, molar_volume_l_mol
-from kb.science.numbers import above_zero, zero_or_more
+from kb.science.numbers import ATMOSPHERE_KPA, above_zero, molar_volume_l_mol, zero_or_more
 
 NEAR_RADIUS_M = 0.8
 """Customary radius of the near field; from memory."""

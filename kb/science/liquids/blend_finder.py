@@ -14,10 +14,10 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from kb.science.air.exposure import mole_fractions, partial_pressures_kpa
-from kb.science.conversions import ATMOSPHERE_KPA
 from kb.science.liquids.blend_grid import Grid, Point, Wanted
 from kb.science.liquids.miscibility import Mixer, Mixing
 from kb.science.liquids.solubility import Hsp, Sphere, distance, red
+from kb.science.numbers import ATMOSPHERE_KPA
 
 MARGIN_CAP = 2.0
 """From RED 3 on a liquid is simply outside, as in kb.science.choose.evidence."""

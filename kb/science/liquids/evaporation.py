@@ -12,8 +12,15 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from kb.science.conversions import ATMOSPHERE_KPA, ZERO_C_IN_K, molar_volume_l_mol
-from kb.science.numbers import Spread, above_zero, hull, zero_or_more
+from kb.science.numbers import (
+    ATMOSPHERE_KPA,
+    ZERO_C_IN_K,
+    Spread,
+    above_zero,
+    hull,
+    molar_volume_l_mol,
+    zero_or_more,
+)
 
 WATER_COEFFICIENT_CM_S = 0.83
 """Mass transfer coefficient of water in the scaling model; Crowl and Louvar (seen in code)."""

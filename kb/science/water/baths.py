@@ -10,7 +10,12 @@ How the pH of an open bath moves as it takes up carbon dioxide from the air, or 
 At every moment the bath is taken to be in equilibrium within itself; only the exchange with the air takes
 time. The path is computed; the pace is a range. Its main figure has no source, so the hours are an order of
 magnitude: measure at the start and at the end.
+
+Alkaline reserve: its unit, and what a bath leaves in a sheet by mass balance. It is stated in mol/kg of acid
+that the dry paper can neutralise, or as per cent of calcium carbonate (of the dry mass) that does as much.
 """
+
+from __future__ import annotations
 
 import math
 from collections.abc import Callable
@@ -19,8 +24,7 @@ from itertools import pairwise
 from typing import Literal, NamedTuple
 
 from kb.science.cited import Known, Span, need_not_negative, need_positive
-from kb.science.conversions import ZERO_C_IN_K
-from kb.science.numbers import bracketed_root
+from kb.science.numbers import ZERO_C_IN_K, Spread, bracketed_root
 from kb.science.water.speciation import FORMING, MAX_CO2_PPM, Bath, Totals, solve
 
 OUTDOOR_CO2_PPM = Known(420.0, "common-practice", False, "outdoor air in the 2020s; older texts take 400")
@@ -446,3 +450,46 @@ def _ph_at(path: Drift, hours: float, times: list[float]) -> float:
             share = (hours - t0) / (t1 - t0) if t1 > t0 else 1.0
             return a.bath.ph + share * (b.bath.ph - a.bath.ph)
     return path.end.ph if hours > 0 else points[0].bath.ph
+
+
+CARBONATE_MOLAR_MASS_G_MOL = 100.087
+"""Of calcium carbonate (computed), a mol of which neutralises two of acid."""
+
+
+def reserve_percent(mol_kg: float) -> float:
+    """Per cent by mass of calcium carbonate from mol/kg. Below zero where acid outweighs the alkali."""
+    return mol_kg * CARBONATE_MOLAR_MASS_G_MOL / 20.0
+
+
+def deposit_mol_kg(pickup_g_g: float, metal_mol_kg: float, sheet_acid_mol_kg: float = 0.0) -> float:
+    """Reserve from one dip dried in place: twice the metal in the liquid held, less the acid of the sheet.
+
+    ``pickup_g_g``: grams of liquid per gram of dry paper; ``metal_mol_kg``: calcium and magnesium of the
+    bath. Nothing is lost to blotters, drips or fibres that take up more than their liquid holds.
+    """
+    need_not_negative(pickup_g_g=pickup_g_g, metal_mol_kg=metal_mol_kg, sheet_acid_mol_kg=sheet_acid_mol_kg)
+    return 2.0 * pickup_g_g * metal_mol_kg - sheet_acid_mol_kg
+
+
+def expected_reserve(bath: Bath, sheet_acid_mol_kg: float, pickup: Span) -> Spread:
+    """Reserve in mol/kg from one dip in a bath that is dried in place; only what is dissolved counts.
+
+    ``pickup``: grams of liquid held by a gram of dry paper. Below zero: the sheet is still acid.
+    """
+    metal = capacity(bath).neutralising_mmol_l / 2000.0
+    return Spread(
+        deposit_mol_kg(pickup.low, metal, sheet_acid_mol_kg),
+        deposit_mol_kg(pickup.high, metal, sheet_acid_mol_kg),
+    )
+
+
+def baths_for_reserve(target_mol_kg: float, per_bath_mol_kg: float, sheet_acid_mol_kg: float = 0.0) -> int:
+    """How many times to dip and dry: each deposits ``per_bath_mol_kg``, the first also meets the acid.
+
+    Without drying between them, baths of the same strength leave no more than one does. Raises ValueError
+    if a bath leaves nothing.
+    """
+    need_not_negative(target_mol_kg=target_mol_kg, sheet_acid_mol_kg=sheet_acid_mol_kg)
+    need_positive(per_bath_mol_kg=per_bath_mol_kg)
+    # A sliver below a whole number is rounding, not one more bath.
+    return max(math.ceil((target_mol_kg + sheet_acid_mol_kg) / per_bath_mol_kg - 1e-9), 1)
