@@ -6,7 +6,7 @@ One blend of the finder in full: clearance, exposure, fire, mixing, drying, and 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from typing import NamedTuple
 
 from kb.desk.choose.rule import applying, bearing, meets
@@ -320,7 +320,7 @@ def find_blends(
             described(judging, rank, one, beaten, in_full=idle_in_full or not beaten)
             for rank, (one, beaten) in enumerate(kept, start=1)
         ),
-        alone=_alone(shelf, into, out_of, rules),
+        alone=_alone(shelf, into, out_of, {one.ids[0] for one in found.refused if len(one.ids) == 1}),
         instead_of=names.get(instead_of or "", ""),
         parted=tuple(
             LeftOutPair(
@@ -394,17 +394,12 @@ def _pressure(blend: Blend, by_id: dict[str, Candidate]) -> float | None:
 
 
 def _alone(
-    shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], rules: Rules
+    shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], refused: Set[str]
 ) -> tuple[Alone, ...]:
     """Pure liquids that go inside by themselves and keep the rules, the widest clearance first."""
     found = []
     for one in shelf.usable:
-        if one.hansen is None or one.id in rules.forbid:
-            continue
-        if rules.max_hazard is not None and one.hazard > rules.max_hazard:
-            continue
-        cold = one.flash_c is None or (rules.min_flash_c is not None and one.flash_c < rules.min_flash_c)
-        if rules.min_flash_c is not None and not one.never_flashes and cold:
+        if one.id in refused:
             continue
         pure = judge([(one, 100)], into, out_of)
         if all(inside <= 1 for inside in pure.inside):

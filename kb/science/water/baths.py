@@ -18,14 +18,14 @@ that the dry paper can neutralise, or as per cent of calcium carbonate (of the d
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Literal, NamedTuple
 
 from kb.science.cited import Known, Span, need_not_negative, need_positive
 from kb.science.numbers import ZERO_C_IN_K, Spread, bracketed_root
-from kb.science.water.speciation import FORMING, MAX_CO2_PPM, Bath, Totals, solve
+from kb.science.water.speciation import MAX_CO2_PPM, Bath, Totals, solve
 
 OUTDOOR_CO2_PPM = Known(420.0, "common-practice", False, "outdoor air in the 2020s; older texts take 400")
 PURE_CO2_PPM = MAX_CO2_PPM
@@ -139,9 +139,9 @@ def saturated(reagent: str, temp_c: float, co2_ppm: float | None = None) -> Bath
 
 
 @lru_cache(maxsize=16)
-def air_balanced_co2_mol_l(temp_c: float, co2_ppm: float = OUTDOOR_CO2_PPM.value) -> float:
-    """Dissolved carbon of pure water that has stood in air, mol/L: 17e-6 at 25 C and 420 ppm."""
-    return solve(Totals(), temp_c, co2_ppm).totals.carbon_mol_l
+def air_balanced_co2_mol_l(temp_c: float) -> float:
+    """Dissolved carbon of pure water that has stood in outdoor air, mol/L: 17e-6 at 25 C."""
+    return solve(Totals(), temp_c, OUTDOOR_CO2_PPM.value).totals.carbon_mol_l
 
 
 class Capacity(NamedTuple):
@@ -197,7 +197,6 @@ def against_acid(bath: Bath, volume_l: float, sheet_dry_g: float, acid_mmol_kg: 
 
 
 Atmosphere = Literal["closed", "open"]
-Water = Literal["boiled", "air-balanced"]
 Why = Literal["below-water", "above-saturation", "air-takes-it-down", "out-of-reach"]
 
 LEAST_MOL_L = 1e-9
@@ -241,19 +240,15 @@ def amount_for_ph(
     volume_l: float,
     temp_c: float,
     atmosphere: Atmosphere = "closed",
-    *,
-    co2_ppm: float = OUTDOOR_CO2_PPM.value,
-    water: Water = "air-balanced",
 ) -> Dose:
     """The reagent for ``volume_l`` of bath at ``target_ph``: fresh and closed, or balanced with open air.
 
-    ``water`` says whether the water had stood in air of ``co2_ppm`` or was boiled; for an open bath it
-    makes no difference. Where several amounts give the pH, the smallest is taken. Raises CannotReach with
-    the reason and the nearest pH, and ValueError for other wrong input.
+    The water had stood in outdoor air. Where several amounts give the pH, the smallest is taken. Raises
+    CannotReach with the reason and the nearest pH, and ValueError for other wrong input.
     """
     need_positive(volume_l=volume_l, target_ph=target_ph)
-    air = co2_ppm if atmosphere == "open" else None
-    held = air_balanced_co2_mol_l(temp_c, co2_ppm) if air is None and water == "air-balanced" else 0.0
+    air = OUTDOOR_CO2_PPM.value if atmosphere == "open" else None
+    held = air_balanced_co2_mol_l(temp_c) if air is None else 0.0
 
     @cache
     def bath_at(log_amount: float) -> Bath:
@@ -263,16 +258,24 @@ def amount_for_ph(
     bracket = _enclose(tried, target_ph)
     if bracket is None:
         raise _refusal(reagent, target_ph, atmosphere, [bath for _, bath in tried])
-    log_amount = bracketed_root(lambda x: bath_at(x).ph - target_ph, *bracket, 1e-9)
-    amount = math.exp(log_amount) * volume_l
+    found = bracketed_root(lambda x: bath_at(x).ph - target_ph, *bracket, 1e-9)
+    baths = [bath_at(found + step) for step in (math.log(0.9), 0.0, math.log(1.1))]
+    return dose_of(reagent, math.exp(found), volume_l, temp_c, baths)
+
+
+def dose_of(reagent: str, amount_mol_l: float, volume_l: float, temp_c: float, baths: Sequence[Bath]) -> Dose:
+    """The dose of a bath; ``baths`` are those of a tenth less, of the amount itself, and of a tenth more."""
+    less, bath, more = baths
+    amount = amount_mol_l * volume_l
     return Dose(
         reagent,
         volume_l,
         amount,
         reagent_mass_g(reagent, amount),
-        _stock_ml(reagent, math.exp(log_amount), volume_l, temp_c),
-        bath_at(log_amount),
-        *sorted((bath_at(log_amount + math.log(0.9)).ph, bath_at(log_amount + math.log(1.1)).ph)),
+        _stock_ml(reagent, amount_mol_l, volume_l, temp_c),
+        bath,
+        # More reagent need not mean a higher pH, once something drops.
+        *sorted((less.ph, more.ph)),
     )
 
 
@@ -298,6 +301,7 @@ def _enclose(tried: list[tuple[float, Bath]], target_ph: float) -> tuple[float, 
 def _stock_ml(reagent: str, amount_mol_l: float, volume_l: float, temp_c: float) -> float | None:
     if reagent != "calcium-hydroxide":
         return None
+    # By calcium: what is in the clear solution is known from its saturation.
     stock_mol_l = saturated(reagent, temp_c).dissolved.calcium_mol_l
     return 1000.0 * volume_l * amount_mol_l / stock_mol_l
 
@@ -359,28 +363,22 @@ class Drift(NamedTuple):
     end: Bath
 
 
-def drift(
-    start: Bath,
-    depth_mm: float,
-    co2_ppm: float = OUTDOOR_CO2_PPM.value,
-    transfer_cm_h: Span = TRANSFER_CM_H,
-    solids: tuple[str, ...] = FORMING,
-) -> Drift:
-    """The path of a bath of ``depth_mm`` from ``start`` towards balance with air of ``co2_ppm``.
+def drift(start: Bath, depth_mm: float) -> Drift:
+    """The path of a bath of ``depth_mm`` from ``start`` towards balance with outdoor air.
 
-    Raises ValueError for a depth or pace that is not above zero.
+    Raises ValueError for a depth that is not above zero.
     """
-    need_positive(depth_mm=depth_mm, transfer_low=transfer_cm_h.low, transfer_high=transfer_cm_h.high)
-    end = solve(start.totals, start.temp_c, co2_ppm, solids)
+    need_positive(depth_mm=depth_mm)
+    end = solve(start.totals, start.temp_c, OUTDOOR_CO2_PPM.value)
     begin = start.totals.carbon_mol_l
     whole = end.totals.carbon_mol_l - begin
 
     def bath_at(share: float) -> Bath:
-        return solve(start.totals._replace(carbon_mol_l=begin + share * whole), start.temp_c, None, solids)
+        return solve(start.totals._replace(carbon_mol_l=begin + share * whole), start.temp_c)
 
     baths = _refined({share: bath_at(share) for share in (0.0, 0.25, 0.5, 0.75, 0.9, END_SHARE)}, bath_at)
-    fast = _hours(baths, end, depth_mm, transfer_cm_h.high)
-    slow = _hours(baths, end, depth_mm, transfer_cm_h.low)
+    fast = _hours(baths, end, depth_mm, TRANSFER_CM_H.high)
+    slow = _hours(baths, end, depth_mm, TRANSFER_CM_H.low)
     doubt = PACE_DOUBT.value
     points = (
         DriftPoint(bath.totals.carbon_mol_l - begin, bath, soon / doubt, late * doubt)
