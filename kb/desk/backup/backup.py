@@ -119,7 +119,7 @@ def _fill(root: Path, part: Path, progress: Progress) -> BackedUp:
         made = _copied(source, part, told)
         if made is not None:
             copied[source.name] = made
-    photographs = copy_photographs(root, part, copied)
+    photographs, missing = copy_photographs(root, part, copied)
     records = sum(one.lines for name, one in copied.items() if name.startswith(f"{STUDIO}/book/"))
     faults = book_faults(part / STUDIO / "book")
     _write_own(root, part, copied, records, faults)
@@ -131,8 +131,8 @@ def _fill(root: Path, part: Path, progress: Progress) -> BackedUp:
         files=len(copied),
         bytes=sum(one.size for one in copied.values()),
         records=records,
-        photographs=photographs.copied,
-        photographs_missing=photographs.missing,
+        photographs=photographs,
+        photographs_missing=missing,
         same_disk=False,
         removed=(),
         told=tuple(told),

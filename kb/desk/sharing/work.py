@@ -13,7 +13,6 @@ import time
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
-from typing import NamedTuple
 
 from kb.book.disk import LOCK_WAIT_S, line_start
 from kb.book.files import SUFFIX, files
@@ -28,15 +27,8 @@ STAGE = ".sharing.part"
 WAIT_S = 20.0
 
 
-class Work(NamedTuple):
-    """What a run of sharing works with: git, and a folder for files on their way."""
-
-    git: Git
-    stage: Path
-
-
 @contextmanager
-def at_work(root: Path, *, wait_s: float = NETWORK_WAIT_S) -> Iterator[Work]:
+def at_work(root: Path, *, wait_s: float = NETWORK_WAIT_S) -> Iterator[Git]:
     """Keep other runs of sharing in this studio out, and clear away what a killed one left.
 
     Raises DeskError if another run does not end within `WAIT_S` seconds, or the folder cannot be written.
@@ -67,18 +59,18 @@ def at_work(root: Path, *, wait_s: float = NETWORK_WAIT_S) -> Iterator[Work]:
         os.close(fd)
 
 
-def _begun(root: Path, fd: int, wait_s: float) -> Work:
+def _begun(root: Path, fd: int, wait_s: float) -> Git:
     from kb.index.own_files import read_settings
 
     git = Git(root, lock_fd=fd, wait_s=wait_s)
-    root = git.root
-    git.pictures = read_settings(root / "studio.yaml")[0].share_photographs
+    git.stage = git.root / STAGE
+    git.pictures = read_settings(git.root / "studio.yaml")[0].share_photographs
     if os.fstat(fd).st_size:
         _clear(git, since_s=os.fstat(fd).st_mtime)
-    shutil.rmtree(root / STAGE, ignore_errors=True)
+    shutil.rmtree(git.stage, ignore_errors=True)
     pwrite(fd, b"Sharing is going on, or was stopped while it was.\n", 0)
-    (root / STAGE).mkdir(mode=0o700)
-    return Work(git, root / STAGE)
+    git.stage.mkdir(mode=0o700)
+    return git
 
 
 def _clear(git: Git, *, since_s: float) -> None:
