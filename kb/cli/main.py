@@ -102,11 +102,9 @@ PATIENCE = 100_000
 """Objects that may be made before the collector first looks for cycles: more than an answer makes."""
 
 
-class Help(argparse.RawDescriptionHelpFormatter):
+def layout(prog: str) -> argparse.HelpFormatter:
     """Made anew for each option that a parser is given, so it asks for the width without loading more."""
-
-    def __init__(self, prog: str) -> None:
-        super().__init__(prog, width=columns() - 2)
+    return argparse.RawDescriptionHelpFormatter(prog, width=columns() - 2)
 
 
 class Parser(argparse.ArgumentParser):
@@ -114,7 +112,7 @@ class Parser(argparse.ArgumentParser):
 
     def __init__(self, **settings: Any) -> None:
         # A beginning decides no more than a near name does: --colour is not --colourant.
-        super().__init__(**{"formatter_class": Help, "allow_abbrev": False, **settings})
+        super().__init__(**{"formatter_class": layout, "allow_abbrev": False, **settings})
 
     def _get_values(self, action: argparse.Action, arg_strings: list[str]) -> Any:
         """``--name=--`` gives the option a text of two dashes; some versions of Python lose it."""

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, columns, say, say_each, say_json, wrap
+from kb.cli.out import OK, Lines, columns, say, say_each, say_json, wrap
 from kb.model.question import USUAL_SHIFT
 
 if TYPE_CHECKING:
@@ -113,7 +113,7 @@ def _first(answer: Air) -> None:
     if told.bars:
         say(f"  {'':<14} ┃ the {told.authority} limit   ╍ from the room to the face")
     for label, words in (*told.do, *told.mind):
-        say(f"  {label:<14} {wrap(words, indent=' ' * 17).strip()}")
+        say(Lines(f"  {label:<14} {wrap(words, indent=' ' * 17).strip()}"))
     canvas = over_time(answer.series, "mg/m3", min(columns(), 78), 9)
     if canvas is not None:
         say()
