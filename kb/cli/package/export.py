@@ -75,18 +75,12 @@ def _tell(made: Exported) -> None:
 
 def _record(studio: Studio, args: argparse.Namespace) -> int:
     """Print one record, or write it to a new file."""
-    from kb.desk.errors import DeskError
+    from kb.desk.errors import save_as
     from kb.desk.records.record_text import record_text
 
     text = record_text(studio, args.record)
     if args.target is not None:
-        try:
-            with args.target.open("x", encoding="utf-8") as stream:
-                stream.write(text)
-        except FileExistsError:
-            raise DeskError(f"{args.target} exists already; name a new file.") from None
-        except (OSError, ValueError) as error:
-            raise DeskError(f"The record cannot be written to {args.target} ({error}).") from error
+        save_as(args.target, text)
     if args.json:
         say_json({"text": text, "file": str(args.target or "")})
     elif args.target is not None:

@@ -125,17 +125,20 @@ def put_new(source: Path, target: Path) -> None:
     target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     try:
         os.link(source, target)
-    except FileExistsError:
-        raise DeskError(
-            f"{target.name} was made by another program meanwhile and was left as it is; bring the package "
-            "in again."
-        ) from None
     except OSError:
-        # Some file systems have no second names; there the file is copied.
-        with source.open("rb") as stream, target.open("xb") as out:
+        if os.path.lexists(target):
+            raise DeskError(
+                f"{target.name} was made by another program meanwhile and was left as it is; bring the "
+                "package in again."
+            ) from None
+        # Some file systems have no second names; there the file is copied, and named once it is whole: half
+        # of it would stay for a file of this studio.
+        part = target.with_name(f".{target.name}.part")
+        with source.open("rb") as stream, part.open("wb") as out:
             shutil.copyfileobj(stream, out, _BLOCK)
             out.flush()
             sync(out.fileno())
+        part.rename(target)
     sync_folder(target.parent)
 
 
