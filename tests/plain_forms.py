@@ -11,7 +11,8 @@ from kb.science.choose.evidence import OBSERVED_SHARE, Cell, Posterior, combine,
 from kb.science.cited import need_not_negative, need_positive
 from kb.science.making.recipe_scaling import Portion
 from kb.science.numbers import Spread, above_zero, hull, zero_or_more
-from kb.science.water.speciation import Totals
+from kb.science.water.aqueous import constants, davies
+from kb.science.water.speciation import SOLIDS, Bath, Totals
 
 
 def build_up_mg_m3(
@@ -162,3 +163,20 @@ def scaled(portions: Sequence[Portion], factor: float) -> tuple[Portion, ...]:
     for one in new:
         need_not_negative(**{one.name: one.low, f"{one.name} at most": one.high})
     return new
+
+
+def saturation_index(bath: Bath, solid: str) -> float:
+    """log10 of how far above (plus) or below (minus) saturation a solid stands; -inf without its parts."""
+    metal, hydroxide, carbonate, atoms = SOLIDS[solid]
+    gamma = davies(bath.ionic_strength_mol_l, 2, bath.temp_c)
+    there, free = (bath.species_mol_l[name] * gamma for name in (f"{metal}++", "CO3--"))
+    if there <= 0.0 or (carbonate and free <= 0.0):
+        return -math.inf
+    allowed = math.log10(constants(bath.temp_c)[solid]) / atoms - bath.ph * hydroxide
+    return (math.log10(there) - allowed + (carbonate * math.log10(free) if carbonate else 0.0)) * atoms
+
+
+def co2_pressure_atm(bath: Bath) -> float:
+    """Of the gas over a bath that is in balance with it."""
+    gamma = davies(bath.ionic_strength_mol_l, 0, bath.temp_c)
+    return bath.species_mol_l["CO2(aq)"] * gamma / constants(bath.temp_c)["co2-gas"]

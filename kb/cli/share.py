@@ -45,7 +45,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     which.add_argument("--mine", action="store_true", help="the file as it stands here now")
     which.add_argument("--theirs", action="store_true")
     for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true", default=argparse.SUPPRESS)
         verb.add_argument("--wait", type=float, default=argparse.SUPPRESS, metavar="SECONDS")
 
 

@@ -5,13 +5,16 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.table import KINDS
 from kb.cli.book import step_line
 from kb.cli.options import correcting, studio_of
 from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_rows, say_stored, warn
 from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
@@ -83,17 +86,16 @@ def _card_options(card: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     verbs = {"add": _add, "card": _card, "list": _list, "show": _show, "amend": _amend, "withdraw": _withdraw}
-    return verbs[args.verb](args)
+    return verbs[args.verb](studio_of(args), args)
 
 
-def _add(args: argparse.Namespace) -> int:
+def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.making.batches import named
     from kb.desk.materials.resolve import understood
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import test_from_words
     from kb.desk.records.work_records import batch_warnings
 
-    studio = studio_of(args)
     words = on_known_sheet(studio, args)
     test = test_from_words(studio, words)
     found_if_new(studio, args, test)
@@ -108,13 +110,12 @@ def _add(args: argparse.Namespace) -> int:
     return OK
 
 
-def _card(args: argparse.Namespace) -> int:
+def _card(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.errors import DeskError
     from kb.desk.materials.resolve import question, understood
     from kb.desk.records.record import Written, add_test
     from kb.desk.records.typed import from_card, graded
 
-    studio = studio_of(args)
     words = {name: getattr(args, name) for name in FEATURES}
     sheet = on_known_sheet(studio, args)["sheet"]
     asked = question(studio, carrier_text=words.pop("carrier"), sheet=sheet, **words)
@@ -147,11 +148,10 @@ def _lines_in(file: str) -> list[str]:
     return text.splitlines()
 
 
-def _list(args: argparse.Namespace) -> int:
+def _list(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.records.record import list_tests
     from kb.desk.records.typed import filters_from_words
 
-    studio = studio_of(args)
     filters = filters_from_words(
         studio,
         {
@@ -184,13 +184,13 @@ def _say_tests(rows: list[Any]) -> None:
     say_rows(("Id", "Date", "Sheet", "Tape", "Medium", "Liquid", "Release", "Harm", "State"), cells, plain)
 
 
-def _show(args: argparse.Namespace) -> int:
+def _show(studio: Studio, args: argparse.Namespace) -> int:
     import msgspec
 
     from kb.book.kinds.spot_test import RELEASE_WORDS, harm_words
     from kb.desk.records.record import show_test
 
-    found = show_test(studio_of(args), args.id)
+    found = show_test(studio, args.id)
     if args.json:
         return say_json(found)
     state = f"  [{found.state}]" if found.state else ""
@@ -210,21 +210,20 @@ def _show(args: argparse.Namespace) -> int:
     return OK
 
 
-def _amend(args: argparse.Namespace) -> int:
+def _amend(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import understood_of
     from kb.desk.records.record import amend
     from kb.desk.records.typed import changes_from_words
 
-    studio = studio_of(args)
     changes = changes_from_words(studio, args.set)
     written = amend(studio, args.id, changes, args.why)
     return _told(written, args.json, "Amended", understood_of(studio, changes))
 
 
-def _withdraw(args: argparse.Namespace) -> int:
+def _withdraw(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.records.record import withdraw
 
-    return _told(withdraw(studio_of(args), args.id, args.why), args.json, "Withdrawn")
+    return _told(withdraw(studio, args.id, args.why), args.json, "Withdrawn")
 
 
 def _told(written: Any, as_json: bool, word: str, understood: tuple[str, ...] = ()) -> int:

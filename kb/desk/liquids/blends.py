@@ -107,15 +107,26 @@ class Blends(Plain, frozen=True, kw_only=True):
     defer: str
 
 
+class _Shelf(NamedTuple):
+    """What may go into a blend, what may not and why, and all liquids as rivals."""
+
+    usable: list[Candidate]
+    left_out: list[LeftOut]
+    rivals: list[Candidate]
+    known: dict[str, Physical]
+    limits: dict[str, Limit]
+    mixing: Mixing
+    usual: frozenset[str]
+    """Liquids that a report, an own test or the shelf names, and that may lead a line of the ranking."""
+
+
 class Judging(NamedTuple):
     """What a blend is described against."""
 
     studio: Studio
     into: Sequence[Sphere]
     out_of: Sequence[Sphere]
-    known: dict[str, Physical]
-    limits: dict[str, Limit]
-    rivals: list[Candidate]
+    shelf: _Shelf
     target: Candidate | None
 
 
@@ -126,7 +137,7 @@ def described(
 
     Not ``in_full``: its figures, and nothing of how it dries, if its parts mix and what it stands in for.
     """
-    liquids = [judging.known[name] for name, _ in blend.parts]
+    liquids = [judging.shelf.known[name] for name, _ in blend.parts]
     shares = {name: percent / 100.0 for name, percent in blend.parts}
     flash = flash_of(liquids, shares)
     exposure, verified = _exposure(judging, blend, liquids)
@@ -141,7 +152,7 @@ def described(
         margin=blend.margin,
         nearest=blend.nearest,
         hazard=blend.hazard,
-        flash=flash_words(flash, judging.known),
+        flash=flash_words(flash, judging.shelf.known),
         flash_c=flash.flash_c,
         exposure=exposure,
         vapour_ratio=blend.vapour_index,
@@ -150,7 +161,7 @@ def described(
         last=last,
         mixing=_mixing(judging, shares) if in_full else "",
         gain=_gain(judging, blend) if in_full else None,
-        alone_does=judging.known[beaten].name if beaten else "",
+        alone_does=judging.shelf.known[beaten].name if beaten else "",
     )
 
 
@@ -158,7 +169,7 @@ def _exposure(judging: Judging, blend: Blend, liquids: Sequence[Physical]) -> tu
     authority = chosen_authority(judging.studio)
     if not authority:
         return "not compared with limits: no authority is chosen", False
-    limits = [judging.limits[one.id] for one in liquids]
+    limits = [judging.shelf.limits[one.id] for one in liquids]
     unknown = [one.name for one in limits if one.twa_ppm is None]
     doubtful = [one.name for one in limits if one.twa_ppm is not None and not one.verified]
     if unknown:
@@ -191,7 +202,7 @@ def _mixing(judging: Judging, shares: dict[str, float]) -> str:
 def _whether_mixing(judging: Judging, shares: dict[str, float]) -> str:
     table = mixing_table(judging.studio)
     unsure = [
-        f"{judging.known[one].name} with {judging.known[two].name}"
+        f"{judging.shelf.known[one].name} with {judging.shelf.known[two].name}"
         for one, two in itertools.combinations(shares, 2)
         if parts_company(table, one, two, shares[one], shares[two]) is None
     ]
@@ -201,11 +212,11 @@ def _whether_mixing(judging: Judging, shares: dict[str, float]) -> str:
 
 
 def _gain(judging: Judging, blend: Blend) -> Gains | None:
-    rivals = [judging.target] if judging.target else judging.rivals
+    rivals = [judging.target] if judging.target else judging.shelf.rivals
     found = gain(blend, rivals, judging.into, judging.out_of)
     if found is None:
         return None
-    name = judging.known[found.replaces].name
+    name = judging.shelf.known[found.replaces].name
     adhesive = judging.into[0].name
     return Gains(
         replaces=found.replaces,
@@ -263,18 +274,6 @@ MORE = 4
 """How many times as many blends are looked at as are shown."""
 
 
-class _Shelf(NamedTuple):
-    """What may go into a blend, what may not and why, and all liquids as rivals."""
-
-    usable: list[Candidate]
-    left_out: list[LeftOut]
-    rivals: list[Candidate]
-    known: dict[str, Physical]
-    limits: dict[str, Limit]
-    usual: frozenset[str]
-    """Liquids that a report, an own test or the shelf names, and that may lead a line of the ranking."""
-
-
 def find_blends(
     studio: Studio,
     question: Question,
@@ -308,10 +307,9 @@ def find_blends(
         min_flash_c=min_flash_c,
         max_parts=parts,
     )
-    mixing = mixing_by(mixing_table(studio))
     with in_a_sentence():
-        found, kept = _worth_mixing(shelf, into, out_of, rules, mixing, max(limit, 1))
-    judging = Judging(studio, into, out_of, shelf.known, shelf.limits, shelf.rivals, target)
+        found, kept = _worth_mixing(shelf, into, out_of, rules, max(limit, 1))
+    judging = Judging(studio, into, out_of, shelf, target)
     names = {key: one.name for key, one in shelf.known.items()}
     refused = [one for one in found.refused if len(one.ids) == 1 and one.ids[0] != instead_of]
     return Blends(
@@ -343,22 +341,17 @@ def find_blends(
 
 
 def _worth_mixing(
-    shelf: _Shelf,
-    into: Sequence[Sphere],
-    out_of: Sequence[Sphere],
-    rules: Rules,
-    mixing: Mixing,
-    limit: int,
+    shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], rules: Rules, limit: int
 ) -> tuple[Found, list[tuple[Blend, str]]]:
     """Blends of liquids that one knows first, and of them those that gain something over each of their parts.
 
     With each comes the part that does as well alone, if one does.
     """
     by_id = {one.id: one for one in shelf.usable}
-    found = find(shelf.usable, into, out_of, rules, mixing, MORE * limit)
+    found = find(shelf.usable, into, out_of, rules, shelf.mixing, MORE * limit)
     # Of unknown liquids the finder has the spheres and the hazard and nobody's word.
     usual = [one for one in shelf.usable if one.id in shelf.usual]
-    named = find(usual, into, out_of, rules, mixing, MORE * limit).blends
+    named = find(usual, into, out_of, rules, shelf.mixing, MORE * limit).blends
     blends = tuple(dict.fromkeys((*named, *found.blends)))
     pure = {name: judge([(by_id[name], 100)], into, out_of) for blend in blends for name, _ in blend.parts}
     judged = [
@@ -445,7 +438,7 @@ def _shelf(studio: Studio, question: Question) -> _Shelf:
         for one in compiled.liquids
         if not one.barred and (one.named >= 1 or one.id in compiled.shelf.holds or one.id in tested)
     )
-    shelf = _Shelf([], [], [], {}, {}, usual)
+    shelf = _Shelf([], [], [], {}, {}, mixing_by(mixing_table(studio)), usual)
     for record in all_records(studio):
         one = figures_of(studio, record, USUAL_TEMP_C)
         limit = limit_of(one, authority) if authority else None
@@ -485,7 +478,7 @@ def _notes(studio: Studio, silent: Sequence[str], nothing: bool, judging: Judgin
         said.append(
             "No authority is chosen (authority in studio.yaml), so vapour is not compared with limits here."
         )
-    elif any(limit.twa_mg_m3 is not None and not limit.verified for limit in judging.limits.values()):
+    elif any(limit.twa_mg_m3 is not None and not limit.verified for limit in judging.shelf.limits.values()):
         said.append(f"Many {authority} limits used here are {UNVERIFIED}.")
     said.append(
         "A sphere foresees what is worth testing, not what is safe: "

@@ -83,7 +83,7 @@ def _book(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree) -> N
         if versions.base is not None:
             plan.tell(f"Someone took {path} out of what is shared; it was put back. A book is never deleted.")
     elif ours is not None and theirs is not None:
-        merge_book(git, plan, path, (ours, theirs), tree, "others shared")
+        merge_book(git, plan, path, (ours, theirs), tree)
 
 
 def _file(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree) -> None:

@@ -32,13 +32,15 @@ class Moved(Exception):
 class Plan:
     """What has to change in the studio folder, and what people have to be told."""
 
-    def __init__(self, told: list[str]) -> None:
+    def __init__(self, told: list[str], there: str = "others shared") -> None:
         self.puts: dict[str, tuple[Entry, Entry | None]] = {}
         """New content by path, and what the file must still be; None: not there."""
         self.drops: dict[str, Entry] = {}
         self.beside: dict[str, Entry | None] = {}
         """Files beside the shared ones: the other version of what is in dispute, lines set aside."""
         self.told = told
+        self.there = there
+        """What the version is called that a book file is held against."""
 
     def put(self, path: str, entry: Entry, expected: Entry | None) -> None:
         """Have a file replaced. Of several changes of one file the last counts."""

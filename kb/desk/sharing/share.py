@@ -263,7 +263,9 @@ def _attempt(
 ) -> int:
     """Commit, pull, check, push once; how many records were sent. Raises Moved, or GitFailed of a race."""
     bench, branch = names
-    own = commit_own(git, Plan(told), folder / "own", f"{bench}: records and notes")
+    own = commit_own(
+        git, Plan(told, "it was when last shared"), folder / "own", f"{bench}: records and notes"
+    )
     git.progress("Asking the other end")
     theirs = _fetch(git, branch)
     head, tree, new = _pull(git, Plan(told), folder, own, theirs)
