@@ -25,7 +25,17 @@ from kb.index.queries import cells, records
 from kb.model.liquid import Family
 from kb.model.question import LeftOut, Plain, Question
 from kb.science.air.exposure import mole_fractions, partial_pressures_kpa
-from kb.science.liquids.blend_finder import Blend, Candidate, Found, Gain, Rules, find, gain, judge
+from kb.science.liquids.blend_finder import (
+    MARGIN_CAP,
+    Blend,
+    Candidate,
+    Found,
+    Gain,
+    Rules,
+    find,
+    gain,
+    judge,
+)
 from kb.science.liquids.miscibility import Mixing, mixing_by, parts_company
 from kb.science.liquids.solubility import Sphere, red
 
@@ -367,7 +377,7 @@ def _worth_mixing(
 def _does_as_well(pure: Blend, blend: Blend, by_id: dict[str, Candidate]) -> bool:
     if any(inside > 1 for inside in pure.inside) or pure.hazard > blend.hazard:
         return False
-    if blend.margin is not None and (pure.margin or 0.0) < min(blend.margin, 2.0) - SAME_MARGIN:
+    if blend.margin is not None and (pure.margin or 0.0) < min(blend.margin, MARGIN_CAP) - SAME_MARGIN:
         return False
     if blend.flash_c is not None and pure.flash_c is not None and pure.flash_c < blend.flash_c:
         return False

@@ -48,20 +48,36 @@ class Reagent(NamedTuple):
     """Where the compound exists only in solution: solids to weigh, and grams of each per mol."""
 
 
+CACO3, CA_OH_2, MG_OH_2 = 100.087, 74.093, 58.320
+MGCO3, MGCO3_3H2O, BASIC_MGCO3 = 84.314, 138.36, 93.528
+"""Grams per atom of metal, from standard atomic weights (computed)."""
+
+SOLID_MOLAR_MASS_G_MOL: dict[str, float] = {
+    "calcite": CACO3,
+    "aragonite": CACO3,
+    "vaterite": CACO3,
+    "portlandite": CA_OH_2,
+    "brucite": MG_OH_2,
+    "nesquehonite": MGCO3_3H2O,
+    "magnesite": MGCO3,
+    "hydromagnesite": BASIC_MGCO3,
+}
+"""Grams per atom of metal."""
+
 REAGENTS: dict[str, Reagent] = {
-    "calcium-hydroxide": Reagent("calcium hydroxide", "Ca(OH)2", 74.093, calcium=1.0),
-    "calcium-carbonate": Reagent("calcium carbonate", "CaCO3", 100.087, calcium=1.0, carbon=1.0),
+    "calcium-hydroxide": Reagent("calcium hydroxide", "Ca(OH)2", CA_OH_2, calcium=1.0),
+    "calcium-carbonate": Reagent("calcium carbonate", "CaCO3", CACO3, calcium=1.0, carbon=1.0),
     "calcium-bicarbonate": Reagent(
         "calcium bicarbonate",
         "Ca(HCO3)2",
         162.112,
         calcium=1.0,
         carbon=2.0,
-        weighed_as=(("calcium carbonate", 100.087),),
+        weighed_as=(("calcium carbonate", CACO3),),
     ),
     "calcium-chloride": Reagent("calcium chloride, anhydrous", "CaCl2", 110.98, calcium=1.0, acid=2.0),
-    "magnesium-hydroxide": Reagent("magnesium hydroxide", "Mg(OH)2", 58.320, magnesium=1.0),
-    "magnesium-carbonate": Reagent("magnesium carbonate", "MgCO3", 84.314, magnesium=1.0, carbon=1.0),
+    "magnesium-hydroxide": Reagent("magnesium hydroxide", "Mg(OH)2", MG_OH_2, magnesium=1.0),
+    "magnesium-carbonate": Reagent("magnesium carbonate", "MgCO3", MGCO3, magnesium=1.0, carbon=1.0),
     "magnesium-bicarbonate": Reagent(
         "magnesium bicarbonate",
         "Mg(HCO3)2",
@@ -69,26 +85,14 @@ REAGENTS: dict[str, Reagent] = {
         magnesium=1.0,
         carbon=2.0,
         weighed_as=(
-            ("magnesium hydroxide", 58.320),
-            ("magnesium carbonate, anhydrous", 84.314),
-            ("magnesium carbonate trihydrate", 138.36),
-            ("basic magnesium carbonate", 93.528),
+            ("magnesium hydroxide", MG_OH_2),
+            ("magnesium carbonate, anhydrous", MGCO3),
+            ("magnesium carbonate trihydrate", MGCO3_3H2O),
+            ("basic magnesium carbonate", BASIC_MGCO3),
         ),
     ),
 }
 """Basic magnesium carbonate is counted as Mg5(CO3)4(OH)2.4H2O, 467.64 g/mol: a fifth per magnesium."""
-
-SOLID_MOLAR_MASS_G_MOL: dict[str, float] = {
-    "calcite": 100.087,
-    "aragonite": 100.087,
-    "vaterite": 100.087,
-    "portlandite": 74.093,
-    "brucite": 58.320,
-    "nesquehonite": 138.36,
-    "magnesite": 84.314,
-    "hydromagnesite": 93.528,
-}
-"""Grams per atom of metal (computed)."""
 
 
 def find_reagent(reagent: str) -> Reagent:
@@ -450,13 +454,10 @@ def _ph_at(path: Drift, hours: float, times: list[float]) -> float:
     return path.end.ph if hours > 0 else points[0].bath.ph
 
 
-CARBONATE_MOLAR_MASS_G_MOL = 100.087
-"""Of calcium carbonate (computed), a mol of which neutralises two of acid."""
-
-
 def reserve_percent(mol_kg: float) -> float:
     """Per cent by mass of calcium carbonate from mol/kg. Below zero where acid outweighs the alkali."""
-    return mol_kg * CARBONATE_MOLAR_MASS_G_MOL / 20.0
+    # A mol of calcium carbonate neutralises two of acid.
+    return mol_kg * CACO3 / 20.0
 
 
 def deposit_mol_kg(pickup_g_g: float, metal_mol_kg: float, sheet_acid_mol_kg: float = 0.0) -> float:
