@@ -142,6 +142,8 @@ class Bench(App[None]):
         from kb.desk.drafts import drop_draft
 
         if self.drafts.pop(form, None) is not None and self.opened:
+            # "Kept as a draft" would else still be read.
+            forget_notices(self)
             drop_draft(self.studio.root, form)
 
     def put_test_aside(self) -> None:

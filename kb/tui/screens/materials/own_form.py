@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
     from kb.desk.studio import Studio
 
-EMPTY = "still empty"
 SAYS = (
     "It is written into catalogue/own.yaml of the studio; comments there stay. Leave empty what you do not "
     "know: nothing is guessed."
@@ -71,7 +70,7 @@ class OwnForm(FewLines):
         """The line, and the problem with its heading: keys of the file stand nowhere here."""
         heads = {one.name: one.label for one in self.lines}
         named, colon, words = problem.partition(": ")
-        if named == EMPTY:
+        if named == "still empty":
             return "", f"{named}: {', '.join(heads.get(one, one) for one in words.split(', '))}"
         key, *unit = named.split(" ", 1)
         return key, f"{' '.join((heads.get(key, key), *unit))}{colon}{words}"

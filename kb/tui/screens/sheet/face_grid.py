@@ -397,6 +397,15 @@ STRIP = (
     Asked("tape", "Which tape", "a name, or any words"),
     Asked("weak", "Weak zone", "fold, tear, loss; empty: it is tape"),
 )
+FOUND = tuple(One(at[0], at, "treatment", f"{at[0].upper()} {at}") for at in ("before", "during", "after"))
+WRONG = (
+    Asked("damage", "What", "tear, stain, tideline, old mend ..."),
+    Asked("face", "Face", choices=(One("-", "", "", "- not said"), *FACE)),
+    Asked("place", "Where", "in words"),
+    Asked("width_mm", "Width", "e.g. 45 mm"),
+    Asked("height_mm", "Height", "e.g. 20 mm"),
+    Asked("found", "Found", choices=FOUND),
+)
 
 
 class DrawsFaces(AtDesk, Screen[None]):
