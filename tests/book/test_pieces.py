@@ -185,6 +185,27 @@ def test_two_machines_of_one_bench_lose_nothing_in_pieces(bench: Bench, hub: Pat
     assert [one for one in verify(first.book_dir) if one.severity == "error"] == []
 
 
+@pytest.mark.parametrize(("here", "there"), [(1, 9), (3, 6), (9, 1)])
+def test_pieces_that_went_on_elsewhere_stand_behind_no_piece_of_here(
+    bench: Bench, tmp_path: Path, here: int, there: int
+) -> None:
+    """A copy that went its own way for longer: its later pieces would else accuse the book of lost lines."""
+    first = bench("north")
+    record(first)
+    first.close()
+    shutil.copytree(first.root, tmp_path / "copy")
+    second = Studio(tmp_path / "copy")
+    for studio, count in ((first, here), (second, there)):
+        for _ in range(count):
+            record(studio)
+    export(second, tmp_path / "package")
+    known = {*ids(first), *ids(second)}
+    bring_in(first, tmp_path / "package")
+    assert set(ids(first)) == known
+    assert verify(first.book_dir) == []
+    assert bring_in(Studio(first.root), tmp_path / "package").records == 0
+
+
 def test_the_walk_says_how_far_it_is_and_can_be_stopped(tmp_path: Path) -> None:
     put(tmp_path, 6)
     shares: list[float] = []
