@@ -58,8 +58,8 @@ def test_the_house_is_in_order() -> None:
         "classes of more than 300 lines": 3,
         "files": 446,
         "classes": 790,
-        "functions of 6 parameters or more": 60,
-        "forwarding one-liners": 65,
+        "functions of 6 parameters or more": 56,
+        "forwarding one-liners": 64,
     }
     over = [what for what, limit in most.items() if found[what].value > limit]
     # All of them at once: who mends the first would else meet the second only at the next run.

@@ -185,6 +185,56 @@ def test_two_machines_of_one_bench_lose_nothing_in_pieces(bench: Bench, hub: Pat
     assert [one for one in verify(first.book_dir) if one.severity == "error"] == []
 
 
+@pytest.mark.parametrize(("here", "there"), [(1, 9), (3, 6), (9, 1)])
+def test_pieces_that_went_on_elsewhere_stand_behind_no_piece_of_here(
+    bench: Bench, tmp_path: Path, here: int, there: int
+) -> None:
+    """A copy that went its own way for longer: its later pieces would else accuse the book of lost lines."""
+    first = bench("north")
+    record(first)
+    first.close()
+    shutil.copytree(first.root, tmp_path / "copy")
+    second = Studio(tmp_path / "copy")
+    for studio, count in ((first, here), (second, there)):
+        for _ in range(count):
+            record(studio)
+    export(second, tmp_path / "package")
+    known = {*ids(first), *ids(second)}
+    bring_in(first, tmp_path / "package")
+    assert set(ids(first)) == known
+    assert verify(first.book_dir) == []
+    assert bring_in(Studio(first.root), tmp_path / "package").records == 0
+
+
+@pytest.mark.parametrize(("here", "there"), [(1, 9), (9, 1), (4, 7)])
+@pytest.mark.parametrize("copied", [True, False])
+def test_shared_pieces_that_went_on_elsewhere_go_on_from_those_of_here(
+    bench: Bench, hub: Path, tmp_path: Path, here: int, there: int, copied: bool
+) -> None:
+    """A copy of a shared studio, and two machines that took one name: no bench accuses its book after it."""
+    first, second = bench("north"), Studio(tmp_path / "copy")
+    record(first)
+    join(first, str(hub))
+    if copied:
+        first.close()
+        shutil.copytree(first.root, second.root)
+    else:
+        second = bench("north", "other")
+        join(second, str(hub))
+    for studio, count in ((first, here), (second, there)):
+        for _ in range(count):
+            record(studio)
+    known = {*ids(first), *ids(second)}
+    for studio in (first, second, first, second):
+        share(studio)
+    assert {*ids(first)} == {*ids(second)} == known
+    assert sound(first)
+    assert sound(second)
+    record(first)
+    share(first)
+    assert sound(first)
+
+
 def test_the_walk_says_how_far_it_is_and_can_be_stopped(tmp_path: Path) -> None:
     put(tmp_path, 6)
     shares: list[float] = []

@@ -21,7 +21,6 @@ from kb.desk.backup.check import (
     about,
     book_faults,
     check_backup,
-    is_backup,
     readme,
     sums_line,
 )
@@ -226,7 +225,7 @@ def _thin(target: Path, own: str, keep: int) -> tuple[list[str], list[str]]:
     """Take away own backups beyond the newest ``keep``, but none that is damaged: it may be all there is."""
     found = []
     for folder in target.iterdir():
-        said = about(folder) if not folder.is_symlink() and is_backup(folder) else None
+        said = about(folder) if not folder.is_symlink() and (folder / SUMS).is_file() else None
         if said is not None and said.of == own:
             found.append((said.made_at, folder.name, folder))
     removed, told = [], []

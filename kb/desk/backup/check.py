@@ -55,11 +55,6 @@ class Restored(Plain, frozen=True, kw_only=True):
     records: int
 
 
-def is_backup(folder: Path) -> bool:
-    """Whether a folder is a backup, whole or not."""
-    return (folder / SUMS).is_file()
-
-
 def about(folder: Path) -> About | None:
     """What a backup says of itself; None if that cannot be read."""
     try:
@@ -70,7 +65,7 @@ def about(folder: Path) -> About | None:
 
 def check_backup(folder: Path) -> CheckedBackup:
     """Compare every file with its check sum, and verify the book. Raises DeskError if it is no backup."""
-    if not is_backup(folder):
+    if not (folder / SUMS).is_file():
         raise DeskError(f"{folder} is no backup: there is no {SUMS} in it. Name one folder of those made.")
     problems: list[str] = []
     listed = read_sums(folder, problems)

@@ -23,6 +23,7 @@ from kb.book.check import BookError
 from kb.book.contested import content
 from kb.book.files import files
 from kb.book.line import encode_line, hash_of
+from kb.book.pieces import bench_of, number_of
 from kb.book.read import read_file
 from kb.book.storage import sync, sync_folder
 from kb.desk.errors import DeskError
@@ -79,9 +80,14 @@ def plan_book(incoming: Path, book: Path) -> list[BookChange]:
     known = _Known(book)
     made: list[BookChange] = []
     parted: list[Path] = []
-    for theirs in files(incoming):
-        ours = book / theirs.name
+    pieces: dict[tuple[str, int], Action] = {}
+    for theirs in sorted(files(incoming), key=lambda path: _piece(path.name)):
+        ours, (bench, number) = book / theirs.name, _piece(theirs.name)
         action = _compare(theirs, ours) if os.path.lexists(ours) else "new"
+        # A piece goes on from the last line of the one before it, and can stand behind no other.
+        if action == "new" and pieces.get((bench, number - 1)) in {"parted", "longer here"}:
+            action = "parted"
+        pieces[bench, number] = action
         if action == "parted":
             parted.append(theirs)
             continue
@@ -116,8 +122,12 @@ def apply_book(incoming: Path, book: Path, changes: list[BookChange]) -> None:
 
 def imported_name(file: str) -> str:
     """The file for records of a bench whose file here went its own way."""
-    bench = file.removesuffix(".jsonl").removesuffix(IMPORTED)
+    bench = bench_of(file).removesuffix(IMPORTED)
     return f"{bench[: _LONGEST_BENCH - len(IMPORTED)]}{IMPORTED}.jsonl"
+
+
+def _piece(file: str) -> tuple[str, int]:
+    return bench_of(file), number_of(file)
 
 
 def put_new(source: Path, target: Path) -> None:

@@ -86,10 +86,22 @@ def _left_over(loser: bytes, kept: bytes, elsewhere: Callable[[], Records]) -> t
     return moved, b"".join(aside)
 
 
-def with_moved(git: Git, existing: Entry | None, lines: Iterable[Line]) -> Entry:
-    """A file with records added at its end. Only their links to the line before them change."""
+def relinked(git: Git, before: Entry, piece: Entry) -> Entry:
+    """A piece that goes on from the one before it; as it is where it does, or where a line cannot be read."""
+    earlier, own = (whole_lines(content_of(git, one)) for one in (before, piece))
+    lines = [line for raw in own if (line := _decoded(raw)) is not None]
+    if not earlier or not own or len(lines) < len(own) or lines[0].prev in map(hash_of, earlier):
+        return piece
+    return with_moved(git, None, lines, hash_of(earlier[-1]))
+
+
+def with_moved(git: Git, existing: Entry | None, lines: Iterable[Line], prev: str = FIRST_PREV) -> Entry:
+    """A file with records added at its end. Only their links to the line before them change.
+
+    ``prev`` is what the first line of a new file goes on from.
+    """
     kept = b"" if existing is None else content_of(git, existing)
-    prev = hash_of(kept[:-1].rpartition(b"\n")[2]) if kept else FIRST_PREV
+    prev = hash_of(kept[:-1].rpartition(b"\n")[2]) if kept else prev
     parts = [kept]
     for line in lines:
         raw = encode_line(msgspec.structs.replace(line, prev=prev))

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
+from kb.book.pieces import bench_of, number_of
+from kb.desk.sharing.book import relinked
 from kb.desk.sharing.git import Git
 from kb.desk.sharing.own import Own, merge_book, to_settle
 from kb.desk.sharing.put import Plan
 from kb.desk.sharing.text import merged
 from kb.desk.sharing.tree import (
     BENCHES,
+    BOOK,
     CATALOGUE,
     FOR_GIT,
     SET_ASIDE,
@@ -45,13 +49,14 @@ def merge(git: Git, plan: Plan, own: Own, theirs: Tree, base: Tree) -> Tree:
     side by side until people settle it.
     """
     disputed = set(to_settle(git.root))
-    tree = dict(own.tree)
+    tree, forked = dict(own.tree), set[str]()
     paths = sorted({*theirs, *own.tree, *base})
     # Marks of benches first: where records go that have to move depends on them.
     for path in sorted(paths, key=lambda one: not one.startswith(BENCHES)):
         versions = _Versions(*(side.get(path) for side in (base, own.tree, theirs, own.here)))
         if is_book(path):
-            _book(git, plan, path, versions, tree)
+            if _book(git, plan, path, versions, tree):
+                forked.add(bench_of(path.removeprefix(BOOK)))
         elif _blob(versions.theirs) in {_blob(versions.base), _blob(versions.ours)}:
             continue
         elif path in disputed:
@@ -59,6 +64,8 @@ def merge(git: Git, plan: Plan, own: Own, theirs: Tree, base: Tree) -> Tree:
             plan.dispute(path, versions.theirs)
         else:
             _file(git, plan, path, versions, tree)
+    for bench in sorted(forked):
+        _relink(git, plan, own, bench, tree)
     return tree
 
 
@@ -72,10 +79,20 @@ def _blob(one: Entry | None) -> str:
     return one.blob if one else ""
 
 
-def _book(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree) -> None:
+def _relink(git: Git, plan: Plan, own: Own, bench: str, tree: Tree) -> None:
+    """Have each piece of a bench go on from the one before it, where another stands there now."""
+    names = (path.removeprefix(BOOK) for path in tree if is_book(path))
+    pieces = sorted((number_of(name), BOOK + name) for name in names if bench_of(name) == bench)
+    for (_, before), (_, path) in pairwise(pieces):
+        linked = relinked(git, tree[before], tree[path])
+        if linked.blob != tree[path].blob:
+            tree[path] = linked
+            plan.put(path, linked, own.here.get(path))
+
+
+def _book(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree) -> bool:
+    """Take a book file in; whether it had gone different ways here and there."""
     ours, theirs = tree.get(path), versions.theirs
-    if ours is None and theirs is None:
-        return
     if ours is None and theirs is not None:
         tree[path] = theirs
         plan.put(path, theirs, None)
@@ -83,7 +100,8 @@ def _book(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree) -> N
         if versions.base is not None:
             plan.tell(f"Someone took {path} out of what is shared; it was put back. A book is never deleted.")
     elif ours is not None and theirs is not None:
-        merge_book(git, plan, path, (ours, theirs), tree)
+        return merge_book(git, plan, path, (ours, theirs), tree)
+    return False
 
 
 def _file(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree) -> None:

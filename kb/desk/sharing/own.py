@@ -200,8 +200,11 @@ def to_settle(root: Path) -> list[str]:
     return sorted(path for path in found if is_shared(path))
 
 
-def merge_book(git: Git, plan: Plan, path: str, versions: tuple[Entry, Entry], tree: Tree) -> None:
-    """Make one file of the version here and the shared one; note in ``tree`` and plan what comes of it."""
+def merge_book(git: Git, plan: Plan, path: str, versions: tuple[Entry, Entry], tree: Tree) -> bool:
+    """Make one file of the version here and the shared one; note in ``tree`` and plan what comes of it.
+
+    Gives whether the two had gone different ways.
+    """
     ours, theirs = versions
 
     def elsewhere() -> Records:
@@ -212,7 +215,7 @@ def merge_book(git: Git, plan: Plan, path: str, versions: tuple[Entry, Entry], t
     if found.entry.blob != ours.blob:
         plan.put(path, found.entry, ours)
     if not found.forked:
-        return
+        return False
     told = f"{path} is here not what {plan.there}. "
     told += "What is here stays" if found.ours else "What was shared stays"
     if found.moved:
@@ -221,6 +224,7 @@ def merge_book(git: Git, plan: Plan, path: str, versions: tuple[Entry, Entry], t
     if found.aside:
         told += f"; lines that fit nowhere were kept in {plan.set_aside(git, path, found.aside)}"
     plan.tell(f"{told}. No record was lost.")
+    return True
 
 
 def _move(git: Git, plan: Plan, path: str, moved: tuple[Line, ...], tree: Tree) -> str:
