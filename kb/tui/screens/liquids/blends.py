@@ -53,7 +53,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     CSS = """
     BlendsScreen #blend-body { height: 1fr; layout: vertical; }
     BlendsScreen.-wide #blend-body { layout: horizontal; }
-    BlendsScreen #blend-said { height: auto; max-height: 3; text-wrap: wrap; }
+    BlendsScreen #blend-said { height: auto; max-height: 6; text-wrap: wrap; }
     BlendsScreen #blend-left { height: 1fr; min-height: 6; padding: 0 0 0 1; }
     BlendsScreen.-wide #blend-left { width: 1fr; height: 100%; }
     BlendsScreen #blend-list { height: 1fr; }
