@@ -27,8 +27,7 @@ class OwnForm(FewLines):
 
     CSS = f"""{FewLines.CSS}
     OwnForm .field > .label {{ width: 26; }}
-    OwnForm #few-lines {{ height: auto; max-height: 75%; }}
-    OwnForm #form-said {{ height: auto; min-height: 6; max-height: 25%; }}
+    OwnForm #form-said {{ min-height: 6; }}
     """
     TITLE_WORDS = "An entry of your own"
     HELP = (
