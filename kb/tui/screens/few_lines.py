@@ -76,6 +76,8 @@ class FewLines(OnTop, ModalScreen[Any]):
     CSS = """
     .field > .label { width: 18; }
     .sheet > Static { padding: 0 1; }
+    #few-lines { height: auto; max-height: 75%; }
+    #form-said { height: auto; max-height: 25%; }
     """
 
     def __init__(

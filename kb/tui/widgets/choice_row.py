@@ -29,6 +29,9 @@ class One(NamedTuple):
     short: str = ""
 
 
+FACES = (One("-", "", "", "- not said"), One("f", "front", "", "F front"), One("b", "back", "", "B back"))
+
+
 def graded(empty: str, words: Sequence[str]) -> tuple[One, ...]:
     """Choices under the figures that the words begin with: ``3 releases with light work``."""
     return (One("-", "", empty), *(One(one[0], one[0], one[2:]) for one in words))

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, cast
 
+from rich.segment import Segment
 from textual.containers import Vertical
 from textual.content import Content
+from textual.strip import Strip
 from textual.style import Style
 from textual.widgets import Static
 
 from kb.tui.clock import digits
 from kb.tui.places import PLACES, SHEET
-from kb.tui.text import cut, line
+from kb.tui.text import cut, fit, line
 
 if TYPE_CHECKING:
     from textual.binding import Binding
@@ -160,6 +162,19 @@ class KeyBar(Static):
             parts.append((key + Content(f" {binding.description}")).stylize(press))
             parts.append(Content("    " if gloves else "  "))
         return Content.assemble(*parts[:-1])
+
+
+class Said(Static):
+    """Words over an answer. Where the screen has no room for the last of them, three dots say so."""
+
+    def render_line(self, y: int) -> Strip:
+        strip, (width, height) = super().render_line(y), self.size
+        if y + 1 < height or self.visual.get_height({}, width) <= height:
+            return strip
+        words = strip.text.rstrip()
+        while len(words) > width - 2:
+            words = words.rpartition(" ")[0]
+        return Strip([Segment(fit(f"{words.rstrip(',')} …", width), next(iter(strip)).style)], width)
 
 
 class Sheet(Vertical):

@@ -128,6 +128,14 @@ async def test_the_row_of_the_question_is_filled_in(new_app: NewApp) -> None:
         line = screen.query_one("#field-liquid", Input)
         assert (line.value, screen.form.taken) == (first.name, first)
         assert f"{first.name} is that of your question (F2)" in said(screen)
+        words = "Judge the vapour by its like and type the amount in g. " * 8
+        screen._say(f"{words}Still to type: the room.")
+        await settle(pilot)
+        assert "Still to type: the room." in flat(pilot.app), "six lines ended within a sentence"
+        pilot.app.set_class(True, "-gloves")
+        await settle(pilot)
+        assert " …" in flat(pilot.app), "and lines in gloves as if that were all"
+        pilot.app.set_class(False, "-gloves")
         await keys(pilot, "f2", "down", "f8")
         assert home.chosen != first
         assert line.value == home.chosen.name

@@ -184,7 +184,9 @@ async def test_print_and_dials_change_what_is_asked(new_app: NewApp, monkeypatch
         assert told[-1] is not None
         assert told[-1].use_print is False
         assert "Print left out" in flat(pilot.app) or "left out" in flat(pilot.app)
-        await keys(pilot, "d", "c", "down", "s", "down", "y", "ctrl+s")
+        await keys(pilot, "d", "c")
+        assert "usual: above 60 % held back" in flat(pilot.app), "it was cut before its verb at 80 columns"
+        await keys(pilot, "down", "s", "down", "y", "ctrl+s")
         assert told[-1] == Dials(harm_aversion=32.0, ceiling=0.8, use_print=True)
         # It holds for the next question too, and nothing said so.
         assert "Risk turned (D): a harm costs 32 spots, ceiling 80 %." in flat(pilot.app)

@@ -24,6 +24,7 @@ from kb.tui.screens.identify.looking import CANNOT, in_short
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.widgets.look_list import LookList
 from kb.tui.widgets.rank_list import RankList
+from tests.screens.conftest import popped_up
 from tests.screens.identified_help import (
     answer,
     five_looks,
@@ -73,6 +74,7 @@ async def test_five_looks_put_masking_tape_first_and_u_asks_with_it(new_app: New
         assert "Masking tape: very likely" in flat(pilot.app)
         await keys(pilot, "u")
         assert isinstance(pilot.app.screen, AskScreen), "one letter leaves nothing"
+        assert popped_up(pilot.app).count("Masking tape: very likely") == 1, "said twice in one box"
         await keys(pilot, "u")
         home = pilot.app.screen
         assert isinstance(home, HomeScreen)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import msgspec
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input
@@ -278,6 +279,11 @@ async def test_it_fits_and_defers(
         await keys(pilot, "f1")
         assert isinstance(pilot.app.screen, HelpScreen)
         assert "Help: Blends" in shown(pilot.app)
+        await keys(pilot, "escape")
+        why = (*["Many limits used here are unverified."] * 7, "Test the blend on the sheet.")
+        screen._show(msgspec.structs.replace(invented_blends(), blends=(), notes=why))
+        await settle(pilot)
+        assert why[-1] in flat(pilot.app), "three lines of why there is none ended within a sentence"
 
 
 @pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x40"])

@@ -193,14 +193,16 @@ async def test_a_patch_that_nothing_lifted_says_so_as_it_begins_again(
 
 
 async def test_a_grade_of_a_patch_goes_on_as_one_of_a_spot_test_does(new_app: NewApp, studio: Studio) -> None:
-    """Two figures typed one after the other are two grades; harm that was not graded is asked about once."""
+    """Two figures typed one after the other are two grades; harm that was not graded is asked about once, and
+    in gloves too one sees that: the lines took all the room, and a second Ctrl+S stored it."""
     taped(studio)
     async with new_app().run_test(size=(80, 24)) as pilot:
         await faces(pilot)
+        pilot.app.set_class(True, "-gloves")
         await keys(pilot, "n")
         await fill(pilot, liquid="n-heptane")
         await keys(pilot, "n", *"none", "enter", "3", "ctrl+s")
-        assert 'never as "no harm"' in flat(pilot.app)
+        assert 'never as "no harm". Ctrl+S once more stores it so.' in flat(pilot.app)
         await keys(pilot, "0", "3", "enter", "6", "ctrl+s")
     (patch,) = [one.done for one in tape_view(studio, SHEET).patches if one.done]
     assert (patch.colour, patch.release, patch.harm, patch.rounds, patch.swabs) == ("none", 3, 0, 3, 6)

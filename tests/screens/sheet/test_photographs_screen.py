@@ -42,6 +42,11 @@ async def fill_only(pilot: Pilot[Any], **words: str) -> None:
     """Put words into the lines of the form on top."""
     form = pilot.app.screen
     assert isinstance(form, FewLines)
+    if face := words.pop("face", ""):
+        # By its letter, as on every other form.
+        form.query_one("#face").focus()
+        await keys(pilot, face[0])
+        assert form.values["face"] == face
     for name, text in words.items():
         form.query_one(f"#field-{name}", Input).value = text
     await settle(pilot)

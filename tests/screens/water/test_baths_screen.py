@@ -533,6 +533,8 @@ async def test_fits(new_app: NewApp, size: tuple[int, int]) -> None:
         assert keys_fit(pilot.app)
         await keys(pilot, "w", "escape")
         assert keys_fit(pilot.app)
+        await keys(pilot, "r")
+        assert "Enter Store" in shown(pilot.app).splitlines()[-1], "no word said how a reading is stored"
 
 
 async def test_help_names_every_key(new_app: NewApp) -> None:

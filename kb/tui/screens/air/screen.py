@@ -24,7 +24,7 @@ from kb.tui.screens.at_desk import AtDesk
 from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field
-from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.frame import KeyBar, Said, TitleBar
 from kb.tui.widgets.page import OPENS, Page
 
 if TYPE_CHECKING:
@@ -267,7 +267,7 @@ class AirScreen(AtDesk, Screen[None]):
     AirScreen.-wide #air-lines { grid-size: 1; grid-columns: 1fr; }
     AirScreen #air-answer { height: 1fr; width: 100%; }
     AirScreen.-wide #air-answer { width: 1fr; height: 100%; border-left: solid $secondary; }
-    AirScreen #air-said { height: auto; min-height: 1; max-height: 6; text-wrap: wrap; }
+    AirScreen #air-said { height: auto; min-height: 1; max-height: 8; text-wrap: wrap; }
     AirScreen #air-results { height: 1fr; }
     AirScreen #air-said.-stop { color: $error; }
     AirScreen #air-said.-mind { color: $warning; }
@@ -291,7 +291,7 @@ class AirScreen(AtDesk, Screen[None]):
                     for one in LINES:
                         yield Field(one.name, one.label, self._typed(one), one.hint)
             with Vertical(id="air-answer"):
-                yield Static("", id="air-said", classes="heading", markup=False)
+                yield Said("", id="air-said", classes="heading", markup=False)
                 yield Page(id="air-results")
         yield Static("", id="air-defer", markup=False)
         yield KeyBar()

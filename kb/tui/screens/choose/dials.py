@@ -23,7 +23,7 @@ CEILING = tuple(
     One(
         name[0],
         f"{value:g}",
-        f"{name}: harm above {percent(value)} is held back",
+        f"{name}: above {percent(value)} held back",
         f"{name[0].upper()} {percent(value)}",
     )
     for name, value in CEILINGS.items()

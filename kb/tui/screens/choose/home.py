@@ -6,12 +6,10 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
-from rich.segment import Segment
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Container, Vertical, VerticalScroll
-from textual.strip import Strip
 from textual.timer import Timer
 from textual.widgets import OptionList, Static
 from textual.worker import Worker, WorkerState, get_current_worker
@@ -20,9 +18,9 @@ from kb.tui.actions import HOME, bindings, keys_in_words
 from kb.tui.bench import app_of
 from kb.tui.screens.choose.asked import BLANKS, Asked, names_tape
 from kb.tui.screens.choose.row_actions import OPENING, RowActions
-from kb.tui.text import fit, line, plain
+from kb.tui.text import line, plain
 from kb.tui.widgets.blank import Blank
-from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.frame import KeyBar, Said, TitleBar
 
 if TYPE_CHECKING:
     from kb.tui.bench import StudioOpened
@@ -44,19 +42,6 @@ TITLES = {
 }
 THINKING_AFTER_S = 0.1
 """A ranking that takes longer says so."""
-
-
-class Said(Static):
-    """Words over the list. Where the screen has no room for the last of them, three dots say so."""
-
-    def render_line(self, y: int) -> Strip:
-        strip, (width, height) = super().render_line(y), self.size
-        if y + 1 < height or self.visual.get_height({}, width) <= height:
-            return strip
-        words = strip.text.rstrip()
-        while len(words) > width - 2:
-            words = words.rpartition(" ")[0]
-        return Strip([Segment(fit(f"{words.rstrip(',')} …", width), next(iter(strip)).style)], width)
 
 
 class HomeScreen(RowActions):

@@ -380,13 +380,13 @@ class IdentifyScreen(AtDesk, Screen[None]):
         assert self.weighed is not None
         tape = one.tape if one else None
         sure = one is not None and one.p >= identified.SURE and self.weighed.answer.fits
-        of = f"{one.name}: {one.words}, {chance(one.p)}. " if one and tape else ""
+        verdict = self.weighed.answer.verdict
+        of = f"{one.name}: {one.words}, {chance(one.p)}" if one and tape else ""
+        if of and not verdict.startswith(of):
+            verdict = f"{of}. {verdict}"
         use = (("u", "use", "Use this tape" if sure else "Use this tape all the same"),) if tape else ()
-        answers = (
-            ("s", "stay", "Stay and look further"),
-            *use,
-            ("a", "all", "Ask with all that is possible"),
-        )
+        all_of_them = ("a", "all", "Ask with all that is possible")
+        answers = (("s", "stay", "Stay and look further"), *use, all_of_them)
 
         def answered(answer: str | None) -> None:
             if answer == "use" and tape is not None:
@@ -395,7 +395,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
                 self._use_all()
 
         title = "Into the question" if sure else "Not sure yet"
-        self.app.push_screen(AskScreen(title, f"{of}{self.weighed.answer.verdict}", answers), answered)
+        self.app.push_screen(AskScreen(title, verdict, answers), answered)
 
     def _use(self, tape: RankedTape) -> None:
         verb = partial(identified.brings, tape=tape)

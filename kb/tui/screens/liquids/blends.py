@@ -22,7 +22,7 @@ from kb.tui.screens.liquids import blend_words as words
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.draft import Chosen
 from kb.tui.text import line, plain, tidy
-from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.frame import KeyBar, Said, TitleBar
 from kb.tui.widgets.page import OPENS, Page
 from kb.tui.widgets.table import Table
 
@@ -53,7 +53,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     CSS = """
     BlendsScreen #blend-body { height: 1fr; layout: vertical; }
     BlendsScreen.-wide #blend-body { layout: horizontal; }
-    BlendsScreen #blend-said { height: auto; max-height: 3; text-wrap: wrap; }
+    BlendsScreen #blend-said { height: auto; max-height: 6; text-wrap: wrap; }
     BlendsScreen #blend-left { height: 1fr; min-height: 6; padding: 0 0 0 1; }
     BlendsScreen.-wide #blend-left { width: 1fr; height: 100%; }
     BlendsScreen #blend-list { height: 1fr; }
@@ -78,7 +78,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     def compose(self) -> ComposeResult:
         """What was asked, list, gist, and that these figures are for screening."""
         yield TitleBar()
-        yield Static(line(LOOKING), id="blend-said", classes="heading", markup=False)
+        yield Said(line(LOOKING), id="blend-said", classes="heading", markup=False)
         with Container(id="blend-body"):
             with Vertical(id="blend-left"):
                 yield Table(words.COLUMNS, id="blend-list")

@@ -27,8 +27,7 @@ class OwnForm(FewLines):
 
     CSS = f"""{FewLines.CSS}
     OwnForm .field > .label {{ width: 26; }}
-    OwnForm #few-lines {{ height: auto; max-height: 75%; }}
-    OwnForm #form-said {{ height: auto; min-height: 6; max-height: 25%; }}
+    OwnForm #form-said {{ min-height: 6; }}
     """
     TITLE_WORDS = "An entry of your own"
     HELP = (
@@ -46,9 +45,7 @@ class OwnForm(FewLines):
         super().__init__(f"{a_kind} of your own", asked, partial(_stored, kind=kind))
         self.kind = kind
         self._wrong: tuple[tuple[str, str], ...] = ()
-        """What is wrong so far: the line that it is about, and the sentence."""
-        self._sound = ""
-        """That nothing is wrong so far."""
+        """What is wrong so far, or that nothing is: the line that it is about, and the sentence."""
 
     @property
     def again(self) -> dict[str, Any]:
@@ -62,8 +59,8 @@ class OwnForm(FewLines):
         self.ask(verb, self._say, group="check")
 
     def _say(self, own: Own) -> None:
-        self._wrong = tuple(map(self._headed, own.problems))
-        self._sound = "" if own.problems else f"Nothing is wrong so far: {own.id}."
+        sound = ("", f"Nothing is wrong so far: {own.id}.")
+        self._wrong = tuple(map(self._headed, own.problems)) or (sound,)
         self.on_descendant_focus()
 
     def _headed(self, problem: str) -> tuple[str, str]:
@@ -71,18 +68,15 @@ class OwnForm(FewLines):
         heads = {one.name: one.label for one in self.lines}
         named, colon, words = problem.partition(": ")
         if named == "still empty":
-            return "", f"{named}: {', '.join(heads.get(one, one) for one in words.split(', '))}"
+            return "", f"! {named}: {', '.join(heads.get(one, one) for one in words.split(', '))}"
         key, *unit = named.split(" ", 1)
-        return key, f"{' '.join((heads.get(key, key), *unit))}{colon}{words}"
+        return key, f"! {' '.join((heads.get(key, key), *unit))}{colon}{words}"
 
     def on_descendant_focus(self) -> None:
-        """What is wrong on the line one is on, which says what is due, else that; then the rest.
-
-        In the line itself it is cut, and gone with the first letter.
-        """
+        """What is wrong on the line one is on, else what is due there, which the line cuts; then the rest."""
         here = getattr(self.focused, "name", "")
         wrong = sorted(self._wrong, key=lambda one: one[0] != here)
-        said = [f"! {words}" for _, words in wrong] or [self._sound]
+        said = [words for _, words in wrong]
         if not wrong or wrong[0][0] != here:
             said[:0] = (f"{one.label}: {one.hint}." for one in self.lines if one.name == here)
         self.tell("\n".join(said).strip())

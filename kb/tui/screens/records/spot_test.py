@@ -23,7 +23,7 @@ from kb.tui.screens.records.draft import ROUNDS, STORES_WITHOUT, Draft, RoundDra
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
 from kb.tui.throwing_away import ThrowsAway
-from kb.tui.widgets.choice_row import ChoiceRow, One, graded
+from kb.tui.widgets.choice_row import FACES, ChoiceRow, One, graded
 from kb.tui.widgets.clock_panel import ClockPanel
 from kb.tui.widgets.field import Field, FormInput, RoundHead, RoundRow, SheetField, Whole
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
 
-FACES = (One("-", "", "", "- not said"), One("f", "front", "", "F front"), One("b", "back", "", "B back"))
 CARRIER = (
     One("-", "", "", "- not said"),
     One("y", "yes", "", "Y still on"),

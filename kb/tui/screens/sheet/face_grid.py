@@ -22,7 +22,7 @@ from kb.tui.screens.ask_why import stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.text import cut
-from kb.tui.widgets.choice_row import One
+from kb.tui.widgets.choice_row import FACES, One
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -389,9 +389,8 @@ PEN = (
     Act("figures", "f", "Figures", "Type place, size and which tape it is, in place of drawing"),
 )
 """Keys while a strip is drawn, beside the arrows; no other works then."""
-FACE = (One("f", "front", "", "F front"), One("b", "back", "", "B back"))
 STRIP = (
-    Asked("face", "Face", choices=FACE),
+    Asked("face", "Face", choices=FACES[1:]),
     Asked("at", "From left, top", "e.g. 140, 435 mm"),
     Asked("size", "Size", "e.g. 60 x 25 mm"),
     Asked("tape", "Which tape", "a name, or any words"),
@@ -400,7 +399,7 @@ STRIP = (
 FOUND = tuple(One(at[0], at, "treatment", f"{at[0].upper()} {at}") for at in ("before", "during", "after"))
 WRONG = (
     Asked("damage", "What", "tear, stain, tideline, old mend ..."),
-    Asked("face", "Face", choices=(One("-", "", "", "- not said"), *FACE)),
+    Asked("face", "Face", choices=FACES),
     Asked("place", "Where", "in words"),
     Asked("width_mm", "Width", "e.g. 45 mm"),
     Asked("height_mm", "Height", "e.g. 20 mm"),

@@ -27,6 +27,7 @@ from kb.tui.screens.long_work import LongWork, Progress, Work
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.comparing import Comparing, Stopped
 from kb.tui.text import cut, line, plain
+from kb.tui.widgets.choice_row import FACES
 from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ PHOTOGRAPHS = (
 TAKE = (
     Asked("file", "File or folder", "path of a picture, or of a folder of pictures"),
     Asked("area", "Patch or place", "F3, or lower edge"),
-    Asked("face", "Face", "front or back"),
+    Asked("face", "Face", choices=FACES),
     Asked("tags", "Tags", "before, during, after; raking, transmitted, uv"),
     Asked("px_per_mm", "Pixels per mm", "along 10 mm of a ruler, by 10"),
     Asked("swab", "Swabbed area", "x,y,r in pixels of the picture"),

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from textual import events, on
 from textual.app import ComposeResult
-from textual.binding import BindingType
+from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.screen import Screen
@@ -126,6 +126,8 @@ class ReadingLine(PlainInput):
 
     "remarks" is the one word of a reading that begins with it.
     """
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "submit", "Store", key_display="Enter")]
 
     def on_key(self, event: events.Key) -> None:
         """What follows the R takes its place."""
