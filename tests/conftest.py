@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import shutil
+import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from inspect import iscoroutinefunction
 from itertools import count
@@ -17,6 +18,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 import kb.catalogue.load
+import kb.catalogue.paths
 import kb.desk.sharing.git
 import kb.index.catalogue_rows
 import kb.index.compile
@@ -50,13 +52,13 @@ _load, _loaded = kb.catalogue.load.load, dict[object, tuple[Catalogue, list[Prob
 
 def _load_once(folders: Sequence[Path]) -> tuple[Catalogue, list[Problem]]:
     """The catalogue of folders that have not changed is read once per process; nobody writes in it."""
-    files = [file for folder in folders for file in yaml_files(Path(folder))]
+    files = [file for folder in folders for file in _listed_once(Path(folder))]
     if len(files) < MANY_FILES:
         return _load(folders)
     # A studio without entries of its own has the shipped catalogue, wherever it stands.
     key = (
         *(str(folder) for folder in folders if os.path.lexists(folder)),
-        *((str(file), file.stat().st_mtime_ns, file.stat().st_ino, file.stat().st_size) for file in files),
+        *((str(file), *_state(file)) for file in files),
     )
     _loaded[key] = _loaded.pop(key, None) or _load(folders)
     if len(_loaded) > HELD:
@@ -71,6 +73,26 @@ MANY_FILES = 40
 
 kb.catalogue.load.load = _load_once
 
+
+def _state(file: Path) -> tuple[int, int, int]:
+    """By what it is known whether a file is still the one that was read."""
+    found = file.stat()
+    return found.st_mtime_ns, found.st_ino, found.st_size
+
+
+SHIPPED, _listed = shipped_data(), dict[Path, list[Path]]()
+
+
+def _listed_once(folder: Path) -> list[Path]:
+    """No file comes into the shipped catalogue, and none goes, while tests run."""
+    if folder != SHIPPED:
+        return yaml_files(folder)
+    _listed[folder] = _listed.get(folder) or yaml_files(folder)
+    return _listed[folder].copy()
+
+
+kb.catalogue.paths.yaml_files = _listed_once
+
 _read, _documents = kb.catalogue.load.read, dict[tuple[str, int, int, int], Document]()
 
 
@@ -78,14 +100,12 @@ def _read_once(path: Path) -> Document:
     """A shipped file is parsed once per process, however many studios add entries of their own to it."""
     if SHIPPED not in path.parents:
         return _read(path)
-    found = path.stat()
-    key = (str(path), found.st_mtime_ns, found.st_ino, found.st_size)
+    key = str(path), *_state(path)
     if key not in _documents:
         _documents[key] = _read(path)
     return _documents[key]
 
 
-SHIPPED = shipped_data()
 kb.catalogue.load.read = _read_once
 
 T = TypeVar("T")
@@ -119,6 +139,24 @@ def _with_own(catalogue: Catalogue, settings: Settings, shelf: Shelf) -> Compile
     compiled: Compiled = _compiled_once(catalogue)
     return msgspec.structs.replace(compiled, settings=settings, shelf=shelf)
 
+
+_read_compiled, _decoded = kb.index.open._read_compiled, list[tuple[bytes, Compiled]]()
+
+
+def _decoded_once(conn: sqlite3.Connection) -> Compiled | None:
+    """The same bytes hold the same catalogue: they are decoded once, however many indexes begin with them."""
+    row = conn.execute("SELECT value FROM meta WHERE key = 'compiled'").fetchone()
+    for stored, found in _decoded:
+        if row == (stored,):
+            return msgspec.structs.replace(found)
+    compiled = _read_compiled(conn)
+    if compiled is not None:
+        _decoded.append((row[0], compiled))
+        del _decoded[:-HELD]
+    return compiled
+
+
+kb.index.open._read_compiled = _decoded_once
 
 WORKED_OUT: tuple[tuple[ModuleType, str], ...] = (
     (kb.index.catalogue_rows, "_entries"),
@@ -249,6 +287,19 @@ def new_studio(blank_index: Path, tmp_path: Path) -> Callable[[str], Studio]:
 def studio(new_studio: Callable[[str], Studio]) -> Studio:
     """A studio with an empty book."""
     return new_studio("studio")
+
+
+@pytest.fixture(scope="session")
+def untouched(blank_index: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
+    """A studio with an empty book for all who only read; at the end it is seen that nobody wrote."""
+    root = tmp_path_factory.mktemp("untouched")
+    shutil.copy(blank_index, root / "index.db")
+    studio = Studio(root)
+    assert studio.index
+    yield studio
+    # A record, settings or an entry would stand beside the index.
+    assert {one.name.removeprefix("index.db") for one in root.iterdir()} <= {"", "-seal", "-wal", "-shm"}
+    studio.close()
 
 
 SLOW = (

@@ -44,6 +44,12 @@ def family(compiled: Compiled, liquid: str) -> str:
     return compiled.by_id[liquid].related
 
 
+@pytest.fixture
+def studio(untouched: Studio) -> Studio:
+    """Nobody writes in it; who does makes one of their own."""
+    return untouched
+
+
 @pytest.mark.parametrize("stage", ["induction", "oily", "crosslinked"])
 def test_at_most_seven_lines_without_oddities(studio: Studio, stage: str) -> None:
     """Few lines, pure known liquids lead, no siloxane, nobody unknown."""
@@ -57,11 +63,12 @@ def test_at_most_seven_lines_without_oddities(studio: Studio, stage: str) -> Non
 
 
 @pytest.mark.parametrize("medium", ["letterpress-oil", "iron-gall"])
-def test_what_rubber_taught_is_no_news_of_glue(studio: Studio, medium: str) -> None:
+def test_what_rubber_taught_is_no_news_of_glue(new_studio: Callable[[str], Studio], medium: str) -> None:
     """Heptane that released many rubbers leads nothing on gummed tape, where handbooks say it does nothing.
 
     Common practice, no source: such tape is softened by moisture; where water is barred there is no liquid.
     """
+    studio = new_studio("own")
     for _ in range(12):
         add_test(studio, spot(release=4, harm={"bleed": 0}))
     studio.refresh()
@@ -254,11 +261,14 @@ def test_what_a_tape_may_take_with_it_is_said(studio: Studio, medium: str) -> No
 @pytest.mark.parametrize(
     ("back", "facing"), [("300 x 20", True), ("10 x 20", False), ("300 x 60", False), ("", False)]
 )
-def test_tape_that_faces_tape_is_said_beside_the_answer(studio: Studio, back: str, facing: bool) -> None:
+def test_tape_that_faces_tape_is_said_beside_the_answer(
+    new_studio: Callable[[str], Studio], back: str, facing: bool
+) -> None:
     """That strips may be all that holds the pieces was said where nothing could be tested, and only there.
 
     A face is measured from its own left edge: 10 on the front lies behind 300 of the back, of 410 mm.
     """
+    studio = new_studio("own")
     add_sheet(studio, {"sheet": "Map 7", "size": "410 x 560 mm"})
     for face, at in (("front", "10 x 20"), ("back", back)):
         if at:
@@ -334,8 +344,11 @@ def test_at_the_edge_of_a_sphere_no_carrier_is_said_to_dissolve(studio: Studio) 
     assert "carrier" not in said["n-heptane"].refused
 
 
-def test_no_siloxane_leads_a_line_on_rubber_whatever_the_carrier(studio: Studio, record: Record) -> None:
+def test_no_siloxane_leads_a_line_on_rubber_whatever_the_carrier(
+    new_studio: Callable[[str], Studio], record: Record
+) -> None:
     """One report knows it, no test: it stays among the alikes, also once other tests of rubber are there."""
+    studio = new_studio("own")
     for carrier in ("", "none-transfer", "crepe-paper"):
         asked = msgspec.structs.replace(RUBBER, carrier=carrier)
         assert not any("siloxane" in one for one in heads(ask(studio, asked)))
@@ -345,8 +358,11 @@ def test_no_siloxane_leads_a_line_on_rubber_whatever_the_carrier(studio: Studio,
         assert not any("siloxane" in one for one in heads(ask(studio, asked)))
 
 
-def test_after_a_failed_aliphatic_polar_liquids_rise_and_its_kin_fall(studio: Studio, record: Record) -> None:
+def test_after_a_failed_aliphatic_polar_liquids_rise_and_its_kin_fall(
+    new_studio: Callable[[str], Studio], record: Record
+) -> None:
     """The failure speaks for a later stage."""
+    studio = new_studio("own")
     here = msgspec.structs.replace(RUBBER, sheet="Tide table")
     first = ask(studio, here)
     before = {one.liquid: one for one in (*first.suggestions, *first.refused)}
@@ -360,9 +376,10 @@ def test_after_a_failed_aliphatic_polar_liquids_rise_and_its_kin_fall(studio: St
 
 
 def test_a_clean_look_on_bare_paper_lowers_harm_a_little_and_is_no_trial(
-    studio: Studio, record: Record
+    new_studio: Callable[[str], Studio], record: Record
 ) -> None:
     """It speaks of the paper, and leaves the liquid to be proposed."""
+    studio = new_studio("own")
     here = msgspec.structs.replace(RUBBER, sheet="Tide table")
     before = {one.liquid: one for one in ask(studio, here).suggestions}["n-heptane"]
     record(studio, sheet="Tide table", medium="bare-paper", release=None, harm={"tideline": 0})
@@ -455,9 +472,10 @@ def test_stop_says_what_warmth_does_to_this_adhesive(studio: Studio) -> None:
 
 
 def test_what_to_do_after_a_spot_is_said_once(
-    studio: Studio, record: Record, capsys: pytest.CaptureFixture[str]
+    new_studio: Callable[[str], Studio], record: Record, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """It leads the answer, and the closing lines do not say it again."""
+    studio = new_studio("own")
     record(studio, sheet="Sheet A", release=4, harm={"bleed": 0, "tideline": 0})
     asked = ["--adhesive", "natural-rubber-resin", "--sheet", "Sheet A", "--studio", str(studio.root)]
     assert main(["choose", *asked]) == 0

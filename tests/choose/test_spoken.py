@@ -154,6 +154,12 @@ LINES = (
 )
 
 
+@pytest.fixture
+def studio(untouched: Studio) -> Studio:
+    """Nobody here writes in it."""
+    return untouched
+
+
 @pytest.mark.parametrize("line", LINES, ids=lambda line: line.typed[:40])
 def test_a_typed_line_is_understood(line: Line, studio: Studio) -> None:
     """Fillers are passed over, signs are signs, and only what fills nothing is given back."""

@@ -27,6 +27,12 @@ TELLS = 1.5
 """A sign is called informative if some finding is this many times as frequent as the base rate."""
 
 
+@pytest.fixture
+def studio(untouched: Studio) -> Studio:
+    """Nobody writes in it; who does makes one of their own."""
+    return untouched
+
+
 @pytest.fixture(scope="module")
 def table(blank_index: Path) -> Table:
     """The shipped table, read as an answer reads it."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pytest
 
@@ -39,6 +39,12 @@ def _writes(one: LookAlike) -> Iterator[list[str]]:
         yield ["recipe", one.typed]
         yield ["batch", "add", "--recipe", one.typed, "--make", "100 ml"]
     yield ["show", one.kind, one.typed]
+
+
+@pytest.fixture
+def studio(untouched: Studio) -> Studio:
+    """Nobody writes in it; who does makes one of their own."""
+    return untouched
 
 
 def test_the_list_is_long_enough_and_spans_the_kinds() -> None:
@@ -89,9 +95,10 @@ def test_the_form_asks_too(studio: Studio) -> None:
     ],
 )
 def test_what_was_understood_is_said_back(
-    studio: Studio, capsys: pytest.CaptureFixture[str], words: list[str], said: str
+    new_studio: Callable[[str], Studio], capsys: pytest.CaptureFixture[str], words: list[str], said: str
 ) -> None:
     """With id and CAS number, on every write and every safety note."""
+    studio = new_studio("own")
     code = main([words[0], "--studio", str(studio.root), *words[1:]])
     assert (code, said in capsys.readouterr().out.replace("\n", " ").replace("  ", " ")) == (0, True)
 
@@ -99,9 +106,10 @@ def test_what_was_understood_is_said_back(
 @pytest.mark.slow
 @pytest.mark.parametrize("one", PAIRS, ids=lambda one: f"{one.kind}-{one.typed}".replace(" ", "_"))
 def test_a_look_alike_amends_nothing(
-    studio: Studio, capsys: pytest.CaptureFixture[str], one: LookAlike
+    new_studio: Callable[[str], Studio], capsys: pytest.CaptureFixture[str], one: LookAlike
 ) -> None:
     """Nor does it get into a mend or a toning: what is no entry's name is kept as typed, and that is said."""
+    studio = new_studio("own")
     at = ("--studio", str(studio.root))
     if one.kind in {"liquid", "medium", "paper"}:
         field = "blend" if one.kind == "liquid" else one.kind
@@ -121,8 +129,11 @@ def test_a_look_alike_amends_nothing(
     assert said["understood"] == []
 
 
-def test_json_says_back_what_was_understood(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+def test_json_says_back_what_was_understood(
+    new_studio: Callable[[str], Studio], capsys: pytest.CaptureFixture[str]
+) -> None:
     """A program that stores a record learns as much as a person."""
+    studio = new_studio("own")
     at = ("--studio", str(studio.root))
     assert main(["test", *at, "add", "--liquid", "benzol", "--release", "1", "--dwell", "30s", "--json"]) == 0
     stored = json.loads(capsys.readouterr().out)

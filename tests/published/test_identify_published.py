@@ -274,6 +274,12 @@ FACTS = (
 )
 
 
+@pytest.fixture
+def studio(untouched: Studio) -> Studio:
+    """Nobody here writes in it."""
+    return untouched
+
+
 @pytest.mark.parametrize("fact", FACTS, ids=lambda fact: f"{fact.source}: {fact.says[:40]}")
 def test_print_and_identification_agree(fact: Fact, studio: Studio) -> None:
     """The tapes, the adhesive and the stage that the source speaks of lead the answer."""

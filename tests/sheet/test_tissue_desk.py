@@ -15,6 +15,12 @@ from kb.desk.studio import Studio
 from kb.science.sheet.tissue import strips_for
 
 
+@pytest.fixture
+def studio(untouched: Studio) -> Studio:
+    """Nobody here writes in it."""
+    return untouched
+
+
 def test_tissues_are_customary_and_lightest_first(studio: Studio) -> None:
     """A sheet of 100 g/m2 takes 5 to 12 g/m2; each proposal lies there and is lighter than the sheet."""
     found = propose(studio, Wanted(100.0))

@@ -118,7 +118,18 @@ def as_yaml(value: Any) -> str:
 @cache
 def _quoted(text: str) -> str:
     """Once per text: a megabyte of odd characters stands in entries of many kinds."""
-    return f'"{"".join(map(_escaped, text))}"'
+    return f'"{text.translate(ESCAPES)}"'
+
+
+class Escapes(dict[int, str]):
+    """What stands for each sign, by its number, worked out when it is first met."""
+
+    def __missing__(self, number: int) -> str:
+        self[number] = _escaped(chr(number))
+        return self[number]
+
+
+ESCAPES = Escapes()
 
 
 def _escaped(sign: str) -> str:
