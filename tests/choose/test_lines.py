@@ -7,6 +7,8 @@ from collections.abc import Callable
 import msgspec
 import pytest
 
+from kb.book.kinds.parts import outline_text
+from kb.book.kinds.patch import PatchDone
 from kb.cli.main import main
 from kb.desk.choose.after import no_heat
 from kb.desk.choose.card import card
@@ -14,12 +16,13 @@ from kb.desk.choose.choose import choose
 from kb.desk.choose.spoken import spoken
 from kb.desk.choose.words import barred, warnings
 from kb.desk.errors import DeskError
-from kb.desk.records.record import add_test
+from kb.desk.records.record import add_test, write
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import add_strip
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.model.question import Answer, Question
+from kb.science.sheet.polygons import rectangle
 from tests.conftest import spot
 
 RUBBER = Question(
@@ -272,6 +275,16 @@ def test_tape_that_faces_tape_is_said_beside_the_answer(studio: Studio, back: st
         return any("strips face each other" in text for text in answer.cautions)
 
     assert said(here) == facing
+    # What was lifted holds nothing: half of it leaves the rest, and all of it nothing.
+    for x, still in ((10, facing), (60, False)):
+        outline = outline_text(rectangle(x, 20, 50, 25))
+        write(
+            studio,
+            "patch",
+            PatchDone(sheet="Map 7", patch=f"F{x}", face="front", outline=outline, progress="done"),
+        )
+        studio.refresh()
+        assert said(here) == still
     # With the carrier gone nothing is held; and so it is said in the typed line.
     assert not said(msgspec.structs.replace(here, carrier="none-transfer"))
     assert said(spoken(studio, "masking tape both sides, letterpress, newsprint").question)
@@ -444,6 +457,9 @@ def test_what_is_barred_for_one_reason_is_said_once(studio: Studio) -> None:
     assert len(said) == len(set(said)) <= 4
     (alcohols,) = (text for text in said if "Ethanol" in text)
     assert " more. The dye of copying pencil" in alcohols
+    anywhere = [one for one in answer.vetoed if not one.here]
+    one_of_them = msgspec.structs.replace(answer, vetoed=anywhere[:1])
+    assert barred(one_of_them) == ["1 liquid is barred whatever the sheet (--json lists them)."]
 
 
 def test_stop_says_what_warmth_does_to_this_adhesive(studio: Studio) -> None:

@@ -390,6 +390,13 @@ tape, not acrylic or rubber, ballpoint | not acrylic or rubber | medium=ballpoin
 tape, neither acrylic nor rubber, ballpoint | neither acrylic nor rubber | medium=ballpoint
 neither acrylic, rubber nor silicone, ballpoint | neither acrylic rubber nor silicone | medium=ballpoint
 tape isn't acrylic over ballpoint | isn't acrylic | medium=ballpoint
+tape, not acrylic, rubber or silicone, ballpoint | not acrylic rubber or silicone | medium=ballpoint
+tape, not yellow, brown or sticky, ballpoint | not yellow brown or sticky | medium=ballpoint
+tape, not yellow, brown, ballpoint | not yellow | medium=ballpoint signs=adhesive-colour=brown
+masking tape, no ink, pencil only |  | medium=bare-paper also_media=graphite
+masking tape, no ballpoint, pencil or pastel | no ballpoint | medium=graphite also_media=pastel-charcoal
+tape, black, on newsprint |  | paper=paper-woodpulp signs=colour=black
+tape on newsprint, black |  | paper=paper-woodpulp
 anything but acrylic, ballpoint | anything but acrylic | medium=ballpoint
 unlikely to be acrylic, ballpoint | unlikely to be acrylic | medium=ballpoint
 not acrylic but rubber, ballpoint | not acrylic | adhesive=natural-rubber-resin medium=ballpoint

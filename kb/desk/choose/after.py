@@ -11,6 +11,7 @@ from kb.desk.choose.lines import Line
 from kb.desk.choose.rule import about_liquid, about_this_sheet
 from kb.desk.choose.spots import BARE, LONGER, Spots, bears_on
 from kb.desk.choose.weigh import HARMED_HERE, Weighed
+from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.queries import spot_tests
@@ -67,6 +68,8 @@ def _worked(studio: Studio, one: Weighed, spots: Spots, question: Question) -> s
         made = spot_tests(studio.index.conn, {"sheet": question.sheet, "liquid": one.what.id})
         looked = looked - {""} | _looked(studio, [row for row in made if not row.medium])
     text += _first_look(unseen(question, looked), compiled)
+    verdict = allowed(compiled, one.what.parts)
+    text += "" if verdict.held else f" But {verdict.why}: get it before another liquid is tried."
     if one.cautions and one.cautions[0].severity == "stop":
         return f"{text} But a rule bars it here: {one.cautions[0].text}"
     # It stands on no line any more, and on a larger area there is the more to mind.

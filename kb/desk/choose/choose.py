@@ -3,7 +3,7 @@
 from collections.abc import Hashable, Mapping, Sequence
 from functools import partial
 from itertools import product
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import msgspec
 
@@ -47,11 +47,15 @@ from kb.model.question import (
     Stop,
     Suggestion,
     Vetoed,
+    Worked,
 )
 from kb.science.choose.acting import CARRIER_HARM, any_harm
 from kb.science.choose.beta import cdf, interval
 from kb.science.choose.evidence import Posterior
 from kb.science.choose.pooling import SHOWN_FROM
+
+if TYPE_CHECKING:
+    from kb.science.sheet.polygons import Box
 
 SPREAD_FOR_MOCK_UP = 0.25
 FACING = "facing-strips"
@@ -75,9 +79,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     refused = [w for w in ranked if w.refused]
     first_lines = shown(lines)
     looks = {line.head.what.id: line.looks or 0 for line in lines}
-    # What is barred may have been tried all the same.
-    tried = [place for place in found.vetoed if gathered.candidates[place].id in spots.worked]
-    worked = worked_here(studio, [*sheet.weighed(tried, spots), *ranked], spots, question)
+    worked, lost = _worked(studio, question, found, ranked)
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
     planned = {step.liquid: place for place, step in enumerate(series)}
@@ -138,7 +140,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     look = look_first(studio, question, may_be)
     # What the sheet itself does not bear of the usual way, whatever the liquid: loose powder under a swab.
     not_so = " ".join(rule.instead for rule in about if rule.severity != "note" and rule.when.methods)
-    before = f"{look} {warm}".strip()
+    before = " ".join(filter(None, (lost, look, warm)))
     lead = first_of(series, said)
     clean = {
         one.medium
@@ -240,6 +242,20 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found 
     return _Found(may_be, gathered, pools, sheet, spots, left_out, vetoed, lines)
 
 
+def _worked(
+    studio: Studio, question: Question, found: _Found, ranked: Sequence[Weighed]
+) -> tuple[tuple[Worked, ...], str]:
+    """What released here and harmed nothing, and what the studio forbids of that since then."""
+    compiled, gathered, spots = studio.compiled, found.gathered, found.spots
+    missing = {gathered.order[one.liquid]: one for one in found.left_out if one.liquid in spots.worked}
+    had = [place for place in missing if allowed(compiled, gathered.candidates[place].parts).allowed]
+    # What is barred, or used up since, may have been tried all the same.
+    tried = had + [place for place in found.vetoed if gathered.candidates[place].id in spots.worked]
+    worked = worked_here(studio, [*found.sheet.weighed(tried, spots), *ranked], spots, question)
+    lost = [one for place, one in missing.items() if place not in had]
+    return worked, " ".join(f"{one.name} worked here, but now {one.why.rstrip('.')}." for one in lost)
+
+
 def _spares(compiled: Compiled, found: _Found, liquid: str, unlooked: Sequence[str]) -> bool:
     """Whether the sheet bears a liquid in any way, and the studio allows it."""
     place = found.gathered.order.get(liquid)
@@ -276,22 +292,37 @@ def _taped_on_both(studio: Studio, question: Question, state: Hashable) -> bool:
 
 
 def _facing(studio: Studio, sheet: str) -> bool:
-    """Whether a strip of tape lies behind another on the sheet."""
+    """Whether a strip of tape lies behind another on the sheet, and both are still on it."""
     # What a question without a sheet need not load.
     from kb.book.kinds.parts import corners
     from kb.index.kept_rows import kept
-    from kb.science.sheet.polygons import box
+    from kb.science.sheet.polygons import OVERHANG_MM, Box, box, pieces, shape
 
-    faces: dict[str, list[tuple[float, float, float, float]]] = {"front": [], "back": []}
-    for row in kept(studio.index.conn, "strip", sheet):
-        if not row.body.weak:
-            faces[row.body.face].append(box(corners(row.body.outline)))
-    sheets = kept(studio.index.conn, "sheet", sheet) if all(faces.values()) else []
+    conn = studio.index.conn
+    found = [row.body for row in kept(conn, "strip", sheet) if not row.body.weak]
+    strips = [(strip.face, corners(strip.outline)) for strip in found]
+    sheets = kept(conn, "sheet", sheet) if strips else []
     width = next((row.body.width_mm for row in reversed(sheets)), None)
+    if not _behind([(face, box(outline)) for face, outline in strips], width):
+        return False
+    done = [row.body for row in kept(conn, "patch", sheet) if row.body.progress == "done"]
+    # Its corners are rounded: no seam between two is tape that was left.
+    lifted = [(patch.face, shape(corners(patch.outline)).buffer(OVERHANG_MM)) for patch in done]
+    left = []
+    for face, outline in strips if lifted else ():
+        area: Any = shape(outline)
+        for gone in (patch for side, patch in lifted if side == face):
+            area = area.difference(gone)
+        left += [(face, Box(*one.bounds)) for one in pieces(area)]
+    return not lifted or _behind(left, width)
+
+
+def _behind(tape: Sequence[tuple[str, "Box"]], width: float | None) -> bool:
+    front, back = ([around for side, around in tape if side == face] for face in ("front", "back"))
     # Each face is measured from its own left edge; without a width nobody knows where that is on the other.
     return any(
         top < low and up < bottom and (not width or (left < width - west and width - east < right))
-        for (left, top, right, bottom), (west, up, east, low) in product(faces["front"], faces["back"])
+        for (left, top, right, bottom), (west, up, east, low) in product(front, back)
     )
 
 

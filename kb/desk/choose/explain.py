@@ -317,7 +317,7 @@ def rests_on(
         if not value
     ]
     if question.may_be and not question.adhesive:
-        text += f" Averaged over the {len(question.may_be)} things its signs leave possible."
+        text += f" Averaged over {counted(len(question.may_be), 'thing')} its signs leave possible."
     if unknown:
         text += f" Not stated and averaged over: {', '.join(unknown)}."
     return text

@@ -372,7 +372,13 @@ def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
         kind = _name_at(studio, line, on)[1] or _on_what(words[on].casefold())
         if kind or colour:
             return kind not in STRIPS if colour else kind in SHEETS
-    last = things[-1][0] if things and things[-1][1] == clause_of[at] else ""
+    # A colour alone between commas is that of what was named before it: "tape, black, on newsprint".
+    alone = colour and all(
+        one.casefold() in BETWEEN
+        for one, clause in zip(words, clause_of, strict=True)
+        if clause == clause_of[at]
+    )
+    last = things[-1][0] if things and (alone or things[-1][1] == clause_of[at]) else ""
     before = next((one for one in reversed(words[:at]) if one.casefold() not in BETWEEN), "").casefold()
     return last not in STRIPS or before in WHERE if colour else last in SHEETS
 

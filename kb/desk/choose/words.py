@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
+from kb.desk.pool.words import counted
 from kb.model.question import Answer, Group, SeriesStep
 from kb.science.numbers import percent
 
@@ -141,7 +142,8 @@ def barred(answer: Answer) -> list[str]:
             names.setdefault(one.text, []).append(one.name)
     here = [f"Barred here: {some(sorted(found, key=_blend))}. {text}" for text, found in names.items()]
     never = sum(not one.here for one in answer.vetoed)
-    return here + ([f"{never} liquids are barred whatever the sheet (--json lists them)."] if never else [])
+    said = f"{counted(never, 'liquid is', 'liquids are')} barred whatever the sheet (--json lists them)."
+    return here + ([said] if never else [])
 
 
 def _blend(name: str) -> bool:
@@ -403,7 +405,7 @@ def denied_to(
         return on
     # "Neither acrylic, rubber nor silicone" is one denial.
     neither = low[at] == "neither" and "nor" in low[at:]
-    last = clause_of[low.index("nor", at)] if neither else clause_of[at]
+    last = clause_of[low.index("nor", at)] if neither else _list_to(low, clause_of, on, name_at)
 
     def next_at(place: int) -> tuple[int, str]:
         if place >= len(words) or clause_of[place] > last or low[place] in {"but", "tackless"}:
@@ -429,7 +431,7 @@ def denied_to(
     alike = {kind} if of_sheet or kind == SIGN else set(STRIPS) if kind else {"", SIGN}
     while (joined := next_at(end))[0]:
         over = low[end] in JOINS
-        if not over and not (neither and clause_of[end] > clause_of[end - 1]):
+        if not over and clause_of[end] == clause_of[end - 1]:
             break
         start = end + over
         while over and low[end] != "and" and kind and low[start : start + 1] and low[start] in PLAIN:
@@ -441,3 +443,20 @@ def denied_to(
             break
         end = start + joined[0]
     return end
+
+
+def _list_to(low: list[str], clause_of: list[int], on: int, name_at: Callable[[int], tuple[int, str]]) -> int:
+    """The clause in which a list ends that begins at ``on``: "not yellow, brown or sticky", of glues too.
+
+    Without "or" it is none ("not yellow, brown" affirms the brown), and one of media or papers never is.
+    """
+    first = place = on
+    while place < len(low):
+        length, kind = (1, SIGN) if low[place] in SIGNS else name_at(place)
+        if kind not in {SIGN, *STRIPS}:
+            break
+        if place > on and low[place - 1] in {OR, "nor"}:
+            return clause_of[place]
+        place += length
+        place += place < len(low) and low[place] in {OR, "nor"}
+    return clause_of[first - 1]

@@ -65,7 +65,7 @@ def facts(one: BatchView) -> Iterator[tuple[str, str]]:
     said = (
         ("contents", one.name),
         ("MUST NOT BE USED", one.bad),
-        ("recipe", one.recipe and f"{one.recipe}, version {one.version}{changed}"),
+        ("recipe", one.recipe and f"{one.recipe}{one.version and f', version {one.version}'}{changed}"),
         *(("weighed", _portion(part)) for part in one.weights),
         ("water", one.water),
         ("yield", one.made),

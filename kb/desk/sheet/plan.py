@@ -15,6 +15,7 @@ from kb.book.storage import write_new_file
 from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
+from kb.desk.pool.words import counted
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.sheet import housing, press, tissue
 from kb.desk.sheet.facts import MOST_TESTS, SheetFacts, plain_name, with_tests
@@ -321,7 +322,7 @@ def _state(state: str) -> str:
 def drying_lines(plan: PressPlan) -> list[str]:
     """Steps with their times and fresh blotters."""
     return [
-        f"After {plan.after}: {plan.in_all.words}, blotters changed {plan.blotter_changes} times",
+        f"After {plan.after}: {plan.in_all.words}, blotters changed {counted(plan.blotter_changes, 'time')}",
         *(f"  {step.number}. {step.text} {step.minutes.words}" for step in plan.steps),
         f"  {plan.note}",
     ]

@@ -213,7 +213,7 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
     yield _facts(
         "Who and when",
         {"purpose of this record": PURPOSE, "made by": studio.who, "made on": made_on},
-        lines=tuple(f"{who}: {count} records" for who, count in people.items()),
+        lines=tuple(f"{who}: {counted(count, 'record')}" for who, count in people.items()),
     )
 
 
@@ -432,7 +432,8 @@ def text(made: Report, *, short: bool = False) -> str:
         lines += [fill(made.basis, 72), ""]
     lines += [" ".join(f"{made.studio}; made {made.made_at} by {made.made_by}".split())]
     lines += [
-        f"Book {seal.file}, {seal.lines} lines; SHA-256 of the last:\n{seal.sha256}" for seal in made.book
+        f"Book {seal.file}, {counted(seal.lines, 'line')}; SHA-256 of the last:\n{seal.sha256}"
+        for seal in made.book
     ]
     return "\n".join(lines) + "\n"
 

@@ -31,6 +31,7 @@ from kb.desk.sheet.names import (
     sheet_row,
 )
 from kb.desk.studio import Studio
+from kb.index.kept_rows import one_kept
 from kb.model.question import Plain
 from kb.model.record import Amend
 
@@ -284,7 +285,14 @@ def settle(studio: Studio, record: str, treated: str, by: str = "") -> Written:
         raise DeskError(f'"{record}" is no record of a condition; benchleaf condition list shows them.')
     if not treated.strip():
         raise DeskError("Say what was done about it, or why it was left.")
+    record = record_id(studio, record)
+    found = one_kept(studio.index.conn, "condition", record)
+    if found is not None and found.body.treated:
+        raise DeskError(
+            f"It is checked off: {found.body.treated}. Nothing was recorded. "
+            f"benchleaf book amend {record} --set treated=... --why ... corrects that."
+        )
     changes: dict[str, Any] = {"treated": treated.strip()}
     if by:
         changes["treated_by"] = record_id(studio, by)
-    return amend_record(studio, record_id(studio, record), changes, "settled by treatment")
+    return amend_record(studio, record, changes, "settled by treatment")

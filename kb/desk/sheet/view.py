@@ -12,6 +12,7 @@ from kb.book.kinds.condition import Condition, condition_words
 from kb.book.kinds.sheet import SHEET, Sheet
 from kb.book.kinds.strip import strip_line
 from kb.desk.errors import DeskError
+from kb.desk.pool.words import counted
 from kb.desk.records.work_records import Teller, name_of
 from kb.desk.sheet.facts import conditions
 from kb.desk.sheet.names import sheet_named, sheet_record, sheet_row
@@ -118,9 +119,9 @@ def _progress(tape: TapeView | None) -> tuple[str, ...]:
     if tape is None:
         return ()
     return (
-        f"{tape.done} of {len(tape.patches)} patches lifted, {lifted_area(tape)}; "
+        f"{tape.done} of {counted(len(tape.patches), 'patch', 'patches')} lifted, {lifted_area(tape)}; "
         f"about {hours(tape.minutes_left)}, "
-        f"{tape.ml_left:.0f} ml and {tape.swabs_left:.0f} swabs to go",
+        f"{tape.ml_left:.0f} ml and {counted(round(tape.swabs_left), 'swab')} to go",
     )
 
 
