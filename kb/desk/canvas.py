@@ -134,12 +134,7 @@ def gauge(low: float, high: float, width: int, limit: float | None = 1.0) -> tup
 
 
 def curve(
-    courses: Sequence[Course],
-    across: Axis,
-    up: Axis,
-    columns: int,
-    rows: int,
-    level: float | None = None,
+    courses: Sequence[Course], across: Axis, up: Axis, columns: int, rows: int, level: float | None = None
 ) -> Canvas:
     """Lines over an axis, drawn in dots; ``level`` is dotted across. The words of the axes stand outside."""
     margin = max(len(up.first), len(up.last)) + 1

@@ -49,16 +49,10 @@ def verify(studio: Studio, progress: Progress = silent) -> list[Finding]:
     }
     chain = [
         Finding(
-            file=str(one.file),
-            line=one.line_number,
-            kind=one.kind,
-            severity=one.severity,
-            text=one.sentence,
+            file=str(one.file), line=one.line_number, kind=one.kind, severity=one.severity, text=one.sentence
         )
         for one in verify_book(
-            studio.book_dir,
-            tips=tips,
-            watch=lambda share: progress(f"Checking the book, {percent(share)}"),
+            studio.book_dir, tips=tips, watch=lambda share: progress(f"Checking the book, {percent(share)}")
         )
     ]
     return chain + _photographs(studio)

@@ -213,7 +213,7 @@ class Studio:
         return True
 
     def unread(self) -> list[str]:
-        """Lines of the book that could not be read, and what is wrong in catalogue and settings, with file."""
+        """Lines of the book that could not be read, and what is wrong in catalogue and settings."""
         conn = self.index.conn
         lines = [f"{file}:{line}: {text}" for file, line, text in problems(conn)]
         return lines + catalogue_problems(conn)

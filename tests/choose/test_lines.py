@@ -603,3 +603,36 @@ def test_lines_are_numbered_as_they_are_planned(studio: Studio) -> None:
         answer = ask(studio, msgspec.structs.replace(RUBBER, medium=medium))
         planned = [step.liquid for step in answer.series]
         assert heads(answer)[: len(planned)] == planned
+
+
+@pytest.mark.parametrize(
+    ("typed", "said", "unsaid"),
+    [
+        # Nothing acts, or what would is barred: no other way of putting it on helps.
+        (
+            "epoxy, letterpress, newsprint",
+            "What else there is: warmth, dry removal",
+            "another way of putting",
+        ),
+        ("dry mount tissue, colour photograph", "What else there is: dry removal", "a damp gel"),
+        # Dry heat does nothing to starch.
+        ("wheat paste, albumen print, rag paper", "another way of putting the liquid on", "warmth"),
+        # Where no line is free it is said why, and what to name.
+        ("PVA, letterpress", "Best refused: Water, harm could be as high as", "Stop and look again"),
+        # Asked again with the carrier gone it is held back.
+        ("pastel, masking tape", "harm 26 %, above your ceiling)", "acts like what failed"),
+    ],
+)
+def test_a_stop_advises_nothing_that_it_denies(studio: Studio, typed: str, said: str, unsaid: str) -> None:
+    answer = choose(studio, spoken(studio, typed).question)
+    assert answer.stop is not None
+    assert said in answer.stop.text
+    assert unsaid not in answer.stop.text
+
+
+def test_a_rule_for_some_of_what_a_tape_may_be_says_of_which(studio: Studio) -> None:
+    """ "This film is made to keep liquids out" was said of any clear tape."""
+    unsure = choose(studio, spoken(studio, "yellowed clear tape, carbon copy").question).cautions
+    assert any(" If it is biaxially oriented polypropylene film (" in text for text in unsure)
+    sure = choose(studio, spoken(studio, "parcel tape, carbon copy").question).cautions
+    assert not any("If it is " in text for text in sure)

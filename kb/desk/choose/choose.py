@@ -19,12 +19,13 @@ from kb.desk.choose.explain import (
     reason,
     rests_on,
     stop_text,
+    what_else,
     why_nothing,
 )
 from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import MOST_LOOKS, Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part, look_first
-from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
+from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, with_advice
 from kb.desk.choose.spots import Spots, spots_of
 from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import ALREADY, HARMED_HERE, UPPER, WATER, Sheet, Weighed, sheet_of
@@ -33,7 +34,7 @@ from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled, Named
 from kb.index.patch_rows import Counted, patches_bearing, strips_as_spots
-from kb.index.queries import sheet_as_known, spot_tests
+from kb.index.queries import names, sheet_as_known, spot_tests
 from kb.index.rows import NO_CARRIER
 from kb.model.guidance import Caution
 from kb.model.question import (
@@ -73,7 +74,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     found = _lines_for(studio, question, dials)
     may_be, gathered, pools = found.may_be, found.gathered, found.pools
     sheet, spots, lines = found.sheet, found.spots, found.lines
-    barred = _vetoed(found)
+    rules = _advice(studio, may_be)
+    barred = _vetoed(found, rules)
     ranked = listed(lines)
     proposed = [w for w in ranked if not w.refused]
     refused = [w for w in ranked if w.refused]
@@ -104,7 +106,6 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         _facts(one, question, found, tapes, others, dials, parts, patches)
         for one in (*front, *behind, *leads)
     ]
-    rules = compiled.kept("advice", None, lambda: {one.id: _advice(one) for one in compiled.cautions})
     suggestions = tuple(
         [
             _suggestion(rank, fact, question, looks, rules)
@@ -135,7 +136,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     }
     instead = instead_of_liquid(compiled, question, carrier_first, no_water=no_water, warm=not cold)
     # Of what acts like what failed here some may be free still, and yet no line to follow.
-    stops = not ((suggestions and groups) or series or ways or worked)
+    stops = not (any(line.looks or not line.held for line in groups) or series or ways or worked)
     about = _about(studio, question, found, stops=stops)
     look = look_first(studio, question, may_be)
     # What the sheet itself does not bear of the usual way, whatever the liquid: loose powder under a swab.
@@ -176,7 +177,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
             question,
             compiled,
             carrier_first,
-            f"What is free yet acts like what failed here: {like}. {instead}" if like else instead,
+            f"{f'What is free yet acts like what failed here: {like}. ' if like else ''}{what_else(instead)}",
             before,
             not_so,
             clean,
@@ -188,7 +189,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         expected_spots=expected_spots,
         worked_here=worked,
         other_ways=ways,
-        cautions=tuple(map(_advice, about)),
+        cautions=tuple(rules[one.id] for one in about),
         look_first=look,
         carrier_first=carrier_first,
     )
@@ -440,8 +441,22 @@ def _facts(
     )
 
 
-def _advice(caution: Caution) -> str:
-    return f"{caution.severity}: {with_advice(caution)}"
+def _advice(studio: Studio, may_be: Sequence[Component]) -> dict[str, str]:
+    """The rules in words, by id: what each says and what to do instead, and if it holds for some alone of
+    what the tape may be, of which."""
+    cautions = studio.compiled.cautions
+    sure: dict[str, str] = studio.compiled.kept(
+        "advice", None, lambda: {one.id: f"{one.severity}: {with_advice(one)}" for one in cautions}
+    )
+    if len(may_be) == 1:
+        return sure
+    called = studio.compiled.kept("names", None, lambda: names(studio.index.conn))
+    unsure = {one.id: said for one in cautions if (said := perhaps(called, may_be, one.when))}
+    return sure | {
+        id: f"{severity}: {said}{text}"
+        for id, said in unsure.items()
+        for severity, _, text in (sure[id].partition(": "),)
+    }
 
 
 def _suggestion(
@@ -487,17 +502,16 @@ def _suggestion(
     )
 
 
-def _vetoed(found: _Found) -> tuple[Vetoed, ...]:
+def _vetoed(found: _Found, advice: Mapping[str, str]) -> tuple[Vetoed, ...]:
     """What a caution bars, on this sheet first, then what nobody is advised to use."""
     barred = [(found.gathered.candidates[place], found.sheet.cautions[place][0]) for place in found.vetoed]
-    rules = {caution.id: caution.when for _, caution in barred}
-    here = {id: about_this_sheet(when) for id, when in rules.items()}
+    here = {caution.id: about_this_sheet(caution.when) for _, caution in barred}
     return tuple(
         Vetoed(
             liquid=what.id,
             name=what.name,
             caution=caution.id,
-            text=with_advice(caution),
+            text=advice[caution.id].partition(": ")[2],
             here=here[caution.id],
         )
         for what, caution in sorted(barred, key=lambda one: (not here[one[1].id], one[0].name.casefold()))

@@ -24,6 +24,8 @@ from kb.desk.choose.words import (
     COLOURS,
     DENIED,
     GENERIC,
+    GLUE,
+    GLUES,
     HARD_TO,
     LINKS,
     OF_TAPE,
@@ -34,12 +36,14 @@ from kb.desk.choose.words import (
     SIGNS,
     STRIPS,
     SUPPORT,
+    TAPED,
     THINGS,
     TURNED,
     TURNS,
     UNSURE,
     WHERE,
     WHICH,
+    WORD,
     Said,
     denied_to,
     doubts,
@@ -164,6 +168,9 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
         },
     )
     asked = one_of(asked, found.shared)
+    taped = asked.carrier or TAPED.intersection(re.findall(WORD, text.casefold()))
+    if GLUE in found.left and not (taped or asked.may_be or asked.sheet):
+        asked = one_of(asked, [glue for glue in GLUES if glue in studio.compiled.adhesives])
     understood = list(found.understood)
     if known and found.signs:
         asked, understood = _aged(studio, asked, found)
@@ -558,8 +565,10 @@ def _longest(studio: Studio, line: _Line, at: int, filled: dict[str, str]) -> _N
             if usual is not None and usual[0] == kind:
                 hits = _bearing(studio, usual[1], kind)
             if clause_of[at] != clause_of[at + length - 1]:
-                # "Canvas, tape" is no canvas tape; "Bare paper, no medium" is one name.
-                hits = {one: name for one, name in hits.items() if "," in name}
+                # "Canvas, tape" is no canvas tape, "drawing, ink" no drawing ink; "Bare paper, no medium" is
+                # one name.
+                whole = normal(phrase)
+                hits = {one: name for one, name in hits.items() if "," in name and whole in normal(name)}
             if not hits:
                 continue
             # What stands in brackets would hide where one of several names ends.

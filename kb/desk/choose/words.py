@@ -17,6 +17,11 @@ MOST_BARRED = 6
 """Names that are said of those barred for the same reason."""
 
 
+def within(name: str) -> str:
+    """A name as it stands within a sentence: "carbon ink (Chinese or India ink"."""
+    return f"{name[:1].lower()}{name[1:]}"
+
+
 def alike(line: Group) -> str:
     """``, +10 alike``: how many liquids stand behind a leader."""
     more = len(line.members) - 1
@@ -169,44 +174,29 @@ THINGS = frozenset(("photograph", "photo", "photographic print", "cabinet card",
 """Names of a thing, of which a sheet bears one kind: where its kind is named as well, that is meant. A pen
 beside a marker is another."""
 SIGNS = {
-    "brittle": ("hardness", "brittle"),
-    "hard": ("hardness", "brittle"),
-    "soft": ("hardness", "soft"),
-    "goo": ("hardness", "soft"),
-    "gooey": ("hardness", "soft"),
-    "sticky": ("tack", "strong"),
-    "tacky": ("tack", "strong"),
-    "tackless": ("tack", "none"),
-    "stringy": ("oil", "stringy"),
-    "yellow": ("adhesive-colour", "amber"),
-    "yellowed": ("adhesive-colour", "amber"),
-    "browned": ("adhesive-colour", "brown"),
-    "orange": ("adhesive-colour", "amber"),
-    "amber": ("adhesive-colour", "amber"),
-    "brown": ("adhesive-colour", "brown"),
-    "clear": ("colour", "clear"),
-    "transparent": ("colour", "clear"),
-    "glossy": ("gloss", "glossy"),
-    "shiny": ("gloss", "glossy"),
-    "matt": ("gloss", "frosted"),
-    "matte": ("gloss", "frosted"),
-    "frosted": ("gloss", "frosted"),
-    "crinkled": ("crinkled", "crinkled"),
-    "crinkly": ("crinkled", "crinkled"),
-    "stretchy": ("stretch", "much"),
-    "lifting": ("loose", "lifts"),
-    "peeling": ("loose", "lifts"),
-    "plastic": ("made-of", "film"),
-    "gummed": ("water-adhesive", "slimy"),
-    "tan": ("colour", "tan"),
-    "beige": ("colour", "tan"),
-    "buff": ("colour", "tan"),
-    "white": ("colour", "white"),
-    "cream": ("colour", "white"),
-    "black": ("colour", "black"),
-    **dict.fromkeys(
-        ("blue", "red", "green", "grey", "gray", "pink", "purple", "violet"), ("colour", "coloured")
-    ),
+    word: (look, finding)
+    for look, finding, words in (
+        ("hardness", "brittle", "brittle hard"),
+        ("hardness", "soft", "soft goo gooey"),
+        ("tack", "strong", "sticky tacky"),
+        ("tack", "none", "tackless"),
+        ("oil", "stringy", "stringy"),
+        ("adhesive-colour", "amber", "yellow yellowed orange amber"),
+        ("adhesive-colour", "brown", "browned brown"),
+        ("colour", "clear", "clear transparent"),
+        ("gloss", "glossy", "glossy shiny"),
+        ("gloss", "frosted", "matt matte frosted"),
+        ("crinkled", "crinkled", "crinkled crinkly"),
+        ("stretch", "much", "stretchy"),
+        ("loose", "lifts", "lifting peeling"),
+        ("made-of", "film", "plastic"),
+        ("water-adhesive", "slimy", "gummed"),
+        ("colour", "tan", "tan beige buff"),
+        ("colour", "white", "white cream"),
+        ("colour", "black", "black"),
+        ("colour", "coloured", "blue red green grey gray pink purple violet"),
+    )
+    for word in words.split()
 }
 """Words for what a tape shows: look and finding."""
 TURNED = frozenset(("yellowed", "browned"))
@@ -234,7 +224,8 @@ LINKS = frozenset((
     "annotation", "lettering", "based", "backed", "type", "kind", "like", "removed", "glued", "all",
     "round", "around", "lining", "card", "title", "bookplate", "endpaper", "hymn", "bible", "birth",
     "marriage", "music", "pattern", "was", "were", "been", "child's", "children's", "architect's",
-    "diaries", "sketches", "carrier", "looks", "seems",
+    "diaries", "sketches", "carrier", "looks", "seems", "patch", "patches", "collage", "library", "catalogue",
+    "brochure", "booklet", "paperback",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 
@@ -260,6 +251,10 @@ ANSWERED = {**dict.fromkeys(("ink", "inks", "pen"), _PENS),
             **dict.fromkeys(("coloured", "colored"), frozenset(("paint", "dry media", "photograph"))),
             "stamp": _STAMPS, "stamps": _STAMPS}  # fmt: skip
 """Groups of media, and media, that answer such a word: a typescript says nothing of the signature on it."""
+GLUE = "glue (which?)"
+GLUES = ("animal-glue", "starch-dextrin", "flour-paste", "pvac-emulsion")
+"""Of a glue that is not named and of which no tape is spoken, what it is usually: an average over tapes had
+xylene lead on parchment. Common practice, no source."""
 OR = "or"
 """Between two glues it says that it may be either."""
 COLOURS = frozenset(word for word, sign in SIGNS.items() if sign[0] == "colour" and sign[1] != "clear")
@@ -273,9 +268,10 @@ BETWEEN = HOW | SIGNS.keys()
 """What may stand there, more of what is seen among it."""
 OF_TAPE = frozenset((
     "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff", "glue", "hinge", "hinges",
-    "remnants", "remains", "rest", "bits", "taped", "flap", "carrier", "backing",
+    "remnants", "remains", "rest", "bits", "taped", "flap", "patch", "carrier", "backing",
 ))  # fmt: skip
 """What holds, and what is left of it."""
+TAPED = frozenset(("tape", "tapes", "taped", "strip", "strips"))
 WHERE = frozenset((
     "over", "on", "under", "from", "of", "with", "at", "off", "near", "beside", "above", "in", "into",
     "along", "across", "around", "round", "by", "for", "behind", "this", "that", "please", "remove",

@@ -343,12 +343,7 @@ def find_blends(
 
 
 def _worth_mixing(
-    shelf: _Shelf,
-    into: Sequence[Sphere],
-    out_of: Sequence[Sphere],
-    rules: Rules,
-    mixing: Mixing,
-    limit: int,
+    shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], rules: Rules, mixing: Mixing, limit: int
 ) -> tuple[Found, list[tuple[Blend, str]]]:
     """Blends of liquids that one knows first, and of them those that gain something over each of their parts.
 

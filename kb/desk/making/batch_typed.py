@@ -37,12 +37,7 @@ def portion(text: str) -> Portion:
 
 
 def weights(
-    studio: Studio,
-    recipe_id: str,
-    by: str,
-    density_g_ml: float | None,
-    weighed: list[str],
-    taken: list[str],
+    studio: Studio, recipe_id: str, by: str, density_g_ml: float | None, weighed: list[str], taken: list[str]
 ) -> tuple[Portion, ...]:
     """What went in: the recipe's amounts if ``by`` is given, each replaced by what was really weighed.
 

@@ -371,10 +371,7 @@ def label(studio: Studio, batch_id: str) -> Label:
     one = show(studio, batch_id)
     lines = label_lines(one)
     return Label(
-        batch=one.id,
-        short=one.short,
-        text="\n".join(line for line, _ in lines) + "\n",
-        svg=_svg(lines),
+        batch=one.id, short=one.short, text="\n".join(line for line, _ in lines) + "\n", svg=_svg(lines)
     )
 
 

@@ -187,11 +187,7 @@ def convert_strength(
         raise DeskError(f'There is no basis "{to}"; there are {", ".join(BASES)}.')
     with in_a_sentence():
         value = converted(
-            have.value,
-            given,
-            target,
-            mix_density_g_ml=mix_density_g_ml,
-            part_density_g_ml=part_density_g_ml,
+            have.value, given, target, mix_density_g_ml=mix_density_g_ml, part_density_g_ml=part_density_g_ml
         )
     return Reckoned(value=value, unit=f"% {target}", text=f"{have.words} is {value:.4g} % {target}")
 

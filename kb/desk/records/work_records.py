@@ -32,10 +32,7 @@ from kb.model.question import Plain
 
 SHORT = 10
 """Characters of an id that are shown in a line."""
-OWN = {
-    "toning": "kb.desk.sheet.mends",
-    "housing": "kb.desk.sheet.housing",
-}
+OWN = {"toning": "kb.desk.sheet.mends", "housing": "kb.desk.sheet.housing"}
 """Where a kind has more to say of a record than its fields do. A new kind needs no line here."""
 
 

@@ -35,15 +35,7 @@ from kb.science.sheet.polygons import Outline
 
 SAME = 0.5
 """A patch of the plan is one that was worked on if they share more than this part of the smaller."""
-LETTERS = {
-    "todo": "",
-    "now": "N",
-    "done": "D",
-    "look": "L",
-    "partly": "P",
-    "skipped": "X",
-    "stopped": "S",
-}
+LETTERS = {"todo": "", "now": "N", "done": "D", "look": "L", "partly": "P", "skipped": "X", "stopped": "S"}
 """Each state of a patch by a letter, so that it does not hang on colour."""
 ALL_THE_SAME = "Nothing was begun. If it is to be done all the same, say why (all the same)."
 

@@ -26,11 +26,7 @@ from kb.desk.water.bath_view import (
     SheetView,
 )
 from kb.model.kinds import plain_id
-from kb.science.water.alkaline_reserve import (
-    baths_for_reserve,
-    expected_reserve,
-    reserve_percent,
-)
+from kb.science.water.alkaline_reserve import baths_for_reserve, expected_reserve, reserve_percent
 from kb.science.water.baths import (
     OUTDOOR_CO2_PPM,
     PURE_CO2_PPM,
@@ -254,12 +250,7 @@ def _refused(error: CannotReach, reagent: str, target_ph: float | None, temp_c: 
 
 
 def _made(
-    reagent: str,
-    volume_l: float,
-    target_ph: float | None,
-    strength: float | None,
-    temp_c: float,
-    air: Air,
+    reagent: str, volume_l: float, target_ph: float | None, strength: float | None, temp_c: float, air: Air
 ) -> _Made:
     held = air_balanced_co2_mol_l(temp_c)
     if target_ph is not None:

@@ -187,11 +187,7 @@ def within_reach(
 
 
 def _judge(
-    studio: Studio,
-    rules: Sequence[Caution],
-    grade: AgentSensitivity | None,
-    known: Facts,
-    alkaline: bool,
+    studio: Studio, rules: Sequence[Caution], grade: AgentSensitivity | None, known: Facts, alkaline: bool
 ) -> tuple[Verdict, str]:
     """A rule that forbids comes first, then this sheet's own tests, then the handbook."""
     forbidding = next((one for one in rules if one.severity == "stop"), None)
