@@ -14,7 +14,7 @@ from kb.desk.choose.after import no_heat
 from kb.desk.choose.card import card
 from kb.desk.choose.choose import choose
 from kb.desk.choose.spoken import spoken
-from kb.desk.choose.words import barred, warnings
+from kb.desk.choose.words import barred, some, warnings
 from kb.desk.errors import DeskError
 from kb.desk.records.record import add_test, write
 from kb.desk.sheet.sheets import add_sheet
@@ -457,6 +457,11 @@ def test_what_is_barred_for_one_reason_is_said_once(studio: Studio) -> None:
     assert len(said) == len(set(said)) <= 4
     (alcohols,) = (text for text in said if "Ethanol" in text)
     assert " more. The dye of copying pencil" in alcohols
+    # "Acetone, Xylene, mixed isomers" read as three.
+    assert (
+        some(["Acetone", "Xylene, mixed isomers", "1,3-Dioxolane"])
+        == "Acetone; Xylene, mixed isomers; 1,3-Dioxolane"
+    )
     anywhere = [one for one in answer.vetoed if not one.here]
     one_of_them = msgspec.structs.replace(answer, vetoed=anywhere[:1])
     assert barred(one_of_them) == ["1 liquid is barred whatever the sheet (--json lists them)."]

@@ -136,7 +136,7 @@ def warnings(answer: Answer) -> list[str]:
     ordered = sorted(found.items(), key=lambda pair: (-len(pair[1]), pair[1]))
     called = [str(n or line.name) for n, line in zip(numbers(answer), answer.groups, strict=True)]
     here = [f"{HERE}{text}" for text in of_sheet]
-    return here + [f"{', '.join(called[at] for at in places)}: {text}" for text, places in ordered]
+    return here + [f"{some([called[at] for at in places], len(called))}: {text}" for text, places in ordered]
 
 
 def barred(answer: Answer) -> list[str]:
@@ -156,8 +156,9 @@ def _blend(name: str) -> bool:
 
 
 def some(names: Sequence[str], most: int = MOST_BARRED, between: str = ", ") -> str:
-    """The first few and how many more."""
+    """The first few and how many more; "Xylene, mixed isomers" is one."""
     more = len(names) - most
+    between = "; " if between == ", " and any(", " in one for one in names[:most]) else between
     return between.join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
@@ -176,7 +177,7 @@ beside a marker is another."""
 SIGNS = {
     word: (look, finding)
     for look, finding, words in (
-        ("hardness", "brittle", "brittle hard"),
+        ("hardness", "brittle", "brittle hard hardened"),
         ("hardness", "soft", "soft goo gooey"),
         ("tack", "strong", "sticky tacky"),
         ("tack", "none", "tackless"),
@@ -199,7 +200,7 @@ SIGNS = {
     for word in words.split()
 }
 """Words for what a tape shows: look and finding."""
-TURNED = frozenset(("yellowed", "browned"))
+TURNED = frozenset(("yellowed", "browned", "hardened"))
 """Of these, what says too that the tape is no longer fresh."""
 TURNS = frozenset(("gone", "turned", "went", "going", "turning"))
 """Behind these a colour is one that came with age."""
