@@ -102,8 +102,7 @@ def bare(wanted: inspect.Type) -> inspect.Type:
 
 def is_figure(wanted: inspect.StructType) -> bool:
     """Whether the struct is a figure: a value or a range with its sources."""
-    names = {field.name for field in wanted.fields}
-    return {"value", "low", "high"} <= names
+    return {"value", "low", "high"} <= {field.name for field in wanted.fields}
 
 
 def _value(key: str, wanted: inspect.Type) -> str:

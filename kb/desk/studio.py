@@ -61,8 +61,7 @@ def _own_place(what: Literal["data", "cache"]) -> Path:
             return Path(home, ".local/share" if what == "data" else ".cache", "benchleaf")
     from platformdirs import user_cache_path, user_data_path
 
-    place = user_data_path if what == "data" else user_cache_path
-    return place("benchleaf", appauthor=False)
+    return (user_data_path if what == "data" else user_cache_path)("benchleaf", appauthor=False)
 
 
 MOST_CACHED = 8

@@ -164,9 +164,7 @@ def _patch_words(patches: Counted) -> str:
 
 
 def _place_words(whose: str, red: float | None) -> str:
-    if red is None:
-        return f"{whose} sphere is not known"
-    return f"{side(red)} {whose} sphere (RED {red:.2g})"
+    return f"{whose} sphere is not known" if red is None else f"{side(red)} {whose} sphere (RED {red:.2g})"
 
 
 def details(fact: Facts) -> tuple[str, ...]:

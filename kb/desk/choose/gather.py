@@ -426,5 +426,4 @@ def _medium(compiled: Compiled, asked: str, said: str) -> float:
         return UNSTATED
     media = compiled.media
     a = media[asked].kin if asked in media else ""
-    b = media[said].kin if said in media else ""
-    return medium_weight(asked, a, said, b)
+    return medium_weight(asked, a, said, (media[said].kin if said in media else ""))

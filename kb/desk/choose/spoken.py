@@ -398,9 +398,7 @@ def _before_tape(line: _Line, on: int) -> bool:
 
 def _on_what(word: str) -> str:
     """The kind of thing that a word which is no name stands for; empty for one that is not known."""
-    if word in OF_TAPE:
-        return "tape"
-    return WHICH.get(word, "object" if is_link(word) else "")
+    return "tape" if word in OF_TAPE else WHICH.get(word, "object" if is_link(word) else "")
 
 
 def _joined(studio: Studio, joined: set[str], found: re.Match[str]) -> str:

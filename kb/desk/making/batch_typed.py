@@ -70,9 +70,7 @@ def _name(text: str, known: dict[str, Portion]) -> str:
     words = text.casefold().split()
     near = [name for name in known if all(word in name.casefold() for word in words)]
     exact = [name for name in known if name.casefold() == text.casefold()]
-    if len(exact or near) == 1:
-        return (exact or near)[0]
-    return text
+    return (exact or near)[0] if len(exact or near) == 1 else text
 
 
 def changes(texts: list[str]) -> dict[str, Any]:

@@ -199,9 +199,7 @@ def _words(value: Any, unit: str) -> str:
         return NOT_NOTED
     if isinstance(value, int | float):
         return f"{value:.12g} {unit}".rstrip() if unit != "pH" else f"{value:.12g}"
-    if isinstance(value, tuple):
-        return "; ".join(_words(one, "") for one in value)
-    return str(value)
+    return "; ".join(_words(one, "") for one in value) if isinstance(value, tuple) else str(value)
 
 
 def _with_name(conn: Connection, kinds: tuple[str, ...], value: str) -> str:

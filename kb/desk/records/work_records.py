@@ -306,9 +306,7 @@ class Teller:
 
     def fields(self, kind: Kind, body: Any) -> tuple[Field, ...]:
         """Every field that says something: label with unit, and text."""
-        if kind is not TEST:
-            return fields_of(kind, body, self.name)
-        return tuple(self._test_fields(body))
+        return fields_of(kind, body, self.name) if kind is not TEST else tuple(self._test_fields(body))
 
     def _test_fields(self, test: SpotTest) -> Iterator[Field]:
         """A spot test says its liquid first, its grades in words, and last what was not looked at."""

@@ -184,8 +184,7 @@ def watched(folder: Path, pause: Callable[[float], None] = time.sleep) -> Iterat
 
 def known_hashes(studio: Studio) -> set[str]:
     """SHA-256 of every photograph that is written down, so that a folder is not taken in twice."""
-    rows = kept(studio.index.conn, "photograph")
-    return {one.sha256 for row in rows for one in row.body.photos}
+    return {one.sha256 for row in kept(studio.index.conn, "photograph") for one in row.body.photos}
 
 
 def in_turn(given: Sequence[T], progress: Progress) -> Iterator[T]:

@@ -115,8 +115,7 @@ def amend_sheet(studio: Studio, typed: str, words: Mapping[str, str], why: str) 
     if not given:
         return Written(id=row.id, bench=studio.bench, at=row.at)
     texts = [f"{key}={'' if value == NOTHING else value}" for key, value in given.items()]
-    changes = changes_from_words(studio, "sheet", texts)
-    return amend_record(studio, row.id, changes, why)
+    return amend_record(studio, row.id, changes_from_words(studio, "sheet", texts), why)
 
 
 def rename(studio: Studio, old: str, new: str, why: str) -> int:

@@ -418,9 +418,7 @@ def _decide(begun: Sequence[_Begun]) -> str:
 
 
 def _state(patch: PatchDone) -> str:
-    if _due(patch):
-        return "look"
-    return "now" if patch.progress == "running" else patch.progress
+    return "look" if _due(patch) else "now" if patch.progress == "running" else patch.progress
 
 
 def _rest(piece: Patch, item: _Begun | None) -> Patch | None:

@@ -456,8 +456,7 @@ def _in_all(make: Maker, per_change: Measured | None, changes: Measured) -> Meas
         return None
     low = (per_change.low or 0.0) * (changes.low or 0.0)
     high = (per_change.high or 0.0) * (changes.high or 0.0)
-    sources = (*per_change.sources, *changes.sources)
-    return make.span(low, high, "l", "water x changes", sources)
+    return make.span(low, high, "l", "water x changes", (*per_change.sources, *changes.sources))
 
 
 def _notes(asked: Washing) -> tuple[str, ...]:
