@@ -287,7 +287,8 @@ def test_tape_that_faces_tape_is_said_beside_the_answer(studio: Studio, back: st
         assert said(here) == still
     # With the carrier gone nothing is held; and so it is said in the typed line.
     assert not said(msgspec.structs.replace(here, carrier="none-transfer"))
-    assert said(spoken(studio, "masking tape both sides, letterpress, newsprint").question)
+    for tape in ("masking tape", "tape", "clear tape"):
+        assert said(spoken(studio, f"{tape} both sides, letterpress, rag paper").question)
     # Ink on both faces under a glue is no tape on both.
     assert not said(spoken(studio, "animal glue, letterpress on both sides").question)
 

@@ -395,6 +395,7 @@ tape, not yellow, brown or sticky, ballpoint | not yellow brown or sticky | medi
 tape, not yellow, brown, ballpoint | not yellow | medium=ballpoint signs=adhesive-colour=brown
 masking tape, no ink, pencil only |  | medium=bare-paper also_media=graphite
 masking tape, no ballpoint, pencil or pastel | no ballpoint | medium=graphite also_media=pastel-charcoal
+can I use acetone on ballpoint? | can, I, acetone (a liquid) | medium=ballpoint
 hardened tape on newsprint |  | paper=paper-woodpulp stage=aged signs=hardness=brittle
 electrical tape on a drawing, ink on newsprint | ink (which?) | paper=paper-woodpulp
 tape, black, on newsprint |  | paper=paper-woodpulp signs=colour=black

@@ -285,8 +285,10 @@ def _taped_on_both(studio: Studio, question: Question, state: Hashable) -> bool:
     """Whether tape may lie on both faces at one place: as was said, naming the same media on both, or by the
     strips of the sheet as they are in that ``state`` of the index."""
     front = {question.medium, *question.also_media} - {""}
-    # Ink on both faces under a glue that is no tape's is no tape on both.
-    said = bool(front and (question.tape or question.carrier)) and front <= set(question.back_media)
+    # Ink on both faces under a glue that is no tape's is no tape on both; what is not named is tape.
+    unnamed = question.signs or not (question.adhesive or question.may_be)
+    taped = bool(front and (question.tape or question.carrier or unnamed))
+    said = taped and front <= set(question.back_media)
     if said or not question.sheet:
         return said
     return studio.compiled.kept("facing", (state, question.sheet), lambda: _facing(studio, question.sheet), 8)

@@ -299,7 +299,9 @@ def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
             words[at : at + 1], clause_of[at : at + 1] = pieces, [clause_of[at]] * len(pieces)
             continue
         elif not is_link(word):
-            left.append(words[at])
+            # "Can I use acetone on ballpoint?": it is known, and is what the answer is about.
+            liquid = "liquid" in kinds_bearing(studio.index.conn, word, _singular(word))
+            left.append(f"{words[at]} (a liquid)" if liquid else words[at])
         if word not in BETWEEN and word not in WHERE:
             things.append((_on_what(word), clause_of[at]))
         at += 1

@@ -226,7 +226,7 @@ LINKS = frozenset((
     "round", "around", "lining", "card", "title", "bookplate", "endpaper", "hymn", "bible", "birth",
     "marriage", "music", "pattern", "was", "were", "been", "child's", "children's", "architect's",
     "diaries", "sketches", "carrier", "looks", "seems", "patch", "patches", "collage", "library", "catalogue",
-    "brochure", "booklet", "paperback",
+    "brochure", "booklet", "paperback", "taken", "used", "use",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 
