@@ -58,8 +58,7 @@ class Canvas:
         for column in range(self.columns):
             cell = column, row
             bits = self._dots.get(cell)
-            sign = self._signs.get(cell) or (chr(BLANK + bits) if bits else " ")
-            yield sign, self._layers.get(cell, "")
+            yield self._signs.get(cell) or (chr(BLANK + bits) if bits else " "), self._layers.get(cell, "")
 
 
 def _joined(pieces: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:

@@ -134,8 +134,7 @@ class Studio:
             return path
         from hashlib import sha256
 
-        name = sha256(os.fsencode(self.root.absolute())).hexdigest()[:12]
-        return cache_root() / f"index-{name}.db"
+        return cache_root() / f"index-{sha256(os.fsencode(self.root.absolute())).hexdigest()[:12]}.db"
 
     @property
     def index(self) -> Index:
@@ -214,8 +213,7 @@ class Studio:
     def unread(self) -> list[str]:
         """Lines of the book that could not be read, and what is wrong in catalogue and settings."""
         conn = self.index.conn
-        lines = [f"{file}:{line}: {text}" for file, line, text in problems(conn)]
-        return lines + catalogue_problems(conn)
+        return [f"{file}:{line}: {text}" for file, line, text in problems(conn)] + catalogue_problems(conn)
 
     def watch(self) -> None:
         """Remember how far the book reaches, and give notice, once, of what was lost or could not be read."""

@@ -186,8 +186,7 @@ def _highest(
             limit = limits[one.liquid.id]
             complete = complete and not _silent(limit)
             if limit.ceiling_mg_m3 is not None:
-                reads = getattr(one.cases, case)
-                found.append(reads.peak / limit.ceiling_mg_m3)
+                found.append(getattr(one.cases, case).peak / limit.ceiling_mg_m3)
         return max(found) if found and complete else None
 
     said = []

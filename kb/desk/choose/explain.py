@@ -364,8 +364,7 @@ def next_step(
         if not_so
         else f", by {method.lower()}."
     )
-    test = f"{lead}: {first.name}{way}{resort}{gentler}"
-    lead_in = " ".join(filter(None, (before, carrier_first, test)))
+    lead_in = " ".join(filter(None, (before, carrier_first, f"{lead}: {first.name}{way}{resort}{gentler}")))
     return f"{lead_in} {steps[:1].upper()}{steps[1:]}. {ROUNDS}"
 
 
@@ -376,8 +375,7 @@ def why_nothing(barred: Sequence[Vetoed], *, tried: bool) -> str:
         return "what would act was tried on this sheet"
     if not acting:
         return "nothing acts"
-    many = len(acting) > MOST_NAMED
-    named = f"{len(acting)} liquids" if many else " and ".join(acting)
+    named = f"{len(acting)} liquids" if len(acting) > MOST_NAMED else " and ".join(acting)
     are = "is" if len(acting) == 1 else "are"
     return f"{named} {are} barred on this sheet, and nothing else is likely to act"
 

@@ -115,8 +115,7 @@ def blend(
     other_value, basis = _alike(other, one)
     with in_a_sentence():
         if wanted.strip():
-            want = strength(wanted)
-            value = _in_unit_of(want, one)
+            value = _in_unit_of(strength(wanted), one)
             whole, unit, notes = _amount(total, basis, one.unit)
             parts = amounts_to_blend(one.value, other_value, value, whole)
         else:

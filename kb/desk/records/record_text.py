@@ -183,8 +183,7 @@ def _items(field: str, columns: Iterable[Any], held: Any) -> Iterator[str]:
             continue
         yield f"  {name} {number}"
         for column in columns:
-            words = _words(value_of(item, column.path), column.unit)
-            yield from _row(f"  {label_of(column)}", words)
+            yield from _row(f"  {label_of(column)}", _words(value_of(item, column.path), column.unit))
 
 
 def _grade(words: tuple[str, ...], grade: int | None, none: str) -> str:

@@ -242,8 +242,7 @@ def batch_warnings(studio: Studio, batch: str, done: str) -> Iterator[str]:
         if one in seen or row is None:
             continue
         seen.add(one)
-        made_into = "" if one == batch else f", which went into batch {batch[:SHORT]}"
-        yield from _against(row, day, made_into)
+        yield from _against(row, day, "" if one == batch else f", which went into batch {batch[:SHORT]}")
         queue += [part.batch for part in row.body.weights if part.batch]
 
 

@@ -190,8 +190,7 @@ def known_hashes(studio: Studio) -> set[str]:
 def in_turn(given: Sequence[T], progress: Progress) -> Iterator[T]:
     """Each of them; before each it says how far it is. What ``progress`` raises ends it between two."""
     for number, one in enumerate(given):
-        share = 100 * number // len(given)
-        progress(f"Taking photographs in, {share} % ({number + 1} of {len(given)})")
+        progress(f"Taking photographs in, {100 * number // len(given)} % ({number + 1} of {len(given)})")
         yield one
 
 

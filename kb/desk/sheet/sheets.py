@@ -76,8 +76,7 @@ def record_from_words(studio: Studio, kind: str, words: Mapping[str, Any]) -> An
 
     typed = [f"{name}={value}" for name, value in words.items() if isinstance(value, str) and value.strip()]
     plain: dict[str, Any] = dict(changes_from_words(studio, kind, typed))
-    named = words.get("photo") or ()
-    pictures = [photo(Path(path), "before") for path in named if str(path).strip()]
+    pictures = [photo(Path(path), "before") for path in words.get("photo") or () if str(path).strip()]
     if pictures:
         plain["photos"] = msgspec.to_builtins(pictures)
     try:

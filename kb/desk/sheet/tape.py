@@ -305,8 +305,7 @@ def _of_its_tapes(studio: Studio, asked: Question) -> list[tuple[float, Question
             found.append((1.0, msgspec.structs.replace(asked, **known)))
     if len(found) == len(named) and found:
         return found
-    may_be = components(studio, from_sheet(studio, asked))
-    return [*found, *((one.weight, one.question) for one in may_be)]
+    return [*found, *((one.weight, one.question) for one in components(studio, from_sheet(studio, asked)))]
 
 
 def _parts(studio: Studio, typed: str) -> dict[str, float]:

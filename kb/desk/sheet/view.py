@@ -56,8 +56,7 @@ def face_svg(patches: Iterable[PatchView], width_mm: float, height_mm: float, fa
         corners = " ".join(f"{x:g},{y:g}" for x, y in patch.polygon)
         fill = f"url(#{face}-{patch.state})" if patch.state in HATCH else "none"
         ink = HATCH[patch.state][0] if patch.state in HATCH else "#888"
-        letter = LETTERS[patch.state]
-        words = f"{patch.id} {letter}".strip()
+        words = f"{patch.id} {LETTERS[patch.state]}".strip()
         # Figures must stay inside their patch, whose neighbours have figures too.
         high = min(size, (around.right - around.left) / (0.62 * len(words)))
         x, y = (around.left + around.right) / 2, (around.top + around.bottom) / 2 + high / 3

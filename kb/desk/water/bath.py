@@ -121,8 +121,7 @@ def against_sheet(
     if dry_g <= 0:
         return None
     least_ml = value_of(make.studio, "wash-water-per-gram") * dry_g
-    acid = acid_mmol_kg or 0.0
-    met = against_acid(now, volume_l, dry_g, acid)
+    met = against_acid(now, volume_l, dry_g, acid_mmol_kg or 0.0)
     model = "alkali of the bath against the acid of the sheet"
     times = None
     # Without acid any alkali is infinitely enough, which is no figure to show.
@@ -259,8 +258,7 @@ def _made(
         dose = _of_strength(reagent, volume_l, strength or 0.0, temp_c, air, held)
     per_litre = dose.amount_mol / dose.volume_l
     _under_gas(reagent, per_litre, temp_c, air)
-    fresh = dose.bath if air == "closed" else bath_of(reagent, per_litre, temp_c, None, held)
-    return _Made(dose, fresh)
+    return _Made(dose, dose.bath if air == "closed" else bath_of(reagent, per_litre, temp_c, None, held))
 
 
 def _of_strength(
