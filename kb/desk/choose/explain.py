@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from kb.desk.choose.words import within
 from kb.desk.pool.behind import Told
-from kb.desk.pool.words import Own, counted, detail, disagreements, gist
+from kb.desk.pool.words import Own, detail, disagreements, gist
 from kb.index.compiled import BARE_PAPER, Compiled, Named
 from kb.index.patch_rows import Counted
 from kb.index.rows import NO_CARRIER
@@ -14,7 +14,7 @@ from kb.model.guidance import Caution
 from kb.model.question import Chance, Pooled, Question, Suggestion, Vetoed
 from kb.science.choose.acting import CARRIER_HARM, side
 from kb.science.choose.evidence import in_words
-from kb.science.numbers import percent
+from kb.science.numbers import counted, percent
 
 DISCLAIMER = (
     "A proposal for a test, not a treatment. Intervals do not include reporting bias. Safety figures are "

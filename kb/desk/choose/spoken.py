@@ -49,6 +49,7 @@ from kb.desk.choose.words import (
     doubts,
     in_clauses,
     is_link,
+    meant,
     tackless,
 )
 from kb.desk.errors import DeskError
@@ -382,11 +383,8 @@ def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
         if kind or colour:
             return kind not in STRIPS if colour else kind in SHEETS
     # A colour alone between commas is that of what was named before it: "tape, black, on newsprint".
-    alone = colour and all(
-        one.casefold() in BETWEEN
-        for one, clause in zip(words, clause_of, strict=True)
-        if clause == clause_of[at]
-    )
+    mine = [one.casefold() for one, clause in zip(words, clause_of, strict=True) if clause == clause_of[at]]
+    alone = colour and BETWEEN.issuperset(mine)
     last = things[-1][0] if things and (alone or things[-1][1] == clause_of[at]) else ""
     before = next((one for one in reversed(words[:at]) if one.casefold() not in BETWEEN), "").casefold()
     return last not in STRIPS or before in WHERE if colour else last in SHEETS
@@ -505,7 +503,7 @@ def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> Said:
         fields.setdefault(kind, ids[0])
     if kind in {"adhesive", "carrier"}:
         found.held_by.append((len(found.understood), kind, ids))
-    return Said(phrase, _meant(phrase, kind, called))
+    return Said(phrase, meant(phrase, kind, called))
 
 
 def _give_back(studio: Studio, found: _Parsed) -> None:
@@ -539,14 +537,6 @@ def _closest(studio: Studio, word: str) -> tuple[str, str, str] | None:
     known = (one for one in LINKS | WHICH.keys() | SIGNS.keys() if len(one) >= LEAST_LETTERS)
     other = nearest(word, known, LIKE)
     return (other, other, "") if other else None
-
-
-def _meant(phrase: str, kind: str, called: str) -> str:
-    """What a name was taken for: its kind, and the whole name where that says more than was typed."""
-    if phrase.casefold() == called.casefold():
-        return kind
-    # "Rag paper = paper Rag paper with gelatin size" reads as a word said twice.
-    return called if kind in called.casefold() else f"{kind} {called}"
 
 
 def _longest(studio: Studio, line: _Line, at: int, filled: dict[str, str]) -> _Name | None:

@@ -7,9 +7,8 @@ import re
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from kb.desk.pool.words import counted
 from kb.model.question import Answer, Group, SeriesStep
-from kb.science.numbers import percent
+from kb.science.numbers import counted, percent
 
 HERE = "This sheet: "
 """So begins a warning that holds whatever the liquid."""
@@ -169,6 +168,14 @@ class Said(NamedTuple):
     words: str
     meant: str
     sign: bool = False
+
+
+def meant(phrase: str, kind: str, called: str) -> str:
+    """What a name was taken for: its kind, and the whole name where that says more than was typed."""
+    if phrase.casefold() == called.casefold():
+        return kind
+    # "Rag paper = paper Rag paper with gelatin size" reads as a word said twice.
+    return called if kind in called.casefold() else f"{kind} {called}"
 
 
 THINGS = frozenset(("photograph", "photo", "photographic print", "cabinet card", "seal", "wax seal", "wash"))

@@ -7,7 +7,7 @@ from html import escape
 from textwrap import wrap
 
 from kb.desk.materials.safety import SafetyNote, sections
-from kb.desk.pool.words import counted
+from kb.science.numbers import counted
 
 WIDTH = 78
 UNREADABLE = dict.fromkeys(

@@ -15,7 +15,6 @@ from kb.book.storage import write_new_file
 from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
-from kb.desk.pool.words import counted
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.sheet import housing, press, tissue
 from kb.desk.sheet.facts import MOST_TESTS, SheetFacts, plain_name, with_tests
@@ -29,6 +28,7 @@ from kb.desk.water import wash
 from kb.desk.water.readings import ReadingView, StopRule, all_readings
 from kb.desk.water.wash import WashPlan, WashWay
 from kb.model.question import Plain
+from kb.science.numbers import counted
 
 TEARS = tuple(tissue.TEARS)
 GRAINS = ("unknown", "width", "height")

@@ -9,8 +9,8 @@ from typing import Literal
 import msgspec
 
 from kb.desk.errors import DeskError, sentence
-from kb.desk.pool.words import counted
 from kb.model.question import Plain
+from kb.science.numbers import counted
 from kb.science.sheet.cutting import PATCH_MM, Area, Face, Patch, cut
 from kb.science.sheet.patch_plan import Metrics, Plan, WeakRule, plan
 from kb.science.sheet.polygons import Outline

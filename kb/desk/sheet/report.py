@@ -16,7 +16,6 @@ from kb.book.kinds.strip import strip_line
 from kb.book.kinds.table import KINDS
 from kb.desk.errors import DeskError, save_as
 from kb.desk.materials.names import Names
-from kb.desk.pool.words import counted
 from kb.desk.records.book_list import RecordSummary, last_written, list_records, show_record
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.records.work_records import name_of
@@ -27,6 +26,7 @@ from kb.desk.sheet.view import SheetView, face_svg, lifted_area, lifted_cm2, she
 from kb.desk.studio import Studio
 from kb.index.compiled import BARE_PAPER
 from kb.model.question import Plain
+from kb.science.numbers import counted
 
 NOT_STATED = "not stated"
 NOT_RELEASED = "nothing was released"

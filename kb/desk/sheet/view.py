@@ -12,13 +12,13 @@ from kb.book.kinds.condition import Condition, condition_words
 from kb.book.kinds.sheet import SHEET, Sheet
 from kb.book.kinds.strip import strip_line
 from kb.desk.errors import DeskError
-from kb.desk.pool.words import counted
 from kb.desk.records.work_records import Teller, name_of
 from kb.desk.sheet.facts import conditions
 from kb.desk.sheet.names import sheet_named, sheet_record, sheet_row
 from kb.desk.sheet.tape import LETTERS, PatchView, TapeView, strips, tape_view
 from kb.desk.studio import Studio
 from kb.model.question import Plain
+from kb.science.numbers import counted
 from kb.science.sheet.polygons import box
 
 HATCH = {
