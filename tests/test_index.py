@@ -18,7 +18,7 @@ import kb.index.compile
 from kb.book.kinds.spot_test import SpotTest
 from kb.catalogue.paths import shipped_data
 from kb.desk.errors import DeskError
-from kb.desk.keep import rebuild, unread
+from kb.desk.keep import rebuild
 from kb.desk.records.record import add_test, amend, list_tests, show_test, withdraw
 from kb.desk.studio import Studio
 from kb.index.book_lines import roots_of
@@ -162,7 +162,7 @@ def test_altered_book_is_read_again_from_the_start(studio: Studio) -> None:
     lines[2] = b"{" + lines[2][1:].replace(b'"kind"', b'"kinds"')
     file.write_bytes(b"".join(lines))
     studio.refresh()
-    assert any(":3:" in text for text in unread(studio))
+    assert any(":3:" in text for text in studio.unread())
     assert len(list_tests(studio, limit=0)) < 10
 
 
@@ -175,12 +175,12 @@ def test_unfinished_last_line_is_told_and_taken_when_finished(studio: Studio) ->
     file.write_bytes(whole[: -len(last)] + last[:40])
     studio.refresh()
     partly = len(list_tests(studio, limit=0))
-    assert unread(studio)
+    assert studio.unread()
     with file.open("ab") as handle:
         handle.write(last[40:])
     studio.refresh()
     assert len(list_tests(studio, limit=0)) >= partly
-    assert not unread(studio)
+    assert not studio.unread()
 
 
 def test_records_of_others_leave_the_catalogue_in_memory_as_it_is(studio: Studio) -> None:

@@ -102,8 +102,7 @@ def bare(wanted: inspect.Type) -> inspect.Type:
 
 def is_figure(wanted: inspect.StructType) -> bool:
     """Whether the struct is a figure: a value or a range with its sources."""
-    names = {field.name for field in wanted.fields}
-    return {"value", "low", "high"} <= names
+    return {"value", "low", "high"} <= {field.name for field in wanted.fields}
 
 
 def _value(key: str, wanted: inspect.Type) -> str:
@@ -294,8 +293,7 @@ def _list(value: Any, wanted: inspect.VarTupleType, at: NodePath, key: str) -> I
 
 def _dict(value: Any, wanted: inspect.DictType, at: NodePath, key: str) -> Iterator[Fault]:
     if not isinstance(value, dict):
-        said = f"{given(value)} stands where a map is due"
-        yield Fault(at, said, words(wanted), example(key, wanted))
+        yield Fault(at, f"{given(value)} stands where a map is due", words(wanted), example(key, wanted))
         return
     for name, item in value.items():
         yield from _look(item, wanted.value_type, (*at, name), name)

@@ -35,11 +35,7 @@ _REFERENCES: dict[type[Record], dict[str, str]] = {
     Liquid: {"family": "families"},
     ExposureLimit: {"authority": "authorities"},
     Family: {"agent": "agents"},
-    Classification: {
-        "statements": "hazards",
-        "supplier_statements": "hazards",
-        "euh": "hazards",
-    },
+    Classification: {"statements": "hazards", "supplier_statements": "hazards", "euh": "hazards"},
     Polymer: {"needs_all_of": "polymers"},
     Carrier: {"polymers": "polymers", "usual_adhesives": "adhesives"},
     StageSigns: {"stage": "stages"},

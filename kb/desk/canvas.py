@@ -58,8 +58,7 @@ class Canvas:
         for column in range(self.columns):
             cell = column, row
             bits = self._dots.get(cell)
-            sign = self._signs.get(cell) or (chr(BLANK + bits) if bits else " ")
-            yield sign, self._layers.get(cell, "")
+            yield self._signs.get(cell) or (chr(BLANK + bits) if bits else " "), self._layers.get(cell, "")
 
 
 def _joined(pieces: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
@@ -134,12 +133,7 @@ def gauge(low: float, high: float, width: int, limit: float | None = 1.0) -> tup
 
 
 def curve(
-    courses: Sequence[Course],
-    across: Axis,
-    up: Axis,
-    columns: int,
-    rows: int,
-    level: float | None = None,
+    courses: Sequence[Course], across: Axis, up: Axis, columns: int, rows: int, level: float | None = None
 ) -> Canvas:
     """Lines over an axis, drawn in dots; ``level`` is dotted across. The words of the axes stand outside."""
     margin = max(len(up.first), len(up.last)) + 1

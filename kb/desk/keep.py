@@ -7,9 +7,8 @@ import msgspec
 from kb.book import seen
 from kb.book.verify import verify as verify_book
 from kb.desk.studio import Studio
-from kb.index.book_lines import problems
 from kb.index.open import Progress, silent
-from kb.index.queries import catalogue_problems, count_tests
+from kb.index.queries import count_tests
 from kb.model.question import Plain
 from kb.science.numbers import percent
 
@@ -50,16 +49,10 @@ def verify(studio: Studio, progress: Progress = silent) -> list[Finding]:
     }
     chain = [
         Finding(
-            file=str(one.file),
-            line=one.line_number,
-            kind=one.kind,
-            severity=one.severity,
-            text=one.sentence,
+            file=str(one.file), line=one.line_number, kind=one.kind, severity=one.severity, text=one.sentence
         )
         for one in verify_book(
-            studio.book_dir,
-            tips=tips,
-            watch=lambda share: progress(f"Checking the book, {percent(share)}"),
+            studio.book_dir, tips=tips, watch=lambda share: progress(f"Checking the book, {percent(share)}")
         )
     ]
     return chain + _photographs(studio)
@@ -126,10 +119,3 @@ def rebuild(studio: Studio, progress: Progress | None = None) -> int:
     """
     studio.derive_anew(progress)
     return count_tests(studio.index.conn)[0]
-
-
-def unread(studio: Studio) -> list[str]:
-    """Lines of the book that could not be read, and catalogue problems, for a warning at start."""
-    conn = studio.index.conn
-    lines = [f"{file}:{line}: {text}" for file, line, text in problems(conn)]
-    return lines + catalogue_problems(conn)

@@ -12,11 +12,14 @@ from typing import Literal, NamedTuple
 
 from kb.book import seen
 from kb.book.files import files
+from kb.book.read import TORN
 from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
+from kb.index.book_lines import problems
 from kb.index.compiled import Compiled
 from kb.index.index_file import Error, IndexUnusable
 from kb.index.open import Index, Origins, open_index, renew, silent
+from kb.index.queries import catalogue_problems
 from kb.index.sealed import SUFFIX as SEAL
 from kb.index.sealed import remove_index
 from kb.model.question import CEILINGS, HARM_AVERSIONS, Dials, degrees
@@ -58,8 +61,7 @@ def _own_place(what: Literal["data", "cache"]) -> Path:
             return Path(home, ".local/share" if what == "data" else ".cache", "benchleaf")
     from platformdirs import user_cache_path, user_data_path
 
-    place = user_data_path if what == "data" else user_cache_path
-    return place("benchleaf", appauthor=False)
+    return (user_data_path if what == "data" else user_cache_path)("benchleaf", appauthor=False)
 
 
 MOST_CACHED = 8
@@ -132,8 +134,7 @@ class Studio:
             return path
         from hashlib import sha256
 
-        name = sha256(os.fsencode(self.root.absolute())).hexdigest()[:12]
-        return cache_root() / f"index-{name}.db"
+        return cache_root() / f"index-{sha256(os.fsencode(self.root.absolute())).hexdigest()[:12]}.db"
 
     @property
     def index(self) -> Index:
@@ -209,14 +210,30 @@ class Studio:
         self._open()
         return True
 
+    def unread(self) -> list[str]:
+        """Lines of the book that could not be read, and what is wrong in catalogue and settings."""
+        conn = self.index.conn
+        return [f"{file}:{line}: {text}" for file, line, text in problems(conn)] + catalogue_problems(conn)
+
     def watch(self) -> None:
-        """Remember how far the book reaches, and give notice, once, of what it no longer holds."""
+        """Remember how far the book reaches, and give notice, once, of what was lost or could not be read."""
         if self._book_file is not None or not self.root.is_dir():
             return
         with contextlib.suppress(OSError):
             for path in files(self.book_dir):
                 seen.note(self.root, path)
-        for text in seen.losses(self.root, self.book_dir):
+        told = seen.losses(self.root, self.book_dir)
+        # A last line without its end is being written just now, or is a loss.
+        unread = [text for text in self.unread() if not text.endswith(TORN)]
+        of_book = [text for text in unread if text.partition(":")[0].endswith(".jsonl")]
+        other = [text for text in unread if text not in of_book]
+        for found, to_see in (([] if told else of_book, "verify"), (other, "check")):
+            if found:
+                more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
+                told.append(
+                    f"{found[0].rstrip('.')}{more}. This is left out of every answer. See: benchleaf {to_see}"
+                )
+        for text in told:
             if text not in self._noticed:
                 self._noticed.add(text)
                 self.notice(text)

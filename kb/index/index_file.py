@@ -77,7 +77,7 @@ def derive_anew(path: Path, progress: Callable[[str], None]) -> None:
     except sqlite3.Error as error:
         if code_of(error) in BUSY_CODES:
             raise IndexUnusable(BUSY) from error
-    progress("The index was damaged; deriving it anew")
+    progress("The index was damaged, or of another version; deriving it anew")
     try:
         remove_index(path)
     except OSError as error:

@@ -248,6 +248,9 @@ def _refresh(
     entries = [f for folder in origins.catalogue_folders for f in yaml_files(folder)]
     files = entries + [f for f in origins.own_files if f.exists()]
     version = conn.execute("PRAGMA user_version").fetchone()[0]
+    if version not in {0, VERSION}:
+        # Another program may read it just now: its file goes (`derive_anew`), and is not emptied under it.
+        raise sqlite3.DatabaseError("the index is of another version")
     compiled = (known or _read_compiled(conn)) if version == VERSION else None
     # A refresh in which nothing changed must not open a writing transaction: readers would wait for it.
     if compiled is not None:

@@ -15,6 +15,11 @@ def percent(share: float, digits: int = 0) -> str:
     return f"{100 * share:.{digits}f} %"
 
 
+def counted(number: int, one: str, many: str = "") -> str:
+    """``1 test``, ``2 tests``."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
 def chance(p: float) -> str:
     """A chance as a whole per cent; never rounded to certainty: ``>99 %``, ``<1 %``."""
     if p >= 0.995:

@@ -382,6 +382,11 @@ def test_the_first_sentence_says_how_much_how_long_and_what_to_do(studio: Studio
     assert "8 h of such work stay below a quarter of it. So: " in little.so
     much = gist(told(studio, amount="20 ml"))
     assert much.so.startswith("Too much: up to ")
+    for amount in ("10.3 ml", "11.7 ml"):
+        # "Up to 100 %" stood over a gauge of 102 %.
+        air = told(studio, amount=amount)
+        shown = gist(air).so.partition("up to ")[2].partition(" %")[0]
+        assert float(shown) == pytest.approx(100 * max(map(worst, air.under)), rel=0.006)
     assert "So: not like this" in much.so
     assert all("safe" not in one.so for one in (little, much))
 

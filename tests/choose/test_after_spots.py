@@ -417,6 +417,22 @@ def test_what_the_studio_forbids_is_not_advised_again(
     assert ask(studio, here).other_ways == ()
 
 
+def test_what_worked_here_and_is_no_longer_at_hand_says_so(studio: Studio, record: Record) -> None:
+    """Forbidden or used up since, nothing said that it had worked, and another liquid was begun with."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    record(studio, sheet="Tide table", release=4, harm={"bleed": 0})
+    hold(studio, ["acetone"])
+    used_up = ask(studio, here)
+    assert used_up.next_step.startswith("n-Heptane worked here: a control beside it")
+    assert "But n-Heptane is not listed as held: get it before another liquid" in used_up.next_step
+    hold(studio, ["n-heptane"])
+    forbid(studio, liquids=["n-heptane"], why="invented")
+    forbidden = ask(studio, here)
+    assert forbidden.worked_here == ()
+    said = forbidden.stop.text if forbidden.stop else forbidden.next_step
+    assert "n-Heptane worked here, but now n-Heptane is forbidden here (local rule): invented." in said
+
+
 @pytest.mark.parametrize("looked", [True, False])
 @pytest.mark.parametrize(("release", "ring"), [(4, 0), (3, 3), (2, 3), (2, 0)])
 def test_who_named_no_medium_looked_at_no_ink_that_is_named_later(

@@ -7,19 +7,22 @@ from collections.abc import Callable
 import msgspec
 import pytest
 
+from kb.book.kinds.parts import outline_text
+from kb.book.kinds.patch import PatchDone
 from kb.cli.main import main
 from kb.desk.choose.after import no_heat
 from kb.desk.choose.card import card
 from kb.desk.choose.choose import choose
 from kb.desk.choose.spoken import spoken
-from kb.desk.choose.words import barred, warnings
+from kb.desk.choose.words import barred, some, warnings
 from kb.desk.errors import DeskError
-from kb.desk.records.record import add_test
+from kb.desk.records.record import add_test, write
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import add_strip
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.model.question import Answer, Question
+from kb.science.sheet.polygons import rectangle
 from tests.conftest import spot
 
 RUBBER = Question(
@@ -282,9 +285,20 @@ def test_tape_that_faces_tape_is_said_beside_the_answer(
         return any("strips face each other" in text for text in answer.cautions)
 
     assert said(here) == facing
+    # What was lifted holds nothing: half of it leaves the rest, and all of it nothing.
+    for x, still in ((10, facing), (60, False)):
+        outline = outline_text(rectangle(x, 20, 50, 25))
+        write(
+            studio,
+            "patch",
+            PatchDone(sheet="Map 7", patch=f"F{x}", face="front", outline=outline, progress="done"),
+        )
+        studio.refresh()
+        assert said(here) == still
     # With the carrier gone nothing is held; and so it is said in the typed line.
     assert not said(msgspec.structs.replace(here, carrier="none-transfer"))
-    assert said(spoken(studio, "masking tape both sides, letterpress, newsprint").question)
+    for tape in ("masking tape", "tape", "clear tape"):
+        assert said(spoken(studio, f"{tape} both sides, letterpress, rag paper").question)
     # Ink on both faces under a glue is no tape on both.
     assert not said(spoken(studio, "animal glue, letterpress on both sides").question)
 
@@ -461,6 +475,14 @@ def test_what_is_barred_for_one_reason_is_said_once(studio: Studio) -> None:
     assert len(said) == len(set(said)) <= 4
     (alcohols,) = (text for text in said if "Ethanol" in text)
     assert " more. The dye of copying pencil" in alcohols
+    # "Acetone, Xylene, mixed isomers" read as three.
+    assert (
+        some(["Acetone", "Xylene, mixed isomers", "1,3-Dioxolane"])
+        == "Acetone; Xylene, mixed isomers; 1,3-Dioxolane"
+    )
+    anywhere = [one for one in answer.vetoed if not one.here]
+    one_of_them = msgspec.structs.replace(answer, vetoed=anywhere[:1])
+    assert barred(one_of_them) == ["1 liquid is barred whatever the sheet (--json lists them)."]
 
 
 def test_stop_says_what_warmth_does_to_this_adhesive(studio: Studio) -> None:
@@ -605,3 +627,36 @@ def test_lines_are_numbered_as_they_are_planned(studio: Studio) -> None:
         answer = ask(studio, msgspec.structs.replace(RUBBER, medium=medium))
         planned = [step.liquid for step in answer.series]
         assert heads(answer)[: len(planned)] == planned
+
+
+@pytest.mark.parametrize(
+    ("typed", "said", "unsaid"),
+    [
+        # Nothing acts, or what would is barred: no other way of putting it on helps.
+        (
+            "epoxy, letterpress, newsprint",
+            "What else there is: warmth, dry removal",
+            "another way of putting",
+        ),
+        ("dry mount tissue, colour photograph", "What else there is: dry removal", "a damp gel"),
+        # Dry heat does nothing to starch.
+        ("wheat paste, albumen print, rag paper", "another way of putting the liquid on", "warmth"),
+        # Where no line is free it is said why, and what to name.
+        ("PVA, letterpress", "Best refused: Water, harm could be as high as", "Stop and look again"),
+        # Asked again with the carrier gone it is held back.
+        ("pastel, masking tape", "harm 26 %, above your ceiling)", "acts like what failed"),
+    ],
+)
+def test_a_stop_advises_nothing_that_it_denies(studio: Studio, typed: str, said: str, unsaid: str) -> None:
+    answer = choose(studio, spoken(studio, typed).question)
+    assert answer.stop is not None
+    assert said in answer.stop.text
+    assert unsaid not in answer.stop.text
+
+
+def test_a_rule_for_some_of_what_a_tape_may_be_says_of_which(studio: Studio) -> None:
+    """ "This film is made to keep liquids out" was said of any clear tape."""
+    unsure = choose(studio, spoken(studio, "yellowed clear tape, carbon copy").question).cautions
+    assert any(" If it is biaxially oriented polypropylene film (" in text for text in unsure)
+    sure = choose(studio, spoken(studio, "parcel tape, carbon copy").question).cautions
+    assert not any("If it is " in text for text in sure)

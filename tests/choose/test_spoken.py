@@ -396,6 +396,16 @@ tape, not acrylic or rubber, ballpoint | not acrylic or rubber | medium=ballpoin
 tape, neither acrylic nor rubber, ballpoint | neither acrylic nor rubber | medium=ballpoint
 neither acrylic, rubber nor silicone, ballpoint | neither acrylic rubber nor silicone | medium=ballpoint
 tape isn't acrylic over ballpoint | isn't acrylic | medium=ballpoint
+tape, not acrylic, rubber or silicone, ballpoint | not acrylic rubber or silicone | medium=ballpoint
+tape, not yellow, brown or sticky, ballpoint | not yellow brown or sticky | medium=ballpoint
+tape, not yellow, brown, ballpoint | not yellow | medium=ballpoint signs=adhesive-colour=brown
+masking tape, no ink, pencil only |  | medium=bare-paper also_media=graphite
+masking tape, no ballpoint, pencil or pastel | no ballpoint | medium=graphite also_media=pastel-charcoal
+can I use acetone on ballpoint? | can, I, acetone (a liquid) | medium=ballpoint
+hardened tape on newsprint |  | paper=paper-woodpulp stage=aged signs=hardness=brittle
+electrical tape on a drawing, ink on newsprint | ink (which?) | paper=paper-woodpulp
+tape, black, on newsprint |  | paper=paper-woodpulp signs=colour=black
+tape on newsprint, black |  | paper=paper-woodpulp
 anything but acrylic, ballpoint | anything but acrylic | medium=ballpoint
 unlikely to be acrylic, ballpoint | unlikely to be acrylic | medium=ballpoint
 not acrylic but rubber, ballpoint | not acrylic | adhesive=natural-rubber-resin medium=ballpoint
@@ -717,6 +727,15 @@ def test_what_the_sheet_is_of_is_no_carrier(
     said = spoken(studio, typed)
     assert {name: getattr(said.question, name) for name in fills} == fills
     assert said.left == left
+
+
+def test_a_glue_of_no_tape_is_not_averaged_over_tapes(studio: Studio) -> None:
+    """Xylene led for "old glue patch" on parchment."""
+    said = spoken(studio, "old glue patch on rag paper over etching")
+    assert said.left == ("glue (which?)",)
+    assert choose(studio, said.question).groups[0].liquid == "water"
+    assert "animal-glue" in {one.adhesive for one in said.question.may_be}
+    assert spoken(studio, "glue of an old tape on rag paper").question.may_be == ()
 
 
 def test_a_word_of_doubt_is_said(studio: Studio) -> None:

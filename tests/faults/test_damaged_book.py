@@ -13,7 +13,6 @@ import pytest
 from kb.book.read import read_file
 from kb.cli.main import main
 from kb.desk.choose.choose import choose
-from kb.desk.keep import unread
 from kb.desk.records.record import add_test, amend, show_test, withdraw
 from kb.desk.studio import Studio
 from kb.model.question import Question
@@ -150,7 +149,7 @@ def test_damage_is_named_and_the_rest_is_served(
     assert damage.unreadable <= named, out
 
     studio = Studio(book.root)
-    told = unread(studio)
+    told = studio.unread()
     assert {int(text.split(":")[1]) for text in told if text.startswith(FILE)} == damage.unreadable
     readable = {
         read.line.id

@@ -13,7 +13,6 @@ from kb.book.line import FIRST_PREV, decode_line, encode_line, hash_of
 from kb.book.ulid import new_ulid
 from kb.book.verify import verify
 from kb.cli.main import main
-from kb.desk.keep import unread
 from kb.desk.records.record import add_test, list_tests
 from kb.desk.studio import Studio
 from kb.model.record import Line
@@ -70,10 +69,14 @@ def foreign(book: Path, kind: str, body: str, name: str = "foreign") -> None:
 def served(studio: Studio, honest: str, capsys: pytest.CaptureFixture[str]) -> None:
     """The honest record is read by every kind of command; the foreign line is named."""
     assert honest in {row.id for row in list_tests(studio, limit=0)}
-    assert any("foreign.jsonl:1" in text for text in unread(studio)), unread(studio)
+    assert any("foreign.jsonl:1" in text for text in studio.unread()), studio.unread()
     found = [one for one in verify(studio.book_dir) if one.file == "foreign.jsonl"]
     assert [one.line_number for one in found if one.severity == "error"] == [1], found
     assert main(["verify", "--studio", str(studio.root)]) == 1
+    capsys.readouterr()
+    main(["test", "list", "--studio", str(studio.root)])
+    # Of a line that was never read nobody was told but by "verify".
+    assert "This is left out of every answer. See: benchleaf verify" in capsys.readouterr().err
     commands(studio, honest, capsys)
 
 

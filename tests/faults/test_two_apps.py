@@ -12,6 +12,7 @@ from kb.book.verify import verify
 from kb.desk.keep import rebuild
 from kb.desk.records.record import add_test, amend, show_test
 from kb.desk.studio import Studio
+from kb.index.schema import VERSION
 from tests.conftest import spot
 from tests.faults import figures
 from tests.faults.tools import acknowledged_in, answers, fork, fresh_answers, listed, small, start
@@ -205,3 +206,25 @@ def test_questions_are_answered_while_the_index_is_made_anew(small: Callable[[st
     studio.close()
     assert answers(Studio(studio.root).index.conn) == fresh_answers(studio)
     assert [path.name for path in studio.root.glob(".index.db*")] == []
+
+
+def test_an_index_of_another_version_is_not_emptied_under_who_reads_it(
+    small: Callable[[str], Studio], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two versions of the program on one studio: "no such table", or a book without a record."""
+    reader = small("studio")
+    fill(reader, 8)
+    reader.refresh()
+    answered = [len(listed(reader))]
+    monkeypatch.setattr("kb.index.open.VERSION", VERSION + 1)
+    newer = Studio(reader.root)
+    newer._progress = lambda _: answered.append(
+        len(reader.index.conn.execute("SELECT id FROM test").fetchall())
+    )
+    assert len(listed(newer)) == 8
+    monkeypatch.undo()
+    # In turn: each finds the other's, and derives its own.
+    assert (len(listed(reader)), reader.refresh(), len(listed(reader))) == (8, True, 8)
+    assert newer.index.replaced()
+    assert len(answered) > 2
+    assert set(answered) == {8}

@@ -12,7 +12,6 @@ from kb.catalogue.load import load
 from kb.catalogue.paths import shipped_data
 from kb.cli.main import main
 from kb.desk.choose.choose import choose
-from kb.desk.keep import unread
 from kb.desk.studio import Studio
 from kb.model.guidance import Caution
 from kb.model.liquid import Liquid
@@ -56,7 +55,12 @@ def benzene() -> Liquid:
 def test_a_shipped_stop_stays_and_is_told(name: str, studio: Studio) -> None:
     own(studio, yaml.safe_dump({"cautions": [CAUTIONS[name]]}))
     assert "benzene" not in ranked(studio)
-    assert any("own.yaml" in text and "stop that ships" in text for text in unread(studio)), unread(studio)
+    assert any("own.yaml" in text and "stop that ships" in text for text in studio.unread()), studio.unread()
+    heard: list[str] = []
+    again = Studio(studio.root)
+    again.notice = heard.append
+    again.refresh()
+    assert [text for text in heard if text.endswith("See: benchleaf check")] == heard != []
 
 
 def test_hazards_and_stops_stay_when_a_liquid_is_written_anew(
@@ -64,7 +68,7 @@ def test_hazards_and_stops_stay_when_a_liquid_is_written_anew(
 ) -> None:
     plain = {"id": "benzene", "name": "Benzene", "family": benzene.family}
     own(studio, yaml.safe_dump({"liquids": [plain]}))
-    assert any("classification" in text and "own.yaml" in text for text in unread(studio)), unread(studio)
+    assert any("classification" in text and "own.yaml" in text for text in studio.unread()), studio.unread()
     assert "benzene" not in ranked(studio)
     studio.close()
     assert main(["safety", "benzene", "--studio", str(studio.root)]) == 0

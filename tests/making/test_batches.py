@@ -8,6 +8,7 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any
 
+import msgspec
 import pytest
 
 from kb.book.append import append
@@ -20,12 +21,13 @@ from kb.book.kinds.parts import Portion
 from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
-from kb.desk.keep import rebuild, unread
+from kb.desk.keep import rebuild
 from kb.desk.making.batch_typed import changes, weights
 from kb.desk.making.batches import (
     all_batches,
     batch_id,
     expiring,
+    facts,
     filled,
     finish,
     keeps_until,
@@ -105,6 +107,7 @@ def test_a_batch_takes_from_its_recipe_what_was_not_given(studio: Studio) -> Non
     assert "caustic" in lime.hazards
     free = filled(studio, Batch(name="own mix"), TODAY)
     assert (free.expires, free.version) == ("", "")
+    assert dict(facts(msgspec.structs.replace(one, version="")))["recipe"] == HOT
 
 
 def test_the_shortest_shelf_life_counts(studio: Studio) -> None:
@@ -161,7 +164,7 @@ def test_amended_withdrawn_and_finished(studio: Studio) -> None:
     assert show(studio, other).state == "withdrawn"
     rebuild(studio)
     assert all_batches(studio, finished=True) == before
-    assert unread(studio) == []
+    assert studio.unread() == []
     assert verify(studio.book_dir) == []
     assert fold(all_lines(studio.book_dir)).kept["batch"][one].body.ph == 6.8
 

@@ -42,7 +42,7 @@ def test_words_for_a_difference():
     assert [difference_in_words(delta) for delta in (0.0, 1.0, 2.0, 5.0, 5.1)] == [
         "not seen side by side by most people",
         "at the edge of being seen",
-        "seen, and near",
-        "seen, and near",
+        "seen side by side",
+        "seen side by side",
         "seen at once",
     ]

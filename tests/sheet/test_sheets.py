@@ -271,6 +271,10 @@ def test_damage_is_checked_off_by_what_was_done(two: Studio) -> None:
     ]
     settle(two, record_id[:12], "mended with tissue")
     assert condition_list(two, "tide")[0].treated == "mended with tissue"
+    # A second time it took the place of what stood there without a word.
+    with pytest.raises(DeskError, match=r"checked off: mended with tissue. Nothing was recorded"):
+        settle(two, record_id, "left as it is")
+    assert condition_list(two, "tide")[0].treated == "mended with tissue"
 
 
 def test_damage_without_a_word_of_the_trade_is_refused_with_the_words_there_are(two: Studio) -> None:

@@ -20,7 +20,7 @@ from kb.book.kinds.table import KINDS
 from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
-from kb.desk.keep import rebuild, unread
+from kb.desk.keep import rebuild
 from kb.desk.records.record import add_test, amend, amend_kept, list_tests, show_test, withdraw_kept
 from kb.desk.shelf.bottles import (
     Due,
@@ -150,7 +150,7 @@ def test_a_damaged_bottle_is_named_and_the_rest_is_served(studio: Studio) -> Non
     path = studio.book_dir / "bench-a.jsonl"
     path.write_bytes(path.read_bytes().replace(b'"liquid":"acetone"', b'"liquid":""'))
     assert any("no sound bottle record" in one.sentence for one in verify(studio.book_dir))
-    assert any("bottle that cannot be read" in text for text in unread(studio))
+    assert any("bottle that cannot be read" in text for text in studio.unread())
     assert all_bottles(studio) == []
 
 

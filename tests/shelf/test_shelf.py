@@ -15,7 +15,7 @@ import pytest
 from kb.catalogue.shelf import parse_shelf
 from kb.cli.main import main
 from kb.desk.errors import DeskError
-from kb.desk.keep import check, unread
+from kb.desk.keep import check
 from kb.desk.records.record import add_test
 from kb.desk.shelf import shelf_text
 from kb.desk.shelf.shelf import allow, allowed, forbid, hold, shelf, unhold
@@ -135,7 +135,7 @@ def test_every_fault_has_file_and_line_and_takes_out_only_itself(studio: Studio)
         ("shelf.yaml:13:", 'the key "colour" is not known'),
     ):
         assert any(text.startswith(start) and said in text for text in problems), (start, said, problems)
-    assert set(problems) <= set(unread(studio))
+    assert set(problems) <= set(studio.unread())
     assert set(problems) <= set(check(studio).problems)
     verdict = allowed(studio, {"benzene": 1.0})
     assert not verdict.allowed
@@ -165,9 +165,9 @@ def test_a_file_that_cannot_be_read_says_that_nothing_applies(studio: Studio, te
 def test_other_problems_of_the_shelf_are_not_told_twice(studio: Studio) -> None:
     """After mending, the old problems are gone from the index."""
     write(studio, "holds: [nonsense]\n")
-    assert len(unread(studio)) == 1
+    assert len(studio.unread()) == 1
     write(studio, "holds: [acetone]\n")
-    assert unread(studio) == []
+    assert studio.unread() == []
 
 
 # The index

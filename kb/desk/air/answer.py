@@ -7,7 +7,6 @@ from typing import NamedTuple
 
 from kb.desk.canvas import Axis, Canvas, Course, curve
 from kb.model.question import Plain
-from kb.science.numbers import percent
 
 ROOM_MODEL = "well-mixed room"
 ROOM_SOURCE = "dilution balance; P. Hewett, Easy modeling, The Synergist, April 2017"
@@ -220,7 +219,7 @@ def _so(air: Air, one: UnderAuthority) -> str:
     if top <= 0:
         return NO_LIMIT
     of = f"the {one.authority} limit" + (" of what has one" if one.unknown else "")
-    much, lasts = f"{plain(float(f'{100 * top:.2g}'))} %", _lasts(one)
+    much, lasts = _percent(top, top), _lasts(one)
     if top >= 1:
         return f"Too much: up to {much} of {of}. {lasts} So: not like this; see what would do."
     if top >= air.action_share:
@@ -257,13 +256,14 @@ def _bars(air: Air, one: UnderAuthority) -> tuple[Bar, ...]:
     for share in one.shares:
         if share.ceiling_high_pct is not None:
             peak = share.ceiling_high_pct / 100.0
-            words = f"up to {percent(peak)} of the ceiling, {BRIEFER}{_ppm(air, HIGHEST)}"
+            words = f"up to {_percent(peak, peak)} of the ceiling, {BRIEFER}{_ppm(air, HIGHEST)}"
             found.append(Bar("any moment", 0.0, peak, words))
     return tuple(found)
 
 
 def _percent(low: float, high: float) -> str:
-    ends = [plain(float(f"{100 * end:.2g}")) for end in (low, high)]
+    # In two figures 102 % of a limit would be the limit.
+    ends = [plain(float(f"{100 * end:.{3 if end >= 1 else 2}g}")) for end in (low, high)]
     return f"{ends[0]} %" if ends[0] == ends[1] else f"{ends[0]} to {ends[1]} %"
 
 

@@ -121,10 +121,7 @@ def _indices(
 
 
 def _index_line(
-    what: str,
-    ends: tuple[AdditiveIndex, AdditiveIndex],
-    names: Mapping[str, str],
-    missing: str = NONE_KNOWN,
+    what: str, ends: tuple[AdditiveIndex, AdditiveIndex], names: Mapping[str, str], missing: str = NONE_KNOWN
 ) -> AirLine:
     left_out = [names[one] for one in ends[1].unknown]
     if left_out and ends[1].value is not None:
@@ -170,11 +167,7 @@ def _tier(
 
 
 def _highest(
-    courses: Sequence[PartCourse],
-    limits: Mapping[str, Limit],
-    action_share: float,
-    amount: Spread,
-    unit: str,
+    courses: Sequence[PartCourse], limits: Mapping[str, Limit], action_share: float, amount: Spread, unit: str
 ) -> tuple[AirLine, ...]:
     """The most that keeps every index under 1 and under the action level; linear models, no saturation."""
 
@@ -193,8 +186,7 @@ def _highest(
             limit = limits[one.liquid.id]
             complete = complete and not _silent(limit)
             if limit.ceiling_mg_m3 is not None:
-                reads = getattr(one.cases, case)
-                found.append(reads.peak / limit.ceiling_mg_m3)
+                found.append(getattr(one.cases, case).peak / limit.ceiling_mg_m3)
         return max(found) if found and complete else None
 
     said = []

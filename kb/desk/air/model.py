@@ -126,9 +126,7 @@ def _zones(room: Room) -> Cases[Zone]:
 
 def _unit_releases(use: Use, stay_min: float) -> tuple[Release, ...]:
     """One milligram each time: a swab dries at once, a dome gives all it holds when it is opened."""
-    if use.per_hour is None:
-        return (Release(0.0, 0.0, 1.0),)
-    return swabs(1.0, use.per_hour, 0.0, stay_min)
+    return (Release(0.0, 0.0, 1.0),) if use.per_hour is None else swabs(1.0, use.per_hour, 0.0, stay_min)
 
 
 def _from_area(

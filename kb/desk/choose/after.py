@@ -10,7 +10,9 @@ import msgspec
 from kb.desk.choose.lines import Line
 from kb.desk.choose.rule import about_liquid, about_this_sheet
 from kb.desk.choose.spots import BARE, LONGER, Spots, bears_on
-from kb.desk.choose.weigh import HARMED_HERE, Weighed
+from kb.desk.choose.weigh import ABOVE, HARMED_HERE, Weighed
+from kb.desk.choose.words import within
+from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.queries import spot_tests
@@ -67,6 +69,8 @@ def _worked(studio: Studio, one: Weighed, spots: Spots, question: Question) -> s
         made = spot_tests(studio.index.conn, {"sheet": question.sheet, "liquid": one.what.id})
         looked = looked - {""} | _looked(studio, [row for row in made if not row.medium])
     text += _first_look(unseen(question, looked), compiled)
+    verdict = allowed(compiled, one.what.parts)
+    text += "" if verdict.held else f" But {verdict.why}: get it before another liquid is tried."
     if one.cautions and one.cautions[0].severity == "stop":
         return f"{text} But a rule bars it here: {one.cautions[0].text}"
     # It stands on no line any more, and on a larger area there is the more to mind.
@@ -78,7 +82,7 @@ def _worked(studio: Studio, one: Weighed, spots: Spots, question: Question) -> s
 
 def _first_look(media: Sequence[str], compiled: Compiled) -> str:
     """What comes before anything else on media, by id, on which harm was not looked at; empty for none."""
-    names = " and ".join(compiled.media[medium].name.lower() for medium in media)
+    names = " and ".join(within(compiled.media[medium].name) for medium in media)
     return f" Its harm to {names} was not looked at: before that a spot there." if media else ""
 
 
@@ -106,14 +110,17 @@ def lift_first(
     # Without the tape, whose name would bring its carrier back. The same engine, so that what is said of the
     # bare adhesive agrees with what it will say then.
     found = ask(msgspec.structs.replace(question, carrier=NO_CARRIER, tape=""))
-    likely = [line.head for line in found if _worth_it(line)]
+    likely = [line for line in found if _worth_it(line)]
     # What the carrier's going does not help is no reason to lift it first.
     with_it = max((line.head.safe for line in lines if _worth_it(line)), default=0.0)
-    if max((one.safe for one in likely), default=0.0) <= with_it:
+    if max((line.head.safe for line in likely), default=0.0) <= with_it:
         return ""
     named = ", then ".join(
-        f"{one.what.name} (release {percent(one.release_here.mean)}, harm {percent(one.harm)})"
-        for one in likely[:LIFTED_SHOWN]
+        f"{line.head.what.name} (release {percent(line.head.release_here.mean)}, "
+        f"harm {percent(line.head.harm)}"
+        # Else it is held back when one asks again, and nobody was told.
+        f"{f', {ABOVE}' if line.head.refused == ABOVE and not line.looks else ''})"
+        for line in likely[:LIFTED_SHOWN]
     )
     how = f"warmth, {LIFTING}" if warm else f"{LIFTING}; no warmth here"
     return f"Lift the carrier first ({how}). On what stays: {named}. Ask again with the carrier gone."
@@ -159,8 +166,10 @@ def warmth(compiled: Compiled, question: Question, cold: Sequence[str]) -> str:
     if not told:
         return ""
     if cold:
-        return f"With warmth: {told}; but no hot tool here, for the sake of {' and '.join(cold).lower()}."
-    doubtful = " and ".join(_graded(compiled, question, CARE)).lower()
+        return (
+            f"With warmth: {told}; but no hot tool here, for the sake of {' and '.join(map(within, cold))}."
+        )
+    doubtful = " and ".join(map(within, _graded(compiled, question, CARE)))
     where = f", after a trial of its warmth on {doubtful} where it is least seen" if doubtful else ""
     return f"With warmth: {told}. A heated spatula may come before any liquid{where}."
 

@@ -132,9 +132,7 @@ def _any(kind: str, ids: Sequence[str], names: Names) -> str:
 
 
 def _or(words: Sequence[str]) -> str:
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} or {words[-1]}"
+    return "".join(words) if len(words) < 2 else f"{', '.join(words[:-1])} or {words[-1]}"
 
 
 def all_names(studio: Studio) -> Names:

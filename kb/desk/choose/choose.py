@@ -3,7 +3,7 @@
 from collections.abc import Hashable, Mapping, Sequence
 from functools import partial
 from itertools import product
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import msgspec
 
@@ -19,12 +19,13 @@ from kb.desk.choose.explain import (
     reason,
     rests_on,
     stop_text,
+    what_else,
     why_nothing,
 )
 from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import MOST_LOOKS, Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import Component, components, from_sheet, in_part, look_first
-from kb.desk.choose.rule import about_this_sheet, of_sheet, with_advice
+from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, with_advice
 from kb.desk.choose.spots import Spots, spots_of
 from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import ALREADY, HARMED_HERE, UPPER, WATER, Sheet, Weighed, sheet_of
@@ -33,7 +34,7 @@ from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled, Named
 from kb.index.patch_rows import Counted, patches_bearing, strips_as_spots
-from kb.index.queries import sheet_as_known, spot_tests
+from kb.index.queries import names, sheet_as_known, spot_tests
 from kb.index.rows import NO_CARRIER
 from kb.model.guidance import Caution
 from kb.model.question import (
@@ -47,11 +48,15 @@ from kb.model.question import (
     Stop,
     Suggestion,
     Vetoed,
+    Worked,
 )
 from kb.science.choose.acting import CARRIER_HARM, any_harm
 from kb.science.choose.beta import cdf, interval
 from kb.science.choose.evidence import Posterior
 from kb.science.choose.pooling import SHOWN_FROM
+
+if TYPE_CHECKING:
+    from kb.science.sheet.polygons import Box
 
 SPREAD_FOR_MOCK_UP = 0.25
 FACING = "facing-strips"
@@ -69,15 +74,14 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     found = _lines_for(studio, question, dials)
     may_be, gathered, pools = found.may_be, found.gathered, found.pools
     sheet, spots, lines = found.sheet, found.spots, found.lines
-    barred = _vetoed(found)
+    rules = _advice(studio, may_be)
+    barred = _vetoed(found, rules)
     ranked = listed(lines)
     proposed = [w for w in ranked if not w.refused]
     refused = [w for w in ranked if w.refused]
     first_lines = shown(lines)
     looks = {line.head.what.id: line.looks or 0 for line in lines}
-    # What is barred may have been tried all the same.
-    tried = [place for place in found.vetoed if gathered.candidates[place].id in spots.worked]
-    worked = worked_here(studio, [*sheet.weighed(tried, spots), *ranked], spots, question)
+    worked, lost = _worked(studio, question, found, ranked)
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
     planned = {step.liquid: place for place, step in enumerate(series)}
@@ -102,7 +106,6 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         _facts(one, question, found, tapes, others, dials, parts, patches)
         for one in (*front, *behind, *leads)
     ]
-    rules = compiled.kept("advice", None, lambda: {one.id: _advice(one) for one in compiled.cautions})
     suggestions = tuple(
         [
             _suggestion(rank, fact, question, looks, rules)
@@ -133,12 +136,12 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     }
     instead = instead_of_liquid(compiled, question, carrier_first, no_water=no_water, warm=not cold)
     # Of what acts like what failed here some may be free still, and yet no line to follow.
-    stops = not ((suggestions and groups) or series or ways or worked)
+    stops = not (any(line.looks or not line.held for line in groups) or series or ways or worked)
     about = _about(studio, question, found, stops=stops)
     look = look_first(studio, question, may_be)
     # What the sheet itself does not bear of the usual way, whatever the liquid: loose powder under a swab.
     not_so = " ".join(rule.instead for rule in about if rule.severity != "note" and rule.when.methods)
-    before = f"{look} {warm}".strip()
+    before = " ".join(filter(None, (lost, look, warm)))
     lead = first_of(series, said)
     clean = {
         one.medium
@@ -174,7 +177,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
             question,
             compiled,
             carrier_first,
-            f"What is free yet acts like what failed here: {like}. {instead}" if like else instead,
+            f"{f'What is free yet acts like what failed here: {like}. ' if like else ''}{what_else(instead)}",
             before,
             not_so,
             clean,
@@ -186,7 +189,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         expected_spots=expected_spots,
         worked_here=worked,
         other_ways=ways,
-        cautions=tuple(map(_advice, about)),
+        cautions=tuple(rules[one.id] for one in about),
         look_first=look,
         carrier_first=carrier_first,
     )
@@ -240,6 +243,20 @@ def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found 
     return _Found(may_be, gathered, pools, sheet, spots, left_out, vetoed, lines)
 
 
+def _worked(
+    studio: Studio, question: Question, found: _Found, ranked: Sequence[Weighed]
+) -> tuple[tuple[Worked, ...], str]:
+    """What released here and harmed nothing, and what the studio forbids of that since then."""
+    compiled, gathered, spots = studio.compiled, found.gathered, found.spots
+    missing = {gathered.order[one.liquid]: one for one in found.left_out if one.liquid in spots.worked}
+    had = [place for place in missing if allowed(compiled, gathered.candidates[place].parts).allowed]
+    # What is barred, or used up since, may have been tried all the same.
+    tried = had + [place for place in found.vetoed if gathered.candidates[place].id in spots.worked]
+    worked = worked_here(studio, [*found.sheet.weighed(tried, spots), *ranked], spots, question)
+    lost = [one for place, one in missing.items() if place not in had]
+    return worked, " ".join(f"{one.name} worked here, but now {one.why.rstrip('.')}." for one in lost)
+
+
 def _spares(compiled: Compiled, found: _Found, liquid: str, unlooked: Sequence[str]) -> bool:
     """Whether the sheet bears a liquid in any way, and the studio allows it."""
     place = found.gathered.order.get(liquid)
@@ -268,30 +285,47 @@ def _taped_on_both(studio: Studio, question: Question, state: Hashable) -> bool:
     """Whether tape may lie on both faces at one place: as was said, naming the same media on both, or by the
     strips of the sheet as they are in that ``state`` of the index."""
     front = {question.medium, *question.also_media} - {""}
-    # Ink on both faces under a glue that is no tape's is no tape on both.
-    said = bool(front and (question.tape or question.carrier)) and front <= set(question.back_media)
+    # Ink on both faces under a glue that is no tape's is no tape on both; what is not named is tape.
+    unnamed = question.signs or not (question.adhesive or question.may_be)
+    taped = bool(front and (question.tape or question.carrier or unnamed))
+    said = taped and front <= set(question.back_media)
     if said or not question.sheet:
         return said
     return studio.compiled.kept("facing", (state, question.sheet), lambda: _facing(studio, question.sheet), 8)
 
 
 def _facing(studio: Studio, sheet: str) -> bool:
-    """Whether a strip of tape lies behind another on the sheet."""
+    """Whether a strip of tape lies behind another on the sheet, and both are still on it."""
     # What a question without a sheet need not load.
     from kb.book.kinds.parts import corners
     from kb.index.kept_rows import kept
-    from kb.science.sheet.polygons import box
+    from kb.science.sheet.polygons import OVERHANG_MM, Box, box, pieces, shape
 
-    faces: dict[str, list[tuple[float, float, float, float]]] = {"front": [], "back": []}
-    for row in kept(studio.index.conn, "strip", sheet):
-        if not row.body.weak:
-            faces[row.body.face].append(box(corners(row.body.outline)))
-    sheets = kept(studio.index.conn, "sheet", sheet) if all(faces.values()) else []
+    conn = studio.index.conn
+    found = [row.body for row in kept(conn, "strip", sheet) if not row.body.weak]
+    strips = [(strip.face, corners(strip.outline)) for strip in found]
+    sheets = kept(conn, "sheet", sheet) if strips else []
     width = next((row.body.width_mm for row in reversed(sheets)), None)
+    if not _behind([(face, box(outline)) for face, outline in strips], width):
+        return False
+    done = [row.body for row in kept(conn, "patch", sheet) if row.body.progress == "done"]
+    # Its corners are rounded: no seam between two is tape that was left.
+    lifted = [(patch.face, shape(corners(patch.outline)).buffer(OVERHANG_MM)) for patch in done]
+    left = []
+    for face, outline in strips if lifted else ():
+        area: Any = shape(outline)
+        for gone in (patch for side, patch in lifted if side == face):
+            area = area.difference(gone)
+        left += [(face, Box(*one.bounds)) for one in pieces(area)]
+    return not lifted or _behind(left, width)
+
+
+def _behind(tape: Sequence[tuple[str, "Box"]], width: float | None) -> bool:
+    front, back = ([around for side, around in tape if side == face] for face in ("front", "back"))
     # Each face is measured from its own left edge; without a width nobody knows where that is on the other.
     return any(
         top < low and up < bottom and (not width or (left < width - west and width - east < right))
-        for (left, top, right, bottom), (west, up, east, low) in product(faces["front"], faces["back"])
+        for (left, top, right, bottom), (west, up, east, low) in product(front, back)
     )
 
 
@@ -409,8 +443,22 @@ def _facts(
     )
 
 
-def _advice(caution: Caution) -> str:
-    return f"{caution.severity}: {with_advice(caution)}"
+def _advice(studio: Studio, may_be: Sequence[Component]) -> dict[str, str]:
+    """The rules in words, by id: what each says and what to do instead, and if it holds for some alone of
+    what the tape may be, of which."""
+    cautions = studio.compiled.cautions
+    sure: dict[str, str] = studio.compiled.kept(
+        "advice", None, lambda: {one.id: f"{one.severity}: {with_advice(one)}" for one in cautions}
+    )
+    if len(may_be) == 1:
+        return sure
+    called = studio.compiled.kept("names", None, lambda: names(studio.index.conn))
+    unsure = {one.id: said for one in cautions if (said := perhaps(called, may_be, one.when))}
+    return sure | {
+        id: f"{severity}: {said}{text}"
+        for id, said in unsure.items()
+        for severity, _, text in (sure[id].partition(": "),)
+    }
 
 
 def _suggestion(
@@ -456,17 +504,16 @@ def _suggestion(
     )
 
 
-def _vetoed(found: _Found) -> tuple[Vetoed, ...]:
+def _vetoed(found: _Found, advice: Mapping[str, str]) -> tuple[Vetoed, ...]:
     """What a caution bars, on this sheet first, then what nobody is advised to use."""
     barred = [(found.gathered.candidates[place], found.sheet.cautions[place][0]) for place in found.vetoed]
-    rules = {caution.id: caution.when for _, caution in barred}
-    here = {id: about_this_sheet(when) for id, when in rules.items()}
+    here = {caution.id: about_this_sheet(caution.when) for _, caution in barred}
     return tuple(
         Vetoed(
             liquid=what.id,
             name=what.name,
             caution=caution.id,
-            text=with_advice(caution),
+            text=advice[caution.id].partition(": ")[2],
             here=here[caution.id],
         )
         for what, caution in sorted(barred, key=lambda one: (not here[one[1].id], one[0].name.casefold()))

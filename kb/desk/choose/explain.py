@@ -4,8 +4,9 @@ from collections.abc import Container, Sequence
 from math import sqrt
 from typing import NamedTuple
 
+from kb.desk.choose.words import within
 from kb.desk.pool.behind import Told
-from kb.desk.pool.words import Own, counted, detail, disagreements, gist
+from kb.desk.pool.words import Own, detail, disagreements, gist
 from kb.index.compiled import BARE_PAPER, Compiled, Named
 from kb.index.patch_rows import Counted
 from kb.index.rows import NO_CARRIER
@@ -13,7 +14,7 @@ from kb.model.guidance import Caution
 from kb.model.question import Chance, Pooled, Question, Suggestion, Vetoed
 from kb.science.choose.acting import CARRIER_HARM, side
 from kb.science.choose.evidence import in_words
-from kb.science.numbers import percent
+from kb.science.numbers import counted, percent
 
 DISCLAIMER = (
     "A proposal for a test, not a treatment. Intervals do not include reporting bias. Safety figures are "
@@ -24,7 +25,11 @@ DISCLAIMER = (
 LIFT = "lifting the carrier first and asking again"
 MOST_NAMED = 3
 """Liquids that are named as barred; of more only how many there are."""
+ANOTHER_WAY = "another way of putting the liquid on"
 DAMP_GEL, DRY_GEL = "a damp gel", "a specialist's confined gel with very little water"
+OF_LIQUID = frozenset((ANOTHER_WAY, DAMP_GEL))
+SET_BY_WATER = frozenset(("starch", "protein", "polysaccharide"))
+"""Groups of glues that dry heat does not soften. Common practice, no source."""
 
 
 LEAST_MOVE = 0.05
@@ -159,9 +164,7 @@ def _patch_words(patches: Counted) -> str:
 
 
 def _place_words(whose: str, red: float | None) -> str:
-    if red is None:
-        return f"{whose} sphere is not known"
-    return f"{side(red)} {whose} sphere (RED {red:.2g})"
+    return f"{whose} sphere is not known" if red is None else f"{side(red)} {whose} sphere (RED {red:.2g})"
 
 
 def details(fact: Facts) -> tuple[str, ...]:
@@ -317,7 +320,7 @@ def rests_on(
         if not value
     ]
     if question.may_be and not question.adhesive:
-        text += f" Averaged over the {len(question.may_be)} things its signs leave possible."
+        text += f" Averaged over {counted(len(question.may_be), 'thing')} its signs leave possible."
     if unknown:
         text += f" Not stated and averaged over: {', '.join(unknown)}."
     return text
@@ -343,7 +346,7 @@ def next_step(
         return f"{before} {carrier_first or f'Stop and look again. {instead}'}".strip()
     method = compiled.method_names.get(question.method, question.method)
     known = [one for one in question.reach if one in compiled.media and one != BARE_PAPER]
-    media = ", then ".join(compiled.media[one].name.lower() for one in known if one not in clean)
+    media = ", then ".join(within(compiled.media[one].name) for one in known if one not in clean)
     media = media if any(question.reach) else "every medium"
     paper = (
         counted(first.looks, "clean look") if first.looks else "" if BARE_PAPER in clean else "paper alone"
@@ -361,8 +364,7 @@ def next_step(
         if not_so
         else f", by {method.lower()}."
     )
-    test = f"{lead}: {first.name}{way}{resort}{gentler}"
-    lead_in = " ".join(filter(None, (before, carrier_first, test)))
+    lead_in = " ".join(filter(None, (before, carrier_first, f"{lead}: {first.name}{way}{resort}{gentler}")))
     return f"{lead_in} {steps[:1].upper()}{steps[1:]}. {ROUNDS}"
 
 
@@ -373,18 +375,19 @@ def why_nothing(barred: Sequence[Vetoed], *, tried: bool) -> str:
         return "what would act was tried on this sheet"
     if not acting:
         return "nothing acts"
-    many = len(acting) > MOST_NAMED
-    named = f"{len(acting)} liquids" if many else " and ".join(acting)
+    named = f"{len(acting)} liquids" if len(acting) > MOST_NAMED else " and ".join(acting)
     are = "is" if len(acting) == 1 else "are"
     return f"{named} {are} barred on this sheet, and nothing else is likely to act"
 
 
 def stop_text(
-    best: Sequence[Suggestion], question: Question, carrier_first: str, why: str, instead: str
+    best: Sequence[Suggestion], question: Question, carrier_first: str, why: str, ways: Sequence[str]
 ) -> str:
     """Said when nothing is left to propose: the ``best`` of what might act, or that nothing would."""
     open_ = [word for word, value in (("medium", question.reach[0]), ("paper", question.paper)) if not value]
     # An average over all that is listed holds some that bleed in anything.
+    # Where nothing acts, or what would is barred, putting it on in another way helps nobody.
+    instead = what_else(ways if best or carrier_first else [way for way in ways if way not in OF_LIQUID])
     if open_:
         unnamed = " and the ".join(open_)
         instead = f"Name the {unnamed}: harm is an average over all that are listed. {instead}"
@@ -397,7 +400,7 @@ def stop_text(
 
 def instead_of_liquid(
     compiled: Compiled, question: Question, carrier_first: str, *, no_water: bool, warm: bool
-) -> str:
+) -> Sequence[str]:
     """Other ways than a liquid, as far as this sheet bears them and they were not said.
 
     ``no_water``: it is barred, or did harm here.
@@ -405,13 +408,18 @@ def instead_of_liquid(
     near = [compiled.media.get(one) for one in question.reach] + [compiled.papers.get(question.paper)]
     # A damp gel is water: where that is barred or does harm only a specialist's gel is left.
     dry = no_water or any(one is not None and one.grades.get("water") == "usually bleeds" for one in near)
-    ways = [
-        "another way of putting the liquid on",
+    asked = compiled.adhesives.get(question.adhesive)
+    return [
+        ANOTHER_WAY,
         DRY_GEL if dry else DAMP_GEL,
-        *(["warmth"] if warm else []),
+        *(["warmth"] if warm and (asked is None or asked.group not in SET_BY_WATER) else []),
         "dry removal",
         *([] if carrier_first or question.carrier == NO_CARRIER else [LIFT]),
     ]
+
+
+def what_else(ways: Sequence[str]) -> str:
+    """Ways that are left, in a sentence."""
     return f"What else there is: {', '.join(ways)}, or leaving it."
 
 

@@ -399,8 +399,7 @@ def printed_harm(
         own = row.medium == medium != "" and row.paper == question.paper != ""
         n = discount(row.tests)
         place = gathered.order[row.liquid]
-        what = gathered.candidates[place]
-        p0 = compiled.harm_p0(row.medium or medium, row.paper, row.method, what)
+        p0 = compiled.harm_p0(row.medium or medium, row.paper, row.method, gathered.candidates[place])
         cells.append((row, Extra(place, weight, own, n, n if row.harm else 0.0, p0)))
     return cells
 
@@ -426,5 +425,4 @@ def _medium(compiled: Compiled, asked: str, said: str) -> float:
         return UNSTATED
     media = compiled.media
     a = media[asked].kin if asked in media else ""
-    b = media[said].kin if said in media else ""
-    return medium_weight(asked, a, said, b)
+    return medium_weight(asked, a, said, (media[said].kin if said in media else ""))

@@ -70,8 +70,7 @@ def lines_of(sheet: Sheet, weighed: Sequence[Weighed], spots: Spots) -> list[Lin
         found.append(Line(first, members, looks, spent))
     # By what a spot is worth before this sheet's spots; ids last, to be the same on every machine.
     keyed = [((_rank(line), -round(_plain(line.head), 9), line.head.what.id), line) for line in found]
-    ranked = sorted(keyed, key=lambda one: one[0])
-    of_rank = groupby(ranked, key=lambda one: one[0][0])
+    of_rank = groupby(sorted(keyed, key=lambda one: one[0]), key=lambda one: one[0][0])
     return [line for _, block in of_rank for line in _weakest_first([line for _, line in block])]
 
 

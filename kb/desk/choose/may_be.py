@@ -149,8 +149,7 @@ def look_first(studio: Studio, question: Question, may_be: Iterable[Component]) 
     def found() -> str:
         from kb.desk.identify.identify import identify
 
-        findings = dict(sign.split("=", 1) for sign in question.signs)
-        looks = identify(studio, findings, ALL_LOOKS).next_looks
+        looks = identify(studio, dict(sign.split("=", 1) for sign in question.signs), ALL_LOOKS).next_looks
         first = next(
             (one for one in looks if one.look in SIGHTS or (one.look in SIGHTS_OF_STRIP and not known)), None
         )

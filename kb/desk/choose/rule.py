@@ -3,9 +3,12 @@
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
+from kb.desk.choose.may_be import SURE
+from kb.desk.choose.words import within
 from kb.index.compiled import MIN_SHARE, Compiled
 from kb.model.guidance import ABOUT_LIQUID, Caution, When
 from kb.model.question import Question
+from kb.science.numbers import percent
 
 ORDER = {"stop": 0, "warn": 1, "note": 2}
 REACH = "reach"
@@ -21,6 +24,9 @@ KEYS = {
 """Keys of a condition that ask for one field of the question, or for any medium within reach."""
 
 
+OF_TAPE = frozenset(("tapes", "adhesives", "carriers", "stages"))
+NAMED = 2
+"""Names of what a tape may be that stand before a rule for it."""
 CAUTION_FROM = 0.1
 """A caution about what the tape may be is raised from this chance on: one about what it hardly is would bar
 liquids for nothing. This project's own."""
@@ -71,6 +77,27 @@ class _Rules(NamedTuple):
                 bits |= by_value.get(value, 0)
             met &= bits
         return met
+
+
+def perhaps(
+    names: Mapping[tuple[str, str], str], may_be: Sequence[tuple[float, Question]], when: When
+) -> str:
+    """``If it is polyester (23 %): `` before a rule that is met by some alone of what the tape may be; else
+    empty."""
+    asked = {key: met for many, key in KEYS.items() if many in OF_TAPE and (met := getattr(when, many))}
+    found = [
+        (weight, one) for weight, one in may_be if all(getattr(one, key) in met for key, met in asked.items())
+    ]
+    chance = sum(weight for weight, _ in found)
+    if not asked or not found or chance >= SURE:
+        return ""
+    # The likeliest stand first.
+    which = [list(dict.fromkeys(getattr(one, key) for _, one in found)) for key in asked]
+    called = [
+        [within(names.get((key, id), id).partition(" (")[0]) for id in ids[:NAMED]]
+        for key, ids in zip(asked, which, strict=True)
+    ]
+    return f"If it is {', '.join(' or '.join(one) for one in called)} ({percent(chance)}): "
 
 
 def _met(rules: _Rules, may_be: Sequence[tuple[float, Question]]) -> dict[str, Caution]:

@@ -24,6 +24,8 @@ from kb.desk.choose.words import (
     COLOURS,
     DENIED,
     GENERIC,
+    GLUE,
+    GLUES,
     HARD_TO,
     LINKS,
     OF_TAPE,
@@ -34,17 +36,20 @@ from kb.desk.choose.words import (
     SIGNS,
     STRIPS,
     SUPPORT,
+    TAPED,
     THINGS,
     TURNED,
     TURNS,
     UNSURE,
     WHERE,
     WHICH,
+    WORD,
     Said,
     denied_to,
     doubts,
     in_clauses,
     is_link,
+    meant,
     tackless,
 )
 from kb.desk.errors import DeskError
@@ -164,6 +169,9 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
         },
     )
     asked = one_of(asked, found.shared)
+    taped = asked.carrier or TAPED.intersection(re.findall(WORD, text.casefold()))
+    if GLUE in found.left and not (taped or asked.may_be or asked.sheet):
+        asked = one_of(asked, [glue for glue in GLUES if glue in studio.compiled.adhesives])
     understood = list(found.understood)
     if known and found.signs:
         asked, understood = _aged(studio, asked, found)
@@ -292,7 +300,9 @@ def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
             words[at : at + 1], clause_of[at : at + 1] = pieces, [clause_of[at]] * len(pieces)
             continue
         elif not is_link(word):
-            left.append(words[at])
+            # "Can I use acetone on ballpoint?": it is known, and is what the answer is about.
+            liquid = "liquid" in kinds_bearing(studio.index.conn, word, _singular(word))
+            left.append(f"{words[at]} (a liquid)" if liquid else words[at])
         if word not in BETWEEN and word not in WHERE:
             things.append((_on_what(word), clause_of[at]))
         at += 1
@@ -372,7 +382,10 @@ def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
         kind = _name_at(studio, line, on)[1] or _on_what(words[on].casefold())
         if kind or colour:
             return kind not in STRIPS if colour else kind in SHEETS
-    last = things[-1][0] if things and things[-1][1] == clause_of[at] else ""
+    # A colour alone between commas is that of what was named before it: "tape, black, on newsprint".
+    mine = [one.casefold() for one, clause in zip(words, clause_of, strict=True) if clause == clause_of[at]]
+    alone = colour and BETWEEN.issuperset(mine)
+    last = things[-1][0] if things and (alone or things[-1][1] == clause_of[at]) else ""
     before = next((one for one in reversed(words[:at]) if one.casefold() not in BETWEEN), "").casefold()
     return last not in STRIPS or before in WHERE if colour else last in SHEETS
 
@@ -385,9 +398,7 @@ def _before_tape(line: _Line, on: int) -> bool:
 
 def _on_what(word: str) -> str:
     """The kind of thing that a word which is no name stands for; empty for one that is not known."""
-    if word in OF_TAPE:
-        return "tape"
-    return WHICH.get(word, "object" if is_link(word) else "")
+    return "tape" if word in OF_TAPE else WHICH.get(word, "object" if is_link(word) else "")
 
 
 def _joined(studio: Studio, joined: set[str], found: re.Match[str]) -> str:
@@ -492,7 +503,7 @@ def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> Said:
         fields.setdefault(kind, ids[0])
     if kind in {"adhesive", "carrier"}:
         found.held_by.append((len(found.understood), kind, ids))
-    return Said(phrase, _meant(phrase, kind, called))
+    return Said(phrase, meant(phrase, kind, called))
 
 
 def _give_back(studio: Studio, found: _Parsed) -> None:
@@ -528,14 +539,6 @@ def _closest(studio: Studio, word: str) -> tuple[str, str, str] | None:
     return (other, other, "") if other else None
 
 
-def _meant(phrase: str, kind: str, called: str) -> str:
-    """What a name was taken for: its kind, and the whole name where that says more than was typed."""
-    if phrase.casefold() == called.casefold():
-        return kind
-    # "Rag paper = paper Rag paper with gelatin size" reads as a word said twice.
-    return called if kind in called.casefold() else f"{kind} {called}"
-
-
 def _longest(studio: Studio, line: _Line, at: int, filled: dict[str, str]) -> _Name | None:
     """The longest name that starts here, for the first blank left of its kinds."""
     words, clause_of = line.words, line.clause_of
@@ -552,8 +555,10 @@ def _longest(studio: Studio, line: _Line, at: int, filled: dict[str, str]) -> _N
             if usual is not None and usual[0] == kind:
                 hits = _bearing(studio, usual[1], kind)
             if clause_of[at] != clause_of[at + length - 1]:
-                # "Canvas, tape" is no canvas tape; "Bare paper, no medium" is one name.
-                hits = {one: name for one, name in hits.items() if "," in name}
+                # "Canvas, tape" is no canvas tape, "drawing, ink" no drawing ink; "Bare paper, no medium" is
+                # one name.
+                whole = normal(phrase)
+                hits = {one: name for one, name in hits.items() if "," in name and whole in normal(name)}
             if not hits:
                 continue
             # What stands in brackets would hide where one of several names ends.

@@ -8,12 +8,17 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from kb.model.question import Answer, Group, SeriesStep
-from kb.science.numbers import percent
+from kb.science.numbers import counted, percent
 
 HERE = "This sheet: "
 """So begins a warning that holds whatever the liquid."""
 MOST_BARRED = 6
 """Names that are said of those barred for the same reason."""
+
+
+def within(name: str) -> str:
+    """A name as it stands within a sentence: "carbon ink (Chinese or India ink"."""
+    return f"{name[:1].lower()}{name[1:]}"
 
 
 def alike(line: Group) -> str:
@@ -130,7 +135,7 @@ def warnings(answer: Answer) -> list[str]:
     ordered = sorted(found.items(), key=lambda pair: (-len(pair[1]), pair[1]))
     called = [str(n or line.name) for n, line in zip(numbers(answer), answer.groups, strict=True)]
     here = [f"{HERE}{text}" for text in of_sheet]
-    return here + [f"{', '.join(called[at] for at in places)}: {text}" for text, places in ordered]
+    return here + [f"{some([called[at] for at in places], len(called))}: {text}" for text, places in ordered]
 
 
 def barred(answer: Answer) -> list[str]:
@@ -141,7 +146,8 @@ def barred(answer: Answer) -> list[str]:
             names.setdefault(one.text, []).append(one.name)
     here = [f"Barred here: {some(sorted(found, key=_blend))}. {text}" for text, found in names.items()]
     never = sum(not one.here for one in answer.vetoed)
-    return here + ([f"{never} liquids are barred whatever the sheet (--json lists them)."] if never else [])
+    said = f"{counted(never, 'liquid is', 'liquids are')} barred whatever the sheet (--json lists them)."
+    return here + ([said] if never else [])
 
 
 def _blend(name: str) -> bool:
@@ -149,8 +155,9 @@ def _blend(name: str) -> bool:
 
 
 def some(names: Sequence[str], most: int = MOST_BARRED, between: str = ", ") -> str:
-    """The first few and how many more."""
+    """The first few and how many more; "Xylene, mixed isomers" is one."""
     more = len(names) - most
+    between = "; " if between == ", " and any(", " in one for one in names[:most]) else between
     return between.join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
@@ -163,51 +170,44 @@ class Said(NamedTuple):
     sign: bool = False
 
 
+def meant(phrase: str, kind: str, called: str) -> str:
+    """What a name was taken for: its kind, and the whole name where that says more than was typed."""
+    if phrase.casefold() == called.casefold():
+        return kind
+    # "Rag paper = paper Rag paper with gelatin size" reads as a word said twice.
+    return called if kind in called.casefold() else f"{kind} {called}"
+
+
 THINGS = frozenset(("photograph", "photo", "photographic print", "cabinet card", "seal", "wax seal", "wash"))
 """Names of a thing, of which a sheet bears one kind: where its kind is named as well, that is meant. A pen
 beside a marker is another."""
 SIGNS = {
-    "brittle": ("hardness", "brittle"),
-    "hard": ("hardness", "brittle"),
-    "soft": ("hardness", "soft"),
-    "goo": ("hardness", "soft"),
-    "gooey": ("hardness", "soft"),
-    "sticky": ("tack", "strong"),
-    "tacky": ("tack", "strong"),
-    "tackless": ("tack", "none"),
-    "stringy": ("oil", "stringy"),
-    "yellow": ("adhesive-colour", "amber"),
-    "yellowed": ("adhesive-colour", "amber"),
-    "browned": ("adhesive-colour", "brown"),
-    "orange": ("adhesive-colour", "amber"),
-    "amber": ("adhesive-colour", "amber"),
-    "brown": ("adhesive-colour", "brown"),
-    "clear": ("colour", "clear"),
-    "transparent": ("colour", "clear"),
-    "glossy": ("gloss", "glossy"),
-    "shiny": ("gloss", "glossy"),
-    "matt": ("gloss", "frosted"),
-    "matte": ("gloss", "frosted"),
-    "frosted": ("gloss", "frosted"),
-    "crinkled": ("crinkled", "crinkled"),
-    "crinkly": ("crinkled", "crinkled"),
-    "stretchy": ("stretch", "much"),
-    "lifting": ("loose", "lifts"),
-    "peeling": ("loose", "lifts"),
-    "plastic": ("made-of", "film"),
-    "gummed": ("water-adhesive", "slimy"),
-    "tan": ("colour", "tan"),
-    "beige": ("colour", "tan"),
-    "buff": ("colour", "tan"),
-    "white": ("colour", "white"),
-    "cream": ("colour", "white"),
-    "black": ("colour", "black"),
-    **dict.fromkeys(
-        ("blue", "red", "green", "grey", "gray", "pink", "purple", "violet"), ("colour", "coloured")
-    ),
+    word: (look, finding)
+    for look, finding, words in (
+        ("hardness", "brittle", "brittle hard hardened"),
+        ("hardness", "soft", "soft goo gooey"),
+        ("tack", "strong", "sticky tacky"),
+        ("tack", "none", "tackless"),
+        ("oil", "stringy", "stringy"),
+        ("adhesive-colour", "amber", "yellow yellowed orange amber"),
+        ("adhesive-colour", "brown", "browned brown"),
+        ("colour", "clear", "clear transparent"),
+        ("gloss", "glossy", "glossy shiny"),
+        ("gloss", "frosted", "matt matte frosted"),
+        ("crinkled", "crinkled", "crinkled crinkly"),
+        ("stretch", "much", "stretchy"),
+        ("loose", "lifts", "lifting peeling"),
+        ("made-of", "film", "plastic"),
+        ("water-adhesive", "slimy", "gummed"),
+        ("colour", "tan", "tan beige buff"),
+        ("colour", "white", "white cream"),
+        ("colour", "black", "black"),
+        ("colour", "coloured", "blue red green grey gray pink purple violet"),
+    )
+    for word in words.split()
 }
 """Words for what a tape shows: look and finding."""
-TURNED = frozenset(("yellowed", "browned"))
+TURNED = frozenset(("yellowed", "browned", "hardened"))
 """Of these, what says too that the tape is no longer fresh."""
 TURNS = frozenset(("gone", "turned", "went", "going", "turning"))
 """Behind these a colour is one that came with age."""
@@ -232,7 +232,8 @@ LINKS = frozenset((
     "annotation", "lettering", "based", "backed", "type", "kind", "like", "removed", "glued", "all",
     "round", "around", "lining", "card", "title", "bookplate", "endpaper", "hymn", "bible", "birth",
     "marriage", "music", "pattern", "was", "were", "been", "child's", "children's", "architect's",
-    "diaries", "sketches", "carrier", "looks", "seems",
+    "diaries", "sketches", "carrier", "looks", "seems", "patch", "patches", "collage", "library", "catalogue",
+    "brochure", "booklet", "paperback", "taken", "used", "use",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 
@@ -258,6 +259,10 @@ ANSWERED = {**dict.fromkeys(("ink", "inks", "pen"), _PENS),
             **dict.fromkeys(("coloured", "colored"), frozenset(("paint", "dry media", "photograph"))),
             "stamp": _STAMPS, "stamps": _STAMPS}  # fmt: skip
 """Groups of media, and media, that answer such a word: a typescript says nothing of the signature on it."""
+GLUE = "glue (which?)"
+GLUES = ("animal-glue", "starch-dextrin", "flour-paste", "pvac-emulsion")
+"""Of a glue that is not named and of which no tape is spoken, what it is usually: an average over tapes had
+xylene lead on parchment. Common practice, no source."""
 OR = "or"
 """Between two glues it says that it may be either."""
 COLOURS = frozenset(word for word, sign in SIGNS.items() if sign[0] == "colour" and sign[1] != "clear")
@@ -271,9 +276,10 @@ BETWEEN = HOW | SIGNS.keys()
 """What may stand there, more of what is seen among it."""
 OF_TAPE = frozenset((
     "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff", "glue", "hinge", "hinges",
-    "remnants", "remains", "rest", "bits", "taped", "flap", "carrier", "backing",
+    "remnants", "remains", "rest", "bits", "taped", "flap", "patch", "carrier", "backing",
 ))  # fmt: skip
 """What holds, and what is left of it."""
+TAPED = frozenset(("tape", "tapes", "taped", "strip", "strips"))
 WHERE = frozenset((
     "over", "on", "under", "from", "of", "with", "at", "off", "near", "beside", "above", "in", "into",
     "along", "across", "around", "round", "by", "for", "behind", "this", "that", "please", "remove",
@@ -403,7 +409,7 @@ def denied_to(
         return on
     # "Neither acrylic, rubber nor silicone" is one denial.
     neither = low[at] == "neither" and "nor" in low[at:]
-    last = clause_of[low.index("nor", at)] if neither else clause_of[at]
+    last = clause_of[low.index("nor", at)] if neither else _list_to(low, clause_of, on, name_at)
 
     def next_at(place: int) -> tuple[int, str]:
         if place >= len(words) or clause_of[place] > last or low[place] in {"but", "tackless"}:
@@ -429,7 +435,7 @@ def denied_to(
     alike = {kind} if of_sheet or kind == SIGN else set(STRIPS) if kind else {"", SIGN}
     while (joined := next_at(end))[0]:
         over = low[end] in JOINS
-        if not over and not (neither and clause_of[end] > clause_of[end - 1]):
+        if not over and clause_of[end] == clause_of[end - 1]:
             break
         start = end + over
         while over and low[end] != "and" and kind and low[start : start + 1] and low[start] in PLAIN:
@@ -441,3 +447,20 @@ def denied_to(
             break
         end = start + joined[0]
     return end
+
+
+def _list_to(low: list[str], clause_of: list[int], on: int, name_at: Callable[[int], tuple[int, str]]) -> int:
+    """The clause in which a list ends that begins at ``on``: "not yellow, brown or sticky", of glues too.
+
+    Without "or" it is none ("not yellow, brown" affirms the brown), and one of media or papers never is.
+    """
+    first = place = on
+    while place < len(low):
+        length, kind = (1, SIGN) if low[place] in SIGNS else name_at(place)
+        if kind not in {SIGN, *STRIPS}:
+            break
+        if place > on and low[place - 1] in {OR, "nor"}:
+            return clause_of[place]
+        place += length
+        place += place < len(low) and low[place] in {OR, "nor"}
+    return clause_of[first - 1]

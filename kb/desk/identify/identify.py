@@ -100,8 +100,7 @@ def looks(studio: Studio) -> list[NextLook]:
 def sign_words(studio: Studio, look: str, finding: str) -> str:
     """A finding in a few words: ``adhesive colour: yellow to orange``."""
     found = next(one for one in _table(studio).looks if one.id == look)
-    words = next(one.words for one in found.findings if one.id == finding)
-    return f"{look.replace('-', ' ')}: {words}"
+    return f"{look.replace('-', ' ')}: {next(one.words for one in found.findings if one.id == finding)}"
 
 
 def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> Identification:
@@ -112,8 +111,7 @@ def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> Ide
     state = _state(_table(studio), findings)
     table = state.table
     best = max(range(len(table.hypotheses)), key=lambda place: state.chances[place])
-    rows = {look: table.likelihoods[look][best] for look in state.answered}
-    fit = science.fit(rows, state.answered)
+    fit = science.fit({look: table.likelihoods[look][best] for look in state.answered}, state.answered)
     alike = _alike(state)
     ranked = _ranked(studio, state)
     fits = fit.explained and state.tapes[-1] < EVEN
@@ -370,8 +368,7 @@ def _next_looks(state: _State) -> list[NextLook]:
 def _alike(state: _State) -> tuple[Alike, ...]:
     """Leading tapes that no look left tells apart."""
     table = state.table
-    best = max(state.tapes[:-1])
-    least = max(LEADING, NEAR_BEST * best)
+    least = max(LEADING, NEAR_BEST * max(state.tapes[:-1]))
     leading = [tape for tape in range(len(table.tapes)) if state.tapes[tape] >= least]
     count = len(table.tapes) + 1
     left = [

@@ -37,12 +37,7 @@ def portion(text: str) -> Portion:
 
 
 def weights(
-    studio: Studio,
-    recipe_id: str,
-    by: str,
-    density_g_ml: float | None,
-    weighed: list[str],
-    taken: list[str],
+    studio: Studio, recipe_id: str, by: str, density_g_ml: float | None, weighed: list[str], taken: list[str]
 ) -> tuple[Portion, ...]:
     """What went in: the recipe's amounts if ``by`` is given, each replaced by what was really weighed.
 
@@ -75,9 +70,7 @@ def _name(text: str, known: dict[str, Portion]) -> str:
     words = text.casefold().split()
     near = [name for name in known if all(word in name.casefold() for word in words)]
     exact = [name for name in known if name.casefold() == text.casefold()]
-    if len(exact or near) == 1:
-        return (exact or near)[0]
-    return text
+    return (exact or near)[0] if len(exact or near) == 1 else text
 
 
 def changes(texts: list[str]) -> dict[str, Any]:

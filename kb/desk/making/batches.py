@@ -65,7 +65,7 @@ def facts(one: BatchView) -> Iterator[tuple[str, str]]:
     said = (
         ("contents", one.name),
         ("MUST NOT BE USED", one.bad),
-        ("recipe", one.recipe and f"{one.recipe}, version {one.version}{changed}"),
+        ("recipe", one.recipe and f"{one.recipe}{one.version and f', version {one.version}'}{changed}"),
         *(("weighed", _portion(part)) for part in one.weights),
         ("water", one.water),
         ("yield", one.made),
@@ -371,10 +371,7 @@ def label(studio: Studio, batch_id: str) -> Label:
     one = show(studio, batch_id)
     lines = label_lines(one)
     return Label(
-        batch=one.id,
-        short=one.short,
-        text="\n".join(line for line, _ in lines) + "\n",
-        svg=_svg(lines),
+        batch=one.id, short=one.short, text="\n".join(line for line, _ in lines) + "\n", svg=_svg(lines)
     )
 
 

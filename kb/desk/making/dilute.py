@@ -116,8 +116,7 @@ def blend(
     other_value, basis = _alike(other, one)
     with in_a_sentence():
         if wanted.strip():
-            want = strength(wanted)
-            value = _in_unit_of(want, one)
+            value = _in_unit_of(strength(wanted), one)
             whole, unit, notes = _amount(total, basis, one.unit)
             parts = amounts_to_blend(one.value, other_value, value, whole)
         else:
@@ -188,11 +187,7 @@ def convert_strength(
         raise DeskError(f'There is no basis "{to}"; there are {", ".join(BASES)}.')
     with in_a_sentence():
         value = converted(
-            have.value,
-            given,
-            target,
-            mix_density_g_ml=mix_density_g_ml,
-            part_density_g_ml=part_density_g_ml,
+            have.value, given, target, mix_density_g_ml=mix_density_g_ml, part_density_g_ml=part_density_g_ml
         )
     return Reckoned(value=value, unit=f"% {target}", text=f"{have.words} is {value:.4g} % {target}")
 

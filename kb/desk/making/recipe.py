@@ -223,8 +223,7 @@ def strength_words(one: Recipe) -> str:
     figure = one.strength_percent_ww
     if figure is None:
         return one.strength_note
-    note = f", {figure.note}" if figure.note else ""
-    return f"{figure.best:g} % w/w{note}"
+    return f"{figure.best:g} % w/w{(f', {figure.note}' if figure.note else '')}"
 
 
 def _each(*texts: str) -> tuple[str, ...]:

@@ -296,8 +296,7 @@ def _at_hand(recipe: Recipe, text: str, densities: Mapping[str, float]) -> Asked
         )
     high = one.amount if one.amount_high is None else one.amount_high
     portion = Portion(one.name, one.amount, high, known_unit(unit)[0])
-    density = densities.get(one.name)
-    return Asked(factor_for_ingredient(portion, quantity.value, at_hand, density), True)
+    return Asked(factor_for_ingredient(portion, quantity.value, at_hand, densities.get(one.name)), True)
 
 
 def _ingredient(recipe: Recipe, text: str) -> Ingredient:

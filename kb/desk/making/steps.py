@@ -98,8 +98,7 @@ def untick(studio: Studio, work: Work, step: int) -> StepsState:
 
 
 def start_over(studio: Studio, work: Work, *, by: str = "") -> StepsState:
-    kept = _Kept(recipe=work.key, version=work.version, by=by)
-    return _keep(studio, work, kept)
+    return _keep(studio, work, _Kept(recipe=work.key, version=work.version, by=by))
 
 
 def keep_timer(studio: Studio, work: Work, step: int, timer: KeptTimer) -> StepsState:

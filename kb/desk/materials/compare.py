@@ -165,8 +165,7 @@ def _item(label: str, unit: str, one: dict[str, Any]) -> Line:
         said = limit_words(msgspec.convert(one, ExposureLimit))
         return f"{label}: {one['authority']}", unit, said.removeprefix(one["authority"]).strip(), sources
     if "agent" in one and ("grade" in one or "response" in one):
-        grade = one.get("grade") or one.get("response", "")
-        text = ": ".join(filter(None, (grade, one.get("text", ""))))
+        text = ": ".join(filter(None, (one.get("grade") or one.get("response", ""), one.get("text", ""))))
         return f"{label}: {one['agent']}", unit, text, sources
     if "stage" in one:
         # How a stage looks is prose; that an adhesive goes through it is what is compared.

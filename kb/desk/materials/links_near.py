@@ -172,8 +172,7 @@ def _of_tape(compiled: Compiled, tape: str, tie: Tie) -> Tie:
 
 
 def _link(kind: str, id: str, name: str, tie: Tie) -> Link:
-    distance = "" if tie.red is None else f"RED {tie.red:.2f}"
-    note = "; ".join(filter(None, (distance, tie.note)))
+    note = "; ".join(filter(None, ("" if tie.red is None else f"RED {tie.red:.2f}", tie.note)))
     return Link(kind=kind, id=id, name=name, relation=tie.relation, note=note, red=tie.red)
 
 

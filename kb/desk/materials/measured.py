@@ -187,8 +187,7 @@ def told(studio: Studio, topic: str) -> tuple[Told, ...]:
 
 def span_of(studio: Studio, guide_id: str) -> Span:
     """A guideline as a range for a formula; where one end is missing both ends are the same."""
-    one = guideline(studio, guide_id)
-    figure = one.figure
+    figure = guideline(studio, guide_id).figure
     ends = [end for end in (figure.low, figure.value, figure.high) if end is not None]
     if not ends:
         raise DeskError(f"The guideline {guide_id} holds no number to reckon with.")

@@ -287,8 +287,7 @@ def _with(text: str, added: Mapping[str, Mapping[str, Any]]) -> str:
     out = StringIO()
     kept_as_written.dump(document, out)
     # A file of nothing but comments is no document yet, and its comments would be lost.
-    kept = "" if _entries_in(text) else f"{text.rstrip()}\n"
-    return kept + out.getvalue()
+    return ("" if _entries_in(text) else f"{text.rstrip()}\n") + out.getvalue()
 
 
 def _entries_in(text: str) -> bool:

@@ -144,9 +144,7 @@ class _Writer:
         if isinstance(value, Mapping) and not any(value.values()):
             # One side of a pair may be no entry of the catalogue: nothing to read.
             return ()
-        if key in self.special:
-            return self.special[key](value)
-        return self._any(key, value)
+        return self.special[key](value) if key in self.special else self._any(key, value)
 
     def _any(self, key: str, value: Any) -> Iterator[Line]:
         label, _ = label_of(key)

@@ -152,8 +152,7 @@ def _all(studio: Studio, word: str, kind: type[T]) -> list[T]:
     """Every entry of a kind, general ones last."""
 
     def read() -> list[T]:
-        found = records(studio.index.conn, word, kind)
-        return sorted(found, key=lambda one: (_general(one), one.id))
+        return sorted(records(studio.index.conn, word, kind), key=lambda one: (_general(one), one.id))
 
     return studio.compiled.kept(f"all {word}", None, read)
 
@@ -172,8 +171,7 @@ def blend_fire(studio: Studio, parts: Mapping[str, float]) -> tuple[str, ...]:
     if len(parts) < 2:
         return ()
     liquids = [physical(studio, part) for part in parts]
-    said = flash_words(flash_of(liquids, dict(parts)), {one.id: one for one in liquids})
-    return (f"The blend: {said}.",)
+    return (f"The blend: {flash_words(flash_of(liquids, dict(parts)), {one.id: one for one in liquids})}.",)
 
 
 def flash_of(liquids: Sequence[Physical], shares: dict[str, float]) -> BlendFlash:

@@ -7,6 +7,7 @@ from html import escape
 from textwrap import wrap
 
 from kb.desk.materials.safety import SafetyNote, sections
+from kb.science.numbers import counted
 
 WIDTH = 78
 UNREADABLE = dict.fromkeys(
@@ -63,7 +64,7 @@ def _folded(lines: Iterable[str]) -> list[str]:
 def _foot(note: SafetyNote, made_on: str) -> Sequence[str]:
     said: Iterable[str] = (
         # On one page there is no room for their names.
-        f"Gloves and precautions rest on {len(note.sources)} sources, which benchleaf safety names."
+        f"Gloves and precautions: {counted(len(note.sources), 'source')}, named by benchleaf safety."
         if note.sources
         else "",
         f"Printed {made_on}; limits and labels change." if made_on else "",

@@ -92,8 +92,7 @@ def counts_of(
     studio: Studio, own: str, *, label: str = "", at_least: int = 1
 ) -> tuple[CountsFile, LeftOut, int]:
     """The counts of the own book under the id ``own``, what stays at home, and how many rows are rare."""
-    shipped = shipped_ids(studio)
-    counting = _Counting(shipped, at_least)
+    counting = _Counting(shipped_ids(studio), at_least)
     release = tuple(_release(studio, counting))
     harm = tuple(_harm(studio, counting))
     for rows in (release, harm):

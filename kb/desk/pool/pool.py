@@ -213,9 +213,7 @@ def drop(studio: Studio, which: str) -> PoolChanged:
             folder, {one.studio: None}, {known.studio: known.label for known in view(studio).studios}
         )
     return PoolChanged(
-        studio=one.studio,
-        changed=True,
-        text=f"{one.name} is out of the pool. Its file can be added again.",
+        studio=one.studio, changed=True, text=f"{one.name} is out of the pool. Its file can be added again."
     )
 
 

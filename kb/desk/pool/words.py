@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.science.numbers import percent
+from kb.science.numbers import counted, percent
 
 if TYPE_CHECKING:
     from kb.desk.pool.behind import Told
@@ -21,11 +21,6 @@ class Own(NamedTuple):
     hits: int
     looks: int
     harmed: int
-
-
-def counted(number: int, one: str, many: str = "") -> str:
-    """``1 test``, ``2 tests``."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def grouped(number: int, one: str) -> str:

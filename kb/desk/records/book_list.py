@@ -120,8 +120,7 @@ def _others(
     conn = studio.index.conn
     found: list[RecordSummary] = []
     for row in other_rows(conn, kinds, who=who, limit=0 if sheet else limit, before=before):
-        body = _plain_body(line_at(conn, *row.place))
-        lies_on = str(body.get("sheet", ""))
+        lies_on = str(_plain_body(line_at(conn, *row.place)).get("sheet", ""))
         if sheet and lies_on != sheet:
             continue
         what = f"A record of the kind {row.kind}, which this version does not know"

@@ -248,11 +248,7 @@ def show_test(studio: Studio, test_id: str) -> TestDetail:
 
 
 def steps(
-    root: str,
-    withdrawn: bool,
-    history: Iterable[Change],
-    lines: Iterable[Line],
-    troubles: Mapping[str, str],
+    root: str, withdrawn: bool, history: Iterable[Change], lines: Iterable[Line], troubles: Mapping[str, str]
 ) -> Iterator[Step]:
     """The own line of the record ``root`` and all that was said about it later, in the order of ids."""
     changes = {one.line.id: one for one in history}

@@ -183,8 +183,7 @@ def _items(field: str, columns: Iterable[Any], held: Any) -> Iterator[str]:
             continue
         yield f"  {name} {number}"
         for column in columns:
-            words = _words(value_of(item, column.path), column.unit)
-            yield from _row(f"  {label_of(column)}", words)
+            yield from _row(f"  {label_of(column)}", _words(value_of(item, column.path), column.unit))
 
 
 def _grade(words: tuple[str, ...], grade: int | None, none: str) -> str:
@@ -199,9 +198,7 @@ def _words(value: Any, unit: str) -> str:
         return NOT_NOTED
     if isinstance(value, int | float):
         return f"{value:.12g} {unit}".rstrip() if unit != "pH" else f"{value:.12g}"
-    if isinstance(value, tuple):
-        return "; ".join(_words(one, "") for one in value)
-    return str(value)
+    return "; ".join(_words(one, "") for one in value) if isinstance(value, tuple) else str(value)
 
 
 def _with_name(conn: Connection, kinds: tuple[str, ...], value: str) -> str:

@@ -295,9 +295,7 @@ def _changed(studio: Studio, field: Field, typed: str) -> Any:
         return None
     if not typed and (field.type is str or field.choices):
         return ""
-    if not typed and field.item is not None:
-        return []
-    return msgspec.to_builtins(value(studio, field, typed))
+    return [] if not typed and field.item is not None else msgspec.to_builtins(value(studio, field, typed))
 
 
 def whole_changes(kind: str, current: msgspec.Struct, changes: Mapping[str, Any]) -> dict[str, Any]:

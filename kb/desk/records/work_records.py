@@ -32,10 +32,7 @@ from kb.model.question import Plain
 
 SHORT = 10
 """Characters of an id that are shown in a line."""
-OWN = {
-    "toning": "kb.desk.sheet.mends",
-    "housing": "kb.desk.sheet.housing",
-}
+OWN = {"toning": "kb.desk.sheet.mends", "housing": "kb.desk.sheet.housing"}
 """Where a kind has more to say of a record than its fields do. A new kind needs no line here."""
 
 
@@ -245,8 +242,7 @@ def batch_warnings(studio: Studio, batch: str, done: str) -> Iterator[str]:
         if one in seen or row is None:
             continue
         seen.add(one)
-        made_into = "" if one == batch else f", which went into batch {batch[:SHORT]}"
-        yield from _against(row, day, made_into)
+        yield from _against(row, day, "" if one == batch else f", which went into batch {batch[:SHORT]}")
         queue += [part.batch for part in row.body.weights if part.batch]
 
 
@@ -309,9 +305,7 @@ class Teller:
 
     def fields(self, kind: Kind, body: Any) -> tuple[Field, ...]:
         """Every field that says something: label with unit, and text."""
-        if kind is not TEST:
-            return fields_of(kind, body, self.name)
-        return tuple(self._test_fields(body))
+        return fields_of(kind, body, self.name) if kind is not TEST else tuple(self._test_fields(body))
 
     def _test_fields(self, test: SpotTest) -> Iterator[Field]:
         """A spot test says its liquid first, its grades in words, and last what was not looked at."""

@@ -158,10 +158,7 @@ def _ranked(text: str, sheets: Iterable[Named]) -> list[tuple[float, Named]]:
 
     said = folded(text)
     found = [
-        (
-            max((fuzz.partial_ratio(said, folded(word)) for word in named.called if word), default=0.0),
-            named,
-        )
+        (max((fuzz.partial_ratio(said, folded(word)) for word in named.called if word), default=0.0), named)
         for named in sheets
     ]
     return sorted(found, key=lambda pair: -pair[0])

@@ -107,8 +107,7 @@ def _pixels(opened: Image) -> Picture:
     from PIL import ImageOps
 
     # A copy of a large picture that lies right already costs as much as reading it.
-    lies_right = opened.getexif().get(ORIENTATION, 1) == 1
-    turned = opened if lies_right else ImageOps.exif_transpose(opened)
+    turned = opened if opened.getexif().get(ORIENTATION, 1) == 1 else ImageOps.exif_transpose(opened)
     if turned.mode.startswith("I") or turned.mode == "F":
         wide = np.asarray(turned, np.float32)
         top = 65535.0 if float(wide.max(initial=0)) > 255 else 255.0

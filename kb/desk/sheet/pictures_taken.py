@@ -184,15 +184,13 @@ def watched(folder: Path, pause: Callable[[float], None] = time.sleep) -> Iterat
 
 def known_hashes(studio: Studio) -> set[str]:
     """SHA-256 of every photograph that is written down, so that a folder is not taken in twice."""
-    rows = kept(studio.index.conn, "photograph")
-    return {one.sha256 for row in rows for one in row.body.photos}
+    return {one.sha256 for row in kept(studio.index.conn, "photograph") for one in row.body.photos}
 
 
 def in_turn(given: Sequence[T], progress: Progress) -> Iterator[T]:
     """Each of them; before each it says how far it is. What ``progress`` raises ends it between two."""
     for number, one in enumerate(given):
-        share = 100 * number // len(given)
-        progress(f"Taking photographs in, {share} % ({number + 1} of {len(given)})")
+        progress(f"Taking photographs in, {100 * number // len(given)} % ({number + 1} of {len(given)})")
         yield one
 
 

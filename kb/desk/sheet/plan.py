@@ -28,6 +28,7 @@ from kb.desk.water import wash
 from kb.desk.water.readings import ReadingView, StopRule, all_readings
 from kb.desk.water.wash import WashPlan, WashWay
 from kb.model.question import Plain
+from kb.science.numbers import counted
 
 TEARS = tuple(tissue.TEARS)
 GRAINS = ("unknown", "width", "height")
@@ -321,7 +322,7 @@ def _state(state: str) -> str:
 def drying_lines(plan: PressPlan) -> list[str]:
     """Steps with their times and fresh blotters."""
     return [
-        f"After {plan.after}: {plan.in_all.words}, blotters changed {plan.blotter_changes} times",
+        f"After {plan.after}: {plan.in_all.words}, blotters changed {counted(plan.blotter_changes, 'time')}",
         *(f"  {step.number}. {step.text} {step.minutes.words}" for step in plan.steps),
         f"  {plan.note}",
     ]

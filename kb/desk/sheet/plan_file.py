@@ -10,6 +10,7 @@ import msgspec
 
 from kb.desk.errors import DeskError, sentence
 from kb.model.question import Plain
+from kb.science.numbers import counted
 from kb.science.sheet.cutting import PATCH_MM, Area, Face, Patch, cut
 from kb.science.sheet.patch_plan import Metrics, Plan, WeakRule, plan
 from kb.science.sheet.polygons import Outline
@@ -101,8 +102,8 @@ def warnings(metrics: Metrics, order: Sequence[Patch]) -> list[str]:
         weak = any(patch.weak for patch in order)
         why = " Weak places on one face only leave no other way." if weak else ""
         found.append(
-            f"After {metrics.over_bound} of {len(order)} patches one face is ahead by more than "
-            f"{metrics.bound_mm2:.0f} mm², at most {metrics.max_imbalance_mm2:.0f} mm².{why}"
+            f"After {metrics.over_bound} of {counted(len(order), 'patch', 'patches')} one face is ahead by "
+            f"more than {metrics.bound_mm2:.0f} mm², at most {metrics.max_imbalance_mm2:.0f} mm².{why}"
         )
     if order and len({patch.face for patch in order}) == 1:
         found.append("There is tape on one face only: nothing on the other balances it; keep the sheet flat.")

@@ -15,7 +15,6 @@ from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.book.kinds.table import KINDS
 from kb.desk.errors import DeskError, save_as
 from kb.desk.materials.names import Names
-from kb.desk.pool.words import counted
 from kb.desk.records.book_list import RecordSummary, last_written, list_records, show_record
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.records.work_records import name_of
@@ -26,6 +25,7 @@ from kb.desk.sheet.view import SheetView, face_svg, lifted_area, lifted_cm2, she
 from kb.desk.studio import Studio
 from kb.index.compiled import BARE_PAPER
 from kb.model.question import Plain
+from kb.science.numbers import counted
 
 NOT_STATED = "not stated"
 NOT_RELEASED = "nothing was released"
@@ -212,7 +212,7 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
     yield _facts(
         "Who and when",
         {"purpose of this record": PURPOSE, "made by": studio.who, "made on": made_on},
-        lines=tuple(f"{who}: {count} records" for who, count in people.items()),
+        lines=tuple(f"{who}: {counted(count, 'record')}" for who, count in people.items()),
     )
 
 
@@ -431,7 +431,8 @@ def text(made: Report, *, short: bool = False) -> str:
         lines += [fill(made.basis, 72), ""]
     lines += [" ".join(f"{made.studio}; made {made.made_at} by {made.made_by}".split())]
     lines += [
-        f"Book {seal.file}, {seal.lines} lines; SHA-256 of the last:\n{seal.sha256}" for seal in made.book
+        f"Book {seal.file}, {counted(seal.lines, 'line')}; SHA-256 of the last:\n{seal.sha256}"
+        for seal in made.book
     ]
     return "\n".join(lines) + "\n"
 

@@ -31,6 +31,7 @@ from kb.desk.sheet.names import (
     sheet_row,
 )
 from kb.desk.studio import Studio
+from kb.index.kept_rows import one_kept
 from kb.model.question import Plain
 from kb.model.record import Amend
 
@@ -75,8 +76,7 @@ def record_from_words(studio: Studio, kind: str, words: Mapping[str, Any]) -> An
 
     typed = [f"{name}={value}" for name, value in words.items() if isinstance(value, str) and value.strip()]
     plain: dict[str, Any] = dict(changes_from_words(studio, kind, typed))
-    named = words.get("photo") or ()
-    pictures = [photo(Path(path), "before") for path in named if str(path).strip()]
+    pictures = [photo(Path(path), "before") for path in words.get("photo") or () if str(path).strip()]
     if pictures:
         plain["photos"] = msgspec.to_builtins(pictures)
     try:
@@ -114,8 +114,7 @@ def amend_sheet(studio: Studio, typed: str, words: Mapping[str, str], why: str) 
     if not given:
         return Written(id=row.id, bench=studio.bench, at=row.at)
     texts = [f"{key}={'' if value == NOTHING else value}" for key, value in given.items()]
-    changes = changes_from_words(studio, "sheet", texts)
-    return amend_record(studio, row.id, changes, why)
+    return amend_record(studio, row.id, changes_from_words(studio, "sheet", texts), why)
 
 
 def rename(studio: Studio, old: str, new: str, why: str) -> int:
@@ -284,7 +283,14 @@ def settle(studio: Studio, record: str, treated: str, by: str = "") -> Written:
         raise DeskError(f'"{record}" is no record of a condition; benchleaf condition list shows them.')
     if not treated.strip():
         raise DeskError("Say what was done about it, or why it was left.")
+    record = record_id(studio, record)
+    found = one_kept(studio.index.conn, "condition", record)
+    if found is not None and found.body.treated:
+        raise DeskError(
+            f"It is checked off: {found.body.treated}. Nothing was recorded. "
+            f"benchleaf book amend {record} --set treated=... --why ... corrects that."
+        )
     changes: dict[str, Any] = {"treated": treated.strip()}
     if by:
         changes["treated_by"] = record_id(studio, by)
-    return amend_record(studio, record_id(studio, record), changes, "settled by treatment")
+    return amend_record(studio, record, changes, "settled by treatment")

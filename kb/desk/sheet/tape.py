@@ -34,15 +34,7 @@ from kb.science.sheet.polygons import Outline
 
 SAME = 0.5
 """A patch of the plan is one that was worked on if they share more than this part of the smaller."""
-LETTERS = {
-    "todo": "",
-    "now": "N",
-    "done": "D",
-    "look": "L",
-    "partly": "P",
-    "skipped": "X",
-    "stopped": "S",
-}
+LETTERS = {"todo": "", "now": "N", "done": "D", "look": "L", "partly": "P", "skipped": "X", "stopped": "S"}
 """Each state of a patch by a letter, so that it does not hang on colour."""
 ALL_THE_SAME = "Nothing was begun. If it is to be done all the same, say why (all the same)."
 
@@ -312,8 +304,7 @@ def _of_its_tapes(studio: Studio, asked: Question) -> list[tuple[float, Question
             found.append((1.0, msgspec.structs.replace(asked, **known)))
     if len(found) == len(named) and found:
         return found
-    may_be = components(studio, from_sheet(studio, asked))
-    return [*found, *((one.weight, one.question) for one in may_be)]
+    return [*found, *((one.weight, one.question) for one in components(studio, from_sheet(studio, asked)))]
 
 
 def _parts(studio: Studio, typed: str) -> dict[str, float]:
@@ -425,9 +416,7 @@ def _decide(begun: Sequence[_Begun]) -> str:
 
 
 def _state(patch: PatchDone) -> str:
-    if _due(patch):
-        return "look"
-    return "now" if patch.progress == "running" else patch.progress
+    return "look" if _due(patch) else "now" if patch.progress == "running" else patch.progress
 
 
 def _rest(piece: Patch, item: _Begun | None) -> Patch | None:

@@ -127,8 +127,7 @@ def propose(studio: Studio, wanted: Wanted) -> TissueAnswer:
     try:
         span = wanted_weight(wanted.grammage_g_m2, job, both_faces_seen=wanted.both_faces_seen)
         area_mm2, strips = _area(studio, wanted)
-        known = _tissues(studio)
-        chosen = [one for one in known if _chosen(one, job, span, wanted)]
+        chosen = [one for one in _tissues(studio) if _chosen(one, job, span, wanted)]
         if wanted.tissue and not chosen:
             raise DeskError(f'There is no tissue "{wanted.tissue}"; choose one of the catalogue.')
         found = [_view(studio, one, job, span, wanted, area_mm2) for one in chosen]

@@ -18,6 +18,7 @@ from kb.desk.sheet.names import sheet_named, sheet_record, sheet_row
 from kb.desk.sheet.tape import LETTERS, PatchView, TapeView, strips, tape_view
 from kb.desk.studio import Studio
 from kb.model.question import Plain
+from kb.science.numbers import counted
 from kb.science.sheet.polygons import box
 
 HATCH = {
@@ -55,8 +56,7 @@ def face_svg(patches: Iterable[PatchView], width_mm: float, height_mm: float, fa
         corners = " ".join(f"{x:g},{y:g}" for x, y in patch.polygon)
         fill = f"url(#{face}-{patch.state})" if patch.state in HATCH else "none"
         ink = HATCH[patch.state][0] if patch.state in HATCH else "#888"
-        letter = LETTERS[patch.state]
-        words = f"{patch.id} {letter}".strip()
+        words = f"{patch.id} {LETTERS[patch.state]}".strip()
         # Figures must stay inside their patch, whose neighbours have figures too.
         high = min(size, (around.right - around.left) / (0.62 * len(words)))
         x, y = (around.left + around.right) / 2, (around.top + around.bottom) / 2 + high / 3
@@ -118,9 +118,9 @@ def _progress(tape: TapeView | None) -> tuple[str, ...]:
     if tape is None:
         return ()
     return (
-        f"{tape.done} of {len(tape.patches)} patches lifted, {lifted_area(tape)}; "
+        f"{tape.done} of {counted(len(tape.patches), 'patch', 'patches')} lifted, {lifted_area(tape)}; "
         f"about {hours(tape.minutes_left)}, "
-        f"{tape.ml_left:.0f} ml and {tape.swabs_left:.0f} swabs to go",
+        f"{tape.ml_left:.0f} ml and {counted(round(tape.swabs_left), 'swab')} to go",
     )
 
 

@@ -123,8 +123,7 @@ def against_sheet(
     if dry_g <= 0:
         return None
     least_ml = value_of(make.studio, "wash-water-per-gram") * dry_g
-    acid = acid_mmol_kg or 0.0
-    met = against_acid(now, volume_l, dry_g, acid)
+    met = against_acid(now, volume_l, dry_g, acid_mmol_kg or 0.0)
     model = "alkali of the bath against the acid of the sheet"
     times = None
     # Without acid any alkali is infinitely enough, which is no figure to show.
@@ -252,12 +251,7 @@ def _refused(error: CannotReach, reagent: str, target_ph: float | None, temp_c: 
 
 
 def _made(
-    reagent: str,
-    volume_l: float,
-    target_ph: float | None,
-    strength: float | None,
-    temp_c: float,
-    air: Air,
+    reagent: str, volume_l: float, target_ph: float | None, strength: float | None, temp_c: float, air: Air
 ) -> _Made:
     held = air_balanced_co2_mol_l(temp_c)
     if target_ph is not None:
@@ -266,8 +260,7 @@ def _made(
         dose = _of_strength(reagent, volume_l, strength or 0.0, temp_c, air)
     per_litre = dose.amount_mol / dose.volume_l
     _under_gas(reagent, per_litre, temp_c, air)
-    fresh = dose.bath if air == "closed" else bath_of(reagent, per_litre, temp_c, None, held)
-    return _Made(dose, fresh)
+    return _Made(dose, dose.bath if air == "closed" else bath_of(reagent, per_litre, temp_c, None, held))
 
 
 def _of_strength(reagent: str, volume_l: float, strength: float, temp_c: float, air: Air) -> Dose:

@@ -181,11 +181,7 @@ def within_reach(
 
 
 def _judge(
-    studio: Studio,
-    rules: Sequence[Caution],
-    grade: AgentSensitivity | None,
-    known: Facts,
-    alkaline: bool,
+    studio: Studio, rules: Sequence[Caution], grade: AgentSensitivity | None, known: Facts, alkaline: bool
 ) -> tuple[Verdict, str]:
     """A rule that forbids comes first, then this sheet's own tests, then the handbook."""
     forbidding = next((one for one in rules if one.severity == "stop"), None)
@@ -454,8 +450,7 @@ def _in_all(make: Maker, per_change: Measured | None, changes: Measured) -> Meas
         return None
     low = (per_change.low or 0.0) * (changes.low or 0.0)
     high = (per_change.high or 0.0) * (changes.high or 0.0)
-    sources = (*per_change.sources, *changes.sources)
-    return make.span(low, high, "l", "water x changes", sources)
+    return make.span(low, high, "l", "water x changes", (*per_change.sources, *changes.sources))
 
 
 def _notes(asked: Washing) -> tuple[str, ...]:

@@ -113,4 +113,4 @@ def difference_in_words(delta: float) -> str:
         return "not seen side by side by most people"
     if delta < SEEN_FROM.low:
         return "at the edge of being seen"
-    return "seen, and near" if delta <= NEAR_TO else "seen at once"
+    return "seen side by side" if delta <= NEAR_TO else "seen at once"
